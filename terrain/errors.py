@@ -1,0 +1,106 @@
+"""The one family of errors a user can meet.
+
+TerrainError                    exit 1   anything we can explain
+|-- UsageError                  exit 2   the command or the setting is wrong
+|-- InputError                  exit 3   a file given to us cannot be used
+|   |-- RouteError                       the planned route
+|   |-- FleetError                       the operator's fleet file
+|   |-- NotesError                       the operator's ground notes
+|   |-- HelpersError                     the operator's own helpers
+|   |-- PlanError                        the guide's pinned days and stops
+|   `-- MapDataError                     a map extract, elevation tile or climate grid
+`-- RegionError                 exit 4   the local map pack
+    |-- RegionMissing                    no region of that name
+    |-- RegionDamaged                    files missing, changed, or of another format
+    `-- RegionNotCovering                the route lies outside it
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class TerrainError(Exception):
+    """What went wrong, where, and how to put it right.
+
+    what : one plain sentence without a full stop
+    where : file, line, point or option it was found at; empty if nowhere
+    fix : what the reader can do about it
+    """
+
+    exit_code: ClassVar[int] = 1
+    http_status: ClassVar[int] = 500
+
+    def __init__(self, what: str, where: str = "", fix: str = "") -> None:
+        super().__init__(what, where, fix)
+        self.what = what
+        self.where = where
+        self.fix = fix
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        text = text.rstrip(".") + "."
+        return f"{text} {self.fix}".rstrip()
+
+    def __reduce__(self) -> tuple[type[TerrainError], tuple[str, str, str]]:
+        # Errors cross process borders in batch runs; the default loses the fields.
+        return type(self), (self.what, self.where, self.fix)
+
+
+class UsageError(TerrainError):
+    """The command line or a setting cannot be understood."""
+
+    exit_code = 2
+    http_status = 400
+
+
+class InputError(TerrainError):
+    """A file given to terrain cannot be used."""
+
+    exit_code = 3
+    http_status = 422
+
+
+class RouteError(InputError):
+    """The planned route cannot be used."""
+
+
+class FleetError(InputError):
+    """The fleet file cannot be used."""
+
+
+class NotesError(InputError):
+    """The operator's ground notes cannot be used."""
+
+
+class HelpersError(InputError):
+    """The operator's own helpers cannot be used."""
+
+
+class PlanError(InputError):
+    """The guide's pinned days and stops cannot be used."""
+
+
+class MapDataError(InputError):
+    """A map extract, elevation tile or climate grid cannot be used."""
+
+
+class RegionError(TerrainError):
+    """The local map pack cannot be used."""
+
+    exit_code = 4
+    http_status = 409
+
+
+class RegionMissing(RegionError):
+    """There is no region of that name."""
+
+    http_status = 404
+
+
+class RegionDamaged(RegionError):
+    """The region's files are missing, changed, or of another format version."""
+
+
+class RegionNotCovering(RegionError):
+    """The route lies outside the region."""

@@ -1,0 +1,1 @@
+"""Frozen values that pass between the stages; a file per concept."""

@@ -1,0 +1,41 @@
+"""Array types, and the one way to freeze an array."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray: TypeAlias = NDArray[np.float64]
+Float32Array: TypeAlias = NDArray[np.float32]
+IntArray: TypeAlias = NDArray[np.int64]
+Int32Array: TypeAlias = NDArray[np.int32]
+Int16Array: TypeAlias = NDArray[np.int16]
+Int8Array: TypeAlias = NDArray[np.int8]
+ByteArray: TypeAlias = NDArray[np.uint8]
+BoolArray: TypeAlias = NDArray[np.bool_]
+
+_ArrayT = TypeVar("_ArrayT", bound=NDArray[Any])
+
+
+def frozen(array: _ArrayT) -> _ArrayT:
+    """A read-only view of the array; memory maps become plain arrays over the same pages.
+
+    Compiled kernels are specialised by writeability, so every array in a value is frozen.
+    """
+    view: Any = np.asarray(array).view(np.ndarray)
+    view.flags.writeable = False
+    return view  # type: ignore[no-any-return]
+
+
+def freeze_fields(value: object, names: tuple[str, ...], length: int | None = None) -> None:
+    """Freeze the named array fields of a frozen dataclass, checking their common length.
+
+    Called from __post_init__. Raises ValueError if a length differs from `length`.
+    """
+    for name in names:
+        array = getattr(value, name)
+        if length is not None and len(array) != length:
+            raise ValueError(f"{type(value).__name__}.{name} has {len(array)} items, not {length}")
+        object.__setattr__(value, name, frozen(array))
