@@ -1,0 +1,104 @@
+"""The operator's bikes, by class, and the operator's own limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from terrain.values.trip import Luggage, Rider
+
+
+class Cooling(StrEnum):
+    """What carries the engine's heat away."""
+
+    LIQUID = "liquid"
+    AIR = "air"
+    OIL = "oil"
+
+
+class Parts(StrEnum):
+    """How far from home a spare part can be found."""
+
+    COMMON = "common"  # nearly any town
+    FAIR = "fair"  # larger towns
+    RARE = "rare"  # only where the operator says so
+
+
+class Repair(StrEnum):
+    """How hard the bike is to mend by the road."""
+
+    EASY = "easy"
+    FAIR = "fair"
+    HARD = "hard"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BikeClass:
+    """One kind of bike in the fleet.
+
+    name : short key, such as "dual-sport"; title : as shown to people
+    mass_kg : ready to ride, full tank; payload_kg : most it may carry
+    power_kw : at the crank, sea level; displacement_cc
+    drag_area_m2 : CdA with a rider sitting up; radiator fan : True if there is one
+    tank_l, consumption_l_100km : usable tank and worst steady consumption on road
+    off_road, motorway : how able it is, 0..1
+    incident_rate : rentals with a breakdown or fall per rental; incident_basis : what it rests on
+    """
+
+    name: str
+    title: str
+    mass_kg: float
+    payload_kg: float
+    power_kw: float
+    displacement_cc: float
+    drag_area_m2: float
+    cooling: Cooling
+    fan: bool
+    tank_l: float
+    consumption_l_100km: float
+    seats: int
+    luggage: tuple[Luggage, ...]
+    clearance_mm: float
+    tyres: tuple[str, ...]  # of "road", "mixed", "block"
+    kick_start: bool
+    parts: Parts
+    repair: Repair
+    off_road: float
+    motorway: float
+    minimum_rider: Rider
+    incident_rate: float
+    incident_basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FleetRules:
+    """The operator's own limits.
+
+    remote_m, remote_s : a stretch is remote when the nearest mechanic is farther by road or time
+    range_reserve : share of the tank kept back
+    rest_every_s, rest_every_m : longest ride without a rest
+    ride_day_s : riding time of a full day
+    town_population : places above it count as likely help for common bikes (inferred)
+    """
+
+    remote_m: float = 50_000.0
+    remote_s: float = 3_600.0
+    range_reserve: float = 0.2
+    rest_every_s: float = 5_400.0
+    rest_every_m: float = 100_000.0
+    ride_day_s: float = 6.0 * 3600.0
+    town_population: float = 5_000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fleet:
+    """All classes an operator rents, with the rules and weights the advice uses."""
+
+    name: str
+    classes: tuple[BikeClass, ...]
+    rules: FleetRules = field(default_factory=FleetRules)
+    weights: tuple[tuple[str, float], ...] = ()
+    rentals: int | None = None  # how many logged rentals the incident rates rest on
+
+    def named(self, name: str) -> BikeClass | None:
+        return next((c for c in self.classes if c.name == name), None)
