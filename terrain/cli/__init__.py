@@ -1,1 +1,129 @@
-""""""
+"""The command line: parse, call one function, print.
+
+Commands live in a module each and are loaded when they are called, so that help is instant.
+"""
+
+from __future__ import annotations
+
+import difflib
+import sys
+import traceback
+from collections.abc import Sequence
+from importlib import import_module
+
+import click
+
+from terrain.errors import TerrainError
+from terrain.settings import Settings
+
+# name: (module that exposes `command`, one line for the list of commands)
+COMMANDS: dict[str, tuple[str, str]] = {
+    "report": ("terrain.cli.report", "Say what ground, heat and help lie along a route."),
+    "batch": ("terrain.cli.batch", "Report on many routes, with one summary table."),
+    "region": ("terrain.cli.region", "Make, list and show local map packs."),
+    "fleet": ("terrain.cli.fleet", "Check the operator's fleet file."),
+    "notes": ("terrain.cli.notes", "Check the operator's own ground notes."),
+    "demo": ("terrain.cli.demo", "Try it on an invented island, without a network."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that imports a command's module only when the command is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        entry = COMMANDS.get(cmd_name)
+        if entry is None:
+            return None
+        command = import_module(entry[0]).command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-"):
+            near = difflib.get_close_matches(name, COMMANDS, n=1)
+            hint = f"Did you mean {near[0]}?" if near else f"Commands: {', '.join(COMMANDS)}."
+            raise click.UsageError(f"There is no command {name!r}. {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=LazyGroup,
+    name="terrain",
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="\b\nExample:\n  terrain report plan.gpx --region island --depart 2027-03-14T07:30",
+)
+@click.version_option(package_name="terrain", message="terrain %(version)s")
+@click.pass_context
+def program(ctx: click.Context) -> None:
+    """Road trip or off-road trip?
+
+    Reads a planned motorcycle route (GPX) and says what ground, relief, heat and help lie along
+    it, from open map data kept on this machine.
+    """
+    ctx.obj = Settings.from_env()
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line; returns the exit status. No traceback reaches the user."""
+    try:
+        result = program.main(
+            args=list(argv) if argv is not None else None,
+            prog_name="terrain",
+            standalone_mode=False,
+        )
+    except click.ClickException as exc:
+        return _explain_usage(exc)
+    except (click.Abort, KeyboardInterrupt):
+        return _say("Stopped.", 130)
+    except TerrainError as exc:
+        return _say(str(exc), exc.exit_code)
+    except BrokenPipeError:
+        # The reader of our output went away (such as `| head`); there is nobody to tell.
+        sys.stderr.close()
+        return 1
+    except Exception as exc:
+        return _unforeseen(exc)
+    return result if isinstance(result, int) else 0
+
+
+def _say(message: str, status: int) -> int:
+    click.echo(message, err=True)
+    return status
+
+
+def _explain_usage(exc: click.ClickException) -> int:
+    message = exc.format_message()
+    ctx = getattr(exc, "ctx", None)
+    if ctx is not None:
+        message = f"{message}\nSee: {ctx.command_path} --help"
+    return _say(message, 2)
+
+
+def _unforeseen(exc: Exception) -> int:
+    if _debug():
+        traceback.print_exception(exc)
+        return 1
+    kind = type(exc).__name__
+    text = " ".join(str(exc).split())[:300]
+    return _say(
+        f"Something went wrong that terrain did not foresee ({kind}: {text}). "
+        "Set TERRAIN_DEBUG=1 and run it again for the details.",
+        1,
+    )
+
+
+def _debug() -> bool:
+    try:
+        return Settings.from_env().debug
+    except TerrainError:
+        return False

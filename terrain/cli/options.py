@@ -1,0 +1,121 @@
+"""Options that several commands share, each defined once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from terrain.values.trip import Luggage, Rider
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+# The formats that --write knows; the first is the default.
+FORMATS: tuple[str, ...] = ("html", "pdf", "eml", "json", "geojson", "gpx", "csv")
+
+
+class LocalTime(click.ParamType[datetime]):
+    """A local date and time such as 2027-03-14T07:30."""
+
+    name = "time"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        if isinstance(value, datetime):
+            return value
+        try:
+            moment = datetime.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"{value!r} is not a date and time such as 2027-03-14T07:30.", param, ctx)
+        if len(str(value)) <= len("2027-03-14"):
+            self.fail(f"{value!r} has no time of day; write {value}T08:00 or so.", param, ctx)
+        return moment
+
+
+class Formats(click.ParamType[tuple[str, ...]]):
+    """A comma-separated list out of FORMATS."""
+
+    name = "formats"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, ...]:
+        if isinstance(value, tuple):
+            return value
+        words = [word.strip().lower() for word in str(value).split(",") if word.strip()]
+        unknown = [word for word in words if word not in FORMATS]
+        if unknown or not words:
+            bad = ", ".join(unknown) or "nothing"
+            self.fail(f"cannot write {bad}; choose from {', '.join(FORMATS)}.", param, ctx)
+        return tuple(dict.fromkeys(words))
+
+
+def _stack(*decorators: Callable[[_Command], _Command]) -> Callable[[_Command], _Command]:
+    def apply(command: _Command) -> _Command:
+        for decorator in reversed(decorators):
+            command = decorator(command)
+        return command
+
+    return apply
+
+
+_file = click.Path(exists=False, dir_okay=False, path_type=Path)
+_folder = click.Path(file_okay=False, path_type=Path)
+
+trip_options = _stack(
+    click.option(
+        "--depart",
+        type=LocalTime(),
+        metavar="TIME",
+        help="Local time at the start, such as 2027-03-14T07:30.",
+    ),
+    click.option(
+        "--rider",
+        type=click.Choice([r.value for r in Rider]),
+        default=Rider.STEADY.value,
+        show_default=True,
+        help="How much off-road riding the rider has behind them.",
+    ),
+    click.option("--pillion", is_flag=True, help="A second person rides along."),
+    click.option(
+        "--luggage",
+        type=click.Choice([item.value for item in Luggage]),
+        default=Luggage.SOFT.value,
+        show_default=True,
+        help="What is strapped to the bike.",
+    ),
+    click.option(
+        "--wanted", metavar="CLASS", help="The bike class the customer asked for, if any."
+    ),
+)
+
+region_option = click.option(
+    "--region",
+    metavar="NAME",
+    help="Local region: a name or a folder. Without it, the one that covers the route.",
+)
+
+operator_options = _stack(
+    click.option("--fleet", type=_file, metavar="FILE", help="The operator's bikes and rules."),
+    click.option("--notes", type=_file, metavar="FILE", help="The operator's own ground notes."),
+    click.option("--helpers", type=_file, metavar="FILE", help="The operator's own helpers."),
+)
+
+out_option = click.option(
+    "--out",
+    type=_folder,
+    default=Path(),
+    metavar="DIR",
+    help="Folder for the files.  [default: this folder]",
+)
+
+write_option = click.option(
+    "--write",
+    type=Formats(),
+    metavar="LIST",
+    help=f"Files to write, out of {','.join(FORMATS)}.  [default: html]",
+)
