@@ -2,8 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import IntEnum, StrEnum
+from typing import Any
+
+from terrain.values.arrays import (
+    Float32Array,
+    FloatArray,
+    Int8Array,
+    freeze_fields,
+)
 
 
 class GroundKind(StrEnum):
@@ -16,6 +25,10 @@ class GroundKind(StrEnum):
     UNMAPPED = "unmapped"
 
 
+#: The grounds that carry a probability, in the order of every (n, 3) array.
+LAND: tuple[GroundKind, ...] = (GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)
+
+
 class Basis(StrEnum):
     """What a stretch's ground rests on."""
 
@@ -24,6 +37,37 @@ class Basis(StrEnum):
     INFERRED = "inferred"  # class and surroundings
     NOTED = "noted"  # the operator's own note
     UNMAPPED = "unmapped"
+
+
+#: The order of the codes in WayGround.basis and Ground.basis; -1 is a ferry.
+BASES: tuple[Basis, ...] = tuple(Basis)
+
+
+class SeasonRisk(StrEnum):
+    """What rain may do to a stretch in the month of the trip.
+
+    none : hard ground; rain makes it wet, not soft
+    damp : may be soft or slippery after rain, in a month that is not wet
+    doubtful : a wet month; may be impassable after rain
+    confirm-first : a month of heavy rain, or a road made for another season; may be impassable
+        for days, so take it as shut until somebody local says it is open
+    """
+
+    NONE = "none"
+    DAMP = "damp"
+    DOUBTFUL = "doubtful"
+    CONFIRM_FIRST = "confirm-first"
+
+
+class Severity(IntEnum):
+    """How hard a stretch is to ride, 0 to 5; terrain/tables/ground_severity.py says more."""
+
+    SMOOTH = 0
+    EASY = 1
+    LOOSE = 2
+    ROUGH = 3
+    HARD = 4
+    EXTREME = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,3 +84,178 @@ class Share:
 
     def to_dict(self) -> dict[str, float]:
         return {"best": self.best, "low": self.low, "high": self.high}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TagFact:
+    """A tag of the map, or a line of the operator's notes, that a judgement rests on.
+
+    edited : date of the way's last edit, ISO 8601; None if not known
+    """
+
+    way_id: int
+    key: str
+    value: str
+    edited: str | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "way_id": self.way_id,
+            "key": self.key,
+            "value": self.value,
+            "edited": self.edited,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Count:
+    """Tagged ways that were counted for an untagged one.
+
+    what : "near" (same kind of road nearby), "road" (same name or number), "joined" (touching)
+    n : how many tagged ways counted; paved, gravel, track : how many of them were which
+    within_km : how far the count reached; None where distance did not matter
+    examples : the surface tags of some of them, the strongest first
+    """
+
+    what: str
+    n: int
+    paved: float
+    gravel: float
+    track: float
+    within_km: float | None = None
+    examples: tuple[TagFact, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "what": self.what,
+            "n": self.n,
+            "paved": self.paved,
+            "gravel": self.gravel,
+            "track": self.track,
+            "within_km": self.within_km,
+            "examples": [fact.to_dict() for fact in self.examples],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What a stretch's ground rests on, in words and as the tags and counts behind them."""
+
+    text: str
+    tags: tuple[TagFact, ...] = ()
+    counts: tuple[Count, ...] = ()
+    clashes: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "text": self.text,
+            "tags": [fact.to_dict() for fact in self.tags],
+            "counts": [count.to_dict() for count in self.counts],
+            "clashes": list(self.clashes),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A run of the ride with one way and one ground.
+
+    from_m, to_m : metres along the ride
+    first_leg, last_leg : the legs it lies on, both included
+    way : row in the region's ways, -1 off the map; way_id OSM id, None off the map
+    p : probabilities of paved, gravel, track; None on a ferry and off the map
+    season_risk : None if neither month nor rain is known
+    severity : None on a ferry and off the map
+    """
+
+    from_m: float
+    to_m: float
+    first_leg: int
+    last_leg: int
+    way: int
+    way_id: int | None
+    highway: str | None
+    surface: str | None
+    name: str | None
+    ground: GroundKind
+    p: tuple[float, float, float] | None
+    basis: Basis | None
+    season_risk: SeasonRisk | None
+    severity: Severity | None
+    evidence: Evidence
+
+    @property
+    def length_m(self) -> float:
+        return self.to_m - self.from_m
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "way_id": self.way_id,
+            "highway": self.highway,
+            "surface": self.surface,
+            "name": self.name,
+            "ground": self.ground.value,
+            "p": None if self.p is None else dict(zip(_LAND_WORDS, self.p, strict=True)),
+            "basis": None if self.basis is None else self.basis.value,
+            "season_risk": None if self.season_risk is None else self.season_risk.value,
+            "severity": None if self.severity is None else int(self.severity),
+            "evidence": self.evidence.to_dict(),
+        }
+
+
+_LAND_WORDS = tuple(kind.value for kind in LAND)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WayGround:
+    """The ground of every way of a region, made at build.
+
+    Per way, shape (w,): p float32 (w, 3) probabilities of LAND, none 0 or 1; basis code in
+    BASES; clash bits of Clash.
+    map_day : days since 1970-01-01 of the map's newest edit, -1 not known
+    """
+
+    p: Float32Array
+    basis: Int8Array
+    clash: Int8Array
+    map_day: int = -1
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("p", "basis", "clash"), len(self.basis))
+
+    def __len__(self) -> int:
+        return len(self.basis)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Ground:
+    """The ground of a ride.
+
+    Legs, shape (k,): p (k, 3), NaN on ferries and off the map; basis code in BASES, -1 on a
+    ferry; severity 0..5, -1 not known.
+    shares : of matched length on land, by LAND; None where no land was matched
+    basis_shares : share of the length on land (ferries left out) by what it rests on, sum 1
+    """
+
+    p: FloatArray
+    basis: Int8Array
+    severity: Int8Array
+    stretches: tuple[Stretch, ...]
+    shares: Mapping[GroundKind, Share] | None
+    basis_shares: Mapping[Basis, float]
+    words: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("p", "basis", "severity"), len(self.basis))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract's `ground` object; the stretches are joined elsewhere."""
+        shares = self.shares
+        return {
+            "shares": {
+                kind.value: None if shares is None else shares[kind].to_dict() for kind in LAND
+            },
+            "basis": {basis.value: self.basis_shares[basis] for basis in BASES},
+            "words": list(self.words),
+        }

@@ -1,0 +1,93 @@
+"""From probabilities per piece to shares of a length with honest intervals.
+
+A ride's pieces are not independent guesses: one wrong guess about a valley road is one error,
+however many pieces the road is cut into. So outcomes are drawn together: each piece gets a
+normal score made of parts it shares with other pieces (the same road, the same class of road,
+the neighbourhood, the whole region) and a part of its own, and the score picks the piece's
+ground by its probabilities. Gravel lies between paved and track, so a common push towards
+harder or softer ground moves all pieces the same way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from terrain.values.arrays import FloatArray, IntArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Pieces:
+    """What the ride is made of, one row per distinct piece of ground guessed as one.
+
+    length_m : [m], shape (k,)
+    p : probabilities of each ground, shape (k, g), rows sum to 1
+    shared : variance of the score shared within each grouping, shape (k, m), row sums <= 1
+    group : number of the group the piece belongs to in each grouping, shape (k, m)
+    """
+
+    length_m: FloatArray
+    p: FloatArray
+    shared: FloatArray
+    group: IntArray
+
+    def __post_init__(self) -> None:
+        if self.p.shape[0] != len(self.length_m) or self.shared.shape != self.group.shape:
+            raise ValueError("pieces of different counts")
+        if np.any(self.shared.sum(axis=1) > 1 + 1e-9):
+            raise ValueError("the shared parts of a score exceed its variance")
+
+
+def best_shares(length_m: FloatArray, p: FloatArray) -> FloatArray:
+    """Expected share of the length on each ground, shape (g,); the sum is 1 within rounding.
+
+    NaN if the whole length is 0.
+    """
+    total = length_m.sum()
+    if not total > 0:
+        return np.full(p.shape[1], np.nan)
+    share = np.clip(length_m @ p / total, 0.0, 1.0)
+    return np.asarray(share / share.sum(), dtype=np.float64)
+
+
+def draw_shares(pieces: Pieces, *, draws: int = 2000, seed: int = 1) -> FloatArray:
+    """Shares of each ground in `draws` imagined true worlds, shape (draws, g).
+
+    The same input gives the same numbers. Memory grows with draws times pieces, in blocks.
+    """
+    k, n_ground = pieces.p.shape
+    length = pieces.length_m / max(pieces.length_m.sum(), 1e-12)
+    # Cut points of a standard normal score: below the first the piece is of the first ground.
+    cut = ndtri(np.clip(np.cumsum(pieces.p, axis=1)[:, :-1], 1e-12, 1 - 1e-12))
+    own = np.sqrt(np.clip(1 - pieces.shared.sum(axis=1), 0.0, 1.0))
+    load = np.sqrt(pieces.shared)
+    random = np.random.Generator(np.random.PCG64(seed))
+    out = np.empty((draws, n_ground))
+    block = max(1, min(draws, 2_000_000 // max(k, 1)))
+    for first in range(0, draws, block):
+        n = min(block, draws - first)
+        score = random.standard_normal((n, k)) * own
+        for m in range(pieces.group.shape[1]):
+            numbers, place = np.unique(pieces.group[:, m], return_inverse=True)
+            score += random.standard_normal((n, len(numbers)))[:, place] * load[:, m]
+        above = np.stack([(score > cut[:, g]) @ length for g in range(n_ground - 1)], axis=1)
+        out[first : first + n] = -np.diff(above, axis=1, prepend=1.0, append=0.0)
+    return np.clip(out, 0.0, 1.0)
+
+
+def interval(values: FloatArray, best: float, *, level: float = 0.90) -> tuple[float, float]:
+    """The shortest range that holds `level` of the values, widened to hold `best`.
+
+    The shortest range, not equal tails: where most outcomes are "all paved", the rare other
+    outcomes all lie on one side. Of ranges of equal length the one nearest `best` is taken.
+    """
+    ordered = np.sort(values)
+    n = len(ordered)
+    inside = min(n, int(np.ceil(level * n)))
+    low, high = ordered[: n - inside + 1], ordered[inside - 1 :]
+    width = high - low
+    close = np.flatnonzero(width <= width.min() + 1e-12)
+    i = close[np.argmin(np.abs((low[close] + high[close]) / 2 - best))]
+    return min(float(low[i]), best), max(float(high[i]), best)

@@ -1,0 +1,103 @@
+"""Map tags as evidence: from texts to weights of paved, gravel, track."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Protocol
+
+import numpy as np
+
+from terrain.tables.ground import (
+    CLASS_UNKNOWN,
+    CLASSES,
+    SMOOTHNESS,
+    SURFACES,
+    TRACKTYPES,
+    TRUST,
+    TagTrust,
+    Weights,
+)
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.views import Category
+
+
+class _Row(Protocol):
+    @property
+    def value(self) -> str: ...
+
+    @property
+    def weights(self) -> Weights: ...
+
+
+SURFACE_BY_VALUE = {row.value: row for row in SURFACES}
+TRACKTYPE_BY_VALUE = {row.value: row for row in TRACKTYPES}
+SMOOTHNESS_BY_VALUE = {row.value: row for row in SMOOTHNESS}
+CLASS_BY_VALUE = {row.value: row for row in CLASSES}
+
+_FLAT = (1.0, 1.0, 1.0)
+
+
+def first_word(value: str) -> str:
+    """The first of several values ("asphalt;gravel"), in the spelling of the tables."""
+    return value.split(";")[0].strip().lower().replace(" ", "_")
+
+
+def tag_weights(column: Category, rows: Mapping[str, _Row]) -> FloatArray:
+    """Weights of paved, gravel, track for each way, shape (w, 3); 1, 1, 1 if the tag is absent.
+
+    Of several values ("asphalt;gravel") the way is some of each: their weights are averaged.
+    """
+    table = [_weights_of(value, rows) for value in column.values]
+    table.append(_FLAT)  # code -1
+    return np.asarray(table, dtype=np.float64)[column.codes]
+
+
+def tag_known(column: Category, rows: Mapping[str, _Row]) -> BoolArray:
+    """Which ways carry a value of the table, shape (w,)."""
+    table = [any(word in rows for word in _words(value)) for value in column.values]
+    return np.asarray([*table, False], dtype=np.bool_)[column.codes]
+
+
+def _words(value: str) -> Sequence[str]:
+    return [first_word(part) for part in value.split(";")]
+
+
+def _weights_of(value: str, rows: Mapping[str, _Row]) -> Weights:
+    known = [rows[word].weights for word in _words(value) if word in rows]
+    if not known:
+        return _FLAT
+    mean = np.mean(np.asarray(known), axis=0)
+    return (float(mean[0]), float(mean[1]), float(mean[2]))
+
+
+def class_expectation(highway: Category) -> FloatArray:
+    """The worldwide table's probabilities for each way, shape (w, 3)."""
+    table = [CLASS_BY_VALUE.get(value, CLASS_UNKNOWN).expect for value in highway.values]
+    table.append(CLASS_UNKNOWN.expect)
+    return np.asarray(table, dtype=np.float64)[highway.codes]
+
+
+def aged(weights: FloatArray, age_years: FloatArray, trust: TagTrust = TRUST) -> FloatArray:
+    """Weights of a tag seen `age_years` ago: the older, the more alike they become.
+
+    With the chance that the ground changed since, the tag says nothing: its weights are then
+    their mean. age_years : [a], shape (w,); NaN counts as new.
+    """
+    changed = 1 - np.exp(-trust.change_per_year * np.nan_to_num(np.maximum(age_years, 0.0)))
+    mean = weights.mean(axis=1, keepdims=True)
+    out = weights + (mean - weights) * changed[:, None]
+    return np.asarray(out, dtype=np.float64)
+
+
+def bounded(p: FloatArray, least: float = TRUST.least) -> FloatArray:
+    """Probabilities scaled to sum 1 with none below `least`."""
+    p = p / p.sum(axis=1, keepdims=True)
+    n = p.shape[1]
+    return np.asarray(least + (1 - n * least) * p, dtype=np.float64)
+
+
+def with_tag(p: FloatArray, weights: FloatArray, known: BoolArray, power: float) -> FloatArray:
+    """Estimates `p` sharpened by a tag where `known`; the estimate counts with `power`."""
+    told = np.power(p, power) * weights
+    told /= told.sum(axis=1, keepdims=True)
+    return np.where(known[:, None], told, p)
