@@ -1,0 +1,224 @@
+"""Quickest and shortest ways by road, from many sources at once.
+
+Dijkstra's algorithm as in scipy.sparse.csgraph, over arcs held in rows by their tail. Parallel
+edges stay apart, so that the better one wins. Places lie anywhere along an edge: each becomes a
+source with an arc to the ends of its edge that may be reached from it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import dijkstra
+
+from terrain.values.arrays import (
+    BoolArray,
+    FloatArray,
+    Int8Array,
+    Int32Array,
+    freeze_fields,
+)
+
+# Weights of nothing would be taken for missing arcs by some graph routines.
+_TINY = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ArcGraph:
+    """Directed arcs in rows: row i owns arcs start[i] .. start[i + 1] - 1.
+
+    head : node each arc leads to; edge : edge it runs on; forward : True if it runs in the
+    edge's drawing order. In a reversed graph `head` is where the arc comes from, so that a
+    search finds the cost of reaching the sources instead of the cost of leaving them.
+    """
+
+    start: Int32Array
+    head: Int32Array
+    edge: Int32Array
+    forward: BoolArray
+    is_reversed: bool
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("start",))
+        freeze_fields(self, ("head", "edge", "forward"), len(self.head))
+
+    @property
+    def n_nodes(self) -> int:
+        return len(self.start) - 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seeds:
+    """Where a search starts: `node` at `cost` on behalf of source `source`; shape (s,).
+
+    Sources are numbered from 0 to n_sources - 1; one source may seed several nodes.
+    """
+
+    node: Int32Array
+    cost: FloatArray
+    source: Int32Array
+    n_sources: int
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("node", "cost", "source"), len(self.node))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """Result of a search; shape (nodes,) each.
+
+    cost : in the unit of the weights, NaN where no source can be reached
+    source : the source it belongs to, -1 where NaN
+    before : the neighbour on the best way, towards the source; -1 next to the source or NaN
+    """
+
+    cost: FloatArray
+    source: Int32Array
+    before: Int32Array
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("cost", "source", "before"), len(self.cost))
+
+
+def arc_graph(
+    edge_u: Int32Array,
+    edge_v: Int32Array,
+    *,
+    n_nodes: int,
+    oneway: Int8Array,
+    usable: BoolArray,
+    reverse: bool = False,
+) -> ArcGraph:
+    """Arcs of the usable edges.
+
+    edge_u, edge_v : end nodes in drawing order; oneway : 1 along, -1 against, 0 both; usable :
+        edges to keep; shape (e,) each
+    reverse : turn every arc round, to search towards the sources
+    """
+    ahead = np.flatnonzero(usable & (oneway != -1)).astype(np.int32)
+    back = np.flatnonzero(usable & (oneway != 1)).astype(np.int32)
+    tail = np.concatenate((edge_u[ahead], edge_v[back]))
+    head = np.concatenate((edge_v[ahead], edge_u[back]))
+    if reverse:
+        tail, head = head, tail
+    arcs = coo_array((np.arange(len(tail), dtype=np.int32), (tail, head)), shape=(n_nodes, n_nodes))
+    # Marked canonical so that parallel arcs are sorted into rows but never added up.
+    arcs.has_canonical_format = True
+    rows = arcs.tocsr()
+    order = rows.data
+    return ArcGraph(
+        start=rows.indptr.astype(np.int32),
+        head=rows.indices.astype(np.int32),
+        edge=np.concatenate((ahead, back))[order],
+        forward=order < len(ahead),
+        is_reversed=reverse,
+    )
+
+
+def edge_seeds(
+    edge: Int32Array,
+    at_m: FloatArray,
+    *,
+    edge_u: Int32Array,
+    edge_v: Int32Array,
+    edge_length_m: FloatArray,
+    edge_cost: FloatArray,
+    oneway: Int8Array,
+    reverse: bool = False,
+) -> Seeds:
+    """Seeds for sources lying along edges.
+
+    edge, at_m : edge of each source and metres from its start, shape (s,); sources with edge -1
+        seed nothing
+    edge_cost : cost of each whole edge, shape (e,)
+    reverse : True for a reversed graph: the cost from the edge's ends to the source
+    """
+    on = np.flatnonzero(np.asarray(edge) >= 0).astype(np.int32)
+    k = np.asarray(edge)[on]
+    length = np.maximum(edge_length_m[k], _TINY)
+    part = np.clip(np.asarray(at_m)[on] / length, 0.0, 1.0)
+    to_v = part if reverse else 1.0 - part
+    # From the source one leaves forward by v; one comes to it forward from u.
+    ahead_node, back_node = (edge_u[k], edge_v[k]) if reverse else (edge_v[k], edge_u[k])
+    ahead, back = oneway[k] != -1, oneway[k] != 1
+    return Seeds(
+        node=np.concatenate((ahead_node[ahead], back_node[back])).astype(np.int32),
+        cost=np.concatenate(((to_v * edge_cost[k])[ahead], ((1.0 - to_v) * edge_cost[k])[back])),
+        source=np.concatenate((on[ahead], on[back])).astype(np.int32),
+        n_sources=len(edge),
+    )
+
+
+def node_seeds(node: ArrayLike) -> Seeds:
+    """Seeds for sources that are nodes, at no cost."""
+    nodes = np.asarray(node, dtype=np.int32)
+    return Seeds(
+        node=nodes,
+        cost=np.zeros(len(nodes)),
+        source=np.arange(len(nodes), dtype=np.int32),
+        n_sources=len(nodes),
+    )
+
+
+def search(graph: ArcGraph, edge_cost: FloatArray, seeds: Seeds, *, limit: float = np.inf) -> Found:
+    """The least cost between every node and its nearest source.
+
+    edge_cost : cost of each whole edge, shape (e,); must not be NaN or negative on arcs used
+    limit : nodes farther than this are left out (NaN)
+    Over a reversed graph the cost is from the node to the source, else from the source to it.
+    """
+    n = graph.n_nodes
+    if not len(seeds.node):
+        return Found(
+            cost=np.full(n, np.nan),
+            source=np.full(n, -1, dtype=np.int32),
+            before=np.full(n, -1, dtype=np.int32),
+        )
+    matrix = _with_sources(graph, edge_cost, seeds)
+    active = n + np.unique(seeds.source)
+    cost, before, source = dijkstra(
+        matrix, indices=active, min_only=True, return_predecessors=True, limit=limit
+    )
+    reached = np.isfinite(cost[:n])
+    cost = np.where(reached, cost[:n], np.nan)
+    before = np.where(reached & (before[:n] < n), before[:n], -1)
+    source = np.where(reached, source[:n] - n, -1)
+    return Found(
+        cost=cost, source=source.astype(np.int32), before=np.maximum(before, -1).astype(np.int32)
+    )
+
+
+def _with_sources(graph: ArcGraph, edge_cost: FloatArray, seeds: Seeds) -> csr_array:
+    """The graph with one more row per source, whose arcs lead to the nodes it seeds."""
+    n, order = graph.n_nodes, np.argsort(seeds.source, kind="stable")
+    per_source = np.bincount(seeds.source, minlength=seeds.n_sources)
+    weight = np.concatenate((edge_cost[graph.edge], seeds.cost[order]))
+    if np.isnan(weight).any() or (weight < 0).any():
+        raise ValueError("edge_cost holds NaN or negative values on usable edges")
+    head = np.concatenate((graph.head, seeds.node[order]))
+    start = np.concatenate((graph.start, graph.start[-1] + np.cumsum(per_source)))
+    size = n + seeds.n_sources
+    return csr_array((np.maximum(weight, _TINY), head, start), shape=(size, size))
+
+
+def walk(before: Int32Array, node: int) -> list[int]:
+    """Nodes from `node` along Found.before to the one next to the source, both included."""
+    path = [int(node)]
+    while (node := int(before[node])) >= 0:
+        path.append(node)
+    return path
+
+
+def best_edge(
+    graph: ArcGraph, edge_cost: FloatArray, tail: int, head: int
+) -> tuple[int, bool] | None:
+    """The cheapest edge of a row from tail to head and whether it runs forward; None if none."""
+    span = slice(int(graph.start[tail]), int(graph.start[tail + 1]))
+    fits = np.flatnonzero(graph.head[span] == head) + span.start
+    if not len(fits):
+        return None
+    arc = fits[np.argmin(edge_cost[graph.edge[fits]])]
+    return int(graph.edge[arc]), bool(graph.forward[arc])

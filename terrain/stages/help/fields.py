@@ -1,0 +1,223 @@
+"""Distances and times to help for every node of a region, and the ways out to better roads.
+
+Made once when a region is built. What a ride later needs is then a look-up.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from terrain.calc.search import ArcGraph, Found, Seeds, arc_graph, edge_seeds, node_seeds, search
+from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int8Array, Int32Array
+from terrain.values.fleet import FleetRules
+from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, HelpReach, WayOut
+from terrain.values.views import PLACE_KINDS, Category, PlaceKind, PlacesView, RoadsView, WayFlag
+
+# A paved or van-usable patch shorter than this in all is no network to come out on (common
+# practice, no source: a paved yard or a concrete ramp in a track is not a way out).
+NETWORK_M = 5_000.0
+# A loaded breakdown van is this much slower than a motorcycle (common practice, no source).
+VAN_TIME_FACTOR = 1.2
+_VAN_WIDTH_M = 2.2  # narrower tagged roads are left out for a van (common practice, no source)
+_LINKED = ("motorway", "trunk", "primary", "secondary", "tertiary")
+_VAN_CLASSES = frozenset(_LINKED).union(
+    (f"{word}_link" for word in _LINKED),
+    ("unclassified", "residential", "living_street", "service", "track", "road", "ferry"),
+)
+# From very_bad on a vehicle needs high clearance: OSM wiki, Key:smoothness.
+_ROUGH = frozenset(("very_bad", "horrible", "very_horrible", "impassable"))
+# Mostly soft from grade4 on: OSM wiki, Key:tracktype.
+_SOFT = frozenset(("grade4", "grade5"))
+_CLOSED = (
+    WayFlag.PATH
+    | WayFlag.NO_MOTORCYCLE
+    | WayFlag.PRIVATE
+    | WayFlag.UNDER_CONSTRUCTION
+    | WayFlag.WINTER_ROAD
+    | WayFlag.ICE_ROAD
+)
+_CLOSED_TO_VANS = _CLOSED | WayFlag.FOUR_WD_ONLY | WayFlag.FORD | WayFlag.BARRIER
+
+
+class UsableRoads(NamedTuple):
+    """Which edges serve whom, shape (e,): motorcycles, vans, and the paved network."""
+
+    motorcycle: BoolArray
+    van: BoolArray
+    paved: BoolArray
+
+
+def usable_roads(roads: RoadsView, way_p: FloatArray) -> UsableRoads:
+    """Edges a motorcycle may use, those a breakdown van can use too, and the paved network.
+
+    way_p : probabilities of paved, gravel, track per way, shape (w, 3)
+    Roads closed by tag, paths and frost-only roads are left out for all. A van also keeps off
+    4WD-only roads, fords, barriers, narrow or rough ways, and whatever is likelier a track than
+    not. The paved network holds edges likelier paved than not, in connected pieces of 5 km or
+    more.
+    """
+    ways = roads.ways
+    open_way = (ways.flags & int(_CLOSED)) == 0
+    van_way = (
+        ((ways.flags & int(_CLOSED_TO_VANS)) == 0)
+        & _one_of(ways.highway, _VAN_CLASSES)
+        & ~_one_of(ways.smoothness, _ROUGH)
+        & ~_one_of(ways.tracktype, _SOFT)
+        & ~(ways.width_m < _VAN_WIDTH_M)
+        & (way_p[:, 2] < 0.5)
+    )
+    ferry = (ways.flags & int(WayFlag.FERRY)) != 0
+    paved_way = open_way & (way_p[:, 0] >= 0.5) & ~ferry
+    way = roads.edge_way
+    return UsableRoads(
+        motorcycle=open_way[way],
+        van=van_way[way],
+        paved=_networks(roads, paved_way[way]),
+    )
+
+
+def help_fields(
+    roads: RoadsView,
+    places: PlacesView,
+    *,
+    way_p: FloatArray,
+    edge_time_s: FloatArray,
+    edge_van_s: FloatArray | None = None,
+    town_population: float | None = None,
+) -> HelpFields:
+    """Nearest help of each kind from and to every node, and the ways out, for a whole region.
+
+    way_p : probabilities of paved, gravel, track per way, shape (w, 3)
+    edge_time_s : riding time of each whole edge [s], shape (e,); NaN counts as closed
+    edge_van_s : driving time of a van; by default 1.2 times the riding time
+    town_population : least size of a town that counts as likely help; by default the fleet
+        rules' own default
+    """
+    if town_population is None:
+        town_population = FleetRules().town_population
+    if edge_van_s is None:
+        edge_van_s = edge_time_s * VAN_TIME_FACTOR
+    usable = usable_roads(roads, way_p)
+    ride = usable.motorcycle & ~np.isnan(edge_time_s)
+    van = usable.van & ~np.isnan(edge_van_s)
+    sources = help_sources(places, town_population)
+    away = _Net(roads, ride, edge_time_s, reverse=True)
+    return HelpFields(
+        to_help=_reach(away, sources, places),
+        from_help=_reach(_Net(roads, ride, edge_time_s, reverse=False), sources, places),
+        to_help_van=_reach(_Net(roads, van, edge_van_s, reverse=True), sources, places),
+        from_help_van=_reach(_Net(roads, van, edge_van_s, reverse=False), sources, places),
+        to_paved=_way_out(away, usable.paved),
+        to_van_road=_way_out(away, _networks(roads, van)),
+        edge_time_s=edge_time_s.astype(np.float32),
+        edge_van_s=edge_van_s.astype(np.float32),
+        edge_open=ride,
+        edge_van=van,
+        edge_paved=usable.paved & ride,
+        town_population=town_population,
+    )
+
+
+def help_sources(places: PlacesView, town_population: float) -> tuple[Int32Array, ...]:
+    """Rows of the places that count as each kind of help, in the order of HELP_KINDS.
+
+    A town is a place=city or town, or any settlement tagged with that population; a tagged
+    smaller population wins over the word.
+    """
+    code = {kind: i for i, kind in enumerate(PLACE_KINDS)}
+    out = []
+    for kind in HELP_KINDS:
+        if kind is HelpKind.TOWN:
+            word = (places.kind == code[PlaceKind.CITY]) | (places.kind == code[PlaceKind.TOWN])
+            smaller = word | (places.kind == code[PlaceKind.VILLAGE])
+            unknown = np.isnan(places.population)
+            rows = (word & unknown) | (smaller & (places.population >= town_population))
+        else:
+            rows = places.kind == code[PlaceKind(kind.value)]
+        out.append(np.flatnonzero(rows & (places.edge >= 0)).astype(np.int32))
+    return tuple(out)
+
+
+class _Net:
+    """A road graph with both weights, in one direction."""
+
+    def __init__(
+        self, roads: RoadsView, usable: BoolArray, edge_s: FloatArray, *, reverse: bool
+    ) -> None:
+        self.roads = roads
+        self.oneway: Int8Array = roads.ways.oneway[roads.edge_way]
+        self.graph: ArcGraph = arc_graph(
+            roads.edge_u,
+            roads.edge_v,
+            n_nodes=roads.n_nodes,
+            oneway=self.oneway,
+            usable=usable,
+            reverse=reverse,
+        )
+        self.edge_s = edge_s
+        self.reverse = reverse
+
+    def seeds(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> Seeds:
+        # A source on a road without a known time can still be ridden up to.
+        cost = np.where(np.isnan(edge_cost), self.roads.edge_length_m, edge_cost)
+        return edge_seeds(
+            edge,
+            at_m,
+            edge_u=self.roads.edge_u,
+            edge_v=self.roads.edge_v,
+            edge_length_m=self.roads.edge_length_m,
+            edge_cost=cost,
+            oneway=self.oneway,
+            reverse=self.reverse,
+        )
+
+
+def _reach(net: _Net, sources: tuple[Int32Array, ...], places: PlacesView) -> HelpReach:
+    shape = (len(HELP_KINDS), net.graph.n_nodes)
+    best: dict[str, tuple[Float32Array, Int32Array]] = {}
+    for name, weight in (("dist", net.roads.edge_length_m), ("time", net.edge_s)):
+        cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
+        for row, rows in enumerate(sources):
+            if len(rows):
+                seeds = net.seeds(places.edge[rows], places.edge_at_m[rows], weight)
+                found = search(net.graph, weight, seeds)
+                cost[row] = found.cost
+                place[row] = np.where(found.source >= 0, rows[found.source], -1)
+        best[name] = cost, place
+    return HelpReach(
+        dist_m=best["dist"][0],
+        dist_place=best["dist"][1],
+        time_s=best["time"][0],
+        time_place=best["time"][1],
+    )
+
+
+def _way_out(net: _Net, target: BoolArray) -> WayOut:
+    """Quickest way from every node to a node of the target edges; the net runs backwards."""
+    on = np.unique(np.concatenate((net.roads.edge_u[target], net.roads.edge_v[target])))
+    found: Found = search(net.graph, net.edge_s, node_seeds(on))
+    time_s = found.cost.astype(np.float32)
+    time_s[on] = 0.0
+    return WayOut(time_s=time_s, next_node=found.before)
+
+
+def _networks(roads: RoadsView, edges: BoolArray) -> BoolArray:
+    """The given edges, less those in connected pieces shorter than NETWORK_M in all."""
+    k = np.flatnonzero(edges)
+    n = roads.n_nodes
+    links = coo_array((np.ones(len(k), np.int32), (roads.edge_u[k], roads.edge_v[k])), shape=(n, n))
+    count, label = connected_components(links.tocsr(), directed=False)
+    length = np.bincount(label[roads.edge_u[k]], roads.edge_length_m[k], minlength=count)
+    out = np.zeros(roads.n_edges, dtype=bool)
+    out[k] = length[label[roads.edge_u[k]]] >= NETWORK_M
+    return out
+
+
+def _one_of(column: Category, words: frozenset[str]) -> BoolArray:
+    """Rows of a category column that hold one of the words; untagged rows do not."""
+    hit = np.array([value in words for value in column.values] + [False])
+    return hit[column.codes]
