@@ -1,0 +1,246 @@
+"""What is wrong with single points, and what can be put right with certainty."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from pyproj import Geod
+
+from terrain.errors import RouteError
+from terrain.inputs.gpx.lines import Lines, Part
+from terrain.inputs.gpx.look import EXPORT
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.route import Problem, Waypoint
+
+_GEOD = Geod(ellps="WGS84")
+_FIX = "Correct the point or export the route again."
+
+# Land ends at 83.7 degrees north (Kaffeklubben island, from memory) and no public road reaches
+# past 80 south, so a line wholly beyond 84 has its coordinates swapped.
+_ROADS_END_DEG = 84.0
+_NULL_M = 100_000.0  # a line this far from 0, 0 does not pass through it
+_MIN_ELE_M, _MAX_ELE_M = -500.0, 9_000.0  # Dead Sea shore is -430, the highest summit 8849
+_SPIKE_M = 1_000.0  # smaller excursions may be real, such as to a viewpoint
+
+
+def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
+    """Length of each step between neighbours [m], shape (n-1,), on the WGS 84 ellipsoid."""
+    if len(lon) < 2:
+        return np.zeros(0)
+    _, _, dist = _GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
+    return np.asarray(dist)
+
+
+def apart_m(lon1: float, lat1: float, lon2: float, lat2: float) -> float:
+    """Distance between two points [m]."""
+    return float(_GEOD.inv(lon1, lat1, lon2, lat2)[2])
+
+
+def check_points(lines: Lines, source: str) -> tuple[Lines, tuple[Problem, ...]]:
+    """Parts with valid points only. Raises RouteError at the first point that cannot be right."""
+    lines, swapped = _unswap(lines)
+    for part in lines.parts:
+        _check_range(part, source)
+    waypoints, bad_places = _valid_waypoints(lines)
+    parts, nulls = _without_null_points(lines.parts, source)
+    parts, doubles = _without_doubles(parts)
+    parts, spikes = _without_spikes(parts)
+    parts, heights = _checked_heights(parts)
+    lines = replace(lines, parts=parts, waypoints=waypoints)
+    return lines, (*swapped, *bad_places, *nulls, *doubles, *spikes, *heights)
+
+
+def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
+    """Exchange latitude and longitude if no other reading is possible.
+
+    Certain only if every point of the line is impossible as written (beyond the last road
+    towards a pole, or beyond the pole) and possible when exchanged.
+    """
+    if not any(len(p) for p in lines.parts):
+        return lines, ()
+    lat = np.concatenate([p.lat for p in lines.parts])
+    lon = np.concatenate([p.lon for p in lines.parts])
+    with np.errstate(invalid="ignore"):
+        impossible = (np.abs(lat) > _ROADS_END_DEG) & (np.abs(lat) <= 180)
+        possible = np.abs(lon) <= _ROADS_END_DEG
+    if not (impossible & possible).all():
+        return lines, ()
+    problem = Problem(
+        code="swapped",
+        where="",
+        what="latitude and longitude are exchanged in every point",
+        action="exchanged back",
+    )
+    return (
+        replace(
+            lines,
+            parts=tuple(replace(p, lon=p.lat, lat=p.lon) for p in lines.parts),
+            waypoints=tuple(replace(w, lon=w.lat, lat=w.lon) for w in lines.waypoints),
+        ),
+        (problem,),
+    )
+
+
+def _check_range(part: Part, source: str) -> None:
+    for values, word, limit in ((part.lat, "latitude", 90), (part.lon, "longitude", 180)):
+        bad = ~(np.abs(values) <= limit)  # NaN compares false, so it is bad too
+        if bad.any():
+            i = int(bad.argmax())
+            value = float(values[i])
+            what = (
+                f"{word} {value:.10g} is outside -{limit}..{limit}"
+                if np.isfinite(value)
+                else f"{word} is not a number"
+            )
+            raise RouteError(what, f"{source}, line {part.line[i]}", _FIX)
+
+
+def _valid_waypoints(lines: Lines) -> tuple[tuple[Waypoint, ...], tuple[Problem, ...]]:
+    ok = [abs(w.lat) <= 90 and abs(w.lon) <= 180 for w in lines.waypoints]
+    if all(ok):
+        return lines.waypoints, ()
+    problem = Problem(
+        code="waypoint-outside",
+        where=f"line {lines.waypoint_lines[ok.index(False)]}",
+        what=f"{ok.count(False)} waypoints with impossible coordinates",
+        action="left out; they are not part of the line",
+    )
+    return tuple(w for w, good in zip(lines.waypoints, ok, strict=True) if good), (problem,)
+
+
+def _at_null(part: Part) -> BoolArray:
+    return np.asarray((part.lat == 0) & (part.lon == 0))
+
+
+def _without_null_points(
+    parts: tuple[Part, ...], source: str
+) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
+    """Drop 0, 0: what receivers write before they know where they are."""
+    at_null = [_at_null(p) for p in parts]
+    n = sum(int(a.sum()) for a in at_null)
+    if not n:
+        return parts, ()
+    first = next(int(p.line[a][0]) for p, a in zip(parts, at_null, strict=True) if a.any())
+    rest_lon = np.concatenate([p.lon[~a] for p, a in zip(parts, at_null, strict=True)])
+    rest_lat = np.concatenate([p.lat[~a] for p, a in zip(parts, at_null, strict=True)])
+    if not len(rest_lon):
+        raise RouteError("every point lies at 0, 0", f"{source}, line {first}", EXPORT)
+    zero = np.zeros_like(rest_lon)
+    if _GEOD.inv(zero, zero, rest_lon, rest_lat)[2].min() < _NULL_M:
+        return parts, ()
+    problem = Problem(
+        code="null-points",
+        where=f"line {first}",
+        what=f"{n} points at latitude 0, longitude 0, far from the rest",
+        action="left out",
+    )
+    return tuple(p.only(~a) for p, a in zip(parts, at_null, strict=True)), (problem,)
+
+
+def _without_doubles(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
+    """Drop points that repeat the one before them."""
+    kept: list[Part] = []
+    n, first = 0, 0
+    for part in parts:
+        same = np.zeros(len(part), dtype=np.bool_)
+        same[1:] = (part.lat[1:] == part.lat[:-1]) & (part.lon[1:] == part.lon[:-1])
+        if same.any():
+            first = first or int(part.line[same][0])
+            n += int(same.sum())
+            part = part.only(~same)
+        kept.append(part)
+    if not n:
+        return parts, ()
+    problem = Problem(
+        code="duplicate-points",
+        where=f"line {first}" + (" and on" if n > 1 else ""),
+        what=f"{n} points that repeat the point before them",
+        action="left out",
+    )
+    return tuple(kept), (problem,)
+
+
+def _without_spikes(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
+    """Drop single track points far off a dense line: out and back in one step.
+
+    Route points may lie anywhere on purpose, and so may those of a sparse track.
+    """
+    kept: list[Part] = []
+    lines: list[int] = []
+    for part in parts:
+        spike = _spikes(part) if part.kind == "trk" else np.zeros(len(part), dtype=np.bool_)
+        lines += part.line[spike].tolist()
+        kept.append(part.only(~spike) if spike.any() else part)
+    if not lines:
+        return parts, ()
+    problem = Problem(
+        code="spike",
+        where=f"line {lines[0]}",
+        what=f"{len(lines)} single points more than {_SPIKE_M / 1000:.0f} km off the line, "
+        "out and back in one step",
+        action="left out",
+    )
+    return tuple(kept), (problem,)
+
+
+def _spikes(part: Part) -> BoolArray:
+    found = np.zeros(len(part), dtype=np.bool_)
+    if len(part) < 8:
+        return found
+    step = steps_m(part.lon, part.lat)
+    across = np.asarray(_GEOD.inv(part.lon[:-2], part.lat[:-2], part.lon[2:], part.lat[2:])[2])
+    usual = float(np.median(step))
+    leg = np.minimum(step[:-1], step[1:])
+    found[1:-1] = (leg > max(_SPIKE_M, 30 * usual)) & (across < 5 * usual + 0.05 * leg)
+    return found
+
+
+def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
+    """Turn heights that cannot be measurements into NaN; flag those that are odd but possible."""
+    if not any(len(p) for p in parts):
+        return parts, ()
+    ele = np.concatenate([p.ele_m for p in parts])
+    known = ~np.isnan(ele)
+    if not known.any():
+        return parts, ()
+    if (ele[known] == 0).all() and known.sum() > 1:
+        problem = Problem(
+            code="heights-all-zero",
+            where="",
+            what="every height in the file is 0",
+            action="taken as unknown",
+        )
+        return tuple(replace(p, ele_m=np.full(len(p), np.nan)) for p in parts), (problem,)
+    problems: list[Problem] = []
+    with np.errstate(invalid="ignore"):
+        wild = known & ~((ele >= _MIN_ELE_M) & (ele <= _MAX_ELE_M))
+        below = int(((ele < 0) & ~wild).sum())
+    if wild.any():
+        parts = tuple(
+            replace(
+                p,
+                ele_m=np.where((p.ele_m >= _MIN_ELE_M) & (p.ele_m <= _MAX_ELE_M), p.ele_m, np.nan),
+            )
+            for p in parts
+        )
+        problems.append(
+            Problem(
+                code="heights-impossible",
+                where="",
+                what=f"{int(wild.sum())} heights below {_MIN_ELE_M:.0f} m or above "
+                f"{_MAX_ELE_M:.0f} m",
+                action="taken as unknown",
+            )
+        )
+    if below:
+        problems.append(
+            Problem(
+                code="heights-below-sea",
+                where="",
+                what=f"{below} heights below sea level, "
+                f"the lowest {ele[known & ~wild].min():.0f} m",
+                action="kept",
+            )
+        )
+    return parts, tuple(problems)

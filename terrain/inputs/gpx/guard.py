@@ -1,0 +1,381 @@
+"""The first pass: refuse what is dangerous or not GPX, and keep only what a route needs.
+
+Runs on bare expat, in one pass and bounded memory. It knows the line of every point, which the
+GPX library does not, and hands on a plain GPX 1.1 text without namespaces, times, comments and
+extensions, so that nothing unusual reaches the library.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+from xml.parsers import expat
+from xml.sax.saxutils import escape
+
+from terrain.errors import RouteError
+from terrain.inputs.gpx.limits import GpxLimits
+from terrain.inputs.gpx.look import EXPORT, by_root
+from terrain.inputs.gpx.text import GpxText
+from terrain.values.route import Problem
+
+
+class Outline(NamedTuple):
+    """What the guard pass found.
+
+    xml : a plain GPX 1.1 document with the points in the order of the file
+    track_lines, route_lines, place_lines : line of each point in that order
+    order : "trk" or "rte" for each non-empty or empty track and route, in file order
+    n_times : points of tracks and routes with a time
+    first_time, last_time : as written; empty if there is none
+    """
+
+    xml: str
+    track_lines: list[int]
+    route_lines: list[int]
+    place_lines: list[int]
+    order: list[str]
+    n_times: int
+    first_time: str
+    last_time: str
+    problems: tuple[Problem, ...]
+
+
+class _RefusedError(Exception):
+    def __init__(self, what: str, fix: str) -> None:
+        super().__init__(what, fix)
+        self.what, self.fix = what, fix
+
+
+# An ampersand that starts no entity XML knows: people write "Fish & Chips" by hand.
+_STRAY_AMPERSAND = re.compile(rb"&(?!(?:amp|lt|gt|apos|quot|#[0-9]{1,7}|#x[0-9A-Fa-f]{1,6});)")
+_POINTS = frozenset(("trkpt", "rtept", "wpt"))
+_TEXTS = frozenset(("name", "ele", "sym", "time"))
+_POINT_TEXTS = frozenset(("ele", "time"))
+_NAMED = frozenset(("metadata", "gpx", "trk", "rte", "wpt"))
+_TRUNCATED = frozenset((
+    expat.errors.codes[expat.errors.XML_ERROR_NO_ELEMENTS],
+    expat.errors.codes[expat.errors.XML_ERROR_UNCLOSED_TOKEN],
+    expat.errors.codes[expat.errors.XML_ERROR_PARTIAL_CHAR],
+    expat.errors.codes[expat.errors.XML_ERROR_UNCLOSED_CDATA_SECTION],
+))  # fmt: skip
+_REPAIRABLE = frozenset((
+    expat.errors.codes[expat.errors.XML_ERROR_INVALID_TOKEN],
+    expat.errors.codes[expat.errors.XML_ERROR_UNDEFINED_ENTITY],
+))  # fmt: skip
+_JUNK_AFTER = expat.errors.codes[expat.errors.XML_ERROR_JUNK_AFTER_DOC_ELEMENT]
+_TAG_MISMATCH = expat.errors.codes[expat.errors.XML_ERROR_TAG_MISMATCH]
+
+
+def guard(text: GpxText, source: str, limits: GpxLimits) -> Outline:
+    """Check the document and reduce it to what a route needs.
+
+    Raises RouteError with the line for: not XML or not GPX, a document type declaration,
+    nesting, count or length over a limit, a coordinate missing or not a number.
+    """
+    try:
+        return _Pass(text, source, limits).run(text.data)
+    except expat.ExpatError as exc:
+        fixed = _STRAY_AMPERSAND.sub(b"&amp;", text.data) if exc.code in _REPAIRABLE else text.data
+        if fixed == text.data:
+            raise _syntax_error(exc, text, source) from exc
+    n_stray = len(_STRAY_AMPERSAND.findall(text.data))
+    try:
+        outline = _Pass(text, source, limits).run(fixed)
+    except expat.ExpatError as exc:
+        raise _syntax_error(exc, text, source) from exc
+    problem = Problem(
+        code="ampersand",
+        where="",
+        what=f"{n_stray} ampersands that XML wants written as &amp;",
+        action="read as plain ampersands",
+    )
+    return outline._replace(problems=(*outline.problems, problem))
+
+
+def _syntax_error(exc: expat.ExpatError, text: GpxText, source: str) -> RouteError:
+    where = f"{source}, line {exc.lineno + text.line_offset}"
+    if exc.code in _TRUNCATED:
+        return RouteError(
+            "the file ends in the middle of the route",
+            where,
+            "Download or export it again; a part of the ride would be missing.",
+        )
+    if exc.code == _TAG_MISMATCH:
+        what = "a closing tag does not belong to the tag that is open"
+    else:
+        what = f"the file is not well-formed XML ({expat.errors.messages[exc.code]})"
+    return RouteError(what, where, EXPORT)
+
+
+class _Pass:
+    """One run of expat over the document; holds the state between its callbacks."""
+
+    def __init__(self, text: GpxText, source: str, limits: GpxLimits) -> None:
+        self.source, self.limits, self.line_offset = source, limits, text.line_offset
+        self.parser = expat.ParserCreate(encoding="utf-8")
+        self.parser.buffer_text = True
+        self.parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
+        self.parser.StartDoctypeDeclHandler = self._doctype
+        self.parser.StartElementHandler = self._start
+        self.parser.EndElementHandler = self._end
+        self.parser.CharacterDataHandler = self._chars
+        self.stack: list[str] = []
+        self.out: list[str] = ['<gpx version="1.1" creator="terrain">']
+        self.lines: dict[str, list[int]] = {"trkpt": [], "rtept": [], "wpt": []}
+        self.order: list[str] = []
+        self.n_points = self.n_parts = 0
+        self.in_point, self.point_depth = "", 0  # the point element we are inside, if any
+        self.open_segment = False
+        self.collect: list[str] | None = None  # text of the element being read
+        self.fields: dict[str, str] = {}
+        self.inner: list[tuple[str, str, int]] = []  # points inside a route point's extension
+        self.shaping = False
+        self.bad_heights: list[int] = []
+        self.commas: list[int] = []
+        self.loose: list[int] = []
+        self.n_times = 0
+        self.first_time = self.last_time = ""
+        self.root_closed = False
+        self.junk_line: int | None = None
+
+    def run(self, data: bytes) -> Outline:
+        """Parse all of it. Raises RouteError, or ExpatError if it is not well-formed."""
+        try:
+            self.parser.Parse(data, True)
+        except _RefusedError as refusal:
+            where = f"{self.source}, line {self._line()}"
+            raise RouteError(refusal.what, where, refusal.fix) from None
+        except expat.ExpatError as exc:
+            if not (self.root_closed and exc.code == _JUNK_AFTER):
+                raise
+            self._junk_after(data)
+        self.out.append("</gpx>")
+        return Outline(
+            xml="".join(self.out),
+            track_lines=self.lines["trkpt"],
+            route_lines=self.lines["rtept"],
+            place_lines=self.lines["wpt"],
+            order=self.order,
+            n_times=self.n_times,
+            first_time=self.first_time,
+            last_time=self.last_time,
+            problems=self._problems(),
+        )
+
+    def _line(self) -> int:
+        return self.parser.CurrentLineNumber + self.line_offset
+
+    # -- callbacks ---------------------------------------------------------------------------
+
+    def _doctype(self, name: str, *_: object) -> None:
+        if name.lower() == "html":
+            raise _RefusedError(*by_root("html"))
+        raise _RefusedError(
+            "the file declares a document type (DOCTYPE), which GPX never does",
+            "It may be harmful. " + EXPORT,
+        )
+
+    def _start(self, name: str, attrs: dict[str, str]) -> None:
+        if ":" in name:
+            name = name.rpartition(":")[2]
+        stack = self.stack
+        parent = stack[-1] if stack else ""
+        stack.append(name)
+        if name in _POINTS:
+            self._start_point(name, parent, attrs)
+        elif name in _TEXTS:
+            if (parent in _POINTS) if name in _POINT_TEXTS else (parent in _NAMED):
+                self.collect = []
+        elif self.in_point == "rtept":
+            if name == "rpt":
+                lat, lon = self._coordinates(name, attrs)
+                self.inner.append((lat, lon, self._line()))
+            elif name == "ShapingPoint":
+                self.shaping = True
+        elif name == "trkseg":
+            if parent == "trk":
+                self._count_part()
+                self._close_segment()
+                self._open_segment()
+        elif name in ("trk", "rte"):
+            if parent == "gpx" and len(stack) == 2:
+                self._count_part()
+                self.order.append(name)
+                self.out.append(f"<{name}>")
+        elif not parent and name != "gpx":
+            raise _RefusedError(*by_root(name))
+        if len(stack) > self.limits.max_depth:
+            raise _RefusedError(
+                f"elements are nested more than {self.limits.max_depth} deep",
+                "It may be damaged or harmful. " + EXPORT,
+            )
+
+    def _start_point(self, name: str, parent: str, attrs: dict[str, str]) -> None:
+        depth = len(self.stack)
+        if name == "trkpt" and depth == (4 if parent == "trkseg" else 3) and parent[:3] == "trk":
+            if parent == "trk":
+                self.loose.append(self._line())
+            if not self.open_segment:
+                self._open_segment()
+        elif not (depth == 3 and parent == "rte" and name == "rtept") and not (
+            depth == 2 and name == "wpt"
+        ):
+            return  # a point inside an extension, or where GPX has no place for one
+        lat, lon = self._coordinates(name, attrs)
+        self.in_point, self.point_depth = name, depth
+        self.lines[name].append(self._line())
+        self.out.append(f'<{name} lat="{lat}" lon="{lon}">')
+        self.fields = {}
+
+    def _chars(self, data: str) -> None:
+        if self.collect is not None:
+            self.collect.append(data)
+
+    def _end(self, name: str) -> None:
+        if ":" in name:
+            name = name.rpartition(":")[2]
+        stack = self.stack
+        stack.pop()
+        if self.collect is not None and name in _TEXTS:
+            self._end_text(name, "".join(self.collect).strip(), stack)
+            self.collect = None
+        elif name == self.in_point and len(stack) + 1 == self.point_depth:
+            self._end_point(name)
+        elif name == "trkseg":
+            self._close_segment()
+        elif name in ("trk", "rte") and len(stack) == 1:
+            self._close_segment()
+            self.out.append(f"</{name}>")
+        elif not stack:
+            self.root_closed = True
+
+    # -- what the callbacks share ------------------------------------------------------------
+
+    def _open_segment(self) -> None:
+        self.open_segment = True
+        self.out.append("<trkseg>")
+
+    def _close_segment(self) -> None:
+        if self.open_segment:
+            self.open_segment = False
+            self.out.append("</trkseg>")
+
+    def _count_part(self) -> None:
+        self.n_parts += 1
+        if self.n_parts > self.limits.max_parts:
+            raise _RefusedError(
+                f"the file holds more than {self.limits.max_parts:,} tracks and segments",
+                "Keep only the planned route and export it again.",
+            )
+
+    def _coordinates(self, name: str, attrs: dict[str, str]) -> tuple[str, str]:
+        """The point's lat and lon as numbers in text; counts the point."""
+        self.n_points += 1
+        if self.n_points > self.limits.max_points:
+            raise _RefusedError(
+                f"the file holds more than {self.limits.max_points:,} points",
+                "Export the planned route with fewer points.",
+            )
+        return self._degrees(attrs, "lat", "latitude"), self._degrees(attrs, "lon", "longitude")
+
+    def _degrees(self, attrs: dict[str, str], key: str, word: str) -> str:
+        value = attrs.get(key)
+        if value is None:
+            raise _RefusedError(
+                f"a point has no {word}", "Correct the point or export the route again."
+            )
+        if _is_number(value):
+            return value.strip()
+        dotted = value.replace(",", ".", 1)
+        if _is_number(dotted):
+            self.commas.append(self._line())
+            return dotted.strip()
+        raise _RefusedError(
+            f"{word} {value[:30]!r} is not a number", "Correct the point or export the route again."
+        )
+
+    def _end_text(self, name: str, text: str, stack: list[str]) -> None:
+        if name == "ele":
+            if _is_number(text):
+                self.fields["ele"] = text
+            elif text:
+                self.bad_heights.append(self._line())
+        elif name == "time":
+            self._note_time(text)
+        elif text:
+            short = escape(" ".join(text.split())[: self.limits.max_name])
+            if self.in_point:
+                self.fields[name] = short
+            elif name == "name":
+                # In GPX 1.0 the file's name stands in the root, in 1.1 in its metadata.
+                root = stack[-1] in ("gpx", "metadata")
+                self.out.append(
+                    f"<metadata><name>{short}</name></metadata>"
+                    if root
+                    else f"<name>{short}</name>"
+                )
+
+    def _note_time(self, text: str) -> None:
+        if self.in_point == "wpt" or not text:
+            return
+        text = text[:40]
+        self.n_times += 1
+        self.first_time = self.first_time or text
+        self.last_time = text
+
+    def _end_point(self, name: str) -> None:
+        out = self.out
+        for key, text in self.fields.items():
+            out.append(f"<{key}>{text}</{key}>")
+        if self.shaping:
+            out.append("<type>shaping</type>")
+        out.append(f"</{name}>")
+        for lat, lon, line in self.inner:
+            # Ridden points between two stops: handed on as points of the route themselves.
+            out.append(f'<rtept lat="{lat}" lon="{lon}"><type>shaping</type></rtept>')
+            self.lines["rtept"].append(line)
+        self.in_point, self.shaping, self.inner = "", False, []
+
+    def _junk_after(self, data: bytes) -> None:
+        rest = data[self.parser.CurrentByteIndex :]
+        if b"<gpx" in rest:
+            raise RouteError(
+                "a second GPX document follows the first",
+                f"{self.source}, line {self._line()}",
+                "Send one route at a time.",
+            )
+        self.junk_line = self._line()
+
+    def _problems(self) -> tuple[Problem, ...]:
+        found: list[Problem] = []
+        for lines, code, what, action in (
+            (self.commas, "decimal-comma", "coordinates with a decimal comma", "read as points"),
+            (self.bad_heights, "height-not-a-number", "heights that are not numbers",
+             "taken as unknown"),
+            (self.loose, "no-segment", "track points outside a segment", "taken as a segment"),
+        ):  # fmt: skip
+            if lines:
+                where = f"line {lines[0]}" + (" and on" if len(lines) > 1 else "")
+                what = f"{len(lines)} {what}"
+                found.append(Problem(code=code, where=where, what=what, action=action))
+        if self.junk_line is not None:
+            found.append(
+                Problem(
+                    code="text-after-end",
+                    where=f"line {self.junk_line}",
+                    what="text after the end of the GPX document",
+                    action="left out",
+                )
+            )
+        return tuple(found)
+
+
+def _is_number(text: str) -> bool:
+    """True for what XML calls a decimal; 'nan' and 'inf' too, so that the checks can name them."""
+    if "_" in text:
+        return False
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,186 @@
+"""From the document's bytes to clean UTF-8, whatever it was written in."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.errors import RouteError
+from terrain.inputs.gpx.limits import GpxLimits
+from terrain.inputs.gpx.look import EXPORT
+from terrain.values.route import Problem
+
+
+class GpxText(NamedTuple):
+    """A document as UTF-8 bytes.
+
+    line_offset : lines dropped at the top, to be added to every line number
+    """
+
+    data: bytes
+    line_offset: int
+    problems: tuple[Problem, ...]
+
+
+_DECLARED = re.compile(rb"""^\s*<\?xml[^>]*?encoding\s*=\s*["']([A-Za-z0-9._:-]{1,40})["']""")
+# Longest first: the UTF-32 mark starts with the UTF-16 one.
+_MARKS = (
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+# Only plain character sets: Python also registers codecs that are not (rot13, zip, idna).
+_KNOWN = re.compile(
+    r"^(utf-8|ascii|iso8859-\d+|cp125\d|cp1250|cp437|cp850|koi8-[ru]|mac-roman|gb2312|gbk|gb18030"
+    r"|big5|shift_jis|cp932|euc_jp|euc_kr|tis-620|cp874)$"
+)
+# Characters that XML 1.0 forbids, apart from those that UTF-8 cannot hold anyway.
+_FORBIDDEN = re.compile(b"[\x00-\x08\x0b\x0c\x0e-\x1f]|\xef\xbf[\xbe\xbf]")
+
+
+def to_utf8(data: bytes, source: str, limits: GpxLimits) -> GpxText:
+    """Decode by byte-order mark, pattern, declaration, then by trial.
+
+    A declaration that is plainly wrong (UTF-8 declared, Latin-1 found) is repaired and listed.
+    Raises RouteError if nothing fits.
+    """
+    problems: list[Problem] = []
+    encoding, body = _marked(data)
+    if encoding is None:
+        encoding = _patterned(body)
+    if encoding is None:
+        body, problem = _from_declared(body)
+        problems += [problem] if problem else []
+    elif encoding != "utf-8" or not _is_utf8(body):
+        try:
+            body = body.decode(encoding).encode("utf-8")
+        except UnicodeError as exc:
+            raise RouteError(
+                f"the text is marked {encoding.upper()} but cannot be read as such", source, EXPORT
+            ) from exc
+    _check_tokens(body, source, limits)
+    return _tidy(body, problems)
+
+
+def _marked(data: bytes) -> tuple[str | None, bytes]:
+    for mark, encoding in _MARKS:
+        if data.startswith(mark):
+            return encoding, data[len(mark) :]
+    return None, data
+
+
+def _patterned(data: bytes) -> str | None:
+    """UTF-16 without a mark shows as '<' and a zero byte."""
+    head = data[:4]
+    if head[:2] == b"<\0":
+        return "utf-16-le"
+    if head[:2] == b"\0<":
+        return "utf-16-be"
+    return None
+
+
+def _is_utf8(data: bytes) -> bool:
+    if data.isascii():
+        return True
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _from_declared(data: bytes) -> tuple[bytes, Problem | None]:
+    found = _DECLARED.match(data[:400])
+    declared = found.group(1).decode("ascii") if found else "UTF-8"
+    try:
+        name = codecs.lookup(declared).name
+    except LookupError:
+        name = ""
+    if not _KNOWN.match(name):
+        name = "utf-8"
+    if name in ("utf-8", "ascii") or _is_utf8(data):
+        if _is_utf8(data):
+            # Also when another set is declared: bytes above 127 that form valid UTF-8 by
+            # chance are too rare to matter, wrong declarations are not.
+            wrong = name not in ("utf-8", "ascii") and not data.isascii()
+            return data, _wrong_encoding(declared, "UTF-8") if wrong else None
+        return _repaired(data, declared)
+    try:
+        return data.decode(name).encode("utf-8"), None
+    except UnicodeDecodeError:
+        return _repaired(data, declared)
+
+
+def _repaired(data: bytes, declared: str) -> tuple[bytes, Problem]:
+    text = data.decode("utf-8", errors="replace")
+    bad = text.count("\ufffd")
+    good = len(text) - len(text.encode("ascii", errors="ignore")) - bad
+    if good > bad:
+        problem = Problem(
+            code="encoding",
+            where="",
+            what=f"{bad} damaged characters",
+            action="replaced by a mark; names may look odd, the line is not touched",
+        )
+        return text.encode("utf-8"), problem
+    latin = data.decode("cp1252", errors="replace")
+    return latin.encode("utf-8"), _wrong_encoding(declared, "Latin-1")
+
+
+def _wrong_encoding(declared: str, found: str) -> Problem:
+    return Problem(
+        code="encoding",
+        where="",
+        what=f"the file says its text is {declared}, but it is {found}",
+        action=f"read as {found}",
+    )
+
+
+def _check_tokens(data: bytes, source: str, limits: GpxLimits) -> None:
+    """Refuse one endless name, attribute or text before the XML parser has to copy it."""
+    block = 1 << 20
+    array = np.frombuffer(data, dtype=np.uint8)
+    last = 0
+    for start in range(0, len(array), block):
+        opens = np.flatnonzero(array[start : start + block] == ord("<")) + start
+        if len(opens):
+            edges = np.r_[last, opens]
+            gaps = np.diff(edges)
+            if gaps.max() > limits.max_token:
+                last = int(edges[int(gaps.argmax())])
+                break
+            last = int(opens[-1])
+        elif start + block - last > limits.max_token:
+            break
+    else:
+        if len(array) - last <= limits.max_token:
+            return
+    line = data.count(b"\n", 0, last) + 1
+    raise RouteError(
+        f"one name or text is longer than {limits.max_token:,} characters",
+        f"{source}, line {line}",
+        EXPORT,
+    )
+
+
+def _tidy(data: bytes, problems: list[Problem]) -> GpxText:
+    """Drop what stands before the first tag and the characters XML forbids."""
+    body = data.lstrip(b" \t\r\n")
+    line_offset = data.count(b"\n", 0, len(data) - len(body))
+    bad = len(_FORBIDDEN.findall(body))
+    if bad:
+        body = _FORBIDDEN.sub(b"", body)
+        problems.append(
+            Problem(
+                code="control-characters",
+                where="",
+                what=f"{bad} control characters that XML does not allow",
+                action="left out",
+            )
+        )
+    return GpxText(body, line_offset, tuple(problems))

@@ -1,0 +1,311 @@
+"""Which of a file's lines are ridden, in what order, and how they hang together.
+
+What a booking clerk would expect, and what is done:
+
+- A track and a route of the same trip: the one with more points is ridden, the other left out;
+  with as many points each, the route, whose points may lie far apart on purpose.
+- The same track twice: ridden once.
+- Tracks that go on where the last one ended: ridden one after another, in file order.
+- A track whose both ends lie on a line already ridden, in the same direction, is another way
+  between two of its places (or a part of the whole): the first is ridden, the other left out.
+- Anything else: ridden in file order, and the gap between is listed.
+
+Nothing is ever turned round, and whatever is left out or bridged is listed.
+"""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from terrain.errors import RouteError
+from terrain.inputs.gpx.checks import apart_m, steps_m
+from terrain.inputs.gpx.lines import Lines, Part
+from terrain.values.arrays import FloatArray
+from terrain.values.route import Problem
+
+_NEAR_M = 500.0  # two ends this close are the same place: a car park, a village
+_BESIDE_M = 250.0  # a line this close is the same ground drawn on another map
+_JOIN_M = 100.0  # a smaller gap between segments does not break the line
+_MAX_LISTED = 8
+_PLANNED_FIX = "Export the planned route or track itself."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ridden:
+    """The parts that are ridden, in order, and what was decided."""
+
+    parts: tuple[Part, ...]
+    problems: tuple[Problem, ...]
+
+
+def choose_parts(lines: Lines, source: str) -> Ridden:
+    """Decide what is ridden. Raises RouteError if no line of two points is left."""
+    usable, problems = _usable(lines, source)
+    groups = _groups(usable)
+    chosen: list[tuple[Part, ...]] = []
+    for group in groups:
+        verdict = _verdict(group, chosen) if chosen else None
+        if verdict is None:
+            chosen.append(group)
+        else:
+            problems = (*problems, verdict)
+    parts = tuple(p for group in chosen for p in group)
+    return Ridden(parts=parts, problems=(*problems, *_gaps(parts), *_jumps(parts)))
+
+
+def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
+    usable = tuple(p for p in lines.parts if len(p) > 1)
+    single = [p for p in lines.parts if len(p) == 1]
+    empty = [p for p in lines.parts if len(p) == 0]
+    if not usable:
+        raise _nothing_to_ride(lines, single, source)
+    problems: list[Problem] = []
+    if single:
+        problems.append(
+            Problem(
+                code="single-point",
+                where=f"line {single[0].line[0]}",
+                what=f"{_listed([p.label for p in single])}: one place only, no line",
+                action="left out",
+            )
+        )
+    if empty:
+        problems.append(
+            Problem(
+                code="empty-part",
+                where="",
+                what=f"{_listed([p.label for p in empty])}: no points",
+                action="left out",
+            )
+        )
+    return usable, tuple(problems)
+
+
+def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteError:
+    if single:
+        return RouteError(
+            "the file holds one place only, and a route needs two points or more",
+            f"{source}, line {single[0].line[0]}",
+            _PLANNED_FIX,
+        )
+    if lines.waypoints:
+        n = len(lines.waypoints)
+        places = "one waypoint" if n == 1 else f"{n} waypoints"
+        return RouteError(
+            f"the file holds {places} but no route or track to ride",
+            source,
+            "Join them to a route in the planner, and export that.",
+        )
+    return RouteError("the file holds no points", source, _PLANNED_FIX)
+
+
+def _listed(labels: list[str]) -> str:
+    more = len(labels) - _MAX_LISTED
+    return ", ".join(labels[:_MAX_LISTED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _groups(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
+    """Parts by track or route; the kind with more points first, else in file order."""
+    by_key: dict[tuple[str, int], list[Part]] = {}
+    for part in parts:
+        by_key.setdefault((part.kind, part.group), []).append(part)
+    n_points = {kind: sum(len(p) for p in parts if p.kind == kind) for kind in ("trk", "rte")}
+    first = "trk" if n_points["trk"] > n_points["rte"] else "rte"
+    groups = [tuple(g) for g in by_key.values()]
+    return sorted(groups, key=lambda g: g[0].kind != first)
+
+
+# -- is a line new ground, or told already? ------------------------------------------------------
+
+
+def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem | None:
+    """Why the group is not ridden as well; None if it is."""
+    for other in (*chosen, tuple(p for g in chosen for p in g)):
+        if _same_trip(group, other):
+            return Problem(
+                code="same-trip",
+                where=_where(group),
+                what=f"{_title(group)} is the same trip as {_title(other)}",
+                action=f"{_title(other)} was used",
+            )
+    last = chosen[-1][-1]
+    if apart_m(last.lon[-1], last.lat[-1], group[0].lon[0], group[0].lat[0]) <= _NEAR_M:
+        return None
+    ridden = tuple(p for g in chosen for p in g)
+    if _within(group, ridden):
+        return Problem(
+            code="alternative",
+            where=_where(group),
+            what=f"{_title(group)} starts and ends on {_title(ridden)}: "
+            "another way between the same places, or a part of it",
+            action="left out; to judge it, send it as a file of its own",
+        )
+    return None
+
+
+def _where(group: tuple[Part, ...]) -> str:
+    return f"line {group[0].line[0]}"
+
+
+def _title(group: tuple[Part, ...]) -> str:
+    keys = dict.fromkeys((p.label.partition(",")[0], p.name) for p in group)
+    words = [f"{label} ({name})" if name else label for label, name in keys]
+    return _listed(words)
+
+
+class _Drawn:
+    """A group as one planar line in metres, for questions of nearness."""
+
+    def __init__(self, group: tuple[Part, ...], origin: tuple[float, float]) -> None:
+        lon = np.concatenate([p.lon for p in group])
+        lat = np.concatenate([p.lat for p in group])
+        lon0, lat0 = origin
+        # Longitudes relative to the origin, so that 180 degrees is no edge.
+        x = (lon - lon0 + 540.0) % 360.0 - 180.0
+        self.xy: FloatArray = np.column_stack(
+            (x * 111_320.0 * np.cos(np.radians(lat0)), (lat - lat0) * 111_320.0)
+        )
+        self.n = len(lon)
+        keep = np.unique(np.linspace(0, self.n - 1, min(self.n, 20_000)).astype(int))
+        self.line = shapely.LineString(self.xy[keep])
+
+    def sample(self, n: int) -> FloatArray:
+        rows = np.unique(np.linspace(0, self.n - 1, min(self.n, n)).astype(int))
+        return np.asarray(self.xy[rows])
+
+
+def _draw(a: tuple[Part, ...], b: tuple[Part, ...]) -> tuple[_Drawn, _Drawn]:
+    origin = (float(a[0].lon[0]), float(a[0].lat[0]))
+    return _Drawn(a, origin), _Drawn(b, origin)
+
+
+def _gap(p: FloatArray, q: FloatArray) -> float:
+    return float(np.hypot(*(p - q)))
+
+
+def _same_trip(group: tuple[Part, ...], other: tuple[Part, ...]) -> bool:
+    """Same ends, same ground, same direction. Route points need only lie along the track."""
+    a, b = _draw(group, other)
+    if _gap(a.xy[0], b.xy[0]) > _NEAR_M or _gap(a.xy[-1], b.xy[-1]) > _NEAR_M:
+        return False
+    sparse, dense = (a, b) if a.n <= b.n else (b, a)
+    if not _along(sparse.sample(400), dense):
+        return False
+    if group[0].kind != other[0].kind:
+        return True
+    return _along(dense.sample(400), sparse) and _ratio(a.line.length, b.line.length) > 0.9
+
+
+def _ratio(x: float, y: float) -> float:
+    return min(x, y) / max(x, y) if max(x, y) > 0 else 1.0
+
+
+def _along(points: FloatArray, drawn: _Drawn) -> bool:
+    """True if nearly all points lie beside the line, and run in its direction."""
+    geometry = shapely.points(points)
+    if np.mean(shapely.distance(geometry, drawn.line) <= _BESIDE_M) < 0.9:
+        return False
+    if len(points) < 4:
+        return True
+    at = shapely.line_locate_point(drawn.line, geometry)
+    forward = np.diff(at) >= 0
+    return bool(forward.mean() > 0.6)
+
+
+def _within(group: tuple[Part, ...], ridden: tuple[Part, ...]) -> bool:
+    """True if the group leaves the ridden line and comes back to it further on."""
+    a, b = _draw(group, ridden)
+    ends = shapely.points(a.xy[[0, -1]])
+    if (shapely.distance(ends, b.line) > _NEAR_M).any():
+        return False
+    start, end = shapely.line_locate_point(b.line, ends).tolist()
+    return bool(end - start > 2 * _NEAR_M)
+
+
+# -- how the ridden parts hang together ----------------------------------------------------------
+
+
+def joins(parts: tuple[Part, ...]) -> list[float]:
+    """Distance from each part's end to the next part's start [m]."""
+    return [apart_m(a.lon[-1], a.lat[-1], b.lon[0], b.lat[0]) for a, b in itertools.pairwise(parts)]
+
+
+def piece_numbers(parts: tuple[Part, ...]) -> list[int]:
+    """A number for each part; the same as the part before where the line is not broken."""
+    return list(itertools.accumulate((int(gap > _JOIN_M) for gap in joins(parts)), initial=0))
+
+
+def _km(metres: float) -> str:
+    return f"{metres / 1000:.1f} km" if metres >= 1000 else f"{metres:.0f} m"
+
+
+def _gaps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
+    found: list[Problem] = []
+    for a, b, gap in zip(parts[:-1], parts[1:], joins(parts), strict=True):
+        if gap <= _JOIN_M:
+            continue
+        turned = apart_m(a.lon[-1], a.lat[-1], b.lon[-1], b.lat[-1])
+        hint = (
+            "; it may be drawn the other way round"
+            if turned <= _NEAR_M and gap > 2 * _NEAR_M
+            else ""
+        )
+        found.append(
+            Problem(
+                code="gap",
+                where=f"line {b.line[0]}",
+                what=f"{_km(gap)} between the end of {a.label} and the start of {b.label}",
+                action="kept in file order, and marked" + hint,
+            )
+        )
+    return _shortened(found)
+
+
+def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
+    """Long steps in a dense line, and tracks that are sparse throughout."""
+    found: list[Problem] = []
+    for part in parts:
+        if part.kind != "trk":
+            continue
+        step = steps_m(part.lon, part.lat)
+        usual = float(np.median(step))
+        if usual > 1000:
+            found.append(
+                Problem(
+                    code="sparse-track",
+                    where=f"line {part.line[0]}",
+                    what=f"{part.label}: {len(part)} points over {_km(float(step.sum()))}",
+                    action="kept; the way between the points is found on the map, "
+                    "and may not be the one meant",
+                )
+            )
+            continue
+        for i in np.flatnonzero(step > max(1000.0, 20 * usual)):
+            found.append(
+                Problem(
+                    code="jump",
+                    where=f"line {part.line[i + 1]}",
+                    what=f"{_km(float(step[i]))} without points in {part.label}",
+                    action="kept; the way between is found on the map",
+                )
+            )
+    return _shortened(found)
+
+
+def _shortened(found: list[Problem]) -> tuple[Problem, ...]:
+    """At most a handful of the same kind; the last says how many more there are."""
+    if len(found) <= _MAX_LISTED:
+        return tuple(found)
+    more = len(found) - _MAX_LISTED + 1
+    rest = found[_MAX_LISTED - 1]
+    last = Problem(
+        code=rest.code,
+        where=rest.where + " and on",
+        what=f"{more} more of the same",
+        action=rest.action,
+    )
+    return (*found[: _MAX_LISTED - 1], last)
