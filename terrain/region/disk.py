@@ -1,0 +1,94 @@
+"""Writing files so that they are whole and on the disk, or an error says why not."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from terrain.errors import TerrainError
+
+_CHUNK = 1 << 24
+
+_REASONS = {
+    errno.ENOSPC: ("the disk is full", "Free some space and run the command again."),
+    errno.EDQUOT: ("the disk quota is used up", "Free some space and run the command again."),
+    errno.EFBIG: ("the file would be larger than allowed", "Raise the limit or use a smaller area."),
+    errno.EROFS: ("the disk is read-only", "Set TERRAIN_HOME to a folder that can be written."),
+    errno.EACCES: ("there is no leave to write here", "Change the rights of the folder, or set "
+                   "TERRAIN_HOME to one that can be written."),
+    errno.EPERM: ("there is no leave to write here", "Change the rights of the folder, or set "
+                  "TERRAIN_HOME to one that can be written."),
+    errno.EIO: ("the disk reports a fault", "Check the disk; nothing old was changed."),
+    errno.ENOTDIR: ("a file stands where a folder is needed", "Remove it or choose another place."),
+}  # fmt: skip
+
+
+@contextmanager
+def file_errors(path: Path) -> Iterator[None]:
+    """Turns an OSError of writing under `path` into a TerrainError that says what to do."""
+    try:
+        yield
+    except OSError as exc:
+        what, fix = _REASONS.get(
+            exc.errno or 0, (f"cannot write ({exc.strerror or exc})", "Check the folder and disk.")
+        )
+        raise TerrainError(what, str(exc.filename or path), fix) from exc
+
+
+def write_file(path: Path, parts: Iterable[bytes | memoryview]) -> None:
+    """Write the parts as one file and wait until the disk holds them.
+
+    The folder entry is made durable by sync_folder. Raises TerrainError if the disk refuses.
+    """
+    with file_errors(path), path.open("wb", buffering=0) as file:
+        for part in parts:
+            _write_all(file.fileno(), memoryview(part))
+        os.fsync(file.fileno())
+
+
+def _write_all(fd: int, view: memoryview) -> None:
+    at = 0
+    while at < len(view):
+        at += os.write(fd, view[at : at + _CHUNK])
+
+
+def sync_folder(folder: Path) -> None:
+    """Wait until the names in the folder are on the disk, where the system can say so."""
+    if os.name == "nt":
+        return
+    with file_errors(folder):
+        fd = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(fd)
+        finally:
+            os.close(fd)
+
+
+def replace_file(path: Path, text: str) -> None:
+    """Put a small text file in place in one step: readers see the old or the new one, whole."""
+    aside = path.with_name(f".{path.name}.new")
+    write_file(aside, [text.encode("utf-8")])
+    with file_errors(path):
+        aside.replace(path)
+    sync_folder(path.parent)
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file, hexadecimal."""
+    digest = hashlib.sha256()
+    with path.open("rb") as file:
+        while chunk := file.read(_CHUNK):
+            digest.update(chunk)
+    return digest.hexdigest()
+
+
+def remove_tree(folder: Path) -> None:
+    """Remove a folder and all in it; nothing happens if it is not there."""
+    with file_errors(folder):
+        if folder.exists():
+            shutil.rmtree(folder)

@@ -1,0 +1,227 @@
+"""From ways as read to the road graph: cut at junctions, measured, indexed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from pyproj import Geod
+
+from terrain.errors import MapDataError
+from terrain.region.columns import first_of_runs, numbers, ranges
+from terrain.region.grid import build_grid, morton
+from terrain.region.scan import RawMap, RawWays
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
+from terrain.values.views import RoadsView, WayFlag, WayTable
+
+_GEOD = Geod(ellps="WGS84")
+_GEOD_CHUNK = 1_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Runs:
+    """Unbroken runs of known nodes, one after the other; a way may give several.
+
+    node, way : node and way row of each point, shape (p,)
+    first : True where a run starts
+    """
+
+    node: IntArray
+    way: IntArray
+    first: BoolArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Edges:
+    """Where each edge lies in the runs: from point `start`, `count` points, both ends included."""
+
+    start: IntArray
+    count: IntArray
+
+
+def build_roads(raw: RawMap) -> RoadsView:
+    """The graph of all ways read, ways and nodes in an order that keeps neighbours together.
+
+    Raises MapDataError if no way has two known nodes.
+    """
+    node_id, node_lon, node_lat, rows, runs = _collect(raw.ways)
+    if not len(runs.node):
+        raise MapDataError(
+            "the map data holds no road with known positions",
+            "",
+            "Give an extract that holds ways with highway tags and the nodes they are made of.",
+        )
+    edges = _cut(runs, len(node_id))
+    ways = _way_table(raw, rows, node_id, runs)
+    point = ranges(edges.start, edges.count)
+    pt_node = runs.node[point]
+    pt_edge = np.repeat(np.arange(len(edges.count), dtype=np.int32), edges.count)
+    pt_lon, pt_lat = node_lon[pt_node], node_lat[pt_node]
+    edge_start = np.r_[0, np.cumsum(edges.count)].astype(np.int32)
+    pt_at_m = _along(pt_lon, pt_lat, edge_start)
+    junction, ends = np.unique(
+        np.r_[pt_node[edge_start[:-1]], pt_node[edge_start[1:] - 1]], return_inverse=True
+    )
+    n_edges = len(edges.count)
+    edge_u, edge_v = ends[:n_edges].astype(np.int32), ends[n_edges:].astype(np.int32)
+    out_start, out_arc = _arcs(edge_u, edge_v, len(junction))
+    grid = build_grid(pt_lon, pt_lat, pt_edge)
+    return RoadsView(
+        ways=ways,
+        node_lon=node_lon[junction],
+        node_lat=node_lat[junction],
+        node_id=node_id[junction],
+        edge_u=edge_u,
+        edge_v=edge_v,
+        edge_way=runs.way[edges.start].astype(np.int32),
+        edge_length_m=pt_at_m[edge_start[1:] - 1],
+        edge_start=edge_start,
+        pt_lon=pt_lon,
+        pt_lat=pt_lat,
+        pt_edge=pt_edge,
+        pt_at_m=pt_at_m,
+        out_start=out_start,
+        out_arc=out_arc,
+        cell_start=grid.cell_start,
+        cell_pt=grid.cell_pt,
+        grid_west=grid.west,
+        grid_south=grid.south,
+        grid_step_lon=grid.step_lon,
+        grid_step_lat=grid.step_lat,
+        grid_cols=grid.cols,
+        grid_rows=grid.rows,
+    )
+
+
+def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray, _Runs]:
+    """Node ids and positions, the raw rows kept, and the runs of points in the kept rows."""
+    count = numbers(ways.n_refs, "int64", np.arange(len(ways)))
+    start = np.cumsum(count) - count
+    refs = np.frombuffer(ways.refs, np.int64) if len(ways.refs) else np.empty(0, np.int64)
+    place = np.frombuffer(ways.position, np.float64).reshape(-1, 2)
+    known = ~np.isnan(place[:, 0])
+    rows = _kept_rows(ways, _known_counts(known, start, count))
+    rows = rows[np.argsort(morton(*_first_known(place, known, start[rows], count[rows])))]
+    at = ranges(start[rows], count[rows])
+    way = np.repeat(np.arange(len(rows)), count[rows])
+    node_id, node = np.unique(refs[at], return_inverse=True)
+    lon, lat = np.full(len(node_id), np.nan), np.full(len(node_id), np.nan)
+    held = known[at]
+    lon[node[held]], lat[node[held]] = place[at[held], 0], place[at[held], 1]
+    order = np.argsort(morton(lon, lat), kind="stable")
+    rank = np.empty(len(order), np.int64)
+    rank[order] = np.arange(len(order))
+    lon, lat = lon[order], lat[order]
+    runs = _runs(rank[node], way, ~np.isnan(lon))
+    used, dense = np.unique(runs.way, return_inverse=True)
+    runs = _Runs(node=runs.node, way=dense, first=runs.first)
+    return node_id[order], lon, lat, rows[used], runs
+
+
+def _known_counts(known: BoolArray, start: IntArray, count: IntArray) -> IntArray:
+    total = np.r_[0, np.cumsum(known)]
+    out: IntArray = total[start + count] - total[start]
+    return out
+
+
+def _first_known(
+    place: FloatArray, known: BoolArray, start: IntArray, count: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Position of the first known node of each row (all rows have one)."""
+    at = np.flatnonzero(known)
+    first = at[np.searchsorted(at, start)] if len(at) else start
+    return place[first, 0], place[first, 1]
+
+
+def _kept_rows(ways: RawWays, n_known: IntArray) -> IntArray:
+    """Of each way id the newest version; among equals the one with most nodes known."""
+    way_id = np.frombuffer(ways.way_id, np.int64) if len(ways) else np.empty(0, np.int64)
+    version = numbers(ways.version, "int64", np.arange(len(ways)))
+    order = np.lexsort((n_known, version, way_id))
+    last = np.r_[first_of_runs(way_id[order])[1:], True] if len(order) else np.empty(0, np.bool_)
+    rows = order[last]
+    return rows[n_known[rows] > 1]
+
+
+def _runs(node: IntArray, way: IntArray, known: BoolArray) -> _Runs:
+    """Drop unknown nodes and repeats, break where a node was unknown, drop runs of one node."""
+    held = known[node]
+    broken = np.r_[True, (way[1:] != way[:-1]) | ~held[:-1]] if len(way) else held
+    # A break just before a dropped node must pass on to the next node that stays.
+    run = np.cumsum(broken)[held]
+    node, way = node[held], way[held]
+    repeat = np.r_[False, (node[1:] == node[:-1]) & (run[1:] == run[:-1])] if len(node) else held
+    node, way, run = node[~repeat], way[~repeat], run[~repeat]
+    if not len(run):
+        return _Runs(node=node, way=way, first=np.empty(0, np.bool_))
+    first = first_of_runs(run)
+    size = np.diff(np.r_[np.flatnonzero(first), len(run)])
+    long = np.repeat(size > 1, size)
+    return _Runs(node=node[long], way=way[long], first=first[long])
+
+
+def _cut(runs: _Runs, n_nodes: int) -> _Edges:
+    """Edges between run ends, nodes shared by ways, and nodes a way passes twice."""
+    last = np.r_[runs.first[1:], True]
+    uses = np.bincount(runs.node, minlength=n_nodes)
+    is_cut = runs.first | last | (uses[runs.node] > 1)
+    at = np.flatnonzero(is_cut)
+    start, end = at[:-1], at[1:]
+    inside = ~runs.first[end]
+    start, end = start[inside], end[inside]
+    return _Edges(start=start, count=end - start + 1)
+
+
+def _way_table(raw: RawMap, rows: IntArray, node_id: IntArray, runs: _Runs) -> WayTable:
+    ways = raw.ways
+    flags = numbers(ways.flags, "int32", rows)
+    if len(raw.stopping_nodes):
+        stopping = np.isin(node_id, np.frombuffer(raw.stopping_nodes, np.int64))
+        flags[np.unique(runs.way[stopping[runs.node]])] |= int(WayFlag.BARRIER)
+    return WayTable(
+        way_id=numbers(ways.way_id, "int64", rows),
+        flags=flags,
+        highway=ways.highway.build(rows),
+        surface=ways.surface.build(rows),
+        tracktype=ways.tracktype.build(rows),
+        smoothness=ways.smoothness.build(rows),
+        access=ways.access.build(rows),
+        service=ways.service.build(rows),
+        seasonal=ways.seasonal.build(rows),
+        width_m=numbers(ways.width_m, "float32", rows),
+        lanes=numbers(ways.lanes, "float32", rows),
+        incline_pct=numbers(ways.incline_pct, "float32", rows),
+        maxspeed_kph=numbers(ways.maxspeed_kph, "float32", rows),
+        oneway=numbers(ways.oneway, "int8", rows),
+        layer=numbers(ways.layer, "int8", rows),
+        mtb_scale=numbers(ways.mtb_scale, "int8", rows),
+        edited_day=numbers(ways.edited_day, "int32", rows),
+        ferry_s=numbers(ways.ferry_s, "float32", rows),
+        name=ways.name.build(rows),
+        ref=ways.ref.build(rows),
+        conditional=ways.conditional.build(rows),
+    )
+
+
+def _along(lon: FloatArray, lat: FloatArray, edge_start: Int32Array) -> FloatArray:
+    """Geodesic metres of each point from the start of its edge, on the WGS 84 ellipsoid."""
+    step = np.zeros(len(lon))
+    for low in range(1, len(lon), _GEOD_CHUNK):
+        high = min(low + _GEOD_CHUNK, len(lon))
+        _, _, step[low:high] = _GEOD.inv(
+            lon[low - 1 : high - 1], lat[low - 1 : high - 1], lon[low:high], lat[low:high]
+        )
+    first = edge_start[:-1]
+    step[first] = 0.0
+    total = np.cumsum(step)
+    # Subtracting a long running sum costs about 1e-7 m; restart it so that ends agree exactly.
+    return total - np.repeat(total[first], np.diff(edge_start))
+
+
+def _arcs(u: Int32Array, v: Int32Array, n_nodes: int) -> tuple[Int32Array, Int32Array]:
+    """For each node the arcs that leave it: 2k for edge k from u, 2k + 1 from v."""
+    leaves = np.empty(2 * len(u), np.int32)
+    leaves[0::2], leaves[1::2] = u, v
+    out_arc = np.argsort(leaves, kind="stable").astype(np.int32)
+    out_start = np.r_[0, np.cumsum(np.bincount(leaves, minlength=n_nodes))].astype(np.int32)
+    return out_start, out_arc

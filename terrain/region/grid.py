@@ -1,0 +1,115 @@
+"""The spatial index over road segments: square-ish cells, each with the segments that touch it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain.region.columns import ranges
+from terrain.values.arrays import FloatArray, Int32Array, IntArray
+
+_SMALLEST_CELL_M = 150.0
+_CELLS_PER_SEGMENT = 2.0
+_M_PER_DEG = 111_195.0  # along a meridian of the mean sphere; only sizes cells
+_WIDEST_SPAN = 8  # a segment spanning more cells than this is laid in pieces
+_MARGIN_DEG = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grid:
+    """Cells in rows from the south, each row from the west; see RoadsView."""
+
+    cell_start: Int32Array
+    cell_pt: Int32Array
+    west: float
+    south: float
+    step_lon: float
+    step_lat: float
+    cols: int
+    rows: int
+
+
+def morton(lon: FloatArray, lat: FloatArray) -> IntArray:
+    """A sort key that keeps near points near: bits of a 2^26 world grid, interleaved.
+
+    NaN positions come last.
+    """
+    with np.errstate(invalid="ignore"):
+        col = np.clip((lon + 180.0) / 360.0, 0.0, 1.0) * (2**26 - 1)
+        row = np.clip((lat + 90.0) / 180.0, 0.0, 1.0) * (2**26 - 1)
+    unknown = np.isnan(col)
+    key = _spread(np.where(unknown, 0, col)) | _spread(np.where(unknown, 0, row)) << 1
+    return np.where(unknown, np.iinfo(np.int64).max, key)
+
+
+def _spread(numbers: FloatArray) -> IntArray:
+    """The 26 low bits of each number, a zero between any two."""
+    bits = numbers.astype(np.int64)
+    for shift, mask in (
+        (16, 0x0000FFFF0000FFFF),
+        (8, 0x00FF00FF00FF00FF),
+        (4, 0x0F0F0F0F0F0F0F0F),
+        (2, 0x3333333333333333),
+        (1, 0x5555555555555555),
+    ):
+        bits = (bits | (bits << shift)) & mask
+    return bits
+
+
+def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
+    """The index of all segments between neighbouring points of one edge.
+
+    Cells are as small as 150 m, larger where that keeps them fewer than two per segment. A
+    segment is listed in every cell its box touches, but for a long one (a ferry's), which is
+    listed in the cells touched by the boxes of its pieces.
+    """
+    first = np.flatnonzero(pt_edge[1:] == pt_edge[:-1])
+    west, east = float(lon.min()) - _MARGIN_DEG, float(lon.max()) + _MARGIN_DEG
+    south, north = float(lat.min()) - _MARGIN_DEG, float(lat.max()) + _MARGIN_DEG
+    m_per_lon = _M_PER_DEG * max(np.cos(np.radians((south + north) / 2)), 0.01)
+    width_m, height_m = (east - west) * m_per_lon, (north - south) * _M_PER_DEG
+    most = max(_CELLS_PER_SEGMENT * len(first), 1.0)
+    step_m = max(_SMALLEST_CELL_M, float(np.sqrt(width_m * height_m / most)))
+    cols, rows = int(width_m / step_m) + 1, int(height_m / step_m) + 1
+    step_lon, step_lat = step_m / m_per_lon, step_m / _M_PER_DEG
+    x, y = (lon - west) / step_lon, (lat - south) / step_lat
+    cell, point = _touched(x, y, first, cols)
+    order = np.argsort(cell, kind="stable")
+    start = np.r_[0, np.cumsum(np.bincount(cell, minlength=cols * rows))]
+    return Grid(
+        cell_start=start.astype(np.int32),
+        cell_pt=point[order].astype(np.int32),
+        west=west,
+        south=south,
+        step_lon=step_lon,
+        step_lat=step_lat,
+        cols=cols,
+        rows=rows,
+    )
+
+
+def _touched(x: FloatArray, y: FloatArray, first: IntArray, cols: int) -> tuple[IntArray, IntArray]:
+    """Pairs of cell and segment, each once; x, y in cells from the south-west corner."""
+    x0, y0, dx, dy = x[first], y[first], x[first + 1] - x[first], y[first + 1] - y[first]
+    pieces = np.ceil(np.maximum(np.abs(dx), np.abs(dy)) / _WIDEST_SPAN).astype(np.int64)
+    pieces = np.maximum(pieces, 1)
+    point = np.repeat(first, pieces)
+    at = ranges(np.zeros(len(pieces), np.int64), pieces)
+    share = np.repeat(1.0 / pieces, pieces)
+    ax = np.repeat(x0, pieces) + np.repeat(dx, pieces) * at * share
+    ay = np.repeat(y0, pieces) + np.repeat(dy, pieces) * at * share
+    bx = ax + np.repeat(dx, pieces) * share
+    by = ay + np.repeat(dy, pieces) * share
+    low_col, high_col = (f(ax, bx).astype(np.int64) for f in (np.minimum, np.maximum))
+    low_row, high_row = (f(ay, by).astype(np.int64) for f in (np.minimum, np.maximum))
+    n_cols, n_rows = high_col - low_col + 1, high_row - low_row + 1
+    n_cells = n_cols * n_rows
+    k = ranges(np.zeros(len(n_cells), np.int64), n_cells)
+    wide = np.repeat(n_cols, n_cells)
+    cell = (np.repeat(low_row, n_cells) + k // wide) * cols + np.repeat(low_col, n_cells) + k % wide
+    point = np.repeat(point, n_cells)
+    if len(pieces) and pieces.max() > 1:
+        pair = np.unique(np.stack((point, cell)), axis=1)
+        point, cell = pair[0], pair[1]
+    return cell, point

@@ -1,0 +1,38 @@
+"""OSM extracts in, roads and places out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from terrain.region.graph import build_roads
+from terrain.region.places import build_places
+from terrain.region.scan import Progress, scan_files
+from terrain.values.views import PlacesView, RoadsView
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MapData:
+    """What the extracts hold.
+
+    map_date : day of the newest object or of the extract's own stamp; None if neither is there
+    """
+
+    roads: RoadsView
+    places: PlacesView
+    map_date: date | None
+
+
+def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
+    """Read one or several extracts, which may overlap, into one road graph with its places.
+
+    Raises MapDataError if a file cannot be used or none holds a road.
+    """
+    raw = scan_files(paths, progress)
+    progress("Cutting ways at junctions", None)
+    roads = build_roads(raw)
+    progress("Tying places to roads", None)
+    places = build_places(raw, roads)
+    newest = datetime.fromtimestamp(raw.newest_s, UTC).date() if raw.newest_s > 0 else None
+    return MapData(roads=roads, places=places, map_date=newest)

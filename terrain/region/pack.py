@@ -1,0 +1,176 @@
+"""The folder of one region: packs made aside, and one small file that says which is in use.
+
+    NAME/CURRENT            name of the pack in use, replaced in one step
+    NAME/pack-1f3c.../      one complete pack, never changed once CURRENT names it
+        manifest.json       format, size and SHA-256 of every file
+        info/ roads/ places/ ...
+
+A build that dies leaves a pack folder that nothing names; the next build clears it away.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from terrain.errors import RegionDamaged, RegionMissing, TerrainError
+from terrain.region.disk import (
+    file_errors,
+    remove_tree,
+    replace_file,
+    sha256_of,
+    sync_folder,
+    write_file,
+)
+
+FORMAT = 1
+CURRENT = "CURRENT"
+MANIFEST = "manifest.json"
+LOCK = "LOCK"
+_PACK = "pack-"
+_REBUILD = "Build the region again with --replace."
+
+
+def current_pack(folder: Path) -> Path:
+    """The pack in use. Raises RegionMissing if there is none, RegionDamaged if it is gone."""
+    try:
+        name = (folder / CURRENT).read_text(encoding="utf-8").strip()
+    except (FileNotFoundError, NotADirectoryError) as exc:
+        raise RegionMissing(
+            "there is no region here",
+            str(folder),
+            "See what there is with 'terrain region list', or build it with "
+            "'terrain region build'.",
+        ) from exc
+    except (OSError, UnicodeDecodeError) as exc:
+        raise RegionDamaged(
+            "the region cannot be read", str(folder / CURRENT), "Check the rights of the folder."
+        ) from exc
+    if not name.startswith(_PACK) or Path(name).name != name:
+        raise RegionDamaged(
+            "the file does not name a pack of the region", str(folder / CURRENT), _REBUILD
+        )
+    return folder / name
+
+
+def check_pack(pack: Path, *, contents: bool = False) -> None:
+    """Check format and file sizes, in constant time; with `contents` every byte's checksum.
+
+    Raises RegionDamaged with the first fault found.
+    """
+    for name, (size, digest) in read_manifest(pack).items():
+        path = pack / name
+        try:
+            found = path.stat().st_size
+            if found != size:
+                raise RegionDamaged(f"the file has {found} bytes, not {size}", str(path), _REBUILD)
+            if contents and sha256_of(path) != digest:
+                raise RegionDamaged("the file has changed since the build", str(path), _REBUILD)
+        except FileNotFoundError as exc:
+            raise RegionDamaged("a file of the region is missing", str(path), _REBUILD) from exc
+        except OSError as exc:
+            raise RegionDamaged(
+                f"a file of the region cannot be read ({exc.strerror})", str(path), _REBUILD
+            ) from exc
+
+
+def read_manifest(pack: Path) -> dict[str, tuple[int, str]]:
+    """Size and SHA-256 of every file by its path within the pack."""
+    path = pack / MANIFEST
+    try:
+        tree = json.loads(path.read_bytes())
+        form = tree["format"]
+        files = {str(k): (int(v[0]), str(v[1])) for k, v in tree["files"].items()}
+    except FileNotFoundError as exc:
+        raise RegionDamaged("a file of the region is missing", str(path), _REBUILD) from exc
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, IndexError) as exc:
+        raise RegionDamaged("the list of files cannot be read", str(path), _REBUILD) from exc
+    if form != FORMAT:
+        age = "an older" if isinstance(form, int) and form < FORMAT else "another"
+        raise RegionDamaged(f"the region is of {age} format ({form}, not {FORMAT})", str(pack),
+                            _REBUILD)  # fmt: skip
+    return files
+
+
+def seal_pack(pack: Path) -> None:
+    """Make every file durable and list it with size and checksum in the manifest."""
+    files = {}
+    with file_errors(pack):
+        for path in sorted(p for p in pack.rglob("*") if p.is_file()):
+            _sync_file(path)
+            name = path.relative_to(pack).as_posix()
+            files[name] = (path.stat().st_size, sha256_of(path))
+        folders = [pack, *(p for p in pack.rglob("*") if p.is_dir())]
+    text = json.dumps({"format": FORMAT, "files": files}, indent=1)
+    write_file(pack / MANIFEST, [text.encode("utf-8")])
+    for folder in folders:
+        sync_folder(folder)
+
+
+def _sync_file(path: Path) -> None:
+    # Files written by libraries have not been waited for yet.
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def new_pack(folder: Path) -> Path:
+    """An empty pack folder of its own, not yet in use."""
+    pack = folder / f"{_PACK}{secrets.token_hex(8)}"
+    with file_errors(pack):
+        pack.mkdir(parents=True)
+    return pack
+
+
+def adopt_pack(folder: Path, pack: Path) -> None:
+    """Put a sealed pack in use in one step, then clear the others away."""
+    sync_folder(folder)
+    replace_file(folder / CURRENT, pack.name + "\n")
+    clear_packs(folder, keep=pack.name)
+
+
+def clear_packs(folder: Path, keep: str | None) -> None:
+    """Remove every pack but the one named, and half-written small files."""
+    for path in folder.glob(f"{_PACK}*"):
+        if path.name != keep:
+            # A pack that cannot go (on some systems while it is open) goes at the next build.
+            with suppress(TerrainError):
+                remove_tree(path)
+    for path in folder.glob(".*.new"):
+        with suppress(OSError):
+            path.unlink()
+
+
+@contextmanager
+def build_lock(folder: Path) -> Iterator[None]:
+    """Holds the region's lock, which the system frees if the process dies.
+
+    Raises TerrainError if another build of the same region is running.
+    """
+    with file_errors(folder):
+        folder.mkdir(parents=True, exist_ok=True)
+        file = (folder / LOCK).open("a+b")
+    with file:
+        try:
+            _lock(file.fileno())
+        except OSError as exc:
+            raise TerrainError(
+                "another build of this region is running", str(folder), "Wait until it is done."
+            ) from exc
+        yield
+
+
+if os.name == "nt":  # pragma: no cover
+    import msvcrt
+
+    def _lock(fd: int) -> None:
+        msvcrt.locking(fd, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined]
+
+else:
+    import fcntl
+
+    def _lock(fd: int) -> None:
+        fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)

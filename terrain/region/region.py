@@ -1,0 +1,112 @@
+"""An open region: views over its files, mapped, never copied."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from terrain.errors import RegionDamaged, RegionMissing
+from terrain.region.home import is_region_name, regions_folder
+from terrain.region.info import RegionInfo
+from terrain.region.pack import CURRENT, check_pack, current_pack
+from terrain.region.store import load_value
+from terrain.values.views import PlacesView, RoadsView
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Region:
+    """A local map pack, ready to use.
+
+    folder : the region's folder; pack : the pack within it that is open
+    ground : what each way's ground is likely to be, fitted to the region
+    heights : elevation, None if the region was built without
+    help : road distance and time from every node to the nearest helpers
+    climate : the operator's own grids, None if there are none
+    """
+
+    folder: Path
+    pack: Path
+    info: RegionInfo
+    roads: RoadsView
+    places: PlacesView
+    ground: Any = None
+    heights: Any = None
+    help: Any = None
+    climate: Any = None
+
+    def __reduce__(self) -> tuple[Callable[..., Region], tuple[Path]]:
+        # Worker processes map the same files instead of receiving copies.
+        return open_folder, (self.folder,)
+
+
+def open_region(name_or_folder: str | Path, home: Path) -> Region:
+    """Open a region by name or by its folder, in constant time.
+
+    Raises RegionMissing if there is none, RegionDamaged if its files are not as they were built.
+    """
+    return open_folder(find_folder(name_or_folder, home))
+
+
+def find_folder(name_or_folder: str | Path, home: Path) -> Path:
+    """The folder of a region given by name or folder. Raises RegionMissing."""
+    text = str(name_or_folder)
+    if is_region_name(text):
+        folder = regions_folder(home) / text
+        if (folder / CURRENT).is_file():
+            return folder
+    folder = Path(name_or_folder)
+    if (folder / CURRENT).is_file():
+        return folder.resolve()
+    known = [path.name for path in region_folders(home)]
+    there = f"There are: {', '.join(known)}." if known else "There are no regions yet."
+    raise RegionMissing(
+        f"there is no region {text!r}", "", f"{there} Build one with 'terrain region build'."
+    )
+
+
+def region_folders(home: Path) -> list[Path]:
+    """Folders of all regions under `home`, by name."""
+    top = regions_folder(home)
+    if not top.is_dir():
+        return []
+    return sorted(path for path in top.iterdir() if (path / CURRENT).is_file())
+
+
+def open_folder(folder: Path) -> Region:
+    """Open the region in a folder. Raises RegionMissing, RegionDamaged."""
+    pack = current_pack(folder)
+    try:
+        return _open_pack(folder, pack)
+    except RegionDamaged:
+        # A build may have put a new pack in place between the two steps.
+        newer = current_pack(folder)
+        if newer == pack:
+            raise
+        return _open_pack(folder, newer)
+
+
+def _open_pack(folder: Path, pack: Path) -> Region:
+    check_pack(pack)
+    return Region(
+        folder=folder,
+        pack=pack,
+        info=load_value(pack / "info", RegionInfo),
+        roads=load_value(pack / "roads", RoadsView),
+        places=load_value(pack / "places", PlacesView),
+        ground=_optional(pack / "ground", "terrain.values.ground", "WayGround"),
+        heights=_optional(pack / "heights", "terrain.values.heights", "HeightsView"),
+        help=_optional(pack / "help", "terrain.values.help", "HelpView"),
+    )
+
+
+def _optional(folder: Path, module: str, name: str) -> Any:
+    if not folder.is_dir() or find_spec(module) is None:
+        return None
+    import importlib
+
+    return load_value(folder, getattr(importlib.import_module(module), name))
