@@ -1,0 +1,59 @@
+"""Distances on the WGS 84 ellipsoid, for lines whose points lie close together."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from terrain.values.arrays import FloatArray
+
+WGS84_A_M = 6_378_137.0
+WGS84_E2 = 6.694_379_990_141e-3
+
+
+@njit(cache=True, nogil=True, inline="always")
+def metres_per_degree(lat_deg: float) -> tuple[float, float]:
+    """Metres in one degree of longitude and of latitude at a latitude.
+
+    Returns: (east, north) [m per deg], from the prime vertical and meridional radii.
+    Source: WGS 84 (NIMA TR8350.2), radii of curvature of the ellipsoid.
+    """
+    lat = math.radians(lat_deg)
+    w2 = 1.0 - WGS84_E2 * math.sin(lat) ** 2
+    w = math.sqrt(w2)
+    prime_m = WGS84_A_M / w
+    meridian_m = WGS84_A_M * (1.0 - WGS84_E2) / (w2 * w)
+    return prime_m * math.cos(lat) * math.pi / 180.0, meridian_m * math.pi / 180.0
+
+
+def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
+    """Length of each step of a line [m], shape (n - 1,).
+
+    lon, lat : WGS 84 [deg], shape (n,)
+    Steps up to 20 km are flat to 1 part in 100,000 (radii at the mid latitude); longer ones are
+    geodesics. NaN stays NaN.
+    """
+    lon, lat = np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)
+    if len(lon) < 2:
+        return np.zeros(0)
+    mid = np.radians((lat[1:] + lat[:-1]) / 2)
+    w2 = 1.0 - WGS84_E2 * np.sin(mid) ** 2
+    east = np.radians(np.diff(lon)) * np.cos(mid) * WGS84_A_M / np.sqrt(w2)
+    north = np.radians(np.diff(lat)) * WGS84_A_M * (1.0 - WGS84_E2) / w2**1.5
+    steps: FloatArray = np.hypot(east, north)
+    far = steps > 20_000.0
+    if far.any():
+        from pyproj import Geod
+
+        _, _, exact = Geod(ellps="WGS84").inv(
+            lon[:-1][far], lat[:-1][far], lon[1:][far], lat[1:][far]
+        )
+        steps[far] = exact
+    return steps
+
+
+def along_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
+    """Distance of each point from the line's start [m], shape (n,)."""
+    return np.concatenate([[0.0], np.cumsum(steps_m(lon, lat))])

@@ -1,0 +1,177 @@
+"""Lay a planned line on the roads of a region, in riding order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain.calc.candidates import Candidates, near_positions, segment_grid
+from terrain.calc.geodesy import along_m, steps_m
+from terrain.calc.lattice import OFF_MAP, Graph, Steps, Work, likeliest, make_work, ridden_pieces
+from terrain.calc.thinning import thin_line
+from terrain.stages.matching.assemble import Section, assemble
+from terrain.stages.matching.params import DEFAULT_PARAMS, MatchParams, class_rates
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.match import Match
+from terrain.values.route import Route
+from terrain.values.views import RoadsView, WayFlag
+
+
+def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARAMS) -> Match:
+    """The ride along the mapped ways that the route's line most likely means.
+
+    Where no mapped way fits, the ride follows the drawn line itself (LegKind.UNMAPPED). Gaps
+    too wide to show the way taken are bridged by routing (`filled`). Parts farther apart than
+    params.bridge_m are matched one by one.
+    """
+    graph = _graph(roads)
+    work = make_work(roads.n_nodes, roads.n_edges)
+    step = steps_m(route.lon, route.lat)
+    sections = [
+        _section(route, roads, graph, work, first, last, params)
+        for first, last in _parts(route, step, params)
+    ]
+    return assemble(route, roads, sections, params)
+
+
+def _graph(roads: RoadsView) -> Graph:
+    ways = roads.ways
+    shown, guessed = class_rates(ways.highway.values)
+    flag_rate = np.ones((2, 18))
+    for flag, pair in _FLAG_RATES.items():
+        flag_rate[:, int(flag).bit_length() - 1] = pair
+    return Graph(
+        roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.out_start,
+        roads.out_arc, ways.highway.codes, ways.oneway, ways.flags,
+        np.array([shown, guessed]), flag_rate, np.array([1.6, 6.0]),
+    )  # fmt: skip
+
+
+# Factors on the weight of a metre (line shows the way, way is guessed).
+_FLAG_RATES = {
+    WayFlag.NO_MOTORCYCLE: (1.1, 4.0),
+    WayFlag.PRIVATE: (1.0, 2.0),
+    WayFlag.UNDER_CONSTRUCTION: (1.1, 3.0),
+    WayFlag.ICE_ROAD: (1.1, 5.0),
+}
+
+
+def _parts(route: Route, step: FloatArray, params: MatchParams) -> list[tuple[int, int]]:
+    """Runs of points (first, last) with no break of the file too wide to bridge."""
+    breaks = (np.diff(route.piece) != 0) & (step > params.bridge_m)
+    ends = np.flatnonzero(breaks)
+    return list(zip(np.r_[0, ends + 1], np.r_[ends, route.n_points - 1], strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    """A thinned line, perhaps with points put on long steps: `index` is NaN-free position in the
+    drawn line (fractions lie between drawn points)."""
+
+    lon: FloatArray
+    lat: FloatArray
+    index: FloatArray
+    sigma_m: FloatArray
+    gap_m: FloatArray
+
+
+def _section(
+    route: Route, roads: RoadsView, graph: Graph, work: Work, first: int, last: int,
+    params: MatchParams,
+) -> Section:  # fmt: skip
+    lon, lat = route.lon[first : last + 1], route.lat[first : last + 1]
+    grid = segment_grid(roads)
+
+    def offsets(x: FloatArray, y: FloatArray) -> FloatArray:
+        start, _, _, dist = near_positions(x, y, np.full(len(x), 60.0), 4, grid)
+        out = np.full(len(x), np.nan)
+        has = start[1:] > start[:-1]
+        if has.any():
+            out[has] = np.minimum.reduceat(dist, start[:-1][has])
+        return out
+
+    line = _thinned(lon, lat, offsets, params)
+    radius = np.clip(5.0 * line.sigma_m, 30.0, 90.0)
+    cands = Candidates(*near_positions(line.lon, line.lat, radius, params.n_candidates, grid))
+    steps = _steps(line, radius, params)
+    choice = likeliest(graph, work, cands, steps, params.switch_cost, params.weight_beta_m)
+    on = choice != OFF_MAP
+    edge, from_m, to_m, step = ridden_pieces(graph, work, cands, steps, choice)
+    return Section(
+        first=first, last=last, lon=line.lon, lat=line.lat, index=line.index + first,
+        on=on, sparse=steps.sparse.astype(bool),
+        edge=np.where(on, cands.edge[choice], -1).astype(np.int32) if len(cands.edge) else
+        np.full(len(on), -1, np.int32),
+        at_m=np.where(on, cands.at_m[choice], np.nan) if len(cands.edge) else
+        np.full(len(on), np.nan),
+        dist_m=np.where(on, cands.dist_m[choice], np.nan) if len(cands.edge) else
+        np.full(len(on), np.nan),
+        sigma_m=line.sigma_m, piece_edge=edge, piece_from_m=from_m, piece_to_m=to_m,
+        piece_step=step,
+    )  # fmt: skip
+
+
+def _spread_m(offset_m: FloatArray, params: MatchParams) -> float:
+    known = offset_m[~np.isnan(offset_m)]
+    sigma = 1.4826 * float(np.median(known)) if len(known) else params.sigma_most_m
+    return min(max(sigma, params.sigma_least_m), params.sigma_most_m)
+
+
+def _thinned(lon: FloatArray, lat: FloatArray, offsets, params: MatchParams) -> _Line:
+    n = len(lon)
+    sample = np.unique(np.linspace(0, n - 1, min(n, 300)).astype(int))
+    sigma = _spread_m(offsets(lon[sample], lat[sample]), params)
+    keep = np.flatnonzero(thin_line(lon, lat, max(params.thin_m, 0.4 * sigma), params.longest_m))
+    if sigma > params.sigma_least_m:
+        keep = _spaced(lon, lat, keep, 2.0 * sigma)
+    index = keep.astype(float)
+    x, y = lon[keep], lat[keep]
+    gap = steps_m(x, y)
+    long = np.flatnonzero(gap > 1.5 * params.sample_m)
+    spread = np.full(len(x), sigma)
+    if len(long):
+        some = long[np.unique(np.linspace(0, len(long) - 1, min(len(long), 300)).astype(int))]
+        mid = offsets((x[some] + x[some + 1]) / 2, (y[some] + y[some + 1]) / 2)
+        near = np.mean(~np.isnan(mid))
+        if near > 0.7:
+            mid_sigma = _spread_m(mid, params)
+            counts = np.ones(len(gap), dtype=int)
+            counts[long] = np.minimum(np.ceil(gap[long] / params.sample_m), 20).astype(int)
+            counts[gap > params.sparse_m * 4] = 1
+            at = np.concatenate([np.arange(c) / c + i for i, c in enumerate(counts)] + [[len(gap)]])
+            inner = at % 1.0 > 0
+            x, y = np.interp(at, np.arange(len(x)), x), np.interp(at, np.arange(len(y)), y)
+            index = np.interp(at, np.arange(len(index)), index)
+            spread = np.where(inner, np.hypot(sigma, mid_sigma), sigma)
+            gap = steps_m(x, y)
+    return _Line(lon=x, lat=y, index=index, sigma_m=spread, gap_m=gap)
+
+
+def _spaced(lon: FloatArray, lat: FloatArray, keep: IntArray, least_m: float) -> IntArray:
+    """Leave out points closer than least_m (straight) to the last one kept."""
+    kx, ky = 111_320.0 * np.cos(np.radians(lat[keep[0]])), 110_574.0
+    x, y = lon[keep] * kx, lat[keep] * ky
+    kept = [0]
+    for i in range(1, len(keep) - 1):
+        j = kept[-1]
+        if (x[i] - x[j]) ** 2 + (y[i] - y[j]) ** 2 >= least_m * least_m:
+            kept.append(i)
+    kept.append(len(keep) - 1)
+    return keep[kept]
+
+
+def _steps(line: _Line, radius: FloatArray, params: MatchParams) -> Steps:
+    gap = line.gap_m
+    sparse = gap >= params.sparse_m
+    sigma = line.sigma_m
+    off_m = np.clip(3.5 * sigma, 25.0, 80.0)
+    pair = np.hypot(sigma[1:], sigma[:-1])
+    beta = params.beta_m + 0.5 * pair + params.beta_per_gap * gap
+    beta[sparse] = params.beta_sparse * gap[sparse]
+    reach = 2.5 * gap + 8.0 * pair + 150.0
+    reach[sparse] = 6.0 * gap[sparse] + 3000.0
+    return Steps(
+        sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2, gap_m=gap,
+        sparse=sparse.astype(np.int8), beta_m=beta, reach_m=reach,
+    )  # fmt: skip

@@ -1,0 +1,59 @@
+"""Numbers of the matcher, in one frozen place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MatchParams:
+    """Tuning of the matcher.
+
+    Spread: sigma is 1.4826 times the median distance of the line from the nearest way, kept in
+    sigma_least_m..sigma_most_m. Source of the estimator: Newson and Krumm 2009, section 5.
+    The other numbers were chosen by measurement on lines of known ways (tests/bench/matching.py).
+
+    thin_m : tolerance of thinning; longest_m : longest step left by thinning
+    sample_m : spacing of points put on long straight steps that follow the road
+    sparse_m : gaps from here on are guessed by routing
+    bridge_m : longest break of the line that is bridged; farther parts are matched apart
+    n_candidates : positions kept for a point
+    """
+
+    sigma_least_m: float = 3.0
+    sigma_most_m: float = 25.0
+    thin_m: float = 2.0
+    longest_m: float = 60.0
+    sample_m: float = 100.0
+    sparse_m: float = 400.0
+    bridge_m: float = 20_000.0
+    n_candidates: int = 10
+    switch_cost: float = 8.0
+    beta_m: float = 4.0
+    beta_per_gap: float = 0.03
+    beta_sparse: float = 0.15
+    weight_beta_m: float = 15.0
+
+
+DEFAULT_PARAMS = MatchParams()
+
+# Weight of a metre by highway class: (where the line shows the way, where it is guessed). The
+# second column is 60 / plausible speed in km/h (common practice, no source).
+_RATES: dict[str, tuple[float, float]] = {
+    "motorway": (1.0, 0.60), "motorway_link": (1.0, 0.9),
+    "trunk": (1.0, 0.70), "trunk_link": (1.0, 1.0),
+    "primary": (1.0, 0.80), "primary_link": (1.0, 1.0),
+    "secondary": (1.0, 0.95), "secondary_link": (1.0, 1.1),
+    "tertiary": (1.0, 1.1), "tertiary_link": (1.0, 1.2),
+    "unclassified": (1.0, 1.3), "residential": (1.0, 1.6), "road": (1.0, 1.6),
+    "living_street": (1.05, 2.2), "service": (1.05, 2.2), "track": (1.0, 2.2),
+    "ferry": (1.0, 2.0), "path": (1.3, 6.0), "bridleway": (1.3, 6.0),
+    "footway": (1.5, 8.0), "cycleway": (1.4, 7.0), "pedestrian": (1.3, 6.0),
+}  # fmt: skip
+_OTHER = (1.1, 2.5)
+
+
+def class_rates(values: tuple[str, ...]) -> tuple[list[float], list[float]]:
+    """Weights of a metre for each highway value of a region: shown, guessed."""
+    pairs = [_RATES.get(v, _OTHER) for v in values] or [_OTHER]
+    return [p[0] for p in pairs], [p[1] for p in pairs]

@@ -1,0 +1,105 @@
+"""Scores of a matched line against the ways it is known to follow."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import tarfile
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import gpxpy
+import numpy as np
+
+from terrain.values.route import Route, RouteKind
+
+WayLengths = Iterable[tuple[int, float]]
+
+
+@dataclass(frozen=True)
+class TrueRoute:
+    """A route whose ways are known: [(OSM way id, metres), ...] in riding order."""
+
+    name: str
+    area: str
+    length_m: float
+    ways: list[tuple[int, float]]
+
+
+@dataclass(frozen=True)
+class Score:
+    """matched : share of the true length found; rmf : (missed + extra) / true length
+    (route mismatch fraction of Newson and Krumm 2009, lengths summed by way)."""
+
+    matched: float
+    rmf: float
+
+
+def by_way(ways: WayLengths) -> dict[int, float]:
+    total: dict[int, float] = defaultdict(float)
+    for way, length_m in ways:
+        total[way] += length_m
+    return total
+
+
+def score(found: WayLengths, true: WayLengths) -> Score:
+    got, want = by_way(found), by_way(true)
+    whole = sum(want.values())
+    missed = sum(max(0.0, m - got.get(w, 0.0)) for w, m in want.items())
+    extra = sum(max(0.0, m - want.get(w, 0.0)) for w, m in got.items())
+    return Score(1.0 - missed / whole, (missed + extra) / whole)
+
+
+def paved_share(ways: WayLengths, paved: dict[int, float]) -> float:
+    """Share of the length that is paved, in percent, by each way's probability of being so."""
+    total = by_way(ways)
+    known = {w: m for w, m in total.items() if w in paved}
+    whole = sum(known.values())
+    return 100.0 * sum(m * paved[w] for w, m in known.items()) / whole if whole else 0.0
+
+
+def true_routes(data: Path) -> list[TrueRoute]:
+    with gzip.open(data / "match-truth" / "truth.json.gz") as stream:
+        rows = json.load(stream)["routes"]
+    return [
+        TrueRoute(r["id"], r["area"], r["length_m"], [(int(w), float(m)) for w, m in r["ways"]])
+        for r in rows
+    ]
+
+
+SETS = {
+    "match-truth": (
+        "clean10", "clean50", "clean200", "noisy5", "noisy15", "via2000", "via5000",
+    ),
+    "planner-lines": ("othermap", "coarse", "clicked"),
+}  # fmt: skip
+AREAS = {"andorra": "andorra2023.osm.pbf", "liechtenstein": "liechtenstein2021.osm.pbf"}
+
+
+def lines(data: Path) -> Iterator[tuple[str, str, Route]]:
+    """(route name, variant, the line) of every file of both sets."""
+    for folder in SETS:
+        with tarfile.open(data / folder / "gpx.tar.gz") as tar:
+            for member in tar:
+                if not member.name.endswith(".gpx"):
+                    continue
+                name, variant = Path(member.name).stem.rsplit(".", 1)
+                stream = tar.extractfile(member)
+                assert stream is not None
+                yield name, variant, plain_route(stream.read().decode())
+
+
+def plain_route(text: str) -> Route:
+    """A route straight from GPX text, with none of the project's own reading."""
+    gpx = gpxpy.parse(text)
+    tracks = [p for t in gpx.tracks for s in t.segments for p in s.points]
+    points = tracks or [p for r in gpx.routes for p in r.points]
+    lon = np.array([p.longitude for p in points])
+    return Route(
+        name="", kind=RouteKind.TRACK if tracks else RouteKind.ROUTE, lon=lon,
+        lat=np.array([p.latitude for p in points]), ele_m=np.full(len(lon), np.nan),
+        piece=np.zeros(len(lon), np.int32), shaping=np.zeros(len(lon), bool),
+        planned=np.full(len(lon), not tracks),
+    )  # fmt: skip
