@@ -119,3 +119,28 @@ write_option = click.option(
     metavar="LIST",
     help=f"Files to write, out of {','.join(FORMATS)}.  [default: html]",
 )
+
+voice_options = _stack(
+    click.option(
+        "--for",
+        "voice",
+        type=click.Choice(["rider", "staff", "guide"]),
+        default="rider",
+        show_default=True,
+        help="Whom the written report speaks to.",
+    ),
+    click.option(
+        "--lang",
+        type=click.Choice(["en", "es", "fr"]),
+        default="en",
+        show_default=True,
+        help="Language of the report.",
+    ),
+    click.option(
+        "--units",
+        type=click.Choice(["metric", "imperial"]),
+        default="metric",
+        show_default=True,
+        help="Units of the report.",
+    ),
+)

@@ -1,0 +1,137 @@
+"""`terrain report`: the main job."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from terrain.cli.console import Step, colourful, progress, width
+from terrain.cli.options import (
+    operator_options,
+    out_option,
+    region_option,
+    trip_options,
+    voice_options,
+    write_option,
+)
+from terrain.errors import TerrainError
+from terrain.settings import Settings
+
+if TYPE_CHECKING:
+    from terrain.region.region import Region
+    from terrain.values.report import Report
+    from terrain.values.trip import Trip
+
+
+@click.command(
+    name="report",
+    epilog="\b\nExample:\n  terrain report plan.gpx --region island --depart 2027-03-14T07:30 "
+    "--write html,json",
+)
+@click.argument(
+    "routes", nargs=-1, required=True, metavar="ROUTE...", type=click.Path(path_type=Path)
+)
+@region_option
+@trip_options
+@operator_options
+@out_option
+@write_option
+@click.option("--json", "as_json", is_flag=True, help="Print the JSON on stdout, nothing else.")
+@voice_options
+@click.pass_obj
+def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> int:
+    """Say what ground, relief, heat and help lie along a route.
+
+    ROUTE is a GPX file (.gpx, .gpx.gz or a .zip that holds one). The answer is printed; the
+    full report is written as a page that opens in any browser.
+    """
+    status = 0
+    for path in routes:
+        try:
+            _report_one(settings, path, options, many=len(routes) > 1)
+        except TerrainError as exc:
+            # One bad file among several does not stop the others.
+            if len(routes) == 1:
+                raise
+            click.echo(str(exc), err=True)
+            status = status or exc.exit_code
+    return status
+
+
+def _report_one(settings: Settings, path: Path, options: dict[str, Any], *, many: bool) -> None:
+    from terrain.report.words import words_for
+
+    with progress(f"reading {path.name}") as step:
+        report = _assess(settings, path, options, step)
+        words = words_for(options["lang"], options["units"])
+        facts = report.to_dict()
+        written = _write(report, path, options, step)
+    if options["as_json"]:
+        from terrain.report.jsonfile import json_bytes
+
+        stdout = click.get_binary_stream("stdout")
+        stdout.write(json_bytes(facts, indent=None if many else 1))
+        stdout.flush()
+        return
+    from terrain.report.terminal import Style, render_summary
+
+    click.echo(render_summary(facts, words, Style(width=width(), colour=colourful())))
+    for file in written:
+        click.echo(str(file))
+    if many:
+        click.echo("")
+
+
+def _assess(settings: Settings, path: Path, options: dict[str, Any], step: Step) -> Report:
+    from terrain import flow
+    from terrain.inputs.gpx import read_route
+
+    route = read_route(path)
+    step("opening the region")
+    region: Region
+    if options["region"]:
+        region = flow.open_region(options["region"], settings.home)
+    else:
+        region = flow.find_region(route, settings.home)
+    step("judging the route")
+    return flow.assess(route, region, _trip(options), **_operator(options))
+
+
+def _trip(options: dict[str, Any]) -> Trip:
+    from terrain.values.trip import Luggage, Rider, Trip
+
+    depart: datetime | None = options["depart"]
+    return Trip(
+        depart=depart,
+        rider=Rider(options["rider"]),
+        pillion=options["pillion"],
+        luggage=Luggage(options["luggage"]),
+        wanted_class=options["wanted"],
+    )
+
+
+def _operator(options: dict[str, Any]) -> dict[str, Any]:
+    """The operator's own files, read."""
+    given: dict[str, Any] = {}
+    return given
+
+
+def _write(report: Report, path: Path, options: dict[str, Any], step: Step) -> list[Path]:
+    from terrain.report.bundle import write_files
+
+    formats: tuple[str, ...] | None = options["write"]
+    if formats is None:
+        formats = () if options["as_json"] else ("html",)
+    step("writing")
+    return write_files(
+        report,
+        formats,
+        folder=options["out"],
+        stem=path.name,
+        lang=options["lang"],
+        units=options["units"],
+        voice=options["voice"],
+    )

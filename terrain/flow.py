@@ -1,0 +1,151 @@
+"""The whole job, top to bottom: a route and a region in, a report out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+import terrain
+from terrain.errors import RegionMissing, RegionNotCovering
+from terrain.region.region import Region, open_folder, region_folders
+from terrain.region.region import open_region as open_in_home
+from terrain.settings import Settings
+from terrain.stages.ground import judge_ground
+from terrain.stages.matching import lay_route
+from terrain.stages.surroundings import look_around
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.fleet import Fleet
+from terrain.values.match import Match
+from terrain.values.report import NotKnown, RegionNote, Report
+from terrain.values.route import Route
+from terrain.values.trip import Trip
+
+
+def assess(
+    route: Route,
+    region: Region,
+    trip: Trip | None = None,
+    fleet: Fleet = DEFAULT_FLEET,
+    *,
+    notes: Sequence[object] = (),
+    helpers: Sequence[object] = (),
+    made_at: datetime | None = None,
+) -> Report:
+    """What ground, relief, heat and help lie along a route, and what follows from it.
+
+    trip : who rides, when, with what load; a steady rider on no date if None
+    notes, helpers : the operator's own, as read by `terrain.inputs`
+    made_at : stamped on the report; now if None
+    Raises RegionNotCovering if no part of the route lies on the region's roads.
+    """
+    trip = trip or Trip()
+    ride = match(route, region)
+    ground = judge_ground(ride, region.roads, region.ground)
+    return Report(
+        made_at=made_at or datetime.now(UTC),
+        terrain_version=terrain.__version__,
+        region=_region_note(region),
+        route=route,
+        trip=trip,
+        match=ride,
+        ground=ground,
+        speeds=None,
+        grade_pct=None,
+        relief=None,
+        heat=None,
+        help=None,
+        advice=None,
+        plan=None,
+        surroundings=look_around(ride, region.roads, region.places),
+        not_known=_not_known(region),
+    )
+
+
+def match(route: Route, region: Region) -> Match:
+    """The route laid on the region's ways, in riding order.
+
+    Raises RegionNotCovering if none of it lies on them.
+    """
+    west, south, east, north = region.info.bbox
+    outside = (
+        route.lon.max() < west
+        or route.lon.min() > east
+        or route.lat.max() < south
+        or route.lat.min() > north
+    )
+    ride = None if outside else lay_route(route, region.roads)
+    if ride is None or ride.matched_m + ride.ferry_m <= 0:
+        raise RegionNotCovering(
+            f"no part of the route lies on the roads of region {region.info.name!r}",
+            route.source or route.name,
+            "Choose the region the route lies in, or build it with 'terrain region build'.",
+        )
+    return ride
+
+
+def open_region(name_or_folder: str | Path, home: Path | None = None) -> Region:
+    """A local region by name or folder; opens in constant time.
+
+    home : the folder of regions and settings; TERRAIN_HOME or the platform's data folder if None
+    Raises RegionMissing, RegionDamaged.
+    """
+    return open_in_home(name_or_folder, home or Settings.from_env().home)
+
+
+def find_region(route: Route, home: Path | None = None) -> Region:
+    """The smallest local region whose box holds the whole route.
+
+    Raises RegionMissing if there are no regions, RegionNotCovering if none holds it.
+    """
+    folders = region_folders(home or Settings.from_env().home)
+    if not folders:
+        raise RegionMissing(
+            "there are no regions on this machine yet",
+            "",
+            "Build one with 'terrain region build', or try 'terrain demo'.",
+        )
+    regions = [open_folder(folder) for folder in folders]
+    fitting = [region for region in regions if _holds(region, route)]
+    if not fitting:
+        names = ", ".join(region.info.name for region in regions)
+        raise RegionNotCovering(
+            f"none of the regions here ({names}) covers the route",
+            route.source or route.name,
+            "Build the one it lies in with 'terrain region build', or name one with --region.",
+        )
+    return min(fitting, key=lambda region: _area(region.info.bbox))
+
+
+def _holds(region: Region, route: Route) -> bool:
+    # A route may leave the mapped roads by a little, at a ferry or the coast.
+    slack = 0.02
+    west, south, east, north = region.info.bbox
+    return bool(
+        route.lon.min() >= west - slack
+        and route.lon.max() <= east + slack
+        and route.lat.min() >= south - slack
+        and route.lat.max() <= north + slack
+    )
+
+
+def _area(bbox: tuple[float, float, float, float]) -> float:
+    west, south, east, north = bbox
+    return (east - west) * (north - south)
+
+
+def _region_note(region: Region) -> RegionNote:
+    info = region.info
+    return RegionNote(
+        name=info.name,
+        map_date=None if info.map_date is None else info.map_date.isoformat(),
+        bbox=info.bbox,
+        attribution=info.attribution,
+    )
+
+
+def _not_known(region: Region) -> tuple[NotKnown, ...]:
+    missing = []
+    if region.heights is None:
+        missing.append(NotKnown(key="relief", why="the region was built without elevation"))
+    return tuple(missing)

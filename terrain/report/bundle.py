@@ -1,0 +1,61 @@
+"""The files of one report, by format."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+
+from terrain.errors import UsageError
+from terrain.report.files import safe_stem, write_whole
+from terrain.report.words import Units, Words, words_for
+from terrain.values.report import Report
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How a report is to be told: in which words, to whom (rider, staff or guide)."""
+
+    words: Words
+    voice: str = "rider"
+
+
+def _json(report: Report, asked: Asked) -> bytes:
+    from terrain.report.jsonfile import render_json
+
+    return render_json(report)
+
+
+_WRITERS: dict[str, Callable[[Report, Asked], bytes]] = {
+    "json": _json,
+}
+
+
+def write_files(
+    report: Report,
+    formats: Iterable[str],
+    *,
+    folder: Path,
+    stem: str,
+    lang: str = "en",
+    units: str | Units = Units.METRIC,
+    voice: str = "rider",
+) -> list[Path]:
+    """Write the report in each format to `folder`; returns the files in the order asked.
+
+    stem : the route's file name; the files are called <stem>-report.<format>
+    Raises UsageError for an unknown format, TerrainError if a file cannot be written.
+    """
+    asked = Asked(words=words_for(lang, units), voice=voice)
+    base = safe_stem(PurePath(stem).name.split(".gpx")[0])
+    written = []
+    for name in formats:
+        writer = _WRITERS.get(name)
+        if writer is None:
+            raise UsageError(
+                f"cannot write {name}", "--write", f"Choose from {', '.join(_WRITERS)}."
+            )
+        path = folder / f"{base}-report.{name}"
+        write_whole(path, writer(report, asked))
+        written.append(path)
+    return written

@@ -1,0 +1,40 @@
+"""Writing files whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+from pathlib import Path
+
+from terrain.errors import TerrainError
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Put the data in place in one step: a reader sees the old file or the new, never half.
+
+    Raises TerrainError if it cannot be written; the old file is then untouched.
+    """
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}.")
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(path)
+    except OSError as exc:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+        reason = exc.strerror or type(exc).__name__
+        raise TerrainError(
+            f"the file cannot be written ({reason})", str(path), "Choose another folder with --out."
+        ) from exc
+
+
+def safe_stem(name: str) -> str:
+    """A file name's stem that is plain on every system: letters, digits, - _ and dots inside."""
+    stem = re.sub(r"[^\w.\-]+", "-", name).strip("-. ")
+    return stem[:80] or "route"

@@ -1,0 +1,318 @@
+"""What is worth saying first: the verdict, the shares, what to know, what is not known.
+
+Works on the report as JSON (`Report.to_dict()`), so that every output says the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from terrain.report.sections import LAND
+from terrain.report.words import N_, Words
+
+Facts = dict[str, Any]
+
+GROUND_WORDS: dict[str, str] = {
+    "paved": N_("paved"),
+    "gravel": N_("gravel"),
+    "track": N_("track"),
+    "ferry": N_("ferry"),
+    "unmapped": N_("not on the map"),
+}
+BASIS_WORDS: dict[str, str] = {
+    "tagged": N_("tagged"),
+    "graded": N_("graded"),
+    "inferred": N_("our estimate"),
+    "noted": N_("your note"),
+    "unmapped": N_("not on the map"),
+}
+_SURE = 0.8  # from this probability on, a stretch's ground counts as settled
+_GAP_M = 400.0  # doubtful runs closer than this are told as one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing to know: what, where on the ride, and what to do about it.
+
+    weight : how much it matters, for the order; from_m, to_m : None if it is the whole ride
+    """
+
+    what: str
+    do: str
+    weight: float
+    from_m: float | None = None
+    to_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """The answer in a few words.
+
+    setup : "Road setup"; bike : "small all-rounder", "" if not judged; certainty : in words
+    settle : the one thing to settle first, "" if there is none
+    """
+
+    setup: str
+    bike: str
+    certainty: str
+    settle: str
+
+    def sentence(self, words: Words) -> str:
+        parts = [self.setup + (f", {self.certainty}" if self.certainty else "") + "."]
+        if self.bike:
+            parts.append(words._("Bike: {bike}.", bike=self.bike))
+        if self.settle:
+            parts.append(self.settle)
+        return " ".join(parts)
+
+
+def verdict(facts: Facts, words: Words) -> Verdict:
+    """The answer to "road trip or off-road trip?"."""
+    advice = facts["advice"]
+    if advice is None:
+        return Verdict(
+            setup=_by_ground(facts, words), bike="", certainty="", settle=_settle(facts, words)
+        )
+    setup = advice["setup"]
+    names = {
+        "road": words._("Road setup"),
+        "off-road": words._("Off-road setup"),
+        "ask": words._("Ask first: road or off-road setup is open"),
+    }
+    bikes = advice["bikes"]
+    bike = _bike_title(bikes[0]) if bikes else ""
+    return Verdict(
+        setup=names[setup["choice"]],
+        bike=bike,
+        certainty=_certainty(setup, words),
+        settle=_settle(facts, words),
+    )
+
+
+def _bike_title(bike: dict[str, Any]) -> str:
+    return str(bike.get("title") or bike["class"].replace("-", " "))
+
+
+def _certainty(setup: dict[str, Any], words: Words) -> str:
+    p = setup["p_off_road"]
+    if p is None or setup["choice"] == "ask":
+        return ""
+    sure = p if setup["choice"] == "off-road" else 1 - p
+    if sure >= 0.97:
+        return words._("nearly certain")
+    if sure >= 0.9:
+        return words._("very likely right")
+    if sure >= 0.75:
+        return words._("likely right")
+    return words._("not certain")
+
+
+def _by_ground(facts: Facts, words: Words) -> str:
+    shares = facts["ground"]["shares"]
+    if any(shares[kind] is None for kind in LAND):
+        return words._("No part of the route lies on a mapped road")
+    off = shares["gravel"]["high"] + shares["track"]["high"]
+    if off < 0.02:
+        return words._("Paved all the way, by the map")
+    if shares["track"]["best"] >= 0.5:
+        return words._("Mostly track")
+    if shares["paved"]["low"] >= 0.5:
+        return words._("Mostly paved road")
+    if shares["paved"]["high"] < 0.5:
+        return words._("Mostly unpaved")
+    return words._("About half paved, half unpaved")
+
+
+def _settle(facts: Facts, words: Words) -> str:
+    run = doubtful_run(facts)
+    if run is None:
+        return ""
+    from_m, to_m = run
+    after = near_place(facts, from_m)
+    length = words.far(to_m - from_m)
+    where = words.at(from_m)
+    if after:
+        return words._(
+            "One thing to settle first: the {length} from {where}, near {place}.",
+            length=length,
+            where=where,
+            place=after,
+        )
+    return words._(
+        "One thing to settle first: the {length} from {where}.", length=length, where=where
+    )
+
+
+def doubtful_run(facts: Facts) -> tuple[float, float] | None:
+    """The longest run whose ground is not settled, if it is long enough to matter."""
+    best: tuple[float, float] | None = None
+    run: tuple[float, float] | None = None
+    for s in facts["stretches"]:
+        doubtful = s["ground"] == "unmapped" or (
+            s["p"] is not None and max(s["p"].values()) < _SURE
+        )
+        if not doubtful:
+            continue
+        joined = run is not None and s["from_m"] - run[1] <= _GAP_M
+        run = (run[0] if run is not None and joined else s["from_m"], s["to_m"])
+        if best is None or run[1] - run[0] > best[1] - best[0]:
+            best = run
+    if best is None:
+        return None
+    length = facts["route"]["length_m"]
+    return best if best[1] - best[0] >= max(1000.0, 0.02 * length) else None
+
+
+def near_place(facts: Facts, at_m: float, within_m: float = 8000.0) -> str:
+    """The name of the place the ride passes nearest to a position; "" if none is near."""
+    places = [p for p in facts.get("places", []) if abs(p["at_m"] - at_m) <= within_m]
+    if not places:
+        return ""
+    return str(min(places, key=lambda p: abs(p["at_m"] - at_m))["name"])
+
+
+def share_lines(facts: Facts, words: Words) -> list[tuple[str, str]]:
+    """(ground, share with its interval) for the three grounds; empty if there are none."""
+    shares = facts["ground"]["shares"]
+    return [
+        (words._(GROUND_WORDS[kind]), words.interval(shares[kind]))
+        for kind in LAND
+        if shares[kind] is not None
+    ]
+
+
+def shares_in_words(facts: Facts, words: Words) -> str:
+    """How sure the shares are, in one sentence."""
+    shares = facts["ground"]["shares"]
+    if any(shares[kind] is None for kind in LAND):
+        return words._("No mapped road, so no shares.")
+    wide = max(shares[kind]["high"] - shares[kind]["low"] for kind in LAND)
+    basis = facts["ground"]["basis"]
+    known = basis["tagged"] + basis["graded"] + basis["noted"]
+    rests = words._("{share} of it is told by the map", share=words.percent(known))
+    if wide <= 0.06:
+        return words._("The shares are well known: {rests}.", rests=rests)
+    if wide <= 0.2:
+        return words._("The shares are fairly well known: {rests}.", rests=rests)
+    return words._("The shares are uncertain: only {rests}.", rests=rests)
+
+
+def not_known(facts: Facts, words: Words) -> list[str]:
+    """What the report cannot say, in sentences."""
+    lines: list[str] = []
+    match, basis = facts["match"], facts["ground"]["basis"]
+    if match["unmapped_m"] > 50:
+        lines.append(
+            words._("{length} have no road on the map.", length=words.far(match["unmapped_m"]))
+        )
+    inferred_m = basis["inferred"] * (match["matched_m"] + match["unmapped_m"])
+    if inferred_m > 50:
+        lines.append(
+            words._(
+                "{length} carry no ground tag: our estimate from the kind of road and its "
+                "surroundings.",
+                length=words.far(inferred_m),
+            )
+        )
+    if match["filled_m"] > 50:
+        lines.append(
+            words._(
+                "{length} lie between points too far apart to show the road: the likely one was "
+                "chosen.",
+                length=words.far(match["filled_m"]),
+            )
+        )
+    if facts["trip"]["depart"] is None:
+        lines.append(
+            words._("No date: heat, daylight and season are not judged for a day of travel.")
+        )
+    lines += [words._("Not known: {why}.", why=item["why"]) for item in facts["not_known"]]
+    if facts["region"]["map_date"] is None:
+        lines.append(words._("The map carries no date."))
+    return lines
+
+
+def things_to_know(facts: Facts, words: Words, most: int = 3) -> list[Finding]:
+    """The worst of heat, remoteness, severity and season, the weightiest first."""
+    found = [*_steep(facts, words), *_rough(facts, words), *_ferry(facts, words)]
+    return sorted(found, key=lambda f: -f.weight)[:most]
+
+
+def _steep(facts: Facts, words: Words) -> list[Finding]:
+    relief = facts["relief"]
+    if not relief or not relief["steepest"]:
+        return []
+    worst = max(relief["steepest"], key=lambda row: abs(row["grade_pct"]))
+    grade = abs(worst["grade_pct"])
+    if grade < 10:
+        return []
+    ground = ground_at(facts, (worst["from_m"] + worst["to_m"]) / 2)
+    what = words._("Steep: {grade} %", grade=words.number(grade))
+    if ground in ("gravel", "track"):
+        what = words._(
+            "Steep on {ground}: {grade} %",
+            ground=words._(GROUND_WORDS[ground]),
+            grade=words.number(grade),
+        )
+    return [
+        Finding(
+            what=what,
+            do=words._("Low gear, no stop on the ramp."),
+            weight=grade / 10 * (2.0 if ground in ("gravel", "track") else 1.0),
+            from_m=worst["from_m"],
+            to_m=worst["to_m"],
+        )
+    ]
+
+
+def _rough(facts: Facts, words: Words) -> list[Finding]:
+    runs = _runs(facts, lambda s: s["ground"] == "track")
+    if not runs:
+        return []
+    from_m, to_m = max(runs, key=lambda run: run[1] - run[0])
+    if to_m - from_m < 300:
+        return []
+    return [
+        Finding(
+            what=words._("{length} of track in one piece", length=words.far(to_m - from_m)),
+            do=words._("Ask how it is now; ride it in daylight."),
+            weight=1.0 + (to_m - from_m) / 10_000,
+            from_m=from_m,
+            to_m=to_m,
+        )
+    ]
+
+
+def _ferry(facts: Facts, words: Words) -> list[Finding]:
+    runs = _runs(facts, lambda s: s["ground"] == "ferry")
+    return [
+        Finding(
+            what=words._("A ferry of {length}", length=words.far(b - a)),
+            do=words._("Check its hours."),
+            weight=0.8,
+            from_m=a,
+            to_m=b,
+        )
+        for a, b in runs[:1]
+    ]
+
+
+def _runs(facts: Facts, wanted: Any) -> list[tuple[float, float]]:
+    runs: list[tuple[float, float]] = []
+    for s in facts["stretches"]:
+        if not wanted(s):
+            continue
+        if runs and s["from_m"] - runs[-1][1] <= _GAP_M:
+            runs[-1] = (runs[-1][0], s["to_m"])
+        else:
+            runs.append((s["from_m"], s["to_m"]))
+    return runs
+
+
+def ground_at(facts: Facts, at_m: float) -> str:
+    """The ground at a position of the ride."""
+    for s in facts["stretches"]:
+        if s["from_m"] <= at_m < s["to_m"]:
+            return str(s["ground"])
+    return str(facts["stretches"][-1]["ground"])

@@ -1,0 +1,28 @@
+"""The report as JSON, and the schema that describes it."""
+
+from __future__ import annotations
+
+import json
+from importlib.resources import files
+from typing import Any, cast
+
+from terrain.values.report import Report
+
+
+def render_json(report: Report, *, indent: int | None = 1) -> bytes:
+    """`terrain-report/1` as UTF-8, one line if indent is None."""
+    return json_bytes(report.to_dict(), indent=indent)
+
+
+def json_bytes(facts: dict[str, Any], *, indent: int | None = 1) -> bytes:
+    separators = (",", ":") if indent is None else (",", ": ")
+    text = json.dumps(
+        facts, ensure_ascii=False, allow_nan=False, indent=indent, separators=separators
+    )
+    return text.encode("utf-8") + b"\n"
+
+
+def report_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) of `terrain-report/1`."""
+    path = files("terrain.report") / "schema" / "terrain-report-1.schema.json"
+    return cast(dict[str, Any], json.loads(path.read_text(encoding="utf-8")))

@@ -1,0 +1,144 @@
+"""The ride as few sections a person can read, out of the many stretches of a report.
+
+A stretch ends at every change of way; a hundred of them fill no screen. A section is a run of
+stretches of one ground; slivers join their longer neighbour, and say so by their `p`.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from typing import Any
+
+KINDS: tuple[str, ...] = ("paved", "gravel", "track", "ferry", "unmapped")
+LAND: tuple[str, ...] = KINDS[:3]
+_MAX_SECTIONS = 60
+_SHORTEST_M = 200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A run of the ride that is told as one.
+
+    number : 1 for the first; from_m, to_m : metres along the ride
+    ground : the ground of most of it; lengths : metres by ground of the stretches in it
+    p : mean probabilities of its land stretches by length; None if it has none
+    basis : metres by basis; names : road names in it, the longest first
+    first, last : indices of its stretches in the report, both included
+    """
+
+    number: int
+    from_m: float
+    to_m: float
+    ground: str
+    lengths: dict[str, float]
+    p: dict[str, float] | None
+    basis: dict[str, float]
+    names: tuple[str, ...]
+    first: int
+    last: int
+
+    @property
+    def length_m(self) -> float:
+        return self.to_m - self.from_m
+
+    @property
+    def main_basis(self) -> str | None:
+        """The basis of the largest part of it."""
+        return max(self.basis, key=lambda b: self.basis[b]) if self.basis else None
+
+
+def sections(stretches: list[dict[str, Any]], most: int = _MAX_SECTIONS) -> list[Section]:
+    """The stretches of a report as at most `most` sections, in riding order."""
+    runs = _joined(
+        [_Run(i, i, {s["ground"]: s["to_m"] - s["from_m"]}) for i, s in enumerate(stretches)]
+    )
+    shortest = _SHORTEST_M
+    while True:
+        runs = _without_slivers(runs, shortest)
+        if len(runs) <= most:
+            break
+        shortest *= 1.5
+    return [_section(n, run, stretches) for n, run in enumerate(runs, start=1)]
+
+
+class _Run:
+    """Stretches first..last with their metres by ground; grows as neighbours join."""
+
+    __slots__ = ("first", "last", "lengths")
+
+    def __init__(self, first: int, last: int, lengths: dict[str, float]) -> None:
+        self.first, self.last, self.lengths = first, last, lengths
+
+    @property
+    def length_m(self) -> float:
+        return sum(self.lengths.values())
+
+    @property
+    def ground(self) -> str:
+        return max(KINDS, key=lambda kind: self.lengths.get(kind, 0.0))
+
+    def with_next(self, other: _Run) -> _Run:
+        lengths = dict(self.lengths)
+        for kind, metres in other.lengths.items():
+            lengths[kind] = lengths.get(kind, 0.0) + metres
+        return _Run(self.first, other.last, lengths)
+
+
+def _joined(runs: list[_Run]) -> list[_Run]:
+    """Neighbouring runs of one main ground as one run."""
+    joined: list[_Run] = []
+    for run in runs:
+        if joined and joined[-1].ground == run.ground:
+            joined[-1] = joined[-1].with_next(run)
+        else:
+            joined.append(run)
+    return joined
+
+
+def _without_slivers(runs: list[_Run], shortest: float) -> list[_Run]:
+    """Runs shorter than `shortest` joined to their longer neighbour, shortest first."""
+    runs = list(runs)
+    while len(runs) > 1:
+        i = min(range(len(runs)), key=lambda k: runs[k].length_m)
+        if runs[i].length_m >= shortest:
+            break
+        left = runs[i - 1].length_m if i > 0 else -1.0
+        right = runs[i + 1].length_m if i + 1 < len(runs) else -1.0
+        k = i - 1 if left >= right else i
+        low = max(k - 1, 0)
+        merged = runs[k].with_next(runs[k + 1])
+        runs[low : k + 3] = _joined([*runs[low:k], merged, *runs[k + 2 : k + 3]])
+    return runs
+
+
+def _section(number: int, run: _Run, stretches: list[dict[str, Any]]) -> Section:
+    part = stretches[run.first : run.last + 1]
+    land = [s for s in part if s["p"] is not None]
+    land_m = sum(s["to_m"] - s["from_m"] for s in land)
+    p = None
+    if land_m > 0:
+        p = {
+            kind: sum(s["p"][kind] * (s["to_m"] - s["from_m"]) for s in land) / land_m
+            for kind in LAND
+        }
+    basis: dict[str, float] = defaultdict(float)
+    names: dict[str, float] = defaultdict(float)
+    for s in part:
+        metres = s["to_m"] - s["from_m"]
+        if s["basis"] is not None:
+            basis[s["basis"]] += metres
+        if s["name"]:
+            names[s["name"]] += metres
+    return Section(
+        number=number,
+        from_m=part[0]["from_m"],
+        to_m=part[-1]["to_m"],
+        ground=run.ground,
+        lengths=run.lengths,
+        p=p,
+        basis=dict(basis),
+        names=tuple(sorted(names, key=lambda name: -names[name])),
+        first=run.first,
+        last=run.last,
+    )

@@ -1,0 +1,131 @@
+"""The summary on a terminal: about twenty lines, readable without colour."""
+
+from __future__ import annotations
+
+import textwrap
+from dataclasses import dataclass
+from typing import Any
+
+from terrain.report.findings import (
+    GROUND_WORDS,
+    Finding,
+    near_place,
+    not_known,
+    share_lines,
+    shares_in_words,
+    things_to_know,
+    verdict,
+)
+from terrain.report.safe import plain_line
+from terrain.report.words import Words
+
+# One sign a ground; the denser the sign, the better the road.
+_SIGNS: dict[str, str] = {
+    "paved": "█", "gravel": "▒", "track": "░", "ferry": "~", "unmapped": "·",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Style:
+    """Width in columns, and whether the terminal shows colours."""
+
+    width: int = 80
+    colour: bool = False
+
+    def bold(self, text: str) -> str:
+        return f"\x1b[1m{text}\x1b[0m" if self.colour else text
+
+    def faint(self, text: str) -> str:
+        return f"\x1b[2m{text}\x1b[0m" if self.colour else text
+
+
+def render_summary(facts: dict[str, Any], words: Words, style: Style) -> str:
+    """The whole summary, without a final line break."""
+    lines: list[str] = []
+    lines += [style.faint(_title(facts, words, style.width)), ""]
+    sentence = verdict(facts, words).sentence(words)
+    lines += [style.bold(line) for line in _wrap(plain_line(sentence), style.width)]
+    lines += ["", *_shares(facts, words, style), ""]
+    lines += _know(facts, words, style)
+    lines += _unknown(facts, words, style)
+    lines += ["", *_sketch(facts, words, style.width)]
+    return "\n".join(lines)
+
+
+def _title(facts: dict[str, Any], words: Words, width: int) -> str:
+    tail = f"  {words.far(facts['route']['length_m'])}, {plain_line(facts['region']['name'])}"
+    date = facts["region"]["map_date"]
+    if date:
+        tail += words._(" map of {date}", date=date)
+    name = plain_line(facts["route"]["name"])
+    room = max(12, width - len(tail))
+    return (name if len(name) <= room else name[: room - 1] + "…") + tail
+
+
+def _shares(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
+    parts = [f"{name} {share}" for name, share in share_lines(facts, words)]
+    lines = _wrap("   ".join(parts), style.width) if parts else []
+    return [*lines, *_wrap(shares_in_words(facts, words), style.width)]
+
+
+def _know(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
+    found = things_to_know(facts, words)
+    if not found:
+        return []
+    lines = [style.bold(words._("To know"))]
+    for item in found:
+        text = plain_line(f"{item.what}{where_text(item, facts, words)}. {item.do}")
+        lines += _wrap(text, style.width, bullet="- ")
+    return lines
+
+
+def where_text(item: Finding, facts: dict[str, Any], words: Words) -> str:
+    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride."""
+    if item.from_m is None or item.to_m is None:
+        return ""
+    text = f", {words.span(item.from_m, item.to_m)}"
+    place = near_place(facts, (item.from_m + item.to_m) / 2)
+    return text + (words._(", near {place}", place=place) if place else "")
+
+
+def _unknown(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
+    gaps = not_known(facts, words)
+    if not gaps:
+        return []
+    lines = [style.bold(words._("Not known"))]
+    for gap in gaps[:4]:
+        lines += _wrap(plain_line(gap), style.width, bullet="- ")
+    if len(gaps) > 4:
+        lines += _wrap(words._("and more in the report."), style.width, bullet="- ")
+    return lines
+
+
+def _sketch(facts: dict[str, Any], words: Words, width: int) -> list[str]:
+    """The ground lane in one row of signs, with its scale and key."""
+    stretches = facts["stretches"]
+    length = stretches[-1]["to_m"]
+    step = length / width
+    row, k = [], 0
+    for column in range(width):
+        middle = (column + 0.5) * step
+        while k + 1 < len(stretches) and stretches[k]["to_m"] <= middle:
+            k += 1
+        row.append(_SIGNS[stretches[k]["ground"]])
+    used = [kind for kind in _SIGNS if _SIGNS[kind] in row]
+    key = "  ".join(f"{_SIGNS[kind]} {words._(GROUND_WORDS[kind])}" for kind in used)
+    end = words.far(length)
+    scale = f"0{' ' * (width - 1 - len(end))}{end}"
+    return ["".join(row), scale, key]
+
+
+def _wrap(text: str, width: int, bullet: str = "") -> list[str]:
+    """Lines of a text; numbers stay with their units (textwrap breaks at any white space)."""
+    held = text.replace("\u00a0", "\ue000").replace("\u202f", "\ue001")
+    lines = textwrap.wrap(
+        held,
+        width,
+        initial_indent=bullet,
+        subsequent_indent=" " * len(bullet),
+        break_on_hyphens=False,
+    )
+    return [line.replace("\ue000", " ").replace("\ue001", " ") for line in lines]

@@ -1,0 +1,206 @@
+"""Everything terrain has to say about one route; every output renders this one value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Protocol
+
+from terrain.values.ground import LAND, Ground, Share
+from terrain.values.match import Match
+from terrain.values.rounding import rounded
+from terrain.values.route import Route
+from terrain.values.speed import Speeds
+from terrain.values.surroundings import Surroundings
+from terrain.values.trip import Trip
+
+if TYPE_CHECKING:
+    import geopandas
+
+SCHEMA = "terrain-report/1"
+
+
+class Told(Protocol):
+    """A stage's value that can say its part of the report."""
+
+    def to_dict(self) -> dict[str, Any]: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegionNote:
+    """Which map the report rests on.
+
+    map_date : ISO date of the map's newest edit; None if not known
+    bbox : west, south, east, north [deg]; attribution : lines to print with any copy
+    """
+
+    name: str
+    map_date: str | None
+    bbox: tuple[float, float, float, float] | None
+    attribution: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "map_date": self.map_date,
+            "bbox": None if self.bbox is None else list(self.bbox),
+            "attribution": list(self.attribution),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotKnown:
+    """A part of the report that is missing.
+
+    key : the key of the JSON that is null or empty; why : one plain sentence
+    """
+
+    key: str
+    why: str
+
+    def to_dict(self) -> dict[str, str]:
+        return {"key": self.key, "why": self.why}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Report:
+    """One route judged for one trip.
+
+    made_at : when, with a zone; terrain_version : by which version
+    grade_pct : mean grade of each stretch of `ground`; NaN not known; None without elevation
+    relief, heat, help, advice, plan : None if they cannot be known; `not_known` says why
+    """
+
+    made_at: datetime
+    terrain_version: str
+    region: RegionNote
+    route: Route
+    trip: Trip
+    match: Match
+    ground: Ground
+    speeds: Speeds | None
+    grade_pct: tuple[float | None, ...] | None
+    relief: Told | None
+    heat: Told | None
+    help: Told | None
+    advice: Told | None
+    plan: Told | None
+    surroundings: Surroundings
+    not_known: tuple[NotKnown, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
+        plan = self.plan.to_dict() if self.plan else {}
+        return {
+            "schema": SCHEMA,
+            "terrain_version": self.terrain_version,
+            "made_at": self.made_at.isoformat(timespec="seconds"),
+            "region": self.region.to_dict(),
+            "route": self._route(),
+            "trip": self._trip(),
+            "match": rounded(self._match()),
+            "ground": self._ground(),
+            "stretches": self._stretches(),
+            "speed": rounded(self.speeds.to_dict()) if self.speeds else None,
+            **{key: _told(getattr(self, key)) for key in ("relief", "heat", "help", "advice")},
+            **rounded({"days": [], "stops": [], **plan}),
+            "places": [place.to_dict() for place in self.surroundings.places],
+            "not_known": [item.to_dict() for item in self.not_known],
+        }
+
+    def to_geodataframe(self) -> geopandas.GeoDataFrame:
+        """One row per stretch with its line, EPSG:4326; `p` as p_paved, p_gravel, p_track."""
+        import geopandas
+
+        from terrain.values.lines import ride_part
+
+        rows = [_flat(row) for row in self._stretches()]
+        lines = [ride_part(self.match, row["from_m"], row["to_m"]) for row in rows]
+        return geopandas.GeoDataFrame(rows, geometry=lines, crs="EPSG:4326")
+
+    def _route(self) -> dict[str, Any]:
+        return {
+            "name": self.route.name,
+            "length_m": round(self.match.length_m, 1),
+            "points": self.route.n_points,
+            "kind": self.route.kind.value,
+            "problems": [p.to_dict() for p in (*self.route.problems, *self.match.problems)],
+        }
+
+    def _trip(self) -> dict[str, Any]:
+        depart = self.trip.depart
+        return {
+            "depart": None if depart is None else depart.isoformat(),
+            "rider": self.trip.rider.value,
+            "pillion": self.trip.pillion,
+            "luggage": self.trip.luggage.value,
+            "wanted_class": self.trip.wanted_class,
+        }
+
+    def _match(self) -> dict[str, Any]:
+        match = self.match
+        return {
+            "matched_m": match.matched_m,
+            "unmapped_m": match.unmapped_m,
+            "filled_m": match.filled_m,
+            "ferry_m": match.ferry_m,
+            "mean_offset_m": match.mean_offset_m,
+        }
+
+    def _ground(self) -> dict[str, Any]:
+        told: dict[str, Any] = rounded(self.ground.to_dict())
+        if self.ground.shares is not None:
+            told["shares"] = _shares({k.value: self.ground.shares[k] for k in LAND})
+        basis = {key: float(value) for key, value in self.ground.to_dict()["basis"].items()}
+        if basis:
+            told["basis"] = _sum_to_one(basis)
+        return told
+
+    def _stretches(self) -> list[dict[str, Any]]:
+        rows = []
+        at_m = 0.0
+        for i, stretch in enumerate(self.ground.stretches):
+            row = rounded(stretch.to_dict())
+            # Each stretch starts where the last one ended, rounding included.
+            row["from_m"], row["to_m"] = at_m, max(at_m, row["to_m"])
+            at_m = row["to_m"]
+            if stretch.p is not None:
+                row["p"] = _sum_to_one(dict(zip([k.value for k in LAND], stretch.p, strict=True)))
+            grade = self.grade_pct[i] if self.grade_pct is not None else None
+            row["grade_pct"] = rounded(grade, "grade_pct")
+            speed = float(self.speeds.speed_kph[i]) if self.speeds else None
+            row["speed_kph"] = rounded(speed, "speed_kph")
+            rows.append(row)
+        return rows
+
+
+def _told(part: Told | None) -> dict[str, Any] | None:
+    return None if part is None else rounded(part.to_dict())
+
+
+def _flat(row: dict[str, Any]) -> dict[str, Any]:
+    """A stretch as one row of a table."""
+    p = row["p"] or {}
+    flat = {key: value for key, value in row.items() if key not in ("p", "evidence")}
+    return {**flat, **{f"p_{kind.value}": p.get(kind.value) for kind in LAND}}
+
+
+def _sum_to_one(parts: dict[str, float], digits: int = 4) -> dict[str, float]:
+    """Rounded shares whose sum is still 1: the largest takes what rounding lost."""
+    short = {key: round(value, digits) for key, value in parts.items()}
+    largest = max(short, key=lambda key: short[key])
+    rest = sum(value for key, value in short.items() if key != largest)
+    short[largest] = round(1.0 - rest, digits)
+    return short
+
+
+def _shares(shares: dict[str, Share]) -> dict[str, dict[str, float]]:
+    best = _sum_to_one({key: share.best for key, share in shares.items()})
+    return {
+        key: {
+            "best": best[key],
+            "low": min(round(share.low, 4), best[key]),
+            "high": max(round(share.high, 4), best[key]),
+        }
+        for key, share in shares.items()
+    }

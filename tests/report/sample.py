@@ -1,0 +1,148 @@
+"""A made-up ride with everything in it, for looking at the writers. Nothing here is measured."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+# (length in km, highway, surface, name, ground, (paved, gravel, track), basis, km/h, grade)
+_PARTS: tuple[tuple[Any, ...], ...] = (
+    (12.4, "primary", "asphalt", "Harbour Road", "paved", (0.99, 0.01, 0.0), "tagged", 58, 0.4),
+    (21.0, "secondary", "asphalt", "Coast Road", "paved", (0.98, 0.02, 0.0), "tagged", 55, 1.1),
+    (3.2, "tertiary", None, "Mill Lane", "paved", (0.74, 0.21, 0.05), "inferred", 42, 3.9),
+    (26.3, "secondary", "asphalt", "Pass Road", "paved", (0.97, 0.03, 0.0), "tagged", 44, 6.2),
+    (4.1, "unclassified", "compacted", None, "gravel", (0.03, 0.91, 0.06), "tagged", 36, -4.0),
+    (9.7, "unclassified", None, None, "gravel", (0.22, 0.55, 0.23), "inferred", 33, -2.2),
+    (14.6, "track", None, "Old Salt Way", "track", (0.01, 0.24, 0.75), "graded", 19, 8.4),
+    (0.4, "track", None, "Sandel Ford", "track", (0.0, 0.10, 0.90), "graded", 11, 0.2),
+    (6.9, "track", "ground", None, "track", (0.0, 0.06, 0.94), "tagged", 17, 11.6),
+    (2.8, None, None, None, "unmapped", None, "unmapped", 15, 3.0),
+    (7.3, "track", "gravel", "Forestry Line 7", "gravel", (0.02, 0.80, 0.18), "noted", 28, -5.5),
+    (18.8, "tertiary", None, None, "paved", (0.66, 0.28, 0.06), "inferred", 45, -1.5),
+    (5.2, "ferry", None, "Narrow Water Ferry", "ferry", None, None, 12, 0.0),
+    (44.0, "primary", "asphalt", "North Road", "paved", (0.99, 0.01, 0.0), "tagged", 62, 0.2),
+    (35.6, "secondary", "asphalt", None, "paved", (0.98, 0.02, 0.0), "tagged", 57, -0.3),
+)
+_CUT_M = 2400.0
+
+
+def facts() -> dict[str, Any]:
+    """A report as its JSON."""
+    stretches = _stretches()
+    length = stretches[-1]["to_m"]
+    at = np.linspace(0, length, 600)
+    ele = (
+        40 + 700 * np.exp(-(((at - 62e3) / 16e3) ** 2)) + 420 * np.exp(-(((at - 101e3) / 9e3) ** 2))
+    )
+    return {
+        "schema": "terrain-report/1",
+        "terrain_version": "0.1.0",
+        "made_at": "2027-02-01T09:00:00+00:00",
+        "region": {
+            "name": "sample",
+            "map_date": "2026-11-02",
+            "bbox": [-20.2, -40.6, -18.0, -39.4],
+            "attribution": ["Invented map for tests, no rights reserved."],
+        },
+        "route": {
+            "name": "Harbour to the north by the old salt way",
+            "length_m": length,
+            "points": 2210,
+            "kind": "track",
+            "problems": [
+                {
+                    "code": "duplicate-points",
+                    "where": "part 1",
+                    "what": "14 points stood twice",
+                    "action": "kept one of each",
+                }
+            ],
+        },
+        "trip": {
+            "depart": "2027-03-14T07:30:00",
+            "rider": "steady",
+            "pillion": False,
+            "luggage": "soft",
+            "wanted_class": "road-tourer",
+        },
+        "match": {
+            "matched_m": length - 8000.0,
+            "unmapped_m": 2800.0,
+            "filled_m": 0.0,
+            "ferry_m": 5200.0,
+            "mean_offset_m": 6.2,
+        },
+        "ground": {
+            "shares": {
+                "paved": {"best": 0.771, "low": 0.731, "high": 0.802},
+                "gravel": {"best": 0.119, "low": 0.088, "high": 0.155},
+                "track": {"best": 0.11, "low": 0.087, "high": 0.136},
+            },
+            "basis": {
+                "tagged": 0.742,
+                "graded": 0.073,
+                "inferred": 0.152,
+                "noted": 0.035,
+                "unmapped": 0.0,
+            },
+        },
+        "stretches": stretches,
+        "relief": {
+            "source": "SRTM 3 arc-second",
+            "ascent_m": 1930.0,
+            "descent_m": 1925.0,
+            "min_ele_m": 2.0,
+            "max_ele_m": float(ele.max().round(1)),
+            "steepest": [{"from_m": 95200.0, "to_m": 95600.0, "grade_pct": 14.2}],
+            "profile": {
+                "at_m": [float(x) for x in at.round(1)],
+                "ele_m": [float(x) for x in ele.round(1)],
+            },
+        },
+        "heat": None,
+        "help": None,
+        "advice": None,
+        "days": [],
+        "stops": [],
+        "not_known": [],
+    }
+
+
+def _stretches() -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = []
+    start = 0.0
+    for n, (km, highway, surface, name, ground, p, basis, kph, grade) in enumerate(_PARTS):
+        end = start + km * 1000
+        while start < end - 1:
+            to = end if end - start < 1.5 * _CUT_M else start + _CUT_M
+            keys = ("paved", "gravel", "track")
+            rows.append(
+                {
+                    "from_m": round(start, 1),
+                    "to_m": round(to, 1),
+                    "way_id": None if ground == "unmapped" else 1000 + n,
+                    "highway": highway,
+                    "surface": surface,
+                    "name": name,
+                    "ground": ground,
+                    "p": None if p is None else dict(zip(keys, p, strict=True)),
+                    "basis": basis,
+                    "season_risk": None,
+                    "severity": None,
+                    "grade_pct": grade,
+                    "speed_kph": float(kph),
+                }
+            )
+            start = to
+    return rows
+
+
+def line(n: int = 2000) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """lon, lat, at_m of a winding invented ride as long as `facts()`."""
+    length = _stretches()[-1]["to_m"]
+    at = np.linspace(0, length, n)
+    t = at / length * 2 * np.pi
+    lon = -19.1 + 0.75 * np.cos(t) + 0.04 * np.sin(9 * t) + 0.006 * np.sin(71 * t)
+    lat = -40.0 + 0.38 * np.sin(t) + 0.05 * np.sin(4 * t) + 0.006 * np.cos(83 * t)
+    return lon, lat, at
