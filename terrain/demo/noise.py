@@ -1,0 +1,50 @@
+"""Random streams and smooth random fields, the same on every machine."""
+
+from __future__ import annotations
+
+import zlib
+from typing import Final
+
+import numpy as np
+
+from terrain.demo.frame import COLS, ROWS, STEP_M, steady
+from terrain.values.arrays import FloatArray
+
+SEED: Final = 20_270_314
+
+
+def stream(purpose: str) -> np.random.Generator:
+    """An independent random stream for one purpose, so that parts do not disturb each other."""
+    return np.random.Generator(np.random.PCG64([SEED, zlib.crc32(purpose.encode())]))
+
+
+def smooth_field(purpose: str, wave_m: float, octaves: int = 1, gain: float = 0.5) -> FloatArray:
+    """A smooth random field over the board, shape (ROWS, COLS), about -1..1.
+
+    wave_m : size of its largest features [m]
+    octaves : layers, each half as large as the one before and `gain` times as strong
+    """
+    rng = stream(purpose)
+    total: FloatArray = np.zeros((ROWS, COLS))
+    strength = 1.0
+    for k in range(octaves):
+        spacing = wave_m / STEP_M / 2**k
+        rows, cols = int(ROWS / spacing) + 5, int(COLS / spacing) + 5
+        lattice = rng.random((rows, cols)) * 2 - 1
+        total += strength * (
+            _spline_weights(ROWS, rows, spacing) @ lattice @ _spline_weights(COLS, cols, spacing).T
+        )
+        strength *= gain
+    return steady(total * 1.8)
+
+
+def _spline_weights(n: int, n_knots: int, spacing: float) -> FloatArray:
+    """Cubic B-spline weights of the knots at each of n cells, shape (n, n_knots)."""
+    at = np.arange(n) / spacing + 1
+    first = np.floor(at).astype(np.int64)
+    t = at - first
+    basis = ((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)
+    weights: FloatArray = np.zeros((n, n_knots))
+    for j, value in enumerate(basis):
+        weights[np.arange(n), first + j - 1] = value / 6
+    return weights
