@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from terrain.errors import UsageError
+from terrain.region.dem import HeightsSummary, build_heights
 from terrain.region.disk import remove_tree
 from terrain.region.home import checked_name, regions_folder
 from terrain.region.info import OSM_ATTRIBUTION, RegionInfo
@@ -24,8 +25,15 @@ from terrain.region.pack import (
     seal_pack,
 )
 from terrain.region.scan import Progress
+from terrain.region.stats import region_stats
 from terrain.region.store import save_value
-from terrain.values.views import RoadsView, WayFlag
+from terrain.stages.ground import fit_way_ground
+from terrain.stages.help.fields import help_fields
+from terrain.stages.speed import BREAKDOWN_VAN, edge_speed_kph, rider_of
+from terrain.values.ground import WayGround
+from terrain.values.help import HelpFields
+from terrain.values.trip import Trip
+from terrain.values.views import RoadsView
 
 
 def no_progress(step: str, share: float | None) -> None:
@@ -90,30 +98,64 @@ def _fill_pack(
     dem_paths: tuple[Path, ...],
     progress: Progress,
 ) -> None:
-    """The steps of a build, in order; each reads what the ones before it made."""
+    """The steps of a build, in order; each uses what the ones before it made."""
     data = read_osm(osm_paths, progress)
-    progress("Writing the roads", None)
-    save_value(pack / "roads", data.roads)
-    save_value(pack / "places", data.places)
+    _save(pack, "roads", data.roads, progress)
+    _save(pack, "places", data.places, progress)
+
+    heights = None
+    if dem_paths:
+        heights = build_heights(dem_paths, roads_bbox(data.roads), pack / "heights", progress)
+
+    progress("Judging the ground of every way", None)
+    ground = fit_way_ground(data.roads, data.places)
+    _save(pack, "ground", ground, progress)
+
+    progress("Finding the nearest help by road", None)
+    fields = _help_fields(data, ground)
+    _save(pack, "help", fields, progress)
+
     sources = tuple(path.name for path in (*osm_paths, *dem_paths))
-    save_value(pack / "info", _info(name, data, sources))
+    _save(pack, "stats", region_stats(data.roads, data.places, ground), progress)
+    _save(pack, "info", _info(name, data, heights, sources), progress)
 
 
-def _info(name: str, data: MapData, sources: tuple[str, ...]) -> RegionInfo:
+def _save(pack: Path, name: str, value: object, progress: Progress) -> None:
+    progress(f"Writing {name}", None)
+    save_value(pack / name, value)
+
+
+def _help_fields(data: MapData, ground: WayGround) -> HelpFields:
+    """Distances and times to help, at the pace of a steady rider and of a breakdown van."""
+    roads, p = data.roads, ground.p.astype(np.float64)
+    ride_kph = edge_speed_kph(roads, p, traveller=rider_of(Trip()))
+    van_kph = edge_speed_kph(roads, p, traveller=BREAKDOWN_VAN)
+    return help_fields(
+        roads,
+        data.places,
+        way_p=p,
+        edge_time_s=3.6 * roads.edge_length_m / ride_kph,
+        edge_van_s=3.6 * roads.edge_length_m / van_kph,
+    )
+
+
+def _info(
+    name: str, data: MapData, heights: HeightsSummary | None, sources: tuple[str, ...]
+) -> RegionInfo:
     roads = data.roads
-    on_land = (roads.ways.flags[roads.edge_way] & int(WayFlag.FERRY)) == 0
+    attribution: tuple[str, ...] = (OSM_ATTRIBUTION,)
+    if heights is not None:
+        attribution = (*attribution, f"Heights from {heights.source}")
     return RegionInfo(
         name=name,
         map_date=data.map_date,
         bbox=roads_bbox(roads),
-        attribution=(OSM_ATTRIBUTION,),
+        attribution=attribution,
         built_at=datetime.now(UTC).isoformat(timespec="seconds"),
         terrain_version=_version(),
         sources=sources,
-        n_ways=len(roads.ways),
-        n_edges=roads.n_edges,
-        n_places=len(data.places),
-        road_m=float(roads.edge_length_m[on_land].sum()),
+        elevation=None if heights is None else heights.source,
+        notes=() if heights is None else heights.notes,
     )
 
 

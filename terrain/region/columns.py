@@ -3,47 +3,17 @@
 from __future__ import annotations
 
 from array import array
+from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain.values.arrays import BoolArray, Int32Array, IntArray
 from terrain.values.views import Category, Texts
 
 _MOST_CODES = 32_000
 _REST = "other"
-
-
-class CategoryColumn:
-    """A column of few distinct texts."""
-
-    def __init__(self) -> None:
-        self._codes = array("i")
-        self._known: dict[str, int] = {}
-
-    def add(self, text: str | None) -> None:
-        if text is None:
-            self._codes.append(-1)
-        else:
-            self._codes.append(self._known.setdefault(text, len(self._known)))
-
-    def build(self, rows: IntArray) -> Category:
-        """The column of the chosen rows, values in alphabetical order of those in use.
-
-        Beyond 32,000 distinct texts the rarest share the value "other".
-        """
-        codes = np.frombuffer(self._codes, np.int32)[rows] if len(rows) else np.empty(0, np.int32)
-        texts = np.array([*self._known, _REST], dtype=object)
-        counts = np.bincount(codes[codes >= 0], minlength=len(texts))
-        used = np.flatnonzero(counts)
-        if len(used) > _MOST_CODES:
-            rest = len(texts) - 1
-            rare = used[np.argsort(-counts[used], kind="stable")[_MOST_CODES:]]
-            codes = np.where(np.isin(codes, rare), rest, codes)
-            used = np.r_[np.setdiff1d(used, rare), rest]
-        order = sorted(used.tolist(), key=lambda k: str(texts[k]))
-        renamed = np.full(len(texts) + 1, -1, np.int16)
-        renamed[order] = np.arange(len(order), dtype=np.int16)
-        return Category(codes=renamed[codes], values=tuple(str(texts[k]) for k in order))
 
 
 class TextColumn:
@@ -60,38 +30,68 @@ class TextColumn:
             self._codes.append(self._known.setdefault(text, len(self._known)))
 
     def build(self, rows: IntArray) -> Texts:
-        """The column of the chosen rows, texts in order of first use."""
-        codes = np.frombuffer(self._codes, np.int32)[rows] if len(rows) else np.empty(0, np.int32)
-        return texts_from(codes, list(self._known))
+        """The column of the chosen rows."""
+        return texts_from(numbers(self._codes, "int32", rows), list(self._known))
 
 
-def texts_from(codes: Int32Array, known: list[str]) -> Texts:
+def codes_of(texts: Sequence[str | None]) -> tuple[Int32Array, list[str]]:
+    """Each text as a number into the list of distinct texts; -1 for None and ""."""
+    known: dict[str, int] = {}
+    codes = [known.setdefault(text, len(known)) if text else -1 for text in texts]
+    return np.array(codes, np.int32), list(known)
+
+
+def texts_from(codes: Int32Array, known: Sequence[str]) -> Texts:
     """Texts of `codes` into `known`; texts that no code uses are left out."""
-    found, inverse = np.unique(codes, return_inverse=True)
-    has_none = bool(len(found)) and found[0] < 0
-    used = found[1:] if has_none else found
-    encoded = [known[k].encode("utf-8") for k in used]
+    used, renamed = _used(codes, len(known))
+    encoded = [known[k].encode("utf-8") for k in used.tolist()]
     start = np.zeros(len(encoded) + 1, np.int64)
     np.cumsum([len(text) for text in encoded], out=start[1:])
-    return Texts(
-        codes=(inverse - int(has_none)).astype(np.int32),
-        start=start,
-        blob=np.frombuffer(b"".join(encoded), np.uint8),
-    )
+    return Texts(codes=renamed[codes], start=start, blob=np.frombuffer(b"".join(encoded), np.uint8))
 
 
-def numbers(column: array[int] | array[float], dtype: str, rows: IntArray) -> np.ndarray:  # type: ignore[type-arg]
+def category_from(codes: Int32Array, known: Sequence[str]) -> Category:
+    """Category of `codes` into `known`, values in alphabetical order of those in use.
+
+    Beyond 32,000 distinct texts the rarest share the value "other".
+    """
+    count = np.bincount(codes[codes >= 0], minlength=len(known))
+    if np.count_nonzero(count) > _MOST_CODES:
+        rare = np.argsort(-count, kind="stable")[_MOST_CODES:]
+        known = [*known, _REST]
+        codes = np.where(np.isin(codes, rare), len(known) - 1, codes).astype(np.int32)
+    used, _ = _used(codes, len(known))
+    used = np.array(sorted(used.tolist(), key=lambda k: known[k]), np.int64)
+    renamed = np.full(len(known) + 1, -1, np.int16)
+    renamed[used] = np.arange(len(used), dtype=np.int16)
+    return Category(codes=renamed[codes], values=tuple(known[k] for k in used.tolist()))
+
+
+def _used(codes: Int32Array, n_known: int) -> tuple[IntArray, Int32Array]:
+    """The codes in use, and each code's place among them (the last entry serves code -1)."""
+    used = np.flatnonzero(np.bincount(codes[codes >= 0], minlength=n_known))
+    renamed = np.full(n_known + 1, -1, np.int32)
+    renamed[used] = np.arange(len(used), dtype=np.int32)
+    return used, renamed
+
+
+def numbers(column: array[int] | array[float], dtype: str, rows: IntArray) -> NDArray[Any]:
     """The chosen rows of a growing column of numbers as an array of its own."""
     if not len(column):
         return np.empty(0, dtype)
     return np.frombuffer(column, column.typecode)[rows].astype(dtype)
 
 
+def whole(column: array[int]) -> IntArray:
+    """A growing column of whole numbers as an array of its own."""
+    return np.array(column, np.int64)
+
+
 def ranges(start: IntArray, count: IntArray) -> IntArray:
     """start[0] .. start[0] + count[0] - 1, start[1] .., one after the other."""
-    total = int(count.sum())
     ends = np.cumsum(count)
-    return np.arange(total) + np.repeat(start - (ends - count), count)
+    out: IntArray = np.arange(int(count.sum())) + np.repeat(start - (ends - count), count)
+    return out
 
 
 def first_of_runs(keys: IntArray) -> BoolArray:

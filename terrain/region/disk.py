@@ -14,18 +14,18 @@ from terrain.errors import TerrainError
 
 _CHUNK = 1 << 24
 
+_FREE = "Free some space and run the command again."
+_RIGHTS = "Change the rights of the folder, or set TERRAIN_HOME to one that can be written."
 _REASONS = {
-    errno.ENOSPC: ("the disk is full", "Free some space and run the command again."),
-    errno.EDQUOT: ("the disk quota is used up", "Free some space and run the command again."),
-    errno.EFBIG: ("the file would be larger than allowed", "Raise the limit or use a smaller area."),
+    errno.ENOSPC: ("the disk is full", _FREE),
+    errno.EDQUOT: ("the disk quota is used up", _FREE),
+    errno.EFBIG: ("the file would be larger than allowed", "Raise the limit for file sizes."),
     errno.EROFS: ("the disk is read-only", "Set TERRAIN_HOME to a folder that can be written."),
-    errno.EACCES: ("there is no leave to write here", "Change the rights of the folder, or set "
-                   "TERRAIN_HOME to one that can be written."),
-    errno.EPERM: ("there is no leave to write here", "Change the rights of the folder, or set "
-                  "TERRAIN_HOME to one that can be written."),
+    errno.EACCES: ("there is no leave to write here", _RIGHTS),
+    errno.EPERM: ("there is no leave to write here", _RIGHTS),
     errno.EIO: ("the disk reports a fault", "Check the disk; nothing old was changed."),
-    errno.ENOTDIR: ("a file stands where a folder is needed", "Remove it or choose another place."),
-}  # fmt: skip
+    errno.ENOTDIR: ("a file stands where a folder is needed", "Remove it, or choose another."),
+}
 
 
 @contextmanager

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from pyproj import Geod
 
 from terrain.errors import MapDataError
-from terrain.region.columns import first_of_runs, numbers, ranges
+from terrain.region.columns import first_of_runs, ranges, whole
 from terrain.region.grid import build_grid, morton
-from terrain.region.scan import RawMap, RawWays
+from terrain.region.scan import UNKNOWN, RawMap, RawWays
+from terrain.region.way_table import build_way_table
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
-from terrain.values.views import RoadsView, WayFlag, WayTable
+from terrain.values.views import RoadsView
 
 _GEOD = Geod(ellps="WGS84")
 _GEOD_CHUNK = 1_000_000
@@ -52,7 +53,7 @@ def build_roads(raw: RawMap) -> RoadsView:
             "Give an extract that holds ways with highway tags and the nodes they are made of.",
         )
     edges = _cut(runs, len(node_id))
-    ways = _way_table(raw, rows, node_id, runs)
+    ways = build_way_table(raw.ways, rows, barrier=_with_barrier(raw, len(rows), node_id, runs))
     point = ranges(edges.start, edges.count)
     pt_node = runs.node[point]
     pt_edge = np.repeat(np.arange(len(edges.count), dtype=np.int32), edges.count)
@@ -95,27 +96,35 @@ def build_roads(raw: RawMap) -> RoadsView:
 
 def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray, _Runs]:
     """Node ids and positions, the raw rows kept, and the runs of points in the kept rows."""
-    count = numbers(ways.n_refs, "int64", np.arange(len(ways)))
+    count = whole(ways.n_refs)
     start = np.cumsum(count) - count
-    refs = np.frombuffer(ways.refs, np.int64) if len(ways.refs) else np.empty(0, np.int64)
-    place = np.frombuffer(ways.position, np.float64).reshape(-1, 2)
-    known = ~np.isnan(place[:, 0])
+    place = ways.positions()
+    known = place[:, 0] != UNKNOWN
     rows = _kept_rows(ways, _known_counts(known, start, count))
-    rows = rows[np.argsort(morton(*_first_known(place, known, start[rows], count[rows])))]
+    # Rows start in file order; neighbours on the ground should be neighbours on the disk.
+    first = np.flatnonzero(known)
+    first = first[np.searchsorted(first, start[rows])]
+    rows = rows[np.argsort(morton(place[first, 0] / 1e7, place[first, 1] / 1e7), kind="stable")]
     at = ranges(start[rows], count[rows])
-    way = np.repeat(np.arange(len(rows)), count[rows])
-    node_id, node = np.unique(refs[at], return_inverse=True)
-    lon, lat = np.full(len(node_id), np.nan), np.full(len(node_id), np.nan)
-    held = known[at]
-    lon[node[held]], lat[node[held]] = place[at[held], 0], place[at[held], 1]
+    node_id, node = np.unique(np.frombuffer(ways.refs, np.int64)[at], return_inverse=True)
+    lon, lat = _node_positions(node, place[at], known[at], len(node_id))
     order = np.argsort(morton(lon, lat), kind="stable")
     rank = np.empty(len(order), np.int64)
     rank[order] = np.arange(len(order))
     lon, lat = lon[order], lat[order]
+    way = np.repeat(np.arange(len(rows)), count[rows])
     runs = _runs(rank[node], way, ~np.isnan(lon))
     used, dense = np.unique(runs.way, return_inverse=True)
-    runs = _Runs(node=runs.node, way=dense, first=runs.first)
-    return node_id[order], lon, lat, rows[used], runs
+    return node_id[order], lon, lat, rows[used], replace(runs, way=dense)
+
+
+def _node_positions(
+    node: IntArray, place: Int32Array, known: BoolArray, n_nodes: int
+) -> tuple[FloatArray, FloatArray]:
+    """One position per node, the last one read; NaN for nodes no extract holds."""
+    lon, lat = np.full(n_nodes, np.nan), np.full(n_nodes, np.nan)
+    lon[node[known]], lat[node[known]] = place[known, 0] / 1e7, place[known, 1] / 1e7
+    return lon, lat
 
 
 def _known_counts(known: BoolArray, start: IntArray, count: IntArray) -> IntArray:
@@ -124,23 +133,14 @@ def _known_counts(known: BoolArray, start: IntArray, count: IntArray) -> IntArra
     return out
 
 
-def _first_known(
-    place: FloatArray, known: BoolArray, start: IntArray, count: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    """Position of the first known node of each row (all rows have one)."""
-    at = np.flatnonzero(known)
-    first = at[np.searchsorted(at, start)] if len(at) else start
-    return place[first, 0], place[first, 1]
-
-
 def _kept_rows(ways: RawWays, n_known: IntArray) -> IntArray:
     """Of each way id the newest version; among equals the one with most nodes known."""
-    way_id = np.frombuffer(ways.way_id, np.int64) if len(ways) else np.empty(0, np.int64)
-    version = numbers(ways.version, "int64", np.arange(len(ways)))
-    order = np.lexsort((n_known, version, way_id))
+    way_id = whole(ways.way_id)
+    order = np.lexsort((n_known, whole(ways.version), way_id))
     last = np.r_[first_of_runs(way_id[order])[1:], True] if len(order) else np.empty(0, np.bool_)
     rows = order[last]
-    return rows[n_known[rows] > 1]
+    out: IntArray = rows[n_known[rows] > 1]
+    return out
 
 
 def _runs(node: IntArray, way: IntArray, known: BoolArray) -> _Runs:
@@ -172,35 +172,12 @@ def _cut(runs: _Runs, n_nodes: int) -> _Edges:
     return _Edges(start=start, count=end - start + 1)
 
 
-def _way_table(raw: RawMap, rows: IntArray, node_id: IntArray, runs: _Runs) -> WayTable:
-    ways = raw.ways
-    flags = numbers(ways.flags, "int32", rows)
-    if len(raw.stopping_nodes):
-        stopping = np.isin(node_id, np.frombuffer(raw.stopping_nodes, np.int64))
-        flags[np.unique(runs.way[stopping[runs.node]])] |= int(WayFlag.BARRIER)
-    return WayTable(
-        way_id=numbers(ways.way_id, "int64", rows),
-        flags=flags,
-        highway=ways.highway.build(rows),
-        surface=ways.surface.build(rows),
-        tracktype=ways.tracktype.build(rows),
-        smoothness=ways.smoothness.build(rows),
-        access=ways.access.build(rows),
-        service=ways.service.build(rows),
-        seasonal=ways.seasonal.build(rows),
-        width_m=numbers(ways.width_m, "float32", rows),
-        lanes=numbers(ways.lanes, "float32", rows),
-        incline_pct=numbers(ways.incline_pct, "float32", rows),
-        maxspeed_kph=numbers(ways.maxspeed_kph, "float32", rows),
-        oneway=numbers(ways.oneway, "int8", rows),
-        layer=numbers(ways.layer, "int8", rows),
-        mtb_scale=numbers(ways.mtb_scale, "int8", rows),
-        edited_day=numbers(ways.edited_day, "int32", rows),
-        ferry_s=numbers(ways.ferry_s, "float32", rows),
-        name=ways.name.build(rows),
-        ref=ways.ref.build(rows),
-        conditional=ways.conditional.build(rows),
-    )
+def _with_barrier(raw: RawMap, n_rows: int, node_id: IntArray, runs: _Runs) -> BoolArray:
+    """True for way rows with a node whose barrier may stop a motorcycle."""
+    out = np.zeros(n_rows, np.bool_)
+    stopping = np.isin(node_id, whole(raw.stopping_nodes))
+    out[runs.way[stopping[runs.node]]] = True
+    return out
 
 
 def _along(lon: FloatArray, lat: FloatArray, edge_start: Int32Array) -> FloatArray:

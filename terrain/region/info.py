@@ -20,7 +20,8 @@ class RegionInfo:
     attribution : one line per source
     built_at : ISO 8601 UTC; terrain_version : program that built it
     sources : names of the files it was built from
-    road_m : length of all ways kept, paths included, ferries left out
+    elevation : what the heights are, None if it was built without
+    notes : what its user should know about its data, one sentence each
     """
 
     name: str
@@ -30,7 +31,5 @@ class RegionInfo:
     built_at: str
     terrain_version: str
     sources: tuple[str, ...]
-    n_ways: int
-    n_edges: int
-    n_places: int
-    road_m: float
+    elevation: str | None = None
+    notes: tuple[str, ...] = ()

@@ -77,6 +77,9 @@ WANTED_TAGS: Final = (
     ("service:vehicle:motorcycle", "yes"),
 )
 
+# An object without any of these keys is no place.
+PLACE_KEYS: Final = frozenset(key for key, _ in WANTED_TAGS) - {"highway", "route"}
+
 _KEPT_KEYS = frozenset(
     {
         "access", "amenity", "barrier", "bicycle", "brand", "capacity", "contact:mobile",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from pyproj import Geod
 
-from terrain.region.columns import first_of_runs, numbers
+from terrain.region.columns import first_of_runs, numbers, whole
 from terrain.region.place_tags import ROAD_NODE_KINDS, SETTLEMENT_KINDS
 from terrain.region.scan import RawMap
 from terrain.region.tags import is_open
@@ -43,21 +43,24 @@ def build_places(raw: RawMap, roads: RoadsView) -> PlacesView:
 def _kept_rows(raw: RawMap, roads: RoadsView) -> IntArray:
     """Rows without doubles and without fords and barriers that lie on no road."""
     places = raw.places
-    everything = np.arange(len(places))
-    if not len(everything):
-        return everything
-    kind, osm_type = (numbers(c, "int64", everything) for c in (places.kind, places.osm_type))
-    osm_id, version = (numbers(c, "int64", everything) for c in (places.osm_id, places.version))
-    order = np.lexsort((version, osm_id, osm_type, kind))
-    key = np.stack((kind, osm_type, osm_id))[:, order]
-    changes = np.r_[True, (key[:, 1:] != key[:, :-1]).any(axis=0)]
-    rows = order[np.r_[changes[1:], True]]
+    if not len(places):
+        return np.empty(0, np.int64)
+    kind, osm_type = whole(places.kind), whole(places.osm_type)
+    osm_id, version = whole(places.osm_id), whole(places.version)
+    # Of an object in several extracts only the newest version counts, then each kind once.
+    order = np.lexsort((kind, -version, osm_id, osm_type))
+    key = np.stack((osm_type, osm_id, version, kind))[:, order]
+    first = np.r_[True, (key[:2, 1:] != key[:2, :-1]).any(axis=0)]
+    newest = version[order][np.flatnonzero(first)[np.cumsum(first) - 1]]
+    new_kind = np.r_[True, (key[:, 1:] != key[:, :-1]).any(axis=0)]
+    rows = order[new_kind & (version[order] == newest)]
     road_kinds = [code for code, k in enumerate(PLACE_KINDS) if k in ROAD_NODE_KINDS]
-    on_road = np.isin(osm_id[rows], np.frombuffer(raw.ways.refs, np.int64))
+    on_road = np.isin(osm_id[rows], whole(raw.ways.refs))
     rows = rows[~np.isin(kind[rows], road_kinds) | on_road]
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
     keep = ~_doubles(kind[rows], osm_type[rows], lon, lat, places.name.build(rows))
-    return rows[keep]
+    out: IntArray = rows[keep]
+    return out
 
 
 def _doubles(

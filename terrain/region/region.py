@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +10,11 @@ from terrain.errors import RegionDamaged, RegionMissing
 from terrain.region.home import is_region_name, regions_folder
 from terrain.region.info import RegionInfo
 from terrain.region.pack import CURRENT, check_pack, current_pack
+from terrain.region.stats import RegionStats
 from terrain.region.store import load_value
+from terrain.values.ground import WayGround
+from terrain.values.heights import HeightsView
+from terrain.values.help import HelpFields
 from terrain.values.views import PlacesView, RoadsView
 
 if TYPE_CHECKING:
@@ -23,6 +26,7 @@ class Region:
     """A local map pack, ready to use.
 
     folder : the region's folder; pack : the pack within it that is open
+    stats : lengths and counts for people
     ground : what each way's ground is likely to be, fitted to the region
     heights : elevation, None if the region was built without
     help : road distance and time from every node to the nearest helpers
@@ -34,9 +38,10 @@ class Region:
     info: RegionInfo
     roads: RoadsView
     places: PlacesView
-    ground: Any = None
-    heights: Any = None
-    help: Any = None
+    stats: RegionStats
+    ground: WayGround
+    help: HelpFields
+    heights: HeightsView | None = None
     climate: Any = None
 
     def __reduce__(self) -> tuple[Callable[..., Region], tuple[Path]]:
@@ -92,21 +97,15 @@ def open_folder(folder: Path) -> Region:
 
 def _open_pack(folder: Path, pack: Path) -> Region:
     check_pack(pack)
+    heights = pack / "heights"
     return Region(
         folder=folder,
         pack=pack,
         info=load_value(pack / "info", RegionInfo),
         roads=load_value(pack / "roads", RoadsView),
         places=load_value(pack / "places", PlacesView),
-        ground=_optional(pack / "ground", "terrain.values.ground", "WayGround"),
-        heights=_optional(pack / "heights", "terrain.values.heights", "HeightsView"),
-        help=_optional(pack / "help", "terrain.values.help", "HelpView"),
+        stats=load_value(pack / "stats", RegionStats),
+        ground=load_value(pack / "ground", WayGround),
+        help=load_value(pack / "help", HelpFields),
+        heights=load_value(heights, HeightsView) if heights.is_dir() else None,
     )
-
-
-def _optional(folder: Path, module: str, name: str) -> Any:
-    if not folder.is_dir() or find_spec(module) is None:
-        return None
-    import importlib
-
-    return load_value(folder, getattr(importlib.import_module(module), name))

@@ -1,11 +1,15 @@
-"""One pass over OSM extracts: roads and places as growing columns, in the file's own terms."""
+"""One pass over OSM extracts: roads and places as growing columns, in the file's own terms.
+
+A country holds millions of ways but few distinct sets of tags, so each set is kept once and
+given a number; what it means is worked out later, once per set.
+"""
 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -13,90 +17,86 @@ import numpy as np
 import osmium
 
 from terrain.errors import MapDataError
-from terrain.region import tags as meaning
-from terrain.region.columns import CategoryColumn, TextColumn
+from terrain.region.columns import TextColumn
 from terrain.region.place_tags import (
+    PLACE_KEYS,
     WANTED_TAGS,
     kept_tags,
     place_kinds,
     place_name,
     population,
 )
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.region.tags import WAY_KEYS, barrier_stops, length_m, way_class
+from terrain.values.arrays import FloatArray, Int32Array
 from terrain.values.views import PLACE_KINDS
 
 Progress = Callable[[str, float | None], None]
+TagSet = tuple[tuple[str, str], ...]
 
+UNKNOWN = np.iinfo(np.int32).min  # the position of a node that the extract does not hold
 _CODE = {kind: code for code, kind in enumerate(PLACE_KINDS)}
 _WKB_HEAD = 18  # hexadecimal digits before the coordinates of a line string
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _WKB = osmium.geom.WKBFactory()
+_CHUNK_BYTES = 1 << 22
+_DAY_S = 86_400
+_LARGE_FILE = 600_000_000  # bytes; about 70 million nodes, 1.1 GB of positions
 
 
 @dataclass(slots=True)
 class RawWays:
-    """Ways as read, duplicates of overlapping files included; one entry per way in each column."""
+    """Ways as read, doubles of overlapping files included; one entry per way in each column.
 
+    tag_set : number of its tags in tag_sets
+    edited_s : time of the last edit, seconds since 1970, 0 not known
+    """
+
+    tag_sets: dict[TagSet, int] = field(default_factory=dict)
     way_id: array[int] = field(default_factory=lambda: array("q"))
     version: array[int] = field(default_factory=lambda: array("i"))
-    flags: array[int] = field(default_factory=lambda: array("i"))
-    oneway: array[int] = field(default_factory=lambda: array("b"))
-    layer: array[int] = field(default_factory=lambda: array("b"))
-    mtb_scale: array[int] = field(default_factory=lambda: array("b"))
-    edited_day: array[int] = field(default_factory=lambda: array("i"))
-    width_m: array[float] = field(default_factory=lambda: array("f"))
-    lanes: array[float] = field(default_factory=lambda: array("f"))
-    incline_pct: array[float] = field(default_factory=lambda: array("f"))
-    maxspeed_kph: array[float] = field(default_factory=lambda: array("f"))
-    ferry_s: array[float] = field(default_factory=lambda: array("f"))
-    highway: CategoryColumn = field(default_factory=CategoryColumn)
-    surface: CategoryColumn = field(default_factory=CategoryColumn)
-    tracktype: CategoryColumn = field(default_factory=CategoryColumn)
-    smoothness: CategoryColumn = field(default_factory=CategoryColumn)
-    access: CategoryColumn = field(default_factory=CategoryColumn)
-    service: CategoryColumn = field(default_factory=CategoryColumn)
-    seasonal: CategoryColumn = field(default_factory=CategoryColumn)
+    edited_s: array[int] = field(default_factory=lambda: array("q"))
+    tag_set: array[int] = field(default_factory=lambda: array("i"))
     name: TextColumn = field(default_factory=TextColumn)
     ref: TextColumn = field(default_factory=TextColumn)
-    conditional: TextColumn = field(default_factory=TextColumn)
     n_refs: array[int] = field(default_factory=lambda: array("i"))
     refs: array[int] = field(default_factory=lambda: array("q"))
-    position: bytearray = field(default_factory=bytearray)  # lon, lat as float64; NaN not known
+    _positions: list[Int32Array] = field(default_factory=list)
+    _pending: bytearray = field(default_factory=bytearray)
 
     def __len__(self) -> int:
         return len(self.way_id)
 
-    def add(self, way: Any, tags: dict[str, str], highway: str) -> None:
+    def add(self, way: Any, tags: dict[str, str], edited_s: int) -> None:
         """Keep one way with its tags, its node ids and their positions."""
-        access = meaning.motor_access(tags)
+        tag_set = tuple(
+            [item for item in tags.items() if item[0] in WAY_KEYS or "conditional" in item[0]]
+        )
         self.way_id.append(way.id)
         self.version.append(way.version)
-        self.flags.append(int(meaning.way_flags(tags, highway, access)))
-        self.oneway.append(meaning.oneway(tags))
-        self.layer.append(meaning.leading_int(tags.get("layer"), -20, 20, 0))
-        self.mtb_scale.append(meaning.leading_int(tags.get("mtb:scale"), 0, 6, -1))
-        self.edited_day.append(_day(way.timestamp))
-        self.width_m.append(meaning.length_m(tags.get("width", tags.get("est_width"))))
-        self.lanes.append(meaning.number(tags.get("lanes")))
-        self.incline_pct.append(meaning.incline_pct(tags.get("incline")))
-        maxspeed = tags.get("maxspeed:motorcycle", tags.get("maxspeed"))
-        self.maxspeed_kph.append(meaning.speed_kph(maxspeed))
-        is_ferry = highway == "ferry"
-        self.ferry_s.append(meaning.duration_s(tags.get("duration") if is_ferry else None))
-        self.highway.add(highway)
-        self.surface.add(tags.get("surface"))
-        self.tracktype.add(tags.get("tracktype"))
-        self.smoothness.add(tags.get("smoothness"))
-        self.access.add(access)
-        self.service.add(tags.get("service"))
-        self.seasonal.add(tags.get("seasonal"))
+        self.edited_s.append(edited_s)
+        self.tag_set.append(self.tag_sets.setdefault(tag_set, len(self.tag_sets)))
         self.name.add(tags.get("name"))
         self.ref.add(tags.get("ref"))
-        self.conditional.add(meaning.conditional(tags))
         refs = [node.ref for node in way.nodes]
         self.n_refs.append(len(refs))
         self.refs.extend(refs)
-        self.position += _positions(way)
+        self._pending += _positions(way)
+        if len(self._pending) >= _CHUNK_BYTES:
+            self._settle()
+
+    def positions(self) -> Int32Array:
+        """lon, lat of every ref in 1e-7 degrees, shape (n, 2); UNKNOWN where it is not held."""
+        self._settle()
+        if len(self._positions) != 1:
+            parts = self._positions or [np.empty((0, 2), np.int32)]
+            self._positions = [np.concatenate(parts)]
+        return self._positions[0]
+
+    def _settle(self) -> None:
+        degrees = np.frombuffer(bytes(self._pending), np.float64).reshape(-1, 2)
+        self._pending = bytearray()
+        held = np.isfinite(degrees)
+        units = np.where(held, np.rint(np.where(held, degrees, 0.0) * 1e7), UNKNOWN)
+        self._positions.append(units.astype(np.int32))
 
 
 @dataclass(slots=True)
@@ -117,17 +117,18 @@ class RawPlaces:
     def __len__(self) -> int:
         return len(self.kind)
 
-    def add(self, item: Any, osm_type: int, tags: dict[str, str], lon: float, lat: float) -> None:
-        """Keep an object once per kind of place it is, if any."""
+    def add(self, item: tuple[int, int, int], tags: dict[str, str], lon: float, lat: float) -> None:
+        """Keep an object (type, id, version) once per kind of place it is, if any."""
+        osm_type, osm_id, version = item
         for kind in place_kinds(tags, is_node=osm_type == 0):
             self.kind.append(_CODE[kind])
             self.osm_type.append(osm_type)
-            self.osm_id.append(item.id)
-            self.version.append(item.version)
+            self.osm_id.append(osm_id)
+            self.version.append(version)
             self.lon.append(lon)
             self.lat.append(lat)
             self.population.append(population(tags.get("population")))
-            self.ele_m.append(meaning.length_m(tags.get("ele")))
+            self.ele_m.append(length_m(tags.get("ele")))
             self.name.add(place_name(tags))
             self.tags.add(kept_tags(tags))
 
@@ -139,7 +140,17 @@ class RawMap:
     ways: RawWays = field(default_factory=RawWays)
     places: RawPlaces = field(default_factory=RawPlaces)
     stopping_nodes: array[int] = field(default_factory=lambda: array("q"))
-    newest_s: float = 0.0  # newest time stamp seen, seconds since 1970
+    newest_s: int = 0  # newest time stamp seen, seconds since 1970
+
+
+@dataclass(frozen=True, slots=True)
+class _Relation:
+    """A place drawn as a relation: its members stand in for it."""
+
+    item: tuple[int, int, int]
+    tags: dict[str, str]
+    nodes: tuple[int, ...]
+    ways: tuple[int, ...]
 
 
 def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
@@ -151,17 +162,19 @@ def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
     for path in paths:
         progress(f"Reading {path.name}", None)
         if not path.is_file():
-            raise MapDataError("there is no such file", str(path), "Check the path.")
+            what = "this is a folder, not a file" if path.is_dir() else "there is no such file"
+            raise MapDataError(what, str(path), "Check the path.")
         try:
             _scan_file(path, raw)
-        except RuntimeError as exc:
+        except (RuntimeError, ValueError, OSError) as exc:
             raise _not_readable(path, exc) from exc
     return raw
 
 
-def _not_readable(path: Path, exc: RuntimeError) -> MapDataError:
+def _not_readable(path: Path, exc: Exception) -> MapDataError:
+    reason = " ".join(str(exc).split()) or type(exc).__name__
     return MapDataError(
-        f"the file cannot be read as OpenStreetMap data ({exc})",
+        f"the file cannot be read as OpenStreetMap data ({reason})",
         str(path),
         "Give a whole .osm.pbf, .osm, .osm.gz or .osm.bz2 extract; download it again if it "
         "was cut short.",
@@ -171,7 +184,7 @@ def _not_readable(path: Path, exc: RuntimeError) -> MapDataError:
 def _scan_file(path: Path, raw: RawMap) -> None:
     processor = osmium.FileProcessor(path)
     header = processor.header
-    if header.has_multiple_object_versions:
+    if header.has_multiple_object_versions or ".osh" in path.suffixes:
         raise MapDataError(
             "the file holds the history of the map, not one state of it",
             str(path),
@@ -181,56 +194,100 @@ def _scan_file(path: Path, raw: RawMap) -> None:
     processor.with_locations(_storage(path))
     processor.with_filter(osmium.filter.EmptyTagFilter())
     processor.with_filter(osmium.filter.TagFilter(*WANTED_TAGS))
-    relations: list[tuple[Any, dict[str, str], list[tuple[str, int]]]] = []
-    for item in processor:
-        if not item.visible:
+    relations: list[_Relation] = []
+    items: Iterator[Any] = iter(processor)
+    for item in items:
+        if item.deleted or not item.visible:
             continue
         tags = dict(iter(item.tags))
-        raw.newest_s = max(raw.newest_s, item.timestamp.timestamp())
+        edited_s = int(item.timestamp.timestamp())
+        raw.newest_s = max(raw.newest_s, edited_s)
         if item.is_node():
             _add_node(raw, item, tags)
         elif item.is_way():
-            _add_way(raw, item, tags)
+            _add_way(raw, item, tags, edited_s)
+        elif item.is_relation():
+            _note_relation(relations, item, tags)
+    if relations:
+        _add_relations(raw, path, relations, processor.node_location_storage)
 
 
 def _storage(path: Path) -> str:
     """Where node positions wait for the ways: in memory while that stays small."""
-    return "flex_mem" if path.stat().st_size < 2_000_000_000 else "sparse_file_array"
+    return "flex_mem" if path.stat().st_size < _LARGE_FILE else "sparse_file_array"
 
 
-def _header_time_s(header: Any) -> float:
+def _header_time_s(header: Any) -> int:
     text = header.get("osmosis_replication_timestamp") or header.get("timestamp")
     try:
-        return datetime.fromisoformat(text).timestamp() if text else 0.0
+        return int(datetime.fromisoformat(text).timestamp()) if text else 0
     except ValueError:
-        return 0.0
+        return 0
 
 
 def _add_node(raw: RawMap, node: Any, tags: dict[str, str]) -> None:
-    if not node.location.valid():
+    place = node.location
+    if not place.valid():
         return
-    raw.places.add(node, 0, tags, node.location.lon, node.location.lat)
-    if meaning.barrier_stops(tags):
+    raw.places.add((0, node.id, node.version), tags, place.lon, place.lat)
+    if barrier_stops(tags):
         raw.stopping_nodes.append(node.id)
 
 
-def _add_way(raw: RawMap, way: Any, tags: dict[str, str]) -> None:
-    highway = meaning.way_class(tags)
-    if highway is not None and len(way.nodes) > 1:
-        raw.ways.add(way, tags, highway)
-    if place_kinds(tags, is_node=False):
+def _add_way(raw: RawMap, way: Any, tags: dict[str, str], edited_s: int) -> None:
+    if way_class(tags) is not None and len(way.nodes) > 1:
+        raw.ways.add(way, tags, edited_s)
+    if not PLACE_KEYS.isdisjoint(tags) and place_kinds(tags, is_node=False):
         line = np.frombuffer(_positions(way), np.float64).reshape(-1, 2)
         centre = _centre(line)
         if centre is not None:
-            raw.places.add(way, 1, tags, *centre)
+            raw.places.add((1, way.id, way.version), tags, *centre)
+
+
+def _note_relation(relations: list[_Relation], relation: Any, tags: dict[str, str]) -> None:
+    if not place_kinds(tags, is_node=False):
+        return
+    members = [(m.type, m.ref) for m in relation.members if m.role != "inner"]
+    item = (2, relation.id, relation.version)
+    nodes, ways = (tuple(ref for kind, ref in members if kind == k) for k in "nw")
+    relations.append(_Relation(item, tags, nodes, ways))
+
+
+def _add_relations(raw: RawMap, path: Path, relations: list[_Relation], places: Any) -> None:
+    """Second look at the file for the ways that relations are made of."""
+    wanted = {ref for relation in relations for ref in relation.ways}
+    refs: dict[int, list[int]] = {}
+    if wanted:
+        processor = osmium.FileProcessor(path, osmium.osm.WAY)
+        processor.with_filter(osmium.filter.IdFilter(wanted))
+        ways: Iterator[Any] = iter(processor)
+        for way in ways:
+            refs[way.id] = [node.ref for node in way.nodes]
+    for relation in relations:
+        nodes = [*relation.nodes, *(n for way in relation.ways for n in refs.get(way, ()))]
+        centre = _centre(_known_positions(places, nodes))
+        if centre is not None:
+            raw.places.add(relation.item, relation.tags, *centre)
+
+
+def _known_positions(places: Any, nodes: list[int]) -> FloatArray:
+    line = []
+    for ref in nodes:
+        try:
+            found = places.get(ref)
+        except KeyError:
+            continue
+        if found.valid():
+            line.append((found.lon, found.lat))
+    return np.array(line, np.float64).reshape(-1, 2)
 
 
 def _centre(line: FloatArray) -> tuple[float, float] | None:
     """The middle of the box round the known points."""
-    known: BoolArray = ~np.isnan(line[:, 0])
-    if not known.any():
+    line = line[~np.isnan(line[:, 0])]
+    if not len(line):
         return None
-    low, high = line[known].min(axis=0), line[known].max(axis=0)
+    low, high = line.min(axis=0), line.max(axis=0)
     return float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2
 
 
@@ -245,9 +302,3 @@ def _positions(way: Any) -> bytes:
             out.extend((place.lon, place.lat) if place.valid() else (np.nan, np.nan))
         return out.tobytes()
     return bytes.fromhex(text[_WKB_HEAD:])
-
-
-def _day(time: datetime) -> int:
-    """Days since 1970-01-01; -1 if the extract carries no time stamps (it then says 1970)."""
-    days = (time - _EPOCH).days
-    return days if days > 0 else -1

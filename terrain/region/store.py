@@ -19,6 +19,7 @@ from types import UnionType
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain.errors import RegionDamaged
 from terrain.region.disk import file_errors, write_file
@@ -92,7 +93,7 @@ def _pack(folder: Path, name: str, value: object) -> Any:
     raise TypeError(f"field {name} holds {type(value).__name__}, which cannot be stored")
 
 
-def _pack_array(folder: Path, name: str, array: np.ndarray[Any, Any]) -> dict[str, Any]:
+def _pack_array(folder: Path, name: str, array: NDArray[Any]) -> dict[str, Any]:
     if array.dtype.kind not in _ARRAY_KINDS:
         raise TypeError(f"field {name} holds an array of {array.dtype}, which cannot be stored")
     array = np.ascontiguousarray(array)
@@ -101,12 +102,17 @@ def _pack_array(folder: Path, name: str, array: np.ndarray[Any, Any]) -> dict[st
     tree: dict[str, Any] = {"dtype": array.dtype.str, "shape": list(array.shape)}
     if array.size:  # nothing can be mapped from an empty file
         header = _npy_header(array)
-        write_file(folder / f"{name}.npy", [header, memoryview(array).cast("B")])
+        write_file(folder / f"{name}.npy", [header, _bytes_of(array)])
         tree |= {"file": f"{name}.npy", "offset": len(header)}
     return tree
 
 
-def _npy_header(array: np.ndarray[Any, Any]) -> bytes:
+def _bytes_of(array: NDArray[Any]) -> memoryview:
+    flat: Any = array.reshape(-1).view(np.uint8)
+    return memoryview(flat)
+
+
+def _npy_header(array: NDArray[Any]) -> bytes:
     """The header of NEP 1, version 1.0, padded so that the numbers start on a 64-byte border."""
     text = f"{{'descr': {array.dtype.str!r}, 'fortran_order': False, 'shape': {array.shape}, }}"
     pad = -(10 + len(text) + 1) % 64
@@ -123,7 +129,9 @@ def _unpack(folder: Path, tree: Any, hint: Any) -> Any:
         return _map_array(folder, tree)
     if is_dataclass(hint):
         hints = _hints(typing.cast(type, hint))
-        return hint(**{name: _unpack(folder, tree[name], hints[name]) for name in hints})
+        return typing.cast(Any, hint)(
+            **{name: _unpack(folder, tree[name], hints[name]) for name in hints}
+        )
     if typing.get_origin(hint) is tuple:
         return tuple(_unpack(folder, item, kind) for item, kind in _items(tree, hint))
     if isinstance(hint, type) and issubclass(hint, Enum):
@@ -165,7 +173,7 @@ def _items(tree: Any, hint: Any) -> Iterator[tuple[Any, Any]]:
     return iter(list(zip(tree, kinds, strict=True)))
 
 
-def _map_array(folder: Path, tree: dict[str, Any]) -> np.ndarray[Any, Any]:
+def _map_array(folder: Path, tree: dict[str, Any]) -> NDArray[Any]:
     dtype, shape = np.dtype(tree["dtype"]), tuple(int(n) for n in tree["shape"])
     if dtype.kind not in _ARRAY_KINDS:
         raise ValueError(f"array of {dtype}")

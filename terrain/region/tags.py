@@ -34,6 +34,17 @@ _CLOSED = frozenset(
 _BY_LEAVE = frozenset(
     {"private", "permit", "customers", "delivery", "residents", "employees", "members", "students"}
 )
+# All that the functions below look at, *:conditional keys apart.
+WAY_KEYS: Final = frozenset(
+    {
+        *_ACCESS_KEYS, "4wd_only", "area", "bridge", "construction", "conveying", "cycleway",
+        "duration", "est_width", "footway", "ford", "highway", "ice_road", "incline", "indoor",
+        "junction", "lanes", "layer", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
+        "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "oneway:vehicle", "path",
+        "pedestrian", "route", "seasonal", "service", "smoothness", "surface", "toll",
+        "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",
+    }
+)  # fmt: skip
 _CONDITIONAL_KEYS = frozenset(
     {"access", "vehicle", "motor_vehicle", "motorcycle", "surface", "smoothness", "oneway"}
 )
@@ -92,7 +103,7 @@ def is_closed(access: str | None) -> bool:
     return bool(words) and words <= _CLOSED
 
 
-def access_flags(tags: Tags, access: str | None) -> WayFlag:
+def access_flags(access: str | None) -> WayFlag:
     """NO_MOTORCYCLE, PRIVATE, DESTINATION from the resolved access value."""
     words = _words(access)
     if is_closed(access):
@@ -119,9 +130,10 @@ _PLAIN_FLAGS = (
 )
 
 
-def way_flags(tags: Tags, highway: str, access: str | None) -> WayFlag:
-    """All flags of a way but BARRIER, which its nodes decide."""
-    flags = access_flags(tags, access)
+def way_flags(tags: Tags) -> WayFlag:
+    """All flags of a kept way but BARRIER, which its nodes decide."""
+    highway = way_class(tags)
+    flags = access_flags(motor_access(tags))
     for key, flag in _PLAIN_FLAGS:
         if _is_set(tags, key):
             flags |= flag
@@ -255,6 +267,11 @@ def duration_s(text: str | None) -> float:
         return days * 86400 + hours * 3600 + minutes * 60 + seconds
     minutes_only = number(text)
     return minutes_only * 60 if minutes_only > 0 else _NAN
+
+
+def ferry_s(tags: Tags) -> float:
+    """Crossing time of a ferry; NaN if not tagged, or no ferry."""
+    return duration_s(tags.get("duration")) if way_class(tags) == "ferry" else _NAN
 
 
 def leading_int(text: str | None, low: int, high: int, missing: int) -> int:
