@@ -1,6 +1,6 @@
 """Planned routes from GPX files: guarded, parsed, checked, and made one line.
 
-read_route -> parse_route: unpack -> to_utf8 -> guard -> read_lines -> check_points
+read_route -> parse_route: unpack -> to_utf8 -> guard -> to_lines -> check_points
                            -> choose_parts -> Route
 """
 
@@ -13,10 +13,11 @@ import numpy as np
 from terrain.errors import RouteError
 from terrain.inputs.gpx.checks import check_points
 from terrain.inputs.gpx.container import too_big, unpack
-from terrain.inputs.gpx.guard import Outline, guard
+from terrain.inputs.gpx.guard import guard
 from terrain.inputs.gpx.limits import LIMITS, GpxLimits
-from terrain.inputs.gpx.lines import Lines, Part, read_lines
+from terrain.inputs.gpx.lines import Lines, Part, to_lines
 from terrain.inputs.gpx.look import by_bytes
+from terrain.inputs.gpx.outline import Outline
 from terrain.inputs.gpx.text import to_utf8
 from terrain.inputs.gpx.trip import choose_parts, piece_numbers
 from terrain.values.route import Problem, Route, RouteKind
@@ -60,11 +61,11 @@ def parse_route(data: bytes, source: str, limits: GpxLimits = LIMITS) -> Route:
     if (other := by_bytes(text.data)) is not None:
         raise RouteError(other.what, source, other.fix)
     outline = guard(text, source, limits)
-    lines = read_lines(outline, source)
+    lines = to_lines(outline)
     held = {p.kind for p in lines.parts if len(p)}
     lines, found = check_points(lines, source)
     ridden = choose_parts(lines, source)
-    problems = (*text.problems, *outline.problems, *found, *ridden.problems, *_recorded(outline))
+    problems = (*text.problems, *outline.problems(), *found, *ridden.problems, *_recorded(outline))
     return _route(lines, ridden.parts, held, problems, source)
 
 
@@ -106,7 +107,7 @@ _ANTIMERIDIAN = Problem(
 
 def _recorded(outline: Outline) -> tuple[Problem, ...]:
     """Say so if most points carry times that move on: a ride that was recorded, not planned."""
-    n = len(outline.track_lines) + len(outline.route_lines)
+    n = sum(len(p.lines) for p in outline.parts)
     if outline.n_times < 0.5 * n or not outline.last_time > outline.first_time:
         return ()
     day = outline.last_time[:10]

@@ -1,43 +1,20 @@
-"""The first pass: refuse what is dangerous or not GPX, and keep only what a route needs.
+"""The first pass: refuse what is dangerous or not GPX, and gather only what a route needs.
 
 Runs on bare expat, in one pass and bounded memory. It knows the line of every point, which the
-GPX library does not, and hands on a plain GPX 1.1 text without namespaces, times, comments and
-extensions, so that nothing unusual reaches the library.
+GPX library does not, and hands it checked points only, without namespaces, times, comments and
+extensions, so that nothing unusual reaches it.
 """
 
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 from xml.parsers import expat
-from xml.sax.saxutils import escape
 
 from terrain.errors import RouteError
 from terrain.inputs.gpx.limits import GpxLimits
 from terrain.inputs.gpx.look import EXPORT, by_root
+from terrain.inputs.gpx.outline import Gatherer, Outline
 from terrain.inputs.gpx.text import GpxText
-from terrain.values.route import Problem
-
-
-class Outline(NamedTuple):
-    """What the guard pass found.
-
-    xml : a plain GPX 1.1 document with the points in the order of the file
-    track_lines, route_lines, place_lines : line of each point in that order
-    order : "trk" or "rte" for each non-empty or empty track and route, in file order
-    n_times : points of tracks and routes with a time
-    first_time, last_time : as written; empty if there is none
-    """
-
-    xml: str
-    track_lines: list[int]
-    route_lines: list[int]
-    place_lines: list[int]
-    order: list[str]
-    n_times: int
-    first_time: str
-    last_time: str
-    problems: tuple[Problem, ...]
 
 
 class _RefusedError(Exception):
@@ -78,18 +55,14 @@ def guard(text: GpxText, source: str, limits: GpxLimits) -> Outline:
         fixed = _STRAY_AMPERSAND.sub(b"&amp;", text.data) if exc.code in _REPAIRABLE else text.data
         if fixed == text.data:
             raise _syntax_error(exc, text, source) from exc
-    n_stray = len(_STRAY_AMPERSAND.findall(text.data))
     try:
         outline = _Pass(text, source, limits).run(fixed)
     except expat.ExpatError as exc:
         raise _syntax_error(exc, text, source) from exc
-    problem = Problem(
-        code="ampersand",
-        where="",
-        what=f"{n_stray} ampersands that XML wants written as &amp;",
-        action="read as plain ampersands",
-    )
-    return outline._replace(problems=(*outline.problems, problem))
+    for stray in _STRAY_AMPERSAND.finditer(text.data):
+        line = text.data.count(b"\n", 0, stray.start()) + 1 + text.line_offset
+        outline.note_odd("ampersand", line)
+    return outline
 
 
 def _syntax_error(exc: expat.ExpatError, text: GpxText, source: str) -> RouteError:
@@ -120,23 +93,14 @@ class _Pass:
         self.parser.EndElementHandler = self._end
         self.parser.CharacterDataHandler = self._chars
         self.stack: list[str] = []
-        self.out: list[str] = ['<gpx version="1.1" creator="terrain">']
-        self.lines: dict[str, list[int]] = {"trkpt": [], "rtept": [], "wpt": []}
-        self.order: list[str] = []
+        self.gather = Gatherer()
         self.n_points = self.n_parts = 0
         self.in_point, self.point_depth = "", 0  # the point element we are inside, if any
-        self.open_segment = False
-        self.collect: list[str] | None = None  # text of the element being read
+        self.at: tuple[str, str, int] = ("", "", 0)  # its latitude, longitude and line
         self.fields: dict[str, str] = {}
         self.inner: list[tuple[str, str, int]] = []  # points inside a route point's extension
-        self.shaping = False
-        self.bad_heights: list[int] = []
-        self.commas: list[int] = []
-        self.loose: list[int] = []
-        self.n_times = 0
-        self.first_time = self.last_time = ""
+        self.collect: list[str] | None = None  # text of the element being read
         self.root_closed = False
-        self.junk_line: int | None = None
 
     def run(self, data: bytes) -> Outline:
         """Parse all of it. Raises RouteError, or ExpatError if it is not well-formed."""
@@ -149,18 +113,7 @@ class _Pass:
             if not (self.root_closed and exc.code == _JUNK_AFTER):
                 raise
             self._junk_after(data)
-        self.out.append("</gpx>")
-        return Outline(
-            xml="".join(self.out),
-            track_lines=self.lines["trkpt"],
-            route_lines=self.lines["rtept"],
-            place_lines=self.lines["wpt"],
-            order=self.order,
-            n_times=self.n_times,
-            first_time=self.first_time,
-            last_time=self.last_time,
-            problems=self._problems(),
-        )
+        return self.gather.finish()
 
     def _line(self) -> int:
         return self.parser.CurrentLineNumber + self.line_offset
@@ -188,20 +141,17 @@ class _Pass:
                 self.collect = []
         elif self.in_point == "rtept":
             if name == "rpt":
-                lat, lon = self._coordinates(name, attrs)
-                self.inner.append((lat, lon, self._line()))
+                self.inner.append((*self._coordinates(attrs), self._line()))
             elif name == "ShapingPoint":
-                self.shaping = True
+                self.fields["type"] = "shaping"
         elif name == "trkseg":
             if parent == "trk":
                 self._count_part()
-                self._close_segment()
-                self._open_segment()
+                self.gather.open_part("trk")
         elif name in ("trk", "rte"):
             if parent == "gpx" and len(stack) == 2:
                 self._count_part()
-                self.order.append(name)
-                self.out.append(f"<{name}>")
+                self.gather.open_group(name)
         elif not parent and name != "gpx":
             raise _RefusedError(*by_root(name))
         if len(stack) > self.limits.max_depth:
@@ -214,17 +164,15 @@ class _Pass:
         depth = len(self.stack)
         if name == "trkpt" and depth == (4 if parent == "trkseg" else 3) and parent[:3] == "trk":
             if parent == "trk":
-                self.loose.append(self._line())
-            if not self.open_segment:
-                self._open_segment()
+                self.gather.outline.note_odd("no-segment", self._line())
+            if not self.gather.part_is_open:
+                self.gather.open_part("trk")
         elif not (depth == 3 and parent == "rte" and name == "rtept") and not (
             depth == 2 and name == "wpt"
         ):
             return  # a point inside an extension, or where GPX has no place for one
-        lat, lon = self._coordinates(name, attrs)
         self.in_point, self.point_depth = name, depth
-        self.lines[name].append(self._line())
-        self.out.append(f'<{name} lat="{lat}" lon="{lon}">')
+        self.at = (*self._coordinates(attrs), self._line())
         self.fields = {}
 
     def _chars(self, data: str) -> None:
@@ -237,28 +185,16 @@ class _Pass:
         stack = self.stack
         stack.pop()
         if self.collect is not None and name in _TEXTS:
-            self._end_text(name, "".join(self.collect).strip(), stack)
+            self._end_text(name, "".join(self.collect).strip(), stack[-1])
             self.collect = None
         elif name == self.in_point and len(stack) + 1 == self.point_depth:
             self._end_point(name)
-        elif name == "trkseg":
-            self._close_segment()
-        elif name in ("trk", "rte") and len(stack) == 1:
-            self._close_segment()
-            self.out.append(f"</{name}>")
+        elif name == "trkseg" or (name in ("trk", "rte") and len(stack) == 1):
+            self.gather.close_part()
         elif not stack:
             self.root_closed = True
 
     # -- what the callbacks share ------------------------------------------------------------
-
-    def _open_segment(self) -> None:
-        self.open_segment = True
-        self.out.append("<trkseg>")
-
-    def _close_segment(self) -> None:
-        if self.open_segment:
-            self.open_segment = False
-            self.out.append("</trkseg>")
 
     def _count_part(self) -> None:
         self.n_parts += 1
@@ -268,7 +204,7 @@ class _Pass:
                 "Keep only the planned route and export it again.",
             )
 
-    def _coordinates(self, name: str, attrs: dict[str, str]) -> tuple[str, str]:
+    def _coordinates(self, attrs: dict[str, str]) -> tuple[str, str]:
         """The point's lat and lon as numbers in text; counts the point."""
         self.n_points += 1
         if self.n_points > self.limits.max_points:
@@ -288,53 +224,42 @@ class _Pass:
             return value.strip()
         dotted = value.replace(",", ".", 1)
         if _is_number(dotted):
-            self.commas.append(self._line())
+            self.gather.outline.note_odd("decimal-comma", self._line())
             return dotted.strip()
         raise _RefusedError(
             f"{word} {value[:30]!r} is not a number", "Correct the point or export the route again."
         )
 
-    def _end_text(self, name: str, text: str, stack: list[str]) -> None:
+    def _end_text(self, name: str, text: str, parent: str) -> None:
+        outline = self.gather.outline
         if name == "ele":
             if _is_number(text):
                 self.fields["ele"] = text
             elif text:
-                self.bad_heights.append(self._line())
+                outline.note_odd("height-not-a-number", self._line())
         elif name == "time":
-            self._note_time(text)
+            if self.in_point != "wpt" and text:
+                outline.note_time(text[:40])
         elif text:
-            short = escape(" ".join(text.split())[: self.limits.max_name])
+            short = " ".join(text.split())[: self.limits.max_name]
             if self.in_point:
                 self.fields[name] = short
-            elif name == "name":
+            elif parent in ("trk", "rte"):
+                self.gather.name_group(parent, short)
+            else:
                 # In GPX 1.0 the file's name stands in the root, in 1.1 in its metadata.
-                root = stack[-1] in ("gpx", "metadata")
-                self.out.append(
-                    f"<metadata><name>{short}</name></metadata>"
-                    if root
-                    else f"<name>{short}</name>"
-                )
-
-    def _note_time(self, text: str) -> None:
-        if self.in_point == "wpt" or not text:
-            return
-        text = text[:40]
-        self.n_times += 1
-        self.first_time = self.first_time or text
-        self.last_time = text
+                outline.name = outline.name or short
 
     def _end_point(self, name: str) -> None:
-        out = self.out
-        for key, text in self.fields.items():
-            out.append(f"<{key}>{text}</{key}>")
-        if self.shaping:
-            out.append("<type>shaping</type>")
-        out.append(f"</{name}>")
-        for lat, lon, line in self.inner:
-            # Ridden points between two stops: handed on as points of the route themselves.
-            out.append(f'<rtept lat="{lat}" lon="{lon}"><type>shaping</type></rtept>')
-            self.lines["rtept"].append(line)
-        self.in_point, self.shaping, self.inner = "", False, []
+        lat, lon, line = self.at
+        if name == "wpt":
+            self.gather.add_place(lat, lon, self.fields, line)
+        else:
+            self.gather.add_point(lat, lon, self.fields, line)
+            for lat, lon, line in self.inner:
+                # Ridden points between two stops: points of the route themselves.
+                self.gather.add_point(lat, lon, {"type": "shaping"}, line)
+        self.in_point, self.inner = "", []
 
     def _junk_after(self, data: bytes) -> None:
         rest = data[self.parser.CurrentByteIndex :]
@@ -344,30 +269,7 @@ class _Pass:
                 f"{self.source}, line {self._line()}",
                 "Send one route at a time.",
             )
-        self.junk_line = self._line()
-
-    def _problems(self) -> tuple[Problem, ...]:
-        found: list[Problem] = []
-        for lines, code, what, action in (
-            (self.commas, "decimal-comma", "coordinates with a decimal comma", "read as points"),
-            (self.bad_heights, "height-not-a-number", "heights that are not numbers",
-             "taken as unknown"),
-            (self.loose, "no-segment", "track points outside a segment", "taken as a segment"),
-        ):  # fmt: skip
-            if lines:
-                where = f"line {lines[0]}" + (" and on" if len(lines) > 1 else "")
-                what = f"{len(lines)} {what}"
-                found.append(Problem(code=code, where=where, what=what, action=action))
-        if self.junk_line is not None:
-            found.append(
-                Problem(
-                    code="text-after-end",
-                    where=f"line {self.junk_line}",
-                    what="text after the end of the GPX document",
-                    action="left out",
-                )
-            )
-        return tuple(found)
+        self.gather.outline.note_odd("text-after-end", self._line())
 
 
 def _is_number(text: str) -> bool:

@@ -1,21 +1,14 @@
-"""From the reduced document to parts: one line of points per segment or route.
-
-The only place that knows the GPX library.
-"""
+"""The lines of a file as arrays: one part per segment or route, in file order."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
 
-import gpxpy
-import gpxpy.gpx
 import numpy as np
 
-from terrain.errors import RouteError
-from terrain.inputs.gpx.guard import Outline
-from terrain.inputs.gpx.look import EXPORT
+from terrain.inputs.gpx.outline import Outline, RawPart
+from terrain.inputs.gpx.points import Points
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.route import Waypoint
 
@@ -65,75 +58,33 @@ class Lines:
     waypoint_lines: tuple[int, ...]
 
 
-def read_lines(outline: Outline, source: str) -> Lines:
-    """Parse the reduced document. Raises RouteError if the GPX library refuses it."""
-    try:
-        gpx = gpxpy.parse(outline.xml, version="1.1")
-    except (gpxpy.gpx.GPXException, ValueError) as exc:
-        raise RouteError(f"the file cannot be read as GPX ({exc})", source, EXPORT) from exc
-    tracks = _track_parts(gpx, np.asarray(outline.track_lines, dtype=np.int64))
-    routes = _route_parts(gpx, np.asarray(outline.route_lines, dtype=np.int64))
-    parts = [p for kind in outline.order for p in next(tracks if kind == "trk" else routes)]
+def to_lines(outline: Outline) -> Lines:
+    """Join the batches of each part, and label the parts."""
+    n_segments = Counter((p.kind, p.group) for p in outline.parts)
     return Lines(
-        name=gpx.name or "",
-        parts=tuple(parts),
-        waypoints=tuple(
-            Waypoint(
-                name=w.name or "",
-                lon=w.longitude,
-                lat=w.latitude,
-                ele_m=w.elevation,
-                symbol=w.symbol or None,
-            )
-            for w in gpx.waypoints
-        ),
-        waypoint_lines=tuple(outline.place_lines),
+        name=outline.name,
+        parts=tuple(_part(raw, outline, n_segments[raw.kind, raw.group]) for raw in outline.parts),
+        waypoints=tuple(outline.waypoints),
+        waypoint_lines=tuple(outline.waypoint_lines),
     )
 
 
-def _track_parts(gpx: Any, lines: IntArray) -> Iterator[list[Part]]:
-    """For each track, the list of its segments."""
-    start = 0
-    for i, track in enumerate(gpx.tracks):
-        parts = []
-        for j, segment in enumerate(track.segments):
-            label = f"track {i + 1}"
-            label += f", segment {j + 1}" if len(track.segments) > 1 else ""
-            n = len(segment.points)
-            blank = _Blank(kind="trk", group=i, label=label, name=track.name or "")
-            parts.append(_part(blank, segment.points, lines[start : start + n]))
-            start += n
-        yield parts
-
-
-def _route_parts(gpx: Any, lines: IntArray) -> Iterator[list[Part]]:
-    """For each route, a list of its one part."""
-    start = 0
-    for i, route in enumerate(gpx.routes):
-        n = len(route.points)
-        blank = _Blank(kind="rte", group=i, label=f"route {i + 1}", name=route.name or "")
-        yield [_part(blank, route.points, lines[start : start + n])]
-        start += n
-
-
-class _Blank(NamedTuple):
-    kind: str
-    group: int
-    label: str
-    name: str
-
-
-def _part(blank: _Blank, points: list[Any], lines: IntArray) -> Part:
-    n = len(points)
-    heights = (np.nan if p.elevation is None else p.elevation for p in points)
+def _part(raw: RawPart, outline: Outline, n_segments: int) -> Part:
+    label = f"{'track' if raw.kind == 'trk' else 'route'} {raw.group + 1}"
+    if n_segments > 1:
+        label += f", segment {raw.segment + 1}"
+    batches = raw.batches or [_NO_POINTS]
     return Part(
-        kind=blank.kind,
-        group=blank.group,
-        label=blank.label,
-        name=blank.name,
-        lon=np.fromiter((p.longitude for p in points), dtype=np.float64, count=n),
-        lat=np.fromiter((p.latitude for p in points), dtype=np.float64, count=n),
-        ele_m=np.fromiter(heights, dtype=np.float64, count=n),
-        line=lines,
-        shaping=np.fromiter((p.type == "shaping" for p in points), dtype=np.bool_, count=n),
+        kind=raw.kind,
+        group=raw.group,
+        label=label,
+        name=outline.names.get((raw.kind, raw.group), ""),
+        lon=np.concatenate([b.lon for b in batches]),
+        lat=np.concatenate([b.lat for b in batches]),
+        ele_m=np.concatenate([b.ele_m for b in batches]),
+        line=np.asarray(raw.lines, dtype=np.int64),
+        shaping=np.concatenate([b.shaping for b in batches]),
     )
+
+
+_NO_POINTS = Points(np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.bool_))

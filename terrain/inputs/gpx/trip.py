@@ -222,8 +222,8 @@ def _within(group: tuple[Part, ...], ridden: tuple[Part, ...]) -> bool:
     ends = shapely.points(a.xy[[0, -1]])
     if (shapely.distance(ends, b.line) > _NEAR_M).any():
         return False
-    start, end = shapely.line_locate_point(b.line, ends).tolist()
-    return bool(end - start > 2 * _NEAR_M)
+    at: FloatArray = np.asarray(shapely.line_locate_point(b.line, ends))
+    return bool(at[1] - at[0] > 2 * _NEAR_M)
 
 
 # -- how the ridden parts hang together ----------------------------------------------------------

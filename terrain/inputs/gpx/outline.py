@@ -1,0 +1,153 @@
+"""What the guard pass gathers from a document, in batches, so that memory stays small."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from xml.etree.ElementTree import Element, SubElement
+
+from terrain.inputs.gpx.points import Points, to_points, to_waypoints
+from terrain.values.route import Problem, Waypoint
+
+_BATCH = 10_000  # points that exist as XML elements at a time
+_TAGS = {"trk": ("trkseg", "trkpt"), "rte": ("rte", "rtept")}
+
+
+@dataclass(slots=True, kw_only=True)
+class RawPart:
+    """A segment or route as it is read.
+
+    kind : "trk" or "rte"; group, segment : numbers in the file, from 0
+    batches : its points in order; lines : the line in the file of each
+    """
+
+    kind: str
+    group: int
+    segment: int
+    batches: list[Points] = field(default_factory=list)
+    lines: list[int] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class Outline:
+    """All that a route needs from a document; filled by the guard pass, read-only after.
+
+    name : of the file; names : of tracks and routes, by kind and number
+    n_times : points of tracks and routes with a time; first_time, last_time : as written
+    odd_lines : lines of oddities that were put right, by code
+    """
+
+    name: str = ""
+    names: dict[tuple[str, int], str] = field(default_factory=dict)
+    parts: list[RawPart] = field(default_factory=list)
+    waypoints: list[Waypoint] = field(default_factory=list)
+    waypoint_lines: list[int] = field(default_factory=list)
+    n_times: int = 0
+    first_time: str = ""
+    last_time: str = ""
+    odd_lines: dict[str, list[int]] = field(default_factory=dict)
+
+    def note_odd(self, code: str, line: int) -> None:
+        self.odd_lines.setdefault(code, []).append(line)
+
+    def note_time(self, text: str) -> None:
+        self.n_times += 1
+        self.first_time = self.first_time or text
+        self.last_time = text
+
+    def problems(self) -> tuple[Problem, ...]:
+        """What was put right while reading, a line for each kind."""
+        found: list[Problem] = []
+        for code, (what, action) in _ODDITIES.items():
+            lines = self.odd_lines.get(code)
+            if lines:
+                more = len(lines) > 1
+                what = what if code in _ONCE else f"{len(lines)} {what}"
+                where = f"line {lines[0]}" + (" and on" if more else "")
+                found.append(Problem(code=code, where=where, what=what, action=action))
+        return tuple(found)
+
+
+_ODDITIES = {
+    "decimal-comma": ("coordinates with a decimal comma", "read as decimal points"),
+    "height-not-a-number": ("heights that are not numbers", "taken as unknown"),
+    "no-segment": ("track points outside a segment", "read as a segment"),
+    "ampersand": ("ampersands that XML wants written as &amp;", "read as plain ampersands"),
+    "text-after-end": ("text after the end of the GPX document", "left out"),
+}
+_ONCE = frozenset(("text-after-end",))
+
+
+class Gatherer:
+    """Turns point after point into an Outline, a batch at a time."""
+
+    def __init__(self) -> None:
+        self.outline = Outline()
+        self._n_groups = {"trk": 0, "rte": 0}
+        self._segments = 0
+        self._part: RawPart | None = None
+        self._batch: Element | None = None
+        self._places = Element("gpx")
+
+    def open_group(self, kind: str) -> None:
+        """A <trk> or <rte> begins."""
+        self._n_groups[kind] += 1
+        self._segments = 0
+        if kind == "rte":
+            self.open_part(kind)
+
+    @property
+    def part_is_open(self) -> bool:
+        return self._part is not None
+
+    def open_part(self, kind: str) -> None:
+        """A segment or route begins."""
+        self.close_part()
+        self._part = RawPart(kind=kind, group=self._n_groups[kind] - 1, segment=self._segments)
+        self._segments += 1
+        self.outline.parts.append(self._part)
+
+    def close_part(self) -> None:
+        """A segment or route ends; harmless if none is open."""
+        self._flush()
+        self._part = None
+
+    def name_group(self, kind: str, name: str) -> None:
+        self.outline.names.setdefault((kind, self._n_groups[kind] - 1), name)
+
+    def add_point(self, lat: str, lon: str, fields: dict[str, str], line: int) -> None:
+        """A point of the open part."""
+        assert self._part is not None
+        batch_tag, point_tag = _TAGS[self._part.kind]
+        if self._batch is None:
+            self._batch = Element(batch_tag)
+        _append(self._batch, point_tag, lat, lon, fields)
+        self._part.lines.append(line)
+        if len(self._batch) >= _BATCH:
+            self._flush()
+
+    def add_place(self, lat: str, lon: str, fields: dict[str, str], line: int) -> None:
+        """A waypoint."""
+        _append(self._places, "wpt", lat, lon, fields)
+        self.outline.waypoint_lines.append(line)
+        if len(self._places) >= _BATCH:
+            self._flush_places()
+
+    def finish(self) -> Outline:
+        self.close_part()
+        self._flush_places()
+        return self.outline
+
+    def _flush(self) -> None:
+        if self._batch is not None and self._part is not None:
+            self._part.batches.append(to_points(self._batch))
+        self._batch = None
+
+    def _flush_places(self) -> None:
+        self.outline.waypoints += to_waypoints(self._places)
+        self._places = Element("gpx")
+
+
+def _append(parent: Element, tag: str, lat: str, lon: str, fields: dict[str, str]) -> None:
+    point = SubElement(parent, tag, {"lat": lat, "lon": lon})
+    for key, text in fields.items():
+        SubElement(point, key).text = text
