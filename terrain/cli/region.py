@@ -1,0 +1,200 @@
+"""`terrain region`: make, list, show and remove local map packs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from terrain.cli.console import progress
+from terrain.settings import Settings
+
+if TYPE_CHECKING:
+    from terrain.region.region import Region
+
+_path = click.Path(path_type=Path)
+_dem_option = click.option(
+    "--dem",
+    type=_path,
+    multiple=True,
+    metavar="PATH",
+    help="Elevation: .hgt (also .gz, .zip), GeoTIFF, or a folder. May be given again.",
+)
+
+
+@click.group(name="region")
+def command() -> None:
+    """Make, list and show local map packs.
+
+    A region is built once from OpenStreetMap extracts, and elevation tiles if there are any.
+    After that everything works without a network.
+    """
+
+
+@command.command(
+    epilog="\b\nExample:\n  terrain region build andorra --osm andorra.osm.pbf --dem tiles/"
+)
+@click.argument("name")
+@click.option(
+    "--osm",
+    type=_path,
+    multiple=True,
+    required=True,
+    metavar="FILE",
+    help="Map extract: .osm.pbf, .osm, .osm.gz or .osm.bz2. May be given again.",
+)
+@_dem_option
+@click.option("--replace", is_flag=True, help="Build anew a region that is there already.")
+@click.pass_obj
+def build(
+    settings: Settings, /, name: str, osm: tuple[Path, ...], dem: tuple[Path, ...], replace: bool
+) -> None:
+    """Make a region from map extracts and elevation tiles.
+
+    All or nothing: if the build is stopped, an older region of that name stays as it was.
+    """
+    from terrain.region.build import build_region
+
+    with progress(f"building {name}") as step:
+        folder = build_region(name, osm, dem, replace=replace, home=settings.home, progress=step)
+    _built(name, folder)
+
+
+def _built(name: str, folder: Path) -> None:
+    from terrain.region.region import open_folder
+
+    region = open_folder(folder)
+    click.echo(f"Region {name} is ready: {_km(region.stats.road_m)} of road, {_date(region)}.")
+    click.echo(str(folder))
+
+
+@command.command(name="list", epilog="\b\nExample:\n  terrain region list")
+@click.pass_obj
+def list_(settings: Settings, /) -> None:
+    """List the regions on this machine."""
+    from terrain.region.manage import list_regions, size_bytes
+
+    listed = list_regions(settings.home)
+    if not listed:
+        click.echo("There are no regions yet. Build one with 'terrain region build'.", err=True)
+        return
+    wide = max(len(item.name) for item in listed)
+    for item in listed:
+        if item.region is None:
+            click.echo(f"{item.name:<{wide}}  cannot be used: {item.fault}")
+            continue
+        road = _km(item.region.stats.road_m)
+        size = _size(size_bytes(item.region))
+        click.echo(f"{item.name:<{wide}}  {road:>12}  {_date(item.region):<22}  {size:>8}")
+
+
+@command.command(epilog="\b\nExample:\n  terrain region show andorra --check")
+@click.argument("name")
+@click.option("--check", is_flag=True, help="Also read every file and compare its checksum.")
+@click.option("--json", "as_json", is_flag=True, help="Print the facts as JSON.")
+@click.pass_obj
+def show(settings: Settings, /, name: str, check: bool, as_json: bool) -> None:
+    """Show what a region holds: extent, date, ground, evidence, helpers, size, attribution."""
+    from terrain.region.manage import check_region
+    from terrain.region.region import open_region
+
+    region = open_region(name, settings.home)
+    checked = check_region(region.folder) if check else None
+    if as_json:
+        import json
+
+        click.echo(json.dumps(_facts(region, checked), indent=1, ensure_ascii=False))
+    else:
+        click.echo("\n".join(_lines(region, checked)))
+
+
+@command.command(epilog="\b\nExample:\n  terrain region remove andorra")
+@click.argument("name")
+@click.pass_obj
+def remove(settings: Settings, /, name: str) -> None:
+    """Take a region away, with all its files."""
+    from terrain.region.manage import remove_region
+
+    folder = remove_region(name, settings.home)
+    click.echo(f"Removed region {name} ({folder}).")
+
+
+def _lines(region: Region, checked: int | None) -> list[str]:
+    from terrain.region.manage import size_bytes
+
+    info, stats = region.info, region.stats
+    west, south, east, north = info.bbox
+    land = sum(m for _, m in stats.ground_m)
+    lines = [
+        f"Region {info.name}",
+        f"  map data   {_date(region)}",
+        f"  extent     {_degrees(west, 'E', 'W')} to {_degrees(east, 'E', 'W')}, "
+        f"{_degrees(south, 'N', 'S')} to {_degrees(north, 'N', 'S')}",
+        f"  elevation  {info.elevation or 'none'}",
+        f"  road       {_km(stats.road_m)}, of it {_km(stats.closed_m)} closed or private; "
+        f"beside it {_km(stats.path_m)} of path"
+        + (f", {_km(stats.ferry_m)} of ferry" if stats.ferry_m else ""),
+        "Ground we expect on the road (from tags where there are any)",
+        *(f"  {word:<10} {_km(m):>12}  {_part(m, land)}" for word, m in stats.ground_m),
+        "What that rests on",
+        *(f"  {word:<10} {_km(m):>12}  {_part(m, stats.road_m)}" for word, m in stats.basis_m),
+        "Places",
+        *(f"  {kind.replace('_', ' '):<10} {n:>9}" for kind, n in stats.places),
+        "Files",
+        f"  {region.folder}",
+        f"  {_size(size_bytes(region))}, built {info.built_at} from {', '.join(info.sources)}",
+    ]
+    if checked is not None:
+        lines.append(f"  all {checked} files are as they were built")
+    return [*lines, *(f"Note: {note}" for note in info.notes), "Sources",
+            *(f"  {line}" for line in info.attribution)]  # fmt: skip
+
+
+def _facts(region: Region, checked: int | None) -> dict[str, object]:
+    from terrain.region.manage import size_bytes
+
+    info, stats = region.info, region.stats
+    return {
+        "name": info.name,
+        "map_date": None if info.map_date is None else info.map_date.isoformat(),
+        "bbox": list(info.bbox),
+        "elevation": info.elevation,
+        "road_m": stats.road_m,
+        "closed_m": stats.closed_m,
+        "path_m": stats.path_m,
+        "ferry_m": stats.ferry_m,
+        "ground_m": dict(stats.ground_m),
+        "basis_m": dict(stats.basis_m),
+        "highway_m": dict(stats.highway_m),
+        "places": dict(stats.places),
+        "size_bytes": size_bytes(region),
+        "folder": str(region.folder),
+        "built_at": info.built_at,
+        "sources": list(info.sources),
+        "notes": list(info.notes),
+        "attribution": list(info.attribution),
+        "files_checked": checked,
+    }
+
+
+def _date(region: Region) -> str:
+    day = region.info.map_date
+    return "map date not known" if day is None else f"map of {day.isoformat()}"
+
+
+def _km(metres: float) -> str:
+    km = metres / 1000
+    return f"{km:,.0f} km" if km >= 20 else f"{km:.1f} km"
+
+
+def _part(metres: float, whole: float) -> str:
+    return f"{100 * metres / whole:3.0f} %" if whole > 0 else ""
+
+
+def _size(n_bytes: int) -> str:
+    return f"{n_bytes / 1e6:,.0f} MB" if n_bytes >= 10e6 else f"{n_bytes / 1e6:.1f} MB"
+
+
+def _degrees(value: float, plus: str, minus: str) -> str:
+    return f"{abs(value):.3f}° {plus if value >= 0 else minus}"
