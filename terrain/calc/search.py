@@ -21,6 +21,7 @@ from terrain.values.arrays import (
     Int32Array,
     freeze_fields,
 )
+from terrain.values.views import RoadsView
 
 # Weights of nothing would be taken for missing arcs by some graph routines.
 _TINY = 1e-6
@@ -222,3 +223,45 @@ def best_edge(
         return None
     arc = fits[np.argmin(edge_cost[graph.edge[fits]])]
     return int(graph.edge[arc]), bool(graph.forward[arc])
+
+
+class RoadNet:
+    """The usable roads of a region as a graph in one direction, with its riding times.
+
+    usable : shape (e,); edge_s : time of each whole edge [s], NaN counts as closed; reverse :
+        True to search towards the sources
+    """
+
+    __slots__ = ("edge_s", "graph", "oneway", "reverse", "roads")
+
+    def __init__(
+        self, roads: RoadsView, usable: BoolArray, edge_s: FloatArray, *, reverse: bool
+    ) -> None:
+        self.roads = roads
+        self.reverse = reverse
+        self.edge_s = edge_s
+        self.oneway: Int8Array = roads.ways.oneway[roads.edge_way]
+        self.graph = arc_graph(
+            roads.edge_u,
+            roads.edge_v,
+            n_nodes=roads.n_nodes,
+            oneway=self.oneway,
+            usable=usable & ~np.isnan(edge_s),
+            reverse=reverse,
+        )
+
+    def nearest(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> Found:
+        """The nearest of places along edges, from or to every node, by the given cost."""
+        # A place on a road without a known time can still be ridden up to.
+        cost = np.where(np.isnan(edge_cost), self.roads.edge_length_m, edge_cost)
+        seeds = edge_seeds(
+            edge,
+            at_m,
+            edge_u=self.roads.edge_u,
+            edge_v=self.roads.edge_v,
+            edge_length_m=self.roads.edge_length_m,
+            edge_cost=cost,
+            oneway=self.oneway,
+            reverse=self.reverse,
+        )
+        return search(self.graph, edge_cost, seeds)

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
+
+import numpy as np
 
 from terrain.values.arrays import (
     BoolArray,
     Float32Array,
+    FloatArray,
     Int32Array,
     freeze_fields,
 )
+from terrain.values.exits import Exit
+from terrain.values.fleet import Parts
 
 
 class HelpKind(StrEnum):
@@ -89,3 +95,255 @@ class HelpFields:
     def __post_init__(self) -> None:
         edges = ("edge_time_s", "edge_van_s", "edge_open", "edge_van", "edge_paved")
         freeze_fields(self, edges, len(self.edge_time_s))
+
+
+class HelperKind(StrEnum):
+    """What the operator's own partners offer."""
+
+    MECHANIC = "mechanic"
+    FUEL = "fuel"
+    WATER = "water"
+    HOSPITAL = "hospital"
+    LODGING = "lodging"
+    FOOD = "food"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Helper:
+    """One of the operator's own partners.
+
+    repairs : bike classes they can mend; empty means all
+    where : file and line it was read from, as shown to the user
+    """
+
+    name: str
+    lon: float
+    lat: float
+    kind: HelperKind = HelperKind.MECHANIC
+    repairs: tuple[str, ...] = ()
+    phone: str | None = None
+    opening_hours: str | None = None
+    note: str | None = None
+    where: str = ""
+
+
+class HelpBasis(StrEnum):
+    """What a named source of help rests on."""
+
+    MAPPED = "mapped"  # in the map data
+    INFERRED = "inferred"  # a town of that size likely has it
+    OPERATOR = "operator"  # named by the operator
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceRef:
+    """A place by name. Texts are None where the map or the operator does not give them."""
+
+    name: str | None
+    kind: str
+    lon: float
+    lat: float
+    basis: HelpBasis
+    phone: str | None = None
+    opening_hours: str | None = None
+    note: str | None = None
+    osm: str | None = None  # such as "node/123"
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "name": self.name,
+            "kind": self.kind,
+            "lon": self.lon,
+            "lat": self.lat,
+            "basis": self.basis.value,
+            "phone": self.phone,
+            "opening_hours": self.opening_hours,
+            "note": self.note,
+            "osm": self.osm,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Farthest:
+    """The farthest point of the ride from one kind of help, by road.
+
+    All None where none of the kind can be reached on mapped roads from any point of the ride.
+    place : the nearest place, by time, at the point farthest by time
+    unknown_m : length of the ride from which none can be reached on mapped roads
+    outside_m : at the farthest point, distance as the crow flies to the edge of the map; a
+        shorter way to help outside it cannot be seen if this is less than farthest_m
+    back_s : time for them to come to that point on roads a van can use; None if they cannot
+    """
+
+    farthest_m: float | None
+    farthest_at_m: float | None
+    farthest_s: float | None
+    farthest_s_at_m: float | None
+    place: PlaceRef | None
+    unknown_m: float
+    outside_m: float | None
+    back_s: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "farthest_m": self.farthest_m,
+            "farthest_at_m": self.farthest_at_m,
+            "farthest_s": self.farthest_s,
+            "farthest_s_at_m": self.farthest_s_at_m,
+            "nearest": None if self.place is None else self.place.to_dict(),
+            "unknown_m": self.unknown_m,
+            "outside_m": self.outside_m,
+            "back_s": self.back_s,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remote:
+    """A run of the ride farther from a mechanic than the operator's limits.
+
+    worst_at_m : the point of it farthest by time; nearest_m, nearest_s, nearest : the way from
+        there, None if no mechanic can be reached on mapped roads
+    back_s : time for the mechanic's van to reach that point; None if it cannot
+    town : the nearest town, likely help for common bikes, with its way; None if none is mapped
+    """
+
+    from_m: float
+    to_m: float
+    worst_at_m: float
+    nearest_m: float | None
+    nearest_s: float | None
+    nearest: PlaceRef | None
+    back_s: float | None
+    town: PlaceRef | None
+    town_m: float | None
+    town_s: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "worst_at_m": self.worst_at_m,
+            "nearest_m": self.nearest_m,
+            "nearest_s": self.nearest_s,
+            "nearest": None if self.nearest is None else self.nearest.to_dict(),
+            "back_s": self.back_s,
+            "town": None if self.town is None else self.town.to_dict(),
+            "town_m": self.town_m,
+            "town_s": self.town_s,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassHelp:
+    """How far from help one bike class gets.
+
+    sources : what counts as help for it
+    known : False if nothing that counts is known, so the whole ride must be taken as far off
+    remote_m : length of the ride beyond the operator's limits for it
+    """
+
+    name: str
+    parts: Parts
+    sources: tuple[HelpBasis, ...]
+    known: bool
+    farthest_m: float | None
+    farthest_s: float | None
+    farthest_at_m: float | None
+    remote_m: float
+    nearest: PlaceRef | None
+    words: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "class": self.name,
+            "parts": self.parts.value,
+            "sources": [source.value for source in self.sources],
+            "known": self.known,
+            "farthest_m": self.farthest_m,
+            "farthest_s": self.farthest_s,
+            "farthest_at_m": self.farthest_at_m,
+            "remote_m": self.remote_m,
+            "nearest": None if self.nearest is None else self.nearest.to_dict(),
+            "words": self.words,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HelpAlong:
+    """Help at positions along the ride, NaN where not known; shape (s,).
+
+    mechanic_m, mechanic_s : nearest mechanic, mapped or the operator's; back_s : for their van
+    to come; town_m, town_s : nearest town (inferred help); fuel_m, water_m, hospital_s
+    """
+
+    at_m: FloatArray
+    mechanic_m: FloatArray
+    mechanic_s: FloatArray
+    back_s: FloatArray
+    town_m: FloatArray
+    town_s: FloatArray
+    fuel_m: FloatArray
+    water_m: FloatArray
+    hospital_s: FloatArray
+
+    def __post_init__(self) -> None:
+        names = tuple(name for name in self.__dataclass_fields__)
+        freeze_fields(self, names, len(self.at_m))
+
+    def to_dict(self) -> dict[str, list[float | None]]:
+        return {
+            name: [None if np.isnan(x) else round(float(x)) for x in getattr(self, name)]
+            for name in self.__dataclass_fields__
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StretchHelp:
+    """Help at the worst point of one stretch; None where it cannot be reached on mapped roads."""
+
+    from_m: float
+    to_m: float
+    mechanic_m: float | None
+    mechanic_s: float | None
+    back_s: float | None
+    town_s: float | None
+    remote: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        return {name: getattr(self, name) for name in self.__dataclass_fields__}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Help:
+    """What help a ride has, by road.
+
+    kinds : the farthest point from mechanic, fuel, water, hospital and (inferred) town
+    words : what to say of gaps in the map, in plain sentences
+    """
+
+    kinds: tuple[tuple[HelpKind, Farthest], ...]
+    remote: tuple[Remote, ...]
+    exits: tuple[Exit, ...]
+    classes: tuple[ClassHelp, ...]
+    stretches: tuple[StretchHelp, ...]
+    along: HelpAlong
+    helpers: tuple[PlaceRef, ...]
+    remote_limit_m: float
+    remote_limit_s: float
+    words: tuple[str, ...]
+
+    def kind(self, kind: HelpKind) -> Farthest:
+        return dict(self.kinds)[kind]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract's `help` object."""
+        return {
+            **{kind.value: farthest.to_dict() for kind, farthest in self.kinds},
+            "remote": [run.to_dict() for run in self.remote],
+            "exits": [way.to_dict() for way in self.exits],
+            "classes": [item.to_dict() for item in self.classes],
+            "along": self.along.to_dict(),
+            "operator": [place.to_dict() for place in self.helpers],
+            "limits": {"remote_m": self.remote_limit_m, "remote_s": self.remote_limit_s},
+            "words": list(self.words),
+        }

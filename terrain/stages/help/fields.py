@@ -11,8 +11,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from terrain.calc.search import ArcGraph, Found, Seeds, arc_graph, edge_seeds, node_seeds, search
-from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int8Array, Int32Array
+from terrain.calc.search import RoadNet, node_seeds, search
+from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
 from terrain.values.fleet import FleetRules
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, HelpReach, WayOut
 from terrain.values.views import PLACE_KINDS, Category, PlaceKind, PlacesView, RoadsView, WayFlag
@@ -62,15 +62,15 @@ def usable_roads(roads: RoadsView, way_p: FloatArray) -> UsableRoads:
     """
     ways = roads.ways
     open_way = (ways.flags & int(_CLOSED)) == 0
+    ferry = (ways.flags & int(WayFlag.FERRY)) != 0
     van_way = (
         ((ways.flags & int(_CLOSED_TO_VANS)) == 0)
         & _one_of(ways.highway, _VAN_CLASSES)
         & ~_one_of(ways.smoothness, _ROUGH)
         & ~_one_of(ways.tracktype, _SOFT)
         & ~(ways.width_m < _VAN_WIDTH_M)
-        & (way_p[:, 2] < 0.5)
+        & (ferry | (way_p[:, 2] < 0.5))
     )
-    ferry = (ways.flags & int(WayFlag.FERRY)) != 0
     paved_way = open_way & (way_p[:, 0] >= 0.5) & ~ferry
     way = roads.edge_way
     return UsableRoads(
@@ -105,13 +105,13 @@ def help_fields(
     ride = usable.motorcycle & ~np.isnan(edge_time_s)
     van = usable.van & ~np.isnan(edge_van_s)
     sources = help_sources(places, town_population)
-    away = _Net(roads, ride, edge_time_s, reverse=True)
+    away = RoadNet(roads, ride, edge_time_s, reverse=True)
     return HelpFields(
         to_help=_reach(away, sources, places),
-        from_help=_reach(_Net(roads, ride, edge_time_s, reverse=False), sources, places),
-        to_help_van=_reach(_Net(roads, van, edge_van_s, reverse=True), sources, places),
-        from_help_van=_reach(_Net(roads, van, edge_van_s, reverse=False), sources, places),
-        to_paved=_way_out(away, usable.paved),
+        from_help=_reach(RoadNet(roads, ride, edge_time_s, reverse=False), sources, places),
+        to_help_van=_reach(RoadNet(roads, van, edge_van_s, reverse=True), sources, places),
+        from_help_van=_reach(RoadNet(roads, van, edge_van_s, reverse=False), sources, places),
+        to_paved=_way_out(away, usable.paved & ride),
         to_van_road=_way_out(away, _networks(roads, van)),
         edge_time_s=edge_time_s.astype(np.float32),
         edge_van_s=edge_van_s.astype(np.float32),
@@ -142,49 +142,14 @@ def help_sources(places: PlacesView, town_population: float) -> tuple[Int32Array
     return tuple(out)
 
 
-class _Net:
-    """A road graph with both weights, in one direction."""
-
-    def __init__(
-        self, roads: RoadsView, usable: BoolArray, edge_s: FloatArray, *, reverse: bool
-    ) -> None:
-        self.roads = roads
-        self.oneway: Int8Array = roads.ways.oneway[roads.edge_way]
-        self.graph: ArcGraph = arc_graph(
-            roads.edge_u,
-            roads.edge_v,
-            n_nodes=roads.n_nodes,
-            oneway=self.oneway,
-            usable=usable,
-            reverse=reverse,
-        )
-        self.edge_s = edge_s
-        self.reverse = reverse
-
-    def seeds(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> Seeds:
-        # A source on a road without a known time can still be ridden up to.
-        cost = np.where(np.isnan(edge_cost), self.roads.edge_length_m, edge_cost)
-        return edge_seeds(
-            edge,
-            at_m,
-            edge_u=self.roads.edge_u,
-            edge_v=self.roads.edge_v,
-            edge_length_m=self.roads.edge_length_m,
-            edge_cost=cost,
-            oneway=self.oneway,
-            reverse=self.reverse,
-        )
-
-
-def _reach(net: _Net, sources: tuple[Int32Array, ...], places: PlacesView) -> HelpReach:
+def _reach(net: RoadNet, sources: tuple[Int32Array, ...], places: PlacesView) -> HelpReach:
     shape = (len(HELP_KINDS), net.graph.n_nodes)
     best: dict[str, tuple[Float32Array, Int32Array]] = {}
     for name, weight in (("dist", net.roads.edge_length_m), ("time", net.edge_s)):
         cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
         for row, rows in enumerate(sources):
             if len(rows):
-                seeds = net.seeds(places.edge[rows], places.edge_at_m[rows], weight)
-                found = search(net.graph, weight, seeds)
+                found = net.nearest(places.edge[rows], places.edge_at_m[rows], weight)
                 cost[row] = found.cost
                 place[row] = np.where(found.source >= 0, rows[found.source], -1)
         best[name] = cost, place
@@ -196,10 +161,10 @@ def _reach(net: _Net, sources: tuple[Int32Array, ...], places: PlacesView) -> He
     )
 
 
-def _way_out(net: _Net, target: BoolArray) -> WayOut:
+def _way_out(net: RoadNet, target: BoolArray) -> WayOut:
     """Quickest way from every node to a node of the target edges; the net runs backwards."""
     on = np.unique(np.concatenate((net.roads.edge_u[target], net.roads.edge_v[target])))
-    found: Found = search(net.graph, net.edge_s, node_seeds(on))
+    found = search(net.graph, net.edge_s, node_seeds(on))
     time_s = found.cost.astype(np.float32)
     time_s[on] = 0.0
     return WayOut(time_s=time_s, next_node=found.before)

@@ -1,0 +1,200 @@
+"""Costs of reaching places from positions along a ride, read off a field over the nodes."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.values.arrays import (
+    BoolArray,
+    Float32Array,
+    FloatArray,
+    Int32Array,
+    IntArray,
+)
+from terrain.values.match import LegKind
+from terrain.values.ride import Ride
+from terrain.values.views import RoadsView
+
+STEP_M = 250.0
+
+
+class Samples(NamedTuple):
+    """Positions along a ride close enough to judge it by, shape (s,).
+
+    at_m : metres along the ride, never falling; leg borders stand twice, once for each leg
+    leg : the leg; edge, edge_at_m : where on the road graph, -1 and NaN off the map
+    ride_s : riding time from the start
+    on_land : not on a ferry
+    ahead_ok, back_ok : the ride may be left in the drawing order of the edge, and against it
+    step_m, step_s, can_ride, can_turn : from each sample to the next (s - 1,): length, riding
+        time, whether the ride leads on there, and whether one may ride it backwards
+    """
+
+    at_m: FloatArray
+    leg: IntArray
+    edge: Int32Array
+    edge_at_m: FloatArray
+    ride_s: FloatArray
+    on_land: BoolArray
+    ahead_ok: BoolArray
+    back_ok: BoolArray
+    step_m: FloatArray
+    step_s: FloatArray
+    can_ride: BoolArray
+    can_turn: BoolArray
+
+
+class AtPlaces(NamedTuple):
+    """Where the sources of a field lie: edge and metres along it, and their row numbers."""
+
+    row: Int32Array
+    edge: Int32Array
+    at_m: FloatArray
+
+
+class Lane(NamedTuple):
+    """A cost along the samples, NaN where not known, and the source it belongs to, -1 if none."""
+
+    cost: FloatArray
+    source: Int32Array
+
+
+def sample_ride(ride: Ride, roads: RoadsView, *, step_m: float = STEP_M) -> Samples:
+    """Both ends of every leg and positions between them, at most `step_m` apart."""
+    match = ride.match
+    length = match.to_m - match.from_m
+    count = np.maximum(np.ceil(length / step_m).astype(np.int64), 1) + 1
+    leg = np.repeat(np.arange(len(length)), count)
+    first = np.repeat(np.cumsum(count) - count, count)
+    part = (np.arange(len(leg)) - first) / (count[leg] - 1)
+    at_m = match.from_m[leg] + part * length[leg]
+    edge = match.edge[leg]
+    edge_at_m = match.edge_from_m[leg] + part * (match.edge_to_m - match.edge_from_m)[leg]
+    oneway = np.where(edge >= 0, roads.ways.oneway[roads.edge_way[np.maximum(edge, 0)]], 0)
+    land = match.kind[leg] != LegKind.FERRY
+    # Along the ride itself: never over a break of the line or on to a ferry.
+    piece = np.searchsorted(np.asarray(match.breaks_m), match.from_m + 1e-6, side="right")[leg]
+    can_ride = (piece[1:] == piece[:-1]) & land[1:] & land[:-1]
+    ride_s = ride.time_s(at_m)
+    return Samples(
+        at_m=at_m,
+        leg=leg,
+        edge=edge,
+        edge_at_m=edge_at_m,
+        ride_s=ride_s,
+        on_land=land,
+        ahead_ok=(edge >= 0) & (oneway != -1),
+        back_ok=(edge >= 0) & (oneway != 1),
+        step_m=np.diff(at_m),
+        step_s=np.diff(ride_s),
+        can_ride=can_ride,
+        can_turn=can_ride & (oneway[1:] == 0) & (oneway[:-1] == 0),
+    )
+
+
+def cost_along(
+    samples: Samples,
+    roads: RoadsView,
+    *,
+    node_cost: Float32Array | FloatArray,
+    node_source: Int32Array,
+    edge_cost: Float32Array | FloatArray,
+    outbound: bool,
+    places: AtPlaces | None = None,
+) -> Lane:
+    """Cost between each sample and its nearest source, by the ends of its edge or along it.
+
+    node_cost, node_source : the field over the nodes; edge_cost : of each whole edge
+    outbound : True for you to them (a reversed search), False for them to you
+    places : where the sources lie, so that one on the same edge is seen
+    """
+    best = np.full(len(samples.at_m), np.inf)
+    source = np.full(len(best), -1, dtype=np.int32)
+    on = np.flatnonzero(samples.edge >= 0)
+    k = samples.edge[on]
+    part = np.clip(samples.edge_at_m[on] / np.maximum(roads.edge_length_m[k], 1e-6), 0.0, 1.0)
+    whole = np.asarray(edge_cost, dtype=np.float64)[k]
+    whole = np.where(np.isnan(whole), np.inf, whole)
+    by_v = (1.0 - part, roads.edge_v[k])
+    by_u = (part, roads.edge_u[k])
+    # Outbound one rides ahead to v or back to u; inbound they come ahead from u or back from v.
+    ahead, back = (by_v, by_u) if outbound else (by_u, by_v)
+    for (share, node), allowed in (
+        (ahead, samples.ahead_ok[on]),
+        (back, samples.back_ok[on]),
+    ):
+        # A whole cost of inf times a share of 0 is no cost at all: one stands on the node.
+        way = np.where(share > 0.0, share * np.where(share > 0.0, whole, 0.0), 0.0)
+        cost = np.where(allowed, way + np.asarray(node_cost, dtype=np.float64)[node], np.inf)
+        better = cost < best[on]
+        best[on] = np.where(better, cost, best[on])
+        source[on] = np.where(better, node_source[node], source[on])
+    if places is not None:
+        _same_edge(samples, roads, places, np.asarray(edge_cost), outbound, best, source)
+    return Lane(np.where(np.isfinite(best), best, np.nan), np.where(np.isfinite(best), source, -1))
+
+
+def _same_edge(
+    samples: Samples,
+    roads: RoadsView,
+    places: AtPlaces,
+    edge_cost: FloatArray,
+    outbound: bool,
+    best: FloatArray,
+    source: Int32Array,
+) -> None:
+    """Better the costs where a source lies on the very edge of a sample."""
+    order = np.argsort(samples.edge, kind="stable")
+    edges = samples.edge[order]
+    first = np.searchsorted(edges, places.edge, side="left")
+    last = np.searchsorted(edges, places.edge, side="right")
+    hit = np.flatnonzero((last > first) & (places.edge >= 0))
+    for j in hit:
+        i = order[first[j] : last[j]]
+        k = int(places.edge[j])
+        gap = places.at_m[j] - samples.edge_at_m[i]
+        ahead = gap >= 0 if outbound else gap <= 0
+        allowed = np.where(ahead, samples.ahead_ok[i], samples.back_ok[i]) | (gap == 0)
+        cost = np.abs(gap) / max(float(roads.edge_length_m[k]), 1e-6) * float(edge_cost[k])
+        better = allowed & (cost < best[i])
+        best[i] = np.where(better, cost, best[i])
+        source[i] = np.where(better, places.row[j], source[i])
+
+
+def along_the_ride(samples: Samples, lane: Lane, *, by_time: bool) -> Lane:
+    """The lane with the ride itself as a way to help: on, or back where that is allowed.
+
+    Fills what the map cannot: legs off the map, or on roads a search leaves out.
+    by_time : costs are seconds, else metres
+    """
+    step = samples.step_s if by_time else samples.step_m
+    cost = np.where(np.isnan(lane.cost), np.inf, lane.cost)
+    back_cost, back_from = _sweep(cost, np.where(samples.can_turn, step, np.inf))
+    on_cost, on_from = _sweep(cost[::-1], np.where(samples.can_ride, step, np.inf)[::-1])
+    on_cost, on_from = on_cost[::-1], len(cost) - 1 - on_from[::-1]
+    ahead = on_cost < back_cost
+    best = np.where(ahead, on_cost, back_cost)
+    source = lane.source[np.where(ahead, on_from, back_from)]
+    known = np.isfinite(best)
+    return Lane(np.where(known, best, np.nan), np.where(known, source, -1).astype(np.int32))
+
+
+def _sweep(cost: FloatArray, step: FloatArray) -> tuple[FloatArray, IntArray]:
+    """Least of each cost and any earlier one plus the steps from there; and where it came from.
+
+    A step of inf cannot be passed.
+    """
+    n = len(cost)
+    closed = ~np.isfinite(step)
+    run = np.concatenate(([0], np.cumsum(closed)))
+    total = np.concatenate(([0.0], np.cumsum(np.where(closed, 0.0, step))))
+    # Each run after a closed step starts far below the last, so nothing is carried over it.
+    drop = -run * (2.0 * (total[-1] if n else 0.0) + 2e9)
+    level = np.where(np.isfinite(cost), cost, 1e9) - total + drop
+    least = np.minimum.accumulate(level)
+    is_new = np.concatenate(([True], level[1:] < least[:-1]))
+    origin = np.maximum.accumulate(np.where(is_new, np.arange(n), 0))
+    out = cost[origin] + (total - total[origin])
+    return out, origin

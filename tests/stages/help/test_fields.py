@@ -1,0 +1,134 @@
+"""Fields of help over real extracts against networkx."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import NamedTuple
+
+import networkx as nx
+import numpy as np
+import pytest
+
+from terrain.region.osm import read_osm
+from terrain.stages.help import help_fields, usable_roads
+from terrain.stages.help.fields import help_sources
+from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, HelpReach
+from terrain.values.views import PlacesView, RoadsView
+
+EXTRACTS = (
+    "andorra-2023-05-02.osm.pbf",
+    pytest.param("malta-2018-08-27.osm.pbf", marks=pytest.mark.bench),
+    pytest.param("faroe-islands-2017-02-18.osm.pbf", marks=pytest.mark.bench),
+)
+NODES = 500
+
+
+class Case(NamedTuple):
+    roads: RoadsView
+    places: PlacesView
+    fields: HelpFields
+    time_s: np.ndarray
+
+
+@pytest.fixture(scope="module", params=EXTRACTS)
+def case(request, shared_data: Path) -> Case:
+    data = read_osm((shared_data / "osm" / request.param,), lambda step, share: None)
+    roads, rng = data.roads, np.random.default_rng(1)
+    # Any ground and any speed will do: both sides get the same.
+    way_p = np.tile([0.7, 0.2, 0.1], (len(roads.ways), 1))
+    is_track = np.array([roads.ways.highway.text(i) == "track" for i in range(len(roads.ways))])
+    way_p[is_track] = (0.1, 0.3, 0.6)
+    time_s = roads.edge_length_m / rng.uniform(5.0, 25.0, roads.n_edges)
+    fields = help_fields(roads, data.places, way_p=way_p, edge_time_s=time_s)
+    return Case(roads, data.places, fields, time_s)
+
+
+def _graph(case: Case, usable: np.ndarray, weight: np.ndarray, rows: np.ndarray) -> nx.DiGraph:
+    """All usable edges and, cutting theirs, the places as nodes ("place", row)."""
+    roads = case.roads
+    out = nx.MultiDiGraph()
+    out.add_nodes_from(range(roads.n_nodes))
+    oneway = roads.ways.oneway[roads.edge_way]
+
+    def add(k: int, ends: tuple, cost: float) -> None:
+        if oneway[k] != -1:
+            out.add_edge(*ends, w=cost)
+        if oneway[k] != 1:
+            out.add_edge(*ends[::-1], w=cost)
+
+    for k in np.flatnonzero(usable).tolist():
+        add(k, (int(roads.edge_u[k]), int(roads.edge_v[k])), float(weight[k]))
+    for row in rows.tolist():
+        k = int(case.places.edge[row])
+        part = float(case.places.edge_at_m[row] / roads.edge_length_m[k])
+        add(k, (int(roads.edge_u[k]), ("place", row)), part * float(weight[k]))
+        add(k, (("place", row), int(roads.edge_v[k])), (1 - part) * float(weight[k]))
+    return out
+
+
+@pytest.mark.parametrize("kind", HELP_KINDS, ids=[kind.value for kind in HELP_KINDS])
+@pytest.mark.parametrize("van", [False, True], ids=["motorcycle", "van"])
+@pytest.mark.parametrize("outbound", [True, False], ids=["you-to-them", "them-to-you"])
+def test_distance_time_and_nearest_place_equal_networkx(case, kind, van, outbound) -> None:
+    fields, row = case.fields, HELP_KINDS.index(kind)
+    rows = help_sources(case.places, fields.town_population)[row]
+    reach: HelpReach = {
+        (True, False): fields.to_help, (False, False): fields.from_help,
+        (True, True): fields.to_help_van, (False, True): fields.from_help_van,
+    }[outbound, van]  # fmt: skip
+    usable = fields.edge_van if van else fields.edge_open
+    time_s = fields.edge_van_s.astype(float) if van else case.time_s
+    nodes = np.random.default_rng(7).choice(case.roads.n_nodes, NODES, replace=False)
+    for weight, cost, place in (
+        (case.roads.edge_length_m, reach.dist_m[row], reach.dist_place[row]),
+        (time_s, reach.time_s[row], reach.time_place[row]),
+    ):
+        graph = _graph(case, usable, weight, rows)
+        if outbound:
+            graph = graph.reverse(copy=False)
+        sources = {("place", int(r)) for r in rows}
+        want = nx.multi_source_dijkstra_path_length(graph, sources, weight="w") if sources else {}
+        assert sources or kind is not HelpKind.FUEL  # every extract has some fuel
+        for node in nodes.tolist():
+            if node not in want:
+                assert np.isnan(cost[node])
+                assert place[node] == -1
+                continue
+            assert cost[node] == pytest.approx(want[node], rel=1e-5, abs=0.05)
+        for source in np.unique(place[nodes[place[nodes] >= 0]])[:4].tolist():
+            alone = nx.single_source_dijkstra_path_length(graph, ("place", source), weight="w")
+            for node in nodes[place[nodes] == source].tolist():
+                assert cost[node] == pytest.approx(alone[node], rel=1e-5, abs=0.05)
+
+
+def test_way_out_to_the_paved_network_equals_networkx(case) -> None:
+    fields = case.fields
+    graph = _graph(case, fields.edge_open, case.time_s, np.zeros(0, int)).reverse(copy=False)
+    on = np.unique(np.concatenate([
+        case.roads.edge_u[fields.edge_paved], case.roads.edge_v[fields.edge_paved]
+    ]))  # fmt: skip
+    want = nx.multi_source_dijkstra_path_length(graph, set(on.tolist()), weight="w")
+    time_s = fields.to_paved.time_s
+    assert 0 < len(on) < case.roads.n_nodes
+    for node in range(0, case.roads.n_nodes, 5):
+        if node not in want:
+            assert np.isnan(time_s[node])
+        else:
+            assert time_s[node] == pytest.approx(want[node], rel=1e-5, abs=0.05)
+            if want[node] > 0:
+                step = int(fields.to_paved.next_node[node])
+                leg = min(data["w"] for data in graph[step][node].values())
+                assert time_s[node] == pytest.approx(want[step] + leg, rel=1e-5, abs=0.05)
+
+
+def test_van_keeps_off_what_a_van_cannot_use(case) -> None:
+    usable = usable_roads(case.roads, np.tile([0.7, 0.2, 0.1], (len(case.roads.ways), 1)))
+    ways = case.roads.ways
+    assert not (usable.van & ~usable.motorcycle).any()
+    rough = {"very_bad", "horrible", "very_horrible", "impassable"}
+    for k in np.flatnonzero(usable.van).tolist():
+        way = int(case.roads.edge_way[k])
+        assert ways.highway.text(way) not in {"path", "footway", "bridleway", "cycleway"}
+        assert ways.smoothness.text(way) not in rough
+        assert ways.tracktype.text(way) not in {"grade4", "grade5"}
+        assert not ways.width_m[way] < 2.2
