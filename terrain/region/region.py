@@ -20,6 +20,11 @@ from terrain.values.views import PlacesView, RoadsView
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    import geopandas
+    import networkx
+
+Bbox = tuple[float, float, float, float]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Region:
@@ -43,6 +48,20 @@ class Region:
     help: HelpFields
     heights: HeightsView | None = None
     climate: Any = None
+
+    def to_networkx(
+        self, bbox: Bbox | None = None, *, only_open: bool = False
+    ) -> networkx.MultiDiGraph[int]:
+        """The road graph in osmnx's conventions; see terrain.region.export.to_networkx."""
+        from terrain.region.export import to_networkx
+
+        return to_networkx(self.roads, self.ground, bbox, only_open=only_open)
+
+    def to_geodataframe(self, bbox: Bbox | None = None) -> geopandas.GeoDataFrame:
+        """One row per edge; see terrain.region.export.to_geodataframe."""
+        from terrain.region.export import to_geodataframe
+
+        return to_geodataframe(self.roads, self.ground, bbox)
 
     def __reduce__(self) -> tuple[Callable[..., Region], tuple[Path]]:
         # Worker processes map the same files instead of receiving copies.
