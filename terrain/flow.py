@@ -11,7 +11,7 @@ from terrain.errors import RegionMissing, RegionNotCovering
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground import fit_way_ground, judge_ground
 from terrain.stages.matching import lay_route
 from terrain.stages.surroundings import look_around
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -41,7 +41,9 @@ def assess(
     """
     trip = trip or Trip()
     ride = match(route, region)
-    ground = judge_ground(ride, region.roads, region.ground)
+    ground = judge_ground(
+        ride, region.roads, region.ground or fit_way_ground(region.roads, region.places)
+    )
     return Report(
         made_at=made_at or datetime.now(UTC),
         terrain_version=terrain.__version__,

@@ -72,9 +72,7 @@ def _report_one(settings: Settings, path: Path, options: dict[str, Any], *, many
     if options["as_json"]:
         from terrain.report.jsonfile import json_bytes
 
-        stdout = click.get_binary_stream("stdout")
-        stdout.write(json_bytes(facts, indent=None if many else 1))
-        stdout.flush()
+        click.echo(json_bytes(facts, indent=None if many else 1), nl=False)
         return
     from terrain.report.terminal import Style, render_summary
 

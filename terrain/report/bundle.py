@@ -26,7 +26,14 @@ def _json(report: Report, asked: Asked) -> bytes:
     return render_json(report)
 
 
+def _html(report: Report, asked: Asked) -> bytes:
+    from terrain.report.html import render_html
+
+    return render_html(report, asked.words, asked.voice).encode("utf-8")
+
+
 _WRITERS: dict[str, Callable[[Report, Asked], bytes]] = {
+    "html": _html,
     "json": _json,
 }
 

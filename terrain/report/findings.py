@@ -58,13 +58,15 @@ class Verdict:
     certainty: str
     settle: str
 
+    def headline(self) -> str:
+        return self.setup + (f", {self.certainty}" if self.certainty else "") + "."
+
+    def lead(self, words: Words) -> str:
+        bike = words._("Bike: {bike}.", bike=self.bike) if self.bike else ""
+        return " ".join(part for part in (bike, self.settle) if part)
+
     def sentence(self, words: Words) -> str:
-        parts = [self.setup + (f", {self.certainty}" if self.certainty else "") + "."]
-        if self.bike:
-            parts.append(words._("Bike: {bike}.", bike=self.bike))
-        if self.settle:
-            parts.append(self.settle)
-        return " ".join(parts)
+        return f"{self.headline()} {self.lead(words)}".rstrip()
 
 
 def verdict(facts: Facts, words: Words) -> Verdict:
@@ -308,6 +310,15 @@ def _runs(facts: Facts, wanted: Any) -> list[tuple[float, float]]:
         else:
             runs.append((s["from_m"], s["to_m"]))
     return runs
+
+
+def where_text(item: Finding, facts: Facts, words: Words) -> str:
+    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride."""
+    if item.from_m is None or item.to_m is None:
+        return ""
+    text = f", {words.span(item.from_m, item.to_m)}"
+    place = near_place(facts, (item.from_m + item.to_m) / 2)
+    return text + (words._(", near {place}", place=place) if place else "")
 
 
 def ground_at(facts: Facts, at_m: float) -> str:

@@ -8,13 +8,12 @@ from typing import Any
 
 from terrain.report.findings import (
     GROUND_WORDS,
-    Finding,
-    near_place,
     not_known,
     share_lines,
     shares_in_words,
     things_to_know,
     verdict,
+    where_text,
 )
 from terrain.report.safe import plain_line
 from terrain.report.words import Words
@@ -77,15 +76,6 @@ def _know(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
         text = plain_line(f"{item.what}{where_text(item, facts, words)}. {item.do}")
         lines += _wrap(text, style.width, bullet="- ")
     return lines
-
-
-def where_text(item: Finding, facts: dict[str, Any], words: Words) -> str:
-    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride."""
-    if item.from_m is None or item.to_m is None:
-        return ""
-    text = f", {words.span(item.from_m, item.to_m)}"
-    place = near_place(facts, (item.from_m + item.to_m) / 2)
-    return text + (words._(", near {place}", place=place) if place else "")
 
 
 def _unknown(facts: dict[str, Any], words: Words, style: Style) -> list[str]:

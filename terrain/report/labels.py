@@ -1,0 +1,93 @@
+"""Places for labels on a map, so that no two lie on each other."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.report.svg import text_width
+from terrain.values.arrays import FloatArray
+
+_LEAST = 3.0  # clear space around a label, px
+
+
+class Labels:
+    """Keeps what is taken; hands out the baseline's start for a label, or None.
+
+    Positions are tried right, left, above, below and at the corners; the first that hits no
+    other label wins, those that also miss the ride before those that do not.
+    """
+
+    def __init__(self, width: float, height: float) -> None:
+        self.width, self.height = width, height
+        self.taken: list[tuple[float, float, float, float]] = []
+        self.line: FloatArray = np.zeros((0, 2))
+
+    def avoid_line(self, line: FloatArray) -> None:
+        """Points of the ride that labels should rather not cover, shape (n, 2)."""
+        self.line = _dense(line)
+
+    def block(self, left: float, top: float, width: float, height: float) -> None:
+        """Keep a box free."""
+        self.taken.append((left, top, left + width, top + height))
+
+    def place(
+        self, x: float, y: float, words: str, size: float, *, away: float, must: bool = False
+    ) -> tuple[float, float] | None:
+        """Baseline start of a label for a spot at x, y."""
+        width, height = text_width(words, size), size
+        spots = _spots(x, y, width, height, away)
+        free = [box for box in spots if self._fits(box)]
+        if not free:
+            if not must:
+                return None
+            free = spots[:1]
+        best = min(free, key=self._covers)
+        if self._covers(best) > 6 and not must:
+            return None
+        self.taken.append(best)
+        return best[0], best[3] - 0.22 * size
+
+    def _fits(self, box: tuple[float, float, float, float]) -> bool:
+        left, top, right, bottom = box
+        if left < 2 or top < 2 or right > self.width - 2 or bottom > self.height - 2:
+            return False
+        return all(
+            right + _LEAST < a or left - _LEAST > c or bottom + 1 < b or top - 1 > d
+            for a, b, c, d in self.taken
+        )
+
+    def _covers(self, box: tuple[float, float, float, float]) -> int:
+        """How many points of the ride the label would lie on."""
+        left, top, right, bottom = box
+        x, y = self.line[:, 0], self.line[:, 1]
+        return int(((x > left) & (x < right) & (y > top) & (y < bottom)).sum())
+
+
+def _spots(
+    x: float, y: float, width: float, height: float, away: float
+) -> list[tuple[float, float, float, float]]:
+    half = height / 2
+    corners = 0.7 * away
+    starts = [
+        (x + away, y - half),
+        (x - away - width, y - half),
+        (x - width / 2, y - away - height),
+        (x - width / 2, y + away),
+        (x + corners, y - corners - height),
+        (x + corners, y + corners),
+        (x - corners - width, y - corners - height),
+        (x - corners - width, y + corners),
+    ]
+    return [(left, top, left + width, top + height) for left, top in starts]
+
+
+def _dense(line: FloatArray) -> FloatArray:
+    """The line as points about 4 px apart."""
+    if len(line) < 2:
+        return line
+    step = np.hypot(*np.diff(line, axis=0).T)
+    at = np.concatenate([[0.0], np.cumsum(step)])
+    if at[-1] <= 0:
+        return line[:1]
+    new = np.arange(0.0, at[-1], 4.0)
+    return np.column_stack([np.interp(new, at, line[:, 0]), np.interp(new, at, line[:, 1])])

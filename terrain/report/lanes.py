@@ -1,0 +1,215 @@
+"""The lanes of the straight-line diagram; each draws one row at a time."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from terrain.report.frame import LABELS, Row, nice_step
+from terrain.report.sections import LAND
+from terrain.report.svg import boxes, join, num, polyline, tag, text, text_width
+from terrain.report.words import Words
+
+_IMPORTANCE: dict[str, int] = {
+    "city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6,
+}  # fmt: skip
+_TIERS = 3
+_SIZE = 12.0
+
+
+def axis(row: Row, y: float, words: Words) -> Markup:
+    """Distance along the bottom, with ticks at round numbers."""
+    unit = words.far_m
+    step = nice_step((row.to_m - row.from_m) / unit, 10) * unit
+    parts = [tag("path", class_="axis", d=f"M0 {num(y)}h{num(row.width)}")]
+    first = math.ceil(row.from_m / step - 1e-9)
+    at = [k * step for k in range(first, math.floor(row.to_m / step + 1e-9) + 1)]
+    ticks = "".join(f"M{num(row.x(m))} {num(y)}v5" for m in at)
+    grid = "".join(f"M{num(row.x(m))} 0V{num(y)}" for m in at)
+    parts += [tag("path", class_="grid", d=grid), tag("path", class_="axis", d=ticks)]
+    digits = 0 if step >= unit else 1
+    for m in at:
+        label = words.number(m / unit, digits)
+        x = row.x(m)
+        anchor = "start" if x < 8 else "end" if x > row.width - 8 else "middle"
+        parts.append(text(x, y + 17, label, class_="tick", text_anchor=anchor))
+    return join(parts)
+
+
+class Places:
+    """Names above the line, in three tiers; those without room are left out, small ones first."""
+
+    def __init__(self, facts: dict[str, Any], words: Words) -> None:
+        self.places = facts.get("places", [])
+
+    def draw(self, row: Row) -> Markup:
+        inside = [p for p in self.places if row.holds(p["at_m"])]
+        inside.sort(
+            key=lambda p: (_IMPORTANCE.get(p["kind"], 9), -(p["population"] or 0), p["at_m"])
+        )
+        taken: list[list[tuple[float, float]]] = [[] for _ in range(_TIERS)]
+        parts = []
+        for place in inside:
+            parts += self._label(place, row, taken)
+        return join(parts)
+
+    def _label(
+        self, place: dict[str, Any], row: Row, taken: list[list[tuple[float, float]]]
+    ) -> list[Markup]:
+        name = place["name"] if len(place["name"]) <= 28 else place["name"][:27] + "…"
+        width = text_width(name, _SIZE)
+        x = row.x(place["at_m"])
+        left = min(max(x - width / 2, 0.0), max(row.width - width, 0.0))
+        for tier in range(_TIERS):
+            if all(left > b + 6 or left + width < a - 6 for a, b in taken[tier]):
+                taken[tier].append((left, left + width))
+                y = 44 - 15.0 * tier
+                return [
+                    tag("path", class_="leader", d=f"M{num(x)} {num(y + 2)}V52"),
+                    text(left, y, name, class_=f"place {place['kind']}"),
+                ]
+        return []
+
+
+class Ground:
+    """The ground of each stretch, split by its probabilities, over a strip of what it rests on."""
+
+    height = 48.0
+
+    def __init__(self, facts: dict[str, Any]) -> None:
+        self.stretches = facts["stretches"]
+
+    def draw(self, row: Row) -> Markup:
+        rects: dict[str, list[tuple[float, float, float, float]]] = {}
+        basis: dict[str, list[tuple[float, float, float, float]]] = {}
+        for s in self._merged(row):
+            span = row.clip(s["from_m"], s["to_m"])
+            if span is None:
+                continue
+            x, width = span
+            if s["p"] is None:
+                rects.setdefault(s["ground"], []).append((x, 0.0, width, self.height))
+            else:
+                self._split(s["p"], x, width, rects)
+            if s["basis"] is not None:
+                basis.setdefault(s["basis"], []).append((x, 51.0, width, 7.0))
+        parts = [tag("path", class_=f"g-{kind}", d=boxes(rows)) for kind, rows in rects.items()]
+        parts += [tag("path", class_=f"b-{kind}", d=boxes(rows)) for kind, rows in basis.items()]
+        parts.append(tag("path", class_="frame", d=boxes([(0, 0, row.width, self.height)])))
+        return join(parts)
+
+    def _split(
+        self,
+        p: dict[str, float],
+        x: float,
+        width: float,
+        rects: dict[str, list[tuple[float, float, float, float]]],
+    ) -> None:
+        """The column of one stretch: paved at the foot, track on top."""
+        foot = self.height
+        for kind in LAND:
+            height = p[kind] * self.height
+            if height >= 0.4:
+                rects.setdefault(kind, []).append((x, foot - height, width, height))
+            foot -= height
+
+    def _merged(self, row: Row) -> list[dict[str, Any]]:
+        """Stretches of this row; neighbours drawn alike are one."""
+        merged: list[dict[str, Any]] = []
+        for s in self.stretches:
+            if s["to_m"] <= row.from_m or s["from_m"] >= row.to_m:
+                continue
+            p = s["p"] and {kind: round(s["p"][kind] * 50) / 50 for kind in LAND}
+            last = merged[-1] if merged else None
+            same = last and (last["ground"], last["basis"], last["key"]) == (
+                s["ground"], s["basis"], p,
+            )  # fmt: skip
+            if same and last is not None:
+                last["to_m"] = s["to_m"]
+            else:
+                merged.append({**s, "key": p})
+        return merged
+
+
+class Relief:
+    """Height as an area; ramps over 10 % carry a thicker line."""
+
+    height = 64.0
+    steep_pct = 10.0
+
+    def __init__(self, facts: dict[str, Any], words: Words) -> None:
+        self.words = words
+        relief = facts["relief"] or {}
+        profile = relief.get("profile") or {"at_m": [], "ele_m": []}
+        self.at_m = np.array(profile["at_m"], dtype=float)
+        self.ele_m = np.array([np.nan if e is None else e for e in profile["ele_m"]], dtype=float)
+        self.known = bool(np.isfinite(self.ele_m).any())
+        if self.known:
+            step = nice_step(max(float(np.nanmax(self.ele_m) - np.nanmin(self.ele_m)), 20.0), 2)
+            self.low = math.floor(float(np.nanmin(self.ele_m)) / step) * step
+            self.high = max(math.ceil(float(np.nanmax(self.ele_m)) / step) * step, self.low + step)
+        self.ramps = [
+            (s["from_m"], s["to_m"])
+            for s in relief.get("steepest", [])
+            if abs(s["grade_pct"]) >= self.steep_pct
+        ]
+
+    def y(self, ele_m: np.ndarray) -> np.ndarray:
+        return self.height - (ele_m - self.low) / (self.high - self.low) * (self.height - 6)
+
+    def scale(self) -> Markup:
+        """The height scale, for the column of names."""
+        if not self.known:
+            return Markup("")
+        unit = self.words.height_unit
+        high = f"{self.words.number(self.words.height_value(self.high))} {unit}"
+        low = self.words.number(self.words.height_value(self.low))
+        right = LABELS - 4
+        return join(
+            [
+                text(right, 12, high, class_="tick", text_anchor="end"),
+                text(right, self.height, low, class_="tick", text_anchor="end"),
+            ]
+        )
+
+    def draw(self, row: Row) -> Markup:
+        at, ele = row.sample(self.at_m, self.ele_m)
+        x, y = row.xs(at), self.y(ele)
+        parts = []
+        for run in _known_runs(y):
+            area = polyline(x[run], y[run])
+            close = f"V{num(self.height)}H{num(float(x[run[0]]))}z"
+            parts.append(tag("path", class_="relief", d=area + close))
+        parts.append(tag("path", class_="ridge", d=polyline(x, y)))
+        parts += [self._ramp(row, a, b) for a, b in self.ramps if row.clip(a, b)]
+        parts.append(self._end_scale(row))
+        return join(parts)
+
+    def _ramp(self, row: Row, from_m: float, to_m: float) -> Markup:
+        a, b = max(from_m, row.from_m), min(to_m, row.to_m)
+        at = np.concatenate([[a], self.at_m[(self.at_m > a) & (self.at_m < b)], [b]])
+        ele = np.interp(at, self.at_m, self.ele_m)
+        return tag("path", class_="ramp", d=polyline(row.xs(at), self.y(ele)))
+
+    def _end_scale(self, row: Row) -> Markup:
+        x = row.width
+        high = self.words.number(self.words.height_value(self.high))
+        return join(
+            [
+                tag("path", class_="axis", d=f"M{num(x)} 6v{num(self.height - 6)}M{num(x)} 6h-5"),
+                text(x - 8, 12, high, class_="tick", text_anchor="end"),
+            ]
+        )
+
+    def exaggeration(self, row: Row) -> float:
+        """How many times heights are stretched against lengths."""
+        return (self.height - 6) / (self.high - self.low) / row.px_per_m
+
+
+def _known_runs(y: np.ndarray) -> list[np.ndarray]:
+    known = np.isfinite(y)
+    runs = np.split(np.arange(len(y)), np.flatnonzero(np.diff(known.astype(int))) + 1)
+    return [run for run in runs if len(run) > 1 and known[run[0]]]

@@ -1,0 +1,214 @@
+"""The map: the ride over the region's own roads, as SVG without tiles."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from terrain.calc.geodesy import metres_per_degree
+from terrain.report.frame import nice_step
+from terrain.report.labels import Labels
+from terrain.report.sections import Section
+from terrain.report.svg import join, num, polyline, tag, text
+from terrain.report.words import Words
+from terrain.values.arrays import FloatArray
+from terrain.values.lines import ride_coords
+from terrain.values.match import Match
+from terrain.values.surroundings import Passed, Surroundings
+
+_LONG_SIDE = 936.0
+_SHORTEST_SIDE = 300.0
+_TALLEST = 760.0
+_MARGIN = 34.0
+_ORDER = {"city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6}
+_DRAWN_AS = {0: "r0", 1: "r1", 2: "r2", 3: "r3", 4: "r4", 5: "r5", 6: "r6"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _View:
+    """From degrees to pixels; north is up."""
+
+    west: float
+    north: float
+    px_lon: float
+    px_lat: float
+    width: float
+    height: float
+    px_per_m: float
+
+    def x(self, lon: FloatArray) -> FloatArray:
+        return (np.asarray(lon) - self.west) * self.px_lon
+
+    def y(self, lat: FloatArray) -> FloatArray:
+        return (self.north - np.asarray(lat)) * self.px_lat
+
+    def spot(self, lon: float, lat: float) -> tuple[float, float]:
+        return (lon - self.west) * self.px_lon, (self.north - lat) * self.px_lat
+
+    def shows(self, lon: float, lat: float) -> bool:
+        x, y = self.spot(lon, lat)
+        return 0 <= x <= self.width and 0 <= y <= self.height
+
+
+def render_map(
+    match: Match, around: Surroundings, cut: list[Section], words: Words, credit: str
+) -> Markup:
+    """The ride by section, the roads around it, names, scale, north and thanks."""
+    view = _view(match)
+    labels = Labels(view.width, view.height)
+    line = np.column_stack([view.x(match.lon), view.y(match.lat)])
+    parts = [
+        _roads(around, view),
+        _ride(match, cut, view),
+        _distances(match, view, words, labels),
+    ]
+    labels.avoid_line(line)
+    parts += [_ends(match, view, words, labels), _scale(view, words, labels), _north(view, labels)]
+    parts.append(_names(around, view, labels))
+    return tag(
+        "svg",
+        join(parts),
+        class_="map",
+        viewBox=f"0 0 {view.width:.0f} {view.height:.0f}",
+        width=f"{view.width:.0f}",
+        height=f"{view.height:.0f}",
+        role="img",
+        aria_label=words._("Map of the ride, north up. {credit}", credit=credit),
+    )
+
+
+def _view(match: Match) -> _View:
+    lon, lat = match.lon, match.lat
+    m_lon, m_lat = metres_per_degree(float((lat.max() + lat.min()) / 2))
+    wide, tall = max(float(np.ptp(lon)) * m_lon, 500.0), max(float(np.ptp(lat)) * m_lat, 500.0)
+    px_per_m = min((_LONG_SIDE - 2 * _MARGIN) / wide, (_TALLEST - 2 * _MARGIN) / tall)
+    height = max(tall * px_per_m + 2 * _MARGIN, _SHORTEST_SIDE)
+    width = _LONG_SIDE
+    mid_lon, mid_lat = float(lon.max() + lon.min()) / 2, float(lat.max() + lat.min()) / 2
+    return _View(
+        west=mid_lon - width / 2 / (px_per_m * m_lon),
+        north=mid_lat + height / 2 / (px_per_m * m_lat),
+        px_lon=px_per_m * m_lon,
+        px_lat=px_per_m * m_lat,
+        width=width,
+        height=height,
+        px_per_m=px_per_m,
+    )
+
+
+def _roads(around: Surroundings, view: _View) -> Markup:
+    """One path a rank; points on a grid of one pixel are enough behind the ride."""
+    x, y = view.x(around.lon), view.y(around.lat)
+    inside = (x > -20) & (x < view.width + 20) & (y > -20) & (y < view.height + 20)
+    data: dict[int, list[str]] = {}
+    for rank, a, b in zip(
+        around.rank.tolist(), around.start[:-1].tolist(), around.start[1:].tolist(), strict=True
+    ):
+        if inside[a:b].any():
+            data.setdefault(rank, []).append(polyline(x[a:b], y[a:b], scale=2))
+    return join(
+        tag("path", class_=f"road {_DRAWN_AS[rank]}", d="".join(data[rank]))
+        for rank in sorted(data, reverse=True)
+    )
+
+
+def _ride(match: Match, cut: list[Section], view: _View) -> Markup:
+    casing, inside, hits = [], [], []
+    for section in cut:
+        coords = ride_coords(match, section.from_m, section.to_m)
+        d = polyline(view.x(coords[:, 0]), view.y(coords[:, 1]), scale=2)
+        casing.append(d)
+        inside.append(tag("path", class_=f"ride m-{section.ground}", data_s=section.number, d=d))
+        hits.append(tag("path", class_="hit", data_s=section.number, d=d))
+    return join([tag("path", class_="casing", d="".join(casing)), *inside, *hits])
+
+
+def _distances(match: Match, view: _View, words: Words, labels: Labels) -> Markup:
+    """Kilometre marks along the ride."""
+    length = match.length_m / words.far_m
+    step = nice_step(length, 9)
+    parts = []
+    for k in range(1, math.ceil(length / step)):
+        at = k * step * words.far_m
+        lon, lat = np.interp([at], match.at_m, match.lon), np.interp([at], match.at_m, match.lat)
+        x, y = float(view.x(lon)[0]), float(view.y(lat)[0])
+        parts.append(tag("circle", class_="mark", cx=x, cy=y, r=2.5))
+        label = words.number(k * step, 0 if step >= 1 else 1)
+        spot = labels.place(x, y, label, 11.0, away=7.0)
+        if spot is not None:
+            parts.append(text(*spot, label, class_="dist"))
+    return join(parts)
+
+
+def _ends(match: Match, view: _View, words: Words, labels: Labels) -> Markup:
+    parts = []
+    first = view.spot(float(match.lon[0]), float(match.lat[0]))
+    last = view.spot(float(match.lon[-1]), float(match.lat[-1]))
+    together = math.hypot(first[0] - last[0], first[1] - last[1]) < 12
+    ends = [(first, words._("start and end") if together else words._("start"))]
+    if not together:
+        ends.append((last, words._("end")))
+    for (x, y), name in ends:
+        parts.append(tag("circle", class_="end", cx=x, cy=y, r=5.0))
+        spot = labels.place(x, y, name, 13.0, away=9.0, must=True)
+        if spot is not None:
+            parts.append(text(*spot, name, class_="endname"))
+    return join(parts)
+
+
+def _names(around: Surroundings, view: _View, labels: Labels) -> Markup:
+    """Names of places, the important first; one that finds no room is left out."""
+    passed = {p.name: p for p in around.places}
+    rows = [(p, True) for p in passed.values()]
+    rows += [(p, False) for p in around.towns if p.name not in passed]
+    rows.sort(key=lambda row: (not row[1], _rank(row[0]), row[0].name))
+    parts = []
+    for place, on_ride in rows[:120]:
+        if not view.shows(place.lon, place.lat):
+            continue
+        x, y = view.spot(place.lon, place.lat)
+        size = 13.0 if place.kind in ("city", "town") else 11.5
+        spot = labels.place(x, y, place.name, size, away=5.0)
+        if spot is not None:
+            kind = f"name {place.kind}" + ("" if on_ride else " off")
+            parts.append(tag("circle", class_=f"spot {place.kind}", cx=x, cy=y, r=2.0))
+            parts.append(text(*spot, place.name, class_=kind))
+    return join(parts)
+
+
+def _rank(place: Passed) -> tuple[int, float]:
+    return _ORDER.get(place.kind, 9), -(place.population or 0.0)
+
+
+def _scale(view: _View, words: Words, labels: Labels) -> Markup:
+    unit = words.far_m
+    step = nice_step(140.0 / view.px_per_m / unit, 1)
+    if step * unit * view.px_per_m > 220:
+        step = nice_step(60.0 / view.px_per_m / unit, 1)
+    length = step * unit * view.px_per_m
+    x, y = 16.0, view.height - 16
+    labels.block(x - 6, y - 24, length + 60, 32)
+    label = f"{words.number(step, 0 if step >= 1 else 1)} {words.far_unit}"
+    bar = f"M{num(x)} {num(y - 5)}v5h{num(length)}v-5"
+    return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
+
+
+def _north(view: _View, labels: Labels) -> Markup:
+    x, y = view.width - 22, 18.0
+    labels.block(x - 14, 0, 30, 48)
+    arrow = f"M{num(x)} {num(y)}v24M{num(x - 5)} {num(y + 8)}L{num(x)} {num(y)}l5 8"
+    return join(
+        [
+            tag("path", class_="scalebar", d=arrow),
+            text(x, y + 38, "N", class_="tick", text_anchor="middle"),
+        ]
+    )
+
+
+def map_facts(facts: dict[str, Any]) -> str:
+    """The line of thanks under the map."""
+    return " ".join(facts["region"]["attribution"])

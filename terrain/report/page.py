@@ -1,0 +1,296 @@
+"""The report as headings, sentences and tables: what HTML, PDF and mail all set in type."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+
+from terrain.report import findings
+from terrain.report.findings import BASIS_WORDS, GROUND_WORDS, Facts, Finding
+from terrain.report.sections import LAND, Section, sections
+from terrain.report.words import Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """A piece of a part: a text, a heading, a list or a table."""
+
+    kind: str
+    text: str = ""
+    lines: tuple[str, ...] = ()
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A titled part of the report."""
+
+    key: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareLine:
+    """One ground's share in words and numbers."""
+
+    kind: str
+    name: str
+    text: str
+    share: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Know:
+    """One thing to know, in words."""
+
+    what: str
+    where: str
+    do: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionRow:
+    """One section in words."""
+
+    number: int
+    span: str
+    ground: str
+    road: str
+    basis: str
+    time: str
+    climb: str
+    told: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """Everything a reader is told, in order."""
+
+    title: str
+    about: str
+    verdict: str
+    lead: str
+    shares: tuple[ShareLine, ...]
+    certainty: str
+    know_title: str
+    know: tuple[Know, ...]
+    unknown: tuple[str, ...]
+    cut: tuple[Section, ...]
+    table: tuple[SectionRow, ...]
+    has_speed: bool
+    has_height: bool
+    parts: tuple[Part, ...]
+    credit: str
+    footer: tuple[str, ...]
+    voice: str = "rider"
+    extra: dict[str, Any] = field(default_factory=dict)
+
+
+def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
+    """The report in words, for rider, staff or guide."""
+    cut = sections(facts["stretches"])
+    answer = findings.verdict(facts, words)
+    know = findings.things_to_know(facts, words)
+    return Page(
+        title=facts["route"]["name"],
+        about=about(facts, words),
+        verdict=answer.headline(),
+        lead=answer.lead(words),
+        shares=_shares(facts, words),
+        certainty=findings.shares_in_words(facts, words),
+        know_title=words.n_("One thing to know", "{n} things to know", len(know)),
+        know=tuple(_know(item, facts, words) for item in know),
+        unknown=tuple(findings.not_known(facts, words)),
+        cut=tuple(cut),
+        table=tuple(_section_row(section, facts, words) for section in cut),
+        has_speed=any(s["speed_kph"] is not None for s in facts["stretches"]),
+        has_height=any(s["grade_pct"] is not None for s in facts["stretches"]),
+        parts=tuple(_parts(facts, words, voice)),
+        credit=" ".join(facts["region"]["attribution"]),
+        footer=_footer(facts, words),
+        voice=voice,
+    )
+
+
+def about(facts: Facts, words: Words) -> str:
+    """Length, time, day and rider in one line."""
+    trip = facts["trip"]
+    parts = [words.far(facts["route"]["length_m"])]
+    speed = facts.get("speed")
+    if speed:
+        parts.append(
+            words._(
+                "{low} to {high} of riding",
+                low=words.lasting(speed["riding_low_s"]),
+                high=words.lasting(speed["riding_high_s"]),
+            )
+        )
+    if trip["depart"]:
+        start = datetime.fromisoformat(trip["depart"])
+        parts.append(words._("{day}, start {time}", day=words.day(start), time=words.clock(start)))
+    parts.append(_rider(trip, words))
+    return ", ".join(parts) + "."
+
+
+def _rider(trip: dict[str, Any], words: Words) -> str:
+    riders = {
+        "novice": words._("novice rider"),
+        "steady": words._("steady rider"),
+        "expert": words._("expert rider"),
+    }
+    loads = {
+        "none": words._("no luggage"),
+        "soft": words._("soft luggage"),
+        "boxes": words._("boxes"),
+    }
+    parts = [riders[trip["rider"]]]
+    if trip["pillion"]:
+        parts.append(words._("with a pillion"))
+    parts.append(loads[trip["luggage"]])
+    return ", ".join(parts)
+
+
+def _shares(facts: Facts, words: Words) -> tuple[ShareLine, ...]:
+    shares = facts["ground"]["shares"]
+    return tuple(
+        ShareLine(
+            kind=kind,
+            name=words._(GROUND_WORDS[kind]),
+            text=words.interval(shares[kind]),
+            share=shares[kind],
+        )
+        for kind in LAND
+        if shares[kind] is not None
+    )
+
+
+def _know(item: Finding, facts: Facts, words: Words) -> Know:
+    return Know(what=item.what, where=findings.where_text(item, facts, words), do=item.do)
+
+
+def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:
+    part = facts["stretches"][section.first : section.last + 1]
+    ground = _ground_text(section, words)
+    road = _road_text(section, part, words)
+    basis = ", ".join(
+        words._(BASIS_WORDS[key])
+        for key in sorted(section.basis, key=lambda key: -section.basis[key])
+        if section.basis[key] >= 0.1 * section.length_m
+    )
+    span = _span_number(section, words)
+    time = _time_text(part, words)
+    told = f"{words.span(section.from_m, section.to_m)}: {ground}"
+    told += "".join(f"; {text}" for text in (road, basis, time) if text)
+    return SectionRow(
+        number=section.number,
+        span=span,
+        ground=ground,
+        road=road,
+        basis=basis,
+        time=time,
+        climb=_climb_text(part, words),
+        told=told,
+    )
+
+
+def _span_number(section: Section, words: Words) -> str:
+    digits = 1 if section.length_m < 2 * words.far_m else 0
+    a = words.number(section.from_m / words.far_m, digits)
+    return f"{a}–{words.number(section.to_m / words.far_m, digits)}"
+
+
+def _ground_text(section: Section, words: Words) -> str:
+    """ "gravel (80 %)", with what else is in it."""
+    name = words._(GROUND_WORDS[section.ground])
+    if section.p is None or section.ground not in LAND:
+        return name
+    own = section.p[section.ground]
+    if own >= 0.95:
+        return name
+    others = sorted((k for k in LAND if k != section.ground), key=lambda k: -section.p[k])  # type: ignore[index]
+    other = others[0]
+    return words._(
+        "{ground} {own}, {other} {rest}",
+        ground=name,
+        own=words.percent(own),
+        other=words._(GROUND_WORDS[other]),
+        rest=words.percent(section.p[other]),
+    )
+
+
+def _road_text(section: Section, part: list[dict[str, Any]], words: Words) -> str:
+    if section.names:
+        shown = ", ".join(section.names[:2])
+        more = len(section.names) - 2
+        return shown + (words._(" and {n} more", n=more) if more > 0 else "")
+    kinds: dict[str, float] = {}
+    for s in part:
+        if s["highway"]:
+            kinds[s["highway"]] = kinds.get(s["highway"], 0.0) + s["to_m"] - s["from_m"]
+    return max(kinds, key=lambda k: kinds[k]).replace("_", " ") if kinds else ""
+
+
+def _time_text(part: list[dict[str, Any]], words: Words) -> str:
+    known = [s for s in part if s["speed_kph"]]
+    if not known:
+        return ""
+    return words.lasting(sum((s["to_m"] - s["from_m"]) / (s["speed_kph"] / 3.6) for s in known))
+
+
+def _climb_text(part: list[dict[str, Any]], words: Words) -> str:
+    """Net change of height from start to end."""
+    known = [s for s in part if s["grade_pct"] is not None]
+    if not known:
+        return ""
+    rise = sum((s["to_m"] - s["from_m"]) * s["grade_pct"] / 100 for s in known)
+    sign = "+" if rise >= 5 else "−" if rise <= -5 else ""
+    return f"{sign}{words.number(abs(round(words.height_value(rise) / 10) * 10))}"
+
+
+def _parts(facts: Facts, words: Words, voice: str) -> list[Part]:
+    return [part for part in (_file_part(facts, words),) if part is not None]
+
+
+def _file_part(facts: Facts, words: Words) -> Part | None:
+    problems = facts["route"]["problems"]
+    if not problems:
+        return None
+    rows = tuple(
+        f"{p['where']}: {p['what']}; {p['action']}" if p["where"] else f"{p['what']}; {p['action']}"
+        for p in problems
+    )
+    return Part(
+        key="file",
+        title=words._("About the file"),
+        blocks=(Block(kind="list", lines=rows),),
+    )
+
+
+def _footer(facts: Facts, words: Words) -> tuple[str, ...]:
+    region = facts["region"]
+    made = datetime.fromisoformat(facts["made_at"])
+    lines = [
+        words._(
+            "Made {day} from the map of region {region}{date}, terrain {version}.",
+            day=words.day(made),
+            region=region["name"],
+            date=_map_date(region, words),
+            version=facts["terrain_version"],
+        ),
+        words._(
+            "Ground, times and distances to help are estimates from open data; missing tags are "
+            "shown as unknown. A line on a map is not leave to ride it: signs and local people "
+            "decide."
+        ),
+        *region["attribution"],
+    ]
+    return tuple(lines)
+
+
+def _map_date(region: dict[str, Any], words: Words) -> str:
+    if not region["map_date"]:
+        return ""
+    return words._(" (map of {date})", date=words.day(date.fromisoformat(region["map_date"])))
