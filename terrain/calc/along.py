@@ -163,22 +163,39 @@ def _same_edge(
         source[i] = np.where(better, places.row[j], source[i])
 
 
+class OnTheRide(NamedTuple):
+    """Costs with the ride itself as a way; `origin` : the sample at which one leaves it."""
+
+    cost: FloatArray
+    origin: IntArray
+
+
 def along_the_ride(samples: Samples, lane: Lane, *, by_time: bool) -> Lane:
     """The lane with the ride itself as a way to help: on, or back where that is allowed.
 
     Fills what the map cannot: legs off the map, or on roads a search leaves out.
     by_time : costs are seconds, else metres
     """
+    cost, origin = by_the_ride(samples, lane.cost, by_time=by_time)
+    source = np.where(np.isnan(cost), -1, lane.source[origin])
+    return Lane(cost, source.astype(np.int32))
+
+
+def by_the_ride(samples: Samples, cost: FloatArray, *, by_time: bool) -> OnTheRide:
+    """Least of the cost at each sample and that of riding on or back to another one first.
+
+    cost : shape (s,), NaN where not known
+    """
     step = samples.step_s if by_time else samples.step_m
-    cost = np.where(np.isnan(lane.cost), np.inf, lane.cost)
-    back_cost, back_from = _sweep(cost, np.where(samples.can_turn, step, np.inf))
-    on_cost, on_from = _sweep(cost[::-1], np.where(samples.can_ride, step, np.inf)[::-1])
-    on_cost, on_from = on_cost[::-1], len(cost) - 1 - on_from[::-1]
+    start = np.where(np.isnan(cost), np.inf, cost)
+    back_cost, back_from = _sweep(start, np.where(samples.can_turn, step, np.inf))
+    on_cost, on_from = _sweep(start[::-1], np.where(samples.can_ride, step, np.inf)[::-1])
+    on_cost, on_from = on_cost[::-1], len(start) - 1 - on_from[::-1]
     ahead = on_cost < back_cost
     best = np.where(ahead, on_cost, back_cost)
-    source = lane.source[np.where(ahead, on_from, back_from)]
-    known = np.isfinite(best)
-    return Lane(np.where(known, best, np.nan), np.where(known, source, -1).astype(np.int32))
+    return OnTheRide(
+        np.where(np.isfinite(best), best, np.nan), np.where(ahead, on_from, back_from)
+    )
 
 
 def _sweep(cost: FloatArray, step: FloatArray) -> tuple[FloatArray, IntArray]:

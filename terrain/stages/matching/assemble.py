@@ -21,7 +21,7 @@ class Section:
 
     Per used point, shape (n,): lon, lat; index, its place in the drawn line (fractions lie
     between drawn points); on, whether it lies on the map; edge, at_m, dist_m, its position;
-    sigma_m. sparse, shape (n - 1,): the step was guessed. piece_*: see ridden_pieces.
+    sparse, slack_m, shape (n - 1,): the step was guessed; steps back that are noise. piece_*: see ridden_pieces.
     """
 
     first: int
@@ -34,7 +34,7 @@ class Section:
     edge: Int32Array
     at_m: FloatArray
     dist_m: FloatArray
-    sigma_m: FloatArray
+    slack_m: FloatArray
     piece_edge: Int32Array
     piece_from_m: FloatArray
     piece_to_m: FloatArray
@@ -55,7 +55,7 @@ class _Ride:
         """Legs on the map between used points lo..hi, all on the map."""
         mine = (part.piece_step >= lo) & (part.piece_step < hi)
         jitter = np.full(len(part.sparse) + 1, 0.0)
-        jitter[:-1] = np.where(part.sparse, 1.0, 4.0 * (part.sigma_m[1:] - 2.0))
+        jitter[:-1] = np.where(part.sparse, 1.0, part.slack_m)
         e, a, b, s0, s1 = join_pieces(
             part.piece_edge[mine], part.piece_from_m[mine], part.piece_to_m[mine],
             part.piece_step[mine], jitter,

@@ -8,8 +8,8 @@ import numpy as np
 
 from terrain.calc.candidates import Candidates, near_positions, segment_grid
 from terrain.calc.geodesy import along_m, steps_m
-from terrain.calc.lattice import OFF_MAP, Graph, Steps, Work, likeliest, make_work, ridden_pieces
-from terrain.calc.thinning import thin_line
+from terrain.calc.lattice import OFF_MAP, Costs, Graph, Steps, Work, likeliest, make_work, ridden_pieces
+from terrain.calc.thinning import shake_m, smooth_line, thin_line
 from terrain.stages.matching.assemble import Section, assemble
 from terrain.stages.matching.params import DEFAULT_PARAMS, MatchParams, class_rates
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -44,7 +44,7 @@ def _graph(roads: RoadsView) -> Graph:
     return Graph(
         roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.out_start,
         roads.out_arc, ways.highway.codes, ways.oneway, ways.flags,
-        np.array([shown, guessed]), flag_rate, np.array([1.6, 6.0]),
+        np.array([shown, guessed]), flag_rate, np.array([4.0, 20.0]),
     )  # fmt: skip
 
 
@@ -95,9 +95,11 @@ def _section(
     radius = np.clip(5.0 * line.sigma_m, 30.0, 90.0)
     cands = Candidates(*near_positions(line.lon, line.lat, radius, params.n_candidates, grid))
     steps = _steps(line, radius, params)
-    choice = likeliest(graph, work, cands, steps, params.switch_cost, params.weight_beta_m)
+    costs = Costs(params.switch_cost, params.turn_cost, params.weight_beta_m)
+    choice = likeliest(graph, work, cands, steps, costs)
     on = choice != OFF_MAP
-    edge, from_m, to_m, step = ridden_pieces(graph, work, cands, steps, choice)
+    edge, from_m, to_m, step = ridden_pieces(graph, work, cands, steps, costs, choice)
+    choice = choice >> 1
     return Section(
         first=first, last=last, lon=line.lon, lat=line.lat, index=line.index + first,
         on=on, sparse=steps.sparse.astype(bool),
@@ -107,19 +109,20 @@ def _section(
         np.full(len(on), np.nan),
         dist_m=np.where(on, cands.dist_m[choice], np.nan) if len(cands.edge) else
         np.full(len(on), np.nan),
-        sigma_m=line.sigma_m, piece_edge=edge, piece_from_m=from_m, piece_to_m=to_m,
+        slack_m=steps.slack_m, piece_edge=edge, piece_from_m=from_m, piece_to_m=to_m,
         piece_step=step,
     )  # fmt: skip
 
 
 def _spread_m(offset_m: FloatArray, params: MatchParams) -> float:
     known = offset_m[~np.isnan(offset_m)]
-    sigma = 1.4826 * float(np.median(known)) if len(known) else params.sigma_most_m
+    sigma = params.sigma_factor * float(np.median(known)) if len(known) else params.sigma_most_m
     return min(max(sigma, params.sigma_least_m), params.sigma_most_m)
 
 
 def _thinned(lon: FloatArray, lat: FloatArray, offsets, params: MatchParams) -> _Line:
     n = len(lon)
+    lon, lat = _steadied(lon, lat, params)
     sample = np.unique(np.linspace(0, n - 1, min(n, 300)).astype(int))
     sigma = _spread_m(offsets(lon[sample], lat[sample]), params)
     keep = np.flatnonzero(thin_line(lon, lat, max(params.thin_m, 0.4 * sigma), params.longest_m))
@@ -134,7 +137,7 @@ def _thinned(lon: FloatArray, lat: FloatArray, offsets, params: MatchParams) -> 
         some = long[np.unique(np.linspace(0, len(long) - 1, min(len(long), 300)).astype(int))]
         mid = offsets((x[some] + x[some + 1]) / 2, (y[some] + y[some + 1]) / 2)
         near = np.mean(~np.isnan(mid))
-        if near > 0.7:
+        if near > params.sample_near:
             mid_sigma = _spread_m(mid, params)
             counts = np.ones(len(gap), dtype=int)
             counts[long] = np.minimum(np.ceil(gap[long] / params.sample_m), 20).astype(int)
@@ -146,6 +149,26 @@ def _thinned(lon: FloatArray, lat: FloatArray, offsets, params: MatchParams) -> 
             spread = np.where(inner, np.hypot(sigma, mid_sigma), sigma)
             gap = steps_m(x, y)
     return _Line(lon=x, lat=y, index=index, sigma_m=spread, gap_m=gap)
+
+
+def _steadied(
+    lon: FloatArray, lat: FloatArray, params: MatchParams
+) -> tuple[FloatArray, FloatArray]:
+    """The line with the shaking of a recording smoothed out, if it shakes."""
+    ky = 110_574.0
+    kx = 111_320.0 * float(np.cos(np.radians(lat.mean())))
+    x, y = (lon - lon[0]) * kx, (lat - lat[0]) * ky
+    shake = shake_m(x, y)
+    step = np.hypot(np.diff(x), np.diff(y))
+    spacing = float(np.median(step)) if len(step) else 0.0
+    if shake < params.shake_least_m or spacing > params.shake_spacing_m:
+        return lon, lat
+    # The shaking itself lengthens each step; a straight line's step is what is left.
+    true_step = np.sqrt(max(spacing**2 - 4.0 * shake**2, (0.3 * spacing) ** 2))
+    along = np.concatenate([[0.0], np.cumsum(np.minimum(step, 3.0 * spacing))])
+    along *= true_step / spacing
+    sx, sy = smooth_line(x, y, along, params.smooth_width * shake)
+    return lon[0] + sx / kx, lat[0] + sy / ky
 
 
 def _spaced(lon: FloatArray, lat: FloatArray, keep: IntArray, least_m: float) -> IntArray:
@@ -165,13 +188,16 @@ def _steps(line: _Line, radius: FloatArray, params: MatchParams) -> Steps:
     gap = line.gap_m
     sparse = gap >= params.sparse_m
     sigma = line.sigma_m
-    off_m = np.clip(3.5 * sigma, 25.0, 80.0)
+    off_m = np.clip(params.off_sigmas * sigma, 25.0, 100.0)
     pair = np.hypot(sigma[1:], sigma[:-1])
     beta = params.beta_m + 0.5 * pair + params.beta_per_gap * gap
     beta[sparse] = params.beta_sparse * gap[sparse]
-    reach = 2.5 * gap + 8.0 * pair + 150.0
+    reach = 1.3 * gap + 25.0 * beta
     reach[sparse] = 6.0 * gap[sparse] + 3000.0
+    off_gap = gap / beta
+    off_gap[sparse] = reach[sparse] / beta[sparse]
     return Steps(
         sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2, gap_m=gap,
         sparse=sparse.astype(np.int8), beta_m=beta, reach_m=reach,
+        slack_m=np.minimum(3.0 * pair, 80.0), off_gap_cost=off_gap,
     )  # fmt: skip

@@ -20,19 +20,26 @@ class MatchParams:
     n_candidates : positions kept for a point
     """
 
+    shake_least_m: float = 3.0
+    shake_spacing_m: float = 35.0
+    smooth_width: float = 1.5
+    sigma_factor: float = 1.9
     sigma_least_m: float = 3.0
+    off_sigmas: float = 4.5
     sigma_most_m: float = 25.0
     thin_m: float = 2.0
     longest_m: float = 60.0
     sample_m: float = 100.0
+    sample_near: float = 2.0
     sparse_m: float = 400.0
     bridge_m: float = 20_000.0
     n_candidates: int = 10
     switch_cost: float = 8.0
+    turn_cost: float = 8.0
     beta_m: float = 4.0
     beta_per_gap: float = 0.03
     beta_sparse: float = 0.15
-    weight_beta_m: float = 15.0
+    weight_beta_m: float = 8.0
 
 
 DEFAULT_PARAMS = MatchParams()
@@ -46,9 +53,9 @@ _RATES: dict[str, tuple[float, float]] = {
     "secondary": (1.0, 0.95), "secondary_link": (1.0, 1.1),
     "tertiary": (1.0, 1.1), "tertiary_link": (1.0, 1.2),
     "unclassified": (1.0, 1.3), "residential": (1.0, 1.6), "road": (1.0, 1.6),
-    "living_street": (1.05, 2.2), "service": (1.05, 2.2), "track": (1.0, 2.2),
-    "ferry": (1.0, 2.0), "path": (1.3, 6.0), "bridleway": (1.3, 6.0),
-    "footway": (1.5, 8.0), "cycleway": (1.4, 7.0), "pedestrian": (1.3, 6.0),
+    "living_street": (1.1, 2.2), "service": (1.3, 2.2), "track": (1.0, 2.2),
+    "ferry": (1.0, 2.0), "path": (1.6, 6.0), "bridleway": (1.6, 6.0),
+    "footway": (1.8, 8.0), "cycleway": (1.7, 7.0), "pedestrian": (1.5, 6.0),
 }  # fmt: skip
 _OTHER = (1.1, 2.5)
 
