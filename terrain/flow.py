@@ -8,16 +8,23 @@ from pathlib import Path
 
 import terrain
 from terrain.errors import RegionMissing, RegionNotCovering
+from terrain.joins import ride_speeds, stretch_grades
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
-from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.exits import find_exits
+from terrain.stages.ground import judge_ground
+from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import lay_route
+from terrain.stages.relief import judge_relief
 from terrain.stages.surroundings import look_around
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
+from terrain.values.help import Helper
 from terrain.values.match import Match
+from terrain.values.relief import Relief
 from terrain.values.report import NotKnown, RegionNote, Report
+from terrain.values.ride import ride_of
 from terrain.values.route import Route
 from terrain.values.trip import Trip
 
@@ -29,7 +36,7 @@ def assess(
     fleet: Fleet = DEFAULT_FLEET,
     *,
     notes: Sequence[object] = (),
-    helpers: Sequence[object] = (),
+    helpers: Sequence[Helper] = (),
     made_at: datetime | None = None,
 ) -> Report:
     """What ground, relief, heat and help lie along a route, and what follows from it.
@@ -40,27 +47,31 @@ def assess(
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
     trip = trip or Trip()
-    ride = match(route, region)
-    ground = judge_ground(
-        ride, region.roads, region.ground or fit_way_ground(region.roads, region.places)
-    )
+    roads, places = region.roads, region.places
+    laid = match(route, region)
+    ground = judge_ground(laid, roads, region.ground)
+    relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
+    speeds = ride_speeds(laid, roads, places, ground, relief, trip)
+    ride = ride_of(laid, ground, speeds)
+    exits = find_exits(ride, roads, region.help)
+    help_ = judge_help(ride, roads, places, region.help, fleet=fleet, helpers=helpers, exits=exits)
     return Report(
         made_at=made_at or datetime.now(UTC),
         terrain_version=terrain.__version__,
         region=_region_note(region),
         route=route,
         trip=trip,
-        match=ride,
+        match=laid,
         ground=ground,
-        speeds=None,
-        grade_pct=None,
-        relief=None,
+        speeds=speeds,
+        grade_pct=stretch_grades(ground, relief),
+        relief=relief,
         heat=None,
-        help=None,
+        help=help_,
         advice=None,
         plan=None,
-        surroundings=look_around(ride, region.roads, region.places),
-        not_known=_not_known(region),
+        surroundings=look_around(laid, roads, places),
+        not_known=_not_known(relief),
     )
 
 
@@ -146,8 +157,9 @@ def _region_note(region: Region) -> RegionNote:
     )
 
 
-def _not_known(region: Region) -> tuple[NotKnown, ...]:
+def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
+    """The parts of the report that are missing, with the reason."""
     missing = []
-    if region.heights is None:
-        missing.append(NotKnown(key="relief", why="the region was built without elevation"))
+    if relief.source is None:
+        missing.append(NotKnown(key="relief", why="no heights: the region has no elevation here"))
     return tuple(missing)

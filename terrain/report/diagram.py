@@ -90,7 +90,7 @@ def _ride(
     label = words._(
         "Diagram of {span}; the table below tells the same.", span=words.span(row.from_m, row.to_m)
     )
-    return _svg("ride", WIDTH, height, join(parts), label=label)
+    return _svg("strip", WIDTH, height, join(parts), label=label)
 
 
 def _hits(row: Row, cut: list[Section], height: float, words: Words) -> Markup:

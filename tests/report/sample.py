@@ -6,6 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from terrain.values.match import Match
+from terrain.values.surroundings import Passed, Surroundings
+
 # (length in km, highway, surface, name, ground, (paved, gravel, track), basis, km/h, grade)
 _PARTS: tuple[tuple[Any, ...], ...] = (
     (12.4, "primary", "asphalt", "Harbour Road", "paved", (0.99, 0.01, 0.0), "tagged", 58, 0.4),
@@ -105,6 +108,7 @@ def facts() -> dict[str, Any]:
         "advice": None,
         "days": [],
         "stops": [],
+        "places": _places(),
         "not_known": [],
     }
 
@@ -146,3 +150,81 @@ def line(n: int = 2000) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     lon = -19.1 + 0.75 * np.cos(t) + 0.04 * np.sin(9 * t) + 0.006 * np.sin(71 * t)
     lat = -40.0 + 0.38 * np.sin(t) + 0.05 * np.sin(4 * t) + 0.006 * np.cos(83 * t)
     return lon, lat, at
+
+
+class SampleReport:
+    """What the writers ask of a report, filled with the made-up ride."""
+
+    def __init__(self, told: dict[str, Any] | None = None) -> None:
+        self.told = told or facts()
+        self.match = _match()
+        self.surroundings = _surroundings(self.told)
+
+    def to_dict(self) -> dict[str, Any]:
+        return self.told
+
+
+def _match() -> Match:
+    lon, lat, at_m = line()
+    rows = _stretches()
+    k = len(rows)
+    kind = [{"ferry": 2, "unmapped": 1}.get(r["ground"], 0) for r in rows]
+    way_id = np.array([-1 if r["way_id"] is None else r["way_id"] for r in rows], dtype=np.int64)
+    from_m, to_m = np.array([r["from_m"] for r in rows]), np.array([r["to_m"] for r in rows])
+    return Match(
+        kind=np.array(kind, dtype=np.int8),
+        filled=np.zeros(k, dtype=bool),
+        edge=np.arange(k, dtype=np.int32),
+        way=np.where(way_id >= 0, np.arange(k), -1).astype(np.int32),
+        way_id=way_id,
+        forward=np.ones(k, dtype=bool),
+        edge_from_m=np.zeros(k),
+        edge_to_m=to_m - from_m,
+        from_m=from_m,
+        to_m=to_m,
+        offset_m=np.full(k, 5.0),
+        lon=lon,
+        lat=lat,
+        at_m=at_m,
+        point_at_m=at_m,
+        line_length_m=float(at_m[-1]),
+    )
+
+
+def _surroundings(told: dict[str, Any]) -> Surroundings:
+    lon, lat, _ = line(400)
+    shifted = [(lon * 0.98 - 0.38, lat), (lon, lat * 0.9 - 4.0), (lon[::3] + 0.1, lat[::3] - 0.06)]
+    start = np.cumsum([0, *(len(x) for x, _ in shifted)]).astype(np.int32)
+    return Surroundings(
+        rank=np.array([2, 3, 5], dtype=np.int8),
+        start=start,
+        lon=np.concatenate([x for x, _ in shifted]),
+        lat=np.concatenate([y for _, y in shifted]),
+        places=tuple(Passed(**p) for p in told["places"]),
+    )
+
+
+def _places() -> list[dict[str, Any]]:
+    lon, lat, at_m = line()
+    rows = []
+    for km, name, kind, population in _NAMES:
+        x, y = float(np.interp(km * 1e3, at_m, lon)), float(np.interp(km * 1e3, at_m, lat))
+        rows.append(
+            {
+                "at_m": km * 1e3, "away_m": 40.0, "name": name, "kind": kind,
+                "lon": round(x, 6), "lat": round(y, 6), "population": population,
+            }
+        )  # fmt: skip
+    return rows
+
+
+_NAMES: tuple[tuple[float, str, str, float | None], ...] = (
+    (0.3, "Aldmouth", "town", 14200.0), (12.1, "Sill", "village", 900.0),
+    (24.0, "Marrow Bay", "village", 1300.0), (36.2, "Upper Mill", "hamlet", None),
+    (58.8, "Windgate Pass", "pass", None), (66.9, "Sandel", "village", 410.0),
+    (70.2, "Sandel Green", "hamlet", None), (91.4, "Sandel Ford", "ford", None),
+    (101.2, "Old Salt House", "locality", None), (128.0, "Narrow Water", "village", 700.0),
+    (133.5, "Northferry", "village", 650.0), (150.2, "Brae", "town", 11000.0),
+    (176.0, "Long Strand with a very long name indeed", "village", 500.0),
+    (211.0, "Northend", "town", 10400.0),
+)  # fmt: skip

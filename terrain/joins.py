@@ -1,0 +1,92 @@
+"""What one stage hands to the next, put in the shape the next one asks for."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from terrain.calc.geodesy import metres_per_degree
+from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.ground import Ground, GroundKind, Severity
+from terrain.values.match import Match
+from terrain.values.relief import Relief
+from terrain.values.speed import Speeds
+from terrain.values.trip import Trip
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
+
+# How far from its node a settlement slows traffic [m]; common practice, no source.
+_SETTLED_M: dict[PlaceKind, float] = {
+    PlaceKind.CITY: 2500.0, PlaceKind.TOWN: 1000.0, PlaceKind.VILLAGE: 350.0,
+    PlaceKind.HAMLET: 120.0,
+}  # fmt: skip
+_STREETS = ("residential", "living_street")
+
+
+def ride_speeds(
+    match: Match,
+    roads: RoadsView,
+    places: PlacesView,
+    ground: Ground,
+    relief: Relief,
+    trip: Trip,
+) -> Speeds:
+    """Riding speed of each stretch of `ground`."""
+    stretches = ground.stretches
+    from_m = np.array([s.from_m for s in stretches])
+    to_m = np.array([s.to_m for s in stretches])
+    way = np.array([s.way for s in stretches], dtype=np.int64)
+    on_map, row = way >= 0, np.maximum(way, 0)
+    nan = (np.nan, np.nan, np.nan)
+    severity = [np.nan if s.severity is None else int(s.severity) for s in stretches]
+    ferry = np.array([s.ground is GroundKind.FERRY for s in stretches])
+    inputs = SpeedInputs(
+        highway=np.where(on_map, roads.ways.highway.codes[row], -1).astype(np.int16),
+        highway_values=roads.ways.highway.values,
+        maxspeed_kph=np.where(on_map, roads.ways.maxspeed_kph[row], np.nan).astype(np.float64),
+        p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
+        severity=np.array(severity) / float(max(Severity)),
+        grade_pct=relief.grade_between(from_m, to_m),
+        bend_deg_km=ride_bend_deg_km(match.lon, match.lat, match.at_m, from_m, to_m),
+        settled=_settled(match, places, (from_m + to_m) / 2)
+        | np.array([s.highway in _STREETS for s in stretches]),
+        ferry=ferry,
+        ferry_kph=_ferry_kph(roads, way, ferry),
+    )
+    return judge_speed(from_m, to_m, inputs=inputs, trip=trip)
+
+
+def _settled(match: Match, places: PlacesView, at_m: FloatArray) -> BoolArray:
+    """True where a position of the ride lies inside a settlement."""
+    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
+    inside = np.zeros(len(at_m), dtype=np.bool_)
+    for kind, reach_m in _SETTLED_M.items():
+        here = places.kind == PLACE_KINDS.index(kind)
+        if here.any():
+            tree = cKDTree(np.column_stack([places.lon[here] * m_lon, places.lat[here] * m_lat]))
+            away, _ = tree.query(np.column_stack([lon * m_lon, lat * m_lat]))
+            inside |= away <= reach_m
+    return inside
+
+
+def _ferry_kph(roads: RoadsView, way: np.ndarray, ferry: BoolArray) -> FloatArray:
+    """Speed of each ferry stretch by its tagged crossing time; NaN where not tagged."""
+    speed = np.full(len(way), np.nan)
+    for i in np.flatnonzero(ferry & (way >= 0)):
+        crossing_s = float(roads.ways.ferry_s[way[i]])
+        length_m = float(roads.edge_length_m[roads.edge_way == way[i]].sum())
+        if crossing_s > 0:
+            speed[i] = 3.6 * length_m / crossing_s
+    return speed
+
+
+def stretch_grades(ground: Ground, relief: Relief) -> tuple[float | None, ...]:
+    """Mean grade of each stretch [%]; None where not known or on a ferry."""
+    from_m = np.array([s.from_m for s in ground.stretches])
+    to_m = np.array([s.to_m for s in ground.stretches])
+    grades = relief.grade_between(from_m, to_m)
+    return tuple(
+        None if np.isnan(grade) or s.ground is GroundKind.FERRY else float(grade)
+        for grade, s in zip(grades, ground.stretches, strict=True)
+    )
