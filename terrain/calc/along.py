@@ -193,9 +193,7 @@ def by_the_ride(samples: Samples, cost: FloatArray, *, by_time: bool) -> OnTheRi
     on_cost, on_from = on_cost[::-1], len(start) - 1 - on_from[::-1]
     ahead = on_cost < back_cost
     best = np.where(ahead, on_cost, back_cost)
-    return OnTheRide(
-        np.where(np.isfinite(best), best, np.nan), np.where(ahead, on_from, back_from)
-    )
+    return OnTheRide(np.where(np.isfinite(best), best, np.nan), np.where(ahead, on_from, back_from))
 
 
 def _sweep(cost: FloatArray, step: FloatArray) -> tuple[FloatArray, IntArray]:

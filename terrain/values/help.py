@@ -75,6 +75,7 @@ class HelpFields:
     to_paved : way out to the paved network; to_van_road : way out to roads a van can use
     edge_time_s, edge_van_s : riding and driving time of each whole edge [s], shape (edges,)
     edge_open, edge_van : may be used by a motorcycle, by a van; shape (edges,)
+    edge_van_network : may be used by a van and part of a network worth the name; shape (edges,)
     edge_paved : believed paved and part of a paved network worth the name; shape (edges,)
     town_population : places from this size on counted as towns
     """
@@ -89,11 +90,14 @@ class HelpFields:
     edge_van_s: Float32Array
     edge_open: BoolArray
     edge_van: BoolArray
+    edge_van_network: BoolArray
     edge_paved: BoolArray
     town_population: float
 
     def __post_init__(self) -> None:
-        edges = ("edge_time_s", "edge_van_s", "edge_open", "edge_van", "edge_paved")
+        edges = (
+            "edge_time_s", "edge_van_s", "edge_open", "edge_van", "edge_van_network", "edge_paved",
+        )  # fmt: skip
         freeze_fields(self, edges, len(self.edge_time_s))
 
 

@@ -75,6 +75,11 @@ class Ride:
         row = np.searchsorted(self.to_m, at_m, side="right")
         return self.ground[np.minimum(row, len(self.ground) - 1)]
 
+    def road_name(self, at_m: float) -> str | None:
+        """Name of the way ridden at a position; None if it has none."""
+        row = int(np.searchsorted(self.to_m, at_m, side="right"))
+        return self.stretches[min(row, len(self.stretches) - 1)].name if self.stretches else None
+
 
 def ride_of(match: Match, ground: Ground, speeds: Speeds) -> Ride:
     """The ride as help and plan see it."""

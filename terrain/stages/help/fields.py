@@ -105,19 +105,21 @@ def help_fields(
     ride = usable.motorcycle & ~np.isnan(edge_time_s)
     van = usable.van & ~np.isnan(edge_van_s)
     sources = help_sources(places, town_population)
+    paved, van_network = usable.paved & ride, _networks(roads, van)
     away = RoadNet(roads, ride, edge_time_s, reverse=True)
     return HelpFields(
         to_help=_reach(away, sources, places),
         from_help=_reach(RoadNet(roads, ride, edge_time_s, reverse=False), sources, places),
         to_help_van=_reach(RoadNet(roads, van, edge_van_s, reverse=True), sources, places),
         from_help_van=_reach(RoadNet(roads, van, edge_van_s, reverse=False), sources, places),
-        to_paved=_way_out(away, usable.paved & ride),
-        to_van_road=_way_out(away, _networks(roads, van)),
+        to_paved=_way_out(away, paved),
+        to_van_road=_way_out(away, van_network),
         edge_time_s=edge_time_s.astype(np.float32),
         edge_van_s=edge_van_s.astype(np.float32),
         edge_open=ride,
         edge_van=van,
-        edge_paved=usable.paved & ride,
+        edge_van_network=van_network,
+        edge_paved=paved,
         town_population=town_population,
     )
 

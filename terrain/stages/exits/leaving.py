@@ -1,0 +1,137 @@
+"""One way out, drawn: from a point of the ride to the paved network."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.calc.along import Samples
+from terrain.calc.paths import Piece, length_of, line_of, pieces_of_nodes, way_out_nodes
+from terrain.calc.runs import Run
+from terrain.stages.exits.ways import Ways
+from terrain.values.arrays import FloatArray
+from terrain.values.exits import Leaving, Out, Spot
+from terrain.values.help import HelpFields
+from terrain.values.ride import Ride
+from terrain.values.views import RoadsView
+
+
+class Leaver:
+    """Draws ways out from samples of a ride."""
+
+    def __init__(
+        self, ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, ways: Ways
+    ) -> None:
+        self.ride = ride
+        self.roads = roads
+        self.fields = fields
+        self.samples = samples
+        self.ways = ways
+
+    def leave(self, run: Run, i: int) -> Leaving:
+        """The quickest way out from sample i of a run; its cost must be known."""
+        samples, origin = self.samples, int(self.ways.origin[i])
+        stood, left = float(samples.at_m[i]), float(samples.at_m[origin])
+        ridden_lon, ridden_lat = ride_line(self.ride, stood, left)
+        if self.ways.there[origin]:
+            lon, lat = self.ride.lonlat(left)
+            to = Spot(lon=lon, lat=lat, at_m=left, name=self.ride.road_name(left))
+            out = Out.ON if left > stood else Out.BACK
+            return self._leaving(i, out, None, abs(left - stood), to, (ridden_lon, ridden_lat))
+        node = int(self.ways.node[origin])
+        nodes = way_out_nodes(self.fields.to_paved.next_node, node)
+        first = first_piece(self.roads, samples, origin, node)
+        rest = pieces_of_nodes(self.roads, nodes, self.fields.edge_open, self.fields.edge_time_s)
+        out, leave_at_m = self._how(run, i, origin, nodes)
+        line = line_of(self.roads, (*first, *rest))
+        return self._leaving(
+            i,
+            out,
+            leave_at_m,
+            length_of((*first, *rest)) + abs(left - stood),
+            node_spot(self.roads, nodes[-1], self.fields),
+            (np.concatenate((ridden_lon, line[0])), np.concatenate((ridden_lat, line[1]))),
+        )
+
+    def _leaving(
+        self,
+        i: int,
+        out: Out,
+        leave_at_m: float | None,
+        length_m: float,
+        to: Spot,
+        line: tuple[FloatArray, FloatArray],
+    ) -> Leaving:
+        return Leaving(
+            at_m=float(self.samples.at_m[i]),
+            out=out,
+            time_s=float(self.ways.cost[i]),
+            length_m=length_m,
+            to=to,
+            leave_at_m=leave_at_m,
+            lon=line[0],
+            lat=line[1],
+        )
+
+    def _how(self, run: Run, i: int, origin: int, nodes: list[int]) -> tuple[Out, float | None]:
+        """Back, on or aside, and where one leaves the ride."""
+        stood = float(self.samples.at_m[i])
+        on_run = nodes_on_run(self.roads, self.samples, run)
+        left = float(self.samples.at_m[origin])
+        for node in nodes:
+            if node in on_run:
+                left = min(on_run[node], key=lambda at: abs(at - left))
+        if left <= run.from_m:
+            return Out.BACK, None
+        if left >= run.to_m:
+            return Out.ON, None
+        if nodes[-1] in on_run and left != stood:  # the ride itself meets a paved road here
+            return (Out.BACK if left < stood else Out.ON), None
+        return Out.SIDE, left
+
+
+def nodes_on_run(roads: RoadsView, samples: Samples, run: Run) -> dict[int, list[float]]:
+    """Nodes the ride passes in a run, with their positions along the ride."""
+    out: dict[int, list[float]] = {}
+    for i in range(run.first, run.last + 1):
+        edge = int(samples.edge[i])
+        if edge < 0:
+            continue
+        at = float(samples.edge_at_m[i])
+        if at <= 1e-3:
+            out.setdefault(int(roads.edge_u[edge]), []).append(float(samples.at_m[i]))
+        elif at >= float(roads.edge_length_m[edge]) - 1e-3:
+            out.setdefault(int(roads.edge_v[edge]), []).append(float(samples.at_m[i]))
+    return out
+
+
+def first_piece(roads: RoadsView, samples: Samples, i: int, node: int) -> tuple[Piece, ...]:
+    """From sample i along its edge to the end that is `node`."""
+    edge, at = int(samples.edge[i]), float(samples.edge_at_m[i])
+    ahead = int(roads.edge_v[edge]) == node
+    if ahead and int(roads.edge_u[edge]) == node:  # a loop: the nearer way round
+        ahead = at > float(roads.edge_length_m[edge]) / 2
+    return (Piece(edge, at, float(roads.edge_length_m[edge]) if ahead else 0.0),)
+
+
+def ride_line(ride: Ride, start_m: float, end_m: float) -> tuple[FloatArray, FloatArray]:
+    """The ride's line between two positions, in the order given; empty if they are the same."""
+    if start_m == end_m:
+        return np.zeros(0), np.zeros(0)
+    line = ride.match
+    low, high = sorted((start_m, end_m))
+    inside = line.at_m[(line.at_m > low) & (line.at_m < high)]
+    want = np.concatenate(([low], inside, [high]))
+    if start_m > end_m:
+        want = want[::-1]
+    return np.interp(want, line.at_m, line.lon), np.interp(want, line.at_m, line.lat)
+
+
+def node_spot(roads: RoadsView, node: int, fields: HelpFields) -> Spot:
+    """A node as a spot, named after a paved road that meets there."""
+    name = None
+    for arc in roads.out_arc[roads.out_start[node] : roads.out_start[node + 1]].tolist():
+        edge = arc >> 1
+        if fields.edge_paved[edge]:
+            way = int(roads.edge_way[edge])
+            name = roads.ways.ref.text(way) or roads.ways.name.text(way) or name
+    return Spot(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]), name=name)

@@ -1,0 +1,56 @@
+"""Where a van can meet a ride round an off-road run."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.calc.along import Samples
+from terrain.calc.paths import way_out_nodes
+from terrain.calc.runs import Run
+from terrain.stages.exits.ways import Ways
+from terrain.values.exits import Spot
+from terrain.values.help import HelpFields
+from terrain.values.ride import Ride
+from terrain.values.views import RoadsView
+
+
+def meeting_points(
+    ride: Ride, samples: Samples, ways: Ways, run: Run
+) -> tuple[Spot | None, Spot | None, bool]:
+    """The last point a van reaches before the run's first part it cannot use, and the first after.
+
+    Returns: before, after, and whether a van can use the whole run, in which case the points
+    are its ends. None where no such point lies on the ride.
+    """
+    here = ways.there
+    inside = here[run.first : run.last + 1]
+    if inside.all():
+        return _spot(ride, run.from_m), _spot(ride, run.to_m), True
+    gap = np.flatnonzero(~inside) + run.first
+    before = np.flatnonzero(here[: gap[0]])
+    after = np.flatnonzero(here[gap[-1] + 1 :]) + gap[-1] + 1
+    return (
+        _spot(ride, float(samples.at_m[before[-1]])) if len(before) else None,
+        _spot(ride, float(samples.at_m[after[0]])) if len(after) else None,
+        False,
+    )
+
+
+def van_from(
+    ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, ways: Ways, at_m: float
+) -> tuple[Spot | None, float | None]:
+    """The quickest place a van can come to from a point of the ride, and the rider's time to it."""
+    i = int(np.argmin(np.abs(samples.at_m - at_m)))
+    if np.isnan(ways.cost[i]):
+        return None, None
+    origin = int(ways.origin[i])
+    if ways.there[origin]:
+        return _spot(ride, float(samples.at_m[origin])), float(ways.cost[i])
+    node = way_out_nodes(fields.to_van_road.next_node, int(ways.node[origin]))[-1]
+    spot = Spot(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]))
+    return spot, float(ways.cost[i])
+
+
+def _spot(ride: Ride, at_m: float) -> Spot:
+    lon, lat = ride.lonlat(at_m)
+    return Spot(lon=lon, lat=lat, at_m=at_m, name=ride.road_name(at_m))

@@ -1,0 +1,77 @@
+"""Help that counts for one bike class, by how common its parts are."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.help.fields import help_sources
+from terrain.stages.help.found import Found, beyond_limits, farthest, length_of, ref
+from terrain.stages.help.lanes import Lanes, nearer, no_lanes
+from terrain.values.fleet import BikeClass, FleetRules, Parts
+from terrain.values.help import (
+    HELP_KINDS,
+    ClassHelp,
+    HelpBasis,
+    HelperKind,
+    HelpKind,
+    PlaceRef,
+)
+
+
+def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHelp:
+    """Help that counts for one bike class, by how common its parts are."""
+    able = tuple(
+        i
+        for i, helper in enumerate(found.helpers)
+        if helper.kind is HelperKind.MECHANIC
+        and (not helper.repairs or bike.name in helper.repairs)
+    )
+    lanes = no_lanes(found.samples)
+    sources = [HelpBasis.OPERATOR]
+    if able and found.nets is not None:
+        lanes = found.nets.lanes(found.samples, found.snapped, able)
+    if bike.parts is not Parts.RARE:
+        lanes = nearer(lanes, found.mapped[HelpKind.MECHANIC])
+        sources.append(HelpBasis.MAPPED)
+    if bike.parts is Parts.COMMON:
+        lanes = nearer(lanes, found.mapped[HelpKind.TOWN])
+        sources.append(HelpBasis.INFERRED)
+    far = farthest(found, lanes, HelpKind.MECHANIC)
+    place = far.place
+    if far.farthest_s_at_m is not None and bike.parts is Parts.COMMON:
+        place = _class_place(found, lanes)
+    return ClassHelp(
+        name=bike.name,
+        parts=bike.parts,
+        sources=tuple(sources),
+        known=far.farthest_s is not None,
+        farthest_m=far.farthest_m,
+        farthest_s=far.farthest_s,
+        farthest_at_m=far.farthest_s_at_m,
+        remote_m=length_of(found.samples, beyond_limits(lanes, found.samples, rules)),
+        nearest=place,
+        words=_class_words(bike, known=far.farthest_s is not None),
+    )
+
+
+def _class_place(found: Found, lanes: Lanes) -> PlaceRef | None:
+    """The place at the farthest point, told as a town or as a mechanic by what it is."""
+    source = int(lanes.time.source[int(np.nanargmax(lanes.time.cost))])
+    towns = help_sources(found.places, 0.0)[HELP_KINDS.index(HelpKind.TOWN)]
+    is_town = source >= 0 and bool(np.isin(source, towns))
+    return ref(found, source, HelpKind.TOWN if is_town else HelpKind.MECHANIC)
+
+
+def _class_words(bike: BikeClass, *, known: bool) -> str:
+    if bike.parts is Parts.RARE:
+        if known:
+            return "Parts are rare: only the operator's own partners count as help."
+        return (
+            "Parts are rare and no partner of the operator who mends this class is known: "
+            "take the whole ride as far from help."
+        )
+    if not known:
+        return "No help for this class is in the map data, which is not the same as none."
+    if bike.parts is Parts.COMMON:
+        return "Parts are common: towns count as likely help (inferred, not mapped)."
+    return "Mapped workshops and the operator's partners count as help."

@@ -1,0 +1,147 @@
+"""All help along one ride, before it is put in words."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.calc.along import Samples, sample_ride
+from terrain.calc.geodesy import metres_per_degree
+from terrain.calc.places import helper_ref, place_ref
+from terrain.calc.snap import Snapped, snap_points
+from terrain.stages.help.fields import help_sources
+from terrain.stages.help.lanes import (
+    NOBODY,
+    HelperNets,
+    Lanes,
+    helper_code,
+    mapped_lanes,
+    nearer,
+)
+from terrain.values.arrays import BoolArray
+from terrain.values.fleet import FleetRules
+from terrain.values.help import (
+    HELP_KINDS,
+    Farthest,
+    HelpBasis,
+    Helper,
+    HelpFields,
+    HelpKind,
+    PlaceRef,
+)
+from terrain.values.ride import Ride
+from terrain.values.views import PlacesView, RoadsView
+
+HELPER_REACH_M = 1_000.0  # a partner farther from any mapped road is not found by road
+
+
+class Found(NamedTuple):
+    """All help along one ride, before it is put in words."""
+
+    ride: Ride
+    roads: RoadsView
+    places: PlacesView
+    samples: Samples
+    mapped: dict[HelpKind, Lanes]
+    kinds: dict[HelpKind, Lanes]  # with the operator's helpers
+    helpers: tuple[Helper, ...]
+    snapped: Snapped
+    nets: HelperNets | None
+
+
+def look(
+    ride: Ride,
+    roads: RoadsView,
+    places: PlacesView,
+    fields: HelpFields,
+    helpers: tuple[Helper, ...],
+    town_population: float,
+) -> Found:
+    samples = sample_ride(ride, roads)
+    sources = help_sources(places, fields.town_population)
+    mapped = {
+        kind: mapped_lanes(samples, roads, fields, places, kind, rows)
+        for kind, rows in zip(HELP_KINDS, sources, strict=True)
+    }
+    snapped = snap_points(
+        np.array([h.lon for h in helpers]),
+        np.array([h.lat for h in helpers]),
+        roads,
+        fields.edge_open,
+        within_m=HELPER_REACH_M,
+    )
+    nets = (
+        HelperNets(roads, fields) if helpers or town_population != fields.town_population else None
+    )
+    if nets is not None and town_population != fields.town_population:
+        mapped[HelpKind.TOWN] = nets.town_lanes(samples, places, town_population)
+    kinds = dict(mapped)
+    for kind in HELP_KINDS:
+        own = tuple(i for i, h in enumerate(helpers) if h.kind.value == kind.value)
+        if own and nets is not None:
+            kinds[kind] = nearer(nets.lanes(samples, snapped, own), mapped[kind])
+    return Found(ride, roads, places, samples, mapped, kinds, helpers, snapped, nets)
+
+
+def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:
+    if source == NOBODY:
+        return None
+    if source < NOBODY:
+        return helper_ref(found.helpers[helper_code(source)])
+    basis = HelpBasis.INFERRED if kind is HelpKind.TOWN else HelpBasis.MAPPED
+    word = None if kind is HelpKind.TOWN else kind.value
+    return place_ref(found.places, source, basis=basis, kind=word)
+
+
+def number(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)
+
+
+def farthest(found: Found, lanes: Lanes, kind: HelpKind) -> Farthest:
+    samples = found.samples
+    unknown = np.isnan(lanes.time.cost) & samples.on_land
+    unknown_m = length_of(samples, unknown)
+    if np.isnan(lanes.time.cost).all():
+        return Farthest(
+            farthest_m=None, farthest_at_m=None, farthest_s=None, farthest_s_at_m=None,
+            place=None, unknown_m=unknown_m, outside_m=None, back_s=None,
+        )  # fmt: skip
+    by_m, by_s = int(np.nanargmax(lanes.dist.cost)), int(np.nanargmax(lanes.time.cost))
+    return Farthest(
+        farthest_m=float(lanes.dist.cost[by_m]),
+        farthest_at_m=float(samples.at_m[by_m]),
+        farthest_s=float(lanes.time.cost[by_s]),
+        farthest_s_at_m=float(samples.at_m[by_s]),
+        place=ref(found, int(lanes.time.source[by_s]), kind),
+        unknown_m=unknown_m,
+        outside_m=_to_map_edge_m(found, float(samples.at_m[by_m])),
+        back_s=number(lanes.back.cost[by_s]),
+    )
+
+
+def _to_map_edge_m(found: Found, at_m: float) -> float:
+    """Distance as the crow flies to the box of the region's roads [m]."""
+    lon, lat = found.ride.lonlat(at_m)
+    east_m, north_m = metres_per_degree(lat)
+    roads = found.roads
+    west, east = float(np.min(roads.node_lon)), float(np.max(roads.node_lon))
+    south, north = float(np.min(roads.node_lat)), float(np.max(roads.node_lat))
+    across = min(lon - west, east - lon) * east_m
+    return max(min(across, min(lat - south, north - lat) * north_m), 0.0)
+
+
+def beyond_limits(lanes: Lanes, samples: Samples, rules: FleetRules) -> BoolArray:
+    """Samples on land beyond the operator's limits, or from which no help is known."""
+    known = ~np.isnan(lanes.time.cost)
+    near = (lanes.dist.cost <= rules.remote_m) & (lanes.time.cost <= rules.remote_s)
+    return samples.on_land & ~(known & near)
+
+
+def steps_of(samples: Samples, mask: BoolArray) -> BoolArray:
+    """Steps between samples of which either end is masked: rather too long than too short."""
+    return (mask[1:] | mask[:-1]) & samples.on_land[1:] & samples.on_land[:-1]
+
+
+def length_of(samples: Samples, mask: BoolArray) -> float:
+    return float(samples.step_m[steps_of(samples, mask)].sum())
