@@ -32,9 +32,23 @@ def _html(report: Report, asked: Asked) -> bytes:
     return render_html(report, asked.words, asked.voice).encode("utf-8")
 
 
+def _geojson(report: Report, asked: Asked) -> bytes:
+    from terrain.report.geojson import render_geojson
+
+    return render_geojson(report)
+
+
+def _csv(report: Report, asked: Asked) -> bytes:
+    from terrain.report.csvfile import render_csv
+
+    return render_csv(report)
+
+
 _WRITERS: dict[str, Callable[[Report, Asked], bytes]] = {
     "html": _html,
     "json": _json,
+    "geojson": _geojson,
+    "csv": _csv,
 }
 
 

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from terrain.report import lanes
 from terrain.report.frame import LABELS, WIDTH, Row, fold
+from terrain.report.lanes_help import HelpLane
 from terrain.report.sections import Section
 from terrain.report.svg import join, tag, text
 from terrain.report.words import Words
@@ -41,7 +42,7 @@ def render_rows(facts: dict[str, Any], cut: list[Section], words: Words) -> list
 
 def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane]:
     _ = words._
-    relief = lanes.Relief(facts, words)
+    relief, help_ = lanes.Relief(facts, words), HelpLane(facts, words)
     return [
         Lane(name=_("Places"), height=50, draw=lanes.Places(facts, words).draw),
         Lane(name=_("Ground"), height=60, draw=lanes.Ground(facts).draw),
@@ -51,6 +52,13 @@ def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane
             draw=relief.draw if relief.known else None,
             missing=_("No elevation: heights and ramps are not known."),
             scale=relief.scale(),
+        ),
+        Lane(
+            name=_("Help"),
+            height=HelpLane.height,
+            draw=help_.draw if help_.known else None,
+            missing=_("Help by road is not known."),
+            scale=help_.scale(),
         ),
     ]
 

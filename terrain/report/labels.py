@@ -8,6 +8,7 @@ from terrain.report.svg import text_width
 from terrain.values.arrays import FloatArray
 
 _LEAST = 3.0  # clear space around a label, px
+_MOST_COVERED = 2  # points of the ride, 4 px apart, that a label may lie on
 
 
 class Labels:
@@ -42,7 +43,7 @@ class Labels:
                 return None
             free = spots[:1]
         best = min(free, key=self._covers)
-        if self._covers(best) > 6 and not must:
+        if self._covers(best) > _MOST_COVERED and not must:
             return None
         self.taken.append(best)
         return best[0], best[3] - 0.22 * size
@@ -78,6 +79,7 @@ def _spots(
         (x - corners - width, y - corners - height),
         (x - corners - width, y + corners),
     ]
+    starts += [(x + 3 * away, y - half), (x - 3 * away - width, y - half)]
     return [(left, top, left + width, top + height) for left, top in starts]
 
 

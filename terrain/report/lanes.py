@@ -47,31 +47,49 @@ class Places:
 
     def draw(self, row: Row) -> Markup:
         inside = [p for p in self.places if row.holds(p["at_m"])]
-        inside.sort(
-            key=lambda p: (_IMPORTANCE.get(p["kind"], 9), -(p["population"] or 0), p["at_m"])
-        )
-        taken: list[list[tuple[float, float]]] = [[] for _ in range(_TIERS)]
+        inside.sort(key=_weight)
+        room = _Room(row.width)
         parts = []
         for place in inside:
-            parts += self._label(place, row, taken)
+            name = place["name"] if len(place["name"]) <= 28 else place["name"][:27] + "…"
+            x = row.x(place["at_m"])
+            spot = room.take(x, text_width(name, _SIZE))
+            if spot is not None:
+                left, tier = spot
+                y = 44 - 15.0 * tier
+                parts.append(tag("path", class_="leader", d=f"M{num(x)} {num(y + 2)}V52"))
+                parts.append(text(left, y, name, class_=f"place {place['kind']}"))
         return join(parts)
 
-    def _label(
-        self, place: dict[str, Any], row: Row, taken: list[list[tuple[float, float]]]
-    ) -> list[Markup]:
-        name = place["name"] if len(place["name"]) <= 28 else place["name"][:27] + "…"
-        width = text_width(name, _SIZE)
-        x = row.x(place["at_m"])
-        left = min(max(x - width / 2, 0.0), max(row.width - width, 0.0))
+
+def _weight(place: dict[str, Any]) -> tuple[int, float, float]:
+    return _IMPORTANCE.get(place["kind"], 9), -(place["population"] or 0.0), place["at_m"]
+
+
+class _Room:
+    """Three tiers of labels whose leaders cross no other label."""
+
+    def __init__(self, width: float) -> None:
+        self.width = width
+        self.labels: list[list[tuple[float, float]]] = [[] for _ in range(_TIERS)]
+        self.leaders: list[tuple[float, int]] = []
+
+    def take(self, x: float, wide: float) -> tuple[float, int] | None:
+        """Left edge and tier for a label over x; None if there is no room."""
         for tier in range(_TIERS):
-            if all(left > b + 6 or left + width < a - 6 for a, b in taken[tier]):
-                taken[tier].append((left, left + width))
-                y = 44 - 15.0 * tier
-                return [
-                    tag("path", class_="leader", d=f"M{num(x)} {num(y + 2)}V52"),
-                    text(left, y, name, class_=f"place {place['kind']}"),
-                ]
-        return []
+            for left in (x - wide / 2, x - 4, x - wide + 4):
+                left = min(max(left, 0.0), max(self.width - wide, 0.0))
+                if self._free(x, left, left + wide, tier):
+                    self.labels[tier].append((left, left + wide))
+                    self.leaders.append((x, tier))
+                    return left, tier
+        return None
+
+    def _free(self, x: float, left: float, right: float, tier: int) -> bool:
+        apart = all(left > b + 6 or right < a - 6 for a, b in self.labels[tier])
+        clear = all(not a - 2 < x < b + 2 for low in self.labels[:tier] for a, b in low)
+        own = all(not left - 2 < at < right + 2 for at, high in self.leaders if high > tier)
+        return apart and clear and own
 
 
 class Ground:
@@ -148,7 +166,8 @@ class Relief:
         self.ele_m = np.array([np.nan if e is None else e for e in profile["ele_m"]], dtype=float)
         self.known = bool(np.isfinite(self.ele_m).any())
         if self.known:
-            step = nice_step(max(float(np.nanmax(self.ele_m) - np.nanmin(self.ele_m)), 20.0), 2)
+            span = max(float(np.nanmax(self.ele_m) - np.nanmin(self.ele_m)), 60.0)
+            step = nice_step(span, 10)
             self.low = math.floor(float(np.nanmin(self.ele_m)) / step) * step
             self.high = max(math.ceil(float(np.nanmax(self.ele_m)) / step) * step, self.low + step)
         self.ramps = [

@@ -60,15 +60,16 @@ def render_map(
     """The ride by section, the roads around it, names, scale, north and thanks."""
     view = _view(match)
     labels = Labels(view.width, view.height)
-    line = np.column_stack([view.x(match.lon), view.y(match.lat)])
+    labels.avoid_line(np.column_stack([view.x(match.lon), view.y(match.lat)]))
     parts = [
         _roads(around, view),
         _ride(match, cut, view),
+        _scale(view, words, labels),
+        _north(view, labels),
+        _ends(match, view, words, labels),
         _distances(match, view, words, labels),
+        _names(around, view, labels),
     ]
-    labels.avoid_line(line)
-    parts += [_ends(match, view, words, labels), _scale(view, words, labels), _north(view, labels)]
-    parts.append(_names(around, view, labels))
     return tag(
         "svg",
         join(parts),
@@ -172,11 +173,12 @@ def _names(around: Surroundings, view: _View, labels: Labels) -> Markup:
             continue
         x, y = view.spot(place.lon, place.lat)
         size = 13.0 if place.kind in ("city", "town") else 11.5
-        spot = labels.place(x, y, place.name, size, away=5.0)
+        name = place.name if len(place.name) <= 28 else place.name[:27] + "…"
+        spot = labels.place(x, y, name, size, away=5.0)
         if spot is not None:
             kind = f"name {place.kind}" + ("" if on_ride else " off")
             parts.append(tag("circle", class_=f"spot {place.kind}", cx=x, cy=y, r=2.0))
-            parts.append(text(*spot, place.name, class_=kind))
+            parts.append(text(*spot, name, class_=kind))
     return join(parts)
 
 

@@ -1,0 +1,136 @@
+"""The help lane: how long it takes to a mechanic, and what else is near, along the ride."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from terrain.report.frame import LABELS, Row, nice_step
+from terrain.report.svg import join, num, polyline, tag, text
+from terrain.report.words import Words
+from terrain.values.arrays import FloatArray, IntArray
+
+_LETTERS = (("fuel_m", "F"), ("water_m", "W"))
+_NEAR_M = 400.0  # a letter stands where the ride passes this close
+_NEAR_S = 300.0
+_APART_M = 2000.0  # the same letter again only after so much riding
+
+
+class HelpLane:
+    """Time to the nearest mechanic as an area, to the nearest town as a dotted line."""
+
+    height = 66.0
+    foot = 50.0  # the curve's base; letters stand below it
+
+    def __init__(self, facts: dict[str, Any], words: Words) -> None:
+        self.words = words
+        help_ = facts["help"]
+        self.known = bool(help_ and help_["along"]["at_m"])
+        if not self.known:
+            return
+        along = {key: _array(value) for key, value in help_["along"].items()}
+        self.at_m = along["at_m"]
+        self.mechanic_s, self.town_s = along["mechanic_s"], along["town_s"]
+        both = np.concatenate([self.mechanic_s, self.town_s])
+        longest = float(np.nanmax(both)) if np.isfinite(both).any() else 0.0
+        step_h = nice_step(max(longest / 3600, 0.2), 1)
+        self.top_s = step_h * 3600
+        self.limit_s = help_["limits"]["remote_s"]
+        self.remote = [(r["from_m"], r["to_m"]) for r in help_["remote"]]
+        self.letters = _letters(along)
+        self.exits = [
+            side["leave_at_m"] if side["leave_at_m"] is not None else side["at_m"]
+            for way in help_["exits"]
+            for side in way["sides"]
+        ]
+
+    def y(self, time_s: FloatArray) -> FloatArray:
+        return self.foot - np.minimum(time_s / self.top_s, 1.0) * (self.foot - 4)
+
+    def scale(self) -> Markup:
+        if not self.known:
+            return Markup("")
+        right = LABELS - 4
+        return join(
+            [
+                text(right, 12, self.words.lasting(self.top_s), class_="tick", text_anchor="end"),
+                text(right, self.foot, "0", class_="tick", text_anchor="end"),
+            ]
+        )
+
+    def draw(self, row: Row) -> Markup:
+        parts = [self._remote(row)]
+        at, mechanic = row.sample(self.at_m, self.mechanic_s)
+        x, y = row.xs(at), self.y(mechanic)
+        for run in _runs(y):
+            close = f"V{num(self.foot)}H{num(float(x[run[0]]))}z"
+            parts.append(tag("path", class_="h-area", d=polyline(x[run], y[run]) + close))
+        parts.append(tag("path", class_="h-line", d=polyline(x, y)))
+        at, town = row.sample(self.at_m, self.town_s)
+        parts.append(tag("path", class_="h-town", d=polyline(row.xs(at), self.y(town))))
+        if self.limit_s < self.top_s:
+            level = float(self.y(np.array(self.limit_s)))
+            parts.append(tag("path", class_="h-limit", d=f"M0 {num(level)}h{num(row.width)}"))
+        parts.append(tag("path", class_="axis", d=f"M0 {num(self.foot)}h{num(row.width)}"))
+        parts += self._signs(row)
+        if not np.isfinite(self.mechanic_s).any():
+            missing = self.words._("No mechanic can be reached on mapped roads.")
+            parts.append(text(4, 16, missing, class_="missing"))
+        return join(parts)
+
+    def _remote(self, row: Row) -> Markup:
+        """A bar over the parts that are far from help."""
+        data = ""
+        for from_m, to_m in self.remote:
+            span = row.clip(from_m, to_m)
+            if span is not None:
+                data += f"M{num(span[0])} 1h{num(span[1])}"
+        return tag("path", class_="h-remote", d=data) if data else Markup("")
+
+    def _signs(self, row: Row) -> list[Markup]:
+        parts = []
+        taken: list[float] = []
+        for at_m, letter in self.letters:
+            x = min(max(row.x(at_m), 6.0), row.width - 6.0)
+            if row.holds(at_m) and all(abs(x - other) > 11 for other in taken):
+                taken.append(x)
+                parts.append(text(x, 64, letter, class_="sign", text_anchor="middle"))
+        arrows = "".join(
+            f"M{num(row.x(m))} 40v9m-3 -4l3 4l3 -4" for m in self.exits if row.holds(m)
+        )
+        if arrows:
+            parts.append(tag("path", class_="h-exit", d=arrows))
+        return parts
+
+
+def _array(values: list[float | None]) -> FloatArray:
+    return np.array([np.nan if v is None else v for v in values], dtype=float)
+
+
+def _letters(along: dict[str, FloatArray]) -> list[tuple[float, str]]:
+    """Where the ride passes fuel, water and a hospital; fuel first where they meet."""
+    found: list[tuple[float, str]] = []
+    for key, letter in _LETTERS:
+        found += [(at, letter) for at in _closest(along["at_m"], along[key], _NEAR_M)]
+    found += [(at, "H") for at in _closest(along["at_m"], along["hospital_s"], _NEAR_S)]
+    return found
+
+
+def _closest(at_m: FloatArray, cost: FloatArray, limit: float) -> list[float]:
+    """The nearest point of each run within the limit, not too many."""
+    near = np.flatnonzero(np.nan_to_num(cost, nan=np.inf) <= limit)
+    found: list[float] = []
+    for run in np.split(near, np.flatnonzero(np.diff(near) > 1) + 1):
+        if len(run):
+            best = float(at_m[run[int(np.argmin(cost[run]))]])
+            if not found or best - found[-1] >= _APART_M:
+                found.append(best)
+    return found
+
+
+def _runs(y: FloatArray) -> list[IntArray]:
+    known = np.isfinite(y)
+    runs = np.split(np.arange(len(y)), np.flatnonzero(np.diff(known.astype(int))) + 1)
+    return [run for run in runs if len(run) > 1 and known[run[0]]]
