@@ -41,11 +41,16 @@ class Line:
         return float(lengths_m(self.xy)[-1])
 
 
+def field_at(field: FloatArray, xy: FloatArray) -> FloatArray:
+    """A field of the board, shape (ROWS, COLS), at board positions (n, 2); shape (n,)."""
+    col, row = to_cell(xy[:, 0], xy[:, 1])
+    value: FloatArray = ndimage.map_coordinates(field, (row, col), order=1, mode="nearest")
+    return value
+
+
 def ele_at(land: Land, xy: FloatArray) -> FloatArray:
     """Height of the drawn land at board positions [m], shape (n,)."""
-    col, row = to_cell(xy[:, 0], xy[:, 1])
-    ele: FloatArray = ndimage.map_coordinates(land.ele_m, (row, col), order=1, mode="nearest")
-    return ele
+    return field_at(land.ele_m, xy)
 
 
 def through_roads(network: Network) -> tuple[list[Line], FloatArray]:

@@ -1,0 +1,50 @@
+"""`terrain demo`: try it on an invented island, without a network."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from terrain.cli.console import colourful, progress, width
+from terrain.cli.options import out_option
+from terrain.settings import Settings
+
+
+@click.command(
+    name="demo",
+    epilog="\b\nExample:\n  terrain demo --out try-it",
+)
+@out_option
+@click.pass_obj
+def command(settings: Settings, /, out: Path) -> None:
+    """Try it on an invented island, without a network.
+
+    Builds the region 'island' if it is not there yet, reports on one of its sample routes, and
+    says where the files are. Map, heights and names are invented.
+    """
+    from terrain import flow
+    from terrain.demo.region import DEMO_REGION, demo_route, ensure_demo_region
+    from terrain.inputs.gpx import read_route
+    from terrain.report.bundle import write_files
+    from terrain.report.terminal import Style, render_summary
+    from terrain.report.words import words_for
+
+    with progress("the invented island") as step:
+        demo = ensure_demo_region(settings.home, step)
+        path = demo_route(demo)
+        step("judging the route")
+        report = flow.assess(read_route(path), flow.open_region(DEMO_REGION, settings.home))
+        step("writing")
+        written = write_files(report, ("html", "json"), folder=out, stem=path.name)
+    style = Style(width=width(), colour=colourful())
+    click.echo(render_summary(report.to_dict(), words_for("en", "metric"), style))
+    click.echo("")
+    for file in written:
+        click.echo(str(file))
+    click.echo(f"Sample routes: {path.parent}")
+    click.echo(f"Next: terrain report {_other(demo.routes, path)} --region {DEMO_REGION}")
+
+
+def _other(routes: tuple[Path, ...], used: Path) -> Path:
+    return next(route for route in routes if route != used)
