@@ -1,0 +1,246 @@
+"""The guide's plan: days, stops, and what cannot be done as asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from terrain.values.help import PlaceRef
+
+
+class StopKind(StrEnum):
+    """What a stop is for."""
+
+    FUEL = "fuel"
+    LUNCH = "lunch"
+    REST = "rest"
+    WATER = "water"  # rest in the heat where water is mapped
+    CHECK = "check"  # coolant and oil at midday of a hard day
+    VAN = "van"  # meeting point with the support van
+    NIGHT = "night"
+    PINNED = "pinned"  # asked for by the guide
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Daylight:
+    """Sun of one day, local time in seconds after midnight.
+
+    dusk_s : end of civil twilight (sun 6 degrees below the horizon)
+    """
+
+    sunrise_s: float
+    sunset_s: float
+    dusk_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PinnedNight:
+    """The guide's wish for where a day ends.
+
+    day : number of the day, from 1; at_m or lon, lat : where; where : file and line
+    """
+
+    day: int
+    at_m: float | None = None
+    lon: float | None = None
+    lat: float | None = None
+    name: str | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PinnedStop:
+    """The guide's wish for a stop. stay_s : how long; where : file and line."""
+
+    kind: StopKind = StopKind.PINNED
+    at_m: float | None = None
+    lon: float | None = None
+    lat: float | None = None
+    name: str | None = None
+    stay_s: float | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pins:
+    """All wishes of a guide for one plan. start_s : local time of setting off each day."""
+
+    nights: tuple[PinnedNight, ...] = ()
+    stops: tuple[PinnedStop, ...] = ()
+    start_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """One stop of the plan.
+
+    at_m : metres along the ride where one leaves it; off_m : way by road from there to the
+        place, one way
+    kinds : all it is for, the main reason first; why : in a sentence
+    arrive_s : local time in seconds after midnight of its day; stay_s : time spent
+    van_access : whether a van can come there, None if not known
+    place : the mapped or known place, None by the roadside
+    """
+
+    at_m: float
+    off_m: float
+    kinds: tuple[StopKind, ...]
+    name: str | None
+    lon: float
+    lat: float
+    why: str
+    day: int
+    arrive_s: float
+    stay_s: float
+    van_access: bool | None
+    place: PlaceRef | None
+    pinned: bool = False
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "at_m": self.at_m,
+            "off_m": self.off_m,
+            "kind": self.kinds[0].value,
+            "kinds": [kind.value for kind in self.kinds],
+            "name": self.name,
+            "lon": self.lon,
+            "lat": self.lat,
+            "why": self.why,
+            "day": self.day,
+            "arrive": clock(self.arrive_s),
+            "stay_s": self.stay_s,
+            "van_access": self.van_access,
+            "place": None if self.place is None else self.place.to_dict(),
+            "pinned": self.pinned,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """One day of the plan.
+
+    riding_s, stops_s : time in the saddle and at stops (ways to them included)
+    start_s, end_s : local time in seconds after midnight
+    margin_s : from arrival to an hour before civil dusk, negative if later; None without a date
+    hard : why the day is hard on rider or bike; empty if it is not
+    """
+
+    number: int
+    from_m: float
+    to_m: float
+    riding_s: float
+    stops_s: float
+    start_s: float
+    end_s: float
+    daylight: Daylight | None
+    margin_s: float | None
+    lodging: PlaceRef | None
+    lodging_off_m: float | None
+    hard: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        sun = self.daylight
+        return {
+            "number": self.number,
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "riding_s": self.riding_s,
+            "stops_s": self.stops_s,
+            "start": clock(self.start_s),
+            "end": clock(self.end_s),
+            "sunrise": None if sun is None else clock(sun.sunrise_s),
+            "sunset": None if sun is None else clock(sun.sunset_s),
+            "dusk": None if sun is None else clock(sun.dusk_s),
+            "daylight_margin_s": self.margin_s,
+            "lodging": None if self.lodging is None else self.lodging.to_dict(),
+            "lodging_off_m": self.lodging_off_m,
+            "hard": list(self.hard),
+        }
+
+
+class ProblemKind(StrEnum):
+    """What a plan cannot do."""
+
+    FUEL = "fuel"
+    REST = "rest"
+    WATER = "water"
+    LUNCH = "lunch"
+    DAYLIGHT = "daylight"
+    LONG_DAY = "long-day"
+    LODGING = "lodging"
+    PIN = "pin"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanProblem:
+    """One leg that cannot be done as asked. carry_l : fuel to carry, where that helps."""
+
+    kind: ProblemKind
+    from_m: float
+    to_m: float
+    text: str
+    carry_l: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "kind": self.kind.value,
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "text": self.text,
+            "carry_l": self.carry_l,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FuelRange:
+    """How far the group gets: by the bike class with the shortest range.
+
+    usable_l : tank less the reserve; l_per_km : worst steady consumption on tarmac; off-road
+    consumption is higher by ground
+    """
+
+    bike: str
+    usable_l: float
+    l_per_km: float
+
+    @property
+    def range_m(self) -> float:
+        """Range on tarmac with the reserve kept [m]."""
+        return 1000.0 * self.usable_l / self.l_per_km
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """Days and stops of a ride, with what breaks. words : what the plan takes for granted."""
+
+    days: tuple[Day, ...]
+    stops: tuple[Stop, ...]
+    problems: tuple[PlanProblem, ...]
+    fuel: FuelRange | None
+    words: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract's `days` and `stops`, and `plan` with the rest."""
+        return {
+            "days": [day.to_dict() for day in self.days],
+            "stops": [stop.to_dict() for stop in self.stops],
+            "plan": {
+                "problems": [problem.to_dict() for problem in self.problems],
+                "fuel": None
+                if self.fuel is None
+                else {
+                    "class": self.fuel.bike,
+                    "usable_l": self.fuel.usable_l,
+                    "l_per_km": self.fuel.l_per_km,
+                    "range_m": self.fuel.range_m,
+                },
+                "words": list(self.words),
+            },
+        }
+
+
+def clock(time_s: float) -> str:
+    """A local time as HH:MM; past midnight it goes on counting (25:10)."""
+    hours, minutes = divmod(round(time_s / 60), 60)
+    return f"{hours:02d}:{minutes:02d}"
