@@ -16,6 +16,14 @@ def place_tags(places: PlacesView, row: int) -> dict[str, str]:
     return dict(json.loads(text)) if text else {}
 
 
+def is_private(places: PlacesView, row: int) -> bool:
+    """True if a tag keeps strangers out."""
+    text = places.tags.text(row)
+    if text is None or '"access"' not in text:
+        return False
+    return place_tags(places, row).get("access") in ("no", "private")
+
+
 def place_ref(
     places: PlacesView, row: int, *, basis: HelpBasis = HelpBasis.MAPPED, kind: str | None = None
 ) -> PlaceRef:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.help.fields import help_sources
 from terrain.stages.help.found import Found, beyond_limits, farthest, length_of, ref
 from terrain.stages.help.lanes import Lanes, nearer, no_lanes
 from terrain.values.fleet import BikeClass, FleetRules, Parts
 from terrain.values.help import (
-    HELP_KINDS,
     ClassHelp,
     HelpBasis,
     HelperKind,
     HelpKind,
     PlaceRef,
 )
+from terrain.values.views import PLACE_KINDS, PlaceKind
+
+_SETTLEMENTS = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE)
 
 
 def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHelp:
@@ -57,8 +58,7 @@ def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHel
 def _class_place(found: Found, lanes: Lanes) -> PlaceRef | None:
     """The place at the farthest point, told as a town or as a mechanic by what it is."""
     source = int(lanes.time.source[int(np.nanargmax(lanes.time.cost))])
-    towns = help_sources(found.places, 0.0)[HELP_KINDS.index(HelpKind.TOWN)]
-    is_town = source >= 0 and bool(np.isin(source, towns))
+    is_town = source >= 0 and PLACE_KINDS[int(found.places.kind[source])] in _SETTLEMENTS
     return ref(found, source, HelpKind.TOWN if is_town else HelpKind.MECHANIC)
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from terrain.calc.places import is_private
 from terrain.calc.search import RoadNet, node_seeds, search
 from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
 from terrain.values.fleet import FleetRules
@@ -124,13 +125,18 @@ def help_fields(
     )
 
 
-def help_sources(places: PlacesView, town_population: float) -> tuple[Int32Array, ...]:
+def help_sources(
+    places: PlacesView, town_population: float, *, among: BoolArray | None = None
+) -> tuple[Int32Array, ...]:
     """Rows of the places that count as each kind of help, in the order of HELP_KINDS.
 
-    A town is a place=city or town, or any settlement tagged with that population; a tagged
-    smaller population wins over the word.
+    among : places to look at, shape (n,); all if None
+    Places closed to strangers by tag, or off the road graph, are left out. A town is a
+    place=city or town, or any settlement tagged with that population; a tagged smaller
+    population wins over the word.
     """
     code = {kind: i for i, kind in enumerate(PLACE_KINDS)}
+    looked_at = places.edge >= 0 if among is None else among & (places.edge >= 0)
     out = []
     for kind in HELP_KINDS:
         if kind is HelpKind.TOWN:
@@ -140,7 +146,8 @@ def help_sources(places: PlacesView, town_population: float) -> tuple[Int32Array
             rows = (word & unknown) | (smaller & (places.population >= town_population))
         else:
             rows = places.kind == code[PlaceKind(kind.value)]
-        out.append(np.flatnonzero(rows & (places.edge >= 0)).astype(np.int32))
+        near = np.flatnonzero(rows & looked_at).tolist()
+        out.append(np.array([i for i in near if not is_private(places, i)], dtype=np.int32))
     return tuple(out)
 
 

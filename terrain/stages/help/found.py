@@ -59,7 +59,11 @@ def look(
     town_population: float,
 ) -> Found:
     samples = sample_ride(ride, roads)
-    sources = help_sources(places, fields.town_population)
+    # A place on a ridden edge may lie between the sample and the edge's ends.
+    ridden = np.zeros(roads.n_edges + 1, dtype=bool)
+    ridden[ride.match.edge] = True
+    ridden[-1] = False
+    sources = help_sources(places, fields.town_population, among=ridden[places.edge])
     mapped = {
         kind: mapped_lanes(samples, roads, fields, places, kind, rows)
         for kind, rows in zip(HELP_KINDS, sources, strict=True)

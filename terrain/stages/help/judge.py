@@ -8,7 +8,6 @@ import numpy as np
 
 from terrain.calc.places import helper_ref
 from terrain.stages.help.classes import help_for_class
-from terrain.stages.help.fields import help_sources
 from terrain.stages.help.found import Found, beyond_limits, farthest, look, number, ref, steps_of
 from terrain.stages.help.lanes import Lanes
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -27,7 +26,7 @@ from terrain.values.help import (
     StretchHelp,
 )
 from terrain.values.ride import Ride
-from terrain.values.views import PlacesView, RoadsView
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 
 _SAME_RUN_M = 1_000.0  # remote runs closer than this are one (common practice, no source)
 _MOST_ALONG = 600  # positions kept for drawing
@@ -66,7 +65,7 @@ def judge_help(
         helpers=tuple(helper_ref(helper) for helper in helpers),
         remote_limit_m=rules.remote_m,
         remote_limit_s=rules.remote_s,
-        words=_words(found, fields, kinds),
+        words=_words(found, kinds),
     )
 
 
@@ -164,11 +163,10 @@ def _along(found: Found) -> HelpAlong:
     )
 
 
-def _words(
-    found: Found, fields: HelpFields, farthest_of: tuple[tuple[HelpKind, Farthest], ...]
-) -> tuple[str, ...]:
+def _words(found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...]) -> tuple[str, ...]:
     words = []
-    count = len(help_sources(found.places, fields.town_population)[0])
+    is_mechanic = found.places.kind == PLACE_KINDS.index(PlaceKind.MECHANIC)
+    count = int((is_mechanic & (found.places.edge >= 0)).sum())
     own = sum(helper.kind is HelperKind.MECHANIC for helper in found.helpers)
     if not count:
         words.append(
