@@ -1,0 +1,169 @@
+"""How the ride goes up and down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+import numpy as np
+
+from terrain.values.arrays import FloatArray, Int8Array, IntArray, freeze_fields
+
+PROFILE_POINTS = 2000  # most points of the profile that is handed out
+SHORT_M = 10.0  # a part shorter than this has no grade of its own
+NEAR_M = 1e-6  # beside a break of the line, to be on one side of it
+KNOWN_ENOUGH = 0.99  # share of the ride whose height must be known for totals to be given
+
+
+class EleBasis(IntEnum):
+    """What a height on the ride rests on."""
+
+    MEASURED = 0  # the region's elevation tiles
+    FILLED = 1  # a void in them, filled from its surroundings
+    SPANNED = 2  # a straight line between the ends of a bridge, tunnel or ferry
+    FILE = 3  # the route file's own heights
+    UNKNOWN = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ramp:
+    """A steep part; grade_pct its mean grade, + is up.
+
+    doubtful : steeper than any public road is built: the elevation model is likely at fault,
+        and the grade was cut to what is believable
+    """
+
+    from_m: float
+    to_m: float
+    grade_pct: float
+    doubtful: bool = False
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "grade_pct": self.grade_pct,
+            "doubtful": self.doubtful,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Relief:
+    """Heights at equal steps along the ride, and what they add up to.
+
+    at_m : positions from 0 to the ride's end, shape (n,), the same one twice where the line
+        breaks; ele_m smoothed heights [m], grade_pct
+        grade over 100 m around [%], + is up, NaN where unknown; basis : EleBasis of each
+    turns : indices of the tops and bottoms the ascent was counted between
+    ascent_m, descent_m : climbed and lost, both positive; None unless KNOWN_ENOUGH of the ride
+        has a height. climbed_known_m : climbed where the height is known, None if nowhere
+    steepest : the steepest 100 m that do not overlap, steepest first
+    ramps : every part of 10 % or more, up or down, in riding order
+    hairpins_m : positions of the hairpins
+    source : what the heights rest on, for people; None if no height is known
+    method : how they were treated, for people
+    """
+
+    at_m: FloatArray
+    ele_m: FloatArray
+    grade_pct: FloatArray
+    basis: Int8Array
+    turns: IntArray
+    ascent_m: float | None
+    descent_m: float | None
+    climbed_known_m: float | None
+    steepest: tuple[Ramp, ...]
+    ramps: tuple[Ramp, ...]
+    hairpins_m: FloatArray
+    source: str | None
+    method: str
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("at_m", "ele_m", "grade_pct", "basis"), len(self.at_m))
+        freeze_fields(self, ("turns", "hairpins_m"))
+
+    @property
+    def known_share(self) -> float:
+        """Share of the ride with a height, 0..1."""
+        return float(np.mean(self.basis != EleBasis.UNKNOWN)) if len(self.basis) else 0.0
+
+    @property
+    def min_ele_m(self) -> float | None:
+        return None if self.source is None else float(np.nanmin(self.ele_m))
+
+    @property
+    def max_ele_m(self) -> float | None:
+        return None if self.source is None else float(np.nanmax(self.ele_m))
+
+    def share_of(self, basis: EleBasis) -> float:
+        """Share of the ride whose height rests on this, 0..1."""
+        return float(np.mean(self.basis == basis)) if len(self.basis) else 0.0
+
+    def ele_at(self, at_m: FloatArray) -> FloatArray:
+        """Heights at positions along the ride [m], NaN where unknown."""
+        return np.asarray(np.interp(at_m, self.at_m, self.ele_m), dtype=np.float64)
+
+    def grade_at(self, at_m: FloatArray) -> FloatArray:
+        """Grades at positions along the ride [%], + is up, NaN where unknown."""
+        return np.asarray(np.interp(at_m, self.at_m, self.grade_pct), dtype=np.float64)
+
+    def grade_between(self, from_m: FloatArray, to_m: FloatArray) -> FloatArray:
+        """Mean grade of each part of the ride [%], + is up, NaN where unknown.
+
+        Parts shorter than SHORT_M get the grade around their middle.
+        """
+        from_m, to_m = np.asarray(from_m, dtype=float), np.asarray(to_m, dtype=float)
+        length = to_m - from_m
+        rise = self.ele_at(to_m - NEAR_M) - self.ele_at(from_m + NEAR_M)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            mean = 100 * rise / length
+        return np.where(length >= SHORT_M, mean, self.grade_at((from_m + to_m) / 2))
+
+    def hairpins_between(self, from_m: FloatArray, to_m: FloatArray) -> IntArray:
+        """Number of hairpins in each part [from_m, to_m)."""
+        first, end = np.searchsorted(self.hairpins_m, [from_m, to_m])
+        return np.asarray(end - first, dtype=np.int64)
+
+    def profile(self) -> tuple[FloatArray, FloatArray]:
+        """Positions and heights of a light profile: even steps, with every top and bottom."""
+        n = len(self.at_m)
+        if n <= PROFILE_POINTS:
+            return self.at_m, self.ele_m
+        turns = self.turns
+        if len(turns) > PROFILE_POINTS // 2:
+            # More tops than can be shown: keep those that stand out most.
+            height = np.abs(np.diff(self.ele_m[turns]))
+            weight = np.maximum(np.append(height, 0), np.insert(height, 0, 0))
+            turns = turns[np.argsort(-weight, kind="stable")[: PROFILE_POINTS // 2]]
+        edges = np.flatnonzero(np.diff(np.isnan(self.ele_m).astype(np.int8)))
+        even = np.linspace(0, n - 1, PROFILE_POINTS - len(turns) - 2 * min(len(edges), 200))
+        keep = np.unique(
+            np.concatenate([even.astype(np.int64), turns, edges[:200], edges[:200] + 1])
+        )
+        return self.at_m[keep], self.ele_m[keep]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The `relief` of the report; None where not known."""
+        at_m, ele_m = self.profile()
+        length_km = float(self.at_m[-1]) / 1000 if len(self.at_m) else 0.0
+        per_km = len(self.hairpins_m) / length_km if length_km > 0 else None
+        return {
+            "source": self.source,
+            "method": self.method,
+            "known_share": self.known_share,
+            "basis": {kind.name.lower(): self.share_of(kind) for kind in EleBasis},
+            "ascent_m": self.ascent_m,
+            "descent_m": self.descent_m,
+            "climbed_known_m": self.climbed_known_m,
+            "min_ele_m": self.min_ele_m,
+            "max_ele_m": self.max_ele_m,
+            "steepest": [ramp.to_dict() for ramp in self.steepest],
+            "ramps": [ramp.to_dict() for ramp in self.ramps],
+            "hairpins": len(self.hairpins_m),
+            "hairpins_per_km": per_km,
+            "profile": {
+                "at_m": at_m.tolist(),
+                "ele_m": [None if np.isnan(ele) else float(ele) for ele in ele_m],
+            },
+        }
