@@ -11,6 +11,7 @@ from markupsafe import Markup
 from terrain.report import lanes
 from terrain.report.frame import LABELS, WIDTH, Row, fold
 from terrain.report.lanes_help import HelpLane
+from terrain.report.lanes_plan import PlanLane
 from terrain.report.sections import Section
 from terrain.report.svg import join, tag, text
 from terrain.report.words import Words
@@ -43,6 +44,7 @@ def render_rows(facts: dict[str, Any], cut: list[Section], words: Words) -> list
 def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane]:
     _ = words._
     relief, help_ = lanes.Relief(facts, words), HelpLane(facts, words)
+    plan = PlanLane(facts, words)
     return [
         Lane(name=_("Places"), height=50, draw=lanes.Places(facts, words).draw),
         Lane(name=_("Ground"), height=60, draw=lanes.Ground(facts).draw),
@@ -59,6 +61,12 @@ def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane
             draw=help_.draw if help_.known else None,
             missing=_("Help by road is not known."),
             scale=help_.scale(),
+        ),
+        Lane(
+            name=_("Plan"),
+            height=PlanLane.height,
+            draw=plan.draw if plan.known else None,
+            missing=_("No plan of days and stops."),
         ),
     ]
 

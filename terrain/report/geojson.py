@@ -90,7 +90,8 @@ def _cut(coords: FloatArray) -> list[FloatArray]:
 
 def _shifted(pieces: list[FloatArray], lap: float) -> FloatArray:
     line = np.concatenate(pieces)
-    return line - np.array([360.0 * lap, 0.0])
+    moved: FloatArray = line - np.array([360.0 * lap, 0.0])
+    return moved
 
 
 def _into_range(lon: float) -> float:

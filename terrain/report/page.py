@@ -8,28 +8,9 @@ from typing import Any
 
 from terrain.report import findings
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS, Facts, Finding
+from terrain.report.parts import Part, make_parts
 from terrain.report.sections import LAND, Section, sections
 from terrain.report.words import Words
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
-    """A piece of a part: a text, a heading, a list or a table."""
-
-    kind: str
-    text: str = ""
-    lines: tuple[str, ...] = ()
-    head: tuple[str, ...] = ()
-    rows: tuple[tuple[str, ...], ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """A titled part of the report."""
-
-    key: str
-    title: str
-    blocks: tuple[Block, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +89,7 @@ def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
         table=tuple(_section_row(section, facts, words) for section in cut),
         has_speed=any(s["speed_kph"] is not None for s in facts["stretches"]),
         has_height=any(s["grade_pct"] is not None for s in facts["stretches"]),
-        parts=tuple(_parts(facts, words, voice)),
+        parts=make_parts(facts, words, voice),
         credit=" ".join(facts["region"]["attribution"]),
         footer=_footer(facts, words),
         voice=voice,
@@ -248,25 +229,6 @@ def _climb_text(part: list[dict[str, Any]], words: Words) -> str:
     rise = sum((s["to_m"] - s["from_m"]) * s["grade_pct"] / 100 for s in known)
     sign = "+" if rise >= 5 else "−" if rise <= -5 else ""
     return f"{sign}{words.number(abs(round(words.height_value(rise) / 10) * 10))}"
-
-
-def _parts(facts: Facts, words: Words, voice: str) -> list[Part]:
-    return [part for part in (_file_part(facts, words),) if part is not None]
-
-
-def _file_part(facts: Facts, words: Words) -> Part | None:
-    problems = facts["route"]["problems"]
-    if not problems:
-        return None
-    rows = tuple(
-        f"{p['where']}: {p['what']}; {p['action']}" if p["where"] else f"{p['what']}; {p['action']}"
-        for p in problems
-    )
-    return Part(
-        key="file",
-        title=words._("About the file"),
-        blocks=(Block(kind="list", lines=rows),),
-    )
 
 
 def _footer(facts: Facts, words: Words) -> tuple[str, ...]:

@@ -49,6 +49,10 @@ class Words:
         """The message for n things, in this language's plural."""
         return self._catalogue.ngettext(one, many, n).format(n=n, **values)
 
+    def said(self, sentence: str) -> str:
+        """A sentence made by a stage, in this language where the catalogue holds it."""
+        return self._catalogue.gettext(sentence) if sentence else ""
+
     # Numbers ----------------------------------------------------------------
 
     def number(self, value: float, digits: int = 0) -> str:

@@ -1,0 +1,76 @@
+"""The plan's lane: days as bars, stops as letters under them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from markupsafe import Markup
+
+from terrain.report.frame import Row
+from terrain.report.svg import boxes, join, num, tag, text, text_width
+from terrain.report.words import N_, Words
+
+# Letters that stand for a stop's main reason; the key below the diagram tells them.
+STOP_LETTERS: dict[str, str] = {
+    "fuel": "F", "lunch": "L", "rest": "R", "water": "W", "check": "C", "van": "V", "night": "N",
+    "pinned": "P",
+}  # fmt: skip
+STOP_WORDS: dict[str, str] = {
+    "fuel": N_("fuel"),
+    "lunch": N_("lunch"),
+    "rest": N_("rest"),
+    "water": N_("water"),
+    "check": N_("check of coolant and oil"),
+    "van": N_("van"),
+    "night": N_("night"),
+    "pinned": N_("your stop"),
+}
+
+
+class PlanLane:
+    """Days end to end, and the stops between."""
+
+    height = 38.0
+
+    def __init__(self, facts: dict[str, Any], words: Words) -> None:
+        self.words = words
+        self.days = facts["days"]
+        self.stops = facts["stops"]
+        self.known = bool(self.days)
+
+    def draw(self, row: Row) -> Markup:
+        parts: list[Markup] = []
+        for day in self.days:
+            span = row.clip(day["from_m"], day["to_m"])
+            if span is not None:
+                parts += self._day(day, *span)
+        parts += self._stops(row)
+        return join(parts)
+
+    def _day(self, day: dict[str, Any], x: float, width: float) -> list[Markup]:
+        bar = tag("path", class_="day", d=boxes([(x, 1.0, width, 18.0)]))
+        full = self.words._(
+            "Day {n}, {start} to {end}", n=day["number"], start=day["start"], end=day["end"]
+        )
+        for label in (full, self.words._("Day {n}", n=day["number"]), str(day["number"])):
+            if text_width(label, 12.0) + 10 <= width:
+                return [bar, text(x + 5, 14, label)]
+        return [bar]
+
+    def _stops(self, row: Row) -> list[Markup]:
+        parts: list[Markup] = []
+        taken = -20.0
+        marks = ""
+        for stop in self.stops:
+            if not (row.holds(stop["at_m"]) or (stop["at_m"] == row.to_m)):
+                continue
+            exact = row.x(stop["at_m"])
+            marks += f"M{num(exact)} 19v5"
+            x = max(min(max(exact, 6.0), row.width - 6.0), taken + 11.0)
+            if x - exact < 30:
+                taken = x
+                letter = STOP_LETTERS.get(stop["kind"], "P")
+                parts.append(text(x, 35, letter, class_="sign", text_anchor="middle"))
+        if marks:
+            parts.append(tag("path", class_="axis", d=marks))
+        return parts

@@ -1,0 +1,221 @@
+"""The parts of the report below the diagram: advice, plan, help, cautions, the file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from terrain.report.findings import Facts
+from terrain.report.lanes_plan import STOP_WORDS
+from terrain.report.words import N_, Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """A piece of a part: a text, a heading, a list or a table."""
+
+    kind: str
+    text: str = ""
+    lines: tuple[str, ...] = ()
+    head: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """A titled part of the report."""
+
+    key: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+# Which parts each reader gets, in which order.
+ORDER: dict[str, tuple[str, ...]] = {
+    "rider": ("cautions", "advice", "checks", "help", "plan", "exits", "file"),
+    "staff": ("advice", "questions", "checks", "cautions", "plan", "help", "exits", "file"),
+    "guide": ("plan", "exits", "help", "checks", "advice", "questions", "cautions", "file"),
+}
+
+HELP_NAMES: dict[str, str] = {
+    "mechanic": N_("mechanic"),
+    "fuel": N_("fuel"),
+    "water": N_("water"),
+    "hospital": N_("hospital"),
+    "town": N_("town"),
+}
+
+
+def make_parts(facts: Facts, words: Words, voice: str) -> tuple[Part, ...]:
+    """The parts that this reader gets and this report has."""
+    makers = {
+        "help": _help,
+        "plan": _plan,
+        "exits": _exits,
+        "file": _file,
+    }
+    parts = [makers[key](facts, words) for key in ORDER[voice] if key in makers]
+    return tuple(part for part in parts if part is not None)
+
+
+def _plan(facts: Facts, words: Words) -> Part | None:
+    if not facts["days"]:
+        return None
+    blocks = [_days_table(facts, words)]
+    if facts["stops"]:
+        blocks.append(_stops_table(facts, words))
+    plan = facts.get("plan") or {"problems": [], "words": []}
+    if plan["problems"]:
+        blocks.append(Block(kind="heading", text=words._("What the plan cannot do")))
+        lines = tuple(
+            f"{words.span(p['from_m'], p['to_m'])}: {words.said(p['text'])}"
+            for p in plan["problems"]
+        )
+        blocks.append(Block(kind="list", lines=lines))
+    if plan["words"]:
+        blocks.append(Block(kind="text", text=" ".join(words.said(w) for w in plan["words"])))
+    return Part(key="plan", title=words._("Plan"), blocks=tuple(blocks))
+
+
+def _days_table(facts: Facts, words: Words) -> Block:
+    rows = []
+    for day in facts["days"]:
+        margin = day["daylight_margin_s"]
+        light = ""
+        if margin is not None:
+            light = (
+                words._("{time} before dark", time=words.lasting(margin + 3600))
+                if margin >= 0
+                else words._("too late by {time}", time=words.lasting(-margin))
+            )
+        rows.append(
+            (
+                str(day["number"]),
+                words.span(day["from_m"], day["to_m"]),
+                words.lasting(day["riding_s"]),
+                f"{day['start']}–{day['end']}",
+                light,
+                _place(day["lodging"], words),
+                "; ".join(words.said(text) for text in day["hard"]),
+            )
+        )
+    head = ("Day", "Where", "Riding", "From, to", "Light", "Night", "Hard because")
+    return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
+
+
+def _stops_table(facts: Facts, words: Words) -> Block:
+    rows = []
+    for stop in facts["stops"]:
+        kinds = ", ".join(words._(STOP_WORDS.get(k, k)) for k in stop.get("kinds", [stop["kind"]]))
+        rows.append(
+            (
+                words.at(stop["at_m"]),
+                str(stop.get("arrive") or ""),
+                kinds,
+                stop["name"] or words._("by the road"),
+                words.said(stop["why"] or ""),
+                _yes(stop["van_access"], words),
+            )
+        )
+    head = ("At", "Time", "For", "Place", "Why", "Van")
+    return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
+
+
+_TABLE_HEADS = (
+    N_("Day"), N_("Where"), N_("Riding"), N_("From, to"), N_("Light"), N_("Night"),
+    N_("Hard because"), N_("At"), N_("Time"), N_("For"), N_("Place"), N_("Why"), N_("Van"),
+    N_("Farthest"), N_("Nearest then"), N_("What"),
+)  # fmt: skip
+
+
+def _yes(value: bool | None, words: Words) -> str:
+    if value is None:
+        return words._("not known")
+    return words._("yes") if value else words._("no")
+
+
+def _place(place: dict[str, Any] | None, words: Words) -> str:
+    if place is None:
+        return ""
+    name = place["name"] or words._("without a name on the map")
+    return f"{name}, {place['phone']}" if place.get("phone") else str(name)
+
+
+def _help(facts: Facts, words: Words) -> Part | None:
+    help_ = facts["help"]
+    if help_ is None:
+        return None
+    rows = []
+    for kind, name in HELP_NAMES.items():
+        far = help_.get(kind)
+        if far is None:
+            continue
+        if far["farthest_m"] is None:
+            rows.append((words._(name), words._("none known on mapped roads"), "", ""))
+            continue
+        rows.append(
+            (
+                words._(name),
+                f"{words.far(far['farthest_m'])}, {words.lasting(far['farthest_s'])}",
+                words.at(far["farthest_at_m"]),
+                _place(far["nearest"], words),
+            )
+        )
+    head = ("What", "Farthest", "At", "Nearest then")
+    blocks = [Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))]
+    remote = [_remote_text(run, words) for run in help_["remote"]]
+    if remote:
+        blocks.append(Block(kind="heading", text=words._("Far from a mechanic")))
+        blocks.append(Block(kind="list", lines=tuple(remote)))
+    if help_["words"]:
+        blocks.append(Block(kind="text", text=" ".join(words.said(w) for w in help_["words"])))
+    return Part(key="help", title=words._("Help by road"), blocks=tuple(blocks))
+
+
+def _remote_text(run: dict[str, Any], words: Words) -> str:
+    where = words.span(run["from_m"], run["to_m"])
+    if run["nearest_s"] is None:
+        text = words._("{where}: no mechanic can be reached on mapped roads", where=where)
+    else:
+        text = words._(
+            "{where}: up to {far} and {time} from {place}",
+            where=where,
+            far=words.far(run["nearest_m"]),
+            time=words.lasting(run["nearest_s"]),
+            place=_place(run["nearest"], words),
+        )
+    if run["town"] is not None and run["town_s"] is not None:
+        text += words._(
+            "; the nearest town is {place}, {time} (likely help, not mapped)",
+            place=_place(run["town"], words),
+            time=words.lasting(run["town_s"]),
+        )
+    return f"{text}."
+
+
+def _exits(facts: Facts, words: Words) -> Part | None:
+    help_ = facts["help"]
+    if help_ is None or not help_["exits"]:
+        return None
+    lines = tuple(
+        f"{words.span(way['from_m'], way['to_m'])}: {words.said(way['words'])}"
+        for way in help_["exits"]
+    )
+    return Part(
+        key="exits",
+        title=words._("Ways out of the unpaved parts"),
+        blocks=(Block(kind="list", lines=lines),),
+    )
+
+
+def _file(facts: Facts, words: Words) -> Part | None:
+    problems = facts["route"]["problems"]
+    if not problems:
+        return None
+    rows = tuple(
+        f"{p['where']}: {p['what']}; {p['action']}" if p["where"] else f"{p['what']}; {p['action']}"
+        for p in problems
+    )
+    return Part(
+        key="file", title=words._("About the file"), blocks=(Block(kind="list", lines=rows),)
+    )
