@@ -41,13 +41,18 @@ def file_errors(path: Path) -> Iterator[None]:
 
 
 def write_file(path: Path, parts: Iterable[bytes | memoryview]) -> None:
-    """Write the parts as one file and wait until the disk holds them.
+    """Write the parts as one file. Raises TerrainError if the disk refuses.
 
-    The folder entry is made durable by sync_folder. Raises TerrainError if the disk refuses.
+    The disk may hold it only later; sync_file and sync_folder wait for that.
     """
     with file_errors(path), path.open("wb", buffering=0) as file:
         for part in parts:
             _write_all(file.fileno(), memoryview(part))
+
+
+def sync_file(path: Path) -> None:
+    """Wait until the disk holds the whole file."""
+    with file_errors(path), path.open("rb+") as file:
         os.fsync(file.fileno())
 
 
@@ -73,6 +78,7 @@ def replace_file(path: Path, text: str) -> None:
     """Put a small text file in place in one step: readers see the old or the new one, whole."""
     aside = path.with_name(f".{path.name}.new")
     write_file(aside, [text.encode("utf-8")])
+    sync_file(aside)
     with file_errors(path):
         aside.replace(path)
     sync_folder(path.parent)

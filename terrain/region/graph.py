@@ -98,44 +98,44 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     """Node ids and positions, the raw rows kept, and the runs of points in the kept rows."""
     count = whole(ways.n_refs)
     start = np.cumsum(count) - count
-    place = ways.positions()
-    known = place[:, 0] != UNKNOWN
-    rows = _kept_rows(ways, _known_counts(known, start, count))
-    # Rows start in file order; neighbours on the ground should be neighbours on the disk.
-    first = np.flatnonzero(known)
-    first = first[np.searchsorted(first, start[rows])]
-    rows = rows[np.argsort(morton(place[first, 0] / 1e7, place[first, 1] / 1e7), kind="stable")]
-    at = ranges(start[rows], count[rows])
-    node_id, node = np.unique(np.frombuffer(ways.refs, np.int64)[at], return_inverse=True)
-    lon, lat = _node_positions(node, place[at], known[at], len(node_id))
+    # A node that one extract lacks another may hold, so positions are looked up over all.
+    node_id, node = np.unique(np.frombuffer(ways.refs, np.int64), return_inverse=True)
+    lon, lat = _node_positions(node, ways.positions(), len(node_id))
     order = np.argsort(morton(lon, lat), kind="stable")
     rank = np.empty(len(order), np.int64)
     rank[order] = np.arange(len(order))
-    lon, lat = lon[order], lat[order]
+    node, node_id, lon, lat = rank[node], node_id[order], lon[order], lat[order]
+    known = ~np.isnan(lon)
+    rows = _kept_rows(ways, known[node], start, count)
+    held = np.flatnonzero(known[node])
+    # Nodes are in an order that keeps neighbours together; so are ways by their first node.
+    first = node[held[np.searchsorted(held, start[rows])]]
+    rows = rows[np.argsort(first, kind="stable")]
+    node = node[ranges(start[rows], count[rows])]
     way = np.repeat(np.arange(len(rows)), count[rows])
-    runs = _runs(rank[node], way, ~np.isnan(lon))
+    runs = _runs(node, way, known)
     used, dense = np.unique(runs.way, return_inverse=True)
-    return node_id[order], lon, lat, rows[used], replace(runs, way=dense)
+    return node_id, lon, lat, rows[used], replace(runs, way=dense)
 
 
 def _node_positions(
-    node: IntArray, place: Int32Array, known: BoolArray, n_nodes: int
+    node: IntArray, place: Int32Array, n_nodes: int
 ) -> tuple[FloatArray, FloatArray]:
     """One position per node, the last one read; NaN for nodes no extract holds."""
     lon, lat = np.full(n_nodes, np.nan), np.full(n_nodes, np.nan)
-    lon[node[known]], lat[node[known]] = place[known, 0] / 1e7, place[known, 1] / 1e7
+    held = place[:, 0] != UNKNOWN
+    lon[node[held]], lat[node[held]] = place[held, 0] / 1e7, place[held, 1] / 1e7
     return lon, lat
 
 
-def _known_counts(known: BoolArray, start: IntArray, count: IntArray) -> IntArray:
-    total = np.r_[0, np.cumsum(known)]
-    out: IntArray = total[start + count] - total[start]
-    return out
+def _kept_rows(ways: RawWays, known: BoolArray, start: IntArray, count: IntArray) -> IntArray:
+    """Of each way id the newest version; among equals the one with most nodes known.
 
-
-def _kept_rows(ways: RawWays, n_known: IntArray) -> IntArray:
-    """Of each way id the newest version; among equals the one with most nodes known."""
+    known : for each ref, whether the position of its node is known
+    """
     way_id = whole(ways.way_id)
+    total = np.r_[0, np.cumsum(known)]
+    n_known = total[start + count] - total[start]
     order = np.lexsort((n_known, whole(ways.version), way_id))
     last = np.r_[first_of_runs(way_id[order])[1:], True] if len(order) else np.empty(0, np.bool_)
     rows = order[last]
