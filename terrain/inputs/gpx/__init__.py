@@ -108,9 +108,9 @@ _ANTIMERIDIAN = Problem(
 def _recorded(outline: Outline) -> tuple[Problem, ...]:
     """Say so if most points carry times that move on: a ride that was recorded, not planned."""
     n = sum(len(p.lines) for p in outline.parts)
-    if outline.n_times < 0.5 * n or not outline.last_time > outline.first_time:
+    if outline.n_times < 0.5 * n or outline.last_time == outline.first_time:
         return ()
-    day = outline.last_time[:10]
+    day = max(outline.first_time, outline.last_time)[:10]
     return (
         Problem(
             code="recorded",

@@ -19,6 +19,9 @@ _ZIP_ENTRY = b"PK\x01\x02"
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ENCRYPTED = 0x1
 _SEND_GPX = "Send the GPX file itself."
+_SEND_AGAIN = "Send or download it again."
+_CHUNK = 1 << 16
+_SMALL = 1_000_000  # what any file may unpack to, however dense
 
 
 def _megabytes(n: int) -> str:
@@ -54,35 +57,41 @@ def unpack(data: bytes, source: str, limits: GpxLimits) -> bytes:
 
 
 def _gunzip(data: bytes, source: str, limits: GpxLimits) -> bytes:
-    parts: list[bytes] = []
-    room = limits.max_bytes
+    out = bytearray()
+    stream = zlib.decompressobj(31)
     try:
-        # A gzip file may hold several members one after another; other bytes after the last
-        # are padding, as the gzip tool itself treats them.
-        while data.startswith(_GZIP):
-            stream = zlib.decompressobj(31)
-            parts.append(stream.decompress(data, room + 1))
-            room -= len(parts[-1])
-            if room < 0 or stream.unconsumed_tail:
-                raise too_big(limits, source, packed=True)
-            if not stream.eof:
-                raise RouteError(
-                    "the packed file ends in the middle", source, "Send or download it again."
-                )
-            data = stream.unused_data
+        for start in range(0, len(data), _CHUNK):
+            piece = data[start : start + _CHUNK]
+            while piece:
+                if stream.eof:
+                    # A gzip file may hold several members; other bytes after the last are
+                    # padding, as the gzip tool itself treats them.
+                    if not (piece + data[start + _CHUNK :][:1]).startswith(_GZIP):
+                        return bytes(out)
+                    stream = zlib.decompressobj(31)
+                out += stream.decompress(piece, _SMALL)
+                if len(out) > limits.max_bytes:
+                    raise too_big(limits, source, packed=True)
+                if len(out) > max(_SMALL, limits.max_ratio * (start + _CHUNK)):
+                    raise _too_dense(limits, source)
+                piece = stream.unused_data if stream.eof else stream.unconsumed_tail
     except zlib.error as exc:
         raise RouteError(
-            "the packed file is damaged and cannot be unpacked",
-            source,
-            "Send or download it again.",
+            "the packed file is damaged and cannot be unpacked", source, _SEND_AGAIN
         ) from exc
-    return b"".join(parts)
+    if not stream.eof:
+        raise RouteError("the packed file ends in the middle", source, _SEND_AGAIN)
+    return bytes(out)
+
+
+def _too_dense(limits: GpxLimits, source: str) -> RouteError:
+    return RouteError(
+        f"the file unpacks to over {limits.max_ratio:.0f} times its size", source, _SEND_GPX
+    )
 
 
 def _unzip(data: bytes, source: str, limits: GpxLimits) -> bytes:
-    damaged = RouteError(
-        "the zip file is damaged and cannot be unpacked", source, "Send or download it again."
-    )
+    damaged = RouteError("the zip file is damaged and cannot be unpacked", source, _SEND_AGAIN)
     # Counted before the archive is opened: reading a huge directory is itself slow.
     if data.count(_ZIP_ENTRY) > limits.max_zip_entries:
         raise RouteError(
@@ -115,12 +124,8 @@ def _check_entries(entries: list[zipfile.ZipInfo], source: str, limits: GpxLimit
     if total > limits.max_bytes:
         raise too_big(limits, source, packed=True)
     for e in entries:
-        if e.file_size > limits.max_ratio * max(e.compress_size, 1) and e.file_size > 1_000_000:
-            raise RouteError(
-                f"the zip file claims to unpack to over {limits.max_ratio:.0f} times its size",
-                source,
-                _SEND_GPX,
-            )
+        if e.file_size > limits.max_ratio * max(e.compress_size, 1) and e.file_size > _SMALL:
+            raise _too_dense(limits, source)
 
 
 def _gpx_among(
@@ -130,13 +135,15 @@ def _gpx_among(
     found: list[bytes] = []
     room = limits.max_bytes
     for entry in entries:
+        content = bytearray()
         with archive.open(entry) as stream:
-            content = stream.read(room + 1)
+            while piece := stream.read(_CHUNK):
+                content += piece
+                if len(content) > room:
+                    raise too_big(limits, source, packed=True)
         room -= len(content)
-        if room < 0:
-            raise too_big(limits, source, packed=True)
         head = content[:8192].replace(b"\0", b"")
         # Finder and similar tools put shadow files beside the real ones; they are not XML.
         if b"<gpx" in head or b":gpx" in head:
-            found.append(content)
+            found.append(bytes(content))
     return found

@@ -7,6 +7,7 @@ extensions, so that nothing unusual reaches it.
 
 from __future__ import annotations
 
+import itertools
 import re
 from xml.parsers import expat
 
@@ -25,7 +26,9 @@ class _RefusedError(Exception):
 
 # An ampersand that starts no entity XML knows: people write "Fish & Chips" by hand.
 _STRAY_AMPERSAND = re.compile(rb"&(?!(?:amp|lt|gt|apos|quot|#[0-9]{1,7}|#x[0-9A-Fa-f]{1,6});)")
+_POINT_TAG = re.compile(rb"<(?:[\w.-]{1,40}:)?(?:trkpt|rtept|wpt|rpt)[\s/>]")
 _POINTS = frozenset(("trkpt", "rtept", "wpt"))
+_IN_TRACK = ["gpx", "trk"]
 _TEXTS = frozenset(("name", "ele", "sym", "time"))
 _POINT_TEXTS = frozenset(("ele", "time"))
 _NAMED = frozenset(("metadata", "gpx", "trk", "rte", "wpt"))
@@ -49,6 +52,7 @@ def guard(text: GpxText, source: str, limits: GpxLimits) -> Outline:
     Raises RouteError with the line for: not XML or not GPX, a document type declaration,
     nesting, count or length over a limit, a coordinate missing or not a number.
     """
+    _count_points(text, source, limits)
     try:
         return _Pass(text, source, limits).run(text.data)
     except expat.ExpatError as exc:
@@ -63,6 +67,25 @@ def guard(text: GpxText, source: str, limits: GpxLimits) -> Outline:
         line = text.data.count(b"\n", 0, stray.start()) + 1 + text.line_offset
         outline.note_odd("ampersand", line)
     return outline
+
+
+def _too_many_points(limits: GpxLimits) -> tuple[str, str]:
+    return (
+        f"the file holds more than {limits.max_points:,} points",
+        "Export the planned route with fewer points.",
+    )
+
+
+def _count_points(text: GpxText, source: str, limits: GpxLimits) -> None:
+    """Refuse far too many points at once, without reading them first."""
+    names = (b"trkpt", b"rtept", b"wpt", b"rpt")
+    if sum(text.data.count(name) for name in names) <= limits.max_points:
+        return
+    beyond = next(itertools.islice(_POINT_TAG.finditer(text.data), limits.max_points, None), None)
+    if beyond is not None:
+        line = text.data.count(b"\n", 0, beyond.start()) + 1 + text.line_offset
+        what, fix = _too_many_points(limits)
+        raise RouteError(what, f"{source}, line {line}", fix)
 
 
 def _syntax_error(exc: expat.ExpatError, text: GpxText, source: str) -> RouteError:
@@ -145,7 +168,7 @@ class _Pass:
             elif name == "ShapingPoint":
                 self.fields["type"] = "shaping"
         elif name == "trkseg":
-            if parent == "trk":
+            if parent == "trk" and len(stack) == 3:
                 self._count_part()
                 self.gather.open_part("trk")
         elif name in ("trk", "rte"):
@@ -189,7 +212,9 @@ class _Pass:
             self.collect = None
         elif name == self.in_point and len(stack) + 1 == self.point_depth:
             self._end_point(name)
-        elif name == "trkseg" or (name in ("trk", "rte") and len(stack) == 1):
+        elif (name == "trkseg" and stack == _IN_TRACK) or (
+            name in ("trk", "rte") and len(stack) == 1
+        ):
             self.gather.close_part()
         elif not stack:
             self.root_closed = True
@@ -208,10 +233,7 @@ class _Pass:
         """The point's lat and lon as numbers in text; counts the point."""
         self.n_points += 1
         if self.n_points > self.limits.max_points:
-            raise _RefusedError(
-                f"the file holds more than {self.limits.max_points:,} points",
-                "Export the planned route with fewer points.",
-            )
+            raise _RefusedError(*_too_many_points(self.limits))
         return self._degrees(attrs, "lat", "latitude"), self._degrees(attrs, "lon", "longitude")
 
     def _degrees(self, attrs: dict[str, str], key: str, word: str) -> str:
@@ -238,7 +260,7 @@ class _Pass:
             elif text:
                 outline.note_odd("height-not-a-number", self._line())
         elif name == "time":
-            if self.in_point != "wpt" and text:
+            if self.in_point == "trkpt" and text:
                 outline.note_time(text[:40])
         elif text:
             short = " ".join(text.split())[: self.limits.max_name]

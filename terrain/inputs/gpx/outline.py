@@ -32,7 +32,7 @@ class Outline:
     """All that a route needs from a document; filled by the guard pass, read-only after.
 
     name : of the file; names : of tracks and routes, by kind and number
-    n_times : points of tracks and routes with a time; first_time, last_time : as written
+    n_times : track points with a time; first_time, last_time : as written
     odd_lines : lines of oddities that were put right, by code
     """
 

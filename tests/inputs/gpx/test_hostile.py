@@ -1,0 +1,61 @@
+"""Documents made to hurt: refused quickly, in little memory, with one message.
+
+The list follows OWASP ASVS 5.0, 1.5.1 (entities), 5.2.2, 5.2.3 (packed files) and 5.3.2, 5.3.3
+(names in archives).
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from .hostile import ATTACKS
+
+WORDS = {
+    "billion_laughs": "DOCTYPE",
+    "quadratic_blowup": "DOCTYPE",
+    "external_entity": "DOCTYPE",
+    "deep": "nested more than 64 deep",
+    "gzip_of_deep": "nested more than 64 deep",
+    "long_name": "longer than 1,000,000 characters",
+    "long_attribute": "longer than 1,000,000 characters",
+    "many_attributes": "longer than 1,000,000 characters",
+    "long_comment": "ends in the middle",
+    "many_parts": "more than 10,000 tracks and segments",
+    "many_points": "more than 1,000,000 points",
+    "gzip_bomb": "unpacks to over 250 times its size",
+    "zip_bomb": "times its size",
+    "lying_zip_bomb": "damaged",
+    "crowded_zip": "more than 1000 entries",
+    "zip_path": "no points",
+}
+# Bounds with room for slow machines; the reader takes a tenth of most of them. The points limit
+# is reached only by reading a million of them.
+SECONDS = dict.fromkeys(WORDS, 3.0) | {"many_points": 60.0}
+MEGABYTES = dict.fromkeys(WORDS, 100.0)
+
+
+def test_every_attack_has_an_expected_answer() -> None:
+    assert WORDS.keys() == ATTACKS.keys()
+
+
+@pytest.mark.parametrize("name", WORDS)
+def test_refused_quickly_and_in_little_memory(name: str) -> None:
+    root = Path(__file__).resolve().parents[3]
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.inputs.gpx.hostile", name],
+        cwd=root,
+        capture_output=True,
+        text=True,
+        timeout=240,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr[-2000:]
+    seconds, megabytes, message = done.stdout.rstrip("\n").split("\t")
+    assert WORDS[name] in message
+    assert message.count("\n") == 0 and len(message) < 300
+    assert float(seconds) < SECONDS[name]
+    assert float(megabytes) < MEGABYTES[name]
