@@ -24,37 +24,80 @@ if TYPE_CHECKING:
         TerrainError,
         UsageError,
     )
+    from terrain.flow import assess, find_region, match, open_region
+    from terrain.inputs.gpx import parse_route, read_route
+    from terrain.region.region import Region
+    from terrain.report.jsonfile import report_schema
+    from terrain.settings import Settings
+    from terrain.stages.climate import climate_at
+    from terrain.tables.fleet import DEFAULT_FLEET
+    from terrain.values.climate import Climate
+    from terrain.values.fleet import Fleet
+    from terrain.values.match import Match
+    from terrain.values.report import Report
+    from terrain.values.route import Route
+    from terrain.values.trip import Luggage, Rider, Trip
 
 __version__ = "0.1.0"
 
-_ERRORS = (
+__all__ = [
+    "DEFAULT_FLEET",
+    "Climate",
+    "Fleet",
     "FleetError",
     "HelpersError",
     "InputError",
+    "Luggage",
     "MapDataError",
+    "Match",
     "NotesError",
     "PlanError",
+    "Region",
     "RegionDamaged",
     "RegionError",
     "RegionMissing",
     "RegionNotCovering",
+    "Report",
+    "Rider",
+    "Route",
     "RouteError",
+    "Settings",
     "TerrainError",
+    "Trip",
     "UsageError",
-)
+    "__version__",
+    "assess",
+    "climate_at",
+    "find_region",
+    "match",
+    "open_region",
+    "parse_route",
+    "read_route",
+    "report_schema",
+]
 
-_HOME_OF: dict[str, str] = {
-    **dict.fromkeys(_ERRORS, "terrain.errors"),
+_HOMES: dict[str, tuple[str, ...]] = {
+    "terrain.flow": ("assess", "find_region", "match", "open_region"),
+    "terrain.inputs.gpx": ("parse_route", "read_route"),
+    "terrain.region.region": ("Region",),
+    "terrain.report.jsonfile": ("report_schema",),
+    "terrain.settings": ("Settings",),
+    "terrain.stages.climate": ("climate_at",),
+    "terrain.tables.fleet": ("DEFAULT_FLEET",),
+    "terrain.values.climate": ("Climate",),
+    "terrain.values.fleet": ("Fleet",),
+    "terrain.values.match": ("Match",),
+    "terrain.values.report": ("Report",),
+    "terrain.values.route": ("Route",),
+    "terrain.values.trip": ("Luggage", "Rider", "Trip"),
 }
-
-__all__ = ["__version__", *sorted(_HOME_OF)]  # noqa: PLE0604
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 
 def __getattr__(name: str) -> Any:
-    home = _HOME_OF.get(name)
-    if home is None:
+    if name not in __all__:
         raise AttributeError(f"module 'terrain' has no attribute {name!r}")
-    value = getattr(import_module(home), name)
+    value = getattr(import_module(_HOME_OF.get(name, "terrain.errors")), name)
     globals()[name] = value
     return value
 

@@ -44,8 +44,15 @@ def _csv(report: Report, asked: Asked) -> bytes:
     return render_csv(report)
 
 
+def _pdf(report: Report, asked: Asked) -> bytes:
+    from terrain.report.pdf import render_pdf
+
+    return render_pdf(report, asked.words, asked.voice)
+
+
 _WRITERS: dict[str, Callable[[Report, Asked], bytes]] = {
     "html": _html,
+    "pdf": _pdf,
     "json": _json,
     "geojson": _geojson,
     "csv": _csv,

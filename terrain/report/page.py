@@ -189,7 +189,7 @@ def _ground_text(section: Section, words: Words) -> str:
     if section.p is None or section.ground not in LAND:
         return name
     own = section.p[section.ground]
-    if own >= 0.95:
+    if own >= 0.9:
         return name
     others = sorted((k for k in LAND if k != section.ground), key=lambda k: -section.p[k])  # type: ignore[index]
     other = others[0]

@@ -1,0 +1,165 @@
+"""The report set in type for paper: A4, tagged, fonts inside.
+
+The data reach typst as input, never as source, so names keep their letters and do nothing else.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import dataclasses
+import json
+from datetime import datetime
+from functools import cache
+from importlib.resources import files
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from terrain.errors import TerrainError
+from terrain.report.diagram import diagram_note, render_rows
+from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
+from terrain.report.mapping import render_map
+from terrain.report.page import Page, make_page
+from terrain.report.safe import plain_line
+from terrain.report.stills import still_map, still_row
+from terrain.report.words import Words
+from terrain.values.report import Report
+
+_FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
+# Fonts for Chinese, Japanese and Korean names come as an extra.
+_FONT_EXTRAS = ("cvttf_notosanscjk_regular",)
+
+
+def render_pdf(report: Report, words: Words, voice: str = "rider") -> bytes:
+    """The report as PDF/UA-1; the same report gives the same bytes.
+
+    Raises TerrainError if it cannot be set.
+    """
+    facts = report.to_dict()
+    page = make_page(facts, words, voice)
+    data = _data(report, facts, page, words)
+    return _compile("report.typ", data, datetime.fromisoformat(facts["made_at"]))
+
+
+def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> dict[str, Any]:
+    cut = list(page.cut)
+    rows = render_rows(facts, cut, words)
+    pairs = list(zip(rows[::2], rows[1::2], strict=True))
+    drawings = [
+        {
+            "svg": still_row(names, strip).decode(),
+            "alt": words._("Diagram of the ride; the table of sections tells the same."),
+        }
+        for names, strip in pairs
+    ]
+    drawn = render_map(report.match, report.surroundings, cut, words, page.credit)
+    drawings.append(
+        {"svg": still_map(drawn).decode(), "alt": words._("Map of the ride, north up.")}
+    )
+    return {
+        **_texts(page, facts, words),
+        "n_rows": len(pairs),
+        "drawings": drawings,
+        "diagram_note": diagram_note(facts, words),
+    }
+
+
+def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
+    told: dict[str, Any] = _plain(
+        {
+            "lang": words.lang,
+            "title": page.title,
+            "about": page.about,
+            "verdict": page.verdict,
+            "lead": page.lead,
+            "certainty": page.certainty,
+            "shares": [
+                {**s.share, "kind": s.kind, "name": s.name, "text": s.text} for s in page.shares
+            ],
+            "know_title": page.know_title,
+            "know": [dataclasses.asdict(item) for item in page.know],
+            "unknown": list(page.unknown),
+            "key": _key(facts, words),
+            "table": _table(page, words),
+            "parts": [dataclasses.asdict(part) for part in page.parts],
+            "credit": page.credit,
+            "credit_short": f"{page.title}. {page.credit}"[:110],
+            "footer": list(page.footer),
+            "texts": {
+                "ground": words._("Ground"),
+                "unknown": words._("What we do not know"),
+                "along": words._("Along the ride"),
+                "map": words._("Map"),
+                "table": words._("Section by section"),
+            },
+        }
+    )
+    return told
+
+
+def _key(facts: dict[str, Any], words: Words) -> str:
+    """The signs of the diagram in words: paper has no hovering."""
+    return words._(
+        "Grey is {paved}, dots {gravel}, slanted lines {track}; a hatched strip below is {guess}, "
+        "a solid one what the map tells.",
+        paved=words._(GROUND_WORDS["paved"]),
+        gravel=words._(GROUND_WORDS["gravel"]),
+        track=words._(GROUND_WORDS["track"]),
+        guess=words._(BASIS_WORDS["inferred"]),
+    )
+
+
+def _table(page: Page, words: Words) -> dict[str, Any]:
+    columns = [("span", words.far_unit), ("ground", words._("Ground, how likely"))]
+    columns += [("road", words._("Road")), ("basis", words._("Rests on"))]
+    if page.has_speed:
+        columns.append(("time", words._("Time")))
+    if page.has_height:
+        columns.append(("climb", words._("Climb")))
+    rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
+    return {"head": [title for _, title in columns], "rows": rows}
+
+
+def _plain(value: Any) -> Any:
+    """Every text without marks that steer or control; dicts and lists copied."""
+    if isinstance(value, str):
+        return plain_line(value)
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value
+
+
+def _compile(template: str, data: dict[str, Any], stamp: datetime) -> bytes:
+    import typst
+
+    folder = Path(str(files("terrain.report") / "templates"))
+    inputs = {"data": json.dumps(data, ensure_ascii=False)}
+
+    options: dict[str, Any] = {
+        "root": folder,
+        "font_paths": _font_folders(),
+        "ignore_system_fonts": True,
+        "format": "pdf",
+        "sys_inputs": inputs,
+        "timestamp": int(stamp.timestamp()),
+    }
+    with contextlib.suppress(typst.TypstError):
+        return bytes(typst.compile(folder / template, pdf_standards=["ua-1"], **options))
+    # A letter that no font here holds is an error under a standard; better a box than no paper.
+    try:
+        return bytes(typst.compile(folder / template, **options))
+    except typst.TypstError as exc:
+        raise TerrainError(f"the PDF cannot be set ({exc})", "", "Write html instead.") from exc
+
+
+@cache
+def _font_folders() -> list[str]:
+    """Folders of the fonts that came as packages."""
+    folders = []
+    for package in (*_FONT_PACKAGES, *_FONT_EXTRAS):
+        spec = find_spec(package)
+        if spec is not None and spec.submodule_search_locations:
+            folders.append(str(spec.submodule_search_locations[0]))
+    return folders
