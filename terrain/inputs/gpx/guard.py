@@ -157,6 +157,8 @@ class _Pass:
         stack = self.stack
         parent = stack[-1] if stack else ""
         stack.append(name)
+        if not parent and name != "gpx":
+            raise _RefusedError(*by_root(name))
         if name in _POINTS:
             self._start_point(name, parent, attrs)
         elif name in _TEXTS:
@@ -175,8 +177,6 @@ class _Pass:
             if parent == "gpx" and len(stack) == 2:
                 self._count_part()
                 self.gather.open_group(name)
-        elif not parent and name != "gpx":
-            raise _RefusedError(*by_root(name))
         if len(stack) > self.limits.max_depth:
             raise _RefusedError(
                 f"elements are nested more than {self.limits.max_depth} deep",

@@ -139,6 +139,7 @@ LOGIN = b"<!DOCTYPE html>\n<html><head><title>Sign in</title></head><body></body
         (b"Turn left at the church", "plain text"),
         (b'<osm version="0.6"/>', "a map extract"),
         (b"<svg/>", "a drawing"),
+        (b"<trk><trkseg/></trk>", "another kind of XML (<trk>)"),
         (b"<note/>", "another kind of XML (<note>)"),
         (b"<" + b"n" * 500 + b"/>", "another kind of XML"),
         (bytes(range(256)) * 8, "not"),
