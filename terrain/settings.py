@@ -21,10 +21,12 @@ class Settings:
 
     home : folder of regions, fleet file and web data (TERRAIN_HOME)
     debug : show the traceback of an unforeseen error (TERRAIN_DEBUG)
+    tile_server : where elevation tiles are fetched from, None for the usual (TERRAIN_TILE_SERVER)
     """
 
     home: Path
     debug: bool = False
+    tile_server: str | None = None
 
     @property
     def regions(self) -> Path:
@@ -45,10 +47,11 @@ class Settings:
         return cls(
             home=Path(home).expanduser() if home else default_home(env, sys.platform),
             debug=_flag("TERRAIN_DEBUG", env.get("TERRAIN_DEBUG", "")),
+            tile_server=env.get("TERRAIN_TILE_SERVER", "").strip() or None,
         )
 
 
-KNOWN_KEYS: tuple[str, ...] = ("TERRAIN_HOME", "TERRAIN_DEBUG")
+KNOWN_KEYS: tuple[str, ...] = ("TERRAIN_HOME", "TERRAIN_DEBUG", "TERRAIN_TILE_SERVER")
 
 
 def default_home(environ: Mapping[str, str], platform: str) -> Path:

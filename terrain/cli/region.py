@@ -19,7 +19,8 @@ _dem_option = click.option(
     type=_path,
     multiple=True,
     metavar="PATH",
-    help="Elevation: .hgt (also .gz, .zip), GeoTIFF, or a folder. May be given again.",
+    help="Elevation: .hgt (also .gz, .zip), GeoTIFF, a folder, or 'auto' to fetch the tiles "
+    "that are needed. May be given again.",
 )
 
 
@@ -45,19 +46,41 @@ def command() -> None:
     help="Map extract: .osm.pbf, .osm, .osm.gz or .osm.bz2. May be given again.",
 )
 @_dem_option
+@click.option(
+    "--tile-server",
+    metavar="URL",
+    help="Where 'auto' fetches tiles: laid out as URL/N42/N42E001.hgt.gz. "
+    "TERRAIN_TILE_SERVER sets it too.",
+)
 @click.option("--replace", is_flag=True, help="Build anew a region that is there already.")
 @click.pass_obj
 def build(
-    settings: Settings, /, name: str, osm: tuple[Path, ...], dem: tuple[Path, ...], replace: bool
+    settings: Settings,
+    /,
+    name: str,
+    osm: tuple[Path, ...],
+    dem: tuple[Path, ...],
+    tile_server: str | None,
+    replace: bool,
 ) -> None:
     """Make a region from map extracts and elevation tiles.
 
     All or nothing: if the build is stopped, an older region of that name stays as it was.
     """
     from terrain.region.build import build_region
+    from terrain.region.dem_fetch import TILE_SERVER
 
+    server = tile_server or settings.tile_server or TILE_SERVER
     with progress(f"building {name}") as step:
-        folder = build_region(name, osm, dem, replace=replace, home=settings.home, progress=step)
+        folder = build_region(
+            name,
+            osm,
+            dem,
+            replace=replace,
+            home=settings.home,
+            tile_server=server,
+            progress=step,
+        )
     _built(name, folder)
 
 

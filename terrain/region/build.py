@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, datetime
+from functools import partial
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import numpy as np
 
 from terrain.errors import UsageError
 from terrain.region.dem import HeightsSummary, build_heights
+from terrain.region.dem_fetch import TILE_SERVER, resolve_dem
 from terrain.region.disk import remove_tree
 from terrain.region.home import checked_name, regions_folder
 from terrain.region.info import OSM_ATTRIBUTION, RegionInfo
@@ -47,10 +50,13 @@ def build_region(
     *,
     replace: bool = False,
     home: Path,
+    tile_server: str = TILE_SERVER,
     progress: Progress = no_progress,
 ) -> Path:
     """Make a region from OSM extracts and elevation tiles; its folder.
 
+    dem_paths : elevation files and folders; "auto" among them fetches tiles from tile_server
+        and keeps them in the home, so that the next build needs no network
     progress : called with the step at hand and the share of it done, None if not known
     All or nothing: until the last step the old region, if any, stays as it was.
     Raises UsageError for a bad name or a region that is there without `replace`, MapDataError
@@ -69,7 +75,10 @@ def build_region(
         _clear_leftovers(folder)
         pack = new_pack(folder)
         try:
-            _fill_pack(pack, name, osm_paths, dem_paths, progress)
+            find_dem = partial(
+                resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server
+            )
+            _fill_pack(pack, name, osm_paths, find_dem, progress)
             progress("Putting the region in place", None)
             seal_pack(pack)
             check_pack(pack, contents=True)
@@ -95,7 +104,7 @@ def _fill_pack(
     pack: Path,
     name: str,
     osm_paths: tuple[Path, ...],
-    dem_paths: tuple[Path, ...],
+    find_dem: Callable[..., tuple[tuple[Path, ...], tuple[str, ...]]],
     progress: Progress,
 ) -> None:
     """The steps of a build, in order; each uses what the ones before it made."""
@@ -104,6 +113,7 @@ def _fill_pack(
     _save(pack, "places", data.places, progress)
 
     heights = None
+    dem_paths, credit = find_dem(lon=data.roads.pt_lon, lat=data.roads.pt_lat, progress=progress)
     if dem_paths:
         heights = build_heights(dem_paths, roads_bbox(data.roads), pack / "heights", progress)
 
@@ -117,7 +127,7 @@ def _fill_pack(
 
     sources = tuple(path.name for path in (*osm_paths, *dem_paths))
     _save(pack, "stats", region_stats(data.roads, data.places, ground), progress)
-    _save(pack, "info", _info(name, data, heights, sources), progress)
+    _save(pack, "info", _info(name, data, heights, sources, credit), progress)
 
 
 def _save(pack: Path, name: str, value: object, progress: Progress) -> None:
@@ -140,12 +150,16 @@ def _help_fields(data: MapData, ground: WayGround) -> HelpFields:
 
 
 def _info(
-    name: str, data: MapData, heights: HeightsSummary | None, sources: tuple[str, ...]
+    name: str,
+    data: MapData,
+    heights: HeightsSummary | None,
+    sources: tuple[str, ...],
+    credit: tuple[str, ...],
 ) -> RegionInfo:
     roads = data.roads
     attribution: tuple[str, ...] = (OSM_ATTRIBUTION,)
     if heights is not None:
-        attribution = (*attribution, f"Heights from {heights.source}")
+        attribution = (*attribution, *(credit or (f"Heights from {heights.source}",)))
     return RegionInfo(
         name=name,
         map_date=data.map_date,

@@ -14,10 +14,13 @@ import numpy as np
 import pytest
 
 from terrain.calc.elevation import sample_heights
+from terrain.cli import main
 from terrain.errors import MapDataError
 from terrain.region.dem import build_heights, open_heights
 from terrain.region.dem_fetch import TILE_SERVER, fetch_tiles, resolve_dem, tiles_at
 from terrain.region.download import NotOnServerError, Patience, download
+from terrain.region.region import open_region
+from tests.region.osm_xml import crossing
 
 
 def tile_bytes(height: int) -> bytes:
@@ -309,6 +312,51 @@ def test_auto_fetches_what_the_roads_need(server: tuple[str, Script], tmp_path: 
     ele, _ = sample_heights(open_heights(tmp_path / "out"), lon, lat)
     assert ((ele >= 1000) & (ele < 1050)).all()
     assert resolve_dem([own], lon=lon, lat=lat, cache=tmp_path) == ((own,), ())
+
+
+def test_region_build_with_dem_auto(
+    server: tuple[str, Script],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """The command end to end; a second build needs no network."""
+    base, script = server
+    script.files = {f"/{n[:3]}/{n}.hgt.gz": TILE for n in ("N44E010", "N45E010")}
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path / "home"))
+    osm = crossing().write(tmp_path / "crossing.osm")
+    build = ["region", "build", "here", "--osm", str(osm), "--dem", "auto"]
+    assert main([*build, "--tile-server", base]) == 0
+    region = open_region("here", tmp_path / "home")
+    assert region.heights is not None
+    ele, _ = sample_heights(region.heights, np.array([10.02]), np.array([45.0]))
+    assert 1000 <= ele[0] <= 1050
+    assert f"Heights from {base}" in region.info.attribution
+    asked = {path for path, _ in script.asked}
+    assert asked >= {"/N44/N44E010.hgt.gz", "/N45/N45E010.hgt.gz"}
+
+    n_asked = len(script.asked)
+    script.files = {}
+    monkeypatch.setenv("TERRAIN_TILE_SERVER", base)
+    assert main([*build, "--replace"]) == 0
+    fresh = {path for path, _ in script.asked[n_asked:]}
+    assert not fresh & {"/N44/N44E010.hgt.gz", "/N45/N45E010.hgt.gz"}
+    capsys.readouterr()
+
+
+def test_region_build_offline_leaves_the_old_region(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path / "home"))
+    osm = crossing().write(tmp_path / "crossing.osm")
+    assert main(["region", "build", "here", "--osm", str(osm)]) == 0
+    build = ["region", "build", "here", "--osm", str(osm), "--dem", "auto", "--replace"]
+    assert main([*build, "--tile-server", "nowhere"]) == 3
+    message = capsys.readouterr().err
+    assert "no web address" in message
+    assert "N45E010.hgt" in message
+    assert "Traceback" not in message
+    assert open_region("here", tmp_path / "home").heights is None
 
 
 def test_the_default_service_is_reached_by_a_safe_address() -> None:
