@@ -20,6 +20,22 @@ from terrain.values.views import RoadsView
 STEP_M = 250.0
 
 
+class Ends(NamedTuple):
+    """Samples on the map and the ends of their edges, shape (m,).
+
+    sample, edge : which; u, v : end nodes; part : share of the edge from u to the sample
+    ahead_toll, back_toll : 0, or inf where the edge may not be ridden that way
+    """
+
+    sample: IntArray
+    edge: Int32Array
+    u: Int32Array
+    v: Int32Array
+    part: FloatArray
+    ahead_toll: FloatArray
+    back_toll: FloatArray
+
+
 class Samples(NamedTuple):
     """Positions along a ride close enough to judge it by, shape (s,).
 
@@ -28,6 +44,7 @@ class Samples(NamedTuple):
     ride_s : riding time from the start
     on_land : not on a ferry
     ahead_ok, back_ok : the ride may be left in the drawing order of the edge, and against it
+    ends : the ends of the edges under the samples that lie on the map
     step_m, step_s, can_ride, can_turn : from each sample to the next (s - 1,): length, riding
         time, whether the ride leads on there, and whether one may ride it backwards
     """
@@ -40,6 +57,7 @@ class Samples(NamedTuple):
     on_land: BoolArray
     ahead_ok: BoolArray
     back_ok: BoolArray
+    ends: Ends
     step_m: FloatArray
     step_s: FloatArray
     can_ride: BoolArray
@@ -78,6 +96,7 @@ def sample_ride(ride: Ride, roads: RoadsView, *, step_m: float = STEP_M) -> Samp
     piece = np.searchsorted(np.asarray(match.breaks_m), match.from_m + 1e-6, side="right")[leg]
     can_ride = (piece[1:] == piece[:-1]) & land[1:] & land[:-1]
     ride_s = ride.time_s(at_m)
+    ahead_ok, back_ok = (edge >= 0) & (oneway != -1), (edge >= 0) & (oneway != 1)
     return Samples(
         at_m=at_m,
         leg=leg,
@@ -85,12 +104,34 @@ def sample_ride(ride: Ride, roads: RoadsView, *, step_m: float = STEP_M) -> Samp
         edge_at_m=edge_at_m,
         ride_s=ride_s,
         on_land=land,
-        ahead_ok=(edge >= 0) & (oneway != -1),
-        back_ok=(edge >= 0) & (oneway != 1),
+        ahead_ok=ahead_ok,
+        back_ok=back_ok,
+        ends=_ends(roads, edge, edge_at_m, ahead_ok, back_ok),
         step_m=np.diff(at_m),
         step_s=np.diff(ride_s),
         can_ride=can_ride,
         can_turn=can_ride & (oneway[1:] == 0) & (oneway[:-1] == 0),
+    )
+
+
+def _ends(
+    roads: RoadsView,
+    edge: Int32Array,
+    edge_at_m: FloatArray,
+    ahead_ok: BoolArray,
+    back_ok: BoolArray,
+) -> Ends:
+    on = np.flatnonzero(edge >= 0)
+    k = edge[on]
+    length = np.maximum(roads.edge_length_m[k], 1e-6)
+    return Ends(
+        sample=on,
+        edge=k,
+        u=roads.edge_u[k],
+        v=roads.edge_v[k],
+        part=np.clip(edge_at_m[on] / length, 0.0, 1.0),
+        ahead_toll=np.where(ahead_ok[on], 0.0, np.inf),
+        back_toll=np.where(back_ok[on], 0.0, np.inf),
     )
 
 
@@ -110,30 +151,30 @@ def cost_along(
     outbound : True for you to them (a reversed search), False for them to you
     places : where the sources lie, so that one on the same edge is seen
     """
+    ends = samples.ends
+    whole = edge_cost[ends.edge]
+    # Outbound one rides ahead to v or back to u; inbound they come ahead from u or back from v.
+    toll_v, toll_u = ends.ahead_toll, ends.back_toll
+    if not outbound:
+        toll_v, toll_u = toll_u, toll_v
+    by_v = node_cost[ends.v] + toll_v + _part_of(whole, 1.0 - ends.part)
+    by_u = node_cost[ends.u] + toll_u + _part_of(whole, ends.part)
+    take_v = (by_v <= by_u) | np.isnan(by_u)
+    cost = np.where(take_v, by_v, by_u)
+    known = np.isfinite(cost)
     best = np.full(len(samples.at_m), np.inf)
     source = np.full(len(best), -1, dtype=np.int32)
-    on = np.flatnonzero(samples.edge >= 0)
-    k = samples.edge[on]
-    part = np.clip(samples.edge_at_m[on] / np.maximum(roads.edge_length_m[k], 1e-6), 0.0, 1.0)
-    whole = np.asarray(edge_cost, dtype=np.float64)[k]
-    whole = np.where(np.isnan(whole), np.inf, whole)
-    by_v = (1.0 - part, roads.edge_v[k])
-    by_u = (part, roads.edge_u[k])
-    # Outbound one rides ahead to v or back to u; inbound they come ahead from u or back from v.
-    ahead, back = (by_v, by_u) if outbound else (by_u, by_v)
-    for (share, node), allowed in (
-        (ahead, samples.ahead_ok[on]),
-        (back, samples.back_ok[on]),
-    ):
-        # A whole cost of inf times a share of 0 is no cost at all: one stands on the node.
-        way = np.where(share > 0.0, share * np.where(share > 0.0, whole, 0.0), 0.0)
-        cost = np.where(allowed, way + np.asarray(node_cost, dtype=np.float64)[node], np.inf)
-        better = cost < best[on]
-        best[on] = np.where(better, cost, best[on])
-        source[on] = np.where(better, node_source[node], source[on])
+    best[ends.sample] = np.where(known, cost, np.inf)
+    source[ends.sample] = np.where(known, node_source[np.where(take_v, ends.v, ends.u)], -1)
     if places is not None:
         _same_edge(samples, roads, places, np.asarray(edge_cost), outbound, best, source)
-    return Lane(np.where(np.isfinite(best), best, np.nan), np.where(np.isfinite(best), source, -1))
+    best[np.isinf(best)] = np.nan
+    return Lane(best, source)
+
+
+def _part_of(whole: FloatArray | Float32Array, share: FloatArray) -> FloatArray:
+    """A share of whole costs; standing on the very node costs nothing, even if the edge is shut."""
+    return np.where(share > 0.0, share * whole, 0.0)
 
 
 def _same_edge(

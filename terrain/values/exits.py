@@ -76,6 +76,7 @@ class Exit:
         side way out; after it the only ways are on or back; commit_m, commit_s : that part
     turn_back_until_m : up to here turning back is quicker than riding on; beyond it, ride on
     van_before, van_after : last and first points of the ride a van can reach round the stretch
+    van_passes : a van can use the whole of it
     van_worst : from the worst point, the quickest place a van can come to; van_worst_s : time
         of the rider to it; None if none is known
     """
@@ -94,6 +95,7 @@ class Exit:
     van_after: Spot | None
     van_worst: Spot | None
     van_worst_s: float | None
+    van_passes: bool
     words: str
 
     def to_dict(self) -> dict[str, Any]:
@@ -115,5 +117,6 @@ class Exit:
             "van_after": spot(self.van_after),
             "van_worst": spot(self.van_worst),
             "van_worst_s": self.van_worst_s,
+            "van_passes": self.van_passes,
             "words": self.words,
         }

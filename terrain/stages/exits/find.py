@@ -71,9 +71,10 @@ def _exit(leaver: Leaver, van: Ways, run: Run) -> Exit:
         van_after=after,
         van_worst=meet,
         van_worst_s=meet_s,
+        van_passes=passable,
         words="",
     )
-    return exit_words(out, van_passes=passable)
+    return exit_words(out)
 
 
 def _last_decision(ride: Ride, run: Run, sides: tuple[Leaving, ...]) -> tuple[Spot, float, float]:

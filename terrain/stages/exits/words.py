@@ -7,7 +7,7 @@ from dataclasses import replace
 from terrain.values.exits import Exit, Leaving, Out
 
 
-def exit_words(way: Exit, *, van_passes: bool) -> Exit:
+def exit_words(way: Exit) -> Exit:
     """The exit with its sentences."""
     parts = [_worst(way)]
     if way.sides:
@@ -24,7 +24,7 @@ def exit_words(way: Exit, *, van_passes: bool) -> Exit:
     )
     if way.turn_back_until_m is not None:
         parts.append(f"Turning back is quicker until km {_at(way.turn_back_until_m)}.")
-    parts.append(_van(way, van_passes=van_passes))
+    parts.append(_van(way))
     return replace(way, words=" ".join(part for part in parts if part))
 
 
@@ -65,8 +65,8 @@ def _road(way: Leaving) -> str:
     return way.to.name or "paved road"
 
 
-def _van(way: Exit, *, van_passes: bool) -> str:
-    if van_passes:
+def _van(way: Exit) -> str:
+    if way.van_passes:
         return "A van can probably follow."
     meet = []
     if way.van_before is not None and way.van_before.at_m is not None:

@@ -122,18 +122,25 @@ def _by_stretch(
             ("remote", beyond.astype(np.float64)),
         )
     }
+    told = {name: _or_none(values) for name, values in worst.items()}
     return tuple(
         StretchHelp(
-            from_m=float(ride.from_m[i]),
-            to_m=float(ride.to_m[i]),
-            mechanic_m=number(worst["mechanic_m"][i]),
-            mechanic_s=number(worst["mechanic_s"][i]),
-            back_s=number(worst["back_s"][i]),
-            town_s=number(worst["town_s"][i]),
-            remote=bool(worst["remote"][i] > 0),
+            from_m=from_m,
+            to_m=to_m,
+            mechanic_m=mechanic_m,
+            mechanic_s=mechanic_s,
+            back_s=back_s,
+            town_s=town_s,
+            remote=bool(remote),
         )
-        for i in range(len(first))
+        for from_m, to_m, mechanic_m, mechanic_s, back_s, town_s, remote in zip(
+            ride.from_m.tolist(), ride.to_m.tolist(), *told.values(), strict=True
+        )
     )
+
+
+def _or_none(values: FloatArray) -> list[float | None]:
+    return [None if value != value else value for value in values.tolist()]
 
 
 def _worst(cost: FloatArray, on_land: BoolArray, first: IntArray, last: IntArray) -> FloatArray:

@@ -1,0 +1,177 @@
+"""Stops that have to be made: nights, meetings with the van, what the guide has pinned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from terrain.calc.geodesy import metres_per_degree
+from terrain.stages.plan.candidates import AT_HAND_M, ROADSIDE, Asked
+from terrain.stages.plan.near import LODGING, Near
+from terrain.stages.plan.nights import Night
+from terrain.values.exits import Exit, Spot
+from terrain.values.plan import (
+    PinnedNight,
+    PinnedStop,
+    Pins,
+    PlanProblem,
+    ProblemKind,
+    StopKind,
+)
+from terrain.values.ride import Ride
+
+# Shorter runs off the tarmac are ridden without meeting the van (common practice, no source).
+VAN_RUN_M, VAN_RUN_S = 3_000.0, 600.0
+_SAME_STOP_M = 2_000.0
+_PIN_REACH_M = 5_000.0
+_BED_NEAR_M = 1_500.0
+
+
+def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
+    """Meetings before and after each longer run a van cannot follow; close ones are one stop."""
+    spots: list[tuple[float, Spot, str]] = []
+    for way in exits:
+        long_run = way.to_m - way.from_m >= VAN_RUN_M or way.ride_s >= VAN_RUN_S
+        if not long_run or way.van_passes:
+            continue
+        km = (way.to_m - way.from_m) / 1000.0
+        before = f"last point for the van before {km:.0f} km off road: check tyres"
+        after = f"first point for the van after {km:.0f} km off road: look over the bikes"
+        for spot, text in ((way.van_before, before), (way.van_after, after)):
+            if spot is not None and spot.at_m is not None:
+                spots.append((spot.at_m, spot, text))
+    spots.sort(key=lambda item: item[0])
+    out: list[Asked] = []
+    for at_m, spot, text in spots:
+        if not _SAME_STOP_M / 4 < at_m < length_m - _SAME_STOP_M / 4:
+            continue
+        if out and at_m - out[-1].at_m <= _SAME_STOP_M:
+            out[-1] = out[-1]._replace(why=f"{out[-1].why}; {text}")
+            continue
+        out.append(_asked(at_m, (StopKind.VAN,), text, lon=spot.lon, lat=spot.lat))
+    return out
+
+
+def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]) -> list[Asked]:
+    """The ends of the days."""
+    out = []
+    for day, night in enumerate(nights, start=1):
+        item = _asked(night.at_m, (StopKind.NIGHT,), f"end of day {day}")
+        if night.pin >= 0:
+            item = item._replace(name=pins[night.pin].name, pinned=True)
+        row = night.near if night.near >= 0 else bed_near(near, night.at_m)
+        if row >= 0:
+            item = item._replace(
+                source=row,
+                lon=float(near.lon[row]),
+                lat=float(near.lat[row]),
+                off_m=float(near.off_m[row]),
+                off_s=float(near.off_s[row]),
+            )
+        out.append(item)
+    return out
+
+
+def bed_near(near: Near, at_m: float) -> int:
+    """Row of the lodging nearest to a position of the ride, -1 if none is close."""
+    close = np.flatnonzero(
+        ((near.bits & LODGING) != 0)
+        & (np.abs(near.at_m - at_m) <= _BED_NEAR_M)
+        & (near.off_m <= _BED_NEAR_M)
+    )
+    if not len(close):
+        return ROADSIDE
+    return int(close[np.argmin(near.off_m[close] + np.abs(near.at_m[close] - at_m))])
+
+
+def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]]:
+    """The guide's own stops on the ride, and those that cannot be."""
+    out, problems = [], []
+    for pin in pins.stops:
+        at_m, problem = position_of(pin, ride)
+        if problem is not None:
+            problems.append(problem)
+        if at_m is not None:
+            kinds = (pin.kind,) if pin.kind is StopKind.PINNED else (pin.kind, StopKind.PINNED)
+            item = _asked(at_m, kinds, "asked for by the guide", lon=pin.lon, lat=pin.lat)
+            out.append(item._replace(name=pin.name, stay_s=pin.stay_s, pinned=True))
+    return out, problems
+
+
+def pinned_nights(
+    pins: Pins, ride: Ride
+) -> tuple[list[tuple[int, PinnedNight, float]], list[PlanProblem]]:
+    """The guide's own nights as (index, pin, position), and those that cannot be."""
+    out: list[tuple[int, PinnedNight, float]] = []
+    problems = []
+    last: tuple[int, float] = (0, 0.0)
+    for index, pin in sorted(enumerate(pins.nights), key=lambda item: item[1].day):
+        at_m, problem = position_of(pin, ride)
+        if at_m is not None and at_m <= last[1]:
+            problem = _broken(pin, at_m, f"day {pin.day} would end before day {last[0]} does")
+            at_m = None
+        elif at_m is not None and at_m >= ride.length_m - 1.0:
+            problem = _broken(pin, at_m, f"day {pin.day} would end at the end of the ride anyway")
+            at_m = None
+        if problem is not None:
+            problems.append(problem)
+        if at_m is not None:
+            out.append((index, pin, at_m))
+            last = (pin.day, at_m)
+    return out, problems
+
+
+def position_of(
+    pin: PinnedNight | PinnedStop, ride: Ride
+) -> tuple[float | None, PlanProblem | None]:
+    """Where along the ride a pin lies; None with a problem if it lies off it."""
+    if pin.at_m is not None:
+        if 0.0 <= pin.at_m <= ride.length_m:
+            return pin.at_m, None
+        end_km = ride.length_m / 1000
+        text = f"km {pin.at_m / 1000:.1f} is beyond the ride, which ends at km {end_km:.1f}"
+        return None, _broken(pin, min(pin.at_m, ride.length_m), text)
+    if pin.lon is None or pin.lat is None:
+        return None, _broken(pin, 0.0, "it says neither a distance nor a point")
+    line = ride.match
+    east_m, north_m = metres_per_degree(pin.lat)
+    # Between drawn points the line may pass nearer: look at it every 100 m.
+    at = np.arange(0.0, ride.length_m + 100.0, 100.0).clip(0.0, ride.length_m)
+    gap = np.hypot(
+        (np.interp(at, line.at_m, line.lon) - pin.lon) * east_m,
+        (np.interp(at, line.at_m, line.lat) - pin.lat) * north_m,
+    )
+    i = int(np.argmin(gap))
+    if gap[i] > _PIN_REACH_M:
+        return None, _broken(pin, float(at[i]), f"it lies {gap[i] / 1000:.1f} km off the ride")
+    return float(at[i]), None
+
+
+def with_places(asked: Asked, near: Near) -> Asked:
+    """What there is within a few steps of a stop that has to be made."""
+    close = (np.abs(near.at_m - asked.at_m) <= AT_HAND_M) & (near.off_m <= AT_HAND_M)
+    bits = int(np.bitwise_or.reduce(near.bits[close])) if close.any() else 0
+    return asked._replace(bits=bits if asked.off_m <= AT_HAND_M else 0)
+
+
+def _asked(
+    at_m: float,
+    kinds: tuple[StopKind, ...],
+    why: str,
+    *,
+    lon: float | None = None,
+    lat: float | None = None,
+) -> Asked:
+    return Asked(
+        at_m=at_m, kinds=kinds, name=None, why=why, lon=lon, lat=lat, source=ROADSIDE, bits=0,
+        off_m=0.0, off_s=0.0, stay_s=None, pinned=False,
+    )  # fmt: skip
+
+
+def _broken(pin: PinnedNight | PinnedStop, at_m: float, text: str) -> PlanProblem:
+    label = pin.name or "a pin"
+    where = f" ({pin.where})" if pin.where else ""
+    return PlanProblem(
+        kind=ProblemKind.PIN, from_m=at_m, to_m=at_m, text=f"{label}{where} is left out: {text}"
+    )

@@ -1,0 +1,148 @@
+"""What a plan cannot keep: fuel, rest, light, length of days, beds, water, lunch."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from terrain.stages.plan.names import Namer
+from terrain.stages.plan.near import TOWN, WATER
+from terrain.stages.plan.prices import MIDDAY_FROM_S, MIDDAY_TO_S
+from terrain.stages.plan.schedule import Schedule
+from terrain.stages.plan.setting import Setting
+from terrain.values.arrays import FloatArray
+from terrain.values.fleet import FleetRules
+from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
+
+WATER_L_PER_H = 1.0  # in the heat (common practice, no source)
+_DRY_S = 7_200.0
+
+
+def find_breaks(setting: Setting, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
+    """Every limit the plan breaks, as a problem."""
+    out = [*_fuel(setting), *_rest(setting), *_water(setting)]
+    for day in schedule.days:
+        out += _day(day, schedule, rules)
+    return out
+
+
+def _fuel(setting: Setting) -> list[PlanProblem]:
+    fuel, problem, namer = setting.fuel, setting.problem, setting.namer
+    if fuel is None:
+        return []
+    last = len(problem.strain) - 1
+    fills = [0, *(i for i in setting.chosen.stops[1:-1] if problem.fuel[i]), last]
+    at_m, out = setting.candidates.at_m, []
+    for a, b in pairwise(fills):
+        need = problem.litres[b] - problem.litres[a] + problem.off_l[a] + problem.off_l[b]
+        short = float(need - fuel.usable_l)
+        if short <= 1e-9:
+            continue
+        a_m, b_m = float(at_m[a]), float(at_m[b])
+        extra = setting.candidates.off_m[a] + setting.candidates.off_m[b]
+        gap_km = (b_m - a_m + float(extra)) / 1000.0
+        range_km = gap_km * fuel.usable_l / float(need)
+        carry = max(int(np.ceil(short)), 1)
+        until = "the end of the ride" if b == last else _place(namer, b_m)
+        out.append(
+            PlanProblem(
+                kind=ProblemKind.FUEL,
+                from_m=a_m,
+                to_m=b_m,
+                text=f"{gap_km:.0f} km without fuel from {_place(namer, a_m)} to {until}; "
+                f"your range on this ground is {range_km:.0f} ({fuel.bike}): carry {carry} L.",
+                carry_l=float(carry),
+            )
+        )
+    return out
+
+
+def _place(namer: Namer, at_m: float) -> str:
+    name = namer.near_name(at_m)
+    return f"km {at_m / 1000:.0f}" + (f" ({name})" if name else "")
+
+
+def _rest(setting: Setting) -> list[PlanProblem]:
+    at_m, strain = setting.candidates.at_m, setting.problem.strain
+    out = []
+    for a, b in pairwise(setting.chosen.stops):
+        if strain[b] - strain[a] > 1.0 + 1e-6:
+            out.append(
+                PlanProblem(
+                    kind=ProblemKind.REST,
+                    from_m=float(at_m[a]),
+                    to_m=float(at_m[b]),
+                    text=f"No stop fits between km {at_m[a] / 1000:.0f} and km "
+                    f"{at_m[b] / 1000:.0f}: the ride is longer than the limit between rests.",
+                )
+            )
+    return out
+
+
+def _water(setting: Setting) -> list[PlanProblem]:
+    """Hot hours between places with water, where these are long."""
+    course, candidates = setting.course, setting.candidates
+    hot_s = np.concatenate(([0.0], np.cumsum(np.where(course.hot, np.diff(course.ride_s), 0.0))))
+    wet = (candidates.bits & (WATER | TOWN)) != 0
+    stops = setting.chosen.stops
+    fills = [stops[0], *(i for i in stops[1:-1] if wet[i] or setting.is_night(i)), stops[-1]]
+    out = []
+    for a, b in pairwise(fills):
+        span = np.array([candidates.at_m[a], candidates.at_m[b]], dtype=np.float64)
+        spent: FloatArray = np.interp(span, course.at_m, hot_s)
+        hours = float(spent[1] - spent[0]) / 3600.0
+        if hours * 3600.0 < _DRY_S:
+            continue
+        litres = int(np.ceil(hours * WATER_L_PER_H))
+        out.append(
+            PlanProblem(
+                kind=ProblemKind.WATER,
+                from_m=float(span[0]),
+                to_m=float(span[1]),
+                text=f"{hours:.1f} h of riding in the heat between stops with water on the map: "
+                f"carry {litres} L of water each.",
+            )
+        )
+    return out
+
+
+def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
+    out = []
+
+    def add(kind: ProblemKind, text: str) -> None:
+        out.append(PlanProblem(kind=kind, from_m=day.from_m, to_m=day.to_m, text=text))
+
+    if day.riding_s > rules.ride_day_s + 1.0:
+        add(
+            ProblemKind.LONG_DAY,
+            f"Day {day.number} has {_hours(day.riding_s)} in the saddle; the limit is "
+            f"{_hours(rules.ride_day_s)}.",
+        )
+    if day.margin_s is not None and day.margin_s < 0 and day.daylight is not None:
+        add(
+            ProblemKind.DAYLIGHT,
+            f"Day {day.number} arrives at {clock(day.end_s)}; dusk is at "
+            f"{clock(day.daylight.dusk_s)}, and an hour before it is the latest.",
+        )
+    if day.daylight is not None and day.start_s < day.daylight.sunrise_s:
+        add(
+            ProblemKind.DAYLIGHT,
+            f"Day {day.number} sets off at {clock(day.start_s)}, before sunrise at "
+            f"{clock(day.daylight.sunrise_s)}.",
+        )
+    if day.number < len(schedule.days) and day.lodging is None:
+        add(
+            ProblemKind.LODGING,
+            f"No lodging is in the map data where day {day.number} ends "
+            f"(km {day.to_m / 1000:.0f}). That is not the same as none: ask.",
+        )
+    ate = any(StopKind.LUNCH in stop.kinds for stop in schedule.stops if stop.day == day.number)
+    if day.start_s < MIDDAY_FROM_S and day.end_s > MIDDAY_TO_S + 3_600.0 and not ate:
+        add(ProblemKind.LUNCH, f"Day {day.number} has no stop for lunch: take food along.")
+    return out
+
+
+def _hours(time_s: float) -> str:
+    hours, minutes = divmod(round(time_s / 300) * 5, 60)
+    return f"{hours} h {minutes:02d}"

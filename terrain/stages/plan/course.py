@@ -1,0 +1,133 @@
+"""The ride as a plan sees it: strain, fuel and heat growing along it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.fleet import BikeClass, FleetRules
+from terrain.values.plan import FuelRange
+from terrain.values.ride import FERRY, UNMAPPED, Ride
+
+# Off-road consumption is 20-50 % higher (common practice, no source): by ground, and on ground
+# of severity 4 or more.
+FUEL_FACTORS = (1.0, 1.2, 1.35)  # paved, gravel, track
+FUEL_FACTOR_UNMAPPED = 1.35
+FUEL_FACTOR_HARD = 1.5
+_HARD = 4
+# In protective gear heat builds up slowly at 30 deg C and within about 105 minutes at 35 deg C
+# (de Rome et al. 2016, Ergonomics 59(4):504): rest half as soon again, and twice as soon.
+HOT_C, HOT_STRAIN = 30.0, 1.5
+VERY_HOT_C, VERY_HOT_STRAIN = 35.0, 2.0
+_STEP_M = 1_000.0
+
+
+class Course(NamedTuple):
+    """Sums from the start at knots along the ride, shape (k,), and heat of each step (k - 1,).
+
+    strain : load on the rider as a multiple of the most allowed between stops; litres : fuel
+    burnt by the class with the shortest range
+    """
+
+    at_m: FloatArray
+    ride_s: FloatArray
+    strain: FloatArray
+    litres: FloatArray
+    temp_c: FloatArray
+    hot: BoolArray
+
+    def strain_at(self, at_m: FloatArray) -> FloatArray:
+        return np.asarray(np.interp(at_m, self.at_m, self.strain), dtype=np.float64)
+
+    def litres_at(self, at_m: FloatArray) -> FloatArray:
+        return np.asarray(np.interp(at_m, self.at_m, self.litres), dtype=np.float64)
+
+    def is_hot(self, at_m: FloatArray) -> BoolArray:
+        if not len(self.hot):
+            return np.zeros(np.shape(at_m), dtype=bool)
+        step = np.clip(np.searchsorted(self.at_m, at_m, side="right") - 1, 0, len(self.hot) - 1)
+        return self.hot[step]
+
+
+def shortest_range(bikes: Sequence[BikeClass], rules: FleetRules) -> FuelRange | None:
+    """Range of the class that gets least far; None without classes.
+
+    The tank less the reserve, at the worst steady consumption. A group refuels by its smallest
+    tank (club rules).
+    """
+    ranges = [
+        FuelRange(
+            bike=bike.name,
+            usable_l=bike.tank_l * (1.0 - rules.range_reserve),
+            l_per_km=bike.consumption_l_100km / 100.0,
+        )
+        for bike in bikes
+    ]
+    return min(ranges, key=lambda item: item.range_m, default=None)
+
+
+def course_of(
+    ride: Ride,
+    rules: FleetRules,
+    fuel: FuelRange | None,
+    *,
+    heat_at_m: FloatArray,
+    heat_c: FloatArray,
+) -> Course:
+    """Strain, fuel and heat along a ride.
+
+    heat_at_m, heat_c : air temperature at the hour of passing [deg C] at some positions, NaN
+        where not known; empty if nothing is known
+    Strain grows at each step by the stricter of the operator's limits of time and of distance;
+    heat makes it grow faster. Ferries count as rest and burn nothing.
+    """
+    at_m = _knots(ride)
+    middle = (at_m[1:] + at_m[:-1]) / 2
+    ride_s = ride.time_s(at_m)
+    temp_c = _temperature(middle, heat_at_m, heat_c)
+    load = np.where(
+        temp_c >= VERY_HOT_C, VERY_HOT_STRAIN, np.where(temp_c >= HOT_C, HOT_STRAIN, 1.0)
+    )
+    row = np.minimum(np.searchsorted(ride.to_m, middle, side="right"), len(ride.to_m) - 1)
+    ferry = ride.ground[row] == FERRY
+    step = np.maximum(
+        np.diff(ride_s) * load / rules.rest_every_s, np.diff(at_m) / rules.rest_every_m
+    )
+    burnt = np.diff(at_m) / 1000.0 * (fuel.l_per_km if fuel else 0.0) * _factors(ride)[row]
+    return Course(
+        at_m=at_m,
+        ride_s=ride_s,
+        strain=_sums(np.where(ferry, 0.0, step)),
+        litres=_sums(np.where(ferry, 0.0, burnt)),
+        temp_c=temp_c,
+        hot=temp_c >= HOT_C,
+    )
+
+
+def _knots(ride: Ride) -> FloatArray:
+    end = ride.length_m
+    grid = np.linspace(0.0, end, max(int(np.ceil(end / _STEP_M)), 1) + 1)
+    return np.unique(np.concatenate((grid, ride.from_m, ride.to_m, ride.knot_m)).clip(0.0, end))
+
+
+def _temperature(at_m: FloatArray, heat_at_m: FloatArray, heat_c: FloatArray) -> FloatArray:
+    known = ~np.isnan(heat_c)
+    if not known.any():
+        return np.full(len(at_m), np.nan)
+    return np.asarray(np.interp(at_m, heat_at_m[known], heat_c[known]), dtype=np.float64)
+
+
+def _factors(ride: Ride) -> FloatArray:
+    """Consumption over that on tarmac, by stretch."""
+    by_ground = np.nansum(ride.p * np.array(FUEL_FACTORS), axis=1)
+    factor = np.where(np.isnan(ride.p).any(axis=1), FUEL_FACTOR_UNMAPPED, by_ground)
+    factor = np.where(ride.ground == UNMAPPED, FUEL_FACTOR_UNMAPPED, factor)
+    hard = (ride.severity >= _HARD) & (ride.ground != FERRY)
+    return np.where(hard, np.maximum(factor, FUEL_FACTOR_HARD), factor)
+
+
+def _sums(steps: FloatArray) -> FloatArray:
+    return np.concatenate(([0.0], np.cumsum(steps)))

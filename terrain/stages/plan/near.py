@@ -1,0 +1,220 @@
+"""Places near a ride, with the way from the ride to them by road."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.calc.corridor import LocalRoads, roads_near
+from terrain.calc.places import is_private
+from terrain.calc.search import Found, node_seeds, search
+from terrain.calc.snap import snap_points
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
+from terrain.values.help import Helper, HelperKind, HelpFields
+from terrain.values.match import Match
+from terrain.values.ride import Ride
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
+
+FUEL, FOOD, WATER, TOWN, LODGING, PASS, HAMLET = (1 << i for i in range(7))
+REACH_M = 10_000.0  # a fuel station or bed farther off the ride is not looked at
+_CHUNK_M = 50_000.0
+_ON_LINE_M = 250.0  # spacing of the line the roads are looked for around
+_BITS = {
+    PlaceKind.FUEL: FUEL,
+    PlaceKind.FOOD: FOOD | WATER,
+    PlaceKind.SHOP: WATER,
+    PlaceKind.WATER: WATER,
+    PlaceKind.LODGING: LODGING,
+    PlaceKind.CITY: TOWN,
+    PlaceKind.TOWN: TOWN,
+    PlaceKind.VILLAGE: TOWN,
+    PlaceKind.HAMLET: HAMLET,
+    PlaceKind.PASS: PASS,
+}
+_HELPER_BITS = {
+    HelperKind.FUEL: FUEL,
+    HelperKind.FOOD: FOOD | WATER,
+    HelperKind.WATER: WATER,
+    HelperKind.LODGING: LODGING,
+}
+
+
+class Near(NamedTuple):
+    """Places near the ride, shape (n,), by position along it.
+
+    source : row of places, or -2 - h for the operator's helper h; bits : what it offers
+    at_m : where one leaves the ride; off_m, off_s : way by road from there, one way
+    van : a van can come there
+    """
+
+    source: Int32Array
+    bits: IntArray
+    at_m: FloatArray
+    off_m: FloatArray
+    off_s: FloatArray
+    lon: FloatArray
+    lat: FloatArray
+    van: BoolArray
+
+
+class _Spots(NamedTuple):
+    """Places and helpers as spots on edges."""
+
+    source: Int32Array
+    bits: IntArray
+    edge: Int32Array
+    edge_at_m: FloatArray
+    lon: FloatArray
+    lat: FloatArray
+
+
+def places_near(
+    ride: Ride,
+    roads: RoadsView,
+    places: PlacesView,
+    fields: HelpFields,
+    helpers: Sequence[Helper],
+) -> Near:
+    """Every place of use that a ride can get to within 10 km of road, by position.
+
+    A place is listed once for each 50 km of the ride, at the point it is nearest to by road: a
+    ride that comes by again finds it again.
+    """
+    match = ride.match
+    line_m = np.append(np.arange(0.0, ride.length_m, _ON_LINE_M), ride.length_m)
+    local = roads_near(
+        roads,
+        np.interp(line_m, match.at_m, match.lon),
+        np.interp(line_m, match.at_m, match.lat),
+        margin_m=REACH_M / 2,
+        usable=fields.edge_open,
+        time_s=fields.edge_time_s,
+    )
+    spots = _spots(roads, places, fields, helpers, local)
+    ridden = np.flatnonzero(match.edge >= 0)
+    chunk = np.floor(match.from_m[ridden] / _CHUNK_M).astype(np.int64)
+    passes = [
+        _passes(match, roads, local, spots, ridden[chunk == number])
+        for number in np.unique(chunk).tolist()
+    ]
+    spot, at_m, off_m, off_s = (
+        np.concatenate(column) for column in zip(_NO_PASS, *passes, strict=True)
+    )
+    order = np.argsort(at_m, kind="stable")
+    spot = spot[order]
+    return Near(
+        source=spots.source[spot],
+        bits=spots.bits[spot],
+        at_m=at_m[order],
+        off_m=off_m[order],
+        off_s=off_s[order],
+        lon=spots.lon[spot],
+        lat=spots.lat[spot],
+        van=fields.edge_van_network[spots.edge[spot]],
+    )
+
+
+_Pass = tuple[IntArray, FloatArray, FloatArray, FloatArray]
+_NO_PASS: _Pass = (np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0))
+
+
+def _passes(
+    match: Match, roads: RoadsView, local: LocalRoads, spots: _Spots, legs: IntArray
+) -> _Pass:
+    """Spots in reach of some legs: which, position, way to them in metres and seconds."""
+    node, node_at_m = _ride_nodes(match, roads, legs)
+    found = search(local.graph(), local.length_m, node_seeds(local.local_node(node)), limit=REACH_M)
+    at_m, off_m, off_s = _ways(spots, local, found, node_at_m)
+    _on_ride(match, legs, spots, at_m, off_m, off_s)
+    spot = np.flatnonzero(off_m <= REACH_M)
+    return spot, at_m[spot], off_m[spot], off_s[spot]
+
+
+def _spots(
+    roads: RoadsView,
+    places: PlacesView,
+    fields: HelpFields,
+    helpers: Sequence[Helper],
+    local: LocalRoads,
+) -> _Spots:
+    bits_of = np.array([_BITS.get(kind, 0) for kind in PLACE_KINDS], dtype=np.int64)
+    bits = bits_of[places.kind]
+    here = local.local_edge(places.edge) >= 0
+    rows = np.flatnonzero((bits > 0) & here & (places.edge >= 0))
+    rows = np.array([r for r in rows.tolist() if not is_private(places, r)], dtype=np.int64)
+    useful = [(i, h) for i, h in enumerate(helpers) if h.kind in _HELPER_BITS]
+    lon = np.array([h.lon for _, h in useful], dtype=np.float64)
+    lat = np.array([h.lat for _, h in useful], dtype=np.float64)
+    laid = snap_points(lon, lat, roads, fields.edge_open, within_m=1_000.0)
+    ok = local.local_edge(laid.edge) >= 0
+    own_bits = np.array([_HELPER_BITS[h.kind] for _, h in useful], dtype=np.int64)
+    own_code = np.array([-2 - i for i, _ in useful], dtype=np.int32)
+    return _Spots(
+        source=np.concatenate((rows.astype(np.int32), own_code[ok])),
+        bits=np.concatenate((bits[rows], own_bits[ok])),
+        edge=np.concatenate((places.edge[rows], laid.edge[ok])),
+        edge_at_m=np.concatenate((places.edge_at_m[rows], laid.at_m[ok])),
+        lon=np.concatenate((places.lon[rows], lon[ok])),
+        lat=np.concatenate((places.lat[rows], lat[ok])),
+    )
+
+
+def _ride_nodes(match: Match, roads: RoadsView, leg: IntArray) -> tuple[Int32Array, FloatArray]:
+    """Nodes some legs pass, each once, with the first position along the ride."""
+    edge = match.edge[leg]
+    length = roads.edge_length_m[edge]
+    nodes, places = [], []
+    for at, ride_m in ((match.edge_from_m, match.from_m), (match.edge_to_m, match.to_m)):
+        for end, node in ((0.0, roads.edge_u), (length, roads.edge_v)):
+            hit = np.abs(at[leg] - end) < 1e-3
+            nodes.append(node[edge[hit]])
+            places.append(ride_m[leg[hit]])
+    node, at_m = np.concatenate(nodes), np.concatenate(places)
+    order = np.lexsort((at_m, node))
+    first = np.unique(node[order], return_index=True)[1]
+    return node[order][first], at_m[order][first]
+
+
+def _ways(
+    spots: _Spots, local: LocalRoads, found: Found, node_at_m: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Position, length and time of the way from the ride to each spot by the ends of its edge."""
+    k = local.local_edge(spots.edge)
+    length = np.maximum(local.length_m[k], 1e-6)
+    part = np.clip(spots.edge_at_m / length, 0.0, 1.0)
+    oneway = local.oneway[k]
+    by_u = np.where(oneway != -1, found.cost[local.u[k]] + part * length, np.nan)
+    by_v = np.where(oneway != 1, found.cost[local.v[k]] + (1.0 - part) * length, np.nan)
+    by_u, by_v = np.nan_to_num(by_u, nan=np.inf), np.nan_to_num(by_v, nan=np.inf)
+    end = np.where(by_u <= by_v, local.u[k], local.v[k])
+    off_m = np.minimum(by_u, by_v)
+    source = found.source[end]
+    at_m = np.where(source >= 0, np.append(node_at_m, np.nan)[source], np.nan)
+    # The pace of the last edge stands for the whole short way.
+    pace = np.where(np.isnan(local.time_s[k]), 0.12, local.time_s[k] / length)
+    return at_m, off_m, off_m * pace
+
+
+def _on_ride(
+    match: Match,
+    legs: IntArray,
+    spots: _Spots,
+    at_m: FloatArray,
+    off_m: FloatArray,
+    off_s: FloatArray,
+) -> None:
+    """Spots on a ridden part of an edge lie on the ride itself."""
+    order = legs[np.argsort(match.edge[legs], kind="stable")]
+    edges = match.edge[order]
+    first = np.searchsorted(edges, spots.edge, side="left")
+    last = np.searchsorted(edges, spots.edge, side="right")
+    for i in np.flatnonzero(last > first).tolist():
+        for leg in order[first[i] : last[i]].tolist():
+            a, b = float(match.edge_from_m[leg]), float(match.edge_to_m[leg])
+            if min(a, b) - 1.0 <= spots.edge_at_m[i] <= max(a, b) + 1.0:
+                along = abs(float(spots.edge_at_m[i]) - a)
+                at_m[i] = min(float(match.from_m[leg]) + along, float(match.to_m[leg]))
+                off_m[i] = off_s[i] = 0.0
+                break

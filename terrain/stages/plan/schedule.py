@@ -1,0 +1,148 @@
+"""The chosen stops on the clock: days, arrivals, names, reasons."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.stages.plan.course import VERY_HOT_C, Course
+from terrain.stages.plan.nights import BEFORE_DUSK_S
+from terrain.stages.plan.setting import Setting
+from terrain.stages.plan.visits import STAY_S, Visit, tell_stop, visit_of
+from terrain.values.plan import Day, Stop, StopKind
+from terrain.values.ride import FERRY, PAVED, Ride
+
+CHECK_S = 600.0
+_MIDDAY_S = 12.5 * 3600.0
+# A day this much off the tarmac is hard on rider and bike (common practice, no source).
+_HARD_M, _HARD_S = 20_000.0, 5_400.0
+_HARD_SEVERITY, _HARD_SEVERITY_M = 3, 5_000.0
+
+
+class Schedule(NamedTuple):
+    """Days and stops with the clock; `rows` : the candidate of each stop."""
+
+    days: tuple[Day, ...]
+    stops: tuple[Stop, ...]
+    rows: tuple[int, ...]
+
+
+def keep_time(setting: Setting) -> Schedule:
+    """Days and stops of the chosen candidates, by the clock."""
+    at_m = setting.candidates.at_m
+    visits = [visit_of(row, setting) for row in setting.chosen.stops[1:-1]]
+    days: list[Day] = []
+    stops: list[Stop] = []
+    rows: list[int] = []
+    begin, today = 0.0, list[Visit]()
+    for visit in [*visits, None]:
+        if visit is not None:
+            today.append(visit)
+            if StopKind.NIGHT not in visit.kinds:
+                continue
+        end = setting.ride.length_m if visit is None else float(at_m[visit.row])
+        number = len(days) + 1
+        hard = hard_day(setting.ride, setting.course, begin, end)
+        if hard:
+            today = _with_check(today, setting, begin, number)
+        day, told = _ride_day(number, (begin, end), today, setting, hard)
+        days.append(day)
+        stops += told
+        rows += [item.row for item in today]
+        begin, today = end, []
+    return Schedule(tuple(days), tuple(stops), tuple(rows))
+
+
+def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str, ...]:
+    """Why a day is hard on rider and bike; empty if it is not."""
+    low, high = np.maximum(ride.from_m, begin), np.minimum(ride.to_m, end)
+    length = np.maximum(high - low, 0.0)
+    spent = np.where(length > 0, ride.time_s(np.maximum(high, low)) - ride.time_s(low), 0.0)
+    off = (ride.ground != PAVED) & (ride.ground != FERRY)
+    why = []
+    if length[off].sum() >= _HARD_M or spent[off].sum() >= _HARD_S:
+        why.append(f"{length[off].sum() / 1000:.0f} km off road")
+    rough_m = float(length[ride.severity >= _HARD_SEVERITY].sum())
+    if rough_m >= _HARD_SEVERITY_M:
+        why.append(f"{rough_m / 1000:.0f} km rough or worse")
+    today = (course.at_m[:-1] >= begin) & (course.at_m[1:] <= end)
+    peak = float(
+        np.max(course.temp_c[today], initial=-np.inf, where=~np.isnan(course.temp_c[today]))
+    )
+    if peak >= VERY_HOT_C:
+        why.append(f"{peak:.0f} °C")
+    return tuple(why)
+
+
+def _with_check(today: list[Visit], setting: Setting, begin: float, number: int) -> list[Visit]:
+    """Coolant and oil at lunch, else at the stop nearest to midday."""
+    course, candidates = setting.course, setting.candidates
+    able = [i for i, visit in enumerate(today) if StopKind.NIGHT not in visit.kinds]
+    if not able:
+        return today
+    start_s = float(np.interp(begin, course.at_m, course.ride_s))
+
+    def off_midday(i: int) -> float:
+        ridden = float(np.interp(candidates.at_m[today[i].row], course.at_m, course.ride_s))
+        lunch_first = 0.0 if StopKind.LUNCH in today[i].kinds else 1.0
+        passed = setting.clock.sets_off_s(number - 1) + (ridden - start_s) + i * STAY_S
+        return lunch_first * 1e6 + abs(passed - _MIDDAY_S)
+
+    best = min(able, key=off_midday)
+    visit = today[best]
+    checked = visit._replace(kinds=(*visit.kinds, StopKind.CHECK), stay_s=visit.stay_s + CHECK_S)
+    if visit.kinds == (StopKind.REST,):
+        checked = checked._replace(kinds=(StopKind.CHECK, StopKind.REST))
+    return [*today[:best], checked, *today[best + 1 :]]
+
+
+def _ride_day(
+    number: int,
+    span: tuple[float, float],
+    today: list[Visit],
+    setting: Setting,
+    hard: tuple[str, ...],
+) -> tuple[Day, list[Stop]]:
+    """One day ridden by the clock."""
+    course, candidates, clock = setting.course, setting.candidates, setting.clock
+    begin, end = span
+    start_s = now_s = clock.sets_off_s(number - 1)
+    begin_s = float(np.interp(begin, course.at_m, course.ride_s))
+    ridden_s = begin_s
+    stops: list[Stop] = []
+    lodging = None
+    lodging_off = None
+    for visit in today:
+        at_s = float(np.interp(candidates.at_m[visit.row], course.at_m, course.ride_s))
+        off_s = float(candidates.off_s[visit.row])
+        now_s += at_s - ridden_s + off_s
+        ridden_s = at_s
+        stop = tell_stop(visit, setting, day=number, arrive_s=now_s)
+        stops.append(stop)
+        if StopKind.NIGHT in visit.kinds:
+            lodging = stop.place
+            lodging_off = stop.off_m if stop.place is not None else None
+        else:
+            now_s += visit.stay_s + off_s
+    end_ride_s = float(np.interp(end, course.at_m, course.ride_s))
+    now_s += end_ride_s - ridden_s
+    sun = clock.sun(number - 1)
+    riding_s = end_ride_s - begin_s
+    return (
+        Day(
+            number=number,
+            from_m=begin,
+            to_m=end,
+            riding_s=riding_s,
+            stops_s=now_s - start_s - riding_s,
+            start_s=start_s,
+            end_s=now_s,
+            daylight=sun,
+            margin_s=None if sun is None else sun.dusk_s - BEFORE_DUSK_S - now_s,
+            lodging=lodging,
+            lodging_off_m=lodging_off,
+            hard=hard,
+        ),
+        stops,
+    )
