@@ -1,0 +1,136 @@
+"""The climate of a place, from the maps that come with the package or the operator's own."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.calc.climate import (
+    LAPSE_K_M,
+    RANGE_LIMITS_K,
+    band_predictors,
+    bilinear,
+    mean_predictors,
+    range_predictors,
+    sea_tempered_c,
+    weighted_sum,
+)
+from terrain.tables.climate.model import LinearFit, climate_model
+from terrain.tables.climate.sites import rain_mm_by_month, site_of
+from terrain.values.arrays import FloatArray
+from terrain.values.climate import Climate, ClimateGrid, ClimateYear
+
+__all__ = ["climate_at", "climate_basis", "climate_year", "rain_mm_by_month"]
+
+# 90 % band of an operator's own grid; common practice, no source.
+_OWN_GRID_BAND_K = 2.0
+
+_EARTH_KM = 6371.0
+_ALL_SEA = 0.95  # share of sea from which a node counts as sea
+
+
+def climate_at(
+    lon: float, lat: float, ele_m: float | None, month: int, *, own: ClimateGrid | None = None
+) -> Climate:
+    """The climate of a place in a month (1..12).
+
+    ele_m : height above the sea; None if not known, then the mean height of the country within
+        0.4 degrees stands in for it and the band widens
+    own : the operator's monthly grids, used where they have values
+    Raises ValueError for a month outside 1..12, a position that is no position, or a place
+    south of 60 S, which the maps leave out.
+    """
+    if not 1 <= month <= 12:
+        raise ValueError(f"month {month} is outside 1..12")
+    if not (np.isfinite(lon) and -60.0 <= lat <= 90.0):
+        raise ValueError(f"no climate for longitude {lon}, latitude {lat}")
+    height = np.nan if ele_m is None else float(ele_m)
+    year = climate_year(np.array([lon]), np.array([lat]), np.array([height]), own=own)
+    column = month - 1
+
+    def known(values: FloatArray) -> float | None:
+        value = float(values[0, column])
+        return None if np.isnan(value) else value
+
+    return Climate(
+        tmean_c=float(year.tmean_c[0, column]),
+        tmax_c=float(year.tmax_c[0, column]),
+        tmin_c=float(year.tmin_c[0, column]),
+        tmax_low_c=float(year.tmax_low_c[0, column]),
+        tmax_high_c=float(year.tmax_high_c[0, column]),
+        rain_mm=known(year.rain_mm),
+        vapour_g_m3=known(year.vapour_g_m3),
+        basis=climate_basis(year),
+    )
+
+
+def climate_basis(year: ClimateYear) -> str:
+    """What the figures rest on, in words."""
+    if year.gridded.all():
+        words = "the operator's own monthly grids"
+    else:
+        words = "monthly means of ITU-R maps, corrected for height"
+        if year.gridded.any():
+            words += ", with the operator's own grids where they reach"
+    if not year.height_known.all():
+        words += "; the height is not known everywhere, so the mean height of the country stands in"
+    return words
+
+
+def climate_year(
+    lon: FloatArray, lat: FloatArray, ele_m: FloatArray, *, own: ClimateGrid | None = None
+) -> ClimateYear:
+    """The climate of n places in every month.
+
+    ele_m : NaN where not known
+    """
+    lon, lat = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
+    known = ~np.isnan(ele_m)
+    site = site_of(lon, lat, np.asarray(ele_m, dtype=np.float64))
+    model = climate_model()
+    mean = sea_tempered_c(site) + _sum(model.mean, mean_predictors(site))
+    spread = np.clip(_sum(model.range, range_predictors(site)), *RANGE_LIMITS_K)
+    band = _sum(model.band, band_predictors(site))
+    # Without a height the place may lie anywhere between the low and the high ground round it.
+    off_m = np.maximum(site.high_m - site.terrain_m, site.terrain_m - site.low_m)
+    band = band + np.where(known, 0.0, LAPSE_K_M * np.maximum(off_m, 0.0))[:, None]
+    tmax, tmin = mean + spread / 2.0, mean - spread / 2.0
+    gridded = np.zeros(len(lon), dtype=np.bool_)
+    if own is not None:
+        own_max, own_min = _own_c(own, lon, lat, ele_m)
+        gridded = np.asarray(~np.isnan(own_max + own_min).any(axis=1))
+        here = gridded[:, None]
+        tmax, tmin = np.where(here, own_max, tmax), np.where(here, own_min, tmin)
+        band = np.where(here, _OWN_GRID_BAND_K, band)
+    return ClimateYear(
+        tmean_c=(tmax + tmin) / 2.0,
+        tmax_c=tmax,
+        tmin_c=tmin,
+        tmax_low_c=tmax - band,
+        tmax_high_c=tmax + band,
+        rain_mm=site.rain_mm,
+        vapour_g_m3=site.rho_g_m3,
+        height_known=known,
+        gridded=gridded,
+    )
+
+
+def _sum(fit: LinearFit, predictors: dict[str, FloatArray]) -> FloatArray:
+    return weighted_sum(predictors, fit.coefficients, fit.constant)
+
+
+def _own_c(
+    own: ClimateGrid, lon: FloatArray, lat: FloatArray, ele_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Maxima and minima of the operator's grids at the places, NaN where they have none."""
+    row = (own.north - lat) / own.step_lat
+    column = ((lon - own.west + 180.0) % 360.0 - 180.0) / own.step_lon
+    rows, columns = own.ele_m.shape
+    inside = (row >= -0.5) & (row <= rows - 0.5) & (column >= -0.5) & (column <= columns - 0.5)
+    height = bilinear(own.ele_m, row, column)
+    # With the grid's own heights the place is brought from the cell's height to its own.
+    shift = LAPSE_K_M * np.nan_to_num(height - ele_m, nan=0.0)
+    shift[~inside] = np.nan
+    return (
+        bilinear(own.tmax_c, row, column).T + shift[:, None],
+        bilinear(own.tmin_c, row, column).T + shift[:, None],
+    )

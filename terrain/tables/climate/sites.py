@@ -1,0 +1,135 @@
+"""What the climate grids say of places: sampled at a position and height."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from terrain.calc.climate import LAPSE_K_M, Site, bilinear, monthly_vapour_g_m3
+from terrain.tables.climate.grids import RHO_PERCENTS, SOUTH_DEG, ClimateGrids, climate_grids
+from terrain.values.arrays import FloatArray
+
+_EARTH_KM = 6371.0
+_ALL_SEA = 0.95  # share of sea from which a node counts as sea
+
+
+def rain_mm_by_month(lon: FloatArray, lat: FloatArray) -> FloatArray:
+    """Mean rain of each month [mm], shape (n, 12); NaN where the map has none (far at sea).
+
+    Source: ITU-R P.837-7, half-degree means.
+    """
+    return _rain_mm(climate_grids(), _lon180(lon), np.asarray(lat, dtype=np.float64))
+
+
+def _lon180(lon: FloatArray) -> FloatArray:
+    return (np.asarray(lon, dtype=np.float64) + 180.0) % 360.0 - 180.0
+
+
+def _rain_mm(grids: ClimateGrids, lon: FloatArray, lat: FloatArray) -> FloatArray:
+    # Columns wrap at the date line: one more column on either side.
+    rain = np.concatenate([grids.rain_mm[..., -1:], grids.rain_mm, grids.rain_mm[..., :1]], axis=2)
+    return bilinear(rain, (lat - SOUTH_DEG - 0.25) / 0.5, (lon + 180.0 - 0.25) / 0.5 + 1.0).T
+
+
+@cache
+def _coast() -> cKDTree:
+    """Sea cells next to land, as points on the unit sphere."""
+    sea = climate_grids().sea
+    land_near = np.zeros_like(sea)
+    for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1)):
+        np.logical_or(land_near, ~np.roll(sea, step, axis=axis), out=land_near)
+    rows, columns = np.nonzero(sea & land_near)
+    return cKDTree(_unit(-180.0 + (columns + 0.5) / 12.0, 90.0 - (rows + 0.5) / 12.0))
+
+
+@cache
+def _open_sea() -> tuple[cKDTree, FloatArray, FloatArray]:
+    """Nodes of sea: their points, their temperatures (12, k), and the latitude means (12, 201)."""
+    grids = climate_grids()
+    sea = grids.sea_share > _ALL_SEA
+    rows, columns = np.nonzero(sea)
+    temp = grids.temp_c[:, rows, columns].astype(np.float64)
+    count = sea.sum(axis=1)
+    total = np.where(sea, grids.temp_c, 0.0).sum(axis=2)
+    everywhere = grids.temp_c.mean(axis=2)
+    zonal = np.where(count > 0, total / np.maximum(count, 1), everywhere)
+    tree = cKDTree(_unit(-180.0 + 0.75 * columns, SOUTH_DEG + 0.75 * rows))
+    return tree, temp, zonal.astype(np.float64)
+
+
+def _unit(lon: NDArray[Any], lat: NDArray[Any]) -> FloatArray:
+    lam, phi = np.radians(lon), np.radians(lat)
+    return np.stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1)
+
+
+def site_of(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Site:
+    """What the maps say of n places; a NaN height becomes the mean height of the country."""
+    grids = climate_grids()
+    lon = _lon180(lon)
+    node = ((lat - SOUTH_DEG) / 0.75, (lon + 180.0) / 0.75)
+    quarter = ((lat - SOUTH_DEG) / 0.25, (lon + 180.0) / 0.25)
+    temp = bilinear(grids.temp_c, *node)
+    terrain = bilinear(grids.terrain_m, *node)
+    ele_m = np.where(np.isnan(ele_m), terrain, ele_m)
+    rain = _rain_mm(grids, lon, lat)
+    point = _unit(lon, lat)
+    sea_km = _EARTH_KM * np.asarray(_coast().query(point)[0])
+    tree, sea_temp, zonal = _open_sea()
+    far, nearest = tree.query(point, k=4)
+    share = 1.0 / np.maximum(far, 0.01)
+    near_temp = (sea_temp[:, nearest] * share).sum(axis=2) / share.sum(axis=1)
+    zonal_here = np.array([np.interp(node[0], np.arange(zonal.shape[1]), row) for row in zonal])
+    return Site(
+        lat=lat,
+        ele_m=ele_m,
+        temp_c=temp.T,
+        terrain_m=terrain,
+        rain_mm=rain,
+        low_m=bilinear(grids.low_m, *quarter),
+        high_m=bilinear(grids.high_m, *quarter),
+        sea_m=1000.0 * sea_km,
+        sea_share=bilinear(grids.sea_share, *node),
+        sea_temp_c=near_temp.T,
+        sea_anomaly_c=(near_temp - zonal_here).T,
+        rho_g_m3=_vapour_g_m3(grids, lon, lat, ele_m, temp.T, terrain, rain),
+    )
+
+
+def _vapour_g_m3(
+    grids: ClimateGrids,
+    lon: FloatArray,
+    lat: FloatArray,
+    ele_m: FloatArray,
+    temp_c: FloatArray,
+    terrain_m: FloatArray,
+    rain_mm: FloatArray,
+) -> FloatArray:
+    at = ((90.0 - lat) / 1.125, (lon % 360.0) / 1.125)
+    # As in P.836: each corner is brought to the wanted height, then the corners are averaged.
+    quantiles = vapour_quantiles(grids, *at, ele_m)
+    here = temp_c + LAPSE_K_M * (terrain_m - ele_m)[:, None]
+    return monthly_vapour_g_m3(quantiles, RHO_PERCENTS, here, np.nan_to_num(rain_mm, nan=60.0))
+
+
+def vapour_quantiles(
+    grids: ClimateGrids, row: FloatArray, column: FloatArray, ele_m: FloatArray
+) -> FloatArray:
+    """Densities exceeded for RHO_PERCENTS of the year at each height [g/m3], shape (p, n)."""
+    r = np.clip(row.astype(np.intp), 0, grids.scale_km.shape[1] - 2)
+    c = np.clip(column.astype(np.intp), 0, grids.scale_km.shape[2] - 2)
+    fr, fc = row - r, column - c
+    out = np.zeros((len(grids.rho_g_m3), len(row)))
+    for dr, dc, w in (
+        (0, 0, (1 - fr) * (1 - fc)),
+        (0, 1, (1 - fr) * fc),
+        (1, 0, fr * (1 - fc)),
+        (1, 1, fr * fc),
+    ):
+        above_km = (ele_m - grids.rho_height_m[r + dr, c + dc]) / 1000.0
+        fall = np.exp(-above_km / grids.scale_km[:, r + dr, c + dc])
+        out += w * grids.rho_g_m3[:, r + dr, c + dc] * fall
+    return out
