@@ -128,10 +128,18 @@ def grade_pct(
 
 
 def steepest_ramps(
-    at_m: FloatArray, ele_m: FloatArray, *, span_m: float, most: int, runs: Runs | None = None
+    at_m: FloatArray,
+    ele_m: FloatArray,
+    *,
+    span_m: float,
+    most: int,
+    apart_m: float = 0.0,
+    runs: Runs | None = None,
 ) -> list[tuple[float, float, float]]:
     """The steepest parts of one span's length that do not overlap, steepest first.
 
+    apart_m : least distance from the end of one to the start of the next, lest one long ramp
+        fills the list
     Returns: (from_m, to_m, grade [%], + is up), at most `most`.
     """
     found: list[tuple[float, float, float]] = []
@@ -139,15 +147,14 @@ def steepest_ramps(
         at, ele = at_m[first:end], ele_m[first:end]
         starts = at[at + span_m <= at[-1] + 1e-6]
         grades = 100 * (np.interp(starts + span_m, at, ele) - np.interp(starts, at, ele)) / span_m
-        found += [
-            (float(a), float(a + span_m), float(g)) for a, g in _apart(starts, grades, span_m, most)
-        ]
+        chosen = _apart(starts, grades, span_m + apart_m, most)
+        found += [(a, a + span_m, grade) for a, grade in chosen]
     found.sort(key=lambda ramp: (-abs(ramp[2]), ramp[0]))
     return found[:most]
 
 
 def _apart(
-    starts: FloatArray, grades: FloatArray, span_m: float, most: int
+    starts: FloatArray, grades: FloatArray, distance_m: float, most: int
 ) -> list[tuple[float, float]]:
     free = np.ones(len(starts), dtype=bool)
     chosen: list[tuple[float, float]] = []
@@ -155,7 +162,7 @@ def _apart(
     while len(chosen) < most and free.any():
         best = int(np.argmax(np.where(free, steep, -1.0)))
         chosen.append((float(starts[best]), float(grades[best])))
-        free &= np.abs(starts - starts[best]) >= span_m - 1e-6
+        free &= np.abs(starts - starts[best]) >= distance_m - 1e-6
     return chosen
 
 

@@ -24,6 +24,8 @@ Progress = Callable[[str, float], None]
 
 MARGIN_DEG = 0.02  # kept around the region: lines drawn beside a road, and holes' surroundings
 FILL_REACH_M = 1000.0  # a void reaching farther than this from known ground stays unknown
+_DISAGREE_M = 80.0
+_LEAST_PLACES = 5
 _BLOCK = 3601  # most rows or columns of a stored tile
 _METRES_PER_DEG = 111_195.0
 _SCRATCH = "cells.scratch"
@@ -65,12 +67,18 @@ class _Block:
 
 
 def build_heights(
-    paths: Iterable[Path], bbox: Bbox, out_folder: Path, progress: Progress | None = None
+    paths: Iterable[Path],
+    bbox: Bbox,
+    out_folder: Path,
+    progress: Progress | None = None,
+    *,
+    known: tuple[FloatArray, FloatArray, FloatArray] | None = None,
 ) -> HeightsSummary:
     """Write the heights of the region's box into `out_folder`, for open_heights.
 
     paths : .hgt (3 or 1 arc seconds; plain, .gz, .zip), GeoTIFF, or folders of them
     bbox : west, south, east, north [deg]
+    known : lon, lat [deg], height [m] of places of the map, to see whether the tiles fit it
     Voids up to FILL_REACH_M deep are filled from their surroundings, across tile edges, and
     marked; files outside the box are left aside. Where files overlap the finer one counts.
     Raises MapDataError if a file cannot be used, or none of them has a height in the box.
@@ -96,7 +104,7 @@ def build_heights(
         for i, block in enumerate(blocks):
             say(f"filling gaps in {block.file.path.name}", 0.5 + i / len(blocks) / 2)
             _fill(block, view, i, cells, bits)
-        summary = _summary(view, bbox, blocks, len(files))
+        summary = _summary(view, bbox, blocks, known)
         save_value(out_folder, view)
     finally:
         del cells
@@ -108,6 +116,27 @@ def build_heights(
 def open_heights(folder: Path) -> HeightsView:
     """The heights built into a folder, memory-mapped. Raises RegionDamaged."""
     return load_value(folder, HeightsView)
+
+
+def heights_disagree(
+    heights: HeightsView, lon: FloatArray, lat: FloatArray, ele_m: FloatArray
+) -> str | None:
+    """A warning if the tiles contradict the heights the map has, as misnamed tiles do.
+
+    lon, lat, ele_m : places with a tagged height, NaN where not tagged
+    None if they agree, or fewer than five places tell. Cols, peaks and villages of Andorra lie
+    within 7 m of a right tile in the middle.
+    """
+    found, _ = sample_heights(heights, lon, lat)
+    difference = np.abs(found - ele_m)
+    difference = difference[~np.isnan(difference)]
+    middle = float(np.median(difference)) if len(difference) >= _LEAST_PLACES else 0.0
+    if middle <= _DISAGREE_M:
+        return None
+    return (
+        f"The elevation tiles contradict the map: at {len(difference)} places with a known height "
+        f"they are off by {middle:.0f} m in the middle. A tile may bear the wrong name."
+    )
 
 
 def _names_in(bbox: Bbox) -> list[str]:
@@ -268,7 +297,12 @@ def _with_surroundings(
     return around, filled[inner]
 
 
-def _summary(view: HeightsView, bbox: Bbox, blocks: list[_Block], n_files: int) -> HeightsSummary:
+def _summary(
+    view: HeightsView,
+    bbox: Bbox,
+    blocks: list[_Block],
+    known_places: tuple[FloatArray, FloatArray, FloatArray] | None,
+) -> HeightsSummary:
     west, south, east, north = bbox
     lon, lat = (
         axis.ravel()
@@ -282,7 +316,8 @@ def _summary(view: HeightsView, bbox: Bbox, blocks: list[_Block], n_files: int) 
             ", ".join(sorted({b.file.path.name for b in blocks})[:5]),
             "They are void there; get tiles from another source.",
         )
-    notes = []
+    doubt = heights_disagree(view, *known_places) if known_places is not None else None
+    notes = [doubt] if doubt else []
     missing = _names_of(
         lon[~known] - 1e-9 * (lon[~known] == east), lat[~known] - 1e-9 * (lat[~known] == north)
     )

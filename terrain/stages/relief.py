@@ -39,7 +39,8 @@ class ReliefParams:
     file_gap_m : the file's own heights are joined across gaps up to this
     grade_span_m : grades and ramps are measured over this
     doubtful_pct : beyond it, a public road's grade is a fault of the elevation model
-    ramp_pct : ramps from here on are listed; most_ramps : so many steepest ones
+    ramp_pct : ramps from here on are listed; most_ramps : so many steepest ones, each at least
+        apart_m from the next
     Common practice, no source, where nothing else is said.
     """
 
@@ -53,6 +54,7 @@ class ReliefParams:
     ramp_pct: float = 10.0
     least_steep_pct: float = 1.0
     most_ramps: int = 5
+    apart_m: float = 400.0
 
     @property
     def text(self) -> str:
@@ -152,7 +154,7 @@ def _with_file(
     missing = np.isnan(raw)
     if file_ele_m is None or not missing.any():
         return raw, basis, False
-    given = np.flatnonzero(np.isfinite(file_ele_m) & np.isfinite(match.point_at_m))
+    given = np.flatnonzero(_believable(file_ele_m) & np.isfinite(match.point_at_m))
     place, height = match.point_at_m[given], file_ele_m[given]
     # One height for every point is a field left at its default, not a measurement.
     if len(given) < 2 or np.ptp(height) == 0:
@@ -173,6 +175,16 @@ def _with_file(
         np.where(used, EleBasis.FILE, basis).astype(np.int8),
         bool(used.any()),
     )
+
+
+def _believable(file_ele_m: FloatArray) -> BoolArray:
+    """Heights a file may give in earnest. Programs write 0 where they knew none."""
+    with np.errstate(invalid="ignore"):
+        fine = (file_ele_m > -500) & (file_ele_m < 9000)
+    some = file_ele_m[fine & (file_ele_m != 0)]
+    if len(some) and np.percentile(some, 5) > 100:
+        fine &= file_ele_m != 0
+    return np.asarray(fine)
 
 
 def _spans(match: Match, roads: RoadsView, join_m: float) -> list[tuple[float, float]]:
@@ -238,7 +250,7 @@ def _steepest(
     params: ReliefParams,
 ) -> tuple[Ramp, ...]:
     span, most = params.grade_span_m, params.most_ramps
-    ramps = steepest_ramps(at_m, ele_m, span_m=span, most=most, runs=runs)
+    ramps = steepest_ramps(at_m, ele_m, span_m=span, most=most, apart_m=params.apart_m, runs=runs)
     middle = np.searchsorted(at_m, [(a + b) / 2 for a, b, _ in ramps])
     return tuple(
         _ramp(a, b, grade, bool(public[i]), params)

@@ -152,6 +152,16 @@ def test_steepest_ramps_do_not_overlap_and_keep_their_sign() -> None:
     assert steepest_ramps(at[:8], ele[:8], span_m=100, most=3) == []
 
 
+def test_one_long_ramp_does_not_fill_the_list() -> None:
+    at = np.arange(0, 3010, 10.0)
+    slope = np.select([at < 1000, at < 2500], [12, 3], 8)
+    ele = np.r_[0, np.cumsum(slope[:-1] * 0.1)]
+    close = steepest_ramps(at, ele, span_m=100, most=3)
+    assert [grade for _, _, grade in close] == pytest.approx([12, 12, 12])
+    wide = steepest_ramps(at, ele, span_m=100, most=3, apart_m=1000)
+    assert [grade for _, _, grade in wide] == pytest.approx([12, 8, 3], abs=0.1)
+
+
 def test_runs_steeper_than_a_limit() -> None:
     at = np.arange(8) * 10.0
     grade = np.array([0, 11, 13, 9, -12, -10, np.nan, 15.0])

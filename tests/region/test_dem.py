@@ -16,7 +16,7 @@ from rasterio.warp import transform
 
 from terrain.calc.elevation import sample_heights
 from terrain.errors import MapDataError, RegionDamaged
-from terrain.region.dem import build_heights, open_heights
+from terrain.region.dem import build_heights, heights_disagree, open_heights
 from terrain.region.dem_files import corner_of, hgt_bytes, open_hgt, tile_name
 from terrain.values.heights import VOID, HeightFlag
 
@@ -196,6 +196,30 @@ def test_sea_stays_zero_and_is_told(tmp_path: Path) -> None:
     summary = build_heights([path], BOX, tmp_path / "out")
     assert sampled(tmp_path / "out", (1.5, 42.5))[0] == 0
     assert summary.notes == ("Every height in the region is 0 m: the tiles hold only sea.",)
+
+
+def test_tiles_that_contradict_the_map_are_told(shared_data: Path, tmp_path: Path) -> None:
+    """A tile under its neighbour's name: heights of passes and towns (OSM `ele`) give it away."""
+    places = np.array(
+        [
+            (1.719381, 42.540176, 2408), (1.572313, 42.556098, 1980),
+            (1.449994, 42.459357, 1910), (1.547910, 42.527751, 1795),
+            (1.419741, 42.546360, 2306), (1.521247, 42.506939, 1011),
+            (1.5, 42.5, np.nan),
+        ]
+    ).T  # fmt: skip
+    right = shared_data / "dem" / "N42E001.hgt.zip"
+    build_heights([right], BOX, tmp_path / "right")
+    assert heights_disagree(open_heights(tmp_path / "right"), *places) is None
+    wrong = tmp_path / "N42E001.hgt"
+    wrong.write_bytes(hgt_bytes(shared_data / "dem" / "N41E001.hgt.zip"))
+    known = (places[0], places[1], places[2])
+    summary = build_heights([wrong], BOX, tmp_path / "wrong", known=known)
+    told = heights_disagree(open_heights(tmp_path / "wrong"), *places)
+    assert told is not None and "wrong name" in told and "at 6 places" in told
+    assert told in summary.notes
+    few = heights_disagree(open_heights(tmp_path / "wrong"), *places[:, :4])
+    assert few is None
 
 
 # ---- bad files ----

@@ -172,6 +172,16 @@ def test_the_files_heights_are_set_level_with_the_tiles() -> None:
     assert "invented tiles; the route file's own heights on 5" in relief.source
 
 
+def test_faults_among_the_files_heights_are_left_out() -> None:
+    """Programs write 0, or the void's -32768, where they knew no height."""
+    ride = eastward()
+    own = 700 + 0.05 * ride.at_m
+    own[[5, 20, 33]], own[[8, 40]] = 0.0, -32768.0
+    relief = judge_relief(ride, NO_ROADS, None, file_ele_m=own)
+    assert relief.min_ele_m == pytest.approx(700, abs=1)
+    assert relief.ascent_m == pytest.approx(250, abs=1)
+
+
 @pytest.mark.parametrize("own", [np.zeros(51), np.full(51, 250.0), np.full(51, np.nan)])
 def test_a_file_that_gives_one_height_for_all_gives_none(own: np.ndarray) -> None:
     relief = judge_relief(eastward(), NO_ROADS, None, file_ele_m=own)
