@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from terrain.cli.console import Step, colourful, progress, width
+from terrain.cli.inputs import read_operator, read_trip
 from terrain.cli.options import (
     operator_options,
     out_option,
@@ -23,7 +23,6 @@ from terrain.settings import Settings
 if TYPE_CHECKING:
     from terrain.region.region import Region
     from terrain.values.report import Report
-    from terrain.values.trip import Trip
 
 
 @click.command(
@@ -95,26 +94,7 @@ def _assess(settings: Settings, path: Path, options: dict[str, Any], step: Step)
     else:
         region = flow.find_region(route, settings.home)
     step("judging the route")
-    return flow.assess(route, region, _trip(options), **_operator(options))
-
-
-def _trip(options: dict[str, Any]) -> Trip:
-    from terrain.values.trip import Luggage, Rider, Trip
-
-    depart: datetime | None = options["depart"]
-    return Trip(
-        depart=depart,
-        rider=Rider(options["rider"]),
-        pillion=options["pillion"],
-        luggage=Luggage(options["luggage"]),
-        wanted_class=options["wanted"],
-    )
-
-
-def _operator(options: dict[str, Any]) -> dict[str, Any]:
-    """The operator's own files, read."""
-    given: dict[str, Any] = {}
-    return given
+    return flow.assess(route, region, read_trip(options), **read_operator(options))
 
 
 def _write(report: Report, path: Path, options: dict[str, Any], step: Step) -> list[Path]:

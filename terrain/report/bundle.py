@@ -59,6 +59,31 @@ _WRITERS: dict[str, Callable[[Report, Asked], bytes]] = {
 }
 
 
+def render_files(
+    report: Report,
+    formats: Iterable[str],
+    *,
+    stem: str,
+    lang: str = "en",
+    units: str | Units = Units.METRIC,
+    voice: str = "rider",
+) -> list[tuple[str, bytes]]:
+    """(file name, content) of the report in each format, in the order asked.
+
+    stem : the files are called <stem>-report.<format>
+    Raises UsageError for an unknown format.
+    """
+    asked = Asked(words=words_for(lang, units), voice=voice)
+    made = []
+    for name in formats:
+        writer = _WRITERS.get(name)
+        if writer is None:
+            known = ", ".join(_WRITERS)
+            raise UsageError(f"cannot write {name}", "--write", f"Choose from {known}.")
+        made.append((f"{stem}-report.{name}", writer(report, asked)))
+    return made
+
+
 def write_files(
     report: Report,
     formats: Iterable[str],
@@ -71,19 +96,11 @@ def write_files(
 ) -> list[Path]:
     """Write the report in each format to `folder`; returns the files in the order asked.
 
-    stem : the route's file name; the files are called <stem>-report.<format>
+    stem : the route's file name
     Raises UsageError for an unknown format, TerrainError if a file cannot be written.
     """
-    asked = Asked(words=words_for(lang, units), voice=voice)
-    base = safe_stem(PurePath(stem).name.split(".gpx")[0])
-    written = []
-    for name in formats:
-        writer = _WRITERS.get(name)
-        if writer is None:
-            raise UsageError(
-                f"cannot write {name}", "--write", f"Choose from {', '.join(_WRITERS)}."
-            )
-        path = folder / f"{base}-report.{name}"
-        write_whole(path, writer(report, asked))
-        written.append(path)
-    return written
+    base = safe_stem(PurePath(stem).name.split(".gpx")[0].removesuffix(".zip"))
+    made = render_files(report, formats, stem=base, lang=lang, units=units, voice=voice)
+    for name, data in made:
+        write_whole(folder / name, data)
+    return [folder / name for name, _ in made]

@@ -257,6 +257,8 @@ def _steep(facts: Facts, words: Words) -> list[Finding]:
             ground=words._(GROUND_WORDS[ground]),
             grade=words.number(grade),
         )
+    if worst.get("doubtful"):
+        what = words._("{what} by the elevation model, likely too much", what=what)
     return [
         Finding(
             what=what,

@@ -184,22 +184,16 @@ def _span_number(section: Section, words: Words) -> str:
 
 
 def _ground_text(section: Section, words: Words) -> str:
-    """ "gravel (80 %)", with what else is in it."""
+    """ "gravel", or each ground with how likely it is."""
     name = words._(GROUND_WORDS[section.ground])
     if section.p is None or section.ground not in LAND:
         return name
-    own = section.p[section.ground]
-    if own >= 0.9:
-        return name
-    others = sorted((k for k in LAND if k != section.ground), key=lambda k: -section.p[k])  # type: ignore[index]
-    other = others[0]
-    return words._(
-        "{ground} {own}, {other} {rest}",
-        ground=name,
-        own=words.percent(own),
-        other=words._(GROUND_WORDS[other]),
-        rest=words.percent(section.p[other]),
-    )
+    shown = [
+        words._("{ground} {share}", ground=words._(GROUND_WORDS[kind]), share=words.percent(share))
+        for kind, share in sorted(section.p.items(), key=lambda item: -item[1])
+        if share >= 0.1
+    ]
+    return name if len(shown) == 1 else ", ".join(shown)
 
 
 def _road_text(section: Section, part: list[dict[str, Any]], words: Words) -> str:

@@ -134,7 +134,7 @@ def _section(number: int, run: _Run, stretches: list[dict[str, Any]]) -> Section
         number=number,
         from_m=part[0]["from_m"],
         to_m=part[-1]["to_m"],
-        ground=run.ground,
+        ground=max(p, key=lambda kind: p[kind]) if p and run.ground in LAND else run.ground,
         lengths=run.lengths,
         p=p,
         basis=dict(basis),

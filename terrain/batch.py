@@ -1,0 +1,237 @@
+"""Many routes: each judged by itself, a failed one a row with its error, never a stop."""
+
+from __future__ import annotations
+
+import traceback
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from importlib import import_module
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from terrain.errors import InputError, RouteError, TerrainError, UsageError
+from terrain.region.region import Region, open_folder
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.fleet import Fleet
+from terrain.values.trip import Trip
+
+SUFFIXES = (".gpx", ".gpx.gz", ".zip")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What every route of a batch is judged with.
+
+    region : folder of the region, as the workers see it
+    formats : files to write for each route; lang, units, voice : how they speak
+    """
+
+    region: Path
+    trip: Trip
+    formats: tuple[str, ...]
+    made_at: datetime
+    fleet: Fleet = DEFAULT_FLEET
+    notes: tuple[Any, ...] = ()
+    helpers: tuple[Any, ...] = ()
+    lang: str = "en"
+    units: str = "metric"
+    voice: str = "rider"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One route file: its name as shown, the stem of its reports, and its bytes."""
+
+    name: str
+    stem: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What became of one route: its facts and files, or its error."""
+
+    name: str
+    facts: dict[str, Any] | None = None
+    files: tuple[tuple[str, bytes], ...] = ()
+    error: str = ""
+    exit_code: int = 0
+
+
+def find_routes(paths: Sequence[Path]) -> list[tuple[Path, str]]:
+    """Route files of the paths with the names they are shown by; folders are searched.
+
+    Raises RouteError for a path that is not there.
+    """
+    found: list[tuple[Path, str]] = []
+    for path in paths:
+        if path.is_dir():
+            inside = sorted(p for p in path.rglob("*") if p.name.lower().endswith(SUFFIXES))
+            found += [(p, str(p.relative_to(path))) for p in inside if p.is_file()]
+        elif path.exists():
+            found.append((path, path.name))
+        else:
+            raise RouteError("there is no such file or folder", str(path), "Check the name.")
+    if not found:
+        raise RouteError(
+            "no route file found",
+            str(paths[0]) if paths else "",
+            "Name .gpx files or their folder.",
+        )
+    return found
+
+
+def run_batch(
+    routes: Sequence[tuple[Path, str]],
+    order: Order,
+    *,
+    workers: int = 1,
+    scheduler: str | None = None,
+) -> Iterator[Outcome]:
+    """Judge each route; outcomes come as they are done.
+
+    workers : processes on this machine; 1 works in this one
+    scheduler : address of a Dask scheduler whose workers see the region's folder; over `workers`
+    """
+    jobs, unread = _read_all(routes)
+    yield from unread
+    if scheduler is not None:
+        yield from _run_on_cluster(jobs, order, scheduler)
+    elif workers > 1 and len(jobs) > 1:
+        yield from _run_in_processes(jobs, order, min(workers, len(jobs)))
+    else:
+        yield from (judge(job, order) for job in jobs)
+
+
+def judge(job: Job, order: Order) -> Outcome:
+    """One route of a batch, start to end; never raises."""
+    try:
+        return _judge(job, order)
+    except TerrainError as exc:
+        return Outcome(name=job.name, error=str(exc), exit_code=exc.exit_code)
+    except Exception as exc:
+        where = traceback.extract_tb(exc.__traceback__)[-1]
+        text = (
+            f"unforeseen: {type(exc).__name__}: {exc} ({Path(where.filename).name}:{where.lineno})"
+        )
+        return Outcome(name=job.name, error=" ".join(text.split()), exit_code=1)
+
+
+def _judge(job: Job, order: Order) -> Outcome:
+    from terrain import flow
+    from terrain.inputs.gpx import parse_route
+    from terrain.report.bundle import render_files
+
+    route = parse_route(job.data, job.name)
+    report = flow.assess(
+        route,
+        _region(order.region),
+        order.trip,
+        order.fleet,
+        notes=order.notes,
+        helpers=order.helpers,
+        made_at=order.made_at,
+    )
+    files = render_files(
+        report, order.formats, stem=job.stem, lang=order.lang, units=order.units, voice=order.voice
+    )
+    return Outcome(name=job.name, facts=report.to_dict(), files=tuple(files))
+
+
+@cache
+def _region(folder: Path) -> Region:
+    # Once per worker process; opening is cheap, but its compiled views warm up.
+    return open_folder(folder)
+
+
+def _read_all(routes: Sequence[tuple[Path, str]]) -> tuple[list[Job], list[Outcome]]:
+    from terrain.inputs.gpx import LIMITS
+
+    jobs: list[Job] = []
+    unread: list[Outcome] = []
+    for (path, name), stem in zip(routes, _stems([name for _, name in routes]), strict=True):
+        try:
+            with path.open("rb") as stream:
+                # One byte over the limit is enough for the parser to refuse it.
+                jobs.append(Job(name=name, stem=stem, data=stream.read(LIMITS.max_bytes + 1)))
+        except OSError as exc:
+            reason = InputError(f"it cannot be read ({exc.strerror})", name, "Check its rights.")
+            unread.append(Outcome(name=name, error=str(reason), exit_code=reason.exit_code))
+    return jobs, unread
+
+
+def _stems(names: Iterable[str]) -> list[str]:
+    """A stem for each name, none twice, folders told by hyphens."""
+    from terrain.report.files import safe_stem
+
+    taken: set[str] = set()
+    stems = []
+    for name in names:
+        base = safe_stem(name.split(".gpx")[0].removesuffix(".zip"))
+        stem, n = base, 2
+        while stem.lower() in taken:
+            stem, n = f"{base}-{n}", n + 1
+        taken.add(stem.lower())
+        stems.append(stem)
+    return stems
+
+
+def _run_in_processes(jobs: Sequence[Job], order: Order, workers: int) -> Iterator[Outcome]:
+    """A pool; if a route kills its worker, those unfinished go on alone, one process each."""
+    left = dict(enumerate(jobs))
+    with _pool(workers) as pool:
+        futures = {pool.submit(judge, job, order): key for key, job in left.items()}
+        for key, outcome in _finished(futures):
+            del left[key]
+            yield outcome
+    for job in left.values():
+        with _pool(1) as pool:
+            try:
+                yield pool.submit(judge, job, order).result()
+            except BrokenProcessPool:
+                yield Outcome(
+                    name=job.name, error=f"{job.name}: its worker process died.", exit_code=1
+                )
+
+
+def _pool(workers: int) -> Executor:
+    # Spawned, not forked: compiled code keeps threads that a fork would lose.
+    return ProcessPoolExecutor(max_workers=workers, mp_context=get_context("spawn"))
+
+
+def _finished(futures: dict[Future[Outcome], int]) -> Iterator[tuple[int, Outcome]]:
+    for future in as_completed(futures):
+        try:
+            outcome = future.result()
+        except BrokenProcessPool:
+            continue
+        yield futures[future], outcome
+
+
+def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator[Outcome]:
+    try:
+        distributed = import_module("distributed")
+    except ImportError as exc:
+        raise UsageError(
+            "--scheduler needs the Dask extra", "", "Install it: pip install 'terrain[dask]'."
+        ) from exc
+    connect: Callable[..., Any] = distributed.Client
+    try:
+        client = connect(address, timeout="10s")
+    except (OSError, ValueError) as exc:
+        raise UsageError(
+            "the scheduler cannot be reached", address, "Check that it runs and the address."
+        ) from exc
+    with client:
+        futures = {client.submit(judge, job, order, pure=False): job for job in jobs}
+        for future in distributed.as_completed(futures):
+            if future.status == "finished":
+                yield future.result()
+            else:
+                job = futures[future]
+                yield Outcome(name=job.name, error=f"{job.name}: its worker was lost.", exit_code=1)

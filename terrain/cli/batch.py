@@ -1,0 +1,101 @@
+"""`terrain batch`: many routes, one table."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from terrain.cli.console import progress, width
+from terrain.cli.inputs import read_operator, read_trip
+from terrain.cli.options import operator_options, trip_options, voice_options, write_option
+from terrain.settings import Settings
+
+if TYPE_CHECKING:
+    from terrain.batch import Order, Outcome
+
+
+@click.command(
+    name="batch",
+    epilog="\b\nExample:\n  terrain batch season/ --region island --out reports --workers 4",
+)
+@click.argument(
+    "paths", nargs=-1, required=True, metavar="PATH...", type=click.Path(path_type=Path)
+)
+@click.option("--region", required=True, metavar="NAME", help="Local region: a name or a folder.")
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Folder for the reports and summary.csv.",
+)
+@click.option(
+    "--workers",
+    type=click.IntRange(min=1),
+    default=1,
+    show_default=True,
+    help="Processes on this machine.",
+)
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Dask scheduler to send the routes to, such as tcp://10.0.0.5:8786 (trusted network only).",
+)
+@trip_options
+@operator_options
+@write_option
+@voice_options
+@click.pass_obj
+def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> int:
+    """Report on many routes, with one summary table.
+
+    PATH is a GPX file or a folder, searched with all below it. A route that cannot be used is a
+    row with its error and does not stop the others.
+    """
+    from terrain.batch import find_routes, run_batch
+    from terrain.report.files import write_whole
+    from terrain.report.summary import summary_csv, summary_lines
+    from terrain.report.words import words_for
+
+    routes = find_routes(paths)
+    order = _order(settings, options)
+    out: Path = options["out"]
+    done: dict[str, list[Outcome]] = {}
+    with progress(f"{len(routes)} routes") as step:
+        outcomes = run_batch(
+            routes, order, workers=options["workers"], scheduler=options["scheduler"]
+        )
+        for n, outcome in enumerate(outcomes, start=1):
+            for name, data in outcome.files:
+                write_whole(out / name, data)
+            done.setdefault(outcome.name, []).append(outcome)
+            step(f"{n} of {len(routes)} routes", n / len(routes))
+    rows = [(o.name, o.facts, o.error) for _, name in routes for o in [done[name].pop(0)]]
+    words = words_for(options["lang"], options["units"])
+    write_whole(out / "summary.csv", summary_csv(rows, words))
+    click.echo("\n".join(summary_lines(rows, words, width())))
+    click.echo("")
+    failed = sum(1 for _, facts, _ in rows if facts is None)
+    click.echo(f"{len(rows) - failed} of {len(rows)} routes judged. {out / 'summary.csv'}")
+    # Rows with an error are results; only a batch without any other result has failed.
+    return 3 if failed == len(rows) else 0
+
+
+def _order(settings: Settings, options: dict[str, Any]) -> Order:
+    from terrain.batch import Order
+    from terrain.region.region import find_folder
+
+    formats: tuple[str, ...] | None = options["write"]
+    return Order(
+        region=find_folder(options["region"], settings.home),
+        trip=read_trip(options),
+        formats=("html",) if formats is None else formats,
+        made_at=datetime.now(UTC),
+        lang=options["lang"],
+        units=options["units"],
+        voice=options["voice"],
+        **read_operator(options),
+    )

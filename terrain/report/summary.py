@@ -1,0 +1,85 @@
+"""One table over many reports: a row a route, a failed one with its error."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from typing import Any
+
+from terrain.report.findings import verdict
+from terrain.report.safe import csv_cell, plain_line
+from terrain.report.sections import LAND
+from terrain.report.words import Words
+
+Facts = dict[str, Any]
+Row = tuple[str, Facts | None, str]  # file, facts, error
+
+_COLUMNS = (
+    "file", "error", "route", "length_km", "paved", "paved_low", "paved_high", "gravel", "track",
+    "track_low", "track_high", "known_share", "unmapped_km", "riding_h", "setup", "p_off_road",
+    "bike", "verdict",
+)  # fmt: skip
+
+
+def summary_csv(rows: Sequence[Row], words: Words) -> bytes:
+    """The table for a spreadsheet; empty cells are not known."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(_COLUMNS)
+    for file, facts, error in rows:
+        cells = {"file": file, "error": error, **(_cells(facts, words) if facts else {})}
+        writer.writerow([csv_cell(_blank(cells.get(key))) for key in _COLUMNS])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _blank(value: object) -> object:
+    return "" if value is None else value
+
+
+def _cells(facts: Facts, words: Words) -> dict[str, Any]:
+    shares, basis = facts["ground"]["shares"], facts["ground"]["basis"]
+    cells: dict[str, Any] = {
+        "route": facts["route"]["name"],
+        "length_km": round(facts["route"]["length_m"] / 1000, 1),
+        "known_share": round(basis["tagged"] + basis["graded"] + basis["noted"], 3),
+        "unmapped_km": round(facts["match"]["unmapped_m"] / 1000, 1),
+        "riding_h": round(facts["speed"]["riding_s"] / 3600, 2) if facts.get("speed") else None,
+        "verdict": verdict(facts, words).sentence(words),
+    }
+    for kind in LAND:
+        if shares[kind] is not None:
+            cells |= {kind: shares[kind]["best"], f"{kind}_low": shares[kind]["low"]}
+            cells[f"{kind}_high"] = shares[kind]["high"]
+    advice = facts["advice"]
+    if advice is not None:
+        cells |= {"setup": advice["setup"]["choice"], "p_off_road": advice["setup"]["p_off_road"]}
+        cells["bike"] = advice["bikes"][0]["class"] if advice["bikes"] else None
+    return cells
+
+
+def summary_lines(rows: Sequence[Row], words: Words, width: int) -> list[str]:
+    """The table for a terminal: file, length, shares, setup or error."""
+    name_width = max([12, *(len(plain_line(file)) for file, _, _ in rows)])
+    name_width = min(name_width, max(12, width - 48))
+    head = (
+        f"{words._('route'):<{name_width}} {words.far_unit:>6} {words._('paved'):>7} "
+        f"{words._('gravel'):>7} {words._('track'):>7}  {words._('answer')}"
+    )
+    lines = [head]
+    for file, facts, error in rows:
+        name = plain_line(file)
+        name = name if len(name) <= name_width else "…" + name[-(name_width - 1) :]
+        if facts is None:
+            lines.append(f"{name:<{name_width}} {plain_line(error)}")
+            continue
+        shares = facts["ground"]["shares"]
+        figures = " ".join(f"{_share(shares[kind], words):>7}" for kind in LAND)
+        length = words.far_number(facts["route"]["length_m"])
+        answer = plain_line(verdict(facts, words).headline())
+        lines.append(f"{name:<{name_width}} {length:>6} {figures}  {answer}")
+    return lines
+
+
+def _share(share: dict[str, float] | None, words: Words) -> str:
+    return "?" if share is None else f"{words.number(100 * share['best'])} %"
