@@ -1,0 +1,202 @@
+"""A guide's pinned days and stops from a TOML file.
+
+start = "08:00"            # local time of setting off each day
+
+[[day]]                    # where a day ends
+number = 1
+end_km = 182.5             # along the ride; or  end = [lon, lat]
+name = "Lower Camp"
+
+[[stop]]
+km = 97                    # or  at = [lon, lat]
+kind = "lunch"             # fuel, lunch, rest, water, check, van; "pinned" if left out
+name = "Mill bridge"
+stay_min = 60
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import tomllib
+from datetime import time
+from pathlib import Path
+from typing import Any
+
+from terrain.errors import PlanError
+from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
+
+MOST_BYTES = 1_000_000
+_TOP_KEYS = ("start", "day", "stop")
+_DAY_KEYS = ("number", "end_km", "end", "name")
+_STOP_KEYS = ("km", "at", "kind", "name", "stay_min")
+_STOP_KINDS = tuple(kind for kind in StopKind if kind is not StopKind.NIGHT)
+_LONGEST_NAME = 200
+_MOST_DAYS = 90
+
+
+def read_pins(path: str | Path) -> Pins:
+    """The pinned days and stops in a TOML file. Raises PlanError if it cannot be used."""
+    path = Path(path)
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(MOST_BYTES + 1)
+    except FileNotFoundError as exc:
+        raise PlanError("there is no such file", str(path), "Check the name.") from exc
+    except (OSError, ValueError) as exc:
+        reason = getattr(exc, "strerror", None) or str(exc)
+        raise PlanError(f"the file cannot be read ({reason})", str(path)) from exc
+    return parse_pins(data, path.name)
+
+
+def parse_pins(data: bytes, source: str) -> Pins:
+    """The pinned days and stops in the bytes of a TOML file.
+
+    source : the file's name as shown to people
+    Raises PlanError naming every fault with its line and the keys or words allowed.
+    """
+    if len(data) > MOST_BYTES:
+        raise PlanError("the file is larger than 1 MB", source)
+    try:
+        text = data.decode("utf-8-sig")
+        tree = tomllib.loads(text)
+    except UnicodeDecodeError as exc:
+        raise PlanError("the file is not UTF-8 text", source, "Save it as UTF-8.") from exc
+    except (tomllib.TOMLDecodeError, RecursionError) as exc:
+        fix = "See the examples of TOML in the manual."
+        raise PlanError(f"this is not TOML: {exc}", source, fix) from exc
+    reader = _Reader(text, source)
+    pins = reader.pins(tree)
+    if reader.faults:
+        raise PlanError("; ".join(reader.faults), source, "Correct these lines.")
+    return pins
+
+
+class _Reader:
+    """Checks a parsed file and gathers all its faults."""
+
+    def __init__(self, text: str, source: str) -> None:
+        self.text = text.splitlines()
+        self.source = source
+        self.faults: list[str] = []
+
+    def pins(self, tree: dict[str, Any]) -> Pins:
+        self._known(tree, _TOP_KEYS, "the file")
+        nights = [
+            self._night(table, where)
+            for table, where in self._tables(tree, "day")
+            if self._known(table, _DAY_KEYS, where)
+        ]
+        stops = [
+            self._stop(table, where)
+            for table, where in self._tables(tree, "stop")
+            if self._known(table, _STOP_KEYS, where)
+        ]
+        numbers = [night.day for night in nights]
+        for twice in sorted({n for n in numbers if numbers.count(n) > 1}):
+            self.faults.append(f"day {twice} is given more than once")
+        return Pins(nights=tuple(nights), stops=tuple(stops), start_s=self._start(tree))
+
+    def _tables(self, tree: dict[str, Any], key: str) -> list[tuple[dict[str, Any], str]]:
+        """The tables of one kind with their lines in words."""
+        tables = tree.get(key, [])
+        if not isinstance(tables, list) or not all(isinstance(item, dict) for item in tables):
+            self.faults.append(f"{key} has to be written as [[{key}]]")
+            return []
+        header = re.compile(rf"^\s*\[\[\s*{key}\s*\]\]")
+        lines = [i for i, line in enumerate(self.text, start=1) if header.match(line)]
+        return [
+            (table, f"line {lines[i]}" if i < len(lines) else f"{key} {i + 1}")
+            for i, table in enumerate(tables)
+        ]
+
+    def _known(self, table: dict[str, Any], keys: tuple[str, ...], where: str) -> bool:
+        for key in table:
+            if key not in keys:
+                close = difflib.get_close_matches(key, keys, n=1)
+                hint = f"; did you mean {close[0]}?" if close else f"; known are {', '.join(keys)}"
+                self.faults.append(f"{where}: {key} is not known{hint}")
+        return True
+
+    def _night(self, table: dict[str, Any], where: str) -> PinnedNight:
+        day = table.get("number")
+        if not isinstance(day, int) or isinstance(day, bool) or not 1 <= day <= _MOST_DAYS:
+            self.faults.append(f"{where}: number has to be a whole number from 1 to {_MOST_DAYS}")
+            day = 1
+        at_m, lon, lat = self._place(table, "end_km", "end", where)
+        return PinnedNight(
+            day=day,
+            at_m=at_m,
+            lon=lon,
+            lat=lat,
+            name=self._name(table, where),
+            where=f"{self.source}, {where}",
+        )
+
+    def _stop(self, table: dict[str, Any], where: str) -> PinnedStop:
+        at_m, lon, lat = self._place(table, "km", "at", where)
+        word = table.get("kind", StopKind.PINNED.value)
+        kind = next((item for item in _STOP_KINDS if item.value == word), None)
+        if kind is None:
+            allowed = ", ".join(item.value for item in _STOP_KINDS)
+            self.faults.append(f"{where}: kind {word!r} is none of {allowed}")
+        stay = self._number(table.get("stay_min"), "stay_min", where, most=24 * 60.0)
+        return PinnedStop(
+            kind=kind or StopKind.PINNED,
+            at_m=at_m,
+            lon=lon,
+            lat=lat,
+            name=self._name(table, where),
+            stay_s=None if stay is None else stay * 60.0,
+            where=f"{self.source}, {where}",
+        )
+
+    def _place(
+        self, table: dict[str, Any], km_key: str, point_key: str, where: str
+    ) -> tuple[float | None, float | None, float | None]:
+        """Metres along the ride, or lon and lat."""
+        if (km_key in table) == (point_key in table):
+            self.faults.append(f"{where}: give either {km_key} or {point_key} = [lon, lat]")
+            return None, None, None
+        if km_key in table:
+            km = self._number(table[km_key], km_key, where, most=100_000.0)
+            return (None if km is None else km * 1000.0), None, None
+        point = table[point_key]
+        if not isinstance(point, list) or len(point) != 2:
+            self.faults.append(f"{where}: {point_key} has to be [lon, lat]")
+            return None, None, None
+        lon = self._number(point[0], f"the longitude of {point_key}", where, least=-180, most=180)
+        lat = self._number(point[1], f"the latitude of {point_key}", where, least=-90, most=90)
+        return None, lon, lat
+
+    def _number(
+        self, value: object, what: str, where: str, *, least: float = 0.0, most: float
+    ) -> float | None:
+        if value is None:
+            return None
+        is_number = isinstance(value, int | float) and not isinstance(value, bool)
+        if is_number and math.isfinite(float(value)) and least <= float(value) <= most:  # type: ignore[arg-type]
+            return float(value)  # type: ignore[arg-type]
+        self.faults.append(f"{where}: {what} has to be a number from {least:g} to {most:g}")
+        return None
+
+    def _name(self, table: dict[str, Any], where: str) -> str | None:
+        name = table.get("name")
+        if name is not None and not isinstance(name, str):
+            self.faults.append(f"{where}: name has to be text")
+            return None
+        return name[:_LONGEST_NAME] if name else None
+
+    def _start(self, tree: dict[str, Any]) -> float | None:
+        start = tree.get("start")
+        if start is None:
+            return None
+        if isinstance(start, str) and (found := re.fullmatch(r"(\d{1,2}):(\d{2})", start.strip())):
+            hour, minute = int(found[1]), int(found[2])
+            if hour < 24 and minute < 60:
+                return hour * 3600.0 + minute * 60.0
+        if isinstance(start, time):
+            return start.hour * 3600.0 + start.minute * 60.0 + start.second
+        self.faults.append('start has to be a time such as "08:00"')
+        return None
