@@ -137,8 +137,10 @@ def _tile_heights(
     lon = np.interp(place, match.at_m, match.lon)
     lat = np.interp(place, match.at_m, match.lat)
     ele_m, flag = sample_heights(heights, lon, lat)
-    code = np.array([EleBasis.MEASURED, EleBasis.FILLED, EleBasis.UNKNOWN], dtype=np.int8)
-    assert list(HeightFlag) == [0, 1, 2]
+    code = np.empty(len(HeightFlag), dtype=np.int8)
+    code[HeightFlag.MEASURED] = EleBasis.MEASURED
+    code[HeightFlag.FILLED] = EleBasis.FILLED
+    code[HeightFlag.UNKNOWN] = EleBasis.UNKNOWN
     return ele_m, code[flag]
 
 
