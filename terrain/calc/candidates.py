@@ -72,6 +72,8 @@ def near_positions(
     edge = np.empty(n * most, dtype=np.int32)
     at_m = np.empty(n * most, dtype=np.float64)
     dist_m = np.empty(n * most, dtype=np.float64)
+    is_end = np.zeros(most, dtype=np.bool_)
+    end_x, end_y = np.zeros(most), np.zeros(most)
     used = 0
     for i in range(n):
         kx, ky = metres_per_degree(lat[i])
@@ -111,15 +113,28 @@ def near_positions(
                         by = (grid.pt_lat[p + 2] - lat[i]) * ky - (ay + dy)
                         if (ax + dx) * bx + (ay + dy) * by < 0.0:
                             continue
+                    foot_x, foot_y = ax + t * dx, ay + t * dy
+                    at_end = (t == 0.0 and (p == 0 or grid.pt_edge[p - 1] != e)) or (
+                        t == 1.0 and (p + 2 >= len(grid.pt_edge) or grid.pt_edge[p + 2] != e)
+                    )
                     s = grid.pt_at_m[p] + t * (grid.pt_at_m[p + 1] - grid.pt_at_m[p])
                     slot = -1
                     farthest = -1
+                    twin = False
                     for j in range(first, used):
+                        k_end = j - first
+                        if at_end and is_end[k_end] and (
+                            abs(end_x[k_end] - foot_x) + abs(end_y[k_end] - foot_y) < 1e-6
+                        ):  # one position stands for all edges that meet at a junction
+                            twin = True
+                            break
                         if edge[j] == e and abs(at_m[j] - s) < SAME_PASS_M:
                             slot = j
                             break
                         if farthest < 0 or dist_m[j] > dist_m[farthest]:
                             farthest = j
+                    if twin:
+                        continue
                     if slot < 0:
                         if used - first < most:
                             slot = used
@@ -131,5 +146,7 @@ def near_positions(
                         edge[slot] = e
                         at_m[slot] = s
                         dist_m[slot] = d
+                        is_end[slot - first] = at_end
+                        end_x[slot - first], end_y[slot - first] = foot_x, foot_y
         start[i + 1] = used
     return start, edge[:used].copy(), at_m[:used].copy(), dist_m[:used].copy()

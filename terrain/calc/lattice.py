@@ -21,15 +21,17 @@ from terrain.values.arrays import FloatArray, Int8Array, Int16Array, Int32Array
 
 OFF_MAP = -1
 _INF = np.inf
+WIND_TAIL = 60.0
 _HOPELESS = 60.0  # a state this much dearer than the best is never on the best ride
 
 
 class Graph(NamedTuple):
     """The parts of a RoadsView that routing needs.
 
-    rate : weight of a metre by highway code, shape (2, codes): row 0 where the line shows the
-        way taken, row 1 where it must be guessed
-    against : factor on the weight for riding against a one-way, shape (2,)
+    rate : weight of a metre by highway code, shape (3, codes): row 0 where the line shows the
+        way taken, row 1 where it must be guessed, row 2 in between
+    flag_rate : factor on the weight by WayFlag bit, shape (3, bits)
+    against : factor on the weight for riding against a one-way, shape (3,)
     """
 
     edge_u: Int32Array
@@ -52,8 +54,9 @@ class Steps(NamedTuple):
     sigma_m : spread of the point about its way, shape (n,)
     off_cost : cost of lying off the map, shape (n,)
     gap_m : straight distance to the next point, shape (n - 1,)
-    sparse : 1 where the gap must be guessed, shape (n - 1,)
+    sparse : row of the weights, 1 where the gap must be guessed, shape (n - 1,)
     beta_m : tolerance of the difference between road and straight distance, shape (n - 1,)
+    weight_beta_m : metres of extra weight that cost one unit, shape (n - 1,)
     reach_m : longest weighted path tried, shape (n - 1,)
     slack_m : step backwards that is the line's own noise, shape (n - 1,)
     off_gap_cost : cost of crossing the gap off the map, shape (n - 1,)
@@ -64,6 +67,7 @@ class Steps(NamedTuple):
     gap_m: FloatArray
     sparse: Int8Array
     beta_m: FloatArray
+    weight_beta_m: FloatArray
     reach_m: FloatArray
     slack_m: FloatArray
     off_gap_cost: FloatArray
@@ -73,12 +77,10 @@ class Costs(NamedTuple):
     """Costs that do not depend on the line.
 
     switch : leaving or joining the map; turn : turning round on the way
-    weight_beta_m : metres of extra weight that cost one unit where the line shows the way
     """
 
     switch: float
     turn: float
-    weight_beta_m: float
 
 
 class Work(NamedTuple):
@@ -227,7 +229,7 @@ def _mark_goals(graph, work, cand_edge, first, last):
 
 
 @njit(cache=True, nogil=True)
-def _link(graph, mode, e, s, d, f, r, g, between, gap, beta, slack, costs):
+def _link(graph, mode, e, s, d, f, r, g, between, gap, beta, weight_beta, slack, costs):
     """Cost of riding from position s of edge e in direction d to position r of edge f in g.
 
     between : (weight, length) between the end nodes, shape (2, 2, 2, 2): [0 onward, 1 stepping
@@ -253,7 +255,9 @@ def _link(graph, mode, e, s, d, f, r, g, between, gap, beta, slack, costs):
                 continue
             in_w = in_m * (f_ahead if enter == 0 else f_back)
             weight = out_w + between[way, leave, enter, 0] + in_w
-            cost = _step_cost(mode, weight, length, gap, beta, costs, turned, strange)
+            cost = _step_cost(
+                mode, weight, length, gap, beta, weight_beta, costs, turned, strange
+            )
             if cost < best:
                 best, how = cost, 1 + 2 * leave + enter
     if e == f:
@@ -264,25 +268,26 @@ def _link(graph, mode, e, s, d, f, r, g, between, gap, beta, slack, costs):
         if not (same and not with_it and length > slack) and (same or not with_it):
             weight = length * (e_ahead if r >= s else e_back)
             cost = _step_cost(
-                mode, weight, length, gap, beta, costs, not with_it, same and not with_it
+                mode, weight, length, gap, beta, weight_beta, costs, not with_it, same and not with_it
             )
             if cost < best:
                 best, how = cost, 0
         elif not same and with_it and length < 1e-6:
-            cost = _step_cost(mode, 0.0, 0.0, gap, beta, costs, True, False)
+            cost = _step_cost(mode, 0.0, 0.0, gap, beta, weight_beta, costs, True, False)
             if cost < best:
                 best, how = cost, 0
     return best, how
 
 
 @njit(cache=True, nogil=True)
-def _step_cost(mode, weight, length, gap, beta, costs, turned, strange):
+def _step_cost(mode, weight, length, gap, beta, weight_beta, costs, turned, strange):
     if strange:  # a step back: no progress, whatever the line's noise pretends
         return (gap + 0.2 * length) / beta
     cost = costs.turn if turned else 0.0
-    if mode == 1:
-        return cost + max(0.0, weight - gap) / beta
-    return cost + abs(length - gap) / beta + (weight - length) / costs.weight_beta_m
+    excess = abs(length - gap) / beta
+    if mode != 0:  # roads wind: a long way round between far points is no great surprise
+        excess = WIND_TAIL * np.log1p(excess / WIND_TAIL)
+    return cost + excess + (weight - length) / weight_beta
 
 
 @njit(cache=True, nogil=True)
@@ -313,6 +318,7 @@ def likeliest(
         c = cands.start[t + 1]
         mode, slack = steps.sparse[t - 1], steps.slack_m[t - 1]
         gap, beta, reach = steps.gap_m[t - 1], steps.beta_m[t - 1], steps.reach_m[t - 1]
+        weight_beta = steps.weight_beta_m[t - 1]
         least = off
         best_on = -1
         for i in range(2 * a, 2 * b):
@@ -372,7 +378,7 @@ def likeliest(
                             continue
                         step, how = _link(
                             graph, mode, cands.edge[i], cands.at_m[i], d, f, cands.at_m[j], g,
-                            between, gap, beta, slack, costs,
+                            between, gap, beta, weight_beta, slack, costs,
                         )  # fmt: skip
                         if base + step < cost[2 * j + g]:
                             cost[2 * j + g] = base + step
@@ -440,7 +446,7 @@ def ridden_pieces(
                             between[way, leave, enter, 1] = work.length[goal]
         _, how = _link(
             graph, mode, e, s, d, f, r, g, between,
-            steps.gap_m[t], steps.beta_m[t], steps.slack_m[t], costs,
+            steps.gap_m[t], steps.beta_m[t], steps.weight_beta_m[t], steps.slack_m[t], costs,
         )  # fmt: skip
         n_chain = 0
         leave, enter = (how - 1) >> 1, (how - 1) & 1

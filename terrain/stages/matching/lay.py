@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.calc.candidates import Candidates, near_positions, segment_grid
+from terrain.calc.candidates import Candidates, SegmentGrid, near_positions, segment_grid
 from terrain.calc.geodesy import along_m, steps_m
 from terrain.calc.lattice import OFF_MAP, Costs, Graph, Steps, Work, likeliest, make_work, ridden_pieces
 from terrain.calc.thinning import shake_m, smooth_line, thin_line
@@ -25,11 +25,10 @@ def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARA
     too wide to show the way taken are bridged by routing (`filled`). Parts farther apart than
     params.bridge_m are matched one by one.
     """
-    graph = _graph(roads)
     work = make_work(roads.n_nodes, roads.n_edges)
     step = steps_m(route.lon, route.lat)
     sections = [
-        _section(route, roads, graph, work, first, last, params)
+        _section(route, roads, work, first, last, params)
         for first, last in _parts(route, step, params)
     ]
     return assemble(route, roads, sections, params)
@@ -37,14 +36,14 @@ def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARA
 
 def _graph(roads: RoadsView) -> Graph:
     ways = roads.ways
-    shown, guessed = class_rates(ways.highway.values)
-    flag_rate = np.ones((2, 18))
-    for flag, pair in _FLAG_RATES.items():
-        flag_rate[:, int(flag).bit_length() - 1] = pair
+    rate = np.array(class_rates(ways.highway.values))
+    flag_rate = np.ones((3, 18))
+    for flag, (one, two) in _FLAG_RATES.items():
+        flag_rate[:, int(flag).bit_length() - 1] = one, two, np.sqrt(one * two)
     return Graph(
         roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.out_start,
         roads.out_arc, ways.highway.codes, ways.oneway, ways.flags,
-        np.array([shown, guessed]), flag_rate, np.array([4.0, 20.0]),
+        rate, flag_rate, np.array([4.0, 20.0, 8.0]),
     )  # fmt: skip
 
 
@@ -77,7 +76,7 @@ class _Line:
 
 
 def _section(
-    route: Route, roads: RoadsView, graph: Graph, work: Work, first: int, last: int,
+    route: Route, roads: RoadsView, work: Work, first: int, last: int,
     params: MatchParams,
 ) -> Section:  # fmt: skip
     lon, lat = route.lon[first : last + 1], route.lat[first : last + 1]
@@ -93,16 +92,17 @@ def _section(
 
     line = _thinned(lon, lat, offsets, params)
     radius = np.clip(5.0 * line.sigma_m, 30.0, 90.0)
-    cands = Candidates(*near_positions(line.lon, line.lat, radius, params.n_candidates, grid))
+    cands = _candidates(line, radius, grid, params)
     steps = _steps(line, radius, params)
-    costs = Costs(params.switch_cost, params.turn_cost, params.weight_beta_m)
+    graph = _graph(roads)
+    costs = Costs(params.switch_cost, params.turn_cost)
     choice = likeliest(graph, work, cands, steps, costs)
     on = choice != OFF_MAP
     edge, from_m, to_m, step = ridden_pieces(graph, work, cands, steps, costs, choice)
     choice = choice >> 1
     return Section(
         first=first, last=last, lon=line.lon, lat=line.lat, index=line.index + first,
-        on=on, sparse=steps.sparse.astype(bool),
+        on=on, sparse=steps.sparse == 1,
         edge=np.where(on, cands.edge[choice], -1).astype(np.int32) if len(cands.edge) else
         np.full(len(on), -1, np.int32),
         at_m=np.where(on, cands.at_m[choice], np.nan) if len(cands.edge) else
@@ -112,6 +112,33 @@ def _section(
         slack_m=steps.slack_m, piece_edge=edge, piece_from_m=from_m, piece_to_m=to_m,
         piece_step=step,
     )  # fmt: skip
+
+
+def _candidates(
+    line: _Line, radius: FloatArray, grid: SegmentGrid, params: MatchParams
+) -> Candidates:
+    """Positions near each point; where there are none, the search goes farther once."""
+    most = params.n_candidates
+    near = Candidates(*near_positions(line.lon, line.lat, radius, most, grid))
+    count = np.diff(near.start)
+    lone = np.flatnonzero(count == 0)
+    if not len(lone):
+        return near
+    far = Candidates(
+        *near_positions(
+            line.lon[lone], line.lat[lone], params.far_factor * radius[lone], most, grid
+        )
+    )
+    count[lone] = np.diff(far.start)
+    point = np.concatenate([np.repeat(np.arange(len(line.lon)), np.diff(near.start)),
+                            np.repeat(lone, np.diff(far.start))])
+    order = np.argsort(point, kind="stable")
+    return Candidates(
+        np.concatenate([[0], np.cumsum(count)]).astype(np.int32),
+        np.concatenate([near.edge, far.edge])[order],
+        np.concatenate([near.at_m, far.at_m])[order],
+        np.concatenate([near.dist_m, far.dist_m])[order],
+    )
 
 
 def _spread_m(offset_m: FloatArray, params: MatchParams) -> float:
@@ -125,9 +152,9 @@ def _thinned(lon: FloatArray, lat: FloatArray, offsets, params: MatchParams) -> 
     lon, lat = _steadied(lon, lat, params)
     sample = np.unique(np.linspace(0, n - 1, min(n, 300)).astype(int))
     sigma = _spread_m(offsets(lon[sample], lat[sample]), params)
-    keep = np.flatnonzero(thin_line(lon, lat, max(params.thin_m, 0.4 * sigma), params.longest_m))
+    keep = np.flatnonzero(thin_line(lon, lat, max(params.thin_m, params.thin_sigmas * sigma), params.longest_m))
     if sigma > params.sigma_least_m:
-        keep = _spaced(lon, lat, keep, 2.0 * sigma)
+        keep = _spaced(lon, lat, keep, params.apart_sigmas * sigma)
     index = keep.astype(float)
     x, y = lon[keep], lat[keep]
     gap = steps_m(x, y)
@@ -167,7 +194,7 @@ def _steadied(
     true_step = np.sqrt(max(spacing**2 - 4.0 * shake**2, (0.3 * spacing) ** 2))
     along = np.concatenate([[0.0], np.cumsum(np.minimum(step, 3.0 * spacing))])
     along *= true_step / spacing
-    sx, sy = smooth_line(x, y, along, params.smooth_width * shake)
+    sx, sy = smooth_line(x, y, along, max(params.smooth_width * shake, params.smooth_spacings * spacing))
     return lon[0] + sx / kx, lat[0] + sy / ky
 
 
@@ -186,18 +213,26 @@ def _spaced(lon: FloatArray, lat: FloatArray, keep: IntArray, least_m: float) ->
 
 def _steps(line: _Line, radius: FloatArray, params: MatchParams) -> Steps:
     gap = line.gap_m
-    sparse = gap >= params.sparse_m
+    rough = np.diff(line.index) < 1.5  # nothing drawn in between
+    middle = rough & (gap >= params.middle_m)
+    sparse = rough & (gap >= params.sparse_m)
     sigma = line.sigma_m
     off_m = np.clip(params.off_sigmas * sigma, 25.0, 100.0)
     pair = np.hypot(sigma[1:], sigma[:-1])
     beta = params.beta_m + 0.5 * pair + params.beta_per_gap * gap
+    weight_beta = np.full(len(gap), params.weight_beta_m)
+    beta[middle] = params.beta_m + 0.5 * pair[middle] + params.beta_middle * gap[middle]
+    weight_beta[middle] = params.weight_beta_m + params.weight_middle * gap[middle]
     beta[sparse] = params.beta_sparse * gap[sparse]
+    weight_beta[sparse] = params.weight_sparse * gap[sparse]
     reach = 1.3 * gap + 25.0 * beta
+    reach[middle] = 6.0 * gap[middle] + 1000.0
     reach[sparse] = 6.0 * gap[sparse] + 3000.0
     off_gap = gap / beta
-    off_gap[sparse] = reach[sparse] / beta[sparse]
+    off_gap[middle] = reach[middle] / beta[middle]
     return Steps(
         sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2, gap_m=gap,
-        sparse=sparse.astype(np.int8), beta_m=beta, reach_m=reach,
-        slack_m=np.minimum(3.0 * pair, 80.0), off_gap_cost=off_gap,
+        sparse=np.where(sparse, 1, np.where(middle, 2, 0)).astype(np.int8), beta_m=beta,
+        weight_beta_m=weight_beta, reach_m=reach,
+        slack_m=np.minimum(params.slack_sigmas * pair, 120.0), off_gap_cost=off_gap,
     )  # fmt: skip

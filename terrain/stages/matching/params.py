@@ -23,6 +23,7 @@ class MatchParams:
     shake_least_m: float = 3.0
     shake_spacing_m: float = 35.0
     smooth_width: float = 1.5
+    smooth_spacings: float = 0.7
     sigma_factor: float = 1.9
     sigma_least_m: float = 3.0
     off_sigmas: float = 4.5
@@ -33,13 +34,21 @@ class MatchParams:
     sample_near: float = 2.0
     sparse_m: float = 400.0
     bridge_m: float = 20_000.0
-    n_candidates: int = 10
+    n_candidates: int = 12
+    far_factor: float = 2.2
+    slack_sigmas: float = 3.0
+    thin_sigmas: float = 0.8
+    apart_sigmas: float = 2.0
     switch_cost: float = 8.0
-    turn_cost: float = 8.0
+    turn_cost: float = 12.0
     beta_m: float = 4.0
     beta_per_gap: float = 0.03
-    beta_sparse: float = 0.15
-    weight_beta_m: float = 8.0
+    middle_m: float = 80.0
+    beta_middle: float = 0.2
+    weight_middle: float = 0.07
+    beta_sparse: float = 0.6
+    weight_sparse: float = 0.3
+    weight_beta_m: float = 5.0
 
 
 DEFAULT_PARAMS = MatchParams()
@@ -47,20 +56,25 @@ DEFAULT_PARAMS = MatchParams()
 # Weight of a metre by highway class: (where the line shows the way, where it is guessed). The
 # second column is 60 / plausible speed in km/h (common practice, no source).
 _RATES: dict[str, tuple[float, float]] = {
-    "motorway": (1.0, 0.60), "motorway_link": (1.0, 0.9),
-    "trunk": (1.0, 0.70), "trunk_link": (1.0, 1.0),
-    "primary": (1.0, 0.80), "primary_link": (1.0, 1.0),
-    "secondary": (1.0, 0.95), "secondary_link": (1.0, 1.1),
-    "tertiary": (1.0, 1.1), "tertiary_link": (1.0, 1.2),
-    "unclassified": (1.0, 1.3), "residential": (1.0, 1.6), "road": (1.0, 1.6),
-    "living_street": (1.1, 2.2), "service": (1.3, 2.2), "track": (1.0, 2.2),
-    "ferry": (1.0, 2.0), "path": (1.6, 6.0), "bridleway": (1.6, 6.0),
-    "footway": (1.8, 8.0), "cycleway": (1.7, 7.0), "pedestrian": (1.5, 6.0),
+    "motorway": (1.0, 0.60), "motorway_link": (1.2, 0.9),
+    "trunk": (1.0, 0.70), "trunk_link": (1.2, 1.0),
+    "primary": (1.0, 0.80), "primary_link": (1.2, 1.0),
+    "secondary": (1.0, 0.95), "secondary_link": (1.2, 1.1),
+    "tertiary": (1.02, 1.1), "tertiary_link": (1.2, 1.2),
+    "unclassified": (1.08, 1.3), "residential": (1.15, 1.6), "road": (1.15, 1.6),
+    "living_street": (1.2, 2.2), "service": (1.4, 3.0), "track": (1.12, 2.2),
+    "ferry": (1.0, 2.0), "path": (2.2, 7.0), "bridleway": (2.2, 7.0),
+    "footway": (2.4, 8.0), "cycleway": (2.2, 7.0), "pedestrian": (1.8, 6.0),
 }  # fmt: skip
 _OTHER = (1.1, 2.5)
+_TRACK_BETWEEN = 1.2  # clicks a few hundred metres apart along a track mean the track
 
 
-def class_rates(values: tuple[str, ...]) -> tuple[list[float], list[float]]:
-    """Weights of a metre for each highway value of a region: shown, guessed."""
+def class_rates(values: tuple[str, ...]) -> list[list[float]]:
+    """Weights of a metre for each highway value of a region: shown, guessed, in between."""
     pairs = [_RATES.get(v, _OTHER) for v in values] or [_OTHER]
-    return [p[0] for p in pairs], [p[1] for p in pairs]
+    between = [
+        _TRACK_BETWEEN if value == "track" else (shown * guessed) ** 0.5
+        for value, (shown, guessed) in zip(values or ("",), pairs, strict=True)
+    ]
+    return [[p[0] for p in pairs], [p[1] for p in pairs], between]
