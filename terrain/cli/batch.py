@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 @click.option(
     "--scheduler",
     metavar="ADDRESS",
-    help="Dask scheduler to send the routes to, such as tcp://10.0.0.5:8786 (trusted network only).",
+    help="Dask scheduler that takes the routes, such as tcp://10.0.0.5:8786; trusted network only.",
 )
 @trip_options
 @operator_options

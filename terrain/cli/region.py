@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,8 +11,10 @@ from terrain.cli.console import progress
 from terrain.settings import Settings
 
 if TYPE_CHECKING:
+    from terrain.region.fetch import Target
     from terrain.region.region import Region
 
+_FAR_KM = 30.0  # main roads and help, unless --km asks for more
 _path = click.Path(path_type=Path)
 _dem_option = click.option(
     "--dem",
@@ -21,6 +23,12 @@ _dem_option = click.option(
     metavar="PATH",
     help="Elevation: .hgt (also .gz, .zip), GeoTIFF, a folder, or 'auto' to fetch the tiles "
     "that are needed. May be given again.",
+)
+_tile_option = click.option(
+    "--tile-server",
+    metavar="URL",
+    help="Where 'auto' fetches tiles: laid out as URL/N42/N42E001.hgt.gz. "
+    "TERRAIN_TILE_SERVER sets it too.",
 )
 
 
@@ -46,12 +54,7 @@ def command() -> None:
     help="Map extract: .osm.pbf, .osm, .osm.gz or .osm.bz2. May be given again.",
 )
 @_dem_option
-@click.option(
-    "--tile-server",
-    metavar="URL",
-    help="Where 'auto' fetches tiles: laid out as URL/N42/N42E001.hgt.gz. "
-    "TERRAIN_TILE_SERVER sets it too.",
-)
+@_tile_option
 @click.option("--replace", is_flag=True, help="Build anew a region that is there already.")
 @click.pass_obj
 def build(
@@ -82,6 +85,64 @@ def build(
             progress=step,
         )
     _built(name, folder)
+
+
+@command.command(
+    epilog="\b\nExamples:\n  terrain region fetch trip --around plan.gpx\n"
+    "  terrain region fetch island --url https://example.org/island.osm.pbf"
+)
+@click.argument("name")
+@click.option("--around", type=_path, metavar="ROUTE", help="A GPX file: the map along it.")
+@click.option("--url", metavar="URL", help="The address of a map extract.")
+@click.option("--sha256", metavar="HEX", help="With --url: what the file must have.")
+@click.option(
+    "--km",
+    type=float,
+    default=10.0,
+    show_default=True,
+    help="With --around: how far from the route to take all roads.",
+)
+@click.option("--server", metavar="URL", help="With --around: another Overpass server.")
+@_dem_option
+@_tile_option
+@click.option("--replace", is_flag=True, help="Make anew a region that is there already.")
+@click.pass_obj
+def fetch(
+    settings: Settings, /, name: str, around: Path | None, url: str | None, **options: Any
+) -> None:
+    """Make a region from the network: along a route, or from an extract's address.
+
+    A transfer that breaks off goes on from there when the command is run again.
+    """
+    if (around is None) == (url is None):
+        raise click.UsageError("Give either --around ROUTE or --url URL.")
+    from terrain.region.dem_fetch import TILE_SERVER
+    from terrain.region.fetch import Target, fetch_extract
+
+    with progress(f"fetching {name}") as step:
+        target = Target(
+            name=name,
+            home=settings.home,
+            dem_paths=options["dem"],
+            tile_server=options["tile_server"] or settings.tile_server or TILE_SERVER,
+            replace=options["replace"],
+            progress=step,
+        )
+        if url is not None:
+            folder = fetch_extract(target, url, sha256=options["sha256"])
+        elif around is not None:
+            folder = _fetch_around(target, around, options["km"], options["server"])
+    _built(name, folder)
+
+
+def _fetch_around(target: Target, around: Path, near_km: float, server: str | None) -> Path:
+    from terrain.inputs.gpx import read_route
+    from terrain.region.fetch import fetch_around
+    from terrain.region.overpass import Corridor, Server
+
+    route = read_route(around)
+    corridor = Corridor(near_km=near_km, far_km=max(near_km, _FAR_KM))
+    return fetch_around(target, route.lon, route.lat, corridor=corridor, server=Server(url=server))
 
 
 def _built(name: str, folder: Path) -> None:
@@ -216,6 +277,8 @@ def _part(metres: float, whole: float) -> str:
 
 
 def _size(n_bytes: int) -> str:
+    if n_bytes < 1e6:
+        return f"{n_bytes / 1e3:.0f} kB"
     return f"{n_bytes / 1e6:,.0f} MB" if n_bytes >= 10e6 else f"{n_bytes / 1e6:.1f} MB"
 
 
