@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import PackageNotFoundError, version
@@ -10,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from terrain.errors import UsageError
+from terrain.errors import RegionError, UsageError
 from terrain.region.dem import HeightsSummary, build_heights
 from terrain.region.dem_fetch import TILE_SERVER, resolve_dem
 from terrain.region.disk import remove_tree
@@ -43,6 +44,16 @@ def no_progress(step: str, share: float | None) -> None:
     """Takes no notice."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Order:
+    """What a region is to be built from; find_dem tells the elevation files for its roads."""
+
+    name: str
+    osm_paths: tuple[Path, ...]
+    find_dem: Callable[..., tuple[tuple[Path, ...], tuple[str, ...]]]
+    notes: tuple[str, ...]
+
+
 def build_region(
     name: str,
     osm_paths: tuple[Path, ...],
@@ -52,23 +63,19 @@ def build_region(
     home: Path,
     tile_server: str = TILE_SERVER,
     progress: Progress = no_progress,
+    notes: tuple[str, ...] = (),
 ) -> Path:
     """Make a region from OSM extracts and elevation tiles; its folder.
 
     dem_paths : elevation files and folders; "auto" among them fetches tiles from tile_server
         and keeps them in the home, so that the next build needs no network
     progress : called with the step at hand and the share of it done, None if not known
+    notes : what users of the region should know of its data, one sentence each
     All or nothing: until the last step the old region, if any, stays as it was.
     Raises UsageError for a bad name or a region that is there without `replace`, MapDataError
     for input that cannot be used, TerrainError if the disk refuses.
     """
-    folder = regions_folder(home) / checked_name(name)
-    if (folder / CURRENT).exists() and not replace:
-        raise UsageError(
-            f"there is a region {name!r} already",
-            str(folder),
-            "Give --replace to build it anew, or choose another name.",
-        )
+    folder = check_name_free(name, home, replace=replace)
     if not osm_paths:
         raise UsageError("no map extract was given", "", "Give one or more with --osm FILE.")
     with build_lock(folder):
@@ -78,56 +85,68 @@ def build_region(
             find_dem = partial(
                 resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server
             )
-            _fill_pack(pack, name, osm_paths, find_dem, progress)
+            order = _Order(name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes)
+            _fill_pack(pack, order, progress)
             progress("Putting the region in place", None)
             seal_pack(pack)
             check_pack(pack, contents=True)
             adopt_pack(folder, pack)
         except BaseException:
-            if not _in_use(folder, pack):
+            if _pack_in_use(folder) != pack:
                 remove_tree(pack)
             raise
     return folder
 
 
+def check_name_free(name: str, home: Path, *, replace: bool) -> Path:
+    """The folder a region of that name will have. Raises UsageError if it may not be built."""
+    folder = regions_folder(home) / checked_name(name)
+    if (folder / CURRENT).exists() and not replace:
+        raise UsageError(
+            f"there is a region {name!r} already",
+            str(folder),
+            "Give --replace to build it anew, or choose another name.",
+        )
+    return folder
+
+
 def _clear_leftovers(folder: Path) -> None:
     """Remove what builds that died left behind."""
-    keep = current_pack(folder).name if (folder / CURRENT).exists() else None
-    clear_packs(folder, keep=keep)
+    used = _pack_in_use(folder)
+    clear_packs(folder, keep=None if used is None else used.name)
 
 
-def _in_use(folder: Path, pack: Path) -> bool:
-    return (folder / CURRENT).exists() and current_pack(folder) == pack
+def _pack_in_use(folder: Path) -> Path | None:
+    try:
+        return current_pack(folder)
+    except RegionError:
+        return None
 
 
-def _fill_pack(
-    pack: Path,
-    name: str,
-    osm_paths: tuple[Path, ...],
-    find_dem: Callable[..., tuple[tuple[Path, ...], tuple[str, ...]]],
-    progress: Progress,
-) -> None:
+def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     """The steps of a build, in order; each uses what the ones before it made."""
-    data = read_osm(osm_paths, progress)
+    data = read_osm(order.osm_paths, progress)
     _save(pack, "roads", data.roads, progress)
     _save(pack, "places", data.places, progress)
 
+    lon, lat = data.roads.pt_lon, data.roads.pt_lat
+    dem_paths, credit = order.find_dem(lon=lon, lat=lat, progress=progress)
     heights = None
-    dem_paths, credit = find_dem(lon=data.roads.pt_lon, lat=data.roads.pt_lat, progress=progress)
     if dem_paths:
-        heights = build_heights(dem_paths, roads_bbox(data.roads), pack / "heights", progress)
+        known = (data.places.lon, data.places.lat, data.places.ele_m)
+        box = roads_bbox(data.roads)
+        heights = build_heights(dem_paths, box, pack / "heights", progress, known=known)
 
     progress("Judging the ground of every way", None)
     ground = fit_way_ground(data.roads, data.places)
     _save(pack, "ground", ground, progress)
 
     progress("Finding the nearest help by road", None)
-    fields = _help_fields(data, ground)
-    _save(pack, "help", fields, progress)
+    _save(pack, "help", _help_fields(data, ground), progress)
 
-    sources = tuple(path.name for path in (*osm_paths, *dem_paths))
     _save(pack, "stats", region_stats(data.roads, data.places, ground), progress)
-    _save(pack, "info", _info(name, data, heights, sources, credit), progress)
+    sources = tuple(path.name for path in (*order.osm_paths, *dem_paths))
+    _save(pack, "info", _info(order, data, heights, sources=sources, credit=credit), progress)
 
 
 def _save(pack: Path, name: str, value: object, progress: Progress) -> None:
@@ -150,9 +169,10 @@ def _help_fields(data: MapData, ground: WayGround) -> HelpFields:
 
 
 def _info(
-    name: str,
+    order: _Order,
     data: MapData,
     heights: HeightsSummary | None,
+    *,
     sources: tuple[str, ...],
     credit: tuple[str, ...],
 ) -> RegionInfo:
@@ -161,7 +181,7 @@ def _info(
     if heights is not None:
         attribution = (*attribution, *(credit or (f"Heights from {heights.source}",)))
     return RegionInfo(
-        name=name,
+        name=order.name,
         map_date=data.map_date,
         bbox=roads_bbox(roads),
         attribution=attribution,
@@ -169,7 +189,7 @@ def _info(
         terrain_version=_version(),
         sources=sources,
         elevation=None if heights is None else heights.source,
-        notes=() if heights is None else heights.notes,
+        notes=(*order.notes, *(() if heights is None else heights.notes)),
     )
 
 

@@ -43,6 +43,7 @@ class _Edges:
 def build_roads(raw: RawMap) -> RoadsView:
     """The graph of all ways read, ways and nodes in an order that keeps neighbours together.
 
+    Longitudes of a region across the antimeridian run on past 180.
     Raises MapDataError if no way has two known nodes.
     """
     node_id, node_lon, node_lat, rows, runs = _collect(raw.ways)
@@ -101,6 +102,7 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     # A node that one extract lacks another may hold, so positions are looked up over all.
     node_id, node = np.unique(np.frombuffer(ways.refs, np.int64), return_inverse=True)
     lon, lat = _node_positions(node, ways.positions(), len(node_id))
+    lon = _unwrapped(lon)
     order = np.argsort(morton(lon, lat), kind="stable")
     rank = np.empty(len(order), np.int64)
     rank[order] = np.arange(len(order))
@@ -126,6 +128,15 @@ def _node_positions(
     held = place[:, 0] != UNKNOWN
     lon[node[held]], lat[node[held]] = place[held, 0] / 1e7, place[held, 1] / 1e7
     return lon, lat
+
+
+def _unwrapped(lon: FloatArray) -> FloatArray:
+    """Longitudes without the jump at the antimeridian: a region across it runs on past 180."""
+    known = lon[~np.isnan(lon)]
+    if not len(known) or np.ptp(known) <= 180.0:
+        return lon
+    east = np.where(lon < 0, lon + 360.0, lon)
+    return east if np.nanmax(east) - np.nanmin(east) < 180.0 else lon
 
 
 def _kept_rows(ways: RawWays, known: BoolArray, start: IntArray, count: IntArray) -> IntArray:

@@ -24,6 +24,8 @@ def build_places(raw: RawMap, roads: RoadsView) -> PlacesView:
     places = raw.places
     rows = _kept_rows(raw, roads)
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
+    if roads.pt_lon.max() > 180.0:  # a region across the antimeridian
+        lon[lon < 0] += 360.0
     edge, edge_at_m = nearest_edges(roads, lon, lat, open_edges(roads))
     return PlacesView(
         kind=numbers(places.kind, "int8", rows),

@@ -6,6 +6,7 @@ given a number; what it means is worked out later, once per set.
 
 from __future__ import annotations
 
+import re
 from array import array
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -39,6 +40,7 @@ _WKB_HEAD = 18  # hexadecimal digits before the coordinates of a line string
 _WKB = osmium.geom.WKBFactory()
 _CHUNK_BYTES = 1 << 22
 _DAY_S = 86_400
+_HEAD_BYTES = 2048
 _LARGE_FILE = 600_000_000  # bytes; about 70 million nodes, 1.1 GB of positions
 
 
@@ -190,7 +192,7 @@ def _scan_file(path: Path, raw: RawMap) -> None:
             str(path),
             "Give a plain extract (.osm.pbf).",
         )
-    raw.newest_s = max(raw.newest_s, _header_time_s(header))
+    raw.newest_s = max(raw.newest_s, _header_time_s(header), _server_time_s(path))
     processor.with_locations(_storage(path))
     processor.with_filter(osmium.filter.EmptyTagFilter())
     processor.with_filter(osmium.filter.TagFilter(*WANTED_TAGS))
@@ -221,6 +223,16 @@ def _header_time_s(header: Any) -> int:
     text = header.get("osmosis_replication_timestamp") or header.get("timestamp")
     try:
         return int(datetime.fromisoformat(text).timestamp()) if text else 0
+    except ValueError:
+        return 0
+
+
+def _server_time_s(path: Path) -> int:
+    """The state of the map that an Overpass answer says it shows; 0 for other files."""
+    with path.open("rb") as file:
+        found = re.search(rb'<meta osm_base="([^"]+)"', file.read(_HEAD_BYTES))
+    try:
+        return int(datetime.fromisoformat(found[1].decode()).timestamp()) if found else 0
     except ValueError:
         return 0
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 
 import networkx as nx
@@ -147,7 +148,7 @@ def test_osmnx_works_on_the_graph(helsinki: Region) -> None:
     largest = ox.truncate.largest_component(graph, strongly=True)
     ends = sorted(largest)[0], sorted(largest)[-1]
     path = ox.shortest_path(largest, *ends, weight="length")
-    length = sum(min(d["length"] for d in largest[u][v].values()) for u, v in zip(path, path[1:]))
+    length = sum(min(d["length"] for d in largest[u][v].values()) for u, v in pairwise(path))
     assert length == pytest.approx(nx.shortest_path_length(largest, *ends, weight="length"))
 
 

@@ -197,6 +197,34 @@ def test_a_long_ferry_does_not_fill_its_box(read: Read) -> None:
         assert p in roads.cell_pt[roads.cell_start[cell] : roads.cell_start[cell + 1]]
 
 
+def test_a_region_across_the_antimeridian_does_not_jump(read: Read) -> None:
+    """An island cut by 180 degrees: lengths against pyproj.Geod."""
+    osm = OsmXml()
+    for ref, lon in ((1, 179.98), (2, 179.99), (3, -179.99), (4, -179.98)):
+        osm.node(ref, lon, -16.8)
+    osm.way(1, [1, 2, 3, 4], {"highway": "tertiary"})
+    osm.node(5, -179.985, -16.8005, {"amenity": "fuel"})
+    data = read(osm)
+    assert data.roads.pt_lon.tolist() == pytest.approx([179.98, 179.99, 180.01, 180.02])
+    _, _, whole = Geod(ellps="WGS84").inv(179.98, -16.8, -179.98, -16.8)
+    assert data.roads.edge_length_m[0] == pytest.approx(whole, rel=1e-6)
+    assert data.roads.grid_cols * data.roads.grid_rows < 100
+    assert data.places.edge.tolist() == [0]
+
+
+def test_positions_that_wait_on_the_disk_give_the_same_graph(
+    read: Read, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Large extracts keep node positions in a file while ways are read."""
+    osm = crossing()
+    osm.way(99, [5, 999], {"highway": "track"})  # a node the extract lacks
+    small = read(osm).roads
+    monkeypatch.setattr("terrain.region.scan._LARGE_FILE", 0)
+    large = read(osm).roads
+    np.testing.assert_array_equal(small.pt_lon, large.pt_lon)
+    np.testing.assert_array_equal(small.ways.way_id, large.ways.way_id)
+
+
 def test_a_map_without_roads_says_so(read: Read) -> None:
     osm = OsmXml()
     osm.node(1, 10, 45, {"amenity": "fuel"})
