@@ -32,7 +32,7 @@ _tile_option = click.option(
 )
 
 
-@click.group(name="region")
+@click.group(name="region", epilog="\b\nExample:\n  terrain region list")
 def command() -> None:
     """Make, list and show local map packs.
 
