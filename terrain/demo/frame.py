@@ -29,12 +29,14 @@ _QUANTUM: Final = 1024.0
 
 def cell_x_m() -> FloatArray:
     """Metres east of the centre of each column, shape (COLS,)."""
-    return (np.arange(COLS) - (COLS - 1) / 2) * STEP_M
+    x: FloatArray = (np.arange(COLS, dtype=np.float64) - (COLS - 1) / 2) * STEP_M
+    return x
 
 
 def cell_y_m() -> FloatArray:
     """Metres north of the centre of each row, shape (ROWS,)."""
-    return (np.arange(ROWS) - (ROWS - 1) / 2) * STEP_M
+    y: FloatArray = (np.arange(ROWS, dtype=np.float64) - (ROWS - 1) / 2) * STEP_M
+    return y
 
 
 def to_cell(x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -44,14 +46,17 @@ def to_cell(x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def to_lon(x_m: FloatArray) -> FloatArray:
     """Longitude [deg] of metres east of the centre."""
-    return CENTRE_LON + x_m / M_PER_DEG_LON
+    lon: FloatArray = CENTRE_LON + x_m / M_PER_DEG_LON
+    return lon
 
 
 def to_lat(y_m: FloatArray) -> FloatArray:
     """Latitude [deg] of metres north of the centre."""
-    return CENTRE_LAT + y_m / M_PER_DEG_LAT
+    lat: FloatArray = CENTRE_LAT + y_m / M_PER_DEG_LAT
+    return lat
 
 
 def steady(values: FloatArray) -> FloatArray:
     """Values on a coarse binary lattice, so that the last bits of a processor do not matter."""
-    return np.round(values * _QUANTUM) / _QUANTUM
+    kept: FloatArray = np.round(values * _QUANTUM) / _QUANTUM
+    return kept

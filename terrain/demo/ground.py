@@ -27,13 +27,13 @@ GROUNDS: Final = (GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)
 # How ready each kind of road is to be sealed, and to be kept up if it is not.
 _SEALED: Final[Mapping[str, float]] = {
     "trunk": 9.0, "trunk_link": 9.0, "primary": 3.6, "secondary": 1.5, "tertiary": 0.4,
-    "unclassified": -0.75, "residential": 0.35, "living_street": 1.5, "service": -0.25,
-    "track": -3.1, "path": -9.0,
+    "unclassified": -0.35, "residential": 0.35, "living_street": 1.5, "service": -0.25,
+    "track": -2.75, "path": -9.0,
 }  # fmt: skip
 _KEPT: Final[Mapping[str, float]] = {
     "trunk": 9.0, "trunk_link": 9.0, "primary": 4.0, "secondary": 3.0, "tertiary": 2.2,
     "unclassified": 1.0, "residential": 1.1, "living_street": 2.0, "service": 0.7,
-    "track": -0.75, "path": -2.6,
+    "track": 0.55, "path": -2.6,
 }  # fmt: skip
 
 # Districts: name slot, middle [km east, km north] and how much money they have for roads.
@@ -72,7 +72,7 @@ def lay_ground(land: Land, ways: tuple[Way, ...], towns: FloatArray) -> TrueGrou
     rough = stream("ground").random(len(ways)) - 0.5
     sealed = np.array([_SEALED.get(k, 9.0) for k in kinds]) + money
     sealed += 1.9 * np.exp(-town_m / 2200) - 0.4 - ele / 1800 - steep / 60
-    sealed += 1.25 * field_at(smooth_field("sealed", 7000, 2), middle) + 0.5 * rough
+    sealed += 1.25 * field_at(smooth_field("sealed", 7000, 2), middle) + 0.9 * rough
     kept = np.array([_KEPT.get(k, 9.0) for k in kinds]) + 0.35 * money
     kept += 0.9 * np.exp(-town_m / 4000) - ele / 1100 - steep / 28
     kept += 1.3 * field_at(smooth_field("kept", 5000, 2), middle) + 0.8 * rough
@@ -102,7 +102,8 @@ def _district(xy: FloatArray) -> IntArray:
     )
     seats = np.array([d[:2] for d in DISTRICTS]) * 1000
     gap = (xy + bend)[:, None] - seats[None]
-    return np.hypot(*gap.transpose(2, 0, 1)).argmin(axis=1)
+    nearest: IntArray = np.hypot(*gap.transpose(2, 0, 1)).argmin(axis=1)
+    return nearest
 
 
 def _surfaces(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from terrain.demo.benches import cut_benches
 from terrain.demo.ground import GROUNDS, TrueGround, lay_ground
 from terrain.demo.land import Land, make_land
 from terrain.demo.names import ISLAND, first_names, words
@@ -19,7 +20,7 @@ from terrain.demo.streets import streets
 from terrain.demo.tagging import Tagged, tag_ways
 from terrain.demo.water import RIVER_M2, Water, make_water, water_crossings
 from terrain.demo.ways import CutRoads, Way, cut_roads
-from terrain.demo.works import build_works, close_zone, gates, over_or_under
+from terrain.demo.works import Place, build_works, close_zone, gates, over_or_under
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import GroundKind
 
@@ -61,9 +62,10 @@ def draw_island() -> Island:
     network = make_network(land, board)
     roads, place = through_roads(network)
     roads = build_works(land, network, place, without_curls(roads))
+    land = cut_benches(land, roads)
     roads = close_zone(roads + streets(land, network, place, roads))
     roads = join_crossings(roads, {k for k, road in enumerate(roads) if over_or_under(road)})
-    roads = _reachable(roads)
+    roads, barriers = gates(_reachable(roads))
     water = make_water(land)
     cut = cut_roads(roads, water_crossings(roads, water))
     towns = place[[spot.node for spot in network.towns]]
@@ -81,7 +83,7 @@ def draw_island() -> Island:
         ground=ground,
         tagged=tagged,
         places=places,
-        drawing=_drawing(cut, tags, tagged, places, water, gates(roads)),
+        drawing=_drawing(cut, tags, tagged, places, water, barriers),
     )
 
 
@@ -118,7 +120,7 @@ def _drawing(
     tagged: Tagged,
     places: Places,
     water: Water,
-    barriers: dict[tuple[float, float], dict[str, str]],
+    barriers: dict[Place, dict[str, str]],
 ) -> Drawing:
     rivers = _river_tags(water)
     coast = [{"natural": "coastline"} for _ in water.coast]

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
-from typing import Final
+from itertools import pairwise
+from typing import Any, Final
 
 import numpy as np
 import shapely
 
-from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
 _PER_MOVE: Final = 9
 _THIN_M: Final = 1.6
-_LONGEST_M: Final = 160.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,7 +48,7 @@ def draw(pairs: IntArray, rank: IntArray, xy: FloatArray) -> tuple[list[Piece], 
     return [Piece(rank=p[0], xy=line) for p, line in zip(pieces, thin, strict=True)], place
 
 
-def _strokes(pairs: IntArray, settled: FloatArray) -> list[list[int]]:
+def _strokes(pairs: IntArray, settled: BoolArray) -> list[list[int]]:
     """Runs of moves of one rank: through nodes with just two of them, unless already settled."""
     near: dict[int, list[int]] = defaultdict(list)
     for u, v in pairs.tolist():
@@ -79,7 +79,7 @@ def _curve(points: FloatArray) -> FloatArray:
     t = np.linspace(0, 1, _PER_MOVE, endpoint=False)[:, None, None]
     weights = ((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)
     n = len(points) - 1
-    spans = sum(w * ends[None, j : j + n] for j, w in enumerate(weights)) / 6
+    spans = np.sum([w * ends[None, j : j + n] for j, w in enumerate(weights)], axis=0) / 6
     curve = np.vstack((spans.transpose(1, 0, 2).reshape(-1, 2), points[-1:]))
     return np.round(curve, 2)
 
@@ -91,13 +91,15 @@ def thin_lines(lines: list[FloatArray], tolerance_m: float) -> list[FloatArray]:
     )
     xy, owner = shapely.get_coordinates(shapes, return_index=True)
     starts = np.searchsorted(owner, np.arange(len(lines) + 1))
-    return [xy[a:b] for a, b in zip(starts, starts[1:], strict=False)]
+    return [xy[a:b] for a, b in pairwise(starts)]
 
 
 def lengths_m(xy: FloatArray) -> FloatArray:
     """Metres along a line at each of its points, shape (n,)."""
-    steps = np.hypot(*np.diff(xy, axis=0).T)
-    return np.concatenate(([0.0], np.cumsum(steps)))
+    step = xy[1:] - xy[:-1]
+    along: FloatArray = np.zeros(len(xy))
+    np.cumsum(np.sqrt(step[:, 0] ** 2 + step[:, 1] ** 2), out=along[1:])
+    return along
 
 
 def crossings(
@@ -110,7 +112,8 @@ def crossings(
     """
     a0, a1, line, along_a = _segments(lines)
     b0, b1, other, along_b = _segments(others)
-    tree = shapely.STRtree(shapely.linestrings(np.stack((b0, b1), axis=1)))
+    small: Any = shapely.linestrings(np.stack((b0, b1), axis=1))
+    tree = shapely.STRtree(small)
     i, j = tree.query(shapely.linestrings(np.stack((a0, a1), axis=1)), predicate="crosses")
     order = np.lexsort((j, i))
     i, j = i[order], j[order]
@@ -120,14 +123,19 @@ def crossings(
     t = (gap[:, 0] * db[:, 1] - gap[:, 1] * db[:, 0]) / cross
     u = (gap[:, 0] * da[:, 1] - gap[:, 1] * da[:, 0]) / cross
     place = np.round(a0[i] + t[:, None] * da, 2)
-    at_a = along_a[i] + t * np.hypot(*da.T)
-    at_b = along_b[j] + u * np.hypot(*db.T)
+    at_a = along_a[i] + t * np.hypot(da[:, 0], da[:, 1])
+    at_b = along_b[j] + u * np.hypot(db[:, 0], db[:, 1])
     return line[i], at_a, other[j], at_b, place
 
 
 def _segments(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray, IntArray, FloatArray]:
-    start = np.concatenate([line[:-1] for line in lines])
-    end = np.concatenate([line[1:] for line in lines])
-    owner = np.repeat(np.arange(len(lines)), [len(line) - 1 for line in lines])
-    along = np.concatenate([lengths_m(line)[:-1] for line in lines])
-    return start, end, owner, along
+    """Starts, ends, owners of all segments, and metres along the owner at each start."""
+    points = np.concatenate(lines)
+    sizes = np.array([len(line) for line in lines])
+    owner = np.repeat(np.arange(len(lines)), sizes)
+    inner = np.flatnonzero(owner[:-1] == owner[1:])
+    start, end = points[inner], points[inner + 1]
+    length = np.hypot(*(end - start).T)
+    total = np.cumsum(length) - length
+    first = np.concatenate(([0], np.cumsum(sizes - 1)[:-1]))
+    return start, end, owner[inner], total - np.repeat(total[first], sizes - 1)

@@ -27,7 +27,7 @@ _HEADS: Final = (
 _HEARTS: Final = ("ba", "de", "ki", "lo", "mu", "na", "po", "ra", "se", "ti", "vo", "ze")
 _TAILS: Final = ("sk", "lm", "th", "ssa", "vri", "mbe", "rro", "shu", "ndu", "llo", "nne")
 # Built words that came too near to a real place, name or word when they were looked at.
-_AVOID: Final = frozenset[str]()
+_AVOID: Final = frozenset({"mordeth", "lordedeshu", "belnasenne", "hempossa"})
 
 
 def first_names() -> set[str]:

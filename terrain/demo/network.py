@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 from scipy import sparse
 
-from terrain.demo.frame import COLS, STEP_M, cell_x_m, cell_y_m
+from terrain.demo.frame import COLS, STEP_M, cell_x_m, cell_y_m, to_cell
 from terrain.demo.land import Land
 from terrain.demo.noise import smooth_field, stream
 from terrain.demo.paths import Board, Standard, base_cost, between, graph, grow, walk_back
@@ -43,12 +44,18 @@ _PASS_ROADS: Final = (
     (SECONDARY, (0, 14, 16, 7)),
     (SECONDARY, (1, 12, 4)),
     (SECONDARY, (11, 18, 19, 9)),
-    (TERTIARY, (1, 13, 17, 5)),
+    (TERTIARY, (1, 13)),
+    (TERTIARY, (17, 5)),
     (TERTIARY, (0, 15, 8)),
     (TERTIARY, (2, 12, 13, 14)),
     (TERTIARY, (17, 6)),
     (TERTIARY, (16, 8)),
 )
+
+
+# A lane over the high western crest between these places [km east], and the towns it joins.
+_HIGH_CREST: Final = (-15.0, -9.0)
+_HIGH_PASS_TOWNS: Final = (13, 5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +71,9 @@ class Sketch:
     """Roads as moves on the board while they are being laid.
 
     rank : best rank of each pair of neighbouring nodes (u < v)
-    on_road : nodes that carry a road
+    used : moves along roads; on_road : nodes that carry a road
+    keys : tail * nodes + head of each move, in rising order
+    cost : by rank, the cost of each move for a road of that rank, kept up to date
     """
 
     board: Board
@@ -72,29 +81,36 @@ class Sketch:
     used: BoolArray
     on_road: BoolArray
     keys: IntArray
-    base: dict[int, FloatArray] = field(default_factory=dict)
+    cost: dict[int, FloatArray] = field(default_factory=dict)
 
     def lay(self, line: list[int], rank: int) -> None:
         """Add a line of nodes; a better road already there stays."""
-        for u, v in zip(line, line[1:], strict=False):
+        for u, v in pairwise(line):
             pair = (min(u, v), max(u, v))
             self.rank[pair] = min(rank, self.rank.get(pair, rank))
         ends = np.array(line)
         n = self.board.cell.size
         both = np.concatenate((ends[:-1] * n + ends[1:], ends[1:] * n + ends[:-1]))
-        self.used[np.searchsorted(self.keys, both)] = True
+        moves = np.searchsorted(self.keys, both)
+        self.used[moves] = True
         self.on_road[ends] = True
+        for known, cost in self.cost.items():
+            cost[moves] = self.board.length_m[moves] * _STANDARDS[known].reuse
 
     def costs(self, rank: int, factor: FloatArray | None = None) -> sparse.csr_matrix:
-        standard = _STANDARDS[rank]
-        if rank not in self.base:
-            self.base[rank] = base_cost(self.board, standard)
-        return graph(self.board, self.base[rank], standard, used=self.used, factor=factor)
+        if rank not in self.cost:
+            standard = _STANDARDS[rank]
+            open_ground = base_cost(self.board, standard)
+            along_roads = self.board.length_m * standard.reuse
+            self.cost[rank] = np.where(self.used, along_roads, open_ground)
+        return graph(self.board, self.cost[rank], factor)
 
-    def join(self, a: int, b: int, rank: int, factor: FloatArray | None = None) -> None:
-        """Lay the cheapest road from a to b."""
+    def join(
+        self, a: int, b: int, rank: int, factor: FloatArray | None = None, dear: float = 3.8
+    ) -> None:
+        """Lay the cheapest road from a to b; `dear` is a likely bound of its cost per metre."""
         apart = np.hypot(*np.diff(node_xy(self.board, np.array([a, b])), axis=0)[0])
-        self.lay(between(self.costs(rank, factor), a, b, 3.2 * float(apart)), rank)
+        self.lay(between(self.costs(rank, factor), a, b, dear * float(apart)), rank)
 
     def sources(self) -> IntArray:
         return np.flatnonzero(self.on_road)
@@ -121,7 +137,8 @@ def make_network(land: Land, board: Board) -> Network:
     )
     towns = _towns(land, board)
     _coast_road(land, sketch, towns)
-    _pass_roads(sketch, towns)
+    _pass_roads(land, sketch, towns)
+    _summit_track(land, sketch)
     _islet_roads(land, sketch, towns[-1].node)
     villages = _scatter(land, sketch, "villages", 26, spacing_m=4500, reach_m=14_000, steep_pct=22)
     _connect(sketch, villages, TERTIARY)
@@ -130,9 +147,9 @@ def make_network(land: Land, board: Board) -> Network:
     _connect(sketch, hamlets, UNCLASSIFIED)
     _close_loops(sketch, UNCLASSIFIED, "lane loops", 26, apart_m=3500)
     for k in range(3):
-        ends = _scatter(land, sketch, f"track ends {k}", 150, 1000, 6000, steep_pct=60)
+        ends = _scatter(land, sketch, f"track ends {k}", 118, 1000, 6000, steep_pct=60)
         _connect(sketch, ends, TRACK)
-    _close_loops(sketch, TRACK, "track loops", 60, apart_m=1800)
+    _close_loops(sketch, TRACK, "track loops", 50, apart_m=1800)
     ends = _scatter(land, sketch, "path ends", 90, 900, 6000, steep_pct=150)
     _connect(sketch, ends, PATH)
     spots = [Spot(node=v, kind="village") for v in villages]
@@ -152,7 +169,8 @@ def node_xy(board: Board, nodes: IntArray) -> FloatArray:
 
 def _slope_pct(land: Land) -> FloatArray:
     north, east = np.gradient(land.ele_m, STEP_M)
-    return 100 * np.hypot(north, east)
+    slope: FloatArray = 100 * np.hypot(north, east)
+    return slope
 
 
 def _towns(land: Land, board: Board) -> list[Spot]:
@@ -176,13 +194,34 @@ def _coast_road(land: Land, sketch: Sketch, towns: list[Spot]) -> None:
     factor = np.where(sea_m < 350, 2.5, 1.0) + np.clip((sea_m - 1500) / 1500, 0, 3)
     n = len(COAST_TOWNS)
     for k in range(n):
-        sketch.join(towns[k].node, towns[(k + 1) % n].node, PRIMARY, factor)
+        sketch.join(towns[k].node, towns[(k + 1) % n].node, PRIMARY, factor, dear=1.5)
 
 
-def _pass_roads(sketch: Sketch, towns: list[Spot]) -> None:
+def _pass_roads(land: Land, sketch: Sketch, towns: list[Spot]) -> None:
+    """Roads over the range; the coast is dear, so that they do not go round it."""
+    sea_m = land.sea_m.ravel()[sketch.board.cell]
+    factor = np.where(sea_m < 3500, 3.0, 1.0)
     for rank, stops in _PASS_ROADS:
-        for a, b in zip(stops, stops[1:], strict=False):
-            sketch.join(towns[a].node, towns[b].node, rank)
+        for a, b in pairwise(stops):
+            sketch.join(towns[a].node, towns[b].node, rank, factor)
+    saddle = _saddle(land, sketch.board)
+    for town in _HIGH_PASS_TOWNS:
+        sketch.join(towns[town].node, saddle, UNCLASSIFIED, factor, dear=6.0)
+
+
+def _saddle(land: Land, board: Board) -> int:
+    """The lowest place of the high western crest, taken as the highest cell of each column."""
+    west, east = (int(to_cell(np.array(km * 1000), np.array(0.0))[0]) for km in _HIGH_CREST)
+    crest = land.ele_m[:, west:east]
+    low = int(np.argmin(crest.max(axis=0)))
+    return int(board.node[int(np.argmax(crest[:, low])) * COLS + west + low])
+
+
+def _summit_track(land: Land, sketch: Sketch) -> None:
+    """A track to the mast on the highest volcano, the one way above 2,450 m."""
+    ele_m = land.ele_m.ravel()[sketch.board.cell]
+    tree = grow(sketch.costs(TRACK), sketch.sources())
+    sketch.lay(walk_back(tree, int(np.argmax(ele_m))), TRACK)
 
 
 def _islet_roads(land: Land, sketch: Sketch, harbour: int) -> None:

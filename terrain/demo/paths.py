@@ -12,7 +12,7 @@ from scipy.sparse import csgraph
 from terrain.demo.frame import COLS, ROWS, STEP_M
 from terrain.demo.land import Land
 from terrain.demo.noise import stream
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
+from terrain.values.arrays import FloatArray, Int32Array, IntArray
 
 # King's and knight's moves: sixteen headings, so that lines can follow a contour.
 _MOVES: Final = tuple(
@@ -104,20 +104,14 @@ def base_cost(board: Board, standard: Standard) -> FloatArray:
 def graph(
     board: Board,
     cost: FloatArray,
-    standard: Standard,
-    *,
-    used: BoolArray,
     factor: FloatArray | None = None,
 ) -> sparse.csr_matrix:
     """Costs of all moves as a matrix of whole numbers, which add up the same everywhere.
 
-    cost : from base_cost, shape (moves,)
-    used : shape (moves,); True along roads already there
-    factor : extra cost of entering each node, shape (nodes,)
+    cost : of each move, shape (moves,); factor : of entering each node, shape (nodes,)
     """
     if factor is not None:
         cost = cost * factor[board.head]
-    cost = np.where(used, board.length_m * standard.reuse, cost)
     n = board.cell.size
     whole = np.maximum(1.0, np.round(cost))
     return sparse.csr_matrix((whole, board.head, board.first), shape=(n, n))
@@ -142,9 +136,10 @@ def grow(costs: sparse.csr_matrix, sources: IntArray, reach: float = np.inf) -> 
 
 def between(costs: sparse.csr_matrix, a: int, b: int, guess: float) -> list[int]:
     """The cheapest line from a to b; `guess` is a likely bound on its cost, to search less."""
-    tree = grow(costs, np.array([a]), guess)
-    if not np.isfinite(tree.cost[b]):
-        tree = grow(costs, np.array([a]))
+    for reach in (guess, 1.6 * guess, np.inf):
+        tree = grow(costs, np.array([a]), reach)
+        if np.isfinite(tree.cost[b]):
+            break
     return walk_back(tree, b)
 
 

@@ -186,7 +186,7 @@ def _passes(land: Land, roads: list[Line], taken: set[str]) -> list[tuple[FloatA
             chosen.append((ele_m, xy))
     names = words("passes", len(chosen), taken)
     rng = stream("pass heights")
-    spots = []
+    spots: list[tuple[FloatArray, Tags]] = []
     for (ele_m, xy), name in zip(chosen, names, strict=True):
         tags = {"mountain_pass": "yes", "natural": "saddle", "name": f"{name} Pass"}
         if rng.random() < 0.85:

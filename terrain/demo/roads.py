@@ -66,16 +66,18 @@ def through_roads(network: Network) -> tuple[list[Line], FloatArray]:
 
 def without_curls(lines: list[Line]) -> list[Line]:
     """The lines with the loops they make over themselves cut off."""
-    a, at_a, b, at_b, place = crossings([ln.xy for ln in lines], [ln.xy for ln in lines])
-    curled = (a == b) & (at_b > at_a)
+    simple = shapely.is_simple([shapely.LineString(line.xy) for line in lines])
     made = list(lines)
-    # The widest loop first: cutting it off takes the ones inside with it.
-    for k in np.flatnonzero(curled)[np.argsort(-(at_b - at_a)[curled])]:
-        line = lines[a[k]]
-        if made[a[k]] is line:
-            along = lengths_m(line.xy)
-            before, after = line.xy[along < at_a[k]], line.xy[along > at_b[k]]
-            made[a[k]] = replace(line, xy=np.vstack((before, place[k : k + 1], after)))
+    for number in np.flatnonzero(~simple):
+        xy = lines[number].xy
+        _, at_a, _, at_b, place = crossings([xy], [xy])
+        if not (at_b > at_a).any():
+            continue
+        # The widest loop: cutting it off takes the ones inside with it.
+        k = int(np.argmax(at_b - at_a))
+        along = lengths_m(xy)
+        parts = (xy[along < at_a[k]], place[k : k + 1], xy[along > at_b[k]])
+        made[number] = replace(lines[number], xy=np.vstack(parts))
     return made
 
 
@@ -84,7 +86,7 @@ def join_crossings(lines: list[Line], apart: set[int]) -> list[Line]:
 
     apart : numbers of lines that pass over or under the others (tunnels, bridges, ferries)
     """
-    a, at_a, b, at_b, place = crossings([ln.xy for ln in lines], [ln.xy for ln in lines])
+    a, at_a, b, _, place = crossings([ln.xy for ln in lines], [ln.xy for ln in lines])
     held = np.fromiter(apart, dtype=np.int64, count=len(apart))
     keep = ~(np.isin(a, held) | np.isin(b, held)) & (a != b)
     added: dict[int, list[tuple[float, FloatArray]]] = {}

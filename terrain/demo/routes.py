@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
@@ -69,21 +70,21 @@ PLANS: Final = (
         file="valleys-and-passes.gpx",
         title="Valleys and passes",
         about="Back roads through the inland valleys; some sealed, some gravel, a few fords.",
-        stops=(1, 12, 13, 14, 16, 17, 6, 8, 18, 15, 0),
+        stops=(0, 11, 18, 15, 14, 16, 17, 6),
         taste=_MIXED,
     ),
     Plan(
         file="high-tracks.gpx",
-        title="High tracks of the western range",
-        about="Forest tracks and an old pass far from help, for light bikes in the dry season.",
-        stops=(3, (-27.0, -1.0), 4, (-12.0, 8.5), (-10.0, 5.0), 13, (-6.0, 2.0), 17),
+        title="The high crest and the mast track",
+        about="Forest lanes, fords and the track to the mast, for light bikes in the dry season.",
+        stops=(14, (-5, -1), 13, (-9, 6.1), (-17, 3.6), (-9, 6.1), 13, (-12, -1), 12),
         taste=_TRACKS,
     ),
     Plan(
         file="few-points.gpx",
         title="East loop, points only",
         about="A route of a few points; the road between them is left to the reader.",
-        stops=(0, 11, 18, 19, 9, 8, 7, 16, 14, 0),
+        stops=(1, 0, 11, 18, 19, 9, 8, 7, 16, 14, 0),
         taste=_SEALED,
         sparse_every_m=8000.0,
     ),
@@ -178,11 +179,11 @@ def _line(graph: _Graph, plan: Plan, towns: FloatArray) -> FloatArray:
         want = towns[stop] if isinstance(stop, int) else np.array(stop) * 1000
         stops.append(int(main[np.argmin(np.hypot(*(graph.xy[main] - want).T))]))
     ride = [stops[0]]
-    for a, b in zip(stops[:-1], stops[1:], strict=True):
-        _, before = csgraph.dijkstra(matrix, indices=a, return_predecessors=True)
+    for a, b in pairwise(stops):
+        _, before = csgraph.dijkstra(matrix, indices=[a], return_predecessors=True)
         leg = [b]
         while leg[-1] != a:
-            leg.append(int(before[leg[-1]]))
+            leg.append(int(before[0, leg[-1]]))
         ride.extend(leg[-2::-1])
     return graph.xy[ride]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -52,11 +52,11 @@ def _settlements(network: Network, place: FloatArray, rng: np.random.Generator) 
     grids = []
     for k, spot in enumerate((*network.towns, *network.hamlets)):
         if spot.kind == "town":
-            size = (17, 12) if k == 0 else (10, 7) if k in (4, 7, 9, 11) else (6, 5)
+            size = (20, 14) if k == 0 else (12, 9) if k in (4, 7, 9, 11) else (7, 6)
         elif spot.kind == "village":
-            size = (4, 3)
+            size = (5, 4)
         else:
-            size = (2, 2) if rng.random() < 0.5 else (1, 2)
+            size = (3, 2) if rng.random() < 0.5 else (2, 2)
         blocks = (85 + 40 * rng.random(), 65 + 45 * rng.random())
         grids.append(
             Grid(
@@ -127,7 +127,8 @@ def _net(land: Land, grid: Grid, roads: shapely.STRtree, rng: np.random.Generato
 def _rim(n_i: int, n_j: int, rng: np.random.Generator) -> BoolArray:
     """A ragged round outline of the corners that belong to the grid."""
     i, j = np.meshgrid(np.linspace(-1, 1, n_i), np.linspace(-1, 1, n_j), indexing="ij")
-    return np.hypot(i, j) + 0.5 * (rng.random((n_i, n_j)) - 0.5) < 1.22
+    inside: BoolArray = np.hypot(i, j) + 0.5 * (rng.random((n_i, n_j)) - 0.5) < 1.22
+    return inside
 
 
 def _sides(
@@ -140,7 +141,7 @@ def _sides(
 ) -> BoolArray:
     """Which sides between following corners of each row carry a street."""
     a, b = at[:, :-1], at[:, 1:]
-    there = ok[:, :-1] & ok[:, 1:] & (rng.random(a.shape[:2]) > gaps)
+    there: BoolArray = ok[:, :-1] & ok[:, 1:] & (rng.random(a.shape[:2]) > gaps)
     run = np.hypot(*(b - a).transpose(2, 0, 1))
     rise = np.abs(ele_at(land, b.reshape(-1, 2)) - ele_at(land, a.reshape(-1, 2))).reshape(
         run.shape
@@ -154,7 +155,8 @@ def _sides(
         & (middle < 22)
         & (np.maximum(near_a, near_b) < 1.6 * _CLEAR_OF_ROADS_M)
     )
-    return there & ~hug
+    there &= ~hug
+    return there
 
 
 def _runs(row: FloatArray, there: BoolArray, grid: Grid, rng: np.random.Generator) -> list[Line]:
@@ -192,10 +194,12 @@ def _service_roads(land: Land, lines: list[Line], rng: np.random.Generator) -> l
 
 def _spur(start: FloatArray, ahead: FloatArray, rng: np.random.Generator) -> Line:
     along = ahead / max(1.0, float(np.hypot(*ahead)))
-    side = np.array([-along[1], along[0]]) * (1 if rng.random() < 0.5 else -1)
-    reach = 35 + 190 * rng.random() ** 2
+    side = np.array([-along[1], along[0]], dtype=np.float64)
+    if rng.random() < 0.5:
+        side = -side
+    reach = 35.0 + 190.0 * float(rng.random()) ** 2
     end = start + side * reach + along * reach * 0.5 * (rng.random() - 0.5)
-    xy = np.round(np.stack((start, start + side * reach * 0.5, end)), 2)
+    xy: Any = np.round(np.stack((start, start + side * reach * 0.5, end)), 2)
     word = ("driveway", "alley", "parking_aisle", "")[int(rng.random() ** 1.4 * 4)]
     tags = {"service": word} if word else {}
     if word == "driveway" and rng.random() < 0.35:

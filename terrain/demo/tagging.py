@@ -20,9 +20,9 @@ from terrain.values.arrays import FloatArray, IntArray
 
 # Share of ways with a surface tag where mapping is of the usual quality.
 _SURFACE_SHARE: Final[Mapping[str, float]] = {
-    "trunk": 0.95, "trunk_link": 0.9, "primary": 0.93, "secondary": 0.88, "tertiary": 0.68,
-    "unclassified": 0.42, "residential": 0.27, "living_street": 0.3, "service": 0.13,
-    "track": 0.30, "path": 0.22,
+    "trunk": 0.95, "trunk_link": 0.9, "primary": 0.93, "secondary": 0.88, "tertiary": 0.72,
+    "unclassified": 0.49, "residential": 0.34, "living_street": 0.3, "service": 0.13,
+    "track": 0.36, "path": 0.22,
 }  # fmt: skip
 _PAVED_WORDS: Final = ("paved", "asphalt")
 _GENERIC: Final = 0.10

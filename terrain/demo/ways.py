@@ -17,6 +17,8 @@ from terrain.demo.water import RIVER_M2, SMALL_RIVER_M2, Crossings
 from terrain.values.arrays import FloatArray
 
 Place = tuple[float, float]
+# Both ends of a bridge or ford drawn as a way of its own, and its tags.
+Span = tuple[FloatArray, FloatArray, dict[str, str]]
 
 # Chance of a bridge and of a ford, by kind of road, over a river, a small river, a stream; what
 # is left is a pipe under the road, which the map does not show.
@@ -77,14 +79,11 @@ def cut_roads(lines: list[Line], crossed: Crossings) -> CutRoads:
         marks[i].append((at, xy, float(area)))
     ways: list[Way] = []
     for i, line in enumerate(lines):
-        xy, spans = line.xy, []
+        xy, spans = line.xy, list[Span]()
         if i in marks and line.kind in _CROSSING and not {"bridge", "tunnel"} & set(line.tags):
             xy, spans = _over_water(line, marks[i], points, rng)
         ways.extend(_pieces(line, i, xy, spans, rng))
     return CutRoads(ways=tuple(ways), points=points)
-
-
-Span = tuple[FloatArray, FloatArray, dict[str, str]]
 
 
 def _over_water(

@@ -18,6 +18,9 @@ from terrain.values.arrays import BoolArray, FloatArray
 _HALF_GAP_M: Final = 9.0
 _RAMP_M: Final = 280.0
 _RING_M: Final = 17.0
+_GATE_M: Final = 9.0
+
+Place = tuple[float, float]
 
 # Closed land in the eastern hills [km east, km north, radius km].
 ZONE: Final = (26.0, 7.0, 3.4)
@@ -45,13 +48,13 @@ def _dig_tunnel(land: Land, roads: list[Line]) -> list[Line]:
         straight = np.hypot(*(line.xy[:, None] - line.xy[None]).transpose(2, 0, 1))
         saved = along[None, :] - along[:, None] - straight
         saved[(straight < 450) | (straight > 1500)] = 0
-        i, j = np.unravel_index(int(np.argmax(saved)), saved.shape)
+        i, j = divmod(int(np.argmax(saved)), len(along))
         if best is not None and saved[i, j] <= best[0]:
             continue
         inside = line.xy[i] + np.linspace(0.1, 0.9, 15)[:, None] * (line.xy[j] - line.xy[i])
         portals = ele_at(land, line.xy[[i, j]])
         if ele_at(land, inside).max() > portals.max() + 35 and abs(np.diff(portals)[0]) < 90:
-            best = (float(saved[i, j]), k, int(i), int(j))
+            best = (float(saved[i, j]), k, i, j)
     if best is None:
         return roads
     _, k, i, j = best
@@ -254,8 +257,11 @@ def close_zone(lines: list[Line]) -> list[Line]:
     return made
 
 
-def gates(roads: list[Line]) -> dict[tuple[float, float], dict[str, str]]:
-    """Barriers by their place: where closed or walled land meets the open roads."""
+def gates(roads: list[Line]) -> tuple[list[Line], dict[Place, dict[str, str]]]:
+    """The roads with a point for each barrier, and the barriers by their place.
+
+    They stand where closed or walled land meets the open roads, and on a few tracks and paths.
+    """
     rng = stream("gates")
     outside = {
         (x, y)
@@ -263,29 +269,46 @@ def gates(roads: list[Line]) -> dict[tuple[float, float], dict[str, str]]:
         if not ("access" in road.tags or road.kind in ("path", "ferry"))
         for x, y in road.xy.tolist()
     }
-    found: dict[tuple[float, float], dict[str, str]] = {}
+    found: dict[Place, dict[str, str]] = {}
+    made = []
     for road in roads:
-        points = [(x, y) for x, y in road.xy.tolist()]
-        # The gate stands on the first point inside, not in the junction itself.
-        inner = points[1] if points[0] in outside else points[-2] if points[-1] in outside else None
-        if inner is None or inner in outside:
-            continue
-        if road.part == "zone":
-            tags = {"barrier": "lift_gate"}
-            if road.kind not in ("tertiary", "unclassified"):
-                tags["access"] = "no"
-        elif "access" in road.tags and road.part in ("estate", "plantation"):
-            tags = {"barrier": "gate"}
-            if rng.random() < 0.5:
-                tags["access"] = "private"
-        elif road.kind == "track" and rng.random() < 0.05:
-            tags = {"barrier": ("gate", "gate", "cattle_grid")[int(rng.random() * 3)]}
-        elif road.kind == "path" and rng.random() < 0.1:
-            tags = {"barrier": "bollard"}
-        else:
-            continue
-        found[inner] = tags
-    for road in roads:
+        added: list[tuple[float, FloatArray]] = []
+        along = lengths_m(road.xy)
+        for at in _gate_places(road, along, outside, rng):
+            place = point_at(road.xy, at)
+            added.append((at, place))
+            found[float(place[0]), float(place[1])] = _gate(road, rng)
         if "toll" in road.tags:
             found[float(road.xy[0, 0]), float(road.xy[0, 1])] = {"barrier": "toll_booth"}
-    return found
+        made.append(replace(road, xy=insert_points(road.xy, added)) if added else road)
+    return made, found
+
+
+def _gate_places(
+    road: Line, along: FloatArray, outside: set[Place], rng: np.random.Generator
+) -> list[float]:
+    """Metres along a road at which a barrier stands."""
+    places = []
+    closed = "access" in road.tags and road.part in ("zone", "estate", "plantation")
+    if not closed:
+        chance = {"track": 0.05, "path": 0.08}.get(road.kind, 0.0)
+        return [0.4 * float(along[-1])] if rng.random() < chance else []
+    for k, (x, y) in enumerate(road.xy.tolist()):
+        if (x, y) not in outside:
+            continue
+        # Just inside the land, on each side of the open road.
+        if k + 1 < len(along) and along[k + 1] - along[k] > 2 * _GATE_M:
+            places.append(float(along[k]) + _GATE_M)
+        if k > 0 and along[k] - along[k - 1] > 2 * _GATE_M:
+            places.append(float(along[k]) - _GATE_M)
+    return places
+
+
+def _gate(road: Line, rng: np.random.Generator) -> dict[str, str]:
+    if road.part == "zone":
+        return {"barrier": "lift_gate", "access": road.tags["access"]}
+    if road.kind == "path":
+        return {"barrier": "bollard"}
+    if road.part in ("estate", "plantation") and rng.random() < 0.6:
+        return {"barrier": "gate", "access": "private"}
+    return {"barrier": ("gate", "gate", "cattle_grid")[int(rng.random() * 3)]}
