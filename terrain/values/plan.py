@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from terrain.values.detours import Detour
 from terrain.values.help import PlaceRef
 
 
@@ -212,19 +213,24 @@ class FuelRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """Days and stops of a ride, with what breaks. words : what the plan takes for granted."""
+    """Days and stops of a ride, with what breaks.
+
+    words : what the plan takes for granted; detours : suggestions, never applied
+    """
 
     days: tuple[Day, ...]
     stops: tuple[Stop, ...]
     problems: tuple[PlanProblem, ...]
     fuel: FuelRange | None
     words: tuple[str, ...]
+    detours: tuple[Detour, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
-        """The contract's `days` and `stops`, and `plan` with the rest."""
+        """The contract's `days` and `stops`, then `detours`, and `plan` with the rest."""
         return {
             "days": [day.to_dict() for day in self.days],
             "stops": [stop.to_dict() for stop in self.stops],
+            "detours": [detour.to_dict() for detour in self.detours],
             "plan": {
                 "problems": [problem.to_dict() for problem in self.problems],
                 "fuel": None

@@ -25,6 +25,7 @@ from terrain.stages.plan.schedule import keep_time
 from terrain.stages.plan.setting import Setting
 from terrain.stages.plan.words import plan_words
 from terrain.values.arrays import FloatArray
+from terrain.values.detours import Detour
 from terrain.values.exits import Exit
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelpFields
@@ -51,13 +52,14 @@ def make_plan(
     heat_c: FloatArray = _NOTHING,
     daylight: Sequence[Daylight] = (),
     pins: Pins | None = None,
+    detours: tuple[Detour, ...] = (),
 ) -> Plan:
     """Days and stops that keep the operator's limits, and what cannot be kept.
 
     bikes : the classes that ride; the one with the shortest range decides
     heat_at_m, heat_c : air temperature at the hour of passing [deg C], if known
     daylight : of each day from the first, if the date is known; the last stands for later days
-    pins : what the guide asks for
+    pins : what the guide asks for; detours : found beforehand, handed on as suggestions
     Nights are chosen by a shortest path over lodgings, stops by dynamic programming; limits are
     broken only where they cannot be kept, and each break is told as a problem.
     """
@@ -95,6 +97,7 @@ def make_plan(
         problems=tuple(sorted(problems, key=lambda item: (item.from_m, item.kind.value))),
         fuel=fuel,
         words=plan_words(fuel, trip, rules, has_light=bool(daylight)),
+        detours=detours,
     )
 
 

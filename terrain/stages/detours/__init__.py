@@ -1,0 +1,5 @@
+"""Other ways round hard or remote parts of a ride, and dirt in place of tarmac."""
+
+from terrain.stages.detours.find import find_detours
+
+__all__ = ["find_detours"]

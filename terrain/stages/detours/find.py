@@ -1,0 +1,235 @@
+"""Detours for road tyres round hard or remote parts, and dirt in place of tarmac."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from terrain.calc.along import sample_ride
+from terrain.calc.corridor import LocalRoads
+from terrain.calc.paths import length_of
+from terrain.calc.runs import Run, off_road_runs
+from terrain.stages.detours.stage import Layout, lay_out
+from terrain.stages.detours.way import Found, left_out, other_way, told
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.detours import Detour, DetourKind
+from terrain.values.ground import GroundKind
+from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
+from terrain.values.ride import GRAVEL, PAVED, Ride
+from terrain.values.views import RoadsView, WayFlag
+
+HARD_SEVERITY = 3
+LEAST_HARD_M = 1_000.0
+# A detour may leave the ride so long before a part and come back so long after it.
+_WINDOWS_M = (3_000.0, 10_000.0, 30_000.0)
+_TOGETHER_M = 3_000.0  # parts closer than this are gone round together
+_MOST_DETOURS = 8
+# Road tyres would rather ride this much longer than on ground that may be gravel.
+_GRAVEL_AVERSION = 3.0
+# Riders who want dirt (common practice, no source): how far tarmac counts double or triple, how
+# much longer and slower a detour may be, and how much dirt it has to hold.
+_TARMAC_AVERSION = 3.0
+_DIRT_STEP_M, _DIRT_WINDOW_M = 15_000.0, 30_000.0
+_LONGEST, _SLOWEST, _LEAST_DIRT_M, _LEAST_DIRT = 1.8, 2.5, 3_000.0, 0.3
+
+
+def find_detours(
+    ride: Ride,
+    roads: RoadsView,
+    fields: HelpFields,
+    *,
+    way_p: FloatArray,
+    remote: Sequence[Remote] = (),
+) -> tuple[Detour, ...]:
+    """Suggestions in riding order: road-tyre ways round hard and remote parts, and dirt.
+
+    way_p : probabilities of paved, gravel, track per way of the region, shape (w, 3)
+    remote : runs far from help, found beforehand; a way round one is suggested only if it stays
+        nearer to help
+    A part is hard if it is track, unmapped, or of severity 3 or more for a kilometre.
+    """
+    layout = lay_out(ride, roads, fields, np.asarray(way_p, dtype=np.float64))
+    if len(layout.passed.node) < 2:
+        return ()
+    runs = off_road_runs(ride, sample_ride(ride, roads), fields.edge_paved)
+    hard = [(run.from_m, run.to_m) for run in runs if _is_hard(ride, run)]
+    far = [(item.from_m, item.to_m) for item in remote]
+    parts = _together(sorted((*hard, *far)))
+    parts = sorted(sorted(parts, key=lambda part: part[0] - part[1])[:_MOST_DETOURS])
+    detours = [
+        detour
+        for i, part in enumerate(parts)
+        if (detour := _round_part(layout, parts, i, hard, remote)) is not None
+    ]
+    detours += _dirt(layout, runs)
+    return tuple(sorted(detours, key=lambda item: (item.from_m, item.kind.value)))
+
+
+def _is_hard(ride: Ride, run: Run) -> bool:
+    inside = (ride.to_m > run.from_m) & (ride.from_m < run.to_m)
+    worse = (ride.ground > GRAVEL) | (ride.severity >= HARD_SEVERITY)
+    length = np.minimum(ride.to_m, run.to_m) - np.maximum(ride.from_m, run.from_m)
+    return float(length[inside & worse].sum()) >= LEAST_HARD_M
+
+
+def _together(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    out: list[tuple[float, float]] = []
+    for from_m, to_m in parts:
+        if out and from_m - out[-1][1] <= _TOGETHER_M:
+            out[-1] = (out[-1][0], max(out[-1][1], to_m))
+        else:
+            out.append((from_m, to_m))
+    return out
+
+
+def _round_part(
+    layout: Layout,
+    parts: list[tuple[float, float]],
+    i: int,
+    hard: list[tuple[float, float]],
+    remote: Sequence[Remote],
+) -> Detour | None:
+    """The best road-tyre way round one part; None if there is none.
+
+    Of ways from nearer and farther off, the one that changes the ride least.
+    """
+    part = parts[i]
+    low = parts[i - 1][1] if i else 0.0
+    high = parts[i + 1][0] if i + 1 < len(parts) else layout.ride.length_m
+    is_hard = any(a < part[1] and b > part[0] for a, b in hard)
+    if is_hard and (skip := left_out(layout, part)) is not None:
+        return skip
+    best: tuple[float, Found] | None = None
+    tried = None
+    for window_m in _WINDOWS_M:
+        near, far = max(low, part[0] - window_m), min(high, part[1] + window_m)
+        ends = _window_ends(layout, part, near, far)
+        if ends is None or ends == tried:
+            continue
+        tried = ends
+        found = _by_road(layout, part, ends)
+        if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
+            continue
+        left_out_m = (found.to_m - found.from_m) - (part[1] - part[0])
+        change = length_of(found.pieces) + left_out_m
+        if best is None or change < best[0]:
+            best = change, found
+    return None if best is None else told(layout, best[1], DetourKind.ROAD, part)
+
+
+def _window_ends(
+    layout: Layout, part: tuple[float, float], low: float, high: float
+) -> tuple[int, int] | None:
+    """The first node passed after `low` and the last before `high`, outside the part."""
+    at_m = layout.passed.at_m
+    before = np.flatnonzero((at_m >= low - 1.0) & (at_m <= part[0] + 1.0))
+    after = np.flatnonzero((at_m >= part[1] - 1.0) & (at_m <= high + 1.0))
+    return (int(before[0]), int(after[-1])) if len(before) and len(after) else None
+
+
+def _by_road(layout: Layout, part: tuple[float, float], ends: tuple[int, int]) -> Found | None:
+    """A way for road tyres: believed paved, else on what is no track."""
+    at_m = layout.passed.at_m
+    local = layout.local(float(at_m[ends[0]]), float(at_m[ends[1]]))
+    shut = layout.ridden_edges(*part)[local.edge]
+    for least_paved in (0.5, 0.0):
+        usable, cost = _for_road_tyres(layout, local, least_paved)
+        found = other_way(layout, local, usable & ~shut, cost, ends)
+        if found is not None and found.from_m <= part[0] + 1.0 and found.to_m >= part[1] - 1.0:
+            return found
+    return None
+
+
+def _for_road_tyres(
+    layout: Layout, local: LocalRoads, least_paved: float
+) -> tuple[BoolArray, FloatArray]:
+    p = layout.edge_p(local.edge)
+    ferry = _flagged(layout, local, WayFlag.FERRY)
+    ford = _flagged(layout, local, WayFlag.FORD | WayFlag.FOUR_WD_ONLY)
+    fit = (p[:, 0] >= least_paved) & (p[:, 2] < 0.5)
+    cost = local.time_s * (1.0 + _GRAVEL_AVERSION * np.where(ferry, 0.0, 1.0 - p[:, 0]))
+    return local.usable & (fit | ferry) & ~ford, cost
+
+
+def _flagged(layout: Layout, local: LocalRoads, flags: WayFlag) -> BoolArray:
+    way = layout.roads.edge_way[local.edge]
+    on: BoolArray = (layout.roads.ways.flags[way] & int(flags)) != 0
+    return on
+
+
+def _nearer_to_help(
+    layout: Layout, found: Found, remote: Sequence[Remote], part: tuple[float, float]
+) -> bool:
+    """Whether the worst point of the way is nearer to a mechanic than that of the remote part."""
+    worst = [
+        np.inf if item.nearest_s is None else item.nearest_s
+        for item in remote
+        if item.from_m < part[1] and item.to_m > part[0]
+    ]
+    row = HELP_KINDS.index(HelpKind.MECHANIC)
+    edge = np.array([piece.edge for piece in found.pieces])
+    nodes = np.concatenate((layout.roads.edge_u[edge], layout.roads.edge_v[edge]))
+    time_s = layout.fields.to_help.time_s[row][nodes]
+    return bool(worst) and not np.isnan(time_s).any() and float(time_s.max()) < max(worst)
+
+
+def _dirt(layout: Layout, runs: tuple[Run, ...]) -> list[Detour]:
+    """Ways over dirt in place of tarmac, best first, none over another."""
+    length_m = layout.ride.length_m
+    offers = []
+    for start in np.arange(0.0, max(length_m - _DIRT_STEP_M / 3, 1.0), _DIRT_STEP_M).tolist():
+        window = (start, min(start + _DIRT_WINDOW_M, length_m))
+        off = sum(max(min(r.to_m, window[1]) - max(r.from_m, window[0]), 0.0) for r in runs)
+        if off <= 0.2 * (window[1] - window[0]):
+            offer = _dirt_in(layout, window)
+            if offer is not None:
+                offers.append(offer)
+    offers.sort(key=lambda item: -_dirt_m(item) / max(item.time_s, 1.0))
+    chosen: list[Detour] = []
+    for offer in offers:
+        apart = all(offer.to_m <= c.from_m or offer.from_m >= c.to_m for c in chosen)
+        if apart and len(chosen) < _MOST_DETOURS:
+            chosen.append(offer)
+    return chosen
+
+
+def _dirt_m(detour: Detour) -> float:
+    paved = detour.shares[GroundKind.PAVED].best if detour.shares else 1.0
+    return (1.0 - paved) * detour.length_m
+
+
+def _dirt_in(layout: Layout, window: tuple[float, float]) -> Detour | None:
+    at_m = layout.passed.at_m
+    inside = np.flatnonzero((at_m >= window[0]) & (at_m <= window[1]))
+    if len(inside) < 2:
+        return None
+    ends = (int(inside[0]), int(inside[-1]))
+    local = layout.local(float(at_m[ends[0]]), float(at_m[ends[1]]))
+    p = layout.edge_p(local.edge)
+    shut = _flagged(
+        layout, local, WayFlag.DESTINATION | WayFlag.FOUR_WD_ONLY | WayFlag.FERRY | WayFlag.BARRIER
+    )
+    rough = _flagged_rough(layout, local)
+    cost = local.length_m * (1.0 + (_TARMAC_AVERSION - 1.0) * p[:, PAVED])
+    found = other_way(layout, local, local.usable & ~shut & ~rough, cost, ends)
+    if found is None:
+        return None
+    detour = told(layout, found, DetourKind.DIRT, (found.from_m, found.to_m))
+    replaced_m = found.to_m - found.from_m
+    replaced_s = layout.spent_s(found.from_m, found.to_m)
+    worth = (
+        detour.length_m <= _LONGEST * replaced_m
+        and detour.time_s <= _SLOWEST * replaced_s
+        and _dirt_m(detour) >= max(_LEAST_DIRT_M, _LEAST_DIRT * detour.length_m)
+    )
+    return detour if worth else None
+
+
+def _flagged_rough(layout: Layout, local: LocalRoads) -> BoolArray:
+    """Edges tagged horrible or worse: only for trials bikes and tractors."""
+    smoothness = layout.roads.ways.smoothness
+    words = ("horrible", "very_horrible", "impassable")
+    bad = np.array([value in words for value in smoothness.values] + [False])
+    out: BoolArray = bad[smoothness.codes[layout.roads.edge_way[local.edge]]]
+    return out

@@ -1,0 +1,106 @@
+"""The ride laid out for detours: nodes it passes, and what it costs between them."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.calc.corridor import LocalRoads, roads_near
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array
+from terrain.values.help import HelpFields
+from terrain.values.ride import Ride
+from terrain.values.views import RoadsView
+
+_LINE_M = 250.0
+LEAST_MARGIN_M, MOST_MARGIN_M = 5_000.0, 30_000.0
+
+
+class Passed(NamedTuple):
+    """Nodes the ride passes in order: node and position, shape (n,)."""
+
+    node: Int32Array
+    at_m: FloatArray
+
+
+class Layout(NamedTuple):
+    """What every search for a detour needs.
+
+    way_p : probabilities of paved, gravel, track per way; field_s : time from the start of the
+    ride at the pace of the region's fields, at leg borders `border_m`
+    """
+
+    ride: Ride
+    roads: RoadsView
+    fields: HelpFields
+    way_p: FloatArray
+    passed: Passed
+    border_m: FloatArray
+    field_s: FloatArray
+
+    def spent_s(self, from_m: float, to_m: float) -> float:
+        """Time of a part of the ride at the pace of the fields [s]."""
+        ends = np.interp([from_m, to_m], self.border_m, self.field_s)
+        return float(ends[1] - ends[0])
+
+    def edge_p(self, edge: Int32Array) -> FloatArray:
+        """Ground probabilities of edges, shape (n, 3)."""
+        return self.way_p[self.roads.edge_way[edge]]
+
+    def local(self, from_m: float, to_m: float) -> LocalRoads:
+        """The roads round a part of the ride, wider for longer parts."""
+        match = self.ride.match
+        at = np.append(np.arange(from_m, to_m, _LINE_M), to_m)
+        margin = min(max((to_m - from_m) / 2, LEAST_MARGIN_M), MOST_MARGIN_M)
+        return roads_near(
+            self.roads,
+            np.interp(at, match.at_m, match.lon),
+            np.interp(at, match.at_m, match.lat),
+            margin_m=margin,
+            usable=self.fields.edge_open,
+            time_s=self.fields.edge_time_s,
+        )
+
+    def ridden_edges(self, from_m: float, to_m: float) -> BoolArray:
+        """Edges ridden between two positions, of all the region's."""
+        match = self.ride.match
+        legs = (match.edge >= 0) & (match.to_m > from_m + 0.5) & (match.from_m < to_m - 0.5)
+        out = np.zeros(self.roads.n_edges, dtype=bool)
+        out[match.edge[legs]] = True
+        return out
+
+
+def lay_out(ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray) -> Layout:
+    """The ride ready for detours."""
+    match = ride.match
+    on = match.edge >= 0
+    edge = np.maximum(match.edge, 0)
+    whole = np.maximum(roads.edge_length_m[edge], 1e-6)
+    part = np.abs(match.edge_to_m - match.edge_from_m) / whole
+    own = ride.time_s(match.to_m) - ride.time_s(match.from_m)
+    spent = np.where(on, part * fields.edge_time_s[edge], own)
+    spent = np.where(np.isnan(spent), own, spent)
+    return Layout(
+        ride=ride,
+        roads=roads,
+        fields=fields,
+        way_p=way_p,
+        passed=_passed(ride, roads),
+        border_m=np.concatenate((match.from_m[:1], match.to_m)),
+        field_s=np.concatenate(([0.0], np.cumsum(spent))),
+    )
+
+
+def _passed(ride: Ride, roads: RoadsView) -> Passed:
+    match = ride.match
+    nodes, places = [], []
+    for at, ride_m in ((match.edge_from_m, match.from_m), (match.edge_to_m, match.to_m)):
+        on = np.flatnonzero(match.edge >= 0)
+        edge = match.edge[on]
+        for end, node in ((0.0, roads.edge_u), (roads.edge_length_m[edge], roads.edge_v)):
+            hit = np.abs(at[on] - end) < 1e-3
+            nodes.append(node[edge[hit]])
+            places.append(ride_m[on[hit]])
+    node, at_m = np.concatenate(nodes), np.concatenate(places)
+    order = np.lexsort((node, at_m))
+    return Passed(node[order], at_m[order])

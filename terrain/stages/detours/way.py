@@ -1,0 +1,215 @@
+"""One search for another way between two points of a ride."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.calc.corridor import LocalRoads
+from terrain.calc.paths import Piece, length_of, line_of, time_of
+from terrain.calc.search import best_edge, node_seeds, search
+from terrain.calc.shares import Pieces, best_shares, draw_shares, interval
+from terrain.stages.detours.stage import Layout
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
+from terrain.values.detours import Detour, DetourKind
+from terrain.values.ground import LAND, GroundKind, Share
+
+_DRAWS = 500
+_SHARED = 0.2  # part of an error in ground that all roads of a detour have in common
+_MOST_NAMES = 3
+
+
+class Found(NamedTuple):
+    """Another way: its edges in order, and where it leaves and meets the ride."""
+
+    pieces: tuple[Piece, ...]
+    from_m: float
+    to_m: float
+
+
+def other_way(
+    layout: Layout,
+    local: LocalRoads,
+    usable: BoolArray,
+    cost: FloatArray,
+    ends: tuple[int, int],
+) -> Found | None:
+    """The cheapest way between two passed nodes, less what it shares with the ride at its ends.
+
+    usable, cost : of the local edges; ends : rows in layout.passed
+    None if there is none, or if it is the ride itself.
+    """
+    passed = layout.passed
+    first, last = (int(passed.node[i]) for i in ends)
+    a, b = local.local_node(np.array([first, last])).tolist()
+    if a < 0 or b < 0 or a == b:
+        return None
+    graph = local.graph(usable=usable & ~np.isnan(cost))
+    found = search(graph, np.where(np.isnan(cost), 0.0, cost), node_seeds([a]))
+    if np.isnan(found.cost[b]):
+        return None
+    nodes = [b]
+    while nodes[-1] != a:
+        nodes.append(int(found.before[nodes[-1]]))
+    nodes.reverse()
+    steps = []
+    for here, there in pairwise(nodes):
+        step = best_edge(graph, cost, here, there)
+        if step is None:
+            return None
+        steps.append(step)
+    return _trimmed(layout, local, nodes, steps, ends)
+
+
+def _trimmed(
+    layout: Layout,
+    local: LocalRoads,
+    nodes: list[int],
+    steps: list[tuple[int, bool]],
+    ends: tuple[int, int],
+) -> Found | None:
+    """The way from where it leaves the ride to where it first comes back to it for good."""
+    passed = layout.passed
+    span = range(ends[0], ends[1] + 1)
+    where = {int(passed.node[i]): float(passed.at_m[i]) for i in reversed(span)}
+    where_last = {int(passed.node[i]): float(passed.at_m[i]) for i in span}
+    ridden = layout.ridden_edges(float(passed.at_m[ends[0]]), float(passed.at_m[ends[1]]))
+    start, stop = 0, len(steps)
+    while start < stop and ridden[local.edge[steps[start][0]]]:
+        start += 1
+    while stop > start and ridden[local.edge[steps[stop - 1][0]]]:
+        stop -= 1
+    if start == stop:
+        return None
+    leave = where.get(int(local.node[nodes[start]]))
+    back = where_last.get(int(local.node[nodes[stop]]))
+    if leave is None or back is None or back <= leave:
+        return None
+    pieces = []
+    for k, ahead in steps[start:stop]:
+        edge, length = int(local.edge[k]), float(local.length_m[k])
+        pieces.append(Piece(edge, 0.0, length) if ahead else Piece(edge, length, 0.0))
+    return Found(tuple(pieces), leave, back)
+
+
+def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
+    """Leaving a there-and-back part out; None if the ride does not come back to where it left."""
+    passed = layout.passed
+    before = passed.at_m <= part[0] + 1.0
+    after = passed.at_m >= part[1] - 1.0
+    first_again: dict[int, float] = {}
+    for node, at_m in zip(passed.node[after].tolist(), passed.at_m[after].tolist(), strict=True):
+        first_again.setdefault(node, at_m)
+    skips = [
+        (first_again[node] - at_m, at_m, first_again[node])
+        for node, at_m in zip(
+            passed.node[before].tolist(), passed.at_m[before].tolist(), strict=True
+        )
+        if node in first_again
+    ]
+    if not skips:
+        return None
+    skipped_m, from_m, to_m = min(skips)
+    if skipped_m > 2.0 * (part[1] - part[0]):
+        return None
+    added_s = -layout.spent_s(from_m, to_m)
+    return Detour(
+        kind=DetourKind.ROAD,
+        from_m=from_m,
+        to_m=to_m,
+        around_from_m=part[0],
+        around_to_m=part[1],
+        length_m=0.0,
+        time_s=0.0,
+        added_m=-skipped_m,
+        added_s=added_s,
+        shares=None,
+        lon=np.zeros(0),
+        lat=np.zeros(0),
+        roads=(),
+        words=f"Road tyres: leave out km {from_m / 1000:.1f} to {to_m / 1000:.1f}, a way there and "
+        f"back; {_more(-skipped_m / 1000, 'km')} and {_more(added_s / 60, 'min')}.",
+    )
+
+
+def told(layout: Layout, found: Found, kind: DetourKind, around: tuple[float, float]) -> Detour:
+    """The way as a detour with its shares and what it adds."""
+    roads = layout.roads
+    edge = np.array([piece.edge for piece in found.pieces], dtype=np.int32)
+    length = np.array([abs(piece.to_m - piece.from_m) for piece in found.pieces])
+    length_m = length_of(found.pieces)
+    time_s = time_of(roads, found.pieces, layout.fields.edge_time_s)
+    lon, lat = line_of(roads, found.pieces)
+    added_m = length_m - (found.to_m - found.from_m)
+    added_s = time_s - layout.spent_s(found.from_m, found.to_m)
+    shares = _shares(length, layout.edge_p(edge), roads.edge_way[edge].astype(np.int64))
+    return Detour(
+        kind=kind,
+        from_m=found.from_m,
+        to_m=found.to_m,
+        around_from_m=around[0],
+        around_to_m=around[1],
+        length_m=length_m,
+        time_s=time_s,
+        added_m=added_m,
+        added_s=added_s,
+        shares=shares,
+        lon=lon,
+        lat=lat,
+        roads=_names(layout, edge, length),
+        words=_words(kind, found, added_m, added_s, shares),
+    )
+
+
+def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind, Share]:
+    _, first, place = np.unique(way, return_index=True, return_inverse=True)
+    rows = p[first].astype(np.float64)
+    rows = rows / rows.sum(axis=1, keepdims=True)
+    pieces = Pieces(
+        length_m=np.bincount(place, weights=length).astype(np.float64),
+        p=rows,
+        shared=np.full((len(first), 1), _SHARED),
+        group=np.zeros((len(first), 1), dtype=np.int64),
+    )
+    best, drawn = best_shares(pieces.length_m, pieces.p), draw_shares(pieces, draws=_DRAWS)
+    out = {}
+    for g, kind in enumerate(LAND):
+        low, high = interval(drawn[:, g], float(best[g]))
+        out[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
+    return out
+
+
+def _names(layout: Layout, edge: Int32Array, length: FloatArray) -> tuple[str, ...]:
+    """The names or numbers of the longest roads."""
+    ways = layout.roads.ways
+    total: dict[str, float] = {}
+    for k, metres in zip(edge.tolist(), length.tolist(), strict=True):
+        way = int(layout.roads.edge_way[k])
+        name = ways.ref.text(way) or ways.name.text(way)
+        if name:
+            total[name] = total.get(name, 0.0) + metres
+    return tuple(sorted(total, key=lambda name: -total[name])[:_MOST_NAMES])
+
+
+def _words(
+    kind: DetourKind,
+    found: Found,
+    added_m: float,
+    added_s: float,
+    shares: dict[GroundKind, Share],
+) -> str:
+    paved = shares[GroundKind.PAVED]
+    what = "Road tyres" if kind is DetourKind.ROAD else "More dirt"
+    return (
+        f"{what}: leave at km {found.from_m / 1000:.1f}, back at km {found.to_m / 1000:.1f}; "
+        f"{_more(added_m / 1000, 'km')} and {_more(added_s / 60, 'min')}, paved "
+        f"{paved.best:.0%} ({paved.low:.0%} to {paved.high:.0%}). A suggestion: not checked for "
+        "closures."
+    )
+
+
+def _more(value: float, unit: str) -> str:
+    digits = 0 if abs(value) >= 20 or unit == "min" else 1
+    return f"{abs(value):.{digits}f} {unit} {'more' if value >= 0 else 'less'}"

@@ -1,0 +1,73 @@
+"""Other ways round parts of a ride: suggestions, never applied."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.ground import LAND, GroundKind, Share
+
+
+class DetourKind(StrEnum):
+    """What a detour is for."""
+
+    ROAD = "road"  # round a hard or remote part, for road tyres
+    DIRT = "dirt"  # off the tarmac, for riders who want it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Detour:
+    """One other way between two points of the ride.
+
+    from_m, to_m : where it leaves the ride and comes back to it
+    around_from_m, around_to_m : the part of the ride it is meant to avoid (ROAD) or replace
+    length_m, time_s : of the detour; added_m, added_s : over the part of the ride it replaces,
+        negative if it is shorter or quicker
+    shares : of its length by ground, each with its 90 % interval; None where a there-and-back
+        part is merely left out, which has no length
+    lon, lat : its line [deg], shape (n,)
+    roads : names of its longest roads
+    """
+
+    kind: DetourKind
+    from_m: float
+    to_m: float
+    around_from_m: float
+    around_to_m: float
+    length_m: float
+    time_s: float
+    added_m: float
+    added_s: float
+    shares: Mapping[GroundKind, Share] | None
+    lon: FloatArray
+    lat: FloatArray
+    roads: tuple[str, ...]
+    words: str
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("lon", "lat"), len(self.lon))
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "kind": self.kind.value,
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "around_from_m": self.around_from_m,
+            "around_to_m": self.around_to_m,
+            "length_m": self.length_m,
+            "time_s": self.time_s,
+            "added_m": self.added_m,
+            "added_s": self.added_s,
+            "shares": None
+            if self.shares is None
+            else {kind.value: self.shares[kind].to_dict() for kind in LAND},
+            "line": [
+                [round(float(x), 6), round(float(y), 6)]
+                for x, y in zip(self.lon, self.lat, strict=True)
+            ],
+            "roads": list(self.roads),
+            "words": self.words,
+        }
