@@ -33,6 +33,22 @@ class Repair(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IncidentRate:
+    """Incidents per rental on one ground, learnt from the operator's log.
+
+    ground : "paved", "gravel", "track" or "mixed"
+    rate with its 90 % interval low..high, drawn towards the class's own rate where rentals are few
+    """
+
+    ground: str
+    rate: float
+    low: float
+    high: float
+    rentals: int
+    incidents: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BikeClass:
     """One kind of bike in the fleet.
 
@@ -43,6 +59,8 @@ class BikeClass:
     tank_l, consumption_l_100km : usable tank and worst steady consumption on road
     off_road, motorway : how able it is, 0..1
     incident_rate : rentals with a breakdown or fall per rental; incident_basis : what it rests on
+    incident_low, incident_high : its 90 % interval; None where it was not learnt
+    incidents : the same by ground, where the operator's log had enough of it
     """
 
     name: str
@@ -68,6 +86,9 @@ class BikeClass:
     minimum_rider: Rider
     incident_rate: float
     incident_basis: str
+    incident_low: float | None = None
+    incident_high: float | None = None
+    incidents: tuple[IncidentRate, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +100,7 @@ class FleetRules:
     rest_every_s, rest_every_m : longest ride without a rest
     ride_day_s : riding time of a full day
     town_population : places above it count as likely help for common bikes (inferred)
+    motorway_min_cc : smaller engines are kept off motorways; local law decides
     """
 
     remote_m: float = 50_000.0
@@ -88,6 +110,7 @@ class FleetRules:
     rest_every_m: float = 100_000.0
     ride_day_s: float = 6.0 * 3600.0
     town_population: float = 5_000.0
+    motorway_min_cc: float = 125.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +122,7 @@ class Fleet:
     rules: FleetRules = field(default_factory=FleetRules)
     weights: tuple[tuple[str, float], ...] = ()
     rentals: int | None = None  # how many logged rentals the incident rates rest on
+    rentals_span: str | None = None  # from when to when, as "2025-03-01 to 2027-01-31"
 
     def named(self, name: str) -> BikeClass | None:
         return next((c for c in self.classes if c.name == name), None)

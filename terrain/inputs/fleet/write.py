@@ -1,0 +1,83 @@
+"""A fleet as the text of a fleet file."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from terrain.inputs.fleet.form import RULES, ClassForm
+from terrain.tables.advice import WEIGHTS
+from terrain.values.fleet import BikeClass, Fleet
+
+
+def class_table(bike: BikeClass) -> dict[str, Any]:
+    """The class as the plain values of its table."""
+    table: dict[str, Any] = {}
+    for key in ClassForm.model_fields:
+        value = getattr(bike, key)
+        if key == "incidents":
+            if value:
+                table[key] = [
+                    {
+                        "ground": i.ground, "rate": i.rate, "low": i.low, "high": i.high,
+                        "rentals": i.rentals, "incidents": i.incidents,
+                    }
+                    for i in value
+                ]  # fmt: skip
+        elif isinstance(value, tuple):
+            table[key] = [str(word) for word in value]
+        elif isinstance(value, str):
+            table[key] = str(value)
+        elif value is not None:
+            table[key] = value
+    return table
+
+
+def fleet_text(fleet: Fleet, *, header: tuple[str, ...] = ()) -> str:
+    """A fleet file that reads back as the same fleet. header : comment lines at its top."""
+    lines = [f"# {line}".rstrip() for line in header]
+    lines += [f"name = {_value(fleet.name)}", ""]
+    if fleet.rentals is not None:
+        lines += ["[log]", f"rentals = {fleet.rentals}"]
+        lines += [f"span = {_value(fleet.rentals_span)}"] if fleet.rentals_span else []
+        lines += [""]
+    lines += ["[rules]"]
+    for key, name, factor in RULES:
+        lines.append(f"{key} = {_value(getattr(fleet.rules, name) / factor)}")
+    weights = {name: row.weight for name, row in WEIGHTS.items()} | dict(fleet.weights)
+    lines += ["", "[weights]", *(f"{name} = {_value(w)}" for name, w in weights.items())]
+    for bike in fleet.classes:
+        table = class_table(bike)
+        incidents = table.pop("incidents", [])
+        lines += ["", f"[class.{bike.name}]"]
+        lines += [f"{key} = {_value(value)}" for key, value in table.items()]
+        for row in incidents:
+            lines += ["", f"[[class.{bike.name}.incidents]]"]
+            lines += [f"{key} = {_value(value)}" for key, value in row.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _value(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        return (
+            str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(round(value, 6))
+        )
+    if isinstance(value, list):
+        return "[" + ", ".join(_value(item) for item in value) + "]"
+    return _quoted(str(value))
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string (TOML 1.0: quotes, backslash and control characters escaped)."""
+    out = []
+    for c in text:
+        if c in '"\\':
+            out.append("\\" + c)
+        elif ord(c) < 0x20 or ord(c) == 0x7F:
+            out.append(f"\\u{ord(c):04x}")
+        else:
+            out.append(c)
+    return '"' + "".join(out) + '"'

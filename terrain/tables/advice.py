@@ -1,0 +1,233 @@
+"""The numbers behind the advice: weights, limits, what ground asks of tyres and riders.
+
+Each row names its source; what has none is marked as common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from terrain.values.trip import Rider
+
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weight:
+    """One line of the table behind a bike's fit. words : what it looks at, for people."""
+
+    weight: float
+    words: str
+    source: str = PRACTICE
+
+
+# In the order of the table. The operator may set other weights in the fleet file.
+WEIGHTS: dict[str, Weight] = {
+    "ground": Weight(weight=6.0, words="how the bike suits the ground, hour by hour"),
+    "rider": Weight(weight=2.0, words="how much the bike asks of this rider"),
+    "load": Weight(weight=1.0, words="seats, payload and luggage"),
+    "repair": Weight(weight=2.5, words="mending it far from help, by parts and difficulty"),
+    "reliability": Weight(weight=1.5, words="incidents per rental"),
+    "heat": Weight(weight=0.5, words="engine heat on slow hot parts"),
+    "range": Weight(weight=0.5, words="range against the longest way between pumps"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetupModel:
+    """When a ride is one for off-road setup.
+
+    Off-road riding time is weighted: an hour of easy gravel asks less of tyres than an hour of
+    mud. The weight of gravel and track grows with severity (0..5), by the knots below.
+
+    gravel_knots, track_knots : (severity, weight), straight lines between
+    gravel_usual, track_usual : severity where none is known
+    soft_factor : more weight where the season makes ground soft, by risk
+    share_limit : of the riding time; a tenth of the way on tracks is about a fifth of the time
+    hours_limit_s : weighted off-road time above which the length of the rest does not matter
+    hard_severity, hard_limit_s : ground that road tyres cannot do, and how much of it decides
+    margin : share of a limit within which the answer is too close to call
+    plausible : a ground less probable than this on a stretch is left out of "could turn out"
+    unmapped_p : probabilities of paved, gravel, track where no way is mapped
+    shared_road, shared_region : part of the error that a road's stretches share, and all do,
+        where ground is a guess; shared_tagged the part where it is tagged
+    draws : imagined true worlds
+    """
+
+    gravel_knots: tuple[tuple[float, float], ...] = ((1.0, 0.25), (2.0, 0.40), (3.0, 0.80))
+    track_knots: tuple[tuple[float, float], ...] = ((1.0, 0.60), (2.5, 1.0), (4.0, 1.6), (5.0, 2.0))
+    gravel_usual: float = 1.7
+    track_usual: float = 2.7
+    soft_factor: tuple[tuple[str, float], ...] = (("doubtful", 1.25), ("confirm-first", 1.5))
+    share_limit: float = 0.20
+    hours_limit_s: float = 4.0 * 3600
+    hard_severity: float = 3.5
+    hard_limit_s: float = 20.0 * 60
+    margin: float = 0.10
+    plausible: float = 0.10
+    unmapped_p: tuple[float, float, float] = (0.2, 0.3, 0.5)
+    shared_road: float = 0.45
+    shared_region: float = 0.20
+    shared_tagged: float = 0.10
+    draws: int = 2000
+    source: str = (
+        "tyres by off-road share: under 10 % road, 10 to 40 % mixed, above half block "
+        "(common practice, no source)"
+    )
+
+
+SETUP = SetupModel()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TyreRow:
+    """Tyres from a weighted off-road share of riding time on."""
+
+    from_share: float
+    tyres: str
+    source: str = PRACTICE
+
+
+TYRES: tuple[TyreRow, ...] = (
+    TyreRow(from_share=0.0, tyres="road"),
+    TyreRow(from_share=0.12, tyres="mixed"),
+    TyreRow(from_share=0.55, tyres="block"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BikeModel:
+    """How bikes are told apart on the ground, the load and the way to help.
+
+    ability_needed : (severity, off-road ability 0..1 that rides it at ease)
+    slow_kph, fast_kph : below the one a bike's motorway ability does not matter, above the
+        other it is all that matters
+    dirt_manner : share of comfort on slow tarmac that a full off-road bike gives up
+    mass_free_kg, mass_loss : heavier bikes lose this share of ease off-road per 100 kg
+    off_road_use : extra consumption on gravel, on track (a source gives 20 to 50 %)
+    person_kg, gear_kg : of each person; luggage by kind
+    far_s, far_m : as far from help as counts: twice the operator's limit for a support vehicle
+    rate_full : incidents per rental at which the score is 0
+    clearance_mm : ground clearance that hard ground needs
+    """
+
+    ability_needed: tuple[tuple[float, float], ...] = (
+        (0.0, 0.0),
+        (1.0, 0.15),
+        (2.0, 0.40),
+        (2.7, 0.70),
+        (3.5, 0.85),
+        (4.0, 1.0),
+        (5.0, 1.0),
+    )
+    slow_kph: float = 70.0
+    fast_kph: float = 105.0
+    dirt_manner: float = 0.75
+    mass_free_kg: float = 120.0
+    mass_loss: float = 0.40
+    off_road_use: tuple[float, float] = (0.20, 0.50)
+    person_kg: float = 85.0
+    luggage_kg: tuple[tuple[str, float], ...] = (("none", 5.0), ("soft", 15.0), ("boxes", 30.0))
+    far_s: float = 4.0 * 3600
+    far_m: float = 200_000.0
+    rate_full: float = 0.20
+    clearance_mm: float = 220.0
+    source: str = (
+        "off-road consumption +20 to 50 % and remoteness steps: common practice, no source"
+    )
+
+
+BIKES = BikeModel()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiderLimits:
+    """What a rider of each kind is at ease with, and where it goes beyond them.
+
+    Pairs are (stretching from, beyond from). severity : 0..5, for ten minutes or more
+    off_road_s : weighted off-road riding time in the longest day
+    loose_grade_pct : grade of loose climbs; sand_s : riding time in sand
+    fords : number; day_s : riding time of the longest day
+    """
+
+    rider: Rider
+    severity: tuple[float, float]
+    off_road_s: tuple[float, float]
+    loose_grade_pct: tuple[float, float]
+    sand_s: tuple[float, float]
+    fords: tuple[int, int]
+    day_s: tuple[float, float]
+    source: str = PRACTICE
+
+
+_H = 3600.0
+RIDERS: dict[Rider, RiderLimits] = {
+    Rider.NOVICE: RiderLimits(
+        rider=Rider.NOVICE, severity=(1.5, 2.5), off_road_s=(0.75 * _H, 2 * _H),
+        loose_grade_pct=(6, 10), sand_s=(60, 0.25 * _H), fords=(1, 5), day_s=(6 * _H, 9 * _H),
+    ),
+    Rider.STEADY: RiderLimits(
+        rider=Rider.STEADY, severity=(3.0, 3.9), off_road_s=(5 * _H, 8 * _H),
+        loose_grade_pct=(10, 20), sand_s=(0.25 * _H, 3 * _H), fords=(4, 15),
+        day_s=(8 * _H, 11 * _H),
+    ),
+    Rider.EXPERT: RiderLimits(
+        rider=Rider.EXPERT, severity=(4.4, 5.0), off_road_s=(7 * _H, 10 * _H),
+        loose_grade_pct=(18, 30), sand_s=(6 * _H, 9 * _H), fords=(8, 30), day_s=(9 * _H, 12 * _H),
+    ),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Altitude:
+    """Heights that matter to people."""
+
+    risk_m: float = 2450.0
+    one_day_m: float = 2750.0
+    source: str = "CDC travellers' health: risk above 2450 m; not above 2750 m in a day from low"
+
+
+ALTITUDE = Altitude()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatLimits:
+    """Heat from which advice is given.
+
+    heat_index_c : extreme caution, danger (US NWS classes 90 and 103 F)
+    wbgt_c : rest often, no hard exercise, stop (Japan sports guide 2013)
+    gear_air_c : air temperature at which full gear heats the body without end
+    fan_s : riding time on the fan that makes a midday check worth it
+    """
+
+    heat_index_c: tuple[float, float] = (32.2, 39.4)
+    wbgt_c: tuple[float, float, float] = (25.0, 28.0, 31.0)
+    gear_air_c: float = 35.0
+    fan_s: float = 15.0 * 60
+    source: str = (
+        "heat index classes of the US NWS; WBGT steps of the Japan sports guide 2013; "
+        "gear: de Rome et al. 2016"
+    )
+
+
+HEAT = HeatLimits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remoteness:
+    """Steps of remoteness, by road to the nearest mechanic."""
+
+    tools_m: float = 50_000.0
+    tools_s: float = 3_600.0
+    vehicle_m: float = 100_000.0
+    vehicle_s: float = 7_200.0
+    care_s: float = 3_600.0
+    fuel_share: float = 0.6
+    source: str = (
+        "mechanic over 50 km or 1 h: tools; over 100 km or 2 h: support vehicle; fuel gap over "
+        "60 % of range: plan fuel (common practice, no source); 60 min to care: "
+        "Vanderschuren & McKune 2015"
+    )
+
+
+REMOTE = Remoteness()
