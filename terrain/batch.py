@@ -6,7 +6,7 @@ import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cache
 from importlib import import_module
@@ -16,6 +16,8 @@ from typing import Any
 
 from terrain.errors import InputError, RouteError, TerrainError, UsageError
 from terrain.region.region import Region, open_folder
+from terrain.report.bundle import Asked, render_files
+from terrain.report.files import safe_stem
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
 from terrain.values.trip import Trip
@@ -28,7 +30,7 @@ class Order:
     """What every route of a batch is judged with.
 
     region : folder of the region, as the workers see it
-    formats : files to write for each route; lang, units, voice : how they speak
+    formats : files to write for each route; asked : how they speak
     """
 
     region: Path
@@ -38,9 +40,7 @@ class Order:
     fleet: Fleet = DEFAULT_FLEET
     notes: tuple[Any, ...] = ()
     helpers: tuple[Any, ...] = ()
-    lang: str = "en"
-    units: str = "metric"
-    voice: str = "rider"
+    asked: Asked = field(default_factory=Asked)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +125,6 @@ def judge(job: Job, order: Order) -> Outcome:
 def _judge(job: Job, order: Order) -> Outcome:
     from terrain import flow
     from terrain.inputs.gpx import parse_route
-    from terrain.report.bundle import render_files
 
     route = parse_route(job.data, job.name)
     report = flow.assess(
@@ -137,9 +136,7 @@ def _judge(job: Job, order: Order) -> Outcome:
         helpers=order.helpers,
         made_at=order.made_at,
     )
-    files = render_files(
-        report, order.formats, stem=job.stem, lang=order.lang, units=order.units, voice=order.voice
-    )
+    files = render_files(report, order.formats, stem=job.stem, asked=order.asked)
     return Outcome(name=job.name, facts=report.to_dict(), files=tuple(files))
 
 
@@ -167,8 +164,6 @@ def _read_all(routes: Sequence[tuple[Path, str]]) -> tuple[list[Job], list[Outco
 
 def _stems(names: Iterable[str]) -> list[str]:
     """A stem for each name, none twice, folders told by hyphens."""
-    from terrain.report.files import safe_stem
-
     taken: set[str] = set()
     stems = []
     for name in names:

@@ -9,8 +9,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from terrain.cli.console import progress, width
-from terrain.cli.inputs import read_operator, read_trip
-from terrain.cli.options import operator_options, trip_options, voice_options, write_option
+from terrain.cli.inputs import read_asked, read_operator, read_trip
+from terrain.cli.options import (
+    mail_options,
+    operator_options,
+    trip_options,
+    voice_options,
+    write_option,
+)
 from terrain.settings import Settings
 
 if TYPE_CHECKING:
@@ -48,6 +54,7 @@ if TYPE_CHECKING:
 @operator_options
 @write_option
 @voice_options
+@mail_options
 @click.pass_obj
 def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> int:
     """Report on many routes, with one summary table.
@@ -94,8 +101,6 @@ def _order(settings: Settings, options: dict[str, Any]) -> Order:
         trip=read_trip(options),
         formats=("html",) if formats is None else formats,
         made_at=datetime.now(UTC),
-        lang=options["lang"],
-        units=options["units"],
-        voice=options["voice"],
+        asked=read_asked(options),
         **read_operator(options),
     )

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from terrain.errors import InputError
+
 if TYPE_CHECKING:
+    from terrain.report.bundle import Asked
     from terrain.values.trip import Trip
 
 
@@ -24,4 +28,33 @@ def read_trip(options: dict[str, Any]) -> Trip:
 def read_operator(options: dict[str, Any]) -> dict[str, Any]:
     """The files that `operator_options` name, read; only those that were given."""
     given: dict[str, Any] = {}
+    if options["helpers"]:
+        from terrain.inputs.helpers import read_helpers
+
+        given["helpers"] = read_helpers(options["helpers"])
     return given
+
+
+def read_asked(options: dict[str, Any]) -> Asked:
+    """How the files are to speak, by `voice_options` and `mail_options`."""
+    from terrain.report.bundle import Asked
+    from terrain.report.words import words_for
+
+    path: Path | None = options["mail_template"]
+    return Asked(
+        words=words_for(options["lang"], options["units"]),
+        voice=options["voice"],
+        mail_to=options["mail_to"] or "",
+        mail_template=None if path is None else _template(path),
+    )
+
+
+def _template(path: Path) -> str:
+    from terrain.report.mail import check_template
+
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as exc:
+        raise InputError("the mail template cannot be read", str(path), "Check the file.") from exc
+    check_template(text, str(path))
+    return text

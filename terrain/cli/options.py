@@ -144,3 +144,13 @@ voice_options = _stack(
         help="Units of the report.",
     ),
 )
+
+mail_options = _stack(
+    click.option("--mail-to", metavar="ADDRESS", help="Address on the mail draft (--write eml)."),
+    click.option(
+        "--mail-template",
+        type=_file,
+        metavar="FILE",
+        help="Your own text for the mail draft, as a template.",
+    ),
+)

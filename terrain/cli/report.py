@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from terrain.cli.console import Step, colourful, progress, width
-from terrain.cli.inputs import read_operator, read_trip
+from terrain.cli.inputs import read_asked, read_operator, read_trip
 from terrain.cli.options import (
+    mail_options,
     operator_options,
     out_option,
     region_option,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
 @write_option
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON on stdout, nothing else.")
 @voice_options
+@mail_options
 @click.pass_obj
 def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> int:
     """Say what ground, relief, heat and help lie along a route.
@@ -109,7 +111,5 @@ def _write(report: Report, path: Path, options: dict[str, Any], step: Step) -> l
         formats,
         folder=options["out"],
         stem=path.name,
-        lang=options["lang"],
-        units=options["units"],
-        voice=options["voice"],
+        asked=read_asked(options),
     )

@@ -3,84 +3,113 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePath
 
 from terrain.errors import UsageError
 from terrain.report.files import safe_stem, write_whole
-from terrain.report.words import Units, Words, words_for
+from terrain.report.words import Words
 from terrain.values.report import Report
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """How a report is to be told: in which words, to whom (rider, staff or guide)."""
+    """How a report is to be told.
 
-    words: Words
+    words : language and units; voice : rider, staff or guide
+    mail_to : address on the mail draft; mail_template : the staff's own plain body
+    """
+
+    words: Words = field(default_factory=Words)
     voice: str = "rider"
+    mail_to: str = ""
+    mail_template: str | None = None
 
 
-def _json(report: Report, asked: Asked) -> bytes:
-    from terrain.report.jsonfile import render_json
-
-    return render_json(report)
-
-
-def _html(report: Report, asked: Asked) -> bytes:
+def _html(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.html import render_html
 
     return render_html(report, asked.words, asked.voice).encode("utf-8")
 
 
-def _geojson(report: Report, asked: Asked) -> bytes:
-    from terrain.report.geojson import render_geojson
-
-    return render_geojson(report)
-
-
-def _csv(report: Report, asked: Asked) -> bytes:
-    from terrain.report.csvfile import render_csv
-
-    return render_csv(report)
-
-
-def _pdf(report: Report, asked: Asked) -> bytes:
+def _pdf(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.pdf import render_pdf
 
     return render_pdf(report, asked.words, asked.voice)
 
 
-_WRITERS: dict[str, Callable[[Report, Asked], bytes]] = {
+def _eml(report: Report, asked: Asked, stem: str) -> bytes:
+    from terrain.report.mail import Attachment, render_eml
+
+    attachments = (
+        Attachment(
+            name=f"{stem}-report.pdf", kind="application/pdf", data=_pdf(report, asked, stem)
+        ),
+        Attachment(
+            name=f"{stem}-report.gpx", kind="application/gpx+xml", data=_gpx(report, asked, stem)
+        ),
+    )
+    return render_eml(
+        report.to_dict(),
+        asked.words,
+        attachments=attachments,
+        to=asked.mail_to,
+        template=asked.mail_template,
+    )
+
+
+def _json(report: Report, asked: Asked, stem: str) -> bytes:
+    from terrain.report.jsonfile import render_json
+
+    return render_json(report)
+
+
+def _geojson(report: Report, asked: Asked, stem: str) -> bytes:
+    from terrain.report.geojson import render_geojson
+
+    return render_geojson(report)
+
+
+def _gpx(report: Report, asked: Asked, stem: str) -> bytes:
+    from terrain.report.gpx import render_gpx
+
+    return render_gpx(report)
+
+
+def _csv(report: Report, asked: Asked, stem: str) -> bytes:
+    from terrain.report.csvfile import render_csv
+
+    return render_csv(report)
+
+
+_WRITERS: dict[str, Callable[[Report, Asked, str], bytes]] = {
     "html": _html,
     "pdf": _pdf,
+    "eml": _eml,
     "json": _json,
     "geojson": _geojson,
+    "gpx": _gpx,
     "csv": _csv,
 }
+FORMATS: tuple[str, ...] = tuple(_WRITERS)
 
 
 def render_files(
-    report: Report,
-    formats: Iterable[str],
-    *,
-    stem: str,
-    lang: str = "en",
-    units: str | Units = Units.METRIC,
-    voice: str = "rider",
+    report: Report, formats: Iterable[str], *, stem: str, asked: Asked | None = None
 ) -> list[tuple[str, bytes]]:
     """(file name, content) of the report in each format, in the order asked.
 
     stem : the files are called <stem>-report.<format>
     Raises UsageError for an unknown format.
     """
-    asked = Asked(words=words_for(lang, units), voice=voice)
+    asked = asked or Asked()
     made = []
     for name in formats:
         writer = _WRITERS.get(name)
         if writer is None:
             known = ", ".join(_WRITERS)
             raise UsageError(f"cannot write {name}", "--write", f"Choose from {known}.")
-        made.append((f"{stem}-report.{name}", writer(report, asked)))
+        made.append((f"{stem}-report.{name}", writer(report, asked, stem)))
     return made
 
 
@@ -90,9 +119,7 @@ def write_files(
     *,
     folder: Path,
     stem: str,
-    lang: str = "en",
-    units: str | Units = Units.METRIC,
-    voice: str = "rider",
+    asked: Asked | None = None,
 ) -> list[Path]:
     """Write the report in each format to `folder`; returns the files in the order asked.
 
@@ -100,7 +127,7 @@ def write_files(
     Raises UsageError for an unknown format, TerrainError if a file cannot be written.
     """
     base = safe_stem(PurePath(stem).name.split(".gpx")[0].removesuffix(".zip"))
-    made = render_files(report, formats, stem=base, lang=lang, units=units, voice=voice)
+    made = render_files(report, formats, stem=base, asked=asked)
     for name, data in made:
         write_whole(folder / name, data)
     return [folder / name for name, _ in made]

@@ -13,6 +13,7 @@ from terrain.report.diagram import diagram_note, render_rows
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.mapping import render_map
 from terrain.report.page import Page, ShareLine, make_page
+from terrain.report.safe import plain_line
 from terrain.report.sections import KINDS
 from terrain.report.svg import join, num, tag
 from terrain.report.words import Words
@@ -55,10 +56,18 @@ def _template() -> jinja2.Template:
         autoescape=True,
         loader=jinja2.FunctionLoader(_asset),
         undefined=jinja2.StrictUndefined,
+        finalize=_plain,
         trim_blocks=True,
         lstrip_blocks=True,
     )
     return environment.get_template("report.html")
+
+
+def _plain(value: Any) -> Any:
+    """Text without control characters and marks that steer the direction of what follows."""
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return plain_line(value)
+    return value
 
 
 def _fields(page: Page) -> dict[str, Any]:

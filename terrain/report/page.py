@@ -7,8 +7,9 @@ from datetime import date, datetime
 from typing import Any
 
 from terrain.report import findings
+from terrain.report.blocks import Part
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS, Facts, Finding
-from terrain.report.parts import Part, make_parts
+from terrain.report.parts import make_parts
 from terrain.report.sections import LAND, Section, sections
 from terrain.report.words import Words
 

@@ -2,33 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
+from terrain.report.advice_parts import ADVICE_PARTS
+from terrain.report.blocks import Block, Part
 from terrain.report.findings import Facts
 from terrain.report.lanes_plan import STOP_WORDS
 from terrain.report.words import N_, Words
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
-    """A piece of a part: a text, a heading, a list or a table."""
-
-    kind: str
-    text: str = ""
-    lines: tuple[str, ...] = ()
-    head: tuple[str, ...] = ()
-    rows: tuple[tuple[str, ...], ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """A titled part of the report."""
-
-    key: str
-    title: str
-    blocks: tuple[Block, ...]
-
 
 # Which parts each reader gets, in which order.
 ORDER: dict[str, tuple[str, ...]] = {
@@ -49,6 +29,7 @@ HELP_NAMES: dict[str, str] = {
 def make_parts(facts: Facts, words: Words, voice: str) -> tuple[Part, ...]:
     """The parts that this reader gets and this report has."""
     makers = {
+        **ADVICE_PARTS,
         "help": _help,
         "plan": _plan,
         "exits": _exits,
@@ -114,7 +95,7 @@ def _stops_table(facts: Facts, words: Words) -> Block:
                 kinds,
                 stop["name"] or words._("by the road"),
                 words.said(stop["why"] or ""),
-                _yes(stop["van_access"], words),
+                words.yes(stop["van_access"]),
             )
         )
     head = ("At", "Time", "For", "Place", "Why", "Van")
@@ -126,12 +107,6 @@ _TABLE_HEADS = (
     N_("Hard because"), N_("At"), N_("Time"), N_("For"), N_("Place"), N_("Why"), N_("Van"),
     N_("Farthest"), N_("Nearest then"), N_("What"),
 )  # fmt: skip
-
-
-def _yes(value: bool | None, words: Words) -> str:
-    if value is None:
-        return words._("not known")
-    return words._("yes") if value else words._("no")
 
 
 def _place(place: dict[str, Any] | None, words: Words) -> str:

@@ -26,7 +26,7 @@ def attrs(**values: object) -> str:
         if value is None:
             continue
         name = key.rstrip("_").replace("_", "-")
-        shown = num(value) if isinstance(value, float) else str(value)
+        shown = num(value) if isinstance(value, float) else plain_line(str(value))
         parts.append(f' {name}="{escape(shown)}"')
     return "".join(parts)
 

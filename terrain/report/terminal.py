@@ -48,17 +48,21 @@ def render_summary(facts: dict[str, Any], words: Words, style: Style) -> str:
     lines += _know(facts, words, style)
     lines += _unknown(facts, words, style)
     lines += ["", *_sketch(facts, words, style.width)]
-    return "\n".join(lines)
+    # No-break spaces have done their work once the lines are set.
+    return "\n".join(lines).replace("\u00a0", " ").replace("\u202f", " ")
 
 
 def _title(facts: dict[str, Any], words: Words, width: int) -> str:
-    tail = f"  {words.far(facts['route']['length_m'])}, {plain_line(facts['region']['name'])}"
+    region = _short(plain_line(facts["region"]["name"]), 24)
+    tail = f"  {words.far(facts['route']['length_m'])}, {region}"
     date = facts["region"]["map_date"]
     if date:
         tail += words._(" map of {date}", date=date)
-    name = plain_line(facts["route"]["name"])
-    room = max(12, width - len(tail))
-    return (name if len(name) <= room else name[: room - 1] + "…") + tail
+    return _short(plain_line(facts["route"]["name"]), width - len(tail)) + tail
+
+
+def _short(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 1] + "…"
 
 
 def _shares(facts: dict[str, Any], words: Words, style: Style) -> list[str]:

@@ -53,6 +53,40 @@ class Words:
         """A sentence made by a stage, in this language where the catalogue holds it."""
         return self._catalogue.gettext(sentence) if sentence else ""
 
+    def tell(self, said: dict[str, Any] | str) -> str:
+        """A sentence of advice in this language and these units, from its open message."""
+        if isinstance(said, str):
+            return self.said(said)
+        numbers = {key: self._figure(key, value) for key, value in said["numbers"].items()}
+        try:
+            return self._catalogue.gettext(said["message"]).format(**numbers)
+        except (KeyError, IndexError, ValueError):
+            # A name with braces in it, or a message without numbers: the plain text stands.
+            return str(said["text"])
+
+    def _figure(self, name: str, value: Any) -> str:
+        """A number of advice by the unit that ends its name."""
+        if value is None:
+            return self._("not known")
+        if isinstance(value, bool | str):
+            return self.said(value) if isinstance(value, str) else self.yes(value)
+        for end, teller in (
+            ("_at_m", self.at), ("_ele_m", self.height), ("_m", self.far), ("_s", self.lasting),
+            ("_c", self.temp), ("_share", self.percent), ("_pct", self._grade),
+            ("_kph", self.speed),
+        ):  # fmt: skip
+            if name.endswith(end):
+                return teller(value)
+        return self.number(value, 0 if float(value).is_integer() else 1)
+
+    def _grade(self, grade_pct: float) -> str:
+        return f"{self.number(grade_pct)}\u00a0%"
+
+    def yes(self, value: bool | None) -> str:
+        if value is None:
+            return self._("not known")
+        return self._("yes") if value else self._("no")
+
     # Numbers ----------------------------------------------------------------
 
     def number(self, value: float, digits: int = 0) -> str:

@@ -1,0 +1,144 @@
+"""The advice in parts: setup, bikes, checks and spares, questions, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from terrain.report.blocks import Block, Part
+from terrain.report.findings import Facts
+from terrain.report.words import N_, Words
+
+_TYRES: dict[str, str] = {
+    "road": N_("road tyres"),
+    "mixed": N_("mixed tyres"),
+    "block": N_("block tyres"),
+}
+_SETUPS: dict[str, str] = {
+    "road": N_("road setup"),
+    "off-road": N_("off-road setup"),
+    "ask": N_("ask first"),
+}
+_SCORES: dict[str, str] = {
+    "ground": N_("ground"),
+    "help": N_("help"),
+    "incidents": N_("breakdowns and falls"),
+    "heat": N_("heat"),
+    "comfort": N_("comfort"),
+    "range": N_("range"),
+    "luggage": N_("luggage"),
+    "repair": N_("repair by the road"),
+}
+
+
+def _advice(facts: Facts, words: Words) -> Part | None:
+    advice = facts["advice"]
+    if advice is None:
+        return None
+    setup = advice["setup"]
+    blocks = [Block(kind="heading", text=words._("Setup")), _listed(setup["reasons"], words)]
+    if setup.get("tyres"):
+        tyres = words._("Tyres: {tyres}.", tyres=words._(_TYRES[setup["tyres"]]))
+        blocks.append(Block(kind="text", text=tyres))
+    if setup.get("pressures"):
+        blocks.append(_listed(setup["pressures"], words))
+    if setup.get("flips"):
+        blocks.append(Block(kind="heading", text=words._("What would change the answer")))
+        lines = tuple(
+            words._(
+                "{if_so} Then: {setup}.", if_so=words.tell(f), setup=words._(_SETUPS[f["then"]])
+            )
+            for f in setup["flips"]
+        )
+        blocks.append(Block(kind="list", lines=lines))
+    blocks += _bikes(advice, words)
+    blocks += _rider(advice, words)
+    if advice.get("law"):
+        blocks.append(Block(kind="heading", text=words._("Law and access on the way")))
+        blocks.append(_listed(advice["law"], words))
+    if advice.get("rests_on"):
+        text = " ".join(words.tell(said) for said in advice["rests_on"])
+        blocks.append(Block(kind="text", text=text))
+    return Part(key="advice", title=words._("Setup and bike"), blocks=tuple(blocks))
+
+
+def _setup(flip: dict[str, Any], words: Words) -> str:
+    return words._(_SETUPS[flip["then"]])
+
+
+def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
+    blocks = [Block(kind="heading", text=words._("Bikes, the best fit first"))]
+    rows = []
+    for bike in advice["bikes"]:
+        rows.append(
+            (
+                bike_title(bike, words),
+                words.percent(bike["fit"]),
+                " ".join(words.tell(said) for said in bike["reasons"][:3]),
+                " ".join(words.tell(said) for said in bike["against"][:3]),
+            )
+        )
+    head = (words._("Bike"), words._("Fit"), words._("For it"), words._("Against it"))
+    blocks.append(Block(kind="table", head=head, rows=tuple(rows)))
+    for bike in advice.get("excluded", []):
+        reasons = " ".join(words.tell(said) for said in bike["reasons"])
+        text = words._("Not the {bike}: {reasons}", bike=bike_title(bike, words), reasons=reasons)
+        blocks.append(Block(kind="text", text=text))
+    if advice.get("wanted"):
+        blocks.append(Block(kind="text", text=words.tell(advice["wanted"])))
+    return blocks
+
+
+def bike_title(bike: dict[str, Any], words: Words) -> str:
+    """The name of a bike class as shown."""
+    return words.said(str(bike.get("title") or bike["class"].replace("-", " ")))
+
+
+def _rider(advice: dict[str, Any], words: Words) -> list[Block]:
+    rider = advice.get("rider")
+    if not rider:
+        return []
+    blocks = [Block(kind="heading", text=words._("Rider"))]
+    blocks.append(Block(kind="text", text=words.said(rider["text"])))
+    if rider["reasons"]:
+        blocks.append(_listed(rider["reasons"], words))
+    return blocks
+
+
+def _checks(facts: Facts, words: Words) -> Part | None:
+    advice = facts["advice"]
+    if advice is None or not (advice["checks"] or advice["spares"]):
+        return None
+    blocks: list[Block] = []
+    for key, title in (("checks", words._("Checks")), ("spares", words._("To carry"))):
+        if advice[key]:
+            blocks += [Block(kind="heading", text=title), _listed(advice[key], words)]
+    return Part(key="checks", title=words._("Checks and spares"), blocks=tuple(blocks))
+
+
+def _questions(facts: Facts, words: Words) -> Part | None:
+    advice = facts["advice"]
+    if advice is None or not advice["questions"]:
+        return None
+    title = words._("Questions for the customer")
+    return Part(key="questions", title=title, blocks=(_listed(advice["questions"], words),))
+
+
+def _cautions(facts: Facts, words: Words) -> Part | None:
+    advice = facts["advice"]
+    if advice is None or not advice["cautions"]:
+        return None
+    title = words._("Cautions")
+    return Part(key="cautions", title=title, blocks=(_listed(advice["cautions"], words),))
+
+
+def _listed(items: list[Any], words: Words) -> Block:
+    return Block(kind="list", lines=tuple(words.tell(said) for said in items))
+
+
+ADVICE_PARTS: dict[str, Callable[[Facts, Words], Part | None]] = {
+    "advice": _advice,
+    "checks": _checks,
+    "questions": _questions,
+    "cautions": _cautions,
+}

@@ -1,0 +1,143 @@
+"""The report as a mail draft that staff finish and send.
+
+Plain text and HTML bodies, the page, the PDF and the GPX attached, `X-Unsent: 1` so that common
+mail programs open it as a draft. Headers come from the standard library, which refuses a line
+break in one; names lose theirs before.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from datetime import datetime
+from email import policy
+from email.message import EmailMessage
+from email.utils import format_datetime
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import jinja2
+
+from terrain.errors import InputError
+from terrain.report.findings import Facts
+from terrain.report.page import Page, make_page
+from terrain.report.safe import plain_line
+from terrain.report.words import Words
+
+_LONGEST_SUBJECT = 120
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attachment:
+    """A file that goes with the mail. kind : MIME type such as application/pdf"""
+
+    name: str
+    kind: str
+    data: bytes
+
+
+def render_eml(
+    facts: Facts,
+    words: Words,
+    *,
+    attachments: tuple[Attachment, ...] = (),
+    to: str = "",
+    template: str | None = None,
+) -> bytes:
+    """The draft as a .eml file; the same report gives the same bytes.
+
+    to : address of the booking; left open if empty
+    template : the text of the plain body in place of ours, see templates/mail.txt
+    Raises InputError for a template that cannot be filled in.
+    """
+    page = make_page(facts, words, "staff")
+    message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
+    message["Subject"] = _subject(page, words)
+    message["Date"] = format_datetime(datetime.fromisoformat(facts["made_at"]))
+    if to:
+        message["To"] = plain_line(to)
+    message["X-Unsent"] = "1"
+    plain = _plain_body(page, facts, words, template)
+    message.set_content(plain, cte="quoted-printable")
+    message.add_alternative(_html_body(page, facts, words), subtype="html", cte="quoted-printable")
+    for item in attachments:
+        main, sub = item.kind.split("/")
+        message.add_attachment(item.data, maintype=main, subtype=sub, filename=item.name)
+    _fix_boundaries(message, facts)
+    return message.as_bytes()
+
+
+def _subject(page: Page, words: Words) -> str:
+    text = words._("{route}: {verdict}", route=page.title, verdict=page.verdict.rstrip("."))
+    text = plain_line(text)
+    return text if len(text) <= _LONGEST_SUBJECT else text[: _LONGEST_SUBJECT - 1] + "…"
+
+
+def _values(page: Page, facts: Facts, words: Words) -> dict[str, Any]:
+    advice = facts["advice"] or {"questions": [], "cautions": []}
+    return {
+        "page": page,
+        "facts": facts,
+        "questions": [plain_line(words.tell(said)) for said in advice["questions"]],
+        "cautions": [plain_line(words.tell(said)) for said in advice["cautions"]],
+        "_": words._,
+        "plain": plain_line,
+    }
+
+
+def _plain_body(page: Page, facts: Facts, words: Words, template: str | None) -> str:
+    source = template if template is not None else _asset("mail.txt")
+    values = _values(page, facts, words)
+    try:
+        text = _environment(autoescape=False).from_string(source).render(values)
+    except jinja2.TemplateError as exc:
+        raise InputError(
+            f"the mail template cannot be filled in ({exc.message})",
+            "",
+            "Start from the template that comes with terrain.",
+        ) from exc
+    return text.strip() + "\n"
+
+
+def _html_body(page: Page, facts: Facts, words: Words) -> str:
+    template = _environment(autoescape=True).from_string(_asset("mail.html"))
+    return template.render(_values(page, facts, words), lang=words.lang)
+
+
+def _environment(*, autoescape: bool) -> jinja2.Environment:
+    # A sandbox: the plain body may come from a file that staff edit.
+    from jinja2.sandbox import SandboxedEnvironment
+
+    return SandboxedEnvironment(
+        autoescape=autoescape,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+@cache
+def _asset(name: str) -> str:
+    return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")
+
+
+def _fix_boundaries(message: EmailMessage, facts: Facts) -> None:
+    """Boundaries from the report instead of chance, so that the bytes can be compared."""
+    seed = f"{facts['made_at']} {facts['route']['name']} {facts['route']['length_m']}"
+    for n, part in enumerate(message.walk()):
+        if part.is_multipart():
+            digest = hashlib.sha256(f"{seed} {n}".encode()).hexdigest()[:32]
+            part.set_boundary(f"=_{digest}")
+
+
+def check_template(text: str, where: str) -> None:
+    """Raises InputError for a template that cannot be understood, with its line."""
+    try:
+        _environment(autoescape=False).parse(text)
+    except jinja2.TemplateSyntaxError as exc:
+        raise InputError(
+            f"the mail template has a fault ({exc.message})",
+            f"{where}, line {exc.lineno}",
+            "Start from the template that comes with terrain.",
+        ) from exc
