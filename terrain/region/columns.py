@@ -94,6 +94,6 @@ def ranges(start: IntArray, count: IntArray) -> IntArray:
     return out
 
 
-def first_of_runs(keys: IntArray) -> BoolArray:
+def first_of_runs(keys: IntArray | Int32Array) -> BoolArray:
     """True where a key differs from the one before it."""
     return np.r_[True, keys[1:] != keys[:-1]] if len(keys) else np.empty(0, np.bool_)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from pyproj import Geod
@@ -27,8 +28,8 @@ class _Runs:
     first : True where a run starts
     """
 
-    node: IntArray
-    way: IntArray
+    node: Int32Array
+    way: Int32Array
     first: BoolArray
 
 
@@ -53,45 +54,27 @@ def build_roads(raw: RawMap) -> RoadsView:
             "",
             "Give an extract that holds ways with highway tags and the nodes they are made of.",
         )
-    edges = _cut(runs, len(node_id))
     ways = build_way_table(raw.ways, rows, barrier=_with_barrier(raw, len(rows), node_id, runs))
-    point = ranges(edges.start, edges.count)
-    pt_node = runs.node[point]
-    pt_edge = np.repeat(np.arange(len(edges.count), dtype=np.int32), edges.count)
-    pt_lon, pt_lat = node_lon[pt_node], node_lat[pt_node]
+    edges = _cut(runs, len(node_id))
+    edge_way = runs.way[edges.start]
+    pt_node = runs.node[ranges(edges.start, edges.count)]
     edge_start = np.r_[0, np.cumsum(edges.count)].astype(np.int32)
-    pt_at_m = _along(pt_lon, pt_lat, edge_start)
-    junction, ends = np.unique(
-        np.r_[pt_node[edge_start[:-1]], pt_node[edge_start[1:] - 1]], return_inverse=True
-    )
-    n_edges = len(edges.count)
-    edge_u, edge_v = ends[:n_edges].astype(np.int32), ends[n_edges:].astype(np.int32)
-    out_start, out_arc = _arcs(edge_u, edge_v, len(junction))
-    grid = build_grid(pt_lon, pt_lat, pt_edge)
+    ends = np.r_[pt_node[edge_start[:-1]], pt_node[edge_start[1:] - 1]]
+    junction, ends = np.unique(ends, return_inverse=True)
+    pt_lon, pt_lat = node_lon[pt_node], node_lat[pt_node]
+    del runs, pt_node  # what follows needs the room
+    columns = _edge_columns(edge_start, pt_lon, pt_lat)
+    columns |= _arc_columns(ends.astype(np.int32), len(junction))
+    columns |= build_grid(pt_lon, pt_lat, columns["pt_edge"]).columns()
     return RoadsView(
         ways=ways,
         node_lon=node_lon[junction],
         node_lat=node_lat[junction],
         node_id=node_id[junction],
-        edge_u=edge_u,
-        edge_v=edge_v,
-        edge_way=runs.way[edges.start].astype(np.int32),
-        edge_length_m=pt_at_m[edge_start[1:] - 1],
-        edge_start=edge_start,
+        edge_way=edge_way,
         pt_lon=pt_lon,
         pt_lat=pt_lat,
-        pt_edge=pt_edge,
-        pt_at_m=pt_at_m,
-        out_start=out_start,
-        out_arc=out_arc,
-        cell_start=grid.cell_start,
-        cell_pt=grid.cell_pt,
-        grid_west=grid.west,
-        grid_south=grid.south,
-        grid_step_lon=grid.step_lon,
-        grid_step_lat=grid.step_lat,
-        grid_cols=grid.cols,
-        grid_rows=grid.rows,
+        **columns,
     )
 
 
@@ -100,12 +83,12 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     count = whole(ways.n_refs)
     start = np.cumsum(count) - count
     # A node that one extract lacks another may hold, so positions are looked up over all.
-    node_id, node = np.unique(np.frombuffer(ways.refs, np.int64), return_inverse=True)
+    node_id, node = _numbered(np.frombuffer(ways.refs, np.int64))
     lon, lat = _node_positions(node, ways.positions(), len(node_id))
     lon = _unwrapped(lon)
     order = np.argsort(morton(lon, lat), kind="stable")
-    rank = np.empty(len(order), np.int64)
-    rank[order] = np.arange(len(order))
+    rank = np.empty(len(order), np.int32)
+    rank[order] = np.arange(len(order), dtype=np.int32)
     node, node_id, lon, lat = rank[node], node_id[order], lon[order], lat[order]
     known = ~np.isnan(lon)
     rows = _kept_rows(ways, known[node], start, count)
@@ -114,14 +97,26 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     first = node[held[np.searchsorted(held, start[rows])]]
     rows = rows[np.argsort(first, kind="stable")]
     node = node[ranges(start[rows], count[rows])]
-    way = np.repeat(np.arange(len(rows)), count[rows])
+    way = np.repeat(np.arange(len(rows), dtype=np.int32), count[rows])
     runs = _runs(node, way, known)
-    used, dense = np.unique(runs.way, return_inverse=True)
-    return node_id, lon, lat, rows[used], replace(runs, way=dense)
+    used = np.flatnonzero(np.bincount(runs.way, minlength=len(rows)))
+    dense = np.zeros(len(rows), np.int32)
+    dense[used] = np.arange(len(used), dtype=np.int32)
+    return node_id, lon, lat, rows[used], replace(runs, way=dense[runs.way])
+
+
+def _numbered(ids: IntArray) -> tuple[IntArray, Int32Array]:
+    """The distinct ids in order, and each id's place among them (a leaner np.unique)."""
+    order = np.argsort(ids)
+    by_id = ids[order]
+    first: BoolArray = first_of_runs(by_id)
+    place = np.empty(len(ids), np.int32)
+    place[order] = np.cumsum(first, dtype=np.int32) - 1
+    return by_id[first], place
 
 
 def _node_positions(
-    node: IntArray, place: Int32Array, n_nodes: int
+    node: Int32Array, place: Int32Array, n_nodes: int
 ) -> tuple[FloatArray, FloatArray]:
     """One position per node, the last one read; NaN for nodes no extract holds."""
     lon, lat = np.full(n_nodes, np.nan), np.full(n_nodes, np.nan)
@@ -154,12 +149,12 @@ def _kept_rows(ways: RawWays, known: BoolArray, start: IntArray, count: IntArray
     return out
 
 
-def _runs(node: IntArray, way: IntArray, known: BoolArray) -> _Runs:
+def _runs(node: Int32Array, way: Int32Array, known: BoolArray) -> _Runs:
     """Drop unknown nodes and repeats, break where a node was unknown, drop runs of one node."""
     held = known[node]
     broken = np.r_[True, (way[1:] != way[:-1]) | ~held[:-1]] if len(way) else held
     # A break just before a dropped node must pass on to the next node that stays.
-    run = np.cumsum(broken)[held]
+    run = np.cumsum(broken, dtype=np.int32)[held]
     node, way = node[held], way[held]
     repeat = np.r_[False, (node[1:] == node[:-1]) & (run[1:] == run[:-1])] if len(node) else held
     node, way, run = node[~repeat], way[~repeat], run[~repeat]
@@ -191,6 +186,17 @@ def _with_barrier(raw: RawMap, n_rows: int, node_id: IntArray, runs: _Runs) -> B
     return out
 
 
+def _edge_columns(edge_start: Int32Array, lon: FloatArray, lat: FloatArray) -> dict[str, Any]:
+    """What the points tell: their edge, their place on it, and the length of each edge."""
+    at_m = _along(lon, lat, edge_start)
+    return {
+        "edge_start": edge_start,
+        "edge_length_m": at_m[edge_start[1:] - 1],
+        "pt_edge": np.repeat(np.arange(len(edge_start) - 1, dtype=np.int32), np.diff(edge_start)),
+        "pt_at_m": at_m,
+    }
+
+
 def _along(lon: FloatArray, lat: FloatArray, edge_start: Int32Array) -> FloatArray:
     """Geodesic metres of each point from the start of its edge, on the WGS 84 ellipsoid."""
     step = np.zeros(len(lon))
@@ -206,10 +212,17 @@ def _along(lon: FloatArray, lat: FloatArray, edge_start: Int32Array) -> FloatArr
     return total - np.repeat(total[first], np.diff(edge_start))
 
 
-def _arcs(u: Int32Array, v: Int32Array, n_nodes: int) -> tuple[Int32Array, Int32Array]:
-    """For each node the arcs that leave it: 2k for edge k from u, 2k + 1 from v."""
-    leaves = np.empty(2 * len(u), np.int32)
+def _arc_columns(ends: Int32Array, n_nodes: int) -> dict[str, Any]:
+    """For each node the arcs that leave it: 2k for edge k from u, 2k + 1 from v.
+
+    ends : u of every edge, then v of every edge
+    """
+    u, v = np.split(ends, 2)
+    leaves = np.empty(len(ends), np.int32)
     leaves[0::2], leaves[1::2] = u, v
-    out_arc = np.argsort(leaves, kind="stable").astype(np.int32)
-    out_start = np.r_[0, np.cumsum(np.bincount(leaves, minlength=n_nodes))].astype(np.int32)
-    return out_start, out_arc
+    return {
+        "edge_u": u,
+        "edge_v": v,
+        "out_start": np.r_[0, np.cumsum(np.bincount(leaves, minlength=n_nodes))].astype(np.int32),
+        "out_arc": np.argsort(leaves, kind="stable").astype(np.int32),
+    }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +15,7 @@ _CELLS_PER_SEGMENT = 2.0
 _M_PER_DEG = 111_195.0  # along a meridian of the mean sphere; only sizes cells
 _WIDEST_SPAN = 8  # a segment spanning more cells than this is laid in pieces
 _MARGIN_DEG = 1e-6
+_CHUNK = 200_000  # segments at a time: the numbers in between take 200 bytes each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,6 +30,14 @@ class Grid:
     step_lat: float
     cols: int
     rows: int
+
+    def columns(self) -> dict[str, Any]:
+        """The fields of RoadsView that it fills."""
+        grid = {f"grid_{name}": getattr(self, name) for name in _PLACED}
+        return {"cell_start": self.cell_start, "cell_pt": self.cell_pt, **grid}
+
+
+_PLACED = ("west", "south", "step_lon", "step_lat", "cols", "rows")
 
 
 def morton(lon: FloatArray, lat: FloatArray) -> IntArray:
@@ -64,7 +74,7 @@ def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
     segment is listed in every cell its box touches, but for a long one (a ferry's), which is
     listed in the cells touched by the boxes of its pieces.
     """
-    first = np.flatnonzero(pt_edge[1:] == pt_edge[:-1])
+    first = np.flatnonzero(pt_edge[1:] == pt_edge[:-1]).astype(np.int32)
     west, east = float(lon.min()) - _MARGIN_DEG, float(lon.max()) + _MARGIN_DEG
     south, north = float(lat.min()) - _MARGIN_DEG, float(lat.max()) + _MARGIN_DEG
     m_per_lon = _M_PER_DEG * max(np.cos(np.radians((south + north) / 2)), 0.01)
@@ -73,13 +83,16 @@ def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
     step_m = max(_SMALLEST_CELL_M, float(np.sqrt(width_m * height_m / most)))
     cols, rows = int(width_m / step_m) + 1, int(height_m / step_m) + 1
     step_lon, step_lat = step_m / m_per_lon, step_m / _M_PER_DEG
-    x, y = (lon - west) / step_lon, (lat - south) / step_lat
-    cell, point = _touched(x, y, first, cols)
-    order = np.argsort(cell, kind="stable")
-    start = np.r_[0, np.cumsum(np.bincount(cell, minlength=cols * rows))]
+    parts = []
+    for low in range(0, len(first), _CHUNK):
+        some = first[low : low + _CHUNK]
+        x0, x1 = ((lon[k] - west) / step_lon for k in (some, some + 1))
+        y0, y1 = ((lat[k] - south) / step_lat for k in (some, some + 1))
+        parts.append(_touched(some, (x0, y0), (x1, y1), cols))
+    cell_start, cell_pt = _by_cell(parts, cols * rows)
     return Grid(
-        cell_start=start.astype(np.int32),
-        cell_pt=point[order].astype(np.int32),
+        cell_start=cell_start,
+        cell_pt=cell_pt,
         west=west,
         south=south,
         step_lon=step_lon,
@@ -89,9 +102,24 @@ def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
     )
 
 
-def _touched(x: FloatArray, y: FloatArray, first: IntArray, cols: int) -> tuple[IntArray, IntArray]:
-    """Pairs of cell and segment, each once; x, y in cells from the south-west corner."""
-    x0, y0, dx, dy = x[first], y[first], x[first + 1] - x[first], y[first + 1] - y[first]
+def _by_cell(
+    parts: list[tuple[Int32Array, Int32Array]], n_cells: int
+) -> tuple[Int32Array, Int32Array]:
+    """The pairs of cell and segment sorted by cell, as the start of each cell and its segments."""
+    cell = np.concatenate([part[0] for part in parts])
+    point = np.concatenate([part[1] for part in parts])
+    start = np.r_[0, np.cumsum(np.bincount(cell, minlength=n_cells))].astype(np.int32)
+    return start, point[np.argsort(cell, kind="stable")]
+
+
+def _touched(
+    first: Int32Array,
+    start: tuple[FloatArray, FloatArray],
+    end: tuple[FloatArray, FloatArray],
+    cols: int,
+) -> tuple[Int32Array, Int32Array]:
+    """Pairs of cell and segment, each once; places in cells from the south-west corner."""
+    (x0, y0), (dx, dy) = start, (end[0] - start[0], end[1] - start[1])
     pieces = np.ceil(np.maximum(np.abs(dx), np.abs(dy)) / _WIDEST_SPAN).astype(np.int64)
     pieces = np.maximum(pieces, 1)
     point = np.repeat(first, pieces)
@@ -112,4 +140,4 @@ def _touched(x: FloatArray, y: FloatArray, first: IntArray, cols: int) -> tuple[
     if len(pieces) and pieces.max() > 1:
         pair = np.unique(np.stack((point, cell)), axis=1)
         point, cell = pair[0], pair[1]
-    return cell, point
+    return cell.astype(np.int32), point.astype(np.int32)
