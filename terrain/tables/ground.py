@@ -161,23 +161,36 @@ CLASS_UNKNOWN = ClassRow(value="", expect=(0.50, 0.25, 0.25), source=_CLASS)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TagTrust:
-    """How far tags are believed.
+    """How far tags are believed, and how ground changes.
 
-    change_per_year : chance that a way's ground is told differently a year later
+    surface_change_per_year : chance that a surface tag, once right, is wrong a year later
+    grade_change_per_year : the same for tracktype and smoothness
+    sealed_per_year : chance that an unsealed road without a surface tag is sealed within a year
     context : power of the surroundings' estimate beside a surface tag (1 = Bayes with
         independent errors; less, because a tag is a look at the ground itself)
     least : no ground ever gets less than this probability
     """
 
-    change_per_year: float
+    surface_change_per_year: float
+    grade_change_per_year: float
+    sealed_per_year: float
     context: float
     least: float
     source: str
 
 
 TRUST = TagTrust(
-    change_per_year=0.004,
+    surface_change_per_year=0.0013,
+    grade_change_per_year=0.015,
+    sealed_per_year=0.01,
     context=0.5,
-    least=0.0005,
-    source="common practice, no source",
+    least=0.0001,
+    source=(
+        "Andorra 2013, 2021, 2023, ways of one id: 0 of 143 surface tags told another ground "
+        "8.4 years later, 0 of 694 after 1.5 years, 95 % bound 3/2246 a year; of ways graded "
+        "2 to 5 that got a surface later, 3 in 188 way-years were sealed, 0.016 a year, and 3 in "
+        "403 with the surface-tagged unsealed ones, 0.007. World Factbook: 198 of 269 km paved "
+        "in 1994, nearly all of the same classes in 2023, 0.07 a year: 0.01 is cautious. "
+        "context: common practice, no source"
+    ),
 )

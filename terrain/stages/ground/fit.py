@@ -5,39 +5,80 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.ground import tags
-from terrain.tables.ground import TRUST
-from terrain.values.arrays import FloatArray
+from terrain.stages.ground.columns import Facts, way_facts
+from terrain.stages.ground.model import Labels, fit_region, predict, surface_labels
+from terrain.stages.ground.shape import way_shape
+from terrain.tables.ground import TRUST, TagTrust
+from terrain.tables.ground_model import MODEL, GroundModel
+from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.ground import BASES, Basis, WayGround
 from terrain.values.views import PlacesView, RoadsView, WayTable
 
 
-def fit_way_ground(roads: RoadsView, places: PlacesView) -> WayGround:
+def fit_way_ground(
+    roads: RoadsView,
+    places: PlacesView,
+    *,
+    trust: TagTrust = TRUST,
+    model: GroundModel = MODEL,
+) -> WayGround:
     """Probabilities of paved, gravel and track for each way, and what they rest on.
 
-    Evidence, the strongest first: surface, tracktype, smoothness, class.
+    Evidence, the strongest first: surface, tracktype, smoothness, and the estimate from class,
+    surroundings and the region's tagged ways, which also tempers the tags.
     """
     ways = roads.ways
-    p = tags.class_expectation(ways.highway)
-    graded = tags.tag_known(ways.tracktype, tags.TRACKTYPE_BY_VALUE)
-    smooth = tags.tag_known(ways.smoothness, tags.SMOOTHNESS_BY_VALUE)
+    facts = way_facts(ways, way_shape(roads, places))
+    p = _untold(facts, region_labels(ways), trust, model)
     surfaced = tags.tag_known(ways.surface, tags.SURFACE_BY_VALUE)
-    age = tag_age_years(ways)
-    for column, rows, known, power in (
-        (ways.smoothness, tags.SMOOTHNESS_BY_VALUE, smooth, 1.0),
-        (ways.tracktype, tags.TRACKTYPE_BY_VALUE, graded, 1.0),
-        (ways.surface, tags.SURFACE_BY_VALUE, surfaced, TRUST.context),
-    ):
-        weights = tags.aged(tags.tag_weights(column, rows), age)
-        p = tags.with_tag(p, weights, known, power)
+    weights = tags.tag_weights(ways.surface, tags.SURFACE_BY_VALUE)
+    weights = tags.aged(weights, tag_age_years(ways), trust.surface_change_per_year)
+    p = tags.with_tag(p, weights, surfaced, trust.context)
+    graded = (facts.grade >= 0) | (facts.smooth >= 0)
     basis = np.full(len(ways), BASES.index(Basis.INFERRED), dtype=np.int8)
-    basis[graded | smooth] = BASES.index(Basis.GRADED)
+    basis[graded] = BASES.index(Basis.GRADED)
     basis[surfaced] = BASES.index(Basis.TAGGED)
     return WayGround(
-        p=tags.bounded(p).astype(np.float32),
+        p=tags.bounded(p, trust.least).astype(np.float32),
         basis=basis,
         clash=np.zeros(len(ways), dtype=np.int8),
         map_day=map_day(ways),
     )
+
+
+def _untold(facts: Facts, labels: Labels, trust: TagTrust, model: GroundModel) -> FloatArray:
+    """Probabilities of each way as if it had no surface tag, shape (w, 3)."""
+    ways = facts.ways
+    fits = fit_region(facts, labels, model)
+    with_grade = predict(facts, fits, graded=True, model=model)
+    graded = np.flatnonzero((facts.grade >= 0) | (facts.smooth >= 0))
+    # With the chance that the ground changed since somebody graded it, the grade says nothing.
+    without = predict(facts, fits, graded=False, model=model)[graded]
+    stale = tags.changed_since(tag_age_years(ways)[graded], trust.grade_change_per_year)
+    with_grade[graded] += stale[:, None] * (without - with_grade[graded])
+    return np.where(facts.shape.road[:, None], with_grade, _path(ways))
+
+
+def _path(ways: WayTable) -> FloatArray:
+    """Paths and ferries: the class table and the way's own grades."""
+    p = tags.class_expectation(ways.highway)
+    for column, rows in (
+        (ways.smoothness, tags.SMOOTHNESS_BY_VALUE),
+        (ways.tracktype, tags.TRACKTYPE_BY_VALUE),
+    ):
+        p = tags.with_tag(p, tags.tag_weights(column, rows), tags.tag_known(column, rows), 1.0)
+    return p
+
+
+def region_labels(ways: WayTable, hidden: BoolArray | None = None) -> Labels:
+    """What the surface tags say, those of `hidden` ways left out."""
+    known = tags.tag_known(ways.surface, tags.SURFACE_BY_VALUE)
+    if hidden is not None:
+        known = known & ~hidden
+    words = [tags.first_word(value) == "unpaved" for value in ways.surface.values]
+    only_unpaved = np.asarray([*words, False])[ways.surface.codes]
+    weights = tags.tag_weights(ways.surface, tags.SURFACE_BY_VALUE)
+    return surface_labels(weights, known, only_unpaved)
 
 
 def map_day(ways: WayTable) -> int:

@@ -14,7 +14,6 @@ from terrain.tables.ground import (
     SURFACES,
     TRACKTYPES,
     TRUST,
-    TagTrust,
     Weights,
 )
 from terrain.values.arrays import BoolArray, FloatArray
@@ -77,16 +76,20 @@ def class_expectation(highway: Category) -> FloatArray:
     return np.asarray(table, dtype=np.float64)[highway.codes]
 
 
-def aged(weights: FloatArray, age_years: FloatArray, trust: TagTrust = TRUST) -> FloatArray:
+def changed_since(years: FloatArray, per_year: float) -> FloatArray:
+    """Chance that something changed within `years` at `per_year`; NaN years count as none."""
+    return np.asarray(1 - np.exp(-per_year * np.nan_to_num(np.maximum(years, 0.0))))
+
+
+def aged(weights: FloatArray, age_years: FloatArray, per_year: float) -> FloatArray:
     """Weights of a tag seen `age_years` ago: the older, the more alike they become.
 
     With the chance that the ground changed since, the tag says nothing: its weights are then
     their mean. age_years : [a], shape (w,); NaN counts as new.
     """
-    changed = 1 - np.exp(-trust.change_per_year * np.nan_to_num(np.maximum(age_years, 0.0)))
     mean = weights.mean(axis=1, keepdims=True)
-    out = weights + (mean - weights) * changed[:, None]
-    return np.asarray(out, dtype=np.float64)
+    changed = changed_since(age_years, per_year)
+    return np.asarray(weights + (mean - weights) * changed[:, None], dtype=np.float64)
 
 
 def bounded(p: FloatArray, least: float = TRUST.least) -> FloatArray:

