@@ -20,6 +20,7 @@ from terrain.report.bundle import Asked, render_files
 from terrain.report.files import safe_stem
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
+from terrain.values.plan import Pins
 from terrain.values.trip import Trip
 
 SUFFIXES = (".gpx", ".gpx.gz", ".zip")
@@ -40,6 +41,7 @@ class Order:
     fleet: Fleet = DEFAULT_FLEET
     notes: tuple[Any, ...] = ()
     helpers: tuple[Any, ...] = ()
+    pins: Pins | None = None
     asked: Asked = field(default_factory=Asked)
 
 
@@ -134,6 +136,7 @@ def _judge(job: Job, order: Order) -> Outcome:
         order.fleet,
         notes=order.notes,
         helpers=order.helpers,
+        pins=order.pins,
         made_at=order.made_at,
     )
     files = render_files(report, order.formats, stem=job.stem, asked=order.asked)

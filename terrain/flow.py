@@ -6,22 +6,27 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
+
 import terrain
 from terrain.errors import RegionMissing, RegionNotCovering
-from terrain.joins import ride_speeds, stretch_grades
+from terrain.joins import bikes_for, daylight_of, ride_speeds, stretch_grades
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
+from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import lay_route
+from terrain.stages.plan import make_plan
 from terrain.stages.relief import judge_relief
 from terrain.stages.surroundings import look_around
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
 from terrain.values.help import Helper
 from terrain.values.match import Match
+from terrain.values.plan import Pins
 from terrain.values.relief import Relief
 from terrain.values.report import NotKnown, RegionNote, Report
 from terrain.values.ride import ride_of
@@ -37,12 +42,14 @@ def assess(
     *,
     notes: Sequence[object] = (),
     helpers: Sequence[Helper] = (),
+    pins: Pins | None = None,
     made_at: datetime | None = None,
 ) -> Report:
     """What ground, relief, heat and help lie along a route, and what follows from it.
 
     trip : who rides, when, with what load; a steady rider on no date if None
     notes, helpers : the operator's own, as read by `terrain.inputs`
+    pins : the guide's wishes for days and stops
     made_at : stamped on the report; now if None
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
@@ -55,6 +62,18 @@ def assess(
     ride = ride_of(laid, ground, speeds)
     exits = find_exits(ride, roads, region.help)
     help_ = judge_help(ride, roads, places, region.help, fleet=fleet, helpers=helpers, exits=exits)
+    detours = find_detours(
+        ride,
+        roads,
+        region.help,
+        way_p=np.asarray(region.ground.p, dtype=np.float64),
+        remote=help_.remote,
+    )
+    plan = make_plan(
+        ride, roads, places, region.help,
+        bikes=bikes_for(trip, fleet), rules=fleet.rules, trip=trip, exits=exits, helpers=helpers,
+        daylight=daylight_of(trip, ride), pins=pins, detours=detours,
+    )  # fmt: skip
     return Report(
         made_at=made_at or datetime.now(UTC),
         terrain_version=terrain.__version__,
@@ -69,7 +88,7 @@ def assess(
         heat=None,
         help=help_,
         advice=None,
-        plan=None,
+        plan=plan,
         surroundings=look_around(laid, roads, places),
         not_known=_not_known(relief),
     )

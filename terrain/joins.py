@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import numpy as np
 from scipy.spatial import cKDTree
 
+from terrain.calc.daylight import sun_day, zone_at
 from terrain.calc.geodesy import metres_per_degree
 from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km
 from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import Ground, GroundKind, Severity
 from terrain.values.match import Match
+from terrain.values.plan import Daylight
 from terrain.values.relief import Relief
+from terrain.values.ride import Ride
 from terrain.values.speed import Speeds
 from terrain.values.trip import Trip
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
@@ -20,6 +26,7 @@ _SETTLED_M: dict[PlaceKind, float] = {
     PlaceKind.CITY: 2500.0, PlaceKind.TOWN: 1000.0, PlaceKind.VILLAGE: 350.0,
     PlaceKind.HAMLET: 120.0,
 }  # fmt: skip
+_DAYS_AHEAD = 14  # no ride of more days is planned day by day
 _STREETS = ("residential", "living_street")
 
 
@@ -90,3 +97,37 @@ def stretch_grades(ground: Ground, relief: Relief) -> tuple[float | None, ...]:
         None if np.isnan(grade) or s.ground is GroundKind.FERRY else float(grade)
         for grade, s in zip(grades, ground.stretches, strict=True)
     )
+
+
+def bikes_for(trip: Trip, fleet: Fleet) -> tuple[BikeClass, ...]:
+    """The classes a plan must suit: the one asked for, else all."""
+    wanted = fleet.named(trip.wanted_class) if trip.wanted_class else None
+    return (wanted,) if wanted else fleet.classes
+
+
+def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
+    """The light of the first days of a trip, at its start; empty without a date.
+
+    Also empty where the sun does not rise or set, for then no day has an end to keep.
+    """
+    if trip.depart is None:
+        return ()
+    lon, lat = ride.lonlat(0.0)
+    zone = zone_at(lon, lat)
+    found = []
+    for n in range(_DAYS_AHEAD):
+        sun = sun_day(lon, lat, trip.depart.date() + timedelta(days=n), zone)
+        if sun.sunrise is None or sun.sunset is None:
+            return ()
+        dusk = sun.dusk or sun.sunset
+        found.append(
+            Daylight(
+                sunrise_s=_clock_s(sun.sunrise), sunset_s=_clock_s(sun.sunset),
+                dusk_s=_clock_s(dusk),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _clock_s(moment: datetime) -> float:
+    return moment.hour * 3600.0 + moment.minute * 60.0 + moment.second

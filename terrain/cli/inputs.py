@@ -32,6 +32,10 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
         from terrain.inputs.helpers import read_helpers
 
         given["helpers"] = read_helpers(options["helpers"])
+    if options["pins"]:
+        from terrain.inputs.pins import read_pins
+
+        given["pins"] = read_pins(options["pins"])
     return given
 
 

@@ -103,6 +103,7 @@ operator_options = _stack(
     click.option("--fleet", type=_file, metavar="FILE", help="The operator's bikes and rules."),
     click.option("--notes", type=_file, metavar="FILE", help="The operator's own ground notes."),
     click.option("--helpers", type=_file, metavar="FILE", help="The operator's own helpers."),
+    click.option("--pins", type=_file, metavar="FILE", help="The guide's own days and stops."),
 )
 
 out_option = click.option(
