@@ -53,9 +53,8 @@ def ensure_demo_region(home: Path, progress: Progress = no_progress) -> DemoRegi
         )
     made = _make_files(files, progress)
     build_region(
-        DEMO_REGION, (made.osm,), (made.osm.parent / "dem",), replace=True, home=home,
-        progress=progress,
-    )  # fmt: skip
+        DEMO_REGION, (made.osm,), _dem_paths(made), replace=True, home=home, progress=progress
+    )
     _stamp(files).write_text(str(GENERATOR_VERSION), encoding="ascii")
     return DemoRegion(folder=folder, routes=_routes(files), built=True)
 
@@ -65,6 +64,10 @@ def demo_route(region: DemoRegion) -> Path:
     from terrain.demo.routes import DEMO_ROUTE
 
     return next(path for path in region.routes if path.name == DEMO_ROUTE)
+
+
+def _dem_paths(made: IslandFiles) -> tuple[Path, ...]:
+    return made.tiles
 
 
 def _stamp(files: Path) -> Path:

@@ -1,0 +1,90 @@
+"""The island, drawn, written and built once for all tests of this folder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import osmium
+import pytest
+from pyproj import Geod
+
+from terrain.demo import IslandFiles, make_island
+from terrain.demo.island import Island, draw_island
+from terrain.demo.region import DemoRegion, ensure_demo_region
+from terrain.region.region import Region, open_folder
+
+_GEOD = Geod(ellps="WGS84")
+
+
+@dataclass(frozen=True)
+class MapWay:
+    """A way as it stands in the written file."""
+
+    way_id: int
+    nodes: tuple[int, ...]
+    tags: dict[str, str]
+    length_m: float
+    steps_m: tuple[float, ...]
+    year: int
+    version: int
+
+    @property
+    def highway(self) -> str:
+        return self.tags.get("highway", "")
+
+
+@pytest.fixture(scope="session")
+def island() -> Island:
+    return draw_island()
+
+
+@pytest.fixture(scope="session")
+def files(island: Island, tmp_path_factory: pytest.TempPathFactory) -> IslandFiles:
+    return make_island(tmp_path_factory.mktemp("island"), island)
+
+
+@pytest.fixture(scope="session")
+def map_ways(files: IslandFiles) -> list[MapWay]:
+    """All ways of the file, read with osmium, measured on the ellipsoid with pyproj."""
+    ways = []
+    for way in osmium.FileProcessor(
+        str(files.osm), osmium.osm.WAY | osmium.osm.NODE
+    ).with_locations():
+        if not way.is_way():
+            continue
+        lon, lat = [n.lon for n in way.nodes], [n.lat for n in way.nodes]
+        steps = _GEOD.line_lengths(lon, lat)
+        ways.append(
+            MapWay(
+                way_id=way.id,
+                nodes=tuple(n.ref for n in way.nodes),
+                tags={t.k: t.v for t in way.tags},
+                length_m=float(sum(steps)),
+                steps_m=tuple(float(s) for s in steps),
+                year=way.timestamp.year,
+                version=way.version,
+            )
+        )
+    return ways
+
+
+@pytest.fixture(scope="session")
+def roads(map_ways: list[MapWay]) -> list[MapWay]:
+    """The ways a motor vehicle may use by their highway value."""
+    return [w for w in map_ways if w.highway and w.highway != "path"]
+
+
+@pytest.fixture(scope="session")
+def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("home")
+
+
+@pytest.fixture(scope="session")
+def demo(demo_home: Path) -> DemoRegion:
+    return ensure_demo_region(demo_home)
+
+
+@pytest.fixture(scope="session")
+def region(demo: DemoRegion) -> Region:
+    return open_folder(demo.folder)
