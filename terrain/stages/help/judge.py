@@ -108,9 +108,9 @@ def _by_stretch(
     ride, at = found.ride, found.samples.at_m
     if not len(at):
         return ()
-    first = np.searchsorted(at, ride.from_m, side="left")
-    last = np.searchsorted(at, ride.to_m, side="right")
-    first = np.minimum(first, len(at) - 1)
+    # Where legs meet a position stands twice: the later belongs to the stretch that begins.
+    first = np.maximum(np.searchsorted(at, ride.from_m, side="right") - 1, 0)
+    last = np.minimum(np.searchsorted(at, ride.to_m, side="left") + 1, len(at))
     last = np.maximum(last, first + 1)
     worst = {
         name: _worst(cost, found.samples.on_land, first, last)

@@ -16,6 +16,7 @@ from terrain.values.views import PlacesView, RoadsView
 
 NOBODY = -1
 _FIRST_HELPER = -2  # source codes below -1 are the operator's helpers
+_ALIKE = 10.0  # metres or seconds that make no difference between two helpers
 
 
 class Lanes(NamedTuple):
@@ -148,12 +149,12 @@ def _where(lane: Lane, mask: BoolArray) -> Lane:
 
 
 def nearer(first: Lanes, second: Lanes) -> Lanes:
-    """The better of two sorts of help at each sample; of equals the first."""
+    """The better of two sorts of help at each sample; of like ones the first."""
     return Lanes(*(_nearer(a, b) for a, b in zip(first, second, strict=True)))
 
 
 def _nearer(a: Lane, b: Lane) -> Lane:
-    take_b = np.isnan(a.cost) | (b.cost < a.cost)
+    take_b = np.isnan(a.cost) | (b.cost < a.cost - _ALIKE)
     return Lane(np.where(take_b, b.cost, a.cost), np.where(take_b, b.source, a.source))
 
 

@@ -1,0 +1,261 @@
+"""Help along rides on maps drawn by hand, with distances anyone can add up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from terrain.stages.help import judge_help
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.fleet import Fleet
+from terrain.values.help import HelpBasis, Helper, HelperKind, HelpKind
+from terrain.values.match import LegKind
+from terrain.values.ride import Ride
+from tests.stages.tinymap import EAST_M, GRAVEL, PAVED, TRACK, TinyMap, ride_on
+
+ROUND = 5.0  # metres: coordinates are kept to 0.1 m at best over 10 km
+
+
+def _line_map() -> TinyMap:
+    """West to east: A 0, B 10 km, C 30 km (gravel from B), D 40 km (track), E 60 km (paved)."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (10_000, 0), "C": (30_000, 0), "D": (40_000, 0),
+                          "E": (60_000, 0)})  # fmt: skip
+    return (
+        tiny.way("AB", PAVED, name="Coast Road")
+        .way("BC", GRAVEL)
+        .way("CD", TRACK, name="Old Salt Way")
+        .way("DE", PAVED)
+    )
+
+
+def _fleet(**rules) -> Fleet:
+    return replace(DEFAULT_FLEET, rules=replace(DEFAULT_FLEET.rules, **rules))
+
+
+def _judge(tiny: TinyMap, tmp_path, *names, fleet=DEFAULT_FLEET, helpers=()):
+    region = tiny.read(tmp_path)
+    ride = region.ride(*names)
+    help_ = judge_help(
+        ride, region.roads, region.places, region.fields(), fleet=fleet, helpers=helpers
+    )
+    return help_, ride
+
+
+def test_farthest_point_lies_between_two_mechanics(tmp_path) -> None:
+    """Mechanics at A and at E: the middle of the 60 km is 30 km from both."""
+    tiny = _line_map()
+    tiny.spot((0, 20), shop="motorcycle_repair", name="West Works", phone="+999 1")
+    tiny.spot((60_000, 20), shop="motorcycle_repair", name="East Works")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE")
+    far = help_.kind(HelpKind.MECHANIC)
+    assert far.farthest_m == pytest.approx(30_000, abs=130)  # to half a sample
+    assert far.farthest_at_m == pytest.approx(30_000, abs=130)
+    # By time: 10 km at 60, 20 km at 36, 10 km at 18, 20 km at 60 km/h are 600, 2000, 2000 and
+    # 1200 s; half of the 5800 s is 300 s into the track.
+    assert far.farthest_s == pytest.approx(2900, abs=30)
+    assert far.farthest_s_at_m == pytest.approx(31_500, abs=130)
+    assert far.place is not None
+    assert far.place.basis is HelpBasis.MAPPED
+
+
+def test_nearest_is_told_with_phone_and_hours(tmp_path) -> None:
+    tiny = _line_map().spot(
+        (200, 20), shop="motorcycle_repair", name="West Works", phone="+999 1",
+        opening_hours="Mo-Sa 09:00-18:00",
+    )  # fmt: skip
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE")
+    place = help_.kind(HelpKind.MECHANIC).place
+    assert place is not None
+    assert (place.name, place.phone, place.opening_hours) == (
+        "West Works", "+999 1", "Mo-Sa 09:00-18:00",
+    )  # fmt: skip
+    assert place.osm == "node/1001"
+
+
+def test_none_in_the_map_is_never_called_none(tmp_path) -> None:
+    help_, ride = _judge(_line_map(), tmp_path, *"ABCDE")
+    far = help_.kind(HelpKind.MECHANIC)
+    assert far.farthest_m is None
+    assert far.farthest_s is None
+    assert far.unknown_m == pytest.approx(ride.length_m, abs=1)
+    assert "not the same as none" in help_.words[0]
+    assert [(run.from_m, run.nearest_m, run.nearest) for run in help_.remote] == [(0.0, None, None)]
+
+
+def test_town_is_inferred_help_and_never_mixed_with_mapped(tmp_path) -> None:
+    tiny = _line_map().spot((60_000, 20), place="town", name="Eastport", population="20000")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE")
+    assert help_.kind(HelpKind.MECHANIC).farthest_m is None
+    town = help_.kind(HelpKind.TOWN)
+    assert town.farthest_m == pytest.approx(60_000, abs=ROUND + 60)
+    assert town.place is not None
+    assert town.place.basis is HelpBasis.INFERRED
+    assert help_.remote[0].town is not None
+    assert help_.remote[0].town.name == "Eastport"
+
+
+@pytest.mark.parametrize(("population", "counts"), [("20000", True), ("3000", False), (None, True)])
+def test_town_counts_by_population_and_by_word_where_that_is_missing(
+    tmp_path, population, counts
+) -> None:
+    tags = {"place": "town", "name": "Eastport"} | (
+        {"population": population} if population else {}
+    )
+    help_, _ = _judge(_line_map().spot((60_000, 20), **tags), tmp_path, *"ABCDE")
+    assert (help_.kind(HelpKind.TOWN).farthest_m is not None) == counts
+
+
+def test_town_size_of_the_fleet_wins_over_that_of_the_region(tmp_path) -> None:
+    tiny = _line_map().spot((60_000, 20), place="village", name="Eastham", population="900")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE", fleet=_fleet(town_population=500.0))
+    assert help_.kind(HelpKind.TOWN).farthest_m == pytest.approx(60_000, abs=ROUND + 60)
+
+
+def test_parts_decide_what_counts_as_help(tmp_path) -> None:
+    """Common: towns. Fair: mapped workshops. Rare: only the operator's partners."""
+    tiny = _line_map().spot((60_000, 20), place="town", name="Eastport")
+    tiny.spot((0, 20), shop="motorcycle_repair", name="West Works")
+    help_, ride = _judge(tiny, tmp_path, *"ABCDE")
+    by_class = {item.name: item for item in help_.classes}
+    common, fair, rare = (by_class[n] for n in ("light-trail", "road-tourer", "enduro"))
+    assert common.farthest_m == pytest.approx(30_000, abs=130)
+    assert fair.farthest_m == pytest.approx(60_000, abs=ROUND + 60)
+    assert not rare.known
+    assert rare.remote_m == pytest.approx(ride.length_m, abs=1)
+    partner = Helper(name="Far Partner", lon=60_000 / EAST_M, lat=0.0, repairs=("enduro",))
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE", helpers=(partner,))
+    by_class = {item.name: item for item in help_.classes}
+    assert by_class["enduro"].known
+    assert by_class["enduro"].nearest is not None
+    assert by_class["enduro"].nearest.name == "Far Partner"
+    assert not by_class["dual-sport"].known  # the partner mends enduros only
+    assert by_class["road-tourer"].farthest_m == pytest.approx(60_000, abs=ROUND + 60)
+
+
+def test_operators_partner_wins_over_a_mapped_place_at_the_same_spot(tmp_path) -> None:
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="As Mapped")
+    partner = Helper(name="Our Friend", lon=0.0, lat=0.0, phone="+999 7")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE", helpers=(partner,))
+    place = help_.kind(HelpKind.MECHANIC).place
+    assert place is not None
+    assert (place.name, place.phone, place.basis) == ("Our Friend", "+999 7", HelpBasis.OPERATOR)
+
+
+def test_partner_far_from_any_road_is_left_out_and_said_so(tmp_path) -> None:
+    partner = Helper(name="Off Grid", lon=0.0, lat=0.5, where="partners.csv, line 2")
+    help_, _ = _judge(_line_map(), tmp_path, *"ABCDE", helpers=(partner,))
+    assert help_.kind(HelpKind.MECHANIC).farthest_m is None
+    assert any("Off Grid (partners.csv, line 2)" in words for words in help_.words)
+
+
+def test_partner_of_another_kind_counts_for_that_kind_only(tmp_path) -> None:
+    drum = Helper(name="Fuel drum", lon=30_000 / EAST_M, lat=0.0, kind=HelperKind.FUEL)
+    help_, _ = _judge(_line_map(), tmp_path, *"ABCDE", helpers=(drum,))
+    assert help_.kind(HelpKind.FUEL).farthest_m == pytest.approx(30_000, abs=130)
+    assert help_.kind(HelpKind.MECHANIC).farthest_m is None
+
+
+@pytest.mark.parametrize(
+    ("rules", "from_m", "to_m"),
+    [
+        # DOMAIN E, remoteness steps (common practice): mechanic > 50 km or 1 h.
+        ({}, 40_000, 60_000),
+        ({"remote_m": 20_000.0, "remote_s": 1e9}, 20_000, 60_000),
+        # 1000 s are 10 km of tarmac and 4 km of gravel.
+        ({"remote_m": 1e9, "remote_s": 1_000.0}, 14_000, 60_000),
+    ],
+    ids=["50 km or 1 h", "20 km", "1000 s"],
+)
+def test_remote_run_starts_where_the_limit_is_passed(tmp_path, rules, from_m, to_m) -> None:
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE", fleet=_fleet(**rules))
+    assert len(help_.remote) == 1
+    run = help_.remote[0]
+    if not rules:
+        # An hour is 600 s + 2000 s + 1000 s: 5 km into the track.
+        from_m = 35_000
+    assert run.from_m == pytest.approx(from_m, abs=260)
+    assert run.from_m <= from_m + 1.0  # rather too long than too short
+    assert run.to_m == pytest.approx(to_m, abs=20)
+    assert run.nearest is not None
+    assert run.nearest.name == "West Works"
+    assert run.nearest_m == pytest.approx(60_000, abs=30)
+
+
+def test_van_does_not_come_up_a_track(tmp_path) -> None:
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    help_, ride = _judge(tiny, tmp_path, *"ABCDE")
+    grounds = [stretch.ground.value for stretch in ride.stretches[:3]]
+    by_stretch = dict(zip(grounds, help_.stretches, strict=False))
+    assert by_stretch["paved"].back_s == pytest.approx(600 * 1.2, abs=5)
+    assert by_stretch["gravel"].back_s == pytest.approx(2600 * 1.2, abs=5)
+    assert by_stretch["track"].back_s is None
+    assert help_.stretches[3].back_s is None  # E is beyond the track
+
+
+def test_oneway_makes_there_and_back_differ(tmp_path) -> None:
+    """A ring of 4 x 10 km ridden with the arrows: from B back to the mechanic at A is 30 km."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (10_000, 0), "C": (10_000, 10_000), "D": (0, 10_000)})
+    for pair in ("AB", "BC", "CD", "DA"):
+        tiny.way(pair, PAVED, oneway="yes")
+    tiny.spot((0, 0), shop="motorcycle_repair", name="West Works")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDA")
+    far = help_.kind(HelpKind.MECHANIC)
+    assert far.farthest_at_m == pytest.approx(0.0, abs=260)
+    assert far.farthest_m == pytest.approx(40_000, abs=300)
+
+
+def test_closed_place_and_closed_road_do_not_count(tmp_path) -> None:
+    tiny = _line_map().spot((0, 0), amenity="fuel", name="Farm pump", access="private")
+    tiny.nodes["X"] = (20_000, 1_000)
+    tiny.nodes["M"] = (20_000, 0)
+    tiny.ways[1] = (("B", "M", "C"), tiny.ways[1][1])
+    tiny.way("MX", PAVED, access="private")
+    tiny.spot((60_000, 0), amenity="fuel", name="Open pump")
+    help_, _ = _judge(tiny, tmp_path, *"ABMCDE")
+    far = help_.kind(HelpKind.FUEL)
+    assert far.place is not None
+    assert far.place.name == "Open pump"
+    assert far.farthest_m == pytest.approx(60_000, abs=30)
+
+
+def test_unmapped_legs_are_reached_along_the_ride(tmp_path) -> None:
+    """The middle of an unmapped line is as far as the ride to its nearer end, and no farther."""
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    region = tiny.read(tmp_path)
+    whole = region.ride(*"ABCDE")
+    match = whole.match
+    kind, edge = match.kind.copy(), match.edge.copy()
+    kind[1], edge[1] = LegKind.UNMAPPED, -1
+    at_edge = [np.where(edge < 0, np.nan, x) for x in (match.edge_from_m, match.edge_to_m)]
+    off = replace(match, kind=kind, edge=edge, edge_from_m=at_edge[0], edge_to_m=at_edge[1])
+    ground = [region.ground(int(w)) for w in match.way]
+    ground[1] = type(ground[0]).UNMAPPED
+    ride: Ride = ride_on(off, ground, region.way_p)
+    help_ = judge_help(ride, region.roads, region.places, region.fields(), fleet=DEFAULT_FLEET)
+    along = help_.along
+    middle = int(np.argmin(np.abs(along.at_m - 20_000)))
+    assert along.mechanic_m[middle] == pytest.approx(along.at_m[middle], abs=10)
+
+
+def test_edge_of_the_map_is_told_where_help_may_lie_beyond(tmp_path) -> None:
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE")
+    assert any("edge of the map" in words for words in help_.words)
+    assert help_.kind(HelpKind.MECHANIC).outside_m == pytest.approx(0.0, abs=1)
+
+
+def test_dict_holds_the_contract_keys_and_no_nan(tmp_path) -> None:
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    help_, _ = _judge(tiny, tmp_path, *"ABCDE")
+    told = help_.to_dict()
+    for kind in ("mechanic", "fuel", "water", "hospital"):
+        assert {"farthest_m", "farthest_at_m", "farthest_s"} <= told[kind].keys()
+    assert {"from_m", "to_m", "nearest_m", "nearest_s", "nearest"} <= told["remote"][0].keys()
+    assert told["exits"] == []
+    assert told["fuel"]["farthest_m"] is None
+    numbers = [x for lane in told["along"].values() for x in lane if x is not None]
+    assert np.isfinite(numbers).all()
+    assert None in told["along"]["fuel_m"]
