@@ -28,10 +28,10 @@ _HOPELESS = 60.0  # a state this much dearer than the best is never on the best 
 class Graph(NamedTuple):
     """The parts of a RoadsView that routing needs.
 
-    rate : weight of a metre by highway code, shape (3, codes): row 0 where the line shows the
-        way taken, row 1 where it must be guessed, row 2 in between
-    flag_rate : factor on the weight by WayFlag bit, shape (3, bits)
-    against : factor on the weight for riding against a one-way, shape (3,)
+    rate : weight of a metre by highway code, shape (modes, codes)
+    flag_rate : factor on the weight by WayFlag bit, shape (modes, bits); flag_mask the bits that
+        have one
+    against : factor on the weight for riding against a one-way, shape (modes,)
     """
 
     edge_u: Int32Array
@@ -45,6 +45,7 @@ class Graph(NamedTuple):
     way_flags: Int32Array
     rate: FloatArray
     flag_rate: FloatArray
+    flag_mask: int
     against: FloatArray
 
 
@@ -54,7 +55,7 @@ class Steps(NamedTuple):
     sigma_m : spread of the point about its way, shape (n,)
     off_cost : cost of lying off the map, shape (n,)
     gap_m : straight distance to the next point, shape (n - 1,)
-    sparse : row of the weights, 1 where the gap must be guessed, shape (n - 1,)
+    mode : row of the weights; 0 where the line shows the way, shape (n - 1,)
     beta_m : tolerance of the difference between road and straight distance, shape (n - 1,)
     weight_beta_m : metres of extra weight that cost one unit, shape (n - 1,)
     reach_m : longest weighted path tried, shape (n - 1,)
@@ -65,7 +66,7 @@ class Steps(NamedTuple):
     sigma_m: FloatArray
     off_cost: FloatArray
     gap_m: FloatArray
-    sparse: Int8Array
+    mode: Int8Array
     beta_m: FloatArray
     weight_beta_m: FloatArray
     reach_m: FloatArray
@@ -153,9 +154,10 @@ def _edge_rates(graph, mode, edge):
     way = graph.edge_way[edge]
     rate = graph.rate[mode, graph.way_highway[way]]
     flags = graph.way_flags[way]
-    for bit in range(graph.flag_rate.shape[1]):
-        if flags >> bit & 1:
-            rate *= graph.flag_rate[mode, bit]
+    if flags & graph.flag_mask:
+        for bit in range(graph.flag_rate.shape[1]):
+            if flags >> bit & 1:
+                rate *= graph.flag_rate[mode, bit]
     ahead, back = rate, rate
     oneway = graph.way_oneway[way]
     if oneway > 0:
@@ -255,9 +257,7 @@ def _link(graph, mode, e, s, d, f, r, g, between, gap, beta, weight_beta, slack,
                 continue
             in_w = in_m * (f_ahead if enter == 0 else f_back)
             weight = out_w + between[way, leave, enter, 0] + in_w
-            cost = _step_cost(
-                mode, weight, length, gap, beta, weight_beta, costs, turned, strange
-            )
+            cost = _step_cost(mode, weight, length, gap, beta, weight_beta, costs, turned, strange)
             if cost < best:
                 best, how = cost, 1 + 2 * leave + enter
     if e == f:
@@ -268,7 +268,15 @@ def _link(graph, mode, e, s, d, f, r, g, between, gap, beta, weight_beta, slack,
         if not (same and not with_it and length > slack) and (same or not with_it):
             weight = length * (e_ahead if r >= s else e_back)
             cost = _step_cost(
-                mode, weight, length, gap, beta, weight_beta, costs, not with_it, same and not with_it
+                mode,
+                weight,
+                length,
+                gap,
+                beta,
+                weight_beta,
+                costs,
+                not with_it,
+                same and not with_it,
             )
             if cost < best:
                 best, how = cost, 0
@@ -316,7 +324,7 @@ def likeliest(
     for t in range(1, n):
         a, b = cands.start[t - 1], cands.start[t]
         c = cands.start[t + 1]
-        mode, slack = steps.sparse[t - 1], steps.slack_m[t - 1]
+        mode, slack = steps.mode[t - 1], steps.slack_m[t - 1]
         gap, beta, reach = steps.gap_m[t - 1], steps.beta_m[t - 1], steps.reach_m[t - 1]
         weight_beta = steps.weight_beta_m[t - 1]
         least = off
@@ -427,13 +435,13 @@ def ridden_pieces(
             continue
         i, j = choice[t] >> 1, choice[t + 1] >> 1
         d, g = choice[t] & 1, choice[t + 1] & 1
-        mode = steps.sparse[t]
+        mode = steps.mode[t]
         e, f = cands.edge[i], cands.edge[j]
         s, r = cands.at_m[i], cands.at_m[j]
         goal_mark, n_goals = _mark_goals(graph, work, cands.edge, j, j + 1)
         between[:] = _INF
-        alone = cands.start[t + 1] - cands.start[t] == 1 and e == f
-        if not (alone and cands.start[t + 2] - cands.start[t + 1] == 1):
+        straight_on = e == f and d == g and (r - s) * (1 - 2 * d) >= 0.0
+        if not straight_on:
             for way in range(2):
                 for leave in range(2):
                     source = graph.edge_v[e] if leave else graph.edge_u[e]

@@ -11,7 +11,7 @@ from terrain.calc.geodesy import along_m, steps_m
 from terrain.calc.lattice import OFF_MAP, Costs, Graph, Steps, Work, likeliest, make_work, ridden_pieces
 from terrain.calc.thinning import shake_m, smooth_line, thin_line
 from terrain.stages.matching.assemble import Section, assemble
-from terrain.stages.matching.params import DEFAULT_PARAMS, MatchParams, class_rates
+from terrain.stages.matching.params import DEFAULT_PARAMS, MatchParams, StepMode, class_rates
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.match import Match
 from terrain.values.route import Route
@@ -37,13 +37,13 @@ def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARA
 def _graph(roads: RoadsView) -> Graph:
     ways = roads.ways
     rate = np.array(class_rates(ways.highway.values))
-    flag_rate = np.ones((3, 18))
+    flag_rate = np.ones((len(StepMode), 18))
     for flag, (one, two) in _FLAG_RATES.items():
         flag_rate[:, int(flag).bit_length() - 1] = one, two, np.sqrt(one * two)
     return Graph(
         roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.out_start,
         roads.out_arc, ways.highway.codes, ways.oneway, ways.flags,
-        rate, flag_rate, np.array([4.0, 20.0, 8.0]),
+        rate, flag_rate, sum(int(f) for f in _FLAG_RATES), np.array([4.0, 20.0, 8.0]),
     )  # fmt: skip
 
 
@@ -92,7 +92,7 @@ def _section(
 
     line = _thinned(lon, lat, offsets, params)
     radius = np.clip(5.0 * line.sigma_m, 30.0, 90.0)
-    cands = _candidates(line, radius, grid, params)
+    cands = _plausible(_candidates(line, radius, grid, params), line.sigma_m, params)
     steps = _steps(line, radius, params)
     graph = _graph(roads)
     costs = Costs(params.switch_cost, params.turn_cost)
@@ -102,7 +102,7 @@ def _section(
     choice = choice >> 1
     return Section(
         first=first, last=last, lon=line.lon, lat=line.lat, index=line.index + first,
-        on=on, sparse=steps.sparse == 1,
+        on=on, sparse=steps.mode == StepMode.GUESSED,
         edge=np.where(on, cands.edge[choice], -1).astype(np.int32) if len(cands.edge) else
         np.full(len(on), -1, np.int32),
         at_m=np.where(on, cands.at_m[choice], np.nan) if len(cands.edge) else
@@ -138,6 +138,23 @@ def _candidates(
         np.concatenate([near.edge, far.edge])[order],
         np.concatenate([near.at_m, far.at_m])[order],
         np.concatenate([near.dist_m, far.dist_m])[order],
+    )
+
+
+def _plausible(cands: Candidates, sigma_m: FloatArray, params: MatchParams) -> Candidates:
+    """Without positions so much farther than the nearest that they could never win."""
+    count = np.diff(cands.start)
+    if not len(cands.edge):
+        return cands
+    has = count > 0
+    nearest = np.full(len(count), np.inf)
+    nearest[has] = np.minimum.reduceat(cands.dist_m, cands.start[:-1][has])
+    point = np.repeat(np.arange(len(count)), count)
+    most = np.sqrt(nearest**2 + 2.0 * params.give_up * sigma_m**2)
+    keep = cands.dist_m <= most[point]
+    start = np.concatenate([[0], np.cumsum(np.bincount(point[keep], minlength=len(count)))])
+    return Candidates(
+        start.astype(np.int32), cands.edge[keep], cands.at_m[keep], cands.dist_m[keep]
     )
 
 
@@ -230,9 +247,10 @@ def _steps(line: _Line, radius: FloatArray, params: MatchParams) -> Steps:
     reach[sparse] = 6.0 * gap[sparse] + 3000.0
     off_gap = gap / beta
     off_gap[middle] = reach[middle] / beta[middle]
+    mode = np.select([sparse, middle], [StepMode.GUESSED, StepMode.ROUGH], StepMode.SHOWN)
     return Steps(
         sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2, gap_m=gap,
-        sparse=np.where(sparse, 1, np.where(middle, 2, 0)).astype(np.int8), beta_m=beta,
+        mode=mode.astype(np.int8), beta_m=beta,
         weight_beta_m=weight_beta, reach_m=reach,
         slack_m=np.minimum(params.slack_sigmas * pair, 120.0), off_gap_cost=off_gap,
     )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +36,7 @@ class MatchParams:
     sparse_m: float = 400.0
     bridge_m: float = 20_000.0
     n_candidates: int = 12
+    give_up: float = 14.0
     far_factor: float = 2.2
     slack_sigmas: float = 3.0
     thin_sigmas: float = 0.8
@@ -49,6 +51,14 @@ class MatchParams:
     beta_sparse: float = 0.6
     weight_sparse: float = 0.3
     weight_beta_m: float = 5.0
+
+
+class StepMode(IntEnum):
+    """How well the line shows the way between two points; the row of the weights."""
+
+    SHOWN = 0
+    GUESSED = 1
+    ROUGH = 2  # a few hundred metres with nothing drawn in between
 
 
 DEFAULT_PARAMS = MatchParams()
@@ -67,14 +77,17 @@ _RATES: dict[str, tuple[float, float]] = {
     "footway": (2.4, 8.0), "cycleway": (2.2, 7.0), "pedestrian": (1.8, 6.0),
 }  # fmt: skip
 _OTHER = (1.1, 2.5)
-_TRACK_BETWEEN = 1.2  # clicks a few hundred metres apart along a track mean the track
+# Clicks a few hundred metres apart along a track mean the track.
+_TRACK_ROUGH = 1.2
 
 
 def class_rates(values: tuple[str, ...]) -> list[list[float]]:
-    """Weights of a metre for each highway value of a region: shown, guessed, in between."""
+    """Weights of a metre for each highway value of a region, a row for each StepMode."""
     pairs = [_RATES.get(v, _OTHER) for v in values] or [_OTHER]
-    between = [
-        _TRACK_BETWEEN if value == "track" else (shown * guessed) ** 0.5
-        for value, (shown, guessed) in zip(values or ("",), pairs, strict=True)
-    ]
-    return [[p[0] for p in pairs], [p[1] for p in pairs], between]
+    shown = [p[0] for p in pairs]
+    guessed = [p[1] for p in pairs]
+    rough = [(p[0] * p[1]) ** 0.5 for p in pairs]
+    if "track" in values:
+        at = values.index("track")
+        rough[at] = _TRACK_ROUGH
+    return [shown, guessed, rough]
