@@ -47,3 +47,59 @@ def clear_sky_w_m2(sun_height_deg: FloatArray, ele_m: FloatArray) -> FloatArray:
     level = 1098.0 * sine * np.exp(-0.057 / np.maximum(sine, 1e-3))
     out: FloatArray = level * (1.0 + 2e-5 / 0.75 * np.maximum(ele_m, 0.0))
     return out
+
+
+def sun_position_deg(
+    unix_s: FloatArray, lon: FloatArray, lat: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Height above the horizon without refraction, and azimuth from north by east [deg].
+
+    unix_s : seconds since 1970-01-01 UTC
+    Source: low-accuracy solar coordinates of Meeus, Astronomical Algorithms, chapter 25 (0.01
+    degree of longitude), and sidereal time of chapter 12.
+    """
+    days = unix_s / 86400.0 + 2440587.5 - 2451545.0
+    century = days / 36525.0
+    mean_lon = 280.46646 + 36000.76983 * century + 0.0003032 * century**2
+    anomaly = np.radians(357.52911 + 35999.05029 * century - 0.0001537 * century**2)
+    centre = (
+        (1.914602 - 0.004817 * century) * np.sin(anomaly)
+        + (0.019993 - 0.000101 * century) * np.sin(2.0 * anomaly)
+        + 0.000289 * np.sin(3.0 * anomaly)
+    )
+    node = np.radians(125.04 - 1934.136 * century)
+    apparent = np.radians(mean_lon + centre - 0.00569 - 0.00478 * np.sin(node))
+    tilt = np.radians(23.439291 - 0.0130042 * century + 0.00256 * np.cos(node))
+    ascension = np.arctan2(np.cos(tilt) * np.sin(apparent), np.cos(apparent))
+    declination = np.arcsin(np.sin(tilt) * np.sin(apparent))
+    sidereal = 280.46061837 + 360.98564736629 * days
+    hour = np.radians(sidereal + lon) - ascension
+    phi = np.radians(lat)
+    sine = np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * np.cos(hour)
+    south = np.arctan2(np.sin(hour), np.cos(hour) * np.sin(phi) - np.tan(declination) * np.cos(phi))
+    return np.degrees(np.arcsin(sine)), (np.degrees(south) + 180.0) % 360.0
+
+
+def solar_hour(unix_s: FloatArray, lon: FloatArray) -> FloatArray:
+    """True solar time [h, 0..24). Equation of time: Spencer 1971, as in FAO-56 and others."""
+    day = (unix_s / 86400.0) % 365.2425
+    angle = 2.0 * np.pi * (day % 365.2425) / 365.2425
+    equation_min = 229.18 * (
+        0.000075
+        + 0.001868 * np.cos(angle)
+        - 0.032077 * np.sin(angle)
+        - 0.014615 * np.cos(2.0 * angle)
+        - 0.040849 * np.sin(2.0 * angle)
+    )
+    out: FloatArray = (unix_s / 3600.0 + lon / 15.0 + equation_min / 60.0) % 24.0
+    return out
+
+
+def direct_share(global_w_m2: FloatArray, sun_height_deg: FloatArray) -> FloatArray:
+    """Share of the radiation that is direct beam, 0..0.9. Source: Liljegren et al. 2008, eq. 13."""
+    sine = np.sin(np.radians(np.maximum(sun_height_deg, 0.0)))
+    clear = np.minimum(global_w_m2 / np.maximum(1367.0 * sine, 1.0), 0.85)
+    normal = np.maximum(clear / 0.85, 1e-3)
+    share = np.exp(3.0 - 1.34 * normal - 1.65 / normal)
+    out: FloatArray = np.where(sine > 0.00873, np.clip(share, 0.0, 0.9), 0.0)
+    return out

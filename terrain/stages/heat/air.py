@@ -1,0 +1,145 @@
+"""The air along a ride at the hour each position is reached."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+
+from terrain.calc.atmosphere import pressure_hpa
+from terrain.calc.climate import LAPSE_K_M
+from terrain.calc.diurnal import daily_curve_c
+from terrain.calc.humid_heat import heat_index_c, relative_humidity_pct, wind_chill_c
+from terrain.calc.sun import (
+    MID_MONTH_DAY,
+    clear_sky_w_m2,
+    daylight_h,
+    direct_share,
+    solar_hour,
+    sun_position_deg,
+)
+from terrain.calc.wet_bulb_globe import wbgt_c
+from terrain.stages.climate import climate_basis, climate_year
+from terrain.stages.heat.inputs import HeatInputs, passing_unix_s
+from terrain.values.arrays import FloatArray
+from terrain.values.climate import ClimateGrid, ClimateYear
+from terrain.values.heat import AirAlong
+
+_MOST_SAMPLES = 600
+_MOST_PLACES = 60
+_STEP_M = 200.0
+_STILL_M_S = 0.62  # the least wind at 10 m that the WBGT model takes
+_RIDING_TO_10M = 1.4  # wind at 10 m whose share at 2 m is the wind of riding, by day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ClimateAlong:
+    """The year's climate at places along a ride, and the positions to judge.
+
+    place_m (c,), place_ele_m (c,) NaN where not known; year of c places; at_m (n,)
+    """
+
+    place_m: FloatArray
+    place_ele_m: FloatArray
+    year: ClimateYear
+    at_m: FloatArray
+
+    @property
+    def basis(self) -> str:
+        return climate_basis(self.year)
+
+    def rain_mm(self, month: int) -> float | None:
+        """Mean rain of the month over the ride; None if nowhere known."""
+        rain = self.year.rain_mm[:, month - 1]
+        return None if np.isnan(rain).all() else float(np.nanmean(rain))
+
+
+def climate_along(inputs: HeatInputs, own: ClimateGrid | None) -> ClimateAlong:
+    """Climate at up to 60 places of the ride, for positions every 200 m or 1/600 of it."""
+    length = inputs.length_m
+    n = int(np.clip(np.ceil(length / _STEP_M), 2, _MOST_SAMPLES))
+    places = int(np.clip(np.ceil(length / 2000.0), 2, _MOST_PLACES))
+    place_m = np.linspace(0.0, length, places)
+    lon, lat = inputs.lonlat(place_m)
+    ele = inputs.heights(place_m)
+    return ClimateAlong(
+        place_m=place_m,
+        place_ele_m=ele,
+        year=climate_year(lon, lat, ele, own=own),
+        at_m=np.linspace(0.0, length, n),
+    )
+
+
+def air_along(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> AirAlong:
+    """Temperature, humidity and what they make of each other, at the hour of passing.
+
+    A mean day of the season under a clear sky: climate, not weather.
+    """
+    at_m = climate.at_m
+    unix_s = passing_unix_s(inputs, at_m, start)
+    lon, lat = inputs.lonlat(at_m)
+    ele = inputs.heights(at_m)
+    day = float(datetime.fromtimestamp(float(unix_s[0]), UTC).timetuple().tm_yday)
+    shift = _height_shift_k(climate, at_m, ele)
+    tmax, tmin, half, vapour = (
+        _at(climate, _of_day(values, day))
+        for values in (
+            climate.year.tmax_c,
+            climate.year.tmin_c,
+            (climate.year.tmax_high_c - climate.year.tmax_low_c) / 2.0,
+            climate.year.vapour_g_m3,
+        )
+    )
+    light = daylight_h(lat, np.full(len(lat), day))
+    temp = daily_curve_c(solar_hour(unix_s, lon), tmin, tmax, light) + shift
+    humidity = relative_humidity_pct(vapour, temp)
+    height, _ = sun_position_deg(unix_s, lon, lat)
+    ground_m = np.nan_to_num(ele, nan=0.0)
+    sun = clear_sky_w_m2(height, ground_m)
+    kph = inputs.speed_kph[inputs.stretch_of(at_m)]
+
+    def wet(wind_m_s: FloatArray) -> FloatArray:
+        return wbgt_c(
+            temp,
+            humidity,
+            pressure_hpa=pressure_hpa(ground_m),
+            wind_m_s=wind_m_s,
+            sun_w_m2=sun,
+            direct=direct_share(sun, height),
+            sun_height_deg=height,
+        )
+
+    return AirAlong(
+        at_m=at_m,
+        unix_s=unix_s,
+        temp_c=temp,
+        low_c=temp - half,
+        high_c=temp + half,
+        humidity_pct=humidity,
+        heat_index_c=heat_index_c(temp, humidity),
+        wbgt_still_c=wet(np.full(len(at_m), _STILL_M_S)),
+        wbgt_riding_c=wet(np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)),
+        wind_chill_c=wind_chill_c(temp, kph),
+        ele_m=ele,
+    )
+
+
+def _of_day(monthly: FloatArray, day: float) -> FloatArray:
+    """Values (c, 12) of mid-months brought to a day of the year, shape (c,)."""
+    days = np.array([MID_MONTH_DAY[-1] - 365, *MID_MONTH_DAY, MID_MONTH_DAY[0] + 365], dtype=float)
+    wrapped = np.concatenate([monthly[:, -1:], monthly, monthly[:, :1]], axis=1)
+    right = int(np.clip(np.searchsorted(days, day), 1, 13))
+    share = (day - days[right - 1]) / (days[right] - days[right - 1])
+    out: FloatArray = (1.0 - share) * wrapped[:, right - 1] + share * wrapped[:, right]
+    return out
+
+
+def _at(climate: ClimateAlong, values: FloatArray) -> FloatArray:
+    return np.asarray(np.interp(climate.at_m, climate.place_m, values), dtype=np.float64)
+
+
+def _height_shift_k(climate: ClimateAlong, at_m: FloatArray, ele_m: FloatArray) -> FloatArray:
+    """From the heights between the climate's places to the ride's own: 6.5 K per km."""
+    between = np.interp(at_m, climate.place_m, climate.place_ele_m)
+    return np.asarray(np.nan_to_num(LAPSE_K_M * (between - ele_m), nan=0.0), dtype=np.float64)

@@ -1,0 +1,215 @@
+"""How the engines of the fleet bear the ride."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain.calc.atmosphere import air_density_kg_m3, pressure_hpa, unblown_power_share
+from terrain.calc.engine import EngineRun, rolling_resistance, run_engine, tractive_power_w
+from terrain.stages.heat.inputs import HeatInputs
+from terrain.tables.engine import (
+    CLUTCH_GRADE_PCT,
+    CLUTCH_KPH,
+    CLUTCH_LOOSE_P,
+    ENGINE,
+    FAN_LONG_S,
+    FAN_SOME_S,
+    LUGGAGE_CDA_M2,
+    LUGGAGE_KG,
+    PILLION_KG,
+    RIDER_KG,
+)
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.fleet import BikeClass, Cooling
+from terrain.values.heat import AirAlong, Concern, EngineHeat, HotRun
+from terrain.values.trip import Trip
+
+_STEP_M = 100.0
+_MOST_STEPS = 4000
+_JOIN_S = 60.0  # hot parts closer than this in time are one run
+_KNOWN_ENOUGH = 0.5  # share of the ride whose grade must be known
+# Off the map nothing is known of the ground.
+_UNKNOWN_P = (0.2, 0.3, 0.5)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Steps:
+    """The ride in short steps, shape (n,): middle, ends, time, speed, grade, ground, height."""
+
+    at_m: FloatArray
+    from_m: FloatArray
+    to_m: FloatArray
+    time_s: FloatArray
+    speed_m_s: FloatArray
+    grade_pct: FloatArray
+    p: FloatArray
+    severity: FloatArray
+    ele_m: FloatArray
+    running: BoolArray
+
+
+def grades_known(inputs: HeatInputs) -> bool:
+    """Whether enough of the ride's grades are known to judge engines."""
+    return inputs.grade_known_share >= _KNOWN_ENOUGH
+
+
+def ride_steps(inputs: HeatInputs, step_m: float = _STEP_M) -> Steps:
+    """Steps of about 100 m, at most 4000 of them, cut at stretch borders where that is fewer."""
+    n = int(np.clip(np.ceil(inputs.length_m / step_m), 1, _MOST_STEPS))
+    even = np.linspace(0.0, inputs.length_m, n + 1)
+    edges = even
+    if len(inputs.from_m) <= _MOST_STEPS:
+        edges = np.unique(np.concatenate([even, inputs.from_m, inputs.to_m]))
+    from_m, to_m = edges[:-1], edges[1:]
+    at_m = (from_m + to_m) / 2.0
+    row = inputs.stretch_of(at_m)
+    p = inputs.p[row]
+    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(_UNKNOWN_P), p)
+    ferry = inputs.ferry[row]
+    return Steps(
+        at_m=at_m,
+        from_m=from_m,
+        to_m=to_m,
+        time_s=np.diff(inputs.riding_s(edges)),
+        speed_m_s=np.where(ferry, 0.0, inputs.speed_kph[row] / 3.6),
+        grade_pct=np.nan_to_num(inputs.grades(at_m), nan=0.0),
+        p=p,
+        severity=inputs.severity[row],
+        ele_m=np.nan_to_num(inputs.heights(at_m), nan=0.0),
+        running=~ferry,
+    )
+
+
+def judge_engine(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> EngineHeat:
+    """One class of bike over the ride, on a mean day and on a day at the band's upper end."""
+    air_c = np.asarray(np.interp(steps.at_m, air.at_m, air.temp_c), dtype=np.float64)
+    high_c = np.asarray(np.interp(steps.at_m, air.at_m, air.high_c), dtype=np.float64)
+    run, density = _run(bike, steps, air_c, trip)
+    high, _ = _run(bike, steps, high_c, trip)
+    liquid = bike.cooling is Cooling.LIQUID
+    limit = ENGINE.boil_c if liquid else ENGINE.fin_limit_c
+    over = run.cooled_c > limit
+    runs = _hot_runs(bike, steps, run, air_c, over)
+    fan_s = float(steps.time_s[run.hot].sum())
+    longest = max((r.time_s for r in runs), default=0.0)
+    left = unblown_power_share(density)
+    asked = run.power_w / ENGINE.drive_share / (1000.0 * bike.power_kw * left)
+    return EngineHeat(
+        bike=bike.name,
+        title=bike.title,
+        cooling=bike.cooling.value,
+        concern=_concern(fan_s, longest, float(steps.time_s[over].sum())),
+        fan_s=fan_s,
+        fan_high_s=float(steps.time_s[high.hot].sum()),
+        longest_s=longest,
+        boil_s=float(steps.time_s[over].sum()),
+        peak_c=float(run.bare_c.max()),
+        cooled_peak_c=float(run.cooled_c.max()),
+        limit_c=limit,
+        most_power_share=float(asked.max()),
+        least_power_left=float(left.min()),
+        runs=runs,
+    )
+
+
+def _run(
+    bike: BikeClass, steps: Steps, air_c: FloatArray, trip: Trip
+) -> tuple[EngineRun, FloatArray]:
+    density = air_density_kg_m3(pressure_hpa(steps.ele_m), air_c)
+    load = RIDER_KG + LUGGAGE_KG[trip.luggage.value]
+    if trip.pillion and bike.seats > 1:
+        load += PILLION_KG
+    power = tractive_power_w(
+        steps.speed_m_s,
+        steps.grade_pct,
+        mass_kg=bike.mass_kg + load,
+        rolling=rolling_resistance(steps.p, steps.severity),
+        drag_area_m2=bike.drag_area_m2 + LUGGAGE_CDA_M2[trip.luggage.value],
+        density_kg_m3=density,
+    )
+    run = run_engine(
+        bike,
+        time_s=steps.time_s,
+        power_w=power,
+        speed_m_s=steps.speed_m_s,
+        air_c=air_c,
+        density_kg_m3=density,
+        running=steps.running,
+    )
+    return run, density
+
+
+def _concern(fan_s: float, longest_s: float, boil_s: float) -> Concern:
+    if boil_s > 0.0 or longest_s >= FAN_LONG_S:
+        return Concern.HIGH
+    return Concern.MEDIUM if fan_s >= FAN_SOME_S else Concern.LOW
+
+
+def _hot_runs(
+    bike: BikeClass, steps: Steps, run: EngineRun, air_c: FloatArray, over: BoolArray
+) -> tuple[HotRun, ...]:
+    why = "fan" if bike.cooling is Cooling.LIQUID else "fins"
+    out = []
+    for first, last in _spans(run.hot, steps.time_s):
+        part = slice(first, last + 1)
+        out.append(
+            HotRun(
+                from_m=float(steps.from_m[first]),
+                to_m=float(steps.to_m[last]),
+                why="boil" if over[part].any() else why,
+                bike=bike.name,
+                time_s=float(steps.time_s[part].sum()),
+                air_temp_c=float(air_c[part].max()),
+                peak_c=float(run.bare_c[part].max()),
+                ratio=float(run.ratio[part].max()),
+                **_way(steps, part),
+            )
+        )
+    return tuple(out)
+
+
+def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
+    """Parts that are slow, steep and loose together: a slipping clutch gets hot."""
+    hard = (
+        (steps.speed_m_s * 3.6 <= CLUTCH_KPH)
+        & (steps.grade_pct >= CLUTCH_GRADE_PCT)
+        & (steps.p[:, 2] >= CLUTCH_LOOSE_P)
+        & steps.running
+    )
+    return tuple(
+        HotRun(
+            from_m=float(steps.from_m[first]),
+            to_m=float(steps.to_m[last]),
+            why="clutch",
+            bike=bike,
+            time_s=float(steps.time_s[first : last + 1].sum()),
+            air_temp_c=None,
+            peak_c=None,
+            ratio=None,
+            **_way(steps, slice(first, last + 1)),
+        )
+        for first, last in _spans(hard, steps.time_s)
+    )
+
+
+def _way(steps: Steps, part: slice) -> dict[str, float]:
+    length = steps.to_m[part] - steps.from_m[part]
+    return {
+        "grade_pct": float(np.average(steps.grade_pct[part], weights=length)),
+        "speed_kph": float(3.6 * length.sum() / max(steps.time_s[part].sum(), 1e-9)),
+    }
+
+
+def _spans(mask: BoolArray, time_s: FloatArray) -> list[tuple[int, int]]:
+    """First and last index of each run of True, gaps shorter than a minute closed."""
+    spans: list[tuple[int, int]] = []
+    clock = np.append(0.0, np.cumsum(time_s))
+    edges = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
+    for first, end in edges.reshape(-1, 2).tolist():
+        if spans and clock[first] - clock[spans[-1][1] + 1] < _JOIN_S:
+            spans[-1] = (spans[-1][0], end - 1)
+        else:
+            spans.append((first, end - 1))
+    return spans

@@ -1,0 +1,145 @@
+"""Heat, cold and height along a ride, for rider and engine."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from terrain.calc.daylight import sun_day
+from terrain.stages.heat.air import ClimateAlong, air_along, climate_along
+from terrain.stages.heat.engine import (
+    Steps,
+    clutch_runs,
+    grades_known,
+    judge_engine,
+    ride_steps,
+)
+from terrain.stages.heat.inputs import STOPS_SHARE, HeatInputs, departure
+from terrain.stages.heat.rider import judge_rider, rider_cautions
+from terrain.stages.heat.words import heat_words
+from terrain.tables.climate import ATTRIBUTION
+from terrain.values.climate import ClimateGrid
+from terrain.values.fleet import BikeClass, Fleet
+from terrain.values.heat import AirAlong, EngineHeat, Heat, MonthHeat, StretchAir
+from terrain.values.trip import Trip
+
+_MORNING_H = 8  # departure assumed where none is known
+_ANY_YEAR = 2025  # the sun of the year's middle days hardly changes from year to year
+_MONTH_STEP_M = 250.0
+_ASK_DATE = "When do you set off? With date and hour, heat and daylight are judged for that day."
+_NOT_WEATHER = (
+    "Means of many years at the hour of passing, clear sky; single days differ, hot ones by 3 to "
+    "6 degrees and more (common practice, no source)."
+)
+
+
+def judge_heat(
+    inputs: HeatInputs, *, trip: Trip, fleet: Fleet, own: ClimateGrid | None = None
+) -> Heat:
+    """The ride's heat on its day, or month by month where no day is known.
+
+    own : the operator's monthly climate grids
+    """
+    climate = climate_along(inputs, own)
+    zone = inputs.zone
+    knows = grades_known(inputs)
+    bikes = fleet.classes if knows else ()
+    months = tuple(_month(m, inputs, climate, trip, bikes) for m in range(1, 13))
+    if trip.depart is None:
+        cautions = rider_cautions(None, inputs)
+        return Heat(
+            basis=_basis(inputs, climate, None),
+            air=None,
+            rider=None,
+            stretches=None,
+            engines=(),
+            clutch=clutch_runs(ride_steps(inputs)) if knows else (),
+            months=months,
+            sun=None,
+            cautions=cautions,
+            asks=(_ASK_DATE,),
+            words=heat_words(None, (), months, knows_grades=knows),
+        )
+    start = departure(trip.depart, zone)
+    air = air_along(inputs, climate, start)
+    rider = judge_rider(inputs, air, zone)
+    steps = ride_steps(inputs)
+    engines = tuple(judge_engine(bike, steps, air, trip) for bike in bikes)
+    return Heat(
+        basis=_basis(inputs, climate, start),
+        air=air,
+        rider=rider,
+        stretches=_stretches(inputs, air),
+        engines=engines,
+        clutch=clutch_runs(steps) if knows else (),
+        months=months,
+        sun=sun_day(float(inputs.lon[0]), float(inputs.lat[0]), start.date(), zone),
+        cautions=rider_cautions(air, inputs),
+        asks=(),
+        words=heat_words(rider, engines, months, knows_grades=knows),
+    )
+
+
+def _stretches(inputs: HeatInputs, air: AirAlong) -> StretchAir:
+    middle = (inputs.from_m + inputs.to_m) / 2.0
+
+    def at(values: np.ndarray) -> np.ndarray:
+        return np.asarray(np.interp(middle, air.at_m, values), dtype=np.float64)
+
+    return StretchAir(
+        from_m=inputs.from_m,
+        to_m=inputs.to_m,
+        unix_s=at(air.unix_s),
+        temp_c=at(air.temp_c),
+        heat_index_c=at(air.heat_index_c),
+        wbgt_c=at(air.wbgt_still_c),
+    )
+
+
+def _month(
+    month: int,
+    inputs: HeatInputs,
+    climate: ClimateAlong,
+    trip: Trip,
+    bikes: Sequence[BikeClass],
+) -> MonthHeat:
+    """The ride in the middle of a month, at the hour of departure or in the morning."""
+    hour = trip.depart or datetime(_ANY_YEAR, 1, 1, _MORNING_H)
+    zone = inputs.zone
+    start = datetime(_ANY_YEAR, month, 15, hour.hour, hour.minute, tzinfo=zone)
+    air = air_along(inputs, climate, start)
+    engines: list[EngineHeat] = []
+    if bikes:
+        steps: Steps = ride_steps(inputs, _MONTH_STEP_M)
+        engines = [judge_engine(bike, steps, air, trip) for bike in bikes]
+    hot = int(np.argmax(air.temp_c))
+    return MonthHeat(
+        month=month,
+        max_air_temp_c=float(air.temp_c[hot]),
+        max_air_temp_low_c=float(air.low_c[hot]),
+        max_air_temp_high_c=float(air.high_c[hot]),
+        min_air_temp_c=float(air.temp_c.min()),
+        max_heat_index_c=float(air.heat_index_c.max()),
+        max_wbgt_c=float(np.nanmax(air.wbgt_still_c)),
+        min_wind_chill_c=float(air.wind_chill_c.min()),
+        rain_mm=climate.rain_mm(month),
+        daylight_s=sun_day(
+            float(inputs.lon[0]), float(inputs.lat[0]), start.date(), zone
+        ).daylight_s,
+        fan_s=max((e.fan_s for e in engines if e.cooling == "liquid"), default=None),
+    )
+
+
+def _basis(inputs: HeatInputs, climate: ClimateAlong, start: datetime | None) -> dict[str, Any]:
+    return {
+        "climate": climate.basis,
+        "source": ATTRIBUTION,
+        "depart": None if start is None else start.isoformat(timespec="minutes"),
+        "zone": inputs.zone.key,
+        "stops_share": STOPS_SHARE,
+        "heights_known": inputs.grade_known_share,
+        "text": _NOT_WEATHER,
+    }

@@ -1,0 +1,154 @@
+"""The rider's heat, cold, water and height."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from terrain.stages.heat.inputs import HeatInputs
+from terrain.tables.heat import (
+    COLD_LEVELS,
+    EFFORTS,
+    GEAR_WBGT_K,
+    HARD_SEVERITY,
+    HEAT_LEVELS,
+    HEIGHT_LEVELS,
+    ICE_C,
+    QUART_L,
+    WATER_COOL_L_H,
+    WATER_MOST_L_H,
+    WATER_SOURCE,
+    WATER_STEPS_F,
+    Measure,
+)
+from terrain.values.arrays import FloatArray
+from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
+
+_SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
+
+
+def judge_rider(inputs: HeatInputs, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
+    """The rider's figures over the ride."""
+    hours = _hours_each(inputs, air)
+    effort = _effort_shares(inputs, air.at_m)
+    water = _water_l_h(air.wbgt_still_c, effort)
+    limit = effort @ np.array([e.wbgt_limit_c for e in EFFORTS])
+    hot, cold, chill = (
+        int(np.argmax(air.temp_c)),
+        int(np.argmin(air.temp_c)),
+        int(np.argmin(air.wind_chill_c)),
+    )
+    total_h = float(hours.sum())
+    return RiderHeat(
+        max_air_temp_c=float(air.temp_c[hot]),
+        max_air_temp_low_c=float(air.low_c[hot]),
+        max_air_temp_high_c=float(air.high_c[hot]),
+        max_air_temp_at_m=float(air.at_m[hot]),
+        min_air_temp_c=float(air.temp_c[cold]),
+        min_air_temp_at_m=float(air.at_m[cold]),
+        max_heat_index_c=float(air.heat_index_c.max()),
+        max_wbgt_c=float(np.nanmax(air.wbgt_still_c)),
+        max_wbgt_gear_c=float(np.nanmax(air.wbgt_still_c)) + GEAR_WBGT_K,
+        max_wbgt_riding_c=float(np.nanmax(air.wbgt_riding_c)),
+        min_wind_chill_c=float(air.wind_chill_c[chill]),
+        min_wind_chill_at_m=float(air.at_m[chill]),
+        hours_above=_levels(air, hours),
+        over_limit_h=float(hours[air.wbgt_still_c > limit].sum()),
+        worst=_worst(air, zone),
+        water_l_h=float(np.average(water, weights=hours)) if total_h > 0 else float(water.mean()),
+        water_most_l_h=float(water.max()),
+        water_l=float((water * hours).sum()),
+        water_source=WATER_SOURCE,
+    )
+
+
+def _hours_each(inputs: HeatInputs, air: AirAlong) -> FloatArray:
+    """Riding hours that each position stands for, ferries left out; shape (n,)."""
+    edges = np.concatenate([air.at_m[:1], (air.at_m[1:] + air.at_m[:-1]) / 2.0, air.at_m[-1:]])
+    hours = np.diff(inputs.riding_s(edges)) / 3600.0
+    return np.where(inputs.ferry[inputs.stretch_of(air.at_m)], 0.0, hours)
+
+
+def _effort_shares(inputs: HeatInputs, at_m: FloatArray) -> FloatArray:
+    """Share of low, moderate and high effort at each position, shape (n, 3)."""
+    row = inputs.stretch_of(at_m)
+    p = inputs.p[row]
+    # Off the map and on ferries nothing is known of the ground: moderate effort is assumed.
+    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array([0.0, 1.0, 0.0]), p)
+    hard = np.nan_to_num(inputs.severity[row], nan=0.0) >= HARD_SEVERITY
+    track = p[:, 2]
+    return np.stack(
+        [p[:, 0], p[:, 1] + np.where(hard, 0.0, track), np.where(hard, track, 0.0)], axis=1
+    )
+
+
+def _water_l_h(wbgt_c: FloatArray, effort: FloatArray) -> FloatArray:
+    table = np.array([[WATER_COOL_L_H, *(q * QUART_L for q in e.water_qt_h)] for e in EFFORTS])
+    step = np.searchsorted(np.array(WATER_STEPS_F), wbgt_c * 1.8 + 32.0, side="right")
+    litres = np.sum(effort * table[:, step].T, axis=1)
+    return np.asarray(np.minimum(litres, WATER_MOST_L_H), dtype=np.float64)
+
+
+def _levels(air: AirAlong, hours: FloatArray) -> tuple[LevelHours, ...]:
+    values = {
+        Measure.AIR: air.temp_c,
+        Measure.INDEX: air.heat_index_c,
+        Measure.WBGT: air.wbgt_still_c,
+    }
+    return tuple(
+        LevelHours(
+            measure=level.measure.value,
+            above=level.above,
+            word=level.word,
+            hours=float(hours[values[level.measure] >= level.above].sum()),
+            source=level.source,
+        )
+        for level in HEAT_LEVELS
+    )
+
+
+def _worst(air: AirAlong, zone: ZoneInfo) -> HotSpell:
+    wet = np.nan_to_num(air.wbgt_still_c, nan=-99.0)
+    top = int(np.argmax(wet))
+    near = wet >= wet[top] - _SPELL_K
+    first, last = top, top
+    while first > 0 and near[first - 1]:
+        first -= 1
+    while last < len(wet) - 1 and near[last + 1]:
+        last += 1
+    part = slice(first, last + 1)
+    start = datetime.fromtimestamp(float(air.unix_s[first]), UTC).astimezone(zone)
+    return HotSpell(
+        from_m=float(air.at_m[first]),
+        to_m=float(air.at_m[last]),
+        start=start,
+        temp_c=float(air.temp_c[part].max()),
+        heat_index_c=float(air.heat_index_c[part].max()),
+        wbgt_c=float(wet[top]),
+    )
+
+
+def rider_cautions(air: AirAlong | None, inputs: HeatInputs) -> tuple[Caution, ...]:
+    """What to say of height, cold and ice, each with the first place it holds."""
+    found: list[Caution] = []
+    known = ~np.isnan(inputs.ele_m)
+    for height in HEIGHT_LEVELS:
+        over = known & (inputs.ele_m >= height.above)
+        if over.any():
+            at = float(inputs.ele_at_m[np.argmax(over)])
+            code = f"height-{height.above:.0f}"
+            found.append(Caution(code=code, text=height.text, at_m=at, source=height.source))
+    if air is not None:
+        worst = [c for c in COLD_LEVELS if (air.wind_chill_c < c.below).any()]
+        for cold in worst[-1:]:
+            at = float(air.at_m[np.argmax(air.wind_chill_c < cold.below)])
+            code = f"cold-{cold.below:.0f}"
+            found.append(Caution(code=code, text=cold.text, at_m=at, source=cold.source))
+        if (air.temp_c <= ICE_C).any():
+            at = float(air.at_m[np.argmax(air.temp_c <= ICE_C)])
+            text = "Air near freezing: ice may lie in shade, on bridges and in the early hours."
+            source = "common practice, no source"
+            found.append(Caution(code="ice", text=text, at_m=at, source=source))
+    return tuple(found)

@@ -1,0 +1,79 @@
+"""The numbers of the engine heat model, each with its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+_CP = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineModel:
+    """Power, heat and cooling of a motorcycle engine.
+
+    rolling : Crr of paved, gravel, and track at severity 0 and 1
+        (asphalt .01-.02, rolled gravel .02, loose gravel and soil .04-.08: engineering reference
+        table; sand .1-.2: Carvill 1993)
+    drive_share : power at the wheel over power at the crank (common practice, no source)
+    friction_pa, turning_hz : mean effective pressure of friction 1.5 bar (Heywood, from memory)
+        at 4000 turns a minute (common practice, no source)
+    indicated_share : work on the piston over fuel energy, part load (Heywood, from memory)
+    coolant_share : heat to coolant or fins over fuel energy: about one third (rule, common
+        practice; Heywood gives 17-26 % at full load, more at part load, from memory)
+    core_m2_at_1kw, core_exponent : radiator core area = a x kW^b; common practice, no source
+    core_air_share : air speed in the core over road speed; common practice, no source
+    core_ntu, core_ntu_at_m_s : heat transfer units of the core at an air speed; they fall with
+        speed^0.4 (compact exchangers, Kays & London, from memory)
+    fan_m_s : air speed in the core that the fan alone makes; common practice, no source
+    fin_w_k_cc : heat given off by fins per kelvin and cc at 80 km/h, growing with speed^0.6;
+        fin_still_w_k_cc in still air; oil_gain more with an oil cooler; common
+        practice, no source
+    mass_j_k_cc, mass_j_k : heat stored per kelvin: per cc and fixed (30 kg of metal, coolant and
+        oil for 300 cc); common practice, no source
+    thermostat_c, fan_on_c, boil_c : liquid cooled; boil_c is the low side of 50 % glycol under a
+        pressure cap; common practice, no source
+    fin_hot_c, fin_limit_c : head of an air or oil cooled engine: oil thins, and limit; common
+        practice, no source
+    """
+
+    rolling: tuple[float, float, float, float] = (0.015, 0.03, 0.05, 0.15)
+    drive_share: float = 0.87
+    friction_pa: float = 150_000.0
+    turning_hz: float = 4000.0 / 60.0
+    indicated_share: float = 0.30
+    coolant_share: float = 0.33
+    core_m2_at_1kw: float = 0.0065
+    core_exponent: float = 0.55
+    core_air_share: float = 0.40
+    core_ntu: float = 1.0
+    core_ntu_at_m_s: float = 4.0
+    fan_m_s: float = 2.2
+    fin_w_k_cc: float = 0.28
+    fin_still_w_k_cc: float = 0.028
+    oil_gain: float = 1.25
+    mass_j_k_cc: float = 60.0
+    mass_j_k: float = 10_000.0
+    thermostat_c: float = 85.0
+    fan_on_c: float = 100.0
+    boil_c: float = 120.0
+    fin_start_c: float = 120.0
+    fin_hot_c: float = 180.0
+    fin_limit_c: float = 210.0
+
+
+ENGINE = EngineModel()
+
+RIDER_KG = 90.0  # with gear; common practice, no source
+PILLION_KG = 80.0
+LUGGAGE_KG: dict[str, float] = {"none": 0.0, "soft": 15.0, "boxes": 30.0}
+LUGGAGE_CDA_M2: dict[str, float] = {"none": 0.0, "soft": 0.02, "boxes": 0.10}
+
+# Clutch-hot: slow, steep and loose together; common practice, no source.
+CLUTCH_KPH = 15.0
+CLUTCH_GRADE_PCT = 8.0
+CLUTCH_LOOSE_P = 0.4
+
+# Levels of concern; common practice, no source.
+FAN_SOME_S = 60.0
+FAN_LONG_S = 15 * 60.0
+SOURCE = _CP

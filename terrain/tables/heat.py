@@ -1,0 +1,122 @@
+"""Published caution levels for heat, cold and height, and water to drink."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+_NWS = "US National Weather Service heat index classes (80, 90, 103, 125 F)"
+_JAPAN = "Japan sports guide 2013, Ministry of the Environment"
+_GEAR = (
+    "de Rome et al. 2016, Ergonomics 59(4):504: full gear, light work; slow at 30 C, "
+    "dangerous within 105 min at 35 C"
+)
+_ISO = "ISO 7243:1989, acclimatised, as quoted in an instrument manual"
+
+
+class Measure(StrEnum):
+    """What a level is a level of."""
+
+    AIR = "air_temp_c"
+    INDEX = "heat_index_c"
+    WBGT = "wbgt_c"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatLevel:
+    """A caution level: from `above` degrees Celsius on, `word` holds."""
+
+    measure: Measure
+    above: float
+    word: str
+    source: str
+
+
+HEAT_LEVELS: tuple[HeatLevel, ...] = (
+    HeatLevel(measure=Measure.AIR, above=30.0, word="gear makes heat build up", source=_GEAR),
+    HeatLevel(measure=Measure.AIR, above=35.0, word="gear is dangerous when slow", source=_GEAR),
+    HeatLevel(measure=Measure.INDEX, above=27.0, word="caution", source=_NWS),
+    HeatLevel(measure=Measure.INDEX, above=32.0, word="extreme caution", source=_NWS),
+    HeatLevel(measure=Measure.INDEX, above=39.0, word="danger", source=_NWS),
+    HeatLevel(measure=Measure.INDEX, above=52.0, word="extreme danger", source=_NWS),
+    HeatLevel(measure=Measure.WBGT, above=21.0, word="caution", source=_JAPAN),
+    HeatLevel(measure=Measure.WBGT, above=25.0, word="rest often", source=_JAPAN),
+    HeatLevel(measure=Measure.WBGT, above=28.0, word="no hard exercise", source=_JAPAN),
+    HeatLevel(measure=Measure.WBGT, above=31.0, word="stop", source=_JAPAN),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effort:
+    """How hard a ground makes the rider work.
+
+    wbgt_limit_c : ISO 7243 limit for steady work of this class, for the acclimatised
+    water_qt_h : US quarts an hour, by WATER_STEPS_F
+    """
+
+    name: str
+    wbgt_limit_c: float
+    water_qt_h: tuple[float, float, float, float, float]
+    source: str
+
+
+WATER_SOURCE = (
+    "US Army TB MED 507 fluid replacement table, as printed by an army hospital; at most 1.5 US "
+    "quarts an hour"
+)
+WATER_STEPS_F = (78.0, 82.0, 85.0, 88.0, 90.0)
+QUART_L = 0.9464
+WATER_COOL_L_H = 0.3  # below 78 F; common practice, no source
+WATER_MOST_L_H = 1.5 * QUART_L
+GEAR_WBGT_K = 2.8  # 5 F for body armour in humid climates, same table; our stand-in for full gear
+
+# Road low, track moderate, sand or mud high: compendium of physical activities (2-3, 4, 5+ MET).
+EFFORTS: tuple[Effort, ...] = (
+    Effort(name="low", wbgt_limit_c=30.0, water_qt_h=(0.5, 0.5, 0.75, 0.75, 1.0),
+           source=f"{_ISO}; {WATER_SOURCE}"),
+    Effort(name="moderate", wbgt_limit_c=28.0, water_qt_h=(0.75, 0.75, 0.75, 0.75, 1.0),
+           source=f"{_ISO}; {WATER_SOURCE}"),
+    Effort(name="high", wbgt_limit_c=25.0, water_qt_h=(0.75, 1.0, 1.0, 1.0, 1.0),
+           source=f"{_ISO}; {WATER_SOURCE}"),
+)  # fmt: skip
+HARD_SEVERITY = 0.7  # from here a track counts as high effort; common practice, no source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightLevel:
+    """From `above` metres on, `text` is worth saying."""
+
+    above: float
+    text: str
+    source: str
+
+
+_CDC = "CDC Travelers' Health: high-elevation travel"
+HEIGHT_LEVELS: tuple[HeightLevel, ...] = (
+    HeightLevel(above=2450.0, text="Mountain sickness is possible from here up; drink enough, no "
+                "alcohol for two days, turn back at headache with sickness.", source=_CDC),
+    HeightLevel(above=2750.0, text="Do not come here from low ground in one day to sleep; above "
+                "this sleep at most 500 m higher each night, with an extra night each 1000 m.",
+                source=_CDC),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColdLevel:
+    """From `below` degrees of wind chill at riding speed on, `text` is worth saying."""
+
+    below: float
+    text: str
+    source: str
+
+
+_COLD = "common practice, no source"
+COLD_LEVELS: tuple[ColdLevel, ...] = (
+    ColdLevel(below=5.0, text="Cold hands: warm gloves and a wind layer within reach.",
+              source=_COLD),
+    ColdLevel(below=-10.0, text="Very cold at speed: winter gear, short stages, ice possible.",
+              source=_COLD),
+    ColdLevel(below=-27.0, text="Bare skin freezes within half an hour.",
+              source="Environment Canada wind chill hazards; from memory"),
+)  # fmt: skip
+ICE_C = 3.0  # road may carry ice from here down; common practice, no source

@@ -1,0 +1,343 @@
+"""What heat, cold and height do to rider and engine along a ride."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+
+from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.sun import SunDay
+
+
+class Concern(StrEnum):
+    """How much of a matter something is."""
+
+    LOW = "low"
+    MEDIUM = "medium"
+    HIGH = "high"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AirAlong:
+    """The air along the ride at the hour each position is reached, shape (n,).
+
+    at_m : metres along the ride; unix_s : clock time of passing
+    temp_c, low_c, high_c : air temperature of a mean day and its 90 % band
+    humidity_pct; heat_index_c in shade
+    wbgt_still_c : in the sun, standing or at walking pace; wbgt_riding_c : in the wind of riding
+    wind_chill_c : at riding speed
+    ele_m : NaN where not known
+    """
+
+    at_m: FloatArray
+    unix_s: FloatArray
+    temp_c: FloatArray
+    low_c: FloatArray
+    high_c: FloatArray
+    humidity_pct: FloatArray
+    heat_index_c: FloatArray
+    wbgt_still_c: FloatArray
+    wbgt_riding_c: FloatArray
+    wind_chill_c: FloatArray
+    ele_m: FloatArray
+
+    def __post_init__(self) -> None:
+        freeze_fields(
+            self,
+            (
+                "at_m", "unix_s", "temp_c", "low_c", "high_c", "humidity_pct", "heat_index_c",
+                "wbgt_still_c", "wbgt_riding_c", "wind_chill_c", "ele_m",
+            ),
+            len(self.at_m),
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelHours:
+    """Hours of riding at or above a published caution level."""
+
+    measure: str
+    above: float
+    word: str
+    hours: float
+    source: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "measure": self.measure,
+            "above": self.above,
+            "word": self.word,
+            "hours": round(self.hours, 2),
+            "source": self.source,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HotSpell:
+    """A part of the ride, its hour, and the worst it brings."""
+
+    from_m: float
+    to_m: float
+    start: datetime
+    temp_c: float
+    heat_index_c: float
+    wbgt_c: float
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "start": self.start.isoformat(timespec="minutes"),
+            "temp_c": told(self.temp_c),
+            "heat_index_c": told(self.heat_index_c),
+            "wbgt_c": told(self.wbgt_c),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A sentence for the rider, where it starts to hold, and what it rests on."""
+
+    code: str
+    text: str
+    at_m: float | None
+    source: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"code": self.code, "text": self.text, "at_m": self.at_m, "source": self.source}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiderHeat:
+    """The rider's heat and cold on the day of travel.
+
+    max_air_temp_c with its band; max_wbgt_c standing or at walking pace in the sun;
+    max_wbgt_gear_c the same with what body armour adds; max_wbgt_riding_c in the wind of riding
+    over_limit_h : hours above the ISO 7243 limit of the effort the ground asks, if slow or still
+    water_l_h : mean and most to drink an hour; water_l : over the riding time
+    """
+
+    max_air_temp_c: float
+    max_air_temp_low_c: float
+    max_air_temp_high_c: float
+    max_air_temp_at_m: float
+    min_air_temp_c: float
+    min_air_temp_at_m: float
+    max_heat_index_c: float
+    max_wbgt_c: float
+    max_wbgt_gear_c: float
+    max_wbgt_riding_c: float
+    min_wind_chill_c: float
+    min_wind_chill_at_m: float
+    hours_above: tuple[LevelHours, ...]
+    over_limit_h: float
+    worst: HotSpell
+    water_l_h: float
+    water_most_l_h: float
+    water_l: float
+    water_source: str
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "max_air_temp_c": told(self.max_air_temp_c),
+            "max_air_temp_low_c": told(self.max_air_temp_low_c),
+            "max_air_temp_high_c": told(self.max_air_temp_high_c),
+            "max_air_temp_at_m": self.max_air_temp_at_m,
+            "min_air_temp_c": told(self.min_air_temp_c),
+            "min_air_temp_at_m": self.min_air_temp_at_m,
+            "max_heat_index_c": told(self.max_heat_index_c),
+            "max_wbgt_c": told(self.max_wbgt_c),
+            "max_wbgt_gear_c": told(self.max_wbgt_gear_c),
+            "max_wbgt_riding_c": told(self.max_wbgt_riding_c),
+            "min_wind_chill_c": told(self.min_wind_chill_c),
+            "min_wind_chill_at_m": self.min_wind_chill_at_m,
+            "hours_above": [level.to_dict() for level in self.hours_above],
+            "over_limit_h": round(self.over_limit_h, 2),
+            "worst": self.worst.to_dict(),
+            "water_l_per_h": round(self.water_l_h, 2),
+            "water_most_l_per_h": round(self.water_most_l_h, 2),
+            "water_l": round(self.water_l, 1),
+            "water_source": self.water_source,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HotRun:
+    """A part of the ride on which an engine leans on its fan, or its clutch suffers.
+
+    why : "fan", "fins", "boil" or "clutch"; peak_c engine temperature without the fan, None for
+        a clutch; ratio : heat over what the airflow carries away, at its worst
+    """
+
+    from_m: float
+    to_m: float
+    why: str
+    bike: str
+    time_s: float
+    air_temp_c: float | None
+    peak_c: float | None
+    ratio: float | None
+    grade_pct: float | None
+    speed_kph: float
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "why": self.why,
+            "class": self.bike,
+            "minutes": round(self.time_s / 60.0, 1),
+            "air_temp_c": told(self.air_temp_c),
+            "peak_c": told(self.peak_c),
+            "ratio": told(self.ratio, 2),
+            "grade_pct": told(self.grade_pct),
+            "speed_kph": told(self.speed_kph),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineHeat:
+    """How one class of bike bears the ride.
+
+    fan_s : time in which the airflow alone would let the coolant pass the fan's switch point
+        (liquid), or the head pass the point where oil thins (air, oil)
+    fan_high_s : the same at the upper end of the temperature band
+    longest_s : longest run of that; boil_s : time near the boil, or past the head's limit, even
+        with the fan
+    peak_c : highest temperature without the fan, cooled_peak_c with it; limit_c : boil or limit
+    most_power_share : most power asked over what the engine has at that height
+    """
+
+    bike: str
+    title: str
+    cooling: str
+    concern: Concern
+    fan_s: float
+    fan_high_s: float
+    longest_s: float
+    boil_s: float
+    peak_c: float
+    cooled_peak_c: float
+    limit_c: float
+    most_power_share: float
+    least_power_left: float
+    runs: tuple[HotRun, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "class": self.bike,
+            "title": self.title,
+            "cooling": self.cooling,
+            "concern": self.concern.value,
+            "fan_dependent_min": round(self.fan_s / 60.0, 1),
+            "fan_dependent_high_min": round(self.fan_high_s / 60.0, 1),
+            "longest_run_min": round(self.longest_s / 60.0, 1),
+            "near_limit_min": round(self.boil_s / 60.0, 1),
+            "peak_without_fan_c": told(self.peak_c, 0),
+            "peak_c": told(self.cooled_peak_c, 0),
+            "limit_c": told(self.limit_c, 0),
+            "most_power_share": told(self.most_power_share, 2),
+            "power_left_at_top": told(self.least_power_left, 2),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MonthHeat:
+    """The ride in the middle of a month, leaving in the morning; fan_s of the hardest class,
+    None if heights are not known."""
+
+    month: int
+    max_air_temp_c: float
+    max_air_temp_low_c: float
+    max_air_temp_high_c: float
+    min_air_temp_c: float
+    max_heat_index_c: float
+    max_wbgt_c: float
+    min_wind_chill_c: float
+    rain_mm: float | None
+    daylight_s: float
+    fan_s: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "month": self.month,
+            "max_air_temp_c": told(self.max_air_temp_c),
+            "max_air_temp_low_c": told(self.max_air_temp_low_c),
+            "max_air_temp_high_c": told(self.max_air_temp_high_c),
+            "min_air_temp_c": told(self.min_air_temp_c),
+            "max_heat_index_c": told(self.max_heat_index_c),
+            "max_wbgt_c": told(self.max_wbgt_c),
+            "min_wind_chill_c": told(self.min_wind_chill_c),
+            "rain_mm": told(self.rain_mm, 0),
+            "daylight_s": round(self.daylight_s),
+            "fan_dependent_min": None if self.fan_s is None else round(self.fan_s / 60.0, 1),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StretchAir:
+    """The air in the middle of each stretch of ground, shape (k,)."""
+
+    from_m: FloatArray
+    to_m: FloatArray
+    unix_s: FloatArray
+    temp_c: FloatArray
+    heat_index_c: FloatArray
+    wbgt_c: FloatArray
+
+    def __post_init__(self) -> None:
+        names = ("from_m", "to_m", "unix_s", "temp_c", "heat_index_c", "wbgt_c")
+        freeze_fields(self, names, len(self.from_m))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Heat:
+    """Heat, cold and height along a ride.
+
+    basis : what it rests on, by key, for people and programs
+    air, rider, stretches, sun : None without a date of travel
+    engines : one per class of the fleet; empty without a date or without heights
+    months : the ride in each month of the year, January first
+    asks : questions whose answers would settle more; words : what to know, plain sentences
+    """
+
+    basis: Mapping[str, Any]
+    air: AirAlong | None
+    rider: RiderHeat | None
+    stretches: StretchAir | None
+    engines: tuple[EngineHeat, ...]
+    clutch: tuple[HotRun, ...]
+    months: tuple[MonthHeat, ...]
+    sun: SunDay | None
+    cautions: tuple[Caution, ...]
+    asks: tuple[str, ...]
+    words: tuple[str, ...]
+
+    @property
+    def hardest(self) -> EngineHeat | None:
+        """The class that leans on its cooling longest; None if engines were not judged."""
+        return max(self.engines, key=lambda e: (e.boil_s, e.fan_s, e.peak_c), default=None)
+
+    def temp_along(self) -> tuple[FloatArray, FloatArray]:
+        """Positions, and air temperature at the hour of passing; empty without a date."""
+        if self.air is None:
+            return np.zeros(0), np.zeros(0)
+        return self.air.at_m, self.air.temp_c
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract's `heat` object."""
+        from terrain.values.heat_json import heat_to_dict
+
+        return heat_to_dict(self)
+
+
+def told(value: float | None, digits: int = 1) -> float | None:
+    """A number as told to people; None for what is not known."""
+    if value is None or not np.isfinite(value):
+        return None
+    return round(float(value), digits)
