@@ -139,8 +139,9 @@ def _judge(job: Job, order: Order) -> Outcome:
         pins=order.pins,
         made_at=order.made_at,
     )
-    files = render_files(report, order.formats, stem=job.stem, asked=order.asked)
-    return Outcome(name=job.name, facts=report.to_dict(), files=tuple(files))
+    facts = report.to_dict()
+    files = render_files(report, order.formats, stem=job.stem, asked=order.asked, facts=facts)
+    return Outcome(name=job.name, facts=facts, files=tuple(files))
 
 
 @cache

@@ -23,7 +23,7 @@ from terrain.settings import Settings
 
 if TYPE_CHECKING:
     from terrain.region.region import Region
-    from terrain.values.report import Report
+    from terrain.values.report import Facts, Report
 
 
 @click.command(
@@ -69,7 +69,7 @@ def _report_one(settings: Settings, path: Path, options: dict[str, Any], *, many
         report = _assess(settings, path, options, step)
         words = words_for(options["lang"], options["units"])
         facts = report.to_dict()
-        written = _write(report, path, options, step)
+        written = _write(report, facts, path, options, step)
     if options["as_json"]:
         from terrain.report.jsonfile import json_bytes
 
@@ -99,7 +99,9 @@ def _assess(settings: Settings, path: Path, options: dict[str, Any], step: Step)
     return flow.assess(route, region, read_trip(options), **read_operator(options))
 
 
-def _write(report: Report, path: Path, options: dict[str, Any], step: Step) -> list[Path]:
+def _write(
+    report: Report, facts: Facts, path: Path, options: dict[str, Any], step: Step
+) -> list[Path]:
     from terrain.report.bundle import write_files
 
     formats: tuple[str, ...] | None = options["write"]
@@ -112,4 +114,5 @@ def _write(report: Report, path: Path, options: dict[str, Any], step: Step) -> l
         folder=options["out"],
         stem=path.name,
         asked=read_asked(options),
+        facts=facts,
     )

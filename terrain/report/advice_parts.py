@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from terrain.report.blocks import Block, Part
-from terrain.report.findings import Facts
 from terrain.report.words import N_, Words
+from terrain.values.report import Facts
 
 _TYRES: dict[str, str] = {
     "road": N_("road tyres"),

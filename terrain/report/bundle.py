@@ -9,7 +9,7 @@ from pathlib import Path, PurePath
 from terrain.errors import UsageError
 from terrain.report.files import safe_stem, write_whole
 from terrain.report.words import Words
-from terrain.values.report import Report
+from terrain.values.report import Facts, Report
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,31 +26,28 @@ class Asked:
     mail_template: str | None = None
 
 
-def _html(report: Report, asked: Asked, stem: str) -> bytes:
+def _html(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.html import render_html
 
-    return render_html(report, asked.words, asked.voice).encode("utf-8")
+    return render_html(report, asked.words, asked.voice, facts).encode("utf-8")
 
 
-def _pdf(report: Report, asked: Asked, stem: str) -> bytes:
+def _pdf(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.pdf import render_pdf
 
-    return render_pdf(report, asked.words, asked.voice)
+    return render_pdf(report, asked.words, asked.voice, facts)
 
 
-def _eml(report: Report, asked: Asked, stem: str) -> bytes:
+def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.mail import Attachment, render_eml
 
+    pdf, gpx = _pdf(report, facts, asked, stem), _gpx(report, facts, asked, stem)
     attachments = (
-        Attachment(
-            name=f"{stem}-report.pdf", kind="application/pdf", data=_pdf(report, asked, stem)
-        ),
-        Attachment(
-            name=f"{stem}-report.gpx", kind="application/gpx+xml", data=_gpx(report, asked, stem)
-        ),
+        Attachment(name=f"{stem}-report.pdf", kind="application/pdf", data=pdf),
+        Attachment(name=f"{stem}-report.gpx", kind="application/gpx+xml", data=gpx),
     )
     return render_eml(
-        report.to_dict(),
+        facts,
         asked.words,
         attachments=attachments,
         to=asked.mail_to,
@@ -58,31 +55,31 @@ def _eml(report: Report, asked: Asked, stem: str) -> bytes:
     )
 
 
-def _json(report: Report, asked: Asked, stem: str) -> bytes:
+def _json(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.jsonfile import render_json
 
-    return render_json(report)
+    return render_json(report, facts)
 
 
-def _geojson(report: Report, asked: Asked, stem: str) -> bytes:
+def _geojson(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.geojson import render_geojson
 
-    return render_geojson(report)
+    return render_geojson(report, facts)
 
 
-def _gpx(report: Report, asked: Asked, stem: str) -> bytes:
+def _gpx(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.gpx import render_gpx
 
     return render_gpx(report)
 
 
-def _csv(report: Report, asked: Asked, stem: str) -> bytes:
+def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.csvfile import render_csv
 
-    return render_csv(report)
+    return render_csv(report, facts)
 
 
-_WRITERS: dict[str, Callable[[Report, Asked, str], bytes]] = {
+_WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {
     "html": _html,
     "pdf": _pdf,
     "eml": _eml,
@@ -95,21 +92,27 @@ FORMATS: tuple[str, ...] = tuple(_WRITERS)
 
 
 def render_files(
-    report: Report, formats: Iterable[str], *, stem: str, asked: Asked | None = None
+    report: Report,
+    formats: Iterable[str],
+    *,
+    stem: str,
+    asked: Asked | None = None,
+    facts: Facts | None = None,
 ) -> list[tuple[str, bytes]]:
     """(file name, content) of the report in each format, in the order asked.
 
-    stem : the files are called <stem>-report.<format>
+    stem : the files are called <stem>-report.<format>; facts : the report as its JSON, if at hand
     Raises UsageError for an unknown format.
     """
     asked = asked or Asked()
+    facts = facts or report.to_dict()
     made = []
     for name in formats:
         writer = _WRITERS.get(name)
         if writer is None:
             known = ", ".join(_WRITERS)
             raise UsageError(f"cannot write {name}", "--write", f"Choose from {known}.")
-        made.append((f"{stem}-report.{name}", writer(report, asked, stem)))
+        made.append((f"{stem}-report.{name}", writer(report, facts, asked, stem)))
     return made
 
 
@@ -120,6 +123,7 @@ def write_files(
     folder: Path,
     stem: str,
     asked: Asked | None = None,
+    facts: Facts | None = None,
 ) -> list[Path]:
     """Write the report in each format to `folder`; returns the files in the order asked.
 
@@ -127,7 +131,7 @@ def write_files(
     Raises UsageError for an unknown format, TerrainError if a file cannot be written.
     """
     base = safe_stem(PurePath(stem).name.split(".gpx")[0].removesuffix(".zip"))
-    made = render_files(report, formats, stem=base, asked=asked)
+    made = render_files(report, formats, stem=base, asked=asked, facts=facts)
     for name, data in made:
         write_whole(folder / name, data)
     return [folder / name for name, _ in made]

@@ -11,7 +11,7 @@ import io
 from typing import Any
 
 from terrain.report.safe import csv_cell
-from terrain.values.report import Report
+from terrain.values.report import Facts, Report
 
 _COLUMNS = (
     "from_m", "to_m", "ground", "p_paved", "p_gravel", "p_track", "basis", "highway", "surface",
@@ -19,9 +19,9 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def render_csv(report: Report) -> bytes:
+def render_csv(report: Report, facts: Facts | None = None) -> bytes:
     """One row per stretch; empty cells are not known. No cell is taken for a formula."""
-    facts = report.to_dict()
+    facts = facts or report.to_dict()
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([*_COLUMNS, "attribution"])

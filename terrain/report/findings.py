@@ -10,8 +10,7 @@ from typing import Any
 
 from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
-
-Facts = dict[str, Any]
+from terrain.values.report import Facts
 
 GROUND_WORDS: dict[str, str] = {
     "paved": N_("paved"),

@@ -12,7 +12,7 @@ import numpy as np
 from terrain.report.jsonfile import json_bytes
 from terrain.values.arrays import FloatArray
 from terrain.values.lines import ride_coords
-from terrain.values.report import Report
+from terrain.values.report import Facts, Report
 
 _DIGITS = 6  # 0.1 m
 _KEYS = (
@@ -21,9 +21,9 @@ _KEYS = (
 )  # fmt: skip
 
 
-def render_geojson(report: Report) -> bytes:
+def render_geojson(report: Report, facts: Facts | None = None) -> bytes:
     """A FeatureCollection with attribution as a foreign member, one line of text a feature."""
-    facts = report.to_dict()
+    facts = facts or report.to_dict()
     features = [_stretch(report, row) for row in facts["stretches"]]
     features += [_stop(stop) for stop in facts["stops"] if stop["lon"] is not None]
     lon, lat = report.match.lon, report.match.lat

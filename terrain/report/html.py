@@ -17,12 +17,17 @@ from terrain.report.safe import plain_line
 from terrain.report.sections import KINDS
 from terrain.report.svg import join, num, tag
 from terrain.report.words import Words
-from terrain.values.report import Report
+from terrain.values.report import Facts, Report
 
 
-def render_html(report: Report, words: Words, voice: str = "rider") -> str:
-    """The whole page. Names from files and maps come out as text, whatever they hold."""
-    facts = report.to_dict()
+def render_html(
+    report: Report, words: Words, voice: str = "rider", facts: Facts | None = None
+) -> str:
+    """The whole page. Names from files and maps come out as text, whatever they hold.
+
+    facts : the report as its JSON, if it is at hand
+    """
+    facts = facts or report.to_dict()
     page = make_page(facts, words, voice)
     rows = render_rows(facts, list(page.cut), words)
     drawn = {

@@ -6,15 +6,15 @@ import json
 from importlib.resources import files
 from typing import Any, cast
 
-from terrain.values.report import Report
+from terrain.values.report import Facts, Report
 
 
-def render_json(report: Report, *, indent: int | None = 1) -> bytes:
-    """`terrain-report/1` as UTF-8, one line if indent is None."""
-    return json_bytes(report.to_dict(), indent=indent)
+def render_json(report: Report, facts: Facts | None = None) -> bytes:
+    """`terrain-report/1` as UTF-8. facts : the report as its JSON, if it is at hand"""
+    return json_bytes(facts or report.to_dict())
 
 
-def json_bytes(facts: dict[str, Any], *, indent: int | None = 1) -> bytes:
+def json_bytes(facts: Facts, *, indent: int | None = 1) -> bytes:
     separators = (",", ":") if indent is None else (",", ": ")
     text = json.dumps(
         facts, ensure_ascii=False, allow_nan=False, indent=indent, separators=separators

@@ -20,10 +20,10 @@ from typing import Any
 import jinja2
 
 from terrain.errors import InputError
-from terrain.report.findings import Facts
 from terrain.report.page import Page, make_page
 from terrain.report.safe import plain_line
 from terrain.report.words import Words
+from terrain.values.report import Facts
 
 _LONGEST_SUBJECT = 120
 

@@ -13,7 +13,7 @@ from terrain.calc.geodesy import metres_per_degree
 from terrain.report.frame import nice_step
 from terrain.report.labels import Labels
 from terrain.report.sections import Section
-from terrain.report.svg import join, num, polyline, tag, text
+from terrain.report.svg import join, num, polyline, polylines, tag, text
 from terrain.report.words import Words
 from terrain.values.arrays import FloatArray
 from terrain.values.lines import ride_coords
@@ -102,19 +102,21 @@ def _view(match: Match) -> _View:
 
 
 def _roads(around: Surroundings, view: _View) -> Markup:
-    """One path a rank; points on a grid of one pixel are enough behind the ride."""
+    """One path a rank; points on a grid of half a pixel are enough behind the ride."""
     x, y = view.x(around.lon), view.y(around.lat)
     inside = (x > -20) & (x < view.width + 20) & (y > -20) & (y < view.height + 20)
-    data: dict[int, list[str]] = {}
-    for rank, a, b in zip(
-        around.rank.tolist(), around.start[:-1].tolist(), around.start[1:].tolist(), strict=True
-    ):
-        if inside[a:b].any():
-            data.setdefault(rank, []).append(polyline(x[a:b], y[a:b], scale=2))
-    return join(
-        tag("path", class_=f"road {_DRAWN_AS[rank]}", d="".join(data[rank]))
-        for rank in sorted(data, reverse=True)
-    )
+    owner = np.repeat(np.arange(len(around.rank)), np.diff(around.start))
+    shown = np.zeros(len(around.rank), dtype=bool)
+    shown[owner[inside]] = True
+    parts = []
+    for rank in sorted(_DRAWN_AS, reverse=True):
+        mine = shown & (around.rank == rank)
+        if mine.any():
+            points = mine[owner]
+            start = np.concatenate([[0], np.cumsum(np.diff(around.start)[mine])])
+            d = polylines(x[points], y[points], start, scale=2)
+            parts.append(tag("path", class_=f"road {_DRAWN_AS[rank]}", d=d))
+    return join(parts)
 
 
 def _ride(match: Match, cut: list[Section], view: _View) -> Markup:

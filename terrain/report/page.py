@@ -8,10 +8,11 @@ from typing import Any
 
 from terrain.report import findings
 from terrain.report.blocks import Part
-from terrain.report.findings import BASIS_WORDS, GROUND_WORDS, Facts, Finding
+from terrain.report.findings import BASIS_WORDS, GROUND_WORDS, Finding
 from terrain.report.parts import make_parts
 from terrain.report.sections import LAND, Section, sections
 from terrain.report.words import Words
+from terrain.values.report import Facts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,9 +6,9 @@ from typing import Any
 
 from terrain.report.advice_parts import ADVICE_PARTS
 from terrain.report.blocks import Block, Part
-from terrain.report.findings import Facts
 from terrain.report.lanes_plan import STOP_WORDS
 from terrain.report.words import N_, Words
+from terrain.values.report import Facts
 
 # Which parts each reader gets, in which order.
 ORDER: dict[str, tuple[str, ...]] = {

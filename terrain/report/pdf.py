@@ -23,19 +23,22 @@ from terrain.report.page import Page, make_page
 from terrain.report.safe import plain_line
 from terrain.report.stills import still_map, still_row
 from terrain.report.words import Words
-from terrain.values.report import Report
+from terrain.values.report import Facts, Report
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
 # Fonts for Chinese, Japanese and Korean names come as an extra.
 _FONT_EXTRAS = ("cvttf_notosanscjk_regular",)
 
 
-def render_pdf(report: Report, words: Words, voice: str = "rider") -> bytes:
+def render_pdf(
+    report: Report, words: Words, voice: str = "rider", facts: Facts | None = None
+) -> bytes:
     """The report as PDF/UA-1; the same report gives the same bytes.
 
+    facts : the report as its JSON, if it is at hand
     Raises TerrainError if it cannot be set.
     """
-    facts = report.to_dict()
+    facts = facts or report.to_dict()
     page = make_page(facts, words, voice)
     data = _data(report, facts, page, words)
     return _compile("report.typ", data, datetime.fromisoformat(facts["made_at"]))

@@ -12,6 +12,8 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 def plain_line(text: str) -> str:
     """The text on one line, without control characters or marks that steer the direction."""
+    if text.isascii() and text.isprintable():
+        return text
     text = _STEERING.sub("", text)
     return "".join(_blank(c) for c in text)
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
+from itertools import chain
 
 import numpy as np
 from markupsafe import Markup, escape
 
 from terrain.report.safe import plain_line
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, IntArray
 
 
 def num(value: float) -> str:
@@ -54,26 +55,48 @@ def boxes(rows: Iterable[tuple[float, float, float, float]]) -> str:
 
 def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
     """Path data of a line, in steps on a grid of 1 / scale pixels; NaN breaks the line."""
-    gx, gy = np.round(np.asarray(x) * scale), np.round(np.asarray(y) * scale)
-    bad = np.isnan(gx) | np.isnan(gy)
-    parts: list[str] = []
-    for run in np.split(np.arange(len(gx)), np.flatnonzero(np.diff(bad.astype(int))) + 1):
-        if len(run) and not bad[run[0]]:
-            parts.append(_run(gx[run].astype(int), gy[run].astype(int), scale))
-    return "".join(parts)
+    bad = np.isnan(x) | np.isnan(y)
+    if not bad.any():
+        return polylines(x, y, np.array([0, len(x)]), scale)
+    known = np.flatnonzero(~bad)
+    breaks = np.flatnonzero(np.diff(known) > 1) + 1
+    start = np.concatenate([[0], breaks, [len(known)]])
+    return polylines(np.asarray(x)[known], np.asarray(y)[known], start, scale)
 
 
-def _run(gx: np.ndarray, gy: np.ndarray, scale: int) -> str:
-    moved = np.r_[True, (np.diff(gx) != 0) | (np.diff(gy) != 0)]
-    gx, gy = gx[moved], gy[moved]
-    start = f"M{num(gx[0] / scale)} {num(gy[0] / scale)}"
-    steps = [
-        f"{num(dx / scale)} {num(dy / scale)}"
-        for dx, dy in zip(np.diff(gx).tolist(), np.diff(gy).tolist(), strict=True)
-    ]
-    if not steps:
-        return f"{start}h0"
-    return f"{start}l{' '.join(steps).replace(' -', '-')}"
+def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> str:
+    """Path data of many lines: line i owns points start[i] .. start[i + 1] - 1."""
+    gx = np.rint(np.asarray(x) * scale).astype(np.int64)
+    gy = np.rint(np.asarray(y) * scale).astype(np.int64)
+    first = np.zeros(len(gx), dtype=bool)
+    first[start[:-1][start[:-1] < start[1:]]] = True
+    moved = first.copy()
+    moved[1:] |= (np.diff(gx) != 0) | (np.diff(gy) != 0)
+    gx, gy, first = gx[moved], gy[moved], first[moved]
+    # Each point as the step from the last one, but line starts as they are.
+    dx, dy = np.diff(gx, prepend=0), np.diff(gy, prepend=0)
+    dx[first], dy[first] = gx[first], gy[first]
+    after_first = np.zeros(len(gx), dtype=bool)
+    after_first[1:] = first[:-1]
+    # A minus sign parts two numbers as well as a space does.
+    before_x = np.select([first, after_first & ~first, dx >= 0], ["M", "l", " "], "").tolist()
+    before_y = np.where(dy >= 0, " ", "").tolist()
+    grid = _Grid(scale)
+    x_text = [grid[step] for step in dx.tolist()]
+    y_text = [grid[step] for step in dy.tolist()]
+    return "".join(chain.from_iterable(zip(before_x, x_text, before_y, y_text, strict=True)))
+
+
+class _Grid(dict[int, str]):
+    """Grid steps as text, each made once."""
+
+    def __init__(self, scale: int) -> None:
+        super().__init__()
+        self.scale = scale
+
+    def __missing__(self, step: int) -> str:
+        self[step] = shown = num(step / self.scale)
+        return shown
 
 
 def text_width(words: str, size: float) -> float:

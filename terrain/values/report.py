@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
 from terrain.values.ground import LAND, Ground, Share
 from terrain.values.match import Match
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     import geopandas
 
 SCHEMA = "terrain-report/1"
+
+Facts: TypeAlias = dict[str, Any]  # a report as its JSON
 
 
 class Told(Protocol):
@@ -88,7 +90,7 @@ class Report:
     surroundings: Surroundings
     not_known: tuple[NotKnown, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
+    def to_dict(self) -> Facts:
         """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
         plan = self.plan.to_dict() if self.plan else {}
         return {

@@ -21,6 +21,8 @@ def rounded(value: Any, name: str = "") -> Any:
     if isinstance(value, dict):
         return {key: rounded(item, str(key)) for key, item in value.items()}
     if isinstance(value, list | tuple):
+        if value and isinstance(value[0], float):
+            return _series(value, name)
         return [rounded(item, name) for item in value]
     if isinstance(value, bool | str | int) or value is None:
         return value
@@ -30,5 +32,18 @@ def rounded(value: Any, name: str = "") -> Any:
         if not math.isfinite(value):
             return None
         # + 0.0 turns -0.0 into 0.0
-        return round(value, _DIGITS.get(name.rsplit("_", 1)[-1], _OTHER)) + 0.0
+        return round(value, _digits(name)) + 0.0
     raise TypeError(f"{name or 'value'} is a {type(value).__name__}, not plain data")
+
+
+def _digits(name: str) -> int:
+    return _DIGITS.get(name.rsplit("_", 1)[-1], _OTHER)
+
+
+def _series(values: list[Any] | tuple[Any, ...], name: str) -> list[Any]:
+    """A list that starts with a float, likely of many; the digits are looked up once."""
+    digits, finite = _digits(name), math.isfinite
+    return [
+        (round(v, digits) + 0.0 if finite(v) else None) if type(v) is float else rounded(v, name)
+        for v in values
+    ]
