@@ -77,7 +77,7 @@ def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
     first = np.flatnonzero(pt_edge[1:] == pt_edge[:-1]).astype(np.int32)
     west, east = float(lon.min()) - _MARGIN_DEG, float(lon.max()) + _MARGIN_DEG
     south, north = float(lat.min()) - _MARGIN_DEG, float(lat.max()) + _MARGIN_DEG
-    m_per_lon = _M_PER_DEG * max(np.cos(np.radians((south + north) / 2)), 0.01)
+    m_per_lon = _M_PER_DEG * max(float(np.cos(np.radians((south + north) / 2))), 0.01)
     width_m, height_m = (east - west) * m_per_lon, (north - south) * _M_PER_DEG
     most = max(_CELLS_PER_SEGMENT * len(first), 1.0)
     step_m = max(_SMALLEST_CELL_M, float(np.sqrt(width_m * height_m / most)))

@@ -181,4 +181,4 @@ def place_name(tags: Tags) -> str | None:
 def population(text: str | None) -> float:
     """People, from digits with or without group separators; NaN for anything else."""
     digits = re.sub(r"[\s,.'\u00a0\u202f]", "", text) if text else ""
-    return float(digits) if digits.isdigit() else float("nan")
+    return float(digits) if digits.isdecimal() and len(digits) <= 8 else float("nan")

@@ -27,7 +27,7 @@ from terrain.region.place_tags import (
     place_name,
     population,
 )
-from terrain.region.tags import WAY_KEYS, barrier_stops, length_m, way_class
+from terrain.region.tags import WAY_KEYS, barrier_stops, length_m, way_class, within
 from terrain.values.arrays import FloatArray, Int32Array
 from terrain.values.views import PLACE_KINDS
 
@@ -41,6 +41,7 @@ _WKB = osmium.geom.WKBFactory()
 _CHUNK_BYTES = 1 << 22
 _DAY_S = 86_400
 _HEAD_BYTES = 2048
+_REAL_IDS = range(1 << 40)  # editors number new objects below zero; look-ups take none of those
 _LARGE_FILE = 600_000_000  # bytes; about 70 million nodes, 1.1 GB of positions
 
 
@@ -130,7 +131,7 @@ class RawPlaces:
             self.lon.append(lon)
             self.lat.append(lat)
             self.population.append(population(tags.get("population")))
-            self.ele_m.append(length_m(tags.get("ele")))
+            self.ele_m.append(within(length_m(tags.get("ele")), -500, 9000))
             self.name.add(place_name(tags))
             self.tags.add(kept_tags(tags))
 
@@ -168,7 +169,7 @@ def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
             raise MapDataError(what, str(path), "Check the path.")
         try:
             _scan_file(path, raw)
-        except (RuntimeError, ValueError, OSError) as exc:
+        except (osmium.InvalidLocationError, RuntimeError, ValueError, OSError) as exc:
             raise _not_readable(path, exc) from exc
     return raw
 
@@ -267,7 +268,7 @@ def _note_relation(relations: list[_Relation], relation: Any, tags: dict[str, st
 
 def _add_relations(raw: RawMap, path: Path, relations: list[_Relation], places: Any) -> None:
     """Second look at the file for the ways that relations are made of."""
-    wanted = {ref for relation in relations for ref in relation.ways}
+    wanted = {ref for relation in relations for ref in relation.ways if ref in _REAL_IDS}
     refs: dict[int, list[int]] = {}
     if wanted:
         processor = osmium.FileProcessor(path, osmium.osm.WAY)
@@ -285,6 +286,8 @@ def _add_relations(raw: RawMap, path: Path, relations: list[_Relation], places: 
 def _known_positions(places: Any, nodes: list[int]) -> FloatArray:
     line = []
     for ref in nodes:
+        if ref not in _REAL_IDS:
+            continue
         try:
             found = places.get(ref)
         except KeyError:

@@ -204,7 +204,7 @@ def barrier_stops(tags: Tags) -> bool:
     return barrier not in _PASSABLE_BARRIERS
 
 
-_NUMBER = r"[-+]?\d+(?:[.,]\d+)?"
+_NUMBER = r"[-+]?\d{1,6}(?:[.,]\d{1,6})?"
 _LENGTH = re.compile(rf"^({_NUMBER})\s*(m|metres?|meters?|cm|km|ft|feet)?$")
 _FEET = re.compile(r"""^(\d+)\s*(?:'|ft)\s*(?:(\d+(?:\.\d+)?)\s*(?:"|''|in)?)?$""")
 _SPEED = re.compile(rf"^({_NUMBER})\s*(km/h|kmh|kph|mph|knots)?$")
@@ -248,6 +248,11 @@ def incline_pct(text: str | None) -> float:
     if found[2] == "°":
         return 100 * math.tan(math.radians(value)) if abs(value) < 60 else _NAN
     return value if abs(value) <= 100 else _NAN
+
+
+def within(value: float, low: float, high: float) -> float:
+    """The value itself, NaN if it is outside what can be: such a tag is a slip of the pen."""
+    return value if low <= value <= high else _NAN
 
 
 def number(text: str | None) -> float:

@@ -16,14 +16,21 @@ from terrain.values.views import WayFlag, WayTable
 
 _DAY_S = 86_400
 
+
+def _width_m(tags: Tags) -> float:
+    return meaning.within(meaning.length_m(tags.get("width", tags.get("est_width"))), 0.1, 100)
+
+
+def _maxspeed_kph(tags: Tags) -> float:
+    text = tags.get("maxspeed:motorcycle", tags.get("maxspeed"))
+    return meaning.within(meaning.speed_kph(text), 1, 300)
+
+
 _NUMBERS: dict[str, tuple[str, Callable[[Tags], float]]] = {
-    "width_m": ("float32", lambda t: meaning.length_m(t.get("width", t.get("est_width")))),
-    "lanes": ("float32", lambda t: meaning.number(t.get("lanes"))),
+    "width_m": ("float32", _width_m),
+    "lanes": ("float32", lambda t: meaning.within(meaning.number(t.get("lanes")), 0.5, 20)),
     "incline_pct": ("float32", lambda t: meaning.incline_pct(t.get("incline"))),
-    "maxspeed_kph": (
-        "float32",
-        lambda t: meaning.speed_kph(t.get("maxspeed:motorcycle", t.get("maxspeed"))),
-    ),
+    "maxspeed_kph": ("float32", _maxspeed_kph),
     "oneway": ("int8", meaning.oneway),
     "layer": ("int8", lambda t: meaning.leading_int(t.get("layer"), -20, 20, 0)),
     "mtb_scale": ("int8", lambda t: meaning.leading_int(t.get("mtb:scale"), 0, 6, -1)),

@@ -9,6 +9,7 @@ import os
 import pickle
 import shutil
 import stat
+import threading
 import time
 from pathlib import Path
 
@@ -255,6 +256,58 @@ def test_a_disk_fault_at_any_write_leaves_the_old_region(
         fail_at += 1 if fail_at < 6 else 11
     assert fail_at > 60
     assert n_ways(home) == 4
+
+
+@pytest.mark.parametrize("call", ["fsync", "replace", "mkdir"])
+def test_a_fault_at_other_steps_leaves_a_whole_region(
+    home: Path, crossing_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str
+) -> None:
+    build(home, crossing_file)
+    more = two_roads(tmp_path)
+    where = os if call == "fsync" else Path
+    real, count, fail_at = getattr(where, call), 0, 0
+
+    def failing(*args: object, **kwargs: object) -> object:
+        nonlocal count
+        count += 1
+        if count == fail_at:
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return real(*args, **kwargs)
+
+    for turn in (1, 2, 3, 40, 80):
+        fail_at, count = turn, 0
+        monkeypatch.setattr(where, call, failing)
+        try:
+            build(home, more, replace=True)
+        except TerrainError as exc:
+            assert exc.fix
+        monkeypatch.undo()
+        assert n_ways(home) in (3, 4)
+        check_region(home / "regions" / "here")
+    build(home, more, replace=True)
+    assert n_ways(home) == 4
+
+
+def test_readers_never_see_a_half_replaced_region(
+    home: Path, crossing_file: Path, tmp_path: Path
+) -> None:
+    """Regions are opened all the while another thread replaces them."""
+    build(home, crossing_file)
+    maps, done, seen = [crossing_file, two_roads(tmp_path)], threading.Event(), set()
+
+    def keep_replacing() -> None:
+        try:
+            for i in range(6):
+                build(home, maps[(i + 1) % 2], replace=True)
+        finally:
+            done.set()
+
+    builder = threading.Thread(target=keep_replacing)
+    builder.start()
+    while not done.is_set():
+        seen.add(n_ways(home))
+    builder.join()
+    assert seen == {3, 4}
 
 
 @pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may write anywhere")
