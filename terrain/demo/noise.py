@@ -29,22 +29,23 @@ def smooth_field(purpose: str, wave_m: float, octaves: int = 1, gain: float = 0.
     strength = 1.0
     for k in range(octaves):
         spacing = wave_m / STEP_M / 2**k
-        rows, cols = int(ROWS / spacing) + 5, int(COLS / spacing) + 5
-        lattice = rng.random((rows, cols)) * 2 - 1
-        total += strength * (
-            _spline_weights(ROWS, rows, spacing) @ lattice @ _spline_weights(COLS, cols, spacing).T
-        )
+        lattice = rng.random((int(ROWS / spacing) + 5, int(COLS / spacing) + 5)) * 2 - 1
+        by_row = _spline(lattice, ROWS, spacing)
+        total += strength * _spline(by_row.T, COLS, spacing).T
         strength *= gain
     return steady(total * 1.8)
 
 
-def _spline_weights(n: int, n_knots: int, spacing: float) -> FloatArray:
-    """Cubic B-spline weights of the knots at each of n cells, shape (n, n_knots)."""
+def _spline(knots: FloatArray, n: int, spacing: float) -> FloatArray:
+    """Cubic B-splines over the rows of knots, at n places `1 / spacing` apart; shape (n, ...).
+
+    Plain sums instead of a matrix product, whose last bits differ from machine to machine.
+    """
     at = np.arange(n) / spacing + 1
     first = np.floor(at).astype(np.int64)
-    t = at - first
-    basis = ((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)
-    weights: FloatArray = np.zeros((n, n_knots))
-    for j, value in enumerate(basis):
-        weights[np.arange(n), first + j - 1] = value / 6
-    return weights
+    t = (at - first)[:, None]
+    weights = ((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)
+    value: FloatArray = np.zeros((n, knots.shape[1]))
+    for j, weight in enumerate(weights):
+        value += weight / 6 * knots[first + j - 1]
+    return value
