@@ -98,24 +98,31 @@ def _round_part(
     low = parts[i - 1][1] if i else 0.0
     high = parts[i + 1][0] if i + 1 < len(parts) else layout.ride.length_m
     is_hard = any(a < part[1] and b > part[0] for a, b in hard)
+    core = part if is_hard else _worst_of(part, remote)
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip
     best: tuple[float, Found] | None = None
     tried = None
     for window_m in _WINDOWS_M:
         near, far = max(low, part[0] - window_m), min(high, part[1] + window_m)
-        ends = _window_ends(layout, part, near, far)
+        ends = _window_ends(layout, core, near, far)
         if ends is None or ends == tried:
             continue
         tried = ends
-        found = _by_road(layout, part, ends)
+        found = _by_road(layout, core, ends)
         if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
             continue
-        left_out_m = (found.to_m - found.from_m) - (part[1] - part[0])
-        change = length_of(found.pieces) + left_out_m
+        change = length_of(found.pieces) + (found.to_m - found.from_m) - (core[1] - core[0])
         if best is None or change < best[0]:
             best = change, found
     return None if best is None else told(layout, best[1], DetourKind.ROAD, part)
+
+
+def _worst_of(part: tuple[float, float], remote: Sequence[Remote]) -> tuple[float, float]:
+    """Where a remote part is farthest from help: that is what has to be gone round."""
+    inside = [item for item in remote if item.from_m < part[1] and item.to_m > part[0]]
+    worst = max(inside, key=lambda r: np.inf if r.nearest_s is None else r.nearest_s)
+    return worst.worst_at_m - 1.0, worst.worst_at_m + 1.0
 
 
 def _window_ends(
@@ -128,15 +135,15 @@ def _window_ends(
     return (int(before[0]), int(after[-1])) if len(before) and len(after) else None
 
 
-def _by_road(layout: Layout, part: tuple[float, float], ends: tuple[int, int]) -> Found | None:
+def _by_road(layout: Layout, core: tuple[float, float], ends: tuple[int, int]) -> Found | None:
     """A way for road tyres: believed paved, else on what is no track."""
     at_m = layout.passed.at_m
     local = layout.local(float(at_m[ends[0]]), float(at_m[ends[1]]))
-    shut = layout.ridden_edges(*part)[local.edge]
+    shut = layout.ridden_edges(*core)[local.edge]
     for least_paved in (0.5, 0.0):
         usable, cost = _for_road_tyres(layout, local, least_paved)
         found = other_way(layout, local, usable & ~shut, cost, ends)
-        if found is not None and found.from_m <= part[0] + 1.0 and found.to_m >= part[1] - 1.0:
+        if found is not None and found.from_m <= core[0] + 1.0 and found.to_m >= core[1] - 1.0:
             return found
     return None
 
