@@ -168,6 +168,8 @@ class TagTrust:
     sealed_per_year : chance that an unsealed road without a surface tag is sealed within a year
     context : power of the surroundings' estimate beside a surface tag (1 = Bayes with
         independent errors; less, because a tag is a look at the ground itself)
+    clash_doubt : how much of the estimate comes back where tags contradict each other
+    clash_overlap : two tags contradict each other if their weights share less than this
     least : no ground ever gets less than this probability
     """
 
@@ -175,6 +177,8 @@ class TagTrust:
     grade_change_per_year: float
     sealed_per_year: float
     context: float
+    clash_doubt: float
+    clash_overlap: float
     least: float
     source: str
 
@@ -184,6 +188,8 @@ TRUST = TagTrust(
     grade_change_per_year=0.015,
     sealed_per_year=0.01,
     context=0.5,
+    clash_doubt=0.3,
+    clash_overlap=0.2,
     least=0.0001,
     source=(
         "Andorra 2013, 2021, 2023, ways of one id: 0 of 143 surface tags told another ground "
@@ -191,6 +197,6 @@ TRUST = TagTrust(
         "2 to 5 that got a surface later, 3 in 188 way-years were sealed, 0.016 a year, and 3 in "
         "403 with the surface-tagged unsealed ones, 0.007. World Factbook: 198 of 269 km paved "
         "in 1994, nearly all of the same classes in 2023, 0.07 a year: 0.01 is cautious. "
-        "context: common practice, no source"
+        "context, clash_doubt, clash_overlap: common practice, no source"
     ),
 )

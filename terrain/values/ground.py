@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import IntEnum, StrEnum
+from datetime import date
+from enum import IntEnum, IntFlag, StrEnum
 from typing import Any
 
 from terrain.values.arrays import (
     Float32Array,
     FloatArray,
     Int8Array,
+    Int16Array,
+    Int32Array,
     freeze_fields,
 )
 
@@ -112,16 +115,18 @@ class Count:
     """Tagged ways that were counted for an untagged one.
 
     what : "near" (same kind of road nearby), "road" (same name or number), "joined" (touching)
-    n : how many tagged ways counted; paved, gravel, track : how many of them were which
+    n : how many tagged ways counted; paved, gravel, track, unpaved : how many of them were
+        which ("unpaved" tells no more than that)
     within_km : how far the count reached; None where distance did not matter
     examples : the surface tags of some of them, the strongest first
     """
 
     what: str
     n: int
-    paved: float
-    gravel: float
-    track: float
+    paved: int
+    gravel: int
+    track: int
+    unpaved: int = 0
     within_km: float | None = None
     examples: tuple[TagFact, ...] = ()
 
@@ -132,19 +137,65 @@ class Count:
             "paved": self.paved,
             "gravel": self.gravel,
             "track": self.track,
+            "unpaved": self.unpaved,
             "within_km": self.within_km,
             "examples": [fact.to_dict() for fact in self.examples],
         }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GroundNote:
+    """What the operator knows of a piece of ground.
+
+    way_id : the OSM way it is about; None if `line` says where
+    line : (lon, lat) along it; one point for a spot; empty with a way_id
+    ground, severity : None if the note does not say
+    noted : when it was seen; None if not told
+    source : file and line, as shown to people
+    """
+
+    way_id: int | None = None
+    line: tuple[tuple[float, float], ...] = ()
+    ground: GroundKind | None = None
+    severity: Severity | None = None
+    noted: date | None = None
+    who: str = ""
+    remark: str = ""
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if self.ground is not None and self.ground not in LAND:
+            raise ValueError(f"a note cannot say {self.ground}")
+        if (self.way_id is None) == (not self.line):
+            raise ValueError("a note needs either a way or a line")
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "ground": None if self.ground is None else self.ground.value,
+            "severity": None if self.severity is None else int(self.severity),
+            "date": None if self.noted is None else self.noted.isoformat(),
+            "who": self.who,
+            "remark": self.remark,
+            "source": self.source,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What a stretch's ground rests on, in words and as the tags and counts behind them."""
+    """What a stretch's ground rests on, in words and as the tags and counts behind them.
+
+    clashes : tags that do not fit each other, in words
+    season, ride : why the season risk and the severity are what they are, in words
+    note : the operator's note that decided, if one did
+    """
 
     text: str
     tags: tuple[TagFact, ...] = ()
     counts: tuple[Count, ...] = ()
     clashes: tuple[str, ...] = ()
+    season: str = ""
+    ride: str = ""
+    note: GroundNote | None = None
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -152,6 +203,9 @@ class Evidence:
             "tags": [fact.to_dict() for fact in self.tags],
             "counts": [count.to_dict() for count in self.counts],
             "clashes": list(self.clashes),
+            "season": self.season,
+            "ride": self.ride,
+            "note": None if self.note is None else self.note.to_dict(),
         }
 
 
@@ -207,18 +261,54 @@ class Stretch:
 _LAND_WORDS = tuple(kind.value for kind in LAND)
 
 
+class Clash(IntFlag):
+    """Tags of one way that do not fit each other, one bit each."""
+
+    SURFACE_TRACKTYPE = 1
+    SURFACE_SMOOTHNESS = 2
+    TRACKTYPE_SMOOTHNESS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WayEvidence:
+    """What was counted for the ways without a surface tag. Shape (w, ...).
+
+    near, road, joined : (w, 4) counts of tagged ways (paved, gravel, track, only "unpaved"):
+        the nearest of the same class, those of the same name or number, those that touch
+    near_m : distance to the farthest one counted in `near` [m]; NaN none
+    near_way, road_way, joined_way : rows of some of them, -1 none
+    chain : number of the run of ways that go straight on as one road
+    """
+
+    near: Int16Array
+    near_m: Float32Array
+    near_way: Int32Array
+    road: Int16Array
+    road_way: Int32Array
+    joined: Int16Array
+    joined_way: Int32Array
+    chain: Int32Array
+
+    def __post_init__(self) -> None:
+        names = (
+            "near", "near_m", "near_way", "road", "road_way", "joined", "joined_way", "chain",
+        )  # fmt: skip
+        freeze_fields(self, names, len(self.chain))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WayGround:
     """The ground of every way of a region, made at build.
 
     Per way, shape (w,): p float32 (w, 3) probabilities of LAND, none 0 or 1; basis code in
-    BASES; clash bits of Clash.
+    BASES; clash bits of Clash; evidence what was counted.
     map_day : days since 1970-01-01 of the map's newest edit, -1 not known
     """
 
     p: Float32Array
     basis: Int8Array
     clash: Int8Array
+    evidence: WayEvidence
     map_day: int = -1
 
     def __post_init__(self) -> None:
@@ -229,6 +319,68 @@ class WayGround:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OtherWay:
+    """One way the ride may have gone between two far-apart points.
+
+    from_m, to_m : the part of the ride it is about; parts are the same or do not overlap
+    weight : how likely it is among those of the same part; they need not sum to 1
+    way, length_m : rows of the ways ridden and how far on each, shape (j,); -1 off the map
+    ridden : True for the one the match holds
+    """
+
+    from_m: float
+    to_m: float
+    weight: float
+    way: Int32Array
+    length_m: FloatArray
+    ridden: bool = False
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("way", "length_m"), len(self.way))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One way through a part of the ride: how likely, how long, and its expected shares."""
+
+    weight: float
+    length_m: float
+    paved: float
+    gravel: float
+    track: float
+
+    def to_dict(self) -> dict[str, float]:
+        return {
+            "weight": self.weight,
+            "length_m": self.length_m,
+            "paved": self.paved,
+            "gravel": self.gravel,
+            "track": self.track,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """A part of the ride where several ways are plausible.
+
+    matters : largest difference the choice makes to the paved share of the whole ride, 0..1
+    """
+
+    from_m: float
+    to_m: float
+    matters: float
+    options: tuple[Option, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "from_m": self.from_m,
+            "to_m": self.to_m,
+            "matters": self.matters,
+            "options": [option.to_dict() for option in self.options],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
     """The ground of a ride.
 
@@ -236,6 +388,8 @@ class Ground:
     ferry; severity 0..5, -1 not known.
     shares : of matched length on land, by LAND; None where no land was matched
     basis_shares : share of the length on land (ferries left out) by what it rests on, sum 1
+    choices : parts where several ways are plausible, the one that matters most first
+    words : what the shares rest on, in sentences
     """
 
     p: FloatArray
@@ -244,6 +398,7 @@ class Ground:
     stretches: tuple[Stretch, ...]
     shares: Mapping[GroundKind, Share] | None
     basis_shares: Mapping[Basis, float]
+    choices: tuple[Choice, ...] = ()
     words: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
@@ -256,6 +411,7 @@ class Ground:
             "shares": {
                 kind.value: None if shares is None else shares[kind].to_dict() for kind in LAND
             },
-            "basis": {basis.value: self.basis_shares[basis] for basis in BASES},
+            "basis": {basis.value: self.basis_shares.get(basis, 0.0) for basis in BASES},
+            "choices": [choice.to_dict() for choice in self.choices],
             "words": list(self.words),
         }

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.ground import tags
+from terrain.stages.ground.clashes import find_clashes
 from terrain.stages.ground.columns import Facts, way_facts
+from terrain.stages.ground.evidence import way_evidence
 from terrain.stages.ground.model import Labels, fit_region, predict, surface_labels
 from terrain.stages.ground.shape import way_shape
 from terrain.tables.ground import TRUST, TagTrust
@@ -29,11 +31,16 @@ def fit_way_ground(
     """
     ways = roads.ways
     facts = way_facts(ways, way_shape(roads, places))
-    p = _untold(facts, region_labels(ways), trust, model)
+    labels = region_labels(ways)
+    untold = _untold(facts, labels, trust, model)
     surfaced = tags.tag_known(ways.surface, tags.SURFACE_BY_VALUE)
     weights = tags.tag_weights(ways.surface, tags.SURFACE_BY_VALUE)
     weights = tags.aged(weights, tag_age_years(ways), trust.surface_change_per_year)
-    p = tags.with_tag(p, weights, surfaced, trust.context)
+    p = tags.with_tag(untold, weights, surfaced, trust.context)
+    clash = find_clashes(ways)
+    # Tags that contradict each other are believed less: part of the estimate comes back.
+    doubt = np.where(surfaced & (clash != 0), trust.clash_doubt, 0.0)[:, None]
+    p = (1 - doubt) * p + doubt * untold
     graded = (facts.grade >= 0) | (facts.smooth >= 0)
     basis = np.full(len(ways), BASES.index(Basis.INFERRED), dtype=np.int8)
     basis[graded] = BASES.index(Basis.GRADED)
@@ -41,7 +48,8 @@ def fit_way_ground(
     return WayGround(
         p=tags.bounded(p, trust.least).astype(np.float32),
         basis=basis,
-        clash=np.zeros(len(ways), dtype=np.int8),
+        clash=clash,
+        evidence=way_evidence(facts, labels, ~surfaced),
         map_day=map_day(ways),
     )
 

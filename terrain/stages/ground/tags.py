@@ -20,7 +20,9 @@ from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.views import Category
 
 
-class _Row(Protocol):
+class TagRow(Protocol):
+    """A row of a tag table."""
+
     @property
     def value(self) -> str: ...
 
@@ -41,7 +43,7 @@ def first_word(value: str) -> str:
     return value.split(";")[0].strip().lower().replace(" ", "_")
 
 
-def tag_weights(column: Category, rows: Mapping[str, _Row]) -> FloatArray:
+def tag_weights(column: Category, rows: Mapping[str, TagRow]) -> FloatArray:
     """Weights of paved, gravel, track for each way, shape (w, 3); 1, 1, 1 if the tag is absent.
 
     Of several values ("asphalt;gravel") the way is some of each: their weights are averaged.
@@ -51,7 +53,7 @@ def tag_weights(column: Category, rows: Mapping[str, _Row]) -> FloatArray:
     return np.asarray(table, dtype=np.float64)[column.codes]
 
 
-def tag_known(column: Category, rows: Mapping[str, _Row]) -> BoolArray:
+def tag_known(column: Category, rows: Mapping[str, TagRow]) -> BoolArray:
     """Which ways carry a value of the table, shape (w,)."""
     table = [any(word in rows for word in _words(value)) for value in column.values]
     return np.asarray([*table, False], dtype=np.bool_)[column.codes]
@@ -61,7 +63,7 @@ def _words(value: str) -> Sequence[str]:
     return [first_word(part) for part in value.split(";")]
 
 
-def _weights_of(value: str, rows: Mapping[str, _Row]) -> Weights:
+def _weights_of(value: str, rows: Mapping[str, TagRow]) -> Weights:
     known = [rows[word].weights for word in _words(value) if word in rows]
     if not known:
         return _FLAT
