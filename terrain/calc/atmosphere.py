@@ -11,17 +11,23 @@ _SEA_HPA = 1013.25
 _LAPSE = 0.0065
 _EXPONENT = 5.255876  # g / (R x lapse)
 _GAS = 287.05287  # of dry air [J/(kg K)]
+_EARTH_M = 6_356_766.0  # nominal radius, to turn heights into geopotential heights
 SEA_DENSITY = 1.225
 
 
 def standard_temp_c(ele_m: FloatArray) -> FloatArray:
     """Temperature of the standard atmosphere up to 11 km [deg C]. Source: ISO 2533:1975."""
-    return np.asarray(_SEA_K - 273.15 - _LAPSE * ele_m, dtype=np.float64)
+    return np.asarray(_SEA_K - 273.15 - _LAPSE * _geopotential_m(ele_m), dtype=np.float64)
 
 
 def pressure_hpa(ele_m: FloatArray) -> FloatArray:
     """Pressure of the standard atmosphere up to 11 km [hPa]. Source: ISO 2533:1975."""
-    return np.asarray(_SEA_HPA * (1.0 - _LAPSE * ele_m / _SEA_K) ** _EXPONENT, dtype=np.float64)
+    share = 1.0 - _LAPSE * _geopotential_m(ele_m) / _SEA_K
+    return np.asarray(_SEA_HPA * share**_EXPONENT, dtype=np.float64)
+
+
+def _geopotential_m(ele_m: FloatArray) -> FloatArray:
+    return np.asarray(_EARTH_M * ele_m / (_EARTH_M + ele_m), dtype=np.float64)
 
 
 def air_density_kg_m3(pressure_hpa: FloatArray, temp_c: FloatArray) -> FloatArray:

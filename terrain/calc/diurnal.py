@@ -18,8 +18,9 @@ def parton_logan_c(
 ) -> FloatArray:
     """Air temperature at a true solar hour [deg C].
 
-    A sine from just before sunrise, with its peak 1.86 h after noon, to sunset; then an
-    exponential fall to the minimum. Source: Parton & Logan 1981, Agric. Meteorol. 23:205-216.
+    A sine that starts 0.17 h before sunrise and peaks at 13.7 h, until sunset; then an
+    exponential fall, here scaled to end at the minimum (the original stops a little above it,
+    and jumps). Source: Parton & Logan 1981, Agric. Meteorol. 23:205-216.
     daylight_h : must lie between 1 and 23; see daily_curve_c for the polar seasons
     """
     sunrise = 12.0 - daylight_h / 2.0
@@ -29,9 +30,10 @@ def parton_logan_c(
     wave = np.pi / (daylight_h + 2.0 * PEAK_H)
     day = tmin_c + spread * np.sin(wave * (hour - start))
     at_sunset = tmin_c + spread * np.sin(wave * (sunset - start))
-    night_h = 24.0 - daylight_h
+    night_h = 24.0 - daylight_h + MINIMUM_H
     since = np.where(hour >= sunset, hour - sunset, hour + 24.0 - sunset)
-    night = tmin_c + (at_sunset - tmin_c) * np.exp(-DECAY * since / night_h)
+    left = (np.exp(-DECAY * since / night_h) - np.exp(-DECAY)) / (1.0 - np.exp(-DECAY))
+    night = tmin_c + (at_sunset - tmin_c) * left
     return np.where((hour >= start) & (hour < sunset), day, night)
 
 
