@@ -10,18 +10,20 @@ import numpy as np
 
 import terrain
 from terrain.errors import RegionMissing, RegionNotCovering
-from terrain.joins import bikes_for, daylight_of, ride_speeds, stretch_grades
+from terrain.joins import bikes_for, daylight_of, heat_inputs, ride_speeds, stretch_grades
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
+from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import lay_route
 from terrain.stages.plan import make_plan
 from terrain.stages.relief import judge_relief
 from terrain.stages.surroundings import look_around
+from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
 from terrain.values.help import Helper
@@ -69,10 +71,15 @@ def assess(
         way_p=np.asarray(region.ground.p, dtype=np.float64),
         remote=help_.remote,
     )
+    heat = judge_heat(
+        heat_inputs(laid, ground, relief, speeds), trip=trip, fleet=fleet, own=region.climate
+    )
+    heat_at_m, heat_c = heat.temp_along()
     plan = make_plan(
         ride, roads, places, region.help,
         bikes=bikes_for(trip, fleet), rules=fleet.rules, trip=trip, exits=exits, helpers=helpers,
         daylight=daylight_of(trip, ride), pins=pins, detours=detours,
+        heat_at_m=heat_at_m, heat_c=heat_c,
     )  # fmt: skip
     return Report(
         made_at=made_at or datetime.now(UTC),
@@ -85,7 +92,7 @@ def assess(
         speeds=speeds,
         grade_pct=stretch_grades(ground, relief),
         relief=relief,
-        heat=None,
+        heat=heat,
         help=help_,
         advice=None,
         plan=plan,
@@ -172,7 +179,7 @@ def _region_note(region: Region) -> RegionNote:
         name=info.name,
         map_date=None if info.map_date is None else info.map_date.isoformat(),
         bbox=info.bbox,
-        attribution=info.attribution,
+        attribution=(*info.attribution, ATTRIBUTION),
     )
 
 

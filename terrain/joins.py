@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 
 from terrain.calc.daylight import sun_day, zone_at
 from terrain.calc.geodesy import metres_per_degree
+from terrain.stages.heat import HeatInputs
 from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, Fleet
@@ -26,6 +27,7 @@ _SETTLED_M: dict[PlaceKind, float] = {
     PlaceKind.CITY: 2500.0, PlaceKind.TOWN: 1000.0, PlaceKind.VILLAGE: 350.0,
     PlaceKind.HAMLET: 120.0,
 }  # fmt: skip
+_NOTHING = np.zeros(0)
 _DAYS_AHEAD = 14  # no ride of more days is planned day by day
 _STREETS = ("residential", "living_street")
 
@@ -86,6 +88,29 @@ def _ferry_kph(roads: RoadsView, way: np.ndarray, ferry: BoolArray) -> FloatArra
         if crossing_s > 0:
             speed[i] = 3.6 * length_m / crossing_s
     return speed
+
+
+def heat_inputs(match: Match, ground: Ground, relief: Relief, speeds: Speeds) -> HeatInputs:
+    """The ride as the heat stage asks for it."""
+    stretches = ground.stretches
+    nan = (np.nan, np.nan, np.nan)
+    severity = [np.nan if s.severity is None else int(s.severity) for s in stretches]
+    known = relief.source is not None
+    return HeatInputs(
+        line_at_m=match.at_m,
+        lon=match.lon,
+        lat=match.lat,
+        ele_at_m=relief.at_m if known else _NOTHING,
+        ele_m=relief.ele_m if known else _NOTHING,
+        grade_pct=relief.grade_pct if known else _NOTHING,
+        from_m=speeds.from_m,
+        to_m=speeds.to_m,
+        start_s=speeds.start_s,
+        speed_kph=speeds.speed_kph,
+        p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
+        severity=np.array(severity) / float(max(Severity)),
+        ferry=np.array([s.ground is GroundKind.FERRY for s in stretches]),
+    )
 
 
 def stretch_grades(ground: Ground, relief: Relief) -> tuple[float | None, ...]:

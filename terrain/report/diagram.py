@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from terrain.report import lanes
 from terrain.report.frame import LABELS, WIDTH, Row, fold
+from terrain.report.lanes_heat import HeatLane
 from terrain.report.lanes_help import HelpLane
 from terrain.report.lanes_plan import PlanLane
 from terrain.report.sections import Section
@@ -44,7 +45,7 @@ def render_rows(facts: dict[str, Any], cut: list[Section], words: Words) -> list
 def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane]:
     _ = words._
     relief, help_ = lanes.Relief(facts, words), HelpLane(facts, words)
-    plan = PlanLane(facts, words)
+    heat, plan = HeatLane(facts, words), PlanLane(facts, words)
     return [
         Lane(name=_("Places"), height=50, draw=lanes.Places(facts, words).draw),
         Lane(name=_("Ground"), height=60, draw=lanes.Ground(facts).draw),
@@ -54,6 +55,13 @@ def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane
             draw=relief.draw if relief.known else None,
             missing=_("No elevation: heights and ramps are not known."),
             scale=relief.scale(),
+        ),
+        Lane(
+            name=_("Heat"),
+            height=HeatLane.height,
+            draw=heat.draw if heat.known else None,
+            missing=_("No date of travel: heat is not judged for a day."),
+            scale=heat.scale(),
         ),
         Lane(
             name=_("Help"),

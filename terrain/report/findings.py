@@ -31,20 +31,6 @@ _GAP_M = 400.0  # doubtful runs closer than this are told as one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """One thing to know: what, where on the ride, and what to do about it.
-
-    weight : how much it matters, for the order; from_m, to_m : None if it is the whole ride
-    """
-
-    what: str
-    do: str
-    weight: float
-    from_m: float | None = None
-    to_m: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
     """The answer in a few words.
 
@@ -232,94 +218,6 @@ def not_known(facts: Facts, words: Words) -> list[str]:
     if facts["region"]["map_date"] is None:
         lines.append(words._("The map carries no date."))
     return lines
-
-
-def things_to_know(facts: Facts, words: Words, most: int = 3) -> list[Finding]:
-    """The worst of heat, remoteness, severity and season, the weightiest first."""
-    found = [*_steep(facts, words), *_rough(facts, words), *_ferry(facts, words)]
-    return sorted(found, key=lambda f: -f.weight)[:most]
-
-
-def _steep(facts: Facts, words: Words) -> list[Finding]:
-    relief = facts["relief"]
-    if not relief or not relief["steepest"]:
-        return []
-    worst = max(relief["steepest"], key=lambda row: abs(row["grade_pct"]))
-    grade = abs(worst["grade_pct"])
-    if grade < 10:
-        return []
-    ground = ground_at(facts, (worst["from_m"] + worst["to_m"]) / 2)
-    what = words._("Steep: {grade} %", grade=words.number(grade))
-    if ground in ("gravel", "track"):
-        what = words._(
-            "Steep on {ground}: {grade} %",
-            ground=words._(GROUND_WORDS[ground]),
-            grade=words.number(grade),
-        )
-    if worst.get("doubtful"):
-        what = words._("{what} by the elevation model, likely too much", what=what)
-    return [
-        Finding(
-            what=what,
-            do=words._("Low gear, no stop on the ramp."),
-            weight=grade / 10 * (2.0 if ground in ("gravel", "track") else 1.0),
-            from_m=worst["from_m"],
-            to_m=worst["to_m"],
-        )
-    ]
-
-
-def _rough(facts: Facts, words: Words) -> list[Finding]:
-    runs = _runs(facts, lambda s: s["ground"] == "track")
-    if not runs:
-        return []
-    from_m, to_m = max(runs, key=lambda run: run[1] - run[0])
-    if to_m - from_m < 300:
-        return []
-    return [
-        Finding(
-            what=words._("{length} of track in one piece", length=words.far(to_m - from_m)),
-            do=words._("Ask how it is now; ride it in daylight."),
-            weight=1.0 + (to_m - from_m) / 10_000,
-            from_m=from_m,
-            to_m=to_m,
-        )
-    ]
-
-
-def _ferry(facts: Facts, words: Words) -> list[Finding]:
-    runs = _runs(facts, lambda s: s["ground"] == "ferry")
-    return [
-        Finding(
-            what=words._("A ferry of {length}", length=words.far(b - a)),
-            do=words._("Check its hours."),
-            weight=0.8,
-            from_m=a,
-            to_m=b,
-        )
-        for a, b in runs[:1]
-    ]
-
-
-def _runs(facts: Facts, wanted: Any) -> list[tuple[float, float]]:
-    runs: list[tuple[float, float]] = []
-    for s in facts["stretches"]:
-        if not wanted(s):
-            continue
-        if runs and s["from_m"] - runs[-1][1] <= _GAP_M:
-            runs[-1] = (runs[-1][0], s["to_m"])
-        else:
-            runs.append((s["from_m"], s["to_m"]))
-    return runs
-
-
-def where_text(item: Finding, facts: Facts, words: Words) -> str:
-    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride."""
-    if item.from_m is None or item.to_m is None:
-        return ""
-    text = f", {words.span(item.from_m, item.to_m)}"
-    place = near_place(facts, (item.from_m + item.to_m) / 2)
-    return text + (words._(", near {place}", place=place) if place else "")
 
 
 def ground_at(facts: Facts, at_m: float) -> str:

@@ -8,7 +8,8 @@ from typing import Any
 
 from terrain.report import findings
 from terrain.report.blocks import Part
-from terrain.report.findings import BASIS_WORDS, GROUND_WORDS, Finding
+from terrain.report.dangers import Finding, things_to_know, where_text
+from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.parts import make_parts
 from terrain.report.sections import LAND, Section, sections
 from terrain.report.words import Words
@@ -76,7 +77,7 @@ def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
     """The report in words, for rider, staff or guide."""
     cut = sections(facts["stretches"])
     answer = findings.verdict(facts, words)
-    know = findings.things_to_know(facts, words)
+    know = things_to_know(facts, words)
     return Page(
         title=facts["route"]["name"],
         about=about(facts, words),
@@ -151,7 +152,7 @@ def _shares(facts: Facts, words: Words) -> tuple[ShareLine, ...]:
 
 
 def _know(item: Finding, facts: Facts, words: Words) -> Know:
-    return Know(what=item.what, where=findings.where_text(item, facts, words), do=item.do)
+    return Know(what=item.what, where=where_text(item, facts, words), do=item.do)
 
 
 def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:

@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from terrain.report.advice_parts import ADVICE_PARTS
 from terrain.report.blocks import Block, Part
+from terrain.report.findings import GROUND_WORDS
+from terrain.report.heat_part import heat_part
 from terrain.report.lanes_plan import STOP_WORDS
+from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
 from terrain.values.report import Facts
 
 # Which parts each reader gets, in which order.
 ORDER: dict[str, tuple[str, ...]] = {
-    "rider": ("cautions", "advice", "checks", "help", "plan", "exits", "file"),
-    "staff": ("advice", "questions", "checks", "cautions", "plan", "help", "exits", "file"),
-    "guide": ("plan", "exits", "help", "checks", "advice", "questions", "cautions", "file"),
-}
+    "rider": (
+        "cautions", "advice", "heat", "checks", "help", "plan", "detours", "exits", "file",
+    ),
+    "staff": (
+        "advice", "questions", "checks", "cautions", "heat", "help", "plan", "detours", "exits",
+        "file",
+    ),
+    "guide": (
+        "plan", "exits", "help", "checks", "heat", "detours", "advice", "questions", "cautions",
+        "file",
+    ),
+}  # fmt: skip
 
 HELP_NAMES: dict[str, str] = {
     "mechanic": N_("mechanic"),
@@ -33,6 +45,8 @@ def make_parts(facts: Facts, words: Words, voice: str) -> tuple[Part, ...]:
         "help": _help,
         "plan": _plan,
         "exits": _exits,
+        "heat": heat_part,
+        "detours": _detours,
         "file": _file,
     }
     parts = [makers[key](facts, words) for key in ORDER[voice] if key in makers]
@@ -181,6 +195,43 @@ def _exits(facts: Facts, words: Words) -> Part | None:
         title=words._("Ways out of the unpaved parts"),
         blocks=(Block(kind="list", lines=lines),),
     )
+
+
+def _detours(facts: Facts, words: Words) -> Part | None:
+    detours = facts.get("detours") or []
+    if not detours:
+        return None
+    names = {"road": words._("round a hard part"), "dirt": words._("more dirt")}
+    rows = []
+    for way in detours:
+        shares = way["shares"]
+        ground = ", ".join(
+            f"{words._(GROUND_WORDS[kind])} {words.percent(shares[kind]['best'])}"
+            for kind in LAND
+            if shares and shares[kind]["best"] >= 0.05
+        )
+        rows.append(
+            (
+                words.span(way["from_m"], way["to_m"]),
+                names[way["kind"]],
+                _more(words.far, way["added_m"]),
+                _more(words.lasting, way["added_s"]),
+                ground,
+                words.said(way["words"]),
+            )
+        )
+    head = (
+        words._("Where"), words._("For"), words._("Length"), words._("Time"), words._("Ground"),
+        words._("What"),
+    )  # fmt: skip
+    text = words._("Suggestions only; the ride itself is not changed.")
+    blocks = (Block(kind="table", head=head, rows=tuple(rows)), Block(kind="text", text=text))
+    return Part(key="detours", title=words._("Other ways round"), blocks=blocks)
+
+
+def _more(teller: Callable[[float], str], added: float) -> str:
+    """A change with its sign."""
+    return f"{'−' if added < 0 else '+'}{teller(abs(added))}"
 
 
 def _file(facts: Facts, words: Words) -> Part | None:

@@ -6,14 +6,13 @@ import textwrap
 from dataclasses import dataclass
 from typing import Any
 
+from terrain.report.dangers import things_to_know, where_text
 from terrain.report.findings import (
     GROUND_WORDS,
     not_known,
     share_lines,
     shares_in_words,
-    things_to_know,
     verdict,
-    where_text,
 )
 from terrain.report.safe import plain_line
 from terrain.report.words import Words

@@ -1,0 +1,305 @@
+"""The things to know before riding: heat, remoteness, hard ground, season, light, fuel, law."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from terrain.report.findings import GROUND_WORDS, ground_at, near_place
+from terrain.report.words import Words
+from terrain.values.report import Facts
+
+_GAP_M = 400.0  # runs closer than this are told as one
+_STEEP_PCT = 12.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing to know: what, where on the ride, and what to do about it.
+
+    kind : of danger; weight : how much it matters, for the order
+    from_m, to_m : None if it is the whole ride
+    """
+
+    kind: str
+    what: str
+    do: str
+    weight: float
+    from_m: float | None = None
+    to_m: float | None = None
+
+
+def things_to_know(facts: Facts, words: Words, most: int = 3) -> list[Finding]:
+    """The worst of all dangers, the weightiest first, each kind once."""
+    found = [item for finder in _FINDERS for item in finder(facts, words)]
+    found.sort(key=lambda item: -item.weight)
+    chosen: list[Finding] = []
+    for item in found:
+        if item.kind not in {other.kind for other in chosen}:
+            chosen.append(item)
+    return chosen[:most]
+
+
+def where_text(item: Finding, facts: Facts, words: Words) -> str:
+    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride."""
+    if item.from_m is None or item.to_m is None:
+        return ""
+    text = f", {words.span(item.from_m, item.to_m)}"
+    place = near_place(facts, (item.from_m + item.to_m) / 2)
+    return text + (words._(", near {place}", place=place) if place else "")
+
+
+def _steep(facts: Facts, words: Words) -> list[Finding]:
+    relief = facts["relief"]
+    if not relief or not relief["steepest"]:
+        return []
+    sure = [row for row in relief["steepest"] if not row.get("doubtful")]
+    worst = max(sure or relief["steepest"], key=lambda row: abs(row["grade_pct"]))
+    grade = abs(worst["grade_pct"])
+    ground = ground_at(facts, (worst["from_m"] + worst["to_m"]) / 2)
+    loose = ground in ("gravel", "track")
+    if grade < (10.0 if loose else _STEEP_PCT):
+        return []
+    figure = words.number(grade)
+    what = words._("Steep: {grade} %", grade=figure)
+    if loose:
+        on = words._(GROUND_WORDS[ground])
+        what = words._("Steep on {ground}: {grade} %", ground=on, grade=figure)
+    if worst.get("doubtful"):
+        what = words._("{what} by the elevation model, likely too much", what=what)
+    return [
+        Finding(
+            kind="steep",
+            what=what,
+            do=words._("Low gear, no stop on the ramp."),
+            weight=grade / 20 * (1.6 if loose else 0.8),
+            from_m=worst["from_m"],
+            to_m=worst["to_m"],
+        )
+    ]
+
+
+def _hard(facts: Facts, words: Words) -> list[Finding]:
+    hard = _runs(facts, lambda s: (s["severity"] or 0) >= 4)
+    if hard:
+        from_m, to_m = max(hard, key=_length)
+        what = words._("{length} of hard riding in one piece", length=words.far(to_m - from_m))
+        do = words._("Only for riders used to it; ask how it is now, ride it in daylight.")
+        weight = 1.8 + _length((from_m, to_m)) / 10_000
+        if _length((from_m, to_m)) >= 300:
+            return [Finding(kind="hard", what=what, do=do, weight=weight, from_m=from_m, to_m=to_m)]
+    runs = _runs(facts, lambda s: s["ground"] == "track")
+    if not runs or max(map(_length, runs)) < 300:
+        return []
+    from_m, to_m = max(runs, key=_length)
+    return [
+        Finding(
+            kind="hard",
+            what=words._("{length} of track in one piece", length=words.far(to_m - from_m)),
+            do=words._("Ask how it is now; ride it in daylight."),
+            weight=1.0 + (to_m - from_m) / 10_000,
+            from_m=from_m,
+            to_m=to_m,
+        )
+    ]
+
+
+def _season(facts: Facts, words: Words) -> list[Finding]:
+    for risk, weight, what, do in (
+        (
+            "confirm-first",
+            2.6,
+            words._("{length} may be shut at this season"),
+            words._("Take it as shut until somebody local says it is open."),
+        ),
+        (
+            "doubtful",
+            1.6,
+            words._("{length} may be too wet to pass after rain"),
+            words._("Ask the day before; have another way."),
+        ),
+    ):
+        runs = _runs(facts, lambda s, risk=risk: s["season_risk"] == risk)  # type: ignore[misc]
+        total = sum(map(_length, runs))
+        if total >= 200:
+            from_m, to_m = max(runs, key=_length)
+            text = what.format(length=words.far(total))
+            weight += total / 30_000
+            return [
+                Finding(kind="season", what=text, do=do, weight=weight, from_m=from_m, to_m=to_m)
+            ]
+    return []
+
+
+def _remote(facts: Facts, words: Words) -> list[Finding]:
+    help_ = facts["help"]
+    if help_ is None:
+        return []
+    found = []
+    for run in help_["remote"]:
+        length = words.far(run["to_m"] - run["from_m"])
+        if run["nearest_s"] is None:
+            what = words._("{length} from which no mechanic can be reached by road", length=length)
+            weight = 3.0
+        else:
+            what = words._(
+                "Far from help: {far} and {time} to a mechanic",
+                far=words.far(run["nearest_m"]),
+                time=words.lasting(run["nearest_s"]),
+            )
+            weight = 1.4 + run["nearest_s"] / 3600
+        found.append(
+            Finding(
+                kind="remote",
+                what=what,
+                do=words._("Carry tools and tubes; tell somebody when you will be out."),
+                weight=weight,
+                from_m=run["from_m"],
+                to_m=run["to_m"],
+            )
+        )
+    return found
+
+
+# WBGT levels of the guide of Japan's environment ministry (2013), as in the heat table.
+_HEAT_LEVELS: tuple[tuple[float, float], ...] = ((31.0, 3.6), (28.0, 2.4), (25.0, 1.1))
+
+
+def _heat(facts: Facts, words: Words) -> list[Finding]:
+    rider = (facts["heat"] or {}).get("rider") or {}
+    wbgt = rider.get("max_wbgt_c")
+    if wbgt is None:
+        return []
+    weight = next((w for level, w in _HEAT_LEVELS if wbgt >= level), None)
+    if weight is None:
+        return []
+    worst = rider["worst"]
+    what = words._(
+        "Heat: up to {temp} ({low} to {high})",
+        temp=words.temp(rider["max_air_temp_c"]),
+        low=words.number(words.temp_value(rider["max_air_temp_low_c"])),
+        high=words.number(words.temp_value(rider["max_air_temp_high_c"])),
+    )
+    drink = words._(
+        "Drink {water} L an hour, rest in shade with the gear open.",
+        water=words.number(rider["water_l_per_h"], 1),
+    )
+    return [
+        Finding(
+            kind="heat",
+            what=what,
+            do=drink,
+            weight=weight,
+            from_m=worst["from_m"],
+            to_m=worst["to_m"],
+        )
+    ]
+
+
+def _cold(facts: Facts, words: Words) -> list[Finding]:
+    rider = (facts["heat"] or {}).get("rider") or {}
+    chill = rider.get("min_wind_chill_c")
+    if chill is None or chill > 0:
+        return []
+    at_m = rider["min_wind_chill_at_m"]
+    return [
+        Finding(
+            kind="cold",
+            what=words._("Cold: it may feel like {temp} at speed", temp=words.temp(chill)),
+            do=words._("Warm layers and gloves; ice is possible."),
+            weight=1.2 + max(0.0, -chill) / 10,
+            from_m=at_m,
+            to_m=at_m,
+        )
+    ]
+
+
+def _light(facts: Facts, words: Words) -> list[Finding]:
+    found = []
+    for day in facts["days"]:
+        margin = day["daylight_margin_s"]
+        if margin is not None and margin < 0:
+            late = words.lasting(-margin)
+            found.append(
+                Finding(
+                    kind="light",
+                    what=words._("Day {n} ends {late} too late", n=day["number"], late=late),
+                    do=words._("Start earlier or ride less: plan to arrive an hour before dark."),
+                    weight=2.2,
+                    from_m=day["from_m"],
+                    to_m=day["to_m"],
+                )
+            )
+    return found[:1]
+
+
+def _fuel(facts: Facts, words: Words) -> list[Finding]:
+    problems = (facts.get("plan") or {}).get("problems", [])
+    return [
+        Finding(
+            kind="fuel",
+            what=words._(
+                "Fuel does not reach: {length}", length=words.far(p["to_m"] - p["from_m"])
+            ),
+            do=words.said(p["text"]),
+            weight=3.0,
+            from_m=p["from_m"],
+            to_m=p["to_m"],
+        )
+        for p in problems
+        if p["kind"] == "fuel"
+    ][:1]
+
+
+def _law(facts: Facts, words: Words) -> list[Finding]:
+    law = (facts["advice"] or {}).get("law", [])
+    return [
+        Finding(
+            kind="law",
+            what=words.tell(said).rstrip("."),
+            do=words._("Ask for leave or go round."),
+            weight=2.8,
+            from_m=said["from_m"],
+            to_m=said["to_m"],
+        )
+        for said in law
+        if said["code"].split("-")[0] in ("closed", "private", "military")
+    ][:1]
+
+
+def _ferry(facts: Facts, words: Words) -> list[Finding]:
+    runs = _runs(facts, lambda s: s["ground"] == "ferry")
+    return [
+        Finding(
+            kind="ferry",
+            what=words._("A ferry of {length}", length=words.far(b - a)),
+            do=words._("Check its hours."),
+            weight=0.8,
+            from_m=a,
+            to_m=b,
+        )
+        for a, b in runs[:1]
+    ]
+
+
+def _length(run: tuple[float, float]) -> float:
+    return run[1] - run[0]
+
+
+def _runs(facts: Facts, wanted: Callable[[dict[str, Any]], bool]) -> list[tuple[float, float]]:
+    """Stretches that are wanted, close ones joined."""
+    runs: list[tuple[float, float]] = []
+    for s in facts["stretches"]:
+        if not wanted(s):
+            continue
+        if runs and s["from_m"] - runs[-1][1] <= _GAP_M:
+            runs[-1] = (runs[-1][0], s["to_m"])
+        else:
+            runs.append((s["from_m"], s["to_m"]))
+    return runs
+
+
+_FINDERS: tuple[Callable[[Facts, Words], list[Finding]], ...] = (
+    _steep, _hard, _season, _remote, _heat, _cold, _light, _fuel, _law, _ferry,
+)  # fmt: skip

@@ -1,0 +1,113 @@
+"""The heat lane: air temperature at the hour of passing, with its band and the engine's ticks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+
+from terrain.report.frame import LABELS, Row, nice_step
+from terrain.report.svg import join, num, polyline, tag, text
+from terrain.report.words import Words
+from terrain.values.arrays import FloatArray
+
+# Wet-bulb globe temperature from which the guide of Japan's environment ministry (2013) says:
+# 25 rest often, 28 no hard exercise, 31 stop.
+_LEVELS_C = (25.0, 28.0, 31.0)
+
+
+class HeatLane:
+    """Temperature as a line within its 90 % band; a bar above where a caution level is passed."""
+
+    height = 58.0
+    top = 12.0
+    foot = 48.0
+
+    def __init__(self, facts: dict[str, Any], words: Words) -> None:
+        self.words = words
+        heat: dict[str, Any] = facts["heat"] or {}
+        profile: dict[str, Any] = heat.get("profile") or {}
+        self.known = bool(profile.get("at_m"))
+        if not self.known:
+            return
+        self.at_m = _array(profile["at_m"])
+        self.temp, self.low, self.high = (
+            _array(profile[key]) for key in ("temp_c", "low_c", "high_c")
+        )
+        self.wbgt = _array(profile["wbgt_c"])
+        least, most = float(np.nanmin(self.low)), float(np.nanmax(self.high))
+        step = nice_step(max(most - least, 4.0), 4)
+        self.low_c = np.floor(least / step) * step
+        self.high_c = max(np.ceil(most / step) * step, self.low_c + step)
+        self.engine = [(run["from_m"], run["to_m"]) for run in heat["engine"]["stretches"]]
+
+    def y(self, temp_c: FloatArray) -> FloatArray:
+        share = (temp_c - self.low_c) / (self.high_c - self.low_c)
+        return np.asarray(self.foot - share * (self.foot - self.top))
+
+    def scale(self) -> Markup:
+        if not self.known:
+            return Markup("")
+        right, words = LABELS - 4, self.words
+        low = words.number(words.temp_value(self.low_c))
+        return join(
+            [
+                text(
+                    right, self.top + 5, words.temp(self.high_c), class_="tick", text_anchor="end"
+                ),
+                text(right, self.foot, low, class_="tick", text_anchor="end"),
+            ]
+        )
+
+    def draw(self, row: Row) -> Markup:
+        at, low = row.sample(self.at_m, self.low)
+        _, high = row.sample(self.at_m, self.high)
+        _, temp = row.sample(self.at_m, self.temp)
+        x = row.xs(at)
+        known = np.isfinite(low) & np.isfinite(high)
+        parts = []
+        if known.sum() > 1:
+            band_x = np.concatenate([x[known], x[known][::-1]])
+            band_y = np.concatenate([self.y(high[known]), self.y(low[known])[::-1]])
+            parts.append(tag("path", class_="t-band", d=polyline(band_x, band_y) + "z"))
+        parts.append(tag("path", class_="t-line", d=polyline(x, self.y(temp))))
+        parts += self._levels(row)
+        parts += self._ticks(row)
+        return join(parts)
+
+    def _levels(self, row: Row) -> list[Markup]:
+        """A bar over the parts past a caution level, thicker for each level."""
+        at, wbgt = row.sample(self.at_m, self.wbgt)
+        parts = []
+        for n, level in enumerate(_LEVELS_C, start=1):
+            d = ""
+            for run in _runs(wbgt >= level):
+                x = row.xs(at[run])
+                d += f"M{num(float(x[0]))} 5h{num(max(float(x[-1] - x[0]), 1.0))}"
+            if d:
+                parts.append(tag("path", class_=f"t-level t-{n}", d=d))
+        return parts
+
+    def _ticks(self, row: Row) -> list[Markup]:
+        """Ticks below where an engine leans on its fan."""
+        d = ""
+        for from_m, to_m in self.engine:
+            span = row.clip(from_m, to_m)
+            if span is not None:
+                d += "".join(
+                    f"M{num(x)} 51v7" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
+                )
+        return [tag("path", class_="t-engine", d=d)] if d else []
+
+
+def _array(values: list[float | None]) -> FloatArray:
+    return np.array([np.nan if v is None else v for v in values], dtype=float)
+
+
+def _runs(mask: np.ndarray) -> list[np.ndarray]:
+    """Indices of each run of True."""
+    where = np.flatnonzero(mask)
+    if not len(where):
+        return []
+    return list(np.split(where, np.flatnonzero(np.diff(where) > 1) + 1))
