@@ -23,11 +23,11 @@ class Weight:
 
 # In the order of the table. The operator may set other weights in the fleet file.
 WEIGHTS: dict[str, Weight] = {
-    "ground": Weight(weight=6.0, words="how the bike suits the ground, hour by hour"),
-    "rider": Weight(weight=2.0, words="how much the bike asks of this rider"),
+    "ground": Weight(weight=10.0, words="how the bike suits the ground, hour by hour"),
+    "rider": Weight(weight=1.5, words="how much the bike asks of this rider"),
     "load": Weight(weight=1.0, words="seats, payload and luggage"),
-    "repair": Weight(weight=2.5, words="mending it far from help, by parts and difficulty"),
-    "reliability": Weight(weight=1.5, words="incidents per rental"),
+    "repair": Weight(weight=4.0, words="mending it far from help, by parts and difficulty"),
+    "reliability": Weight(weight=1.0, words="incidents per rental"),
     "heat": Weight(weight=0.5, words="engine heat on slow hot parts"),
     "range": Weight(weight=0.5, words="range against the longest way between pumps"),
 }
@@ -64,7 +64,7 @@ class SetupModel:
     hard_severity: float = 3.5
     hard_limit_s: float = 20.0 * 60
     margin: float = 0.10
-    plausible: float = 0.10
+    plausible: float = 0.12
     unmapped_p: tuple[float, float, float] = (0.2, 0.3, 0.5)
     shared_road: float = 0.45
     shared_region: float = 0.20
@@ -100,12 +100,16 @@ class BikeModel:
     """How bikes are told apart on the ground, the load and the way to help.
 
     ability_needed : (severity, off-road ability 0..1 that rides it at ease)
+    short_loss : ease off-road falls as exp(-short_loss x ability that is lacking)
     slow_kph, fast_kph : below the one a bike's motorway ability does not matter, above the
         other it is all that matters
     dirt_manner : share of comfort on slow tarmac that a full off-road bike gives up
+    enough_kw, power_loss : power that an open road asks for, and comfort lost without any
+    depth_ease, depth_full_s, depth_loss : below this ease a bike is out of its depth, wholly at
+        ease 0; that long out of it takes this share off the whole score
     mass_free_kg, mass_loss : heavier bikes lose this share of ease off-road per 100 kg
     off_road_use : extra consumption on gravel, on track (a source gives 20 to 50 %)
-    person_kg, gear_kg : of each person; luggage by kind
+    person_kg, pillion_kg : with riding gear; luggage_kg by kind
     far_s, far_m : as far from help as counts: twice the operator's limit for a support vehicle
     rate_full : incidents per rental at which the score is 0
     clearance_mm : ground clearance that hard ground needs
@@ -116,17 +120,24 @@ class BikeModel:
         (1.0, 0.15),
         (2.0, 0.40),
         (2.7, 0.70),
-        (3.5, 0.85),
-        (4.0, 1.0),
+        (3.5, 0.82),
+        (4.0, 0.90),
         (5.0, 1.0),
     )
+    short_loss: float = 4.5
     slow_kph: float = 70.0
     fast_kph: float = 105.0
-    dirt_manner: float = 0.75
+    dirt_manner: float = 0.45
+    enough_kw: float = 15.0
+    power_loss: float = 0.40
+    depth_ease: float = 0.30
+    depth_full_s: float = 3600.0
+    depth_loss: float = 0.60
     mass_free_kg: float = 120.0
     mass_loss: float = 0.40
     off_road_use: tuple[float, float] = (0.20, 0.50)
     person_kg: float = 85.0
+    pillion_kg: float = 70.0
     luggage_kg: tuple[tuple[str, float], ...] = (("none", 5.0), ("soft", 15.0), ("boxes", 30.0))
     far_s: float = 4.0 * 3600
     far_m: float = 200_000.0

@@ -59,7 +59,7 @@ GROUND = (
 
 DOUBT = (
     Case(name="minor roads without tags", legs=((140, MINOR),), choice="ask",
-         top=("small-all-rounder", "dual-sport"), says=("ride-this-run",)),
+         top=("small-all-rounder", "dual-sport"), says=("which-ground",)),
     Case(name="likely sealed throughout", legs=((160, LIKELY_SEALED),), choice="road",
          top=ROAD_BIKES),
     Case(name="sealed and a short untagged track", legs=((200, SEALED), (6, UNTAGGED_TRACK)),

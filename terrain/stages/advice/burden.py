@@ -1,0 +1,182 @@
+"""How much a ride asks of tyres: weighted off-road riding time in every plausible world."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from terrain.tables.advice import SetupModel
+from terrain.values.advice import AdviceInputs, AdviceStretch
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.ground import Basis, GroundKind
+
+_SURE = (Basis.TAGGED, Basis.NOTED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Burden:
+    """The stretches on land, shape (k,), and what each ground would mean there.
+
+    row : index in the inputs' stretches
+    time_s : riding time; p (k, 3) probabilities of paved, gravel, track
+    weight (k, 3) : weight of an hour, never falling from paved to track
+    hard (k, 3) : True where that ground would be more than road tyres can do
+    plausible (k, 3) : True for grounds the stretch could well turn out to be
+    road : number of the guess the stretch belongs to; shared (k, 2) : part of the error that
+        the road shares, and the whole region
+    """
+
+    row: IntArray
+    time_s: FloatArray
+    p: FloatArray
+    weight: FloatArray
+    hard: BoolArray
+    plausible: BoolArray
+    road: IntArray
+    shared: FloatArray
+
+    @property
+    def ride_s(self) -> float:
+        return float(self.time_s.sum())
+
+    def world(self, ground: IntArray) -> tuple[float, float]:
+        """Weighted and hard riding time [s] if stretch i is on ground[i]."""
+        i = np.arange(len(ground))
+        return (
+            float((self.time_s * self.weight[i, ground]).sum()),
+            float((self.time_s * self.hard[i, ground]).sum()),
+        )
+
+    def better(self) -> IntArray:
+        """Every stretch on its best plausible ground."""
+        return np.asarray(np.argmax(self.plausible, axis=1), dtype=np.int64)
+
+    def worse(self) -> IntArray:
+        """Every stretch on its worst plausible ground."""
+        return np.asarray(2 - np.argmax(self.plausible[:, ::-1], axis=1), dtype=np.int64)
+
+    def likely(self) -> IntArray:
+        """Every stretch on its most probable ground."""
+        return np.asarray(np.argmax(self.p, axis=1), dtype=np.int64)
+
+    @property
+    def doubtful(self) -> BoolArray:
+        """Stretches whose ground matters and is not settled."""
+        i = np.arange(len(self.row))
+        return np.asarray(self.weight[i, self.worse()] - self.weight[i, self.better()] > 1e-9)
+
+    def without(self, leave: BoolArray) -> Burden:
+        """The same ride without some of its stretches."""
+        return self._picked(~leave)
+
+    def fixed(self, rows: BoolArray, ground: int) -> Burden:
+        """The same ride with some stretches known to be on one ground."""
+        p, plausible = self.p.copy(), self.plausible.copy()
+        p[rows] = np.eye(3)[ground]
+        plausible[rows] = np.eye(3, dtype=np.bool_)[ground]
+        return Burden(
+            row=self.row, time_s=self.time_s, p=p, weight=self.weight, hard=self.hard,
+            plausible=plausible, road=self.road, shared=self.shared,
+        )  # fmt: skip
+
+    def _picked(self, keep: BoolArray) -> Burden:
+        return Burden(
+            row=self.row[keep], time_s=self.time_s[keep], p=self.p[keep],
+            weight=self.weight[keep], hard=self.hard[keep], plausible=self.plausible[keep],
+            road=self.road[keep], shared=self.shared[keep],
+        )  # fmt: skip
+
+
+def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
+    """What the stretches on land ask of tyres. Off the map the model's own guess stands in."""
+    rows = [
+        i
+        for i, s in enumerate(inputs.stretches)
+        if s.ground is not GroundKind.FERRY and s.time_s > 0
+    ]
+    stretches = [inputs.stretches[i] for i in rows]
+    p = np.array([s.p or model.unmapped_p for s in stretches], dtype=np.float64).reshape(-1, 3)
+    severity = np.array([_severities(s, model) for s in stretches]).reshape(-1, 2)
+    soft = np.array([_soft(s, model) for s in stretches])
+    gravel = along(severity[:, 0], model.gravel_knots) * soft
+    track = along(severity[:, 1], model.track_knots) * soft
+    hard = severity >= model.hard_severity
+    return Burden(
+        row=np.array(rows, dtype=np.int64),
+        time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
+        p=p,
+        weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
+        hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard[:, 0], hard.any(axis=1)]),
+        plausible=(p >= model.plausible) | (p >= p.max(axis=1, keepdims=True) - 1e-12),
+        road=_roads(stretches),
+        shared=np.array([_shared(s, model) for s in stretches]).reshape(-1, 2),
+    )
+
+
+def along(x: FloatArray, knots: tuple[tuple[float, float], ...]) -> FloatArray:
+    """Straight lines through the knots (x, y), level beyond the ends."""
+    return np.asarray(np.interp(x, [k[0] for k in knots], [k[1] for k in knots]))
+
+
+def _severities(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float]:
+    """Severity if it is gravel, and if it is track."""
+    known = stretch.severity
+    gravel, track = model.gravel_usual, model.track_usual
+    if known is not None and stretch.ground is GroundKind.GRAVEL:
+        return known, max(track, known)
+    if known is not None and stretch.ground is GroundKind.TRACK:
+        return min(gravel, known), known
+    return gravel, track
+
+
+def _soft(stretch: AdviceStretch, model: SetupModel) -> float:
+    risk = stretch.season_risk
+    return 1.0 if risk is None else dict(model.soft_factor).get(risk.value, 1.0)
+
+
+def _shared(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float]:
+    if stretch.basis in _SURE:
+        return model.shared_tagged, 0.0
+    return model.shared_road, model.shared_region
+
+
+def _roads(stretches: list[AdviceStretch]) -> IntArray:
+    """A number for each guess; stretches without one are guesses of their own."""
+    numbers: dict[tuple[int, int], int] = {}
+    keys = [(s.road, -1) if s.road >= 0 else (-1, i) for i, s in enumerate(stretches)]
+    return np.array([numbers.setdefault(key, len(numbers)) for key in keys], dtype=np.int64)
+
+
+def draw_worlds(burden: Burden, model: SetupModel) -> tuple[FloatArray, FloatArray]:
+    """Weighted and hard riding time [s] in each of `draws` imagined true worlds, shape (n,).
+
+    Each stretch gets a normal score, made of parts it shares and a part of its own, and the
+    score picks its ground by its probabilities. The scores of a stretch do not depend on the
+    others, and more probability of track only ever moves a stretch towards track, so more
+    track gives at least as much in every single world.
+    """
+    n, k = model.draws, len(burden.row)
+    off, hard = np.zeros(n), np.zeros(n)
+    cut = ndtri(np.clip(np.cumsum(burden.p, axis=1)[:, :2], 1e-12, 1 - 1e-12))
+    load = np.sqrt(burden.shared)
+    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
+    region = _scores(0, 0, n)
+    roads: dict[int, FloatArray] = {}
+    for i in range(k):
+        road = int(burden.road[i])
+        if road not in roads:
+            roads[road] = _scores(1, road, n)
+        score = own[i] * _scores(2, int(burden.row[i]), n)
+        score += load[i, 0] * roads[road] + load[i, 1] * region
+        ground = (score > cut[i, 0]).astype(np.int64) + (score > cut[i, 1])
+        off += burden.time_s[i] * burden.weight[i, ground]
+        hard += burden.time_s[i] * burden.hard[i, ground]
+    return off, hard
+
+
+def _scores(kind: int, number: int, n: int) -> FloatArray:
+    """Standard normal scores that depend on nothing but what they belong to."""
+    random = np.random.Generator(np.random.PCG64([20270314, kind, number]))
+    return random.standard_normal(n)

@@ -1,0 +1,99 @@
+"""What can hurt, said first; and what always holds."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.advice.rider import ford_places, is_hot
+from terrain.stages.advice.runs import runs_where
+from terrain.stages.advice.setup import soft_length_m
+from terrain.stages.advice.words import say
+from terrain.tables.advice import HEAT, PRACTICE, REMOTE
+from terrain.values.advice import AdviceInputs, BikeFit, RiderFit, RiderVerdict, Said
+from terrain.values.ground import GroundKind, SeasonRisk
+
+_FORD_SOURCE = "common practice, no source"
+
+
+def list_cautions(
+    inputs: AdviceInputs, rider: RiderFit, bikes: tuple[BikeFit, ...]
+) -> tuple[Said, ...]:
+    """Cautions, those that can hurt most first."""
+    said: list[Said] = []
+    if rider.verdict is RiderVerdict.BEYOND:
+        said.append(say("beyond-rider", rider=rider.rider, source=PRACTICE))
+    if not bikes:
+        said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
+    said += _season(inputs)
+    said += _help(inputs)
+    said += [r for r in rider.reasons if r.code in ("altitude", "heat-rider")]
+    said += _heat(inputs)
+    if ford_places(inputs):
+        said.append(say("ford-how", source=_FORD_SOURCE))
+    said += _unmapped(inputs)
+    if any(s.ground is GroundKind.TRACK for s in inputs.stretches):
+        said.append(say("dark", source=PRACTICE))
+    return (*said, *_always())
+
+
+def _season(inputs: AdviceInputs) -> list[Said]:
+    said = []
+    for code, risk in (
+        ("season-confirm", SeasonRisk.CONFIRM_FIRST),
+        ("season-doubtful", SeasonRisk.DOUBTFUL),
+    ):
+        length = soft_length_m(inputs, risk)
+        if length > 0:
+            rows = [s for s in inputs.stretches if s.season_risk is risk]
+            said.append(say(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
+                            source="monsoon rule: " + PRACTICE))  # fmt: skip
+    return said
+
+
+def _help(inputs: AdviceInputs) -> list[Said]:
+    said = []
+    far_s, far_m = inputs.mechanic_s, inputs.mechanic_m
+    if far_s is None and far_m is None:
+        said.append(say("help-unknown", remote_m=inputs.remote_m))
+    elif (far_s or 0.0) > REMOTE.tools_s or (far_m or 0.0) > REMOTE.tools_m:
+        at = inputs.mechanic_at_m
+        said.append(say("remote", from_m=at, to_m=at, far_s=far_s, far_m=far_m, at_m=at,
+                        source=REMOTE.source))  # fmt: skip
+    if (inputs.hospital_s or 0.0) > REMOTE.care_s:
+        at = inputs.hospital_at_m
+        said.append(say("care-far", from_m=at, to_m=at, care_s=inputs.hospital_s, at_m=at,
+                        source=REMOTE.source))  # fmt: skip
+    return said
+
+
+def _heat(inputs: AdviceInputs) -> list[Said]:
+    said = []
+    heat = inputs.heat
+    if is_hot(inputs):
+        said.append(say("heat-how", max_air_c=heat.max_air_temp_c, source=PRACTICE))
+    if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
+        said.append(say("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
+                        source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
+    if (heat.fan_s or 0.0) >= HEAT.fan_s:
+        said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m,
+                        fan_s=heat.fan_s))  # fmt: skip
+    return said
+
+
+def _unmapped(inputs: AdviceInputs) -> list[Said]:
+    off = [s.ground is GroundKind.UNMAPPED for s in inputs.stretches]
+    runs = runs_where(inputs, np.array(off, dtype=np.bool_))
+    length = sum(s.length_m for s, yes in zip(inputs.stretches, off, strict=True) if yes)
+    if length < 200:
+        return []
+    worst = max(runs, key=lambda run: run.length_m)
+    return [say("unmapped", from_m=worst.from_m, to_m=worst.to_m, unmapped_m=length)]
+
+
+def _always() -> list[Said]:
+    return [
+        say("not-leave", source="OSM wiki, Key:access: legal tags only; " + PRACTICE),
+        say("licence", source="UN road traffic conventions 1949, 1968"),
+        say("insurance", source=PRACTICE),
+        say("estimates"),
+    ]

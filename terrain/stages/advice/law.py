@@ -1,0 +1,50 @@
+"""What may forbid, limit or charge the ride, with where. Local law and signs decide."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.advice.runs import runs_where
+from terrain.stages.advice.words import say
+from terrain.values.advice import AdviceInputs, LawKind, Said
+
+_SOURCE = "map tags; OSM wiki, Key:access"
+_MOST = 6
+
+
+def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
+    """Every run and spot with its legal tag, the gravest kinds first."""
+    found: list[Said] = []
+    for kind in LawKind:
+        runs = runs_where(inputs, np.array([kind in s.laws for s in inputs.stretches], dtype=bool))
+        for run in runs[:_MOST]:
+            named = _named(next((s.name for s in run.stretches(inputs) if s.name), None))
+            if kind.value not in _RUN_KINDS:
+                found.append(_spot(kind, run.from_m, named))
+                continue
+            found.append(
+                say(
+                    kind.value, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+                    from_at_m=run.from_m, named=named, n_more=max(0, len(runs) - _MOST),
+                    source=_SOURCE,
+                )
+            )  # fmt: skip
+        for spot in inputs.spots:
+            if spot.kind == kind.value and kind.value not in _RUN_KINDS:
+                found.append(_spot(kind, spot.at_m, _named(spot.name)))
+    return tuple(found)
+
+
+_RUN_KINDS = frozenset(
+    kind.value
+    for kind in LawKind
+    if kind not in (LawKind.BORDER, LawKind.MILITARY, LawKind.PROTECTED, LawKind.BARRIER)
+)
+
+
+def _spot(kind: LawKind, at_m: float, named: str) -> Said:
+    return say(kind.value, from_m=at_m, to_m=at_m, at_m=at_m, named=named, source=_SOURCE)
+
+
+def _named(name: str | None) -> str:
+    return f" ({name})" if name else ""

@@ -1,0 +1,98 @@
+"""Plain measures of a bike on this ride: range, load, mending, incidents."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from terrain.tables.advice import BikeModel
+from terrain.values.advice import AdviceInputs
+from terrain.values.fleet import BikeClass, Parts, Repair
+from terrain.values.ground import GroundKind
+from terrain.values.trip import Trip
+
+_PARTS = {Parts.COMMON: 1.0, Parts.FAIR: 0.6, Parts.RARE: 0.2}
+_REPAIR = {Repair.EASY: 1.0, Repair.FAIR: 0.6, Repair.HARD: 0.2}
+
+
+def repair_ease(bike: BikeClass) -> float:
+    """How easily it is mended by the road, 0..1: parts and difficulty alike."""
+    return 0.5 * (_PARTS[bike.parts] + _REPAIR[bike.repair])
+
+
+def reach_share(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> float:
+    """How far from help for this class the ride goes, 0 near to 1 as far as counts."""
+    reach = inputs.reach_of(bike.name)
+    if reach is None:
+        far_s, far_m = inputs.mechanic_s, inputs.mechanic_m
+    elif not reach.known:
+        return 1.0
+    else:
+        far_s, far_m = reach.farthest_s, reach.farthest_m
+    if far_s is None and far_m is None:
+        return 1.0
+    return min(1.0, max((far_s or 0.0) / model.far_s, (far_m or 0.0) / model.far_m))
+
+
+def consumption_factor(inputs: AdviceInputs, model: BikeModel) -> float:
+    """Consumption on the longest way between pumps over that on tarmac, by its ground."""
+    start = inputs.fuel_gap_from_m or 0.0
+    end = start + (inputs.fuel_gap_m or inputs.length_m)
+    total = extra = 0.0
+    for s in inputs.stretches:
+        length = min(s.to_m, end) - max(s.from_m, start)
+        if length <= 0 or s.ground is GroundKind.FERRY:
+            continue
+        p = s.p or (0.0, 0.5, 0.5)
+        total += length
+        extra += length * (p[1] * model.off_road_use[0] + p[2] * model.off_road_use[1])
+    return 1.0 + (extra / total if total > 0 else 0.0)
+
+
+def range_m(inputs: AdviceInputs, bike: BikeClass, factor: float) -> float:
+    """How far a tank goes with the reserve kept [m]; factor : consumption over that on tarmac."""
+    usable_l = bike.tank_l * (1 - inputs.fleet.rules.range_reserve)
+    return 100_000.0 * usable_l / (bike.consumption_l_100km * factor)
+
+
+def carried_kg(trip: Trip, model: BikeModel) -> float:
+    """Weight of people and luggage [kg]."""
+    people = model.person_kg + (model.pillion_kg if trip.pillion else 0.0)
+    return people + dict(model.luggage_kg)[trip.luggage.value]
+
+
+def motorway_m(inputs: AdviceInputs) -> float:
+    return sum(s.length_m for s in inputs.stretches if (s.highway or "").startswith("motorway"))
+
+
+def fast_m(inputs: AdviceInputs, kph: float) -> float:
+    """Length ridden at or above a speed [m]."""
+    return sum(s.length_m for s in inputs.stretches if (s.speed_kph or 0.0) >= kph)
+
+
+class Incidents(NamedTuple):
+    """Incidents per rental, and what they rest on."""
+
+    rate: float
+    low: float | None
+    high: float | None
+    basis: str
+
+
+def incident_rate(inputs: AdviceInputs, bike: BikeClass) -> Incidents:
+    """The class's rate on the ground that most of the riding is on, where it was learnt."""
+    ground = _main_ground(inputs)
+    for row in bike.incidents:
+        if row.ground == ground:
+            basis = f"{row.incidents} in {row.rentals} of your rentals on {ground}"
+            return Incidents(row.rate, row.low, row.high, basis)
+    return Incidents(bike.incident_rate, bike.incident_low, bike.incident_high, bike.incident_basis)
+
+
+def _main_ground(inputs: AdviceInputs) -> str:
+    time = {"paved": 0.0, "gravel": 0.0, "track": 0.0}
+    for s in inputs.stretches:
+        for ground, p in zip(time, s.p or (0.0, 0.5, 0.5), strict=True):
+            time[ground] += p * s.time_s
+    total = sum(time.values())
+    top = max(time, key=lambda g: time[g])
+    return top if total > 0 and time[top] >= 0.6 * total else "mixed"

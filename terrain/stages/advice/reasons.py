@@ -1,0 +1,220 @@
+"""Words for and against each class, each tied to a stretch or a number."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from terrain.stages.advice.bikes import Ease, ease_of, hardness
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.measures import (
+    consumption_factor,
+    fast_m,
+    incident_rate,
+    motorway_m,
+    range_m,
+)
+from terrain.stages.advice.runs import Run, runs_where
+from terrain.stages.advice.words import say
+from terrain.tables.advice import HEAT, PRACTICE, BikeModel
+from terrain.values.advice import AdviceInputs, BikeFit, Said, Tyres
+from terrain.values.fleet import BikeClass, Parts, Repair
+from terrain.values.trip import Luggage, Rider
+
+_MUCH_S = 900.0
+_PARTS = {Parts.COMMON: "common", Parts.FAIR: "found in larger towns", Parts.RARE: "rare"}
+_REPAIR = {Repair.EASY: "easy", Repair.FAIR: "neither easy nor hard", Repair.HARD: "hard"}
+_POWER_LOSS_PER_M = 0.03 / 304.8  # 3 % per 1000 ft above 500 ft (farm engineering text)
+_POWER_FREE_M = 152.4
+
+
+def with_reasons(
+    inputs: AdviceInputs,
+    burden: Burden,
+    fits: tuple[BikeFit, ...],
+    tyres: Tyres | None,
+    model: BikeModel,
+) -> tuple[BikeFit, ...]:
+    """The fits with their words."""
+    out = []
+    for fit in fits:
+        bike = inputs.fleet.named(fit.name)
+        assert bike is not None
+        good, bad = _words(inputs, burden, bike, tyres, model)
+        out.append(replace(fit, reasons=tuple(good), against=tuple(bad)))
+    return tuple(out)
+
+
+def _words(
+    inputs: AdviceInputs,
+    burden: Burden,
+    bike: BikeClass,
+    tyres: Tyres | None,
+    model: BikeModel,
+) -> tuple[list[Said], list[Said]]:
+    good: list[Said] = []
+    bad: list[Said] = []
+    _ground_words(inputs, burden, bike, model, good, bad)
+    _repair_words(inputs, bike, good, bad)
+    _rate_words(inputs, bike, good, bad)
+    _road_words(inputs, bike, good, bad)
+    _range_words(inputs, bike, model, good, bad)
+    _rider_words(inputs, bike, good, bad)
+    _rest_words(inputs, burden, bike, tyres, bad)
+    return good, bad
+
+
+def _ground_words(
+    inputs: AdviceInputs,
+    burden: Burden,
+    bike: BikeClass,
+    model: BikeModel,
+    good: list[Said],
+    bad: list[Said],
+) -> None:
+    if not burden.ride_s > 0:
+        return
+    ease = ease_of(inputs, burden, bike, model)
+    paved_s = float((burden.time_s * burden.p[:, 0]).sum())
+    dirt_s = burden.ride_s - paved_s
+    tarmac = float(np.average(ease.paved, weights=burden.time_s))
+    if paved_s >= _MUCH_S and tarmac >= 0.75:
+        good.append(say("suits-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
+    elif paved_s >= _MUCH_S and tarmac < 0.68:
+        bad.append(say("dull-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
+    if dirt_s < _MUCH_S / 3:
+        return
+    dirt = _dirt_mean(burden, ease)
+    short = _out_of_depth(inputs, burden, ease, model)
+    if short is not None:
+        hard_s = float(sum(inputs.stretches[i].time_s for i in short.rows))
+        bad.append(say("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
+                       from_at_m=short.from_m, to_at_m=short.to_m, dirt_ease=dirt))  # fmt: skip
+    elif dirt >= 0.85 and dirt_s >= _MUCH_S:
+        good.append(say("suits-dirt", dirt_s=dirt_s, dirt_ease=dirt))
+    elif dirt >= 0.55:
+        good.append(say("copes-dirt", dirt_s=dirt_s, dirt_ease=dirt))
+    if bike.mass_kg >= 180 and dirt_s >= _MUCH_S:
+        bad.append(say("heavy-dirt", mass_kg=bike.mass_kg, dirt_s=dirt_s))
+    hard_s = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
+    if hard_s >= _MUCH_S / 3 and bike.clearance_mm < model.clearance_mm:
+        bad.append(say("low-clearance", clearance_mm=bike.clearance_mm, hard_s=hard_s))
+
+
+def _dirt_mean(burden: Burden, ease: Ease) -> float:
+    weight = burden.time_s[:, None] * burden.p[:, 1:]
+    total = float(weight.sum())
+    return float((weight * np.column_stack([ease.gravel, ease.track])).sum()) / max(total, 1e-9)
+
+
+def _out_of_depth(inputs: AdviceInputs, burden: Burden, ease: Ease, model: BikeModel) -> Run | None:
+    """The longest run where the bike is likely out of its depth."""
+    likely = burden.likely()
+    by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
+    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
+    out = (likely > 0) & (by_ground[np.arange(len(likely)), likely] < model.depth_ease)
+    chosen[burden.row[out]] = True
+    runs = runs_where(inputs, chosen)
+    return max(runs, key=lambda run: run.time_s(inputs)) if runs else None
+
+
+def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    reach = inputs.reach_of(bike.name)
+    if reach is None:
+        return
+    if not reach.known:
+        bad.append(say("no-help-known", parts=bike.parts.value))
+        return
+    if reach.farthest_s is None or reach.farthest_s < 3600:
+        return
+    easy = bike.parts.value == "common" and bike.repair.value == "easy"
+    at = reach.at_m if reach.at_m is not None else 0.0
+    said = say(
+        "easy-repair" if easy else "hard-repair",
+        from_m=at,
+        to_m=at,
+        source=PRACTICE,
+        parts=_PARTS[bike.parts],
+        repair=_REPAIR[bike.repair],
+        far_s=reach.farthest_s,
+        far_m=reach.farthest_m,
+        at_m=at,
+    )
+    (good if easy else bad).append(said)
+
+
+def _rate_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    found = incident_rate(inputs, bike)
+    if 0.04 < found.rate < 0.08:
+        return
+    reliable = found.rate <= 0.04
+    said = say(
+        "reliable" if reliable else "unreliable",
+        source=bike.incident_basis,
+        rate_p=found.rate,
+        low_p=found.low,
+        high_p=found.high,
+        basis=found.basis,
+    )
+    (good if reliable else bad).append(said)
+
+
+def _road_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    length = max(motorway_m(inputs), fast_m(inputs, 90.0))
+    if length < 10_000:
+        return
+    if bike.motorway >= 0.8:
+        good.append(say("motorway-good", motorway_m=length, motorway_ability=bike.motorway))
+    elif bike.motorway <= 0.5:
+        bad.append(say("motorway", motorway_m=length, motorway_ability=bike.motorway))
+
+
+def _range_words(
+    inputs: AdviceInputs, bike: BikeClass, model: BikeModel, good: list[Said], bad: list[Said]
+) -> None:
+    gap = inputs.fuel_gap_m
+    if gap is None:
+        return
+    start = inputs.fuel_gap_from_m or 0.0
+    reach = range_m(inputs, bike, consumption_factor(inputs, model))
+    if gap > 0.6 * reach:
+        bad.append(say("range-tight", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
+                       from_at_m=start, source=model.source))  # fmt: skip
+    elif gap > 80_000:
+        good.append(say("range-good", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap))
+
+
+def _rider_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    rider = inputs.trip.rider
+    if rider is Rider.NOVICE and hardness(bike) <= 0.2:
+        good.append(say("asks-little", hardness=hardness(bike)))
+    elif rider is Rider.STEADY and hardness(bike) >= 0.8:
+        bad.append(say("asks-much", rider=rider.value, hardness=hardness(bike)))
+
+
+def _rest_words(
+    inputs: AdviceInputs,
+    burden: Burden,
+    bike: BikeClass,
+    tyres: Tyres | None,
+    bad: list[Said],
+) -> None:
+    trip = inputs.trip
+    if trip.luggage is not Luggage.NONE and trip.luggage not in bike.luggage:
+        bad.append(say("luggage-not", luggage=trip.luggage.value))
+    dirt_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
+    if trip.pillion and dirt_s >= _MUCH_S:
+        bad.append(say("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
+    fan_s = inputs.heat.fan_s or 0.0
+    if fan_s >= HEAT.fan_s:
+        code = "fan-works" if bike.fan else "no-fan"
+        bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s))
+    top = inputs.max_ele_m
+    if top is not None and top >= 2500 and bike.power_kw < 18:
+        share = 1 - _POWER_LOSS_PER_M * max(0.0, top - _POWER_FREE_M)
+        bad.append(say("thin-air", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m,
+                       max_ele_m=top, power_share=share,
+                       source="farm engineering text: 3 % per 1000 ft above 500 ft"))  # fmt: skip
+    if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
+        bad.append(say("no-tyres", tyres=tyres.value))

@@ -1,0 +1,206 @@
+"""Whether the ride suits the rider: honest about loose climbs, fords, sand, height, hours, heat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.runs import Run, runs_where
+from terrain.stages.advice.setup import soft_length_m
+from terrain.stages.advice.words import say
+from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, RIDERS, RiderLimits
+from terrain.values.advice import AdviceInputs, AdviceStretch, RiderFit, RiderVerdict, Said
+from terrain.values.ground import GroundKind, SeasonRisk
+
+_WITHIN, _STRETCHING, _BEYOND = range(3)
+_VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
+_ENOUGH_S = 600.0  # ground harder than a rider likes, for this long, counts
+_SANDS = ("sand", "dirt/sand")
+_LOOSE_M = 50.0
+
+Found = tuple[int, Said]
+
+
+def judge_rider(inputs: AdviceInputs, burden: Burden) -> RiderFit:
+    """How the ride suits the rider, with what stretches them and what is beyond them."""
+    limits = RIDERS[inputs.trip.rider]
+    checks = (
+        _ground(inputs, limits),
+        _off_road_day(inputs, burden, limits),
+        _loose(inputs, limits),
+        _sand(inputs, limits),
+        _fords(inputs, limits),
+        _long_day(inputs, limits),
+        _altitude(inputs),
+        _heat(inputs),
+        _season(inputs),
+        _pillion(inputs, burden),
+    )
+    found = sorted((item for check in checks for item in check), key=lambda item: -item[0])
+    worst = max((level for level, _ in found), default=_WITHIN)
+    rider = inputs.trip.rider.value
+    verdict = _VERDICTS[worst]
+    return RiderFit(
+        rider=rider,
+        verdict=verdict,
+        text=say(f"rider-{verdict.value}", rider=rider).text,
+        reasons=tuple(said for _, said in found),
+    )
+
+
+def _level(value: float, limits: tuple[float, float]) -> int:
+    return _BEYOND if value >= limits[1] else _STRETCHING if value >= limits[0] else _WITHIN
+
+
+def _likely_dirt(stretch: AdviceStretch) -> bool:
+    return stretch.ground in (GroundKind.GRAVEL, GroundKind.TRACK)
+
+
+def _runs(inputs: AdviceInputs, chosen: Iterable[bool]) -> list[Run]:
+    return runs_where(inputs, np.fromiter(chosen, dtype=np.bool_))
+
+
+def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+    for level, limit in ((_BEYOND, limits.severity[1]), (_STRETCHING, limits.severity[0])):
+        runs = _runs(
+            inputs,
+            (_likely_dirt(s) and (s.severity or 0.0) >= limit for s in inputs.stretches),
+        )
+        time_s = sum(run.time_s(inputs) for run in runs)
+        if time_s < _ENOUGH_S:
+            continue
+        worst = max(runs, key=lambda run: run.time_s(inputs))
+        severity = max(s.severity or 0.0 for s in worst.stretches(inputs))
+        return [(level, say("beyond-ground", from_m=worst.from_m, to_m=worst.to_m, run_s=time_s,
+                            severity=severity, from_at_m=worst.from_m, limit=limit,
+                            source=PRACTICE))]  # fmt: skip
+    return []
+
+
+def _off_road_day(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[Found]:
+    """Off-road time of the longest day; the whole ride by equal days if no plan is known."""
+    days = max(1, inputs.n_days or 1)
+    off_s = float((burden.time_s[:, None] * burden.weight * burden.p).sum()) / days
+    level = _level(off_s, limits.off_road_s)
+    if level == _WITHIN:
+        return []
+    return [(level, say("beyond-off-road", off_s=off_s, n_days=days, source=PRACTICE))]
+
+
+def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+    steep = [
+        s for s in inputs.stretches
+        if _likely_dirt(s) and s.grade_pct is not None and s.length_m >= _LOOSE_M
+        and abs(s.grade_pct) >= limits.loose_grade_pct[0]
+    ]  # fmt: skip
+    if not steep:
+        return []
+    worst = max(steep, key=lambda s: abs(s.grade_pct or 0.0))
+    grade = abs(worst.grade_pct or 0.0)
+    said = say(
+        "loose-climb",
+        from_m=worst.from_m,
+        to_m=worst.to_m,
+        grade_pct=grade,
+        run_m=sum(s.length_m for s in steep),
+        from_at_m=worst.from_m,
+        source=PRACTICE,
+    )
+    return [(_level(grade, limits.loose_grade_pct), said)]
+
+
+def _sand(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+    sand = [s for s in inputs.stretches if s.surface in _SANDS and _likely_dirt(s)]
+    time_s = sum(s.time_s for s in sand)
+    level = _level(time_s, limits.sand_s)
+    if level == _WITHIN:
+        return []
+    said = say("sand", from_m=sand[0].from_m, to_m=sand[-1].to_m, sand_s=time_s,
+               from_at_m=sand[0].from_m, source=PRACTICE)  # fmt: skip
+    return [(level, said)]
+
+
+def ford_places(inputs: AdviceInputs) -> list[float]:
+    """Where the fords are [m along the ride]; a mapped spot on a ford stretch counts once."""
+    stretches = [(s.from_m, s.to_m) for s in inputs.stretches if s.ford]
+    spots = [spot.at_m for spot in inputs.spots if spot.kind == "ford"]
+    lone = [at for at in spots if not any(a - 50 <= at <= b + 50 for a, b in stretches)]
+    return sorted([a for a, _ in stretches] + lone)
+
+
+def _fords(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+    places = ford_places(inputs)
+    if not places:
+        return []
+    code = "fords" if len(places) > 1 else "ford-one"
+    said = say(code, from_m=places[0], to_m=places[-1], n_fords=len(places),
+               first_at_m=places[0], source=PRACTICE)  # fmt: skip
+    return [(_level(len(places), limits.fords), said)]
+
+
+def _long_day(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+    if inputs.day_s is None:
+        return []
+    level = _level(inputs.day_s, limits.day_s)
+    if level == _WITHIN:
+        return []
+    # A long day tires, and is told so; it puts no ride beyond a rider, who can split it.
+    return [(_STRETCHING, say("long-day", from_m=inputs.day_from_m, to_m=inputs.day_to_m,
+                              day_s=inputs.day_s, source=PRACTICE))]  # fmt: skip
+
+
+def _altitude(inputs: AdviceInputs) -> list[Found]:
+    top = inputs.max_ele_m
+    if top is None or top < ALTITUDE.risk_m:
+        return []
+    said = say("altitude", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m, max_ele_m=top,
+               rise_m=inputs.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
+               day_ele_m=ALTITUDE.one_day_m, source=ALTITUDE.source)  # fmt: skip
+    return [(_STRETCHING if top >= ALTITUDE.one_day_m else _WITHIN, said)]
+
+
+def is_hot(inputs: AdviceInputs) -> bool:
+    """True if heat reaches a level at which riders are told to take care."""
+    heat = inputs.heat
+    return (
+        (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[0]
+        or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[1]
+        or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
+    )
+
+
+def _heat(inputs: AdviceInputs) -> list[Found]:
+    heat = inputs.heat
+    if not is_hot(inputs):
+        return []
+    severe = (
+        (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[1]
+        or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[2]
+        or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
+    )
+    felt = heat.max_heat_index_c
+    said = say("heat-rider", max_air_c=heat.max_air_temp_c, max_heat_index_c=felt,
+               max_wbgt_c=heat.max_wbgt_c, caution_s=heat.caution_s,
+               felt_words="" if felt is None else f", felt as {felt:.0f} °C",
+               source=HEAT.source)  # fmt: skip
+    return [(_STRETCHING if severe else _WITHIN, said)]
+
+
+def _season(inputs: AdviceInputs) -> list[Found]:
+    shut = soft_length_m(inputs, SeasonRisk.CONFIRM_FIRST)
+    doubtful = soft_length_m(inputs, SeasonRisk.DOUBTFUL)
+    if shut + doubtful <= 0:
+        return []
+    said = say("soft-season", soft_m=shut + doubtful, source=PRACTICE)
+    return [(_STRETCHING if shut > 0 else _WITHIN, said)]
+
+
+def _pillion(inputs: AdviceInputs, burden: Burden) -> list[Found]:
+    if not inputs.trip.pillion:
+        return []
+    off_s = float((burden.time_s[:, None] * burden.weight * burden.p).sum())
+    if off_s < 0.5 * 3600:
+        return []
+    return [(_STRETCHING, say("pillion-off-road", off_s=off_s, source=PRACTICE))]

@@ -1,0 +1,237 @@
+"""Every sentence of advice, in one place, with its numbers left open.
+
+A sentence is found by its code. The end of a number's name says how it is shown: _m a
+length, _at_m a place along the ride, _ele_m a height, _s a duration, _c a temperature, _share a
+percentage, _p a probability, _kg, _cc, _bar, _pct as they are. Anything else is shown as it is.
+"""
+
+from __future__ import annotations
+
+from terrain.values.advice import Number, Said
+
+MESSAGES: dict[str, str] = {
+    # setup
+    "setup-road": "Road setup: {off_s} of {ride_s} riding counts as off-road ({off_share}), and "
+    "even if all doubtful ground turns out the worse it stays {worst_share}.",
+    "setup-off-road": "Off-road setup: {off_s} of {ride_s} riding counts as off-road "
+    "({off_share}), and at least {best_share} if all doubtful ground turns out the better.",
+    "setup-hard": "Off-road setup: {hard_s} of riding is on ground that road tyres cannot do.",
+    "setup-ask": "Open: off-road riding may be {best_share} of the time or {worst_share}, "
+    "depending on ground the map does not settle; the limit for road setup is {limit_share}.",
+    "setup-close": "Open: off-road riding is {off_share} of the time, too close to the limit of "
+    "{limit_share} to call.",
+    "setup-nothing": "Open: nothing is known of the ground.",
+    "off-road-run": "{run_m} of {ground} from {from_at_m}, about {run_s} of riding"
+    "{severity_words}.",
+    "doubt-run": "{run_m} from {from_at_m} may be {grounds}: {evidence}.",
+    "season-weight": "{soft_m} of it softens in the rain of that month and counts for more.",
+    "flip-skip": "If the {run_m} from {from_at_m} are left out: {then} setup.",
+    "flip-better": "If the {run_m} from {from_at_m} turn out {ground}: {then} setup.",
+    "flip-worse": "If the {run_m} from {from_at_m} turn out {ground}: {then} setup.",
+    # pressures
+    "pressure-road": "Tyre pressure as the maker says; check it cold.",
+    "pressure-light": "On loose ground {low_bar} to {high_bar} bar; pump up before tarmac.",
+    "pressure-heavy": "On loose ground not below {low_bar} bar on a heavy or loaded bike; pump "
+    "up before tarmac.",
+    # questions
+    "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without} "
+    "setup. If yes: {with_} setup.",
+    "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? {better}: {if_better} "
+    "setup. {worse}: {if_worse} setup.",
+    "skip-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? Without them: "
+    "{without} setup.",
+    "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
+    "rider-below-run": "Has the rider ridden ground like the {run_m} from {from_at_m} before?",
+    # exclusions
+    "rider-below-class": "Not for a {rider} rider: it asks for {needed} at least.",
+    "no-seat": "No seat for a pillion.",
+    "payload": "Two people and luggage weigh about {load_kg} kg; it may carry {payload_kg} kg.",
+    "payload-one": "Rider and luggage weigh about {load_kg} kg; it may carry {payload_kg} kg.",
+    "range": "Gets {range_m} with the reserve kept; the longest way between pumps is {gap_m}, "
+    "from {from_at_m}.",
+    "motorway-ban": "{motorway_m} of motorway, where engines under {limit_cc} cc are kept off in "
+    "many countries; local law decides.",
+    # for and against a bike
+    "suits-tarmac": "At home on the {paved_s} of tarmac.",
+    "suits-dirt": "Light and able enough for the {dirt_s} off tarmac.",
+    "copes-dirt": "Copes with the {dirt_s} off tarmac.",
+    "dull-tarmac": "Less comfortable on the {paved_s} of tarmac than a road bike.",
+    "short-dirt": "Out of its depth on {hard_s} of the riding, worst from {from_at_m} to "
+    "{to_at_m}.",
+    "heavy-dirt": "Heavy ({mass_kg} kg) for the {dirt_s} off tarmac.",
+    "low-clearance": "Little ground clearance ({clearance_mm} mm) for {hard_s} of hard ground.",
+    "asks-little": "Asks little of the rider.",
+    "asks-much": "Asks much of a {rider} rider.",
+    "easy-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
+    "nearest help.",
+    "hard-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
+    "nearest help (at {at_m}).",
+    "no-help-known": "No help for this class is known anywhere on the ride.",
+    "reliable": "Few incidents: {rate_p} of rentals ({basis}).",
+    "unreliable": "More incidents: {rate_p} of rentals ({basis}).",
+    "motorway": "{motorway_m} of motorway or fast road, which it does not like.",
+    "motorway-good": "At ease on {motorway_m} of motorway or fast road.",
+    "fan-works": "Engine depends on its fan for {fan_s}.",
+    "no-fan": "No fan: an air-cooled engine gets hot on {fan_s} of slow riding.",
+    "range-tight": "Range {range_m} against {gap_m} between pumps from {from_at_m}: fill up at "
+    "every pump.",
+    "range-good": "Range {range_m} is ample for {gap_m} between pumps.",
+    "luggage-not": "Does not take {luggage}; soft bags instead.",
+    "two-up-slow": "Two up on {dirt_s} off tarmac is hard on bike and pillion.",
+    "thin-air": "At {max_ele_m} the engine has about {power_share} of its power.",
+    "no-tyres": "Cannot be fitted with {tyres} tyres.",
+    # what was asked for
+    "wanted-fits": "The {wanted} asked for fits best.",
+    "wanted-near": "The {wanted} asked for fits nearly as well as the {better}.",
+    "wanted-other": "The {wanted} asked for is not the best fit: the {better} suits this ride "
+    "better ({fit_share} against {better_share}).",
+    "wanted-excluded": "The {wanted} asked for must not go: {why}",
+    "wanted-unknown": "There is no class {wanted} in the fleet.",
+    # rider
+    "rider-within": "Within what a {rider} rider is at ease with.",
+    "rider-stretching": "Stretches a {rider} rider: say so before they book.",
+    "rider-beyond": "Beyond a {rider} rider: another route, or a guide and more experience first.",
+    "beyond-ground": "{run_s} of ground of severity {severity} of 5, from {from_at_m}.",
+    "beyond-off-road": "{off_s} of off-road riding in the longest day.",
+    "loose-climb": "A loose climb or descent of {grade_pct} % over {run_m}, from {from_at_m}.",
+    "sand": "{sand_s} of sand, from {from_at_m}.",
+    "fords": "{n_fords} fords, the first at {first_at_m}.",
+    "ford-one": "A ford at {first_at_m}.",
+    "long-day": "{day_s} of riding in the longest day, stops not counted.",
+    "altitude": "Up to {max_ele_m}, {rise_m} above the start: risk of altitude sickness above "
+    "{risk_ele_m}; do not go from low to above {day_ele_m} in a day.",
+    "heat-rider": "Hot for the rider: up to {max_air_c} in the shade{felt_words}.",
+    "pillion-off-road": "A pillion on {off_s} of off-road riding.",
+    "soft-season": "{soft_m} of ground that the season may have softened or closed.",
+    # cautions
+    "beyond-rider": "This ride is beyond a {rider} rider on any bike.",
+    "no-class-fits": "No class of the fleet can do this ride as it is.",
+    "unmapped": "{unmapped_m} runs where no way is mapped: nothing is known of it.",
+    "season-doubtful": "{soft_m} of earth roads in a wet month: may be impassable after rain.",
+    "season-confirm": "{soft_m} of ground that heavy rain or season closes: take it as shut until "
+    "somebody local says it is open.",
+    "ford-how": "Fords: walk them first; not above the axle, nor when rising, brown or unseen.",
+    "remote": "Up to {far_s} ({far_m}) by road from the nearest mechanic, at {at_m}: carry tools "
+    "and spares, and know how to use them.",
+    "care-far": "Up to {care_s} by road from the nearest hospital, at {at_m}.",
+    "help-unknown": "No mechanic is mapped that can be reached by road: take help as far.",
+    "heat-how": "Drink a litre an hour in the heat; stop where there is shade and wind.",
+    "gear-heat": "Above {limit_c} full gear heats the body without end: rest often, ride early.",
+    "fan-depends": "On {fan_s} of slow riding the engine is cooled by its fan alone.",
+    "dark": "No tracks at night; plan to arrive an hour before dusk.",
+    "not-leave": "A line on a map is not leave to ride: signs and local people decide.",
+    "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
+    "licence": "The licence must cover the class ridden.",
+    "estimates": "Times, ground and distances to help are estimates from open data; climate "
+    "means are not a forecast.",
+    # law
+    "closed": "Tagged as closed to motorcycles: {run_m} from {from_at_m}{named}.",
+    "private": "Private, or by permit only: {run_m} from {from_at_m}{named}.",
+    "destination": "No through traffic: {run_m} from {from_at_m}{named}.",
+    "no-motor-road": "A path or cycleway, not open to motors unless signed: {run_m} from "
+    "{from_at_m}{named}.",
+    "toll": "Toll: {run_m} from {from_at_m}{named}.",
+    "conditional": "Open at times or to some only: {run_m} from {from_at_m}{named}.",
+    "construction": "Under construction by the map: {run_m} from {from_at_m}{named}.",
+    "border": "Border at {at_m}{named}: papers for rider and bike; permits where asked.",
+    "military": "Military area at {at_m}{named}: permits, or no entry.",
+    "protected": "Protected area at {at_m}{named}: permits or a fixed circuit may apply.",
+    "barrier": "A barrier at {at_m}{named} may stop a motorcycle.",
+    # what it rests on
+    "rests-log": "Incident rates from {n_rentals} of your rentals{span_words}.",
+    "rests-practice": "Incident rates of the {n_classes} classes: {basis}.",
+    "rests-weights": "Weights of the fit table: {whose}.",
+}
+
+
+def say(
+    code: str,
+    *,
+    from_m: float | None = None,
+    to_m: float | None = None,
+    source: str = "",
+    **numbers: Number,
+) -> Said:
+    """The sentence of a code with its numbers."""
+    message = MESSAGES[code]
+    return Said(
+        code=code,
+        message=message,
+        text=fill(message, numbers),
+        numbers=tuple(numbers.items()),
+        from_m=from_m,
+        to_m=to_m,
+        source=source,
+    )
+
+
+def fill(message: str, numbers: dict[str, Number]) -> str:
+    """A message with its numbers shown as metric English."""
+    return message.format(**{name: show(name, value) for name, value in numbers.items()})
+
+
+def show(name: str, value: Number) -> str:
+    """One number as words, by the end of its name."""
+    if value is None:
+        return "not known"
+    if isinstance(value, str | bool) or not isinstance(value, int | float):
+        return str(value)
+    for ending, shown in _SHOWN:
+        if name.endswith(ending):
+            return shown(float(value))
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _length(metres: float) -> str:
+    if metres < 950:
+        return f"{max(round(metres, -1), 10):.0f} m"
+    km = metres / 1000
+    return f"{km:.0f} km" if km >= 19.5 else f"{km:.1f} km"
+
+
+def _at(metres: float) -> str:
+    km = metres / 1000
+    return f"km {km:.0f}" if km >= 19.5 else f"km {km:.1f}"
+
+
+def _duration(seconds: float) -> str:
+    minutes = seconds / 60
+    if minutes < 1:
+        return "under a minute"
+    if minutes < 10:
+        return f"{minutes:.0f} min"
+    rounded = int(5 * round(minutes / 5))
+    hours, rest = divmod(rounded, 60)
+    if not hours:
+        return f"{rest} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def _height(metres: float) -> str:
+    return f"{10 * round(metres / 10):,d} m"
+
+
+def _percent(share: float) -> str:
+    percent = 100 * share
+    if 0 < percent < 1:
+        return "under 1 %"
+    if 99 < percent < 100:
+        return "over 99 %"
+    return f"{percent:.0f} %"
+
+
+_SHOWN = (
+    ("_at_m", _at),
+    ("_ele_m", _height),
+    ("rise_m", _height),
+    ("_m", _length),
+    ("_s", _duration),
+    ("_c", lambda v: f"{v:.0f} °C"),
+    ("_share", _percent),
+    ("_p", _percent),
+    ("_kg", lambda v: f"{v:.0f}"),
+    ("_cc", lambda v: f"{v:.0f}"),
+    ("_mm", lambda v: f"{v:.0f}"),
+    ("_pct", lambda v: f"{v:.0f}"),
+    ("_bar", lambda v: f"{v:.1f}"),
+)

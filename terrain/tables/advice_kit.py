@@ -1,0 +1,99 @@
+"""What to carry and what to check, by class, remoteness, heat and ground.
+
+A row holds when it applies; all its conditions must. Sources: spares and checks by touring
+practice (common practice, no source) unless a row says more; T-CLOCS is the daily check of the
+Motorcycle Safety Foundation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+PRACTICE = "common practice, no source"
+
+
+class When(StrEnum):
+    """Conditions of a row."""
+
+    ALWAYS = "always"
+    OFF_ROAD = "off-road"  # some of the ride is off tarmac
+    REMOTE_TOOLS = "remote-tools"  # far enough from a mechanic to carry tools
+    REMOTE_VEHICLE = "remote-vehicle"  # far enough for a support vehicle
+    CARE_FAR = "care-far"  # over an hour from a hospital
+    HOT = "hot"  # heat the rider feels
+    HOT_ENGINE = "hot-engine"  # slow hot riding on the fan
+    LIQUID = "liquid"  # the class that fits best is liquid-cooled
+    AIR = "air"  # it is air-cooled
+    GUIDE = "guide"
+    FUEL_FAR = "fuel-far"  # a long way between pumps against its range
+    FORDS = "fords"
+    HIGH = "high"  # altitude that matters
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitRow:
+    """One thing to carry or to check."""
+
+    code: str
+    text: str
+    when: tuple[When, ...]
+    source: str = PRACTICE
+
+
+SPARES: tuple[KitRow, ...] = (
+    KitRow(code="papers", text="Licence, rental papers, insurance card, phone, cash.",
+           when=(When.ALWAYS,)),
+    KitRow(code="puncture", text="Plugs or tubes to fit the tyres, tyre levers, pump.",
+           when=(When.OFF_ROAD,)),
+    KitRow(code="lever", text="Spare clutch and brake lever.", when=(When.OFF_ROAD,)),
+    KitRow(code="tools", text="Tools, tape, wire, cable ties, fuses, a chain link, cables.",
+           when=(When.REMOTE_TOOLS,)),
+    KitRow(code="plug-filter", text="Spark plug, clean air filter, a litre of oil.",
+           when=(When.REMOTE_TOOLS, When.OFF_ROAD)),
+    KitRow(code="tube-spare", text="A spare tube for each wheel, even with tubeless tyres.",
+           when=(When.REMOTE_TOOLS, When.OFF_ROAD)),
+    KitRow(code="coolant", text="A bottle of coolant.", when=(When.REMOTE_TOOLS, When.LIQUID)),
+    KitRow(code="water-engine", text="Water for the engine: in an emergency it may save one that "
+           "lost its coolant; flush it later.", when=(When.HOT_ENGINE, When.LIQUID)),
+    KitRow(code="water-rider", text="Drinking water, a litre for every hour in the heat.",
+           when=(When.HOT,)),
+    KitRow(code="clutch-set", text="A set of clutch plates, with the guide.",
+           when=(When.GUIDE, When.OFF_ROAD)),
+    KitRow(code="support-vehicle", text="A support vehicle within reach, with a spare wheel and "
+           "a bike trailer.", when=(When.REMOTE_VEHICLE,)),
+    KitRow(code="first-aid", text="First-aid kit, and somebody who knows how to use it.",
+           when=(When.CARE_FAR,)),
+    KitRow(code="messenger", text="A satellite messenger: there may be no phone signal.",
+           when=(When.CARE_FAR, When.REMOTE_TOOLS)),
+    KitRow(code="fuel-can", text="Fill up at every pump; carry fuel for the longest way between.",
+           when=(When.FUEL_FAR,)),
+    KitRow(code="warm", text="Warm and rain gear: high passes are cold at any season.",
+           when=(When.HIGH,)),
+)  # fmt: skip
+
+CHECKS: tuple[KitRow, ...] = (
+    KitRow(code="t-clocs", text="Every morning: tyres and wheels, controls, lights, oil and "
+           "fluids, chassis, stands. Two or three minutes.", when=(When.ALWAYS,),
+           source="T-CLOCS, Motorcycle Safety Foundation"),
+    KitRow(code="tyres-pressure", text="Tyre pressure cold, every morning.",
+           when=(When.ALWAYS,)),
+    KitRow(code="oil-sight-glass", text="Oil at the sight glass, the bike standing level, a few "
+           "minutes after the engine was stopped.", when=(When.ALWAYS,)),
+    KitRow(code="coolant-morning", text="Coolant every morning, engine cold; never open a hot "
+           "radiator.", when=(When.LIQUID,)),
+    KitRow(code="coolant-midday", text="Coolant again at midday, when the engine has cooled.",
+           when=(When.HOT_ENGINE, When.LIQUID)),
+    KitRow(code="fan-listen", text="Listen for the fan in slow riding; if it stays silent and the "
+           "lamp comes on, stop in the shade.", when=(When.HOT_ENGINE, When.LIQUID)),
+    KitRow(code="air-cooled-rest", text="Let an air-cooled engine cool at every stop; keep it "
+           "moving where you can.", when=(When.HOT_ENGINE, When.AIR)),
+    KitRow(code="chain", text="Chain slack and oil, every evening after dust or water.",
+           when=(When.OFF_ROAD,)),
+    KitRow(code="spokes-bolts", text="Spokes, bolts and luggage straps at every stop on rough "
+           "ground.", when=(When.OFF_ROAD,)),
+    KitRow(code="air-filter", text="Air filter every evening after dust.",
+           when=(When.OFF_ROAD, When.REMOTE_TOOLS)),
+    KitRow(code="after-ford", text="Brakes dry and air box free of water after each ford.",
+           when=(When.FORDS,)),
+)  # fmt: skip
