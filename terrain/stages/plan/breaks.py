@@ -28,9 +28,10 @@ def find_breaks(setting: Setting, schedule: Schedule, rules: FleetRules) -> list
 
 
 def _fuel(setting: Setting) -> list[PlanProblem]:
-    fuel, problem, namer = setting.fuel, setting.problem, setting.namer
-    if fuel is None:
+    problem, namer = setting.problem, setting.namer
+    if not setting.ranges:
         return []
+    fuel = setting.ranges[0]
     last = len(problem.strain) - 1
     fills = [0, *(i for i in setting.chosen.stops[1:-1] if problem.fuel[i]), last]
     at_m, out = setting.candidates.at_m, []
@@ -43,7 +44,9 @@ def _fuel(setting: Setting) -> list[PlanProblem]:
         extra = setting.candidates.off_m[a] + setting.candidates.off_m[b]
         gap_km = (b_m - a_m + float(extra)) / 1000.0
         range_km = gap_km * fuel.usable_l / float(need)
-        carry = max(int(np.ceil(short)), 1)
+        # A class of longer range may still lack more litres.
+        lacks = [float(need) * r.l_per_km / fuel.l_per_km - r.usable_l for r in setting.ranges]
+        carry = max(int(np.ceil(max(lacks))), 1)
         until = "the end of the ride" if b == last else _place(namer, b_m)
         out.append(
             PlanProblem(

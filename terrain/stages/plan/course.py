@@ -52,11 +52,10 @@ class Course(NamedTuple):
         return self.hot[step]
 
 
-def shortest_range(bikes: Sequence[BikeClass], rules: FleetRules) -> FuelRange | None:
-    """Range of the class that gets least far; None without classes.
+def fuel_ranges(bikes: Sequence[BikeClass], rules: FleetRules) -> tuple[FuelRange, ...]:
+    """Range of each class, the shortest first: a group refuels by it (club rules).
 
-    The tank less the reserve, at the worst steady consumption. A group refuels by its smallest
-    tank (club rules).
+    The tank less the reserve, at the worst steady consumption.
     """
     ranges = [
         FuelRange(
@@ -66,7 +65,7 @@ def shortest_range(bikes: Sequence[BikeClass], rules: FleetRules) -> FuelRange |
         )
         for bike in bikes
     ]
-    return min(ranges, key=lambda item: item.range_m, default=None)
+    return tuple(sorted(ranges, key=lambda item: item.range_m))
 
 
 def course_of(

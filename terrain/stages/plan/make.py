@@ -16,7 +16,7 @@ from terrain.stages.plan.asked import (
 )
 from terrain.stages.plan.breaks import find_breaks
 from terrain.stages.plan.candidates import stop_candidates
-from terrain.stages.plan.course import course_of, shortest_range
+from terrain.stages.plan.course import course_of, fuel_ranges
 from terrain.stages.plan.names import Namer
 from terrain.stages.plan.near import places_near
 from terrain.stages.plan.nights import DEFAULT_START_S, Clock, plan_nights
@@ -64,7 +64,8 @@ def make_plan(
     broken only where they cannot be kept, and each break is told as a problem.
     """
     pins = pins or Pins()
-    fuel = shortest_range(bikes, rules)
+    ranges = fuel_ranges(bikes, rules)
+    fuel = ranges[0] if ranges else None
     course = course_of(ride, rules, fuel, heat_at_m=heat_at_m, heat_c=heat_c)
     near = places_near(ride, roads, places, fields, helpers)
     clock = _clock(trip, pins, tuple(daylight))
@@ -86,7 +87,7 @@ def make_plan(
     problem = stop_problem(candidates, asked, course, fuel, clock)
     namer = Namer(ride, places, fields, near=near, helpers=tuple(helpers))
     setting = Setting(
-        ride, course, fuel, clock, candidates, asked, problem, choose_stops(problem), namer
+        ride, course, ranges, clock, candidates, asked, problem, choose_stops(problem), namer
     )
     schedule = keep_time(setting)
     breaks = find_breaks(setting, schedule, rules)

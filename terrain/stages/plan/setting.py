@@ -14,11 +14,11 @@ from terrain.values.ride import Ride
 
 
 class Setting(NamedTuple):
-    """The ride with its possible stops, and those chosen."""
+    """The ride with its possible stops, and those chosen. ranges : the shortest first"""
 
     ride: Ride
     course: Course
-    fuel: FuelRange | None
+    ranges: tuple[FuelRange, ...]
     clock: Clock
     candidates: Candidates
     asked: tuple[Asked, ...]
