@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -9,6 +10,9 @@ import click
 from terrain.cli.console import colourful, progress, width
 from terrain.cli.options import out_option
 from terrain.settings import Settings
+
+# A hot morning before the rains, so that heat and daylight are part of the answer.
+_DEPART = datetime(2027, 4, 14, 7, 30)
 
 
 @click.command(
@@ -29,12 +33,14 @@ def command(settings: Settings, /, out: Path) -> None:
     from terrain.report.bundle import write_files
     from terrain.report.terminal import Style, render_summary
     from terrain.report.words import words_for
+    from terrain.values.trip import Trip
 
     with progress("the invented island") as step:
         demo = ensure_demo_region(settings.home, step)
         path = demo_route(demo)
         step("judging the route")
-        report = flow.assess(read_route(path), flow.open_region(DEMO_REGION, settings.home))
+        region = flow.open_region(DEMO_REGION, settings.home)
+        report = flow.assess(read_route(path), region, Trip(depart=_DEPART))
         step("writing")
         written = write_files(report, ("html", "json"), folder=out, stem=path.name)
     style = Style(width=width(), colour=colourful())

@@ -66,6 +66,22 @@ class Spot:
     kind: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """Places wanted: how many, how far apart, how far from roads at most, on how steep ground."""
+
+    n: int
+    spacing_m: float
+    reach_m: float
+    steep_pct: float
+
+
+_VILLAGES: Final = Wish(n=26, spacing_m=4500, reach_m=14_000, steep_pct=22)
+_HAMLETS: Final = Wish(n=95, spacing_m=2000, reach_m=9000, steep_pct=30)
+_TRACK_ENDS: Final = Wish(n=118, spacing_m=1000, reach_m=6000, steep_pct=60)
+_PATH_ENDS: Final = Wish(n=90, spacing_m=900, reach_m=6000, steep_pct=150)
+
+
 @dataclass(slots=True, kw_only=True, eq=False)
 class Sketch:
     """Roads as moves on the board while they are being laid.
@@ -140,17 +156,17 @@ def make_network(land: Land, board: Board) -> Network:
     _pass_roads(land, sketch, towns)
     _summit_track(land, sketch)
     _islet_roads(land, sketch, towns[-1].node)
-    villages = _scatter(land, sketch, "villages", 26, spacing_m=4500, reach_m=14_000, steep_pct=22)
+    villages = _scatter(land, sketch, "villages", _VILLAGES)
     _connect(sketch, villages, TERTIARY)
     _close_loops(sketch, TERTIARY, "tertiary loops", 7, apart_m=7000)
-    hamlets = _scatter(land, sketch, "hamlets", 95, spacing_m=2000, reach_m=9000, steep_pct=30)
+    hamlets = _scatter(land, sketch, "hamlets", _HAMLETS)
     _connect(sketch, hamlets, UNCLASSIFIED)
     _close_loops(sketch, UNCLASSIFIED, "lane loops", 26, apart_m=3500)
     for k in range(3):
-        ends = _scatter(land, sketch, f"track ends {k}", 118, 1000, 6000, steep_pct=60)
+        ends = _scatter(land, sketch, f"track ends {k}", _TRACK_ENDS)
         _connect(sketch, ends, TRACK)
     _close_loops(sketch, TRACK, "track loops", 50, apart_m=1800)
-    ends = _scatter(land, sketch, "path ends", 90, 900, 6000, steep_pct=150)
+    ends = _scatter(land, sketch, "path ends", _PATH_ENDS)
     _connect(sketch, ends, PATH)
     spots = [Spot(node=v, kind="village") for v in villages]
     return Network(
@@ -241,35 +257,29 @@ def _islet_roads(land: Land, sketch: Sketch, harbour: int) -> None:
         sketch.join(a, b, UNCLASSIFIED, factor)
 
 
-def _scatter(
-    land: Land,
-    sketch: Sketch,
-    purpose: str,
-    wanted: int,
-    spacing_m: float,
-    reach_m: float,
-    steep_pct: float,
-) -> list[int]:
+def _scatter(land: Land, sketch: Sketch, purpose: str, wish: Wish) -> list[int]:
     """Places for roads to go: near roads but not on them, apart from each other, on fair ground.
 
-    Raises nothing; gives fewer where the land is full.
+    Gives fewer where the land is full.
     """
     board = sketch.board
     rng = stream(purpose)
     xy = node_xy(board, np.arange(board.cell.size))
-    roads = grow(_plain(board), sketch.sources(), reach_m)
+    roads = grow(_plain(board), sketch.sources(), wish.reach_m)
     slope = _slope_pct(land).ravel()[board.cell]
     liking = np.exp(1.5 * smooth_field(purpose, 9000, 2)).ravel()[board.cell]
-    liking *= np.exp(-((slope / steep_pct) ** 2)) * np.exp(-land.ele_m.ravel()[board.cell] / 1500)
-    liking[~(np.isfinite(roads.cost) & (roads.cost > spacing_m * 0.6))] = 0
+    liking *= np.exp(-((slope / wish.steep_pct) ** 2)) * np.exp(
+        -land.ele_m.ravel()[board.cell] / 1500
+    )
+    liking[~(np.isfinite(roads.cost) & (roads.cost > wish.spacing_m * 0.6))] = 0
     order = np.argsort(-(rng.random(board.cell.size) ** (1 / np.maximum(liking, 1e-9))))
     order = order[liking[order] > 1e-3]
     chosen: list[int] = []
-    for node in order[: wanted * 60]:
-        if chosen and np.min(np.hypot(*(xy[chosen] - xy[node]).T)) < spacing_m:
+    for node in order[: wish.n * 60]:
+        if chosen and np.min(np.hypot(*(xy[chosen] - xy[node]).T)) < wish.spacing_m:
             continue
         chosen.append(int(node))
-        if len(chosen) == wanted:
+        if len(chosen) == wish.n:
             break
     return chosen
 

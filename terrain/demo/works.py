@@ -91,7 +91,8 @@ def _divide(land: Land, roads: list[Line], town: FloatArray) -> list[Line]:
     out, back = np.round(middle + left * apart, 2), np.round(middle - left * apart, 2)[::-1]
     out, back = thin_lines([out, back], 0.6)
     others = roads[:k] + roads[k + 1 :]
-    built = others + _interchange(land, middle, left, at, out, back, others)
+    k = int(np.argmin(np.abs(at - at[-1] / 2)))
+    built = others + _interchange(land, middle[k], left[k], (out, back), others)
     for end in (old[0], old[-1]):
         built = ring_roads(built, end)
     return built
@@ -99,32 +100,29 @@ def _divide(land: Land, roads: list[Line], town: FloatArray) -> list[Line]:
 
 def _interchange(
     land: Land,
-    middle: FloatArray,
-    left: FloatArray,
-    at: FloatArray,
-    out: FloatArray,
-    back: FloatArray,
+    over: FloatArray,
+    side: FloatArray,
+    carriageways: tuple[FloatArray, FloatArray],
     others: list[Line],
 ) -> list[Line]:
-    """The carriageways with a road over them and four ramps between."""
-    k = int(np.argmin(np.abs(at - at[-1] / 2)))
-    over, side = middle[k], left[k]
+    """The carriageways with a road over them and four ramps between.
+
+    over : where the bridge stands; side : unit step towards the left carriageway
+    """
     stops = [_meeting_place(land, over, side * turn, others) for turn in (1, -1)]
     lines = [
         Line(
             kind="tertiary",
-            xy=np.round(np.stack((over - side * 45, over + side * 45)), 2),
+            xy=np.round(over + np.array([[-45.0], [45.0]]) * side, 2),
             tags={"bridge": "yes", "layer": "1"},
             part="works",
         )
     ]
     tags = {"oneway": "yes", "lanes": "2", "lit": "yes"}
-    ways = {"out": out, "back": back}
-    for turn, name, stop in ((1, "out", stops[0]), (-1, "back", stops[1])):
+    for turn, road, stop in zip((1, -1), carriageways, stops, strict=True):
         foot = np.round(over + turn * side * 45, 2)
         knee = np.round(over + turn * side * 110, 2)
         lines.append(Line(kind="tertiary", xy=np.stack((foot, knee, *stop)), part="works"))
-        road = ways[name]
         along = lengths_m(road)
         here = float(along[np.argmin(np.hypot(*(road - over).T))])
         added = []
@@ -134,9 +132,8 @@ def _interchange(
             bow = np.round((joint + knee) / 2 + turn * side * -14, 2)
             ramp = np.stack((joint, bow, knee) if first else (knee, bow, joint))
             lines.append(Line(kind="trunk_link", xy=ramp, tags={"oneway": "yes"}, part="works"))
-        ways[name] = insert_points(road, added)
-    for road in ways.values():
-        lines.append(Line(kind="trunk", xy=road, tags=tags, part="works"))
+        xy = insert_points(road, added)
+        lines.append(Line(kind="trunk", xy=xy, tags=tags, part="works"))
     return lines
 
 
