@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -11,9 +12,11 @@ import numpy as np
 import terrain
 from terrain.errors import RegionMissing, RegionNotCovering
 from terrain.joins import bikes_for, daylight_of, heat_inputs, ride_speeds, stretch_grades
+from terrain.joins_advice import advice_inputs
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
+from terrain.stages.advice import advise
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
@@ -75,12 +78,19 @@ def assess(
         heat_inputs(laid, ground, relief, speeds), trip=trip, fleet=fleet, own=region.climate
     )
     heat_at_m, heat_c = heat.temp_along()
-    plan = make_plan(
-        ride, roads, places, region.help,
-        bikes=bikes_for(trip, fleet), rules=fleet.rules, trip=trip, exits=exits, helpers=helpers,
-        daylight=daylight_of(trip, ride), pins=pins, detours=detours,
-        heat_at_m=heat_at_m, heat_c=heat_c,
+    planned = partial(
+        make_plan, ride, roads, places, region.help,
+        rules=fleet.rules, trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,
+        daylight=daylight_of(trip, ride), heat_at_m=heat_at_m, heat_c=heat_c,
     )  # fmt: skip
+    # The advice asks how long the days are, the plan how far the bike gets: days first.
+    advice = advise(
+        advice_inputs(
+            match=laid, roads=roads, places=places, ground=ground, relief=relief, speeds=speeds,
+            heat=heat, help_=help_, plan=planned(bikes=fleet.classes), trip=trip, fleet=fleet,
+        )
+    )  # fmt: skip
+    plan = planned(bikes=bikes_for(trip, fleet, advice))
     return Report(
         made_at=made_at or datetime.now(UTC),
         terrain_version=terrain.__version__,
@@ -94,7 +104,7 @@ def assess(
         relief=relief,
         heat=heat,
         help=help_,
-        advice=None,
+        advice=advice,
         plan=plan,
         surroundings=look_around(laid, roads, places),
         not_known=_not_known(relief),

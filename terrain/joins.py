@@ -11,6 +11,7 @@ from terrain.calc.daylight import sun_day, zone_at
 from terrain.calc.geodesy import metres_per_degree
 from terrain.stages.heat import HeatInputs
 from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km
+from terrain.values.advice import Advice
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import Ground, GroundKind, Severity
@@ -124,10 +125,11 @@ def stretch_grades(ground: Ground, relief: Relief) -> tuple[float | None, ...]:
     )
 
 
-def bikes_for(trip: Trip, fleet: Fleet) -> tuple[BikeClass, ...]:
-    """The classes a plan must suit: the one asked for, else all."""
-    wanted = fleet.named(trip.wanted_class) if trip.wanted_class else None
-    return (wanted,) if wanted else fleet.classes
+def bikes_for(trip: Trip, fleet: Fleet, advice: Advice) -> tuple[BikeClass, ...]:
+    """The class a plan must suit: the one asked for, else the best advised, else all."""
+    names = [trip.wanted_class or "", *(bike.name for bike in advice.bikes)]
+    found = [bike for name in names if (bike := fleet.named(name)) is not None]
+    return tuple(found[:1]) or fleet.classes
 
 
 def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:

@@ -17,7 +17,7 @@ _MODULES = sorted(p for p in _ROOT.rglob("*.py") if "__pycache__" not in p.parts
 # that a subpackage may import within itself.
 _ROWS: tuple[tuple[str, ...], ...] = (
     ("cli", "web"),
-    ("flow", "batch", "demo", "joins"),
+    ("flow", "batch", "demo", "joins", "joins_advice"),
     ("inputs", "region", "report"),
     ("stages",),
     ("calc", "tables"),
@@ -31,6 +31,7 @@ _SIDEWAYS = {
     ("demo", "flow"): "the demo is a run of the whole job",
     ("batch", "flow"): "many routes are many runs of the one job",
     ("flow", "joins"): "joins are the flow's own adapters",
+    ("flow", "joins_advice"): "joins are the flow's own adapters",
     ("calc", "tables"): "a formula may take its constants from a table",
     ("tables", "calc"): "a table may be computed",
     ("web", "cli"): "serve shares the console's messages",
@@ -103,7 +104,7 @@ def test_stages_do_not_import_each_other(path: Path) -> None:
 
 
 # Stages that serve others with a formula of their own: who may ask them.
-_STAGE_SERVES: dict[str, tuple[str, ...]] = {}
+_STAGE_SERVES: dict[str, tuple[str, ...]] = {"climate": ("heat",)}
 
 
 @pytest.mark.parametrize("path", _MODULES, ids=_name)

@@ -37,7 +37,7 @@ class HeatLane:
         )
         self.wbgt = _array(profile["wbgt_c"])
         least, most = float(np.nanmin(self.low)), float(np.nanmax(self.high))
-        step = nice_step(max(most - least, 4.0), 4)
+        step = nice_step(max(most - least, 4.0), 6)
         self.low_c = np.floor(least / step) * step
         self.high_c = max(np.ceil(most / step) * step, self.low_c + step)
         self.engine = [(run["from_m"], run["to_m"]) for run in heat["engine"]["stretches"]]

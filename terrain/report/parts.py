@@ -167,12 +167,13 @@ def _remote_text(run: dict[str, Any], words: Words) -> str:
         text = words._("{where}: no mechanic can be reached on mapped roads", where=where)
     else:
         text = words._(
-            "{where}: up to {far} and {time} from {place}",
+            "{where}: up to {far} and {time} to the nearest mechanic",
             where=where,
             far=words.far(run["nearest_m"]),
             time=words.lasting(run["nearest_s"]),
-            place=_place(run["nearest"], words),
         )
+        if run["nearest"] is not None and run["nearest"]["name"]:
+            text += f" ({_place(run['nearest'], words)})"
     if run["town"] is not None and run["town_s"] is not None:
         text += words._(
             "; the nearest town is {place}, {time} (likely help, not mapped)",

@@ -1,0 +1,200 @@
+"""What the advice is made from, gathered from the other stages."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from terrain.calc.geodesy import metres_per_degree
+from terrain.values.advice import (
+    AdviceInputs,
+    AdviceStretch,
+    ClassReach,
+    HeatFacts,
+    LawKind,
+    Spot,
+)
+from terrain.values.fleet import Fleet
+from terrain.values.ground import Ground, GroundKind, Stretch
+from terrain.values.heat import Heat
+from terrain.values.help import Help, HelpKind
+from terrain.values.match import Match
+from terrain.values.plan import Plan
+from terrain.values.relief import Relief
+from terrain.values.speed import Speeds
+from terrain.values.trip import Trip
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView, WayFlag
+
+_LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
+    (WayFlag.NO_MOTORCYCLE, LawKind.CLOSED),
+    (WayFlag.PRIVATE, LawKind.PRIVATE),
+    (WayFlag.DESTINATION, LawKind.DESTINATION),
+    (WayFlag.PATH, LawKind.NO_MOTOR_ROAD),
+    (WayFlag.TOLL, LawKind.TOLL),
+    (WayFlag.CONDITIONAL, LawKind.CONDITIONAL),
+    (WayFlag.UNDER_CONSTRUCTION, LawKind.CONSTRUCTION),
+    (WayFlag.BARRIER, LawKind.BARRIER),
+)
+# Nodes on the way that matter, and what the advice calls them.
+_SPOTS: dict[PlaceKind, str] = {
+    PlaceKind.FORD: "ford",
+    PlaceKind.BORDER: LawKind.BORDER.value,
+    PlaceKind.BARRIER: LawKind.BARRIER.value,
+}
+_ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
+_STATION_M = 500.0  # fuel this close by road is passed
+_CAUTION_MEASURE = "wbgt_c"
+_CAUTION_C = 25.0  # "rest often" of the guide of Japan's environment ministry, 2013
+
+
+def advice_inputs(
+    *,
+    match: Match,
+    roads: RoadsView,
+    places: PlacesView,
+    ground: Ground,
+    relief: Relief,
+    speeds: Speeds,
+    heat: Heat,
+    help_: Help,
+    plan: Plan,
+    trip: Trip,
+    fleet: Fleet,
+) -> AdviceInputs:
+    """The ride in the numbers that the advice needs."""
+    mechanic, hospital = help_.kind(HelpKind.MECHANIC), help_.kind(HelpKind.HOSPITAL)
+    longest = max(plan.days, key=lambda day: day.riding_s, default=None)
+    top_m, top_at_m, rise_m = _heights(relief)
+    gap_m, gap_from_m = _fuel_gap(help_, match.length_m)
+    return AdviceInputs(
+        stretches=tuple(
+            _stretch(i, item, roads, relief, speeds) for i, item in enumerate(ground.stretches)
+        ),
+        trip=trip,
+        fleet=fleet,
+        month=None if trip.depart is None else trip.depart.month,
+        n_days=len(plan.days) or None,
+        day_s=None if longest is None else longest.riding_s,
+        day_from_m=None if longest is None else longest.from_m,
+        day_to_m=None if longest is None else longest.to_m,
+        max_ele_m=top_m,
+        max_ele_at_m=top_at_m,
+        rise_m=rise_m,
+        mechanic_s=mechanic.farthest_s,
+        mechanic_m=mechanic.farthest_m,
+        mechanic_at_m=mechanic.farthest_s_at_m,
+        remote_m=sum(run.to_m - run.from_m for run in help_.remote),
+        hospital_s=hospital.farthest_s,
+        hospital_at_m=hospital.farthest_s_at_m,
+        reach=tuple(
+            ClassReach(
+                name=reach.name, known=reach.known, farthest_s=reach.farthest_s,
+                farthest_m=reach.farthest_m, at_m=reach.farthest_at_m, remote_m=reach.remote_m,
+            )
+            for reach in help_.classes
+        ),
+        fuel_gap_m=gap_m,
+        fuel_gap_from_m=gap_from_m,
+        heat=_heat(heat),
+        spots=spots_on(match, places),
+    )  # fmt: skip
+
+
+def _stretch(
+    i: int, stretch: Stretch, roads: RoadsView, relief: Relief, speeds: Speeds
+) -> AdviceStretch:
+    flags = WayFlag(int(roads.ways.flags[stretch.way])) if stretch.way >= 0 else WayFlag(0)
+    ferry = stretch.ground is GroundKind.FERRY
+    middle = np.array([stretch.from_m]), np.array([stretch.to_m])
+    grade = float(relief.grade_between(*middle)[0])
+    return AdviceStretch(
+        from_m=stretch.from_m,
+        to_m=stretch.to_m,
+        ground=stretch.ground,
+        p=stretch.p,
+        time_s=0.0 if ferry else float(speeds.time_s[i]),
+        speed_kph=float(speeds.speed_kph[i]),
+        severity=None if stretch.severity is None else float(stretch.severity),
+        season_risk=stretch.season_risk,
+        grade_pct=None if np.isnan(grade) or ferry else grade,
+        basis=stretch.basis,
+        highway=stretch.highway,
+        surface=stretch.surface,
+        name=stretch.name,
+        road=stretch.way,
+        ford=WayFlag.FORD in flags,
+        laws=() if ferry else tuple(law for flag, law in _LAWS if flag in flags),
+    )
+
+
+def _heights(relief: Relief) -> tuple[float | None, float | None, float | None]:
+    """Highest point, where it lies, and how far above the start."""
+    known = np.flatnonzero(~np.isnan(relief.ele_m))
+    if not len(known):
+        return None, None, None
+    top = known[int(np.argmax(relief.ele_m[known]))]
+    start = relief.ele_m[0]
+    rise = None if np.isnan(start) else float(relief.ele_m[top] - start)
+    return float(relief.ele_m[top]), float(relief.at_m[top]), rise
+
+
+def _fuel_gap(help_: Help, length_m: float) -> tuple[float | None, float | None]:
+    """Longest ride between two places to fill up, and its start; the tank is full at the start.
+
+    None if no fuel can be reached on mapped roads from anywhere on the ride.
+    """
+    fuel_m, at_m = help_.along.fuel_m, help_.along.at_m
+    if not np.isfinite(fuel_m).any():
+        return None, None
+    near = at_m[np.nan_to_num(fuel_m, nan=np.inf) <= _STATION_M]
+    stations = np.concatenate([[0.0], near, [length_m]])
+    gaps = np.diff(stations)
+    longest = int(np.argmax(gaps))
+    return float(gaps[longest]), float(stations[longest])
+
+
+def _heat(heat: Heat) -> HeatFacts:
+    rider, hardest = heat.rider, heat.hardest
+    if rider is None:
+        return HeatFacts()
+    cautious = [
+        level.hours
+        for level in rider.hours_above
+        if level.measure == _CAUTION_MEASURE and level.above >= _CAUTION_C
+    ]
+    worst = max(hardest.runs, key=lambda run: run.time_s, default=None) if hardest else None
+    return HeatFacts(
+        max_air_temp_c=rider.max_air_temp_c,
+        max_heat_index_c=rider.max_heat_index_c,
+        max_wbgt_c=rider.max_wbgt_c,
+        caution_s=3600.0 * max(cautious, default=0.0),
+        fan_s=None if hardest is None else hardest.fan_s,
+        fan_from_m=None if worst is None else worst.from_m,
+        fan_to_m=None if worst is None else worst.to_m,
+    )
+
+
+def spots_on(match: Match, places: PlacesView) -> tuple[Spot, ...]:
+    """Fords, border posts and barriers that are nodes of the ridden ways, in riding order."""
+    wanted = np.isin(places.kind, [PLACE_KINDS.index(kind) for kind in _SPOTS])
+    box = (places.lon >= match.lon.min() - 0.001) & (places.lon <= match.lon.max() + 0.001)
+    box &= (places.lat >= match.lat.min() - 0.001) & (places.lat <= match.lat.max() + 0.001)
+    rows = np.flatnonzero(wanted & box)
+    if not len(rows):
+        return ()
+    m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
+    at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 5.0))
+    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    tree = cKDTree(np.column_stack([lon * m_lon, lat * m_lat]))
+    here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
+    found: list[Spot] = []
+    for row, near in zip(rows, tree.query_ball_point(here, _ON_RIDE_M), strict=True):
+        if near:
+            kind = PLACE_KINDS[int(places.kind[row])]
+            passes = np.sort(at_m[np.asarray(near)])
+            visits = np.split(passes, np.flatnonzero(np.diff(passes) > 200.0) + 1)
+            found += [
+                Spot(at_m=float(v.mean()), kind=_SPOTS[kind], name=places.name.text(int(row)))
+                for v in visits
+            ]
+    return tuple(sorted(found, key=lambda spot: spot.at_m))
