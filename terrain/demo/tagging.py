@@ -26,7 +26,9 @@ _SURFACE_SHARE: Final[Mapping[str, float]] = {
 }  # fmt: skip
 _PAVED_WORDS: Final = ("paved", "asphalt")
 _GENERIC: Final = 0.10
-_WRONG: Final = 0.03
+# Share of surface tags that are wrong: many eyes see the main roads.
+_WRONG: Final = 0.035
+_WRONG_MAIN: Final = 0.008
 _ODD: Final = 0.008
 _TYPED: Final[Mapping[str, tuple[str, ...]]] = {
     "asphalt": ("Asphalt", "asphalt;unpaved", "tarmac"),
@@ -95,13 +97,14 @@ def _surface_tags(
         return
     surface = ground.surface[k]
     luck = rng.random()
-    if luck < _WRONG:
+    wrong = _WRONG_MAIN if way.kind in ("trunk", "primary", "secondary") else _WRONG
+    if luck < wrong:
         # Resealed or worn since it was mapped, or misread from above.
         surface = ("gravel", "asphalt", "unpaved")[ground.ground[k]]
-    elif luck < _WRONG + _ODD:
+    elif luck < wrong + _ODD:
         options = _TYPED.get(surface, (surface,))
         surface = options[int(rng.random() * len(options))]
-    elif luck < _WRONG + _ODD + _GENERIC:
+    elif luck < wrong + _ODD + _GENERIC:
         surface = "paved" if ground.ground[k] == PAVED else "unpaved"
     elif surface == "compacted" and rng.random() < 0.35:
         surface = "gravel"
