@@ -28,6 +28,10 @@ def read_trip(options: dict[str, Any]) -> Trip:
 def read_operator(options: dict[str, Any]) -> dict[str, Any]:
     """The files that `operator_options` name, read; only those that were given."""
     given: dict[str, Any] = {}
+    if options["fleet"]:
+        from terrain.inputs.fleet import read_fleet
+
+        given["fleet"] = read_fleet(options["fleet"])
     if options["helpers"]:
         from terrain.inputs.helpers import read_helpers
 

@@ -70,14 +70,20 @@ class Words:
             return self._("not known")
         if isinstance(value, bool | str):
             return self.said(value) if isinstance(value, str) else self.yes(value)
+        if name == "at_m":
+            return self.at(value)
         for end, teller in (
             ("_at_m", self.at), ("_ele_m", self.height), ("_m", self.far), ("_s", self.lasting),
             ("_c", self.temp), ("_share", self.percent), ("_pct", self._grade),
-            ("_kph", self.speed),
+            ("_kph", self.speed), ("_kg", self.number), ("_cc", self.number),
+            ("_mm", self.number), ("_bar", self._tenth),
         ):  # fmt: skip
             if name.endswith(end):
                 return teller(value)
         return self.number(value, 0 if float(value).is_integer() else 1)
+
+    def _tenth(self, value: float) -> str:
+        return self.number(value, 1)
 
     def _grade(self, grade_pct: float) -> str:
         return f"{self.number(grade_pct)}\u00a0%"
