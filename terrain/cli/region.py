@@ -55,6 +55,13 @@ def command() -> None:
 )
 @_dem_option
 @_tile_option
+@click.option(
+    "--climate",
+    type=_path,
+    metavar="DIR",
+    help="Your own monthly climate grids: GeoTIFF of mean maximum and minimum, "
+    "tmax_01.tif to tmin_12.tif.",
+)
 @click.option("--replace", is_flag=True, help="Build anew a region that is there already.")
 @click.pass_obj
 def build(
@@ -64,6 +71,7 @@ def build(
     osm: tuple[Path, ...],
     dem: tuple[Path, ...],
     tile_server: str | None,
+    climate: Path | None,
     replace: bool,
 ) -> None:
     """Make a region from map extracts and elevation tiles.
@@ -83,6 +91,7 @@ def build(
             home=settings.home,
             tile_server=server,
             progress=step,
+            climate=climate,
         )
     _built(name, folder)
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from terrain.errors import RegionError, UsageError
+from terrain.region.climate import read_climate
 from terrain.region.dem import HeightsSummary, build_heights
 from terrain.region.dem_fetch import TILE_SERVER, resolve_dem
 from terrain.region.disk import remove_tree
@@ -52,6 +53,7 @@ class _Order:
     osm_paths: tuple[Path, ...]
     find_dem: Callable[..., tuple[tuple[Path, ...], tuple[str, ...]]]
     notes: tuple[str, ...]
+    climate: Path | None = None
 
 
 def build_region(
@@ -64,6 +66,7 @@ def build_region(
     tile_server: str = TILE_SERVER,
     progress: Progress = no_progress,
     notes: tuple[str, ...] = (),
+    climate: Path | None = None,
 ) -> Path:
     """Make a region from OSM extracts and elevation tiles; its folder.
 
@@ -71,6 +74,7 @@ def build_region(
         and keeps them in the home, so that the next build needs no network
     progress : called with the step at hand and the share of it done, None if not known
     notes : what users of the region should know of its data, one sentence each
+    climate : folder of the operator's own monthly climate grids
     All or nothing: until the last step the old region, if any, stays as it was.
     Raises UsageError for a bad name or a region that is there without `replace`, MapDataError
     for input that cannot be used, TerrainError if the disk refuses.
@@ -85,7 +89,9 @@ def build_region(
             find_dem = partial(
                 resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server
             )
-            order = _Order(name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes)
+            order = _Order(
+                name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes, climate=climate
+            )
             _fill_pack(pack, order, progress)
             progress("Putting the region in place", None)
             seal_pack(pack)
@@ -137,6 +143,11 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
         box = roads_bbox(data.roads)
         heights = build_heights(dem_paths, box, pack / "heights", progress, known=known)
 
+    if order.climate is not None:
+        progress("Reading climate grids", None)
+        grid = read_climate(order.climate, roads_bbox(data.roads))
+        _save(pack, "climate", grid, progress)
+
     progress("Judging the ground of every way", None)
     ground = fit_way_ground(data.roads, data.places)
     _save(pack, "ground", ground, progress)
@@ -180,6 +191,8 @@ def _info(
     attribution: tuple[str, ...] = (OSM_ATTRIBUTION,)
     if heights is not None:
         attribution = (*attribution, *(credit or (f"Heights from {heights.source}",)))
+    if order.climate is not None:
+        attribution = (*attribution, f"Climate grids of the operator: {order.climate.name}")
     return RegionInfo(
         name=order.name,
         map_date=data.map_date,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from terrain.errors import RegionDamaged, RegionMissing
 from terrain.region.home import is_region_name, regions_folder
@@ -12,6 +12,7 @@ from terrain.region.info import RegionInfo
 from terrain.region.pack import CURRENT, check_pack, current_pack
 from terrain.region.stats import RegionStats
 from terrain.region.store import load_value
+from terrain.values.climate import ClimateGrid
 from terrain.values.ground import WayGround
 from terrain.values.heights import HeightsView
 from terrain.values.help import HelpFields
@@ -47,7 +48,7 @@ class Region:
     ground: WayGround
     help: HelpFields
     heights: HeightsView | None = None
-    climate: Any = None
+    climate: ClimateGrid | None = None
 
     def to_networkx(
         self, bbox: Bbox | None = None, *, only_open: bool = False
@@ -116,7 +117,7 @@ def open_folder(folder: Path) -> Region:
 
 def _open_pack(folder: Path, pack: Path) -> Region:
     check_pack(pack)
-    heights = pack / "heights"
+    heights, climate = pack / "heights", pack / "climate"
     return Region(
         folder=folder,
         pack=pack,
@@ -127,4 +128,5 @@ def _open_pack(folder: Path, pack: Path) -> Region:
         ground=load_value(pack / "ground", WayGround),
         help=load_value(pack / "help", HelpFields),
         heights=load_value(heights, HeightsView) if heights.is_dir() else None,
+        climate=load_value(climate, ClimateGrid) if climate.is_dir() else None,
     )

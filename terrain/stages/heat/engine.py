@@ -56,11 +56,11 @@ def grades_known(inputs: HeatInputs) -> bool:
 
 
 def ride_steps(inputs: HeatInputs, step_m: float = _STEP_M) -> Steps:
-    """Steps of about 100 m, at most 4000 of them, cut at stretch borders where that is fewer."""
+    """Steps of about step_m, at most 4000 of them; the finest are cut at stretch borders too."""
     n = int(np.clip(np.ceil(inputs.length_m / step_m), 1, _MOST_STEPS))
     even = np.linspace(0.0, inputs.length_m, n + 1)
     edges = even
-    if len(inputs.from_m) <= _MOST_STEPS:
+    if step_m <= _STEP_M and len(inputs.from_m) <= _MOST_STEPS:
         edges = np.unique(np.concatenate([even, inputs.from_m, inputs.to_m]))
     from_m, to_m = edges[:-1], edges[1:]
     at_m = (from_m + to_m) / 2.0
@@ -112,6 +112,13 @@ def judge_engine(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> En
         least_power_left=float(left.min()),
         runs=runs,
     )
+
+
+def fan_seconds(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> float:
+    """Time in which a bike's airflow alone is not enough on a mean day [s]."""
+    air_c = np.asarray(np.interp(steps.at_m, air.at_m, air.temp_c), dtype=np.float64)
+    run, _ = _run(bike, steps, air_c, trip)
+    return float(steps.time_s[run.hot].sum())
 
 
 def _run(

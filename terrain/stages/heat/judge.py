@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -11,8 +12,8 @@ import numpy as np
 from terrain.calc.daylight import sun_day
 from terrain.stages.heat.air import ClimateAlong, air_along, climate_along
 from terrain.stages.heat.engine import (
-    Steps,
     clutch_runs,
+    fan_seconds,
     grades_known,
     judge_engine,
     ride_steps,
@@ -22,13 +23,14 @@ from terrain.stages.heat.rider import judge_rider, rider_cautions
 from terrain.stages.heat.words import heat_words
 from terrain.tables.climate import ATTRIBUTION
 from terrain.values.climate import ClimateGrid
-from terrain.values.fleet import BikeClass, Fleet
-from terrain.values.heat import AirAlong, EngineHeat, Heat, MonthHeat, StretchAir
+from terrain.values.fleet import BikeClass, Cooling, Fleet
+from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
 from terrain.values.trip import Trip
 
 _MORNING_H = 8  # departure assumed where none is known
 _ANY_YEAR = 2025  # the sun of the year's middle days hardly changes from year to year
 _MONTH_STEP_M = 250.0
+_MONTH_SAMPLES = 150
 _ASK_DATE = "When do you set off? With date and hour, heat and daylight are judged for that day."
 _NOT_WEATHER = (
     "Means of many years at the hour of passing, clear sky; single days differ, hot ones by 3 to "
@@ -47,7 +49,8 @@ def judge_heat(
     zone = inputs.zone
     knows = grades_known(inputs)
     bikes = fleet.classes if knows else ()
-    months = tuple(_month(m, inputs, climate, trip, bikes) for m in range(1, 13))
+    coarse = replace(climate, at_m=np.linspace(0.0, inputs.length_m, _MONTH_SAMPLES))
+    months = tuple(_month(m, inputs, coarse, trip, bikes) for m in range(1, 13))
     if trip.depart is None:
         cautions = rider_cautions(None, inputs)
         return Heat(
@@ -111,10 +114,8 @@ def _month(
     zone = inputs.zone
     start = datetime(_ANY_YEAR, month, 15, hour.hour, hour.minute, tzinfo=zone)
     air = air_along(inputs, climate, start)
-    engines: list[EngineHeat] = []
-    if bikes:
-        steps: Steps = ride_steps(inputs, _MONTH_STEP_M)
-        engines = [judge_engine(bike, steps, air, trip) for bike in bikes]
+    fanned = [bike for bike in bikes if bike.cooling is Cooling.LIQUID]
+    steps = ride_steps(inputs, _MONTH_STEP_M) if fanned else None
     hot = int(np.argmax(air.temp_c))
     return MonthHeat(
         month=month,
@@ -129,7 +130,9 @@ def _month(
         daylight_s=sun_day(
             float(inputs.lon[0]), float(inputs.lat[0]), start.date(), zone
         ).daylight_s,
-        fan_s=max((e.fan_s for e in engines if e.cooling == "liquid"), default=None),
+        fan_s=None
+        if steps is None
+        else max(fan_seconds(bike, steps, air, trip) for bike in fanned),
     )
 
 
