@@ -178,7 +178,7 @@ RIDERS: dict[Rider, RiderLimits] = {
         loose_grade_pct=(6, 10), sand_s=(60, 0.25 * _H), fords=(1, 5), day_s=(6 * _H, 9 * _H),
     ),
     Rider.STEADY: RiderLimits(
-        rider=Rider.STEADY, severity=(3.0, 3.9), off_road_s=(5 * _H, 8 * _H),
+        rider=Rider.STEADY, severity=(3.4, 3.9), off_road_s=(5 * _H, 8 * _H),
         loose_grade_pct=(10, 20), sand_s=(0.25 * _H, 3 * _H), fords=(4, 15),
         day_s=(8 * _H, 11 * _H),
     ),

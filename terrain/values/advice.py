@@ -82,6 +82,7 @@ class HeatFacts:
     caution_s : riding time at or above the first caution level for the rider
     fan_s : riding time in which the engine depends on its fan
     fan_from_m, fan_to_m : the hardest part for the engine
+    class_fan_s : the same time by bike class; classes left out take fan_s
     """
 
     max_air_temp_c: float | None = None
@@ -91,6 +92,11 @@ class HeatFacts:
     fan_s: float | None = None
     fan_from_m: float | None = None
     fan_to_m: float | None = None
+    class_fan_s: tuple[tuple[str, float], ...] = ()
+
+    def fan_s_of(self, name: str) -> float:
+        """Riding time in which a class depends on its fan [s]; 0 where not known."""
+        return dict(self.class_fan_s).get(name, self.fan_s or 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +127,7 @@ class AdviceInputs:
     remote_m : length of the ride beyond the operator's limits
     hospital_s, hospital_at_m : the point farthest from a hospital
     reach : by bike class
+    ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
     fuel_gap_m, fuel_gap_from_m : longest ride between two places to fill up
     guide : whether a guide goes along
     """
@@ -147,6 +154,7 @@ class AdviceInputs:
     fuel_gap_from_m: float | None = None
     heat: HeatFacts = HeatFacts()
     spots: tuple[Spot, ...] = ()
+    ramps: tuple[tuple[float, float, float], ...] | None = None
     guide: bool = False
 
     @property

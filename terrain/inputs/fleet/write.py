@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
+from terrain.errors import FleetError
 from terrain.inputs.fleet.form import RULES, ClassForm
 from terrain.tables.advice import WEIGHTS
 from terrain.values.fleet import BikeClass, Fleet
@@ -81,3 +83,34 @@ def _quoted(text: str) -> str:
         else:
             out.append(c)
     return '"' + "".join(out) + '"'
+
+
+def save_beside(text: str, path: Path, *, exact: bool) -> Path:
+    """Write a new file; never over an old one.
+
+    exact : write this very file, which must not exist; else find a free name like it, such as
+        fleet-learnt.toml, fleet-learnt-2.toml
+    Returns: the file written. Raises FleetError.
+    """
+    for number in range(1, 1000):
+        target = path
+        if not exact:
+            count = f"-{number}" if number > 1 else ""
+            target = path.with_name(f"{path.stem}-learnt{count}{path.suffix}")
+        try:
+            with target.open("x", encoding="utf-8") as stream:
+                stream.write(text)
+        except FileExistsError as exc:
+            if exact:
+                raise FleetError(
+                    "the file exists already", str(target), "Choose another name with --out."
+                ) from exc
+            continue
+        except OSError as exc:
+            raise FleetError(
+                f"the file cannot be written ({exc.strerror})",
+                str(target),
+                "Choose another folder.",
+            ) from exc
+        return target
+    raise FleetError("there are too many learnt files", str(path), "Remove some of them.")

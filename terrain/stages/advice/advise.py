@@ -72,8 +72,8 @@ def _rests_on(inputs: AdviceInputs) -> tuple[Said, ...]:
     fleet = inputs.fleet
     said: list[Said] = []
     if fleet.rentals is not None:
-        span = f", {fleet.rentals_span}" if fleet.rentals_span else ""
-        said.append(say("rests-log", n_rentals=fleet.rentals, span_words=span))
+        code = "rests-log-span" if fleet.rentals_span else "rests-log"
+        said.append(say(code, n_rentals=fleet.rentals, span=fleet.rentals_span))
     else:
         basis = sorted({bike.incident_basis for bike in fleet.classes})
         said.append(say("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis)))

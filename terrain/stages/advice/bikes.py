@@ -192,7 +192,7 @@ def _load_score(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: Bi
 
 
 def _heat_score(inputs: AdviceInputs, bike: BikeClass) -> float:
-    fan_s = inputs.heat.fan_s or 0.0
+    fan_s = inputs.heat.fan_s_of(bike.name)
     share = min(1.0, fan_s / 3600.0)
     return 1.0 - share * (0.3 if bike.fan else 0.6)
 

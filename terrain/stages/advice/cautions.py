@@ -26,7 +26,7 @@ def list_cautions(
         said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
     said += _season(inputs)
     said += _help(inputs)
-    said += [r for r in rider.reasons if r.code in ("altitude", "heat-rider")]
+    said += [r for r in rider.reasons if r.code in ("altitude", "heat-rider", "heat-rider-felt")]
     said += _heat(inputs)
     if ford_places(inputs):
         said.append(say("ford-how", source=_FORD_SOURCE))

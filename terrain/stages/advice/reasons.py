@@ -152,9 +152,9 @@ def _rate_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: li
     said = say(
         "reliable" if reliable else "unreliable",
         source=bike.incident_basis,
-        rate_p=found.rate,
-        low_p=found.low,
-        high_p=found.high,
+        rate_share=found.rate,
+        low_share=found.low,
+        high_share=found.high,
         basis=found.basis,
     )
     (good if reliable else bad).append(said)
@@ -206,7 +206,7 @@ def _rest_words(
     dirt_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
     if trip.pillion and dirt_s >= _MUCH_S:
         bad.append(say("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
-    fan_s = inputs.heat.fan_s or 0.0
+    fan_s = inputs.heat.fan_s_of(bike.name)
     if fan_s >= HEAT.fan_s:
         code = "fan-works" if bike.fan else "no-fan"
         bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s))

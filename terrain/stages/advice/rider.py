@@ -90,25 +90,39 @@ def _off_road_day(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> 
 
 
 def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    steep = [
-        s for s in inputs.stretches
-        if _likely_dirt(s) and s.grade_pct is not None and s.length_m >= _LOOSE_M
-        and abs(s.grade_pct) >= limits.loose_grade_pct[0]
-    ]  # fmt: skip
+    steep = [part for part in loose_parts(inputs) if part[2] >= limits.loose_grade_pct[0]]
     if not steep:
         return []
-    worst = max(steep, key=lambda s: abs(s.grade_pct or 0.0))
-    grade = abs(worst.grade_pct or 0.0)
+    from_m, to_m, grade = max(steep, key=lambda part: part[2])
     said = say(
         "loose-climb",
-        from_m=worst.from_m,
-        to_m=worst.to_m,
+        from_m=from_m,
+        to_m=to_m,
         grade_pct=grade,
-        run_m=sum(s.length_m for s in steep),
-        from_at_m=worst.from_m,
+        run_m=to_m - from_m,
+        from_at_m=from_m,
+        steep_m=sum(b - a for a, b, _ in steep),
         source=PRACTICE,
     )
     return [(_level(grade, limits.loose_grade_pct), said)]
+
+
+def loose_parts(inputs: AdviceInputs) -> list[tuple[float, float, float]]:
+    """Steep parts on loose ground: from, to [m] and steepness, up or down [%].
+
+    From the ramps of the ride where they are known, else from the grades of its stretches.
+    """
+    dirt = [s for s in inputs.stretches if _likely_dirt(s)]
+    if inputs.ramps is None:
+        parts = [(s.from_m, s.to_m, abs(s.grade_pct)) for s in dirt if s.grade_pct is not None]
+    else:
+        parts = [
+            (max(a, s.from_m), min(b, s.to_m), abs(grade))
+            for a, b, grade in inputs.ramps
+            for s in dirt
+            if min(b, s.to_m) > max(a, s.from_m)
+        ]
+    return [part for part in parts if part[1] - part[0] >= _LOOSE_M]
 
 
 def _sand(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
@@ -156,7 +170,7 @@ def _altitude(inputs: AdviceInputs) -> list[Found]:
     if top is None or top < ALTITUDE.risk_m:
         return []
     said = say("altitude", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m, max_ele_m=top,
-               rise_m=inputs.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
+               rise_ele_m=inputs.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
                day_ele_m=ALTITUDE.one_day_m, source=ALTITUDE.source)  # fmt: skip
     return [(_STRETCHING if top >= ALTITUDE.one_day_m else _WITHIN, said)]
 
@@ -180,11 +194,14 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
         or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[2]
         or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
     )
-    felt = heat.max_heat_index_c
-    said = say("heat-rider", max_air_c=heat.max_air_temp_c, max_heat_index_c=felt,
-               max_wbgt_c=heat.max_wbgt_c, caution_s=heat.caution_s,
-               felt_words="" if felt is None else f", felt as {felt:.0f} °C",
-               source=HEAT.source)  # fmt: skip
+    said = say(
+        "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt",
+        max_air_c=heat.max_air_temp_c,
+        max_heat_index_c=heat.max_heat_index_c,
+        max_wbgt_c=heat.max_wbgt_c,
+        caution_s=heat.caution_s,
+        source=HEAT.source,
+    )
     return [(_STRETCHING if severe else _WITHIN, said)]
 
 

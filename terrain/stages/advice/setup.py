@@ -18,9 +18,9 @@ from terrain.values.ground import GroundKind, SeasonRisk
 _MOST_RUNS = 3
 GROUND_WORDS = ("paved", "gravel", "track")
 THEN = {
-    SetupChoice.ROAD: "road",
-    SetupChoice.OFF_ROAD: "off-road",
-    SetupChoice.ASK: "an open",
+    SetupChoice.ROAD: "road setup",
+    SetupChoice.OFF_ROAD: "off-road setup",
+    SetupChoice.ASK: "still open",
 }
 
 
@@ -139,6 +139,8 @@ def _reasons(
         b.ride_s, model
     ):
         code, numbers = "setup-hard", {"hard_s": hard_s, "ride_s": b.ride_s}
+    if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
+        code = "setup-road-paved"
     said = [say(code, **numbers, source=model.source)]
     said += [_off_road_words(inputs, run) for run in _by_time(inputs, off_road_runs(inputs))]
     doubts = [r for r in doubt_runs(inputs, burden) if choice is not SetupChoice.ROAD]
@@ -185,7 +187,7 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
     ground = max(length, key=lambda kind: length[kind])
     worst = max((s.severity for s in stretches if s.severity is not None), default=None)
     return say(
-        "off-road-run",
+        "off-road-run" if worst is None else "off-road-run-severity",
         from_m=run.from_m,
         to_m=run.to_m,
         run_m=run.length_m,
@@ -194,8 +196,7 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
         else "gravel and track",
         from_at_m=run.from_m,
         run_s=run.time_s(inputs),
-        severity=worst,
-        severity_words="" if worst is None else f", severity up to {worst:.0f} of 5",
+        severity=None if worst is None else round(worst),
     )
 
 
@@ -218,9 +219,9 @@ def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
         else "the map has no surface for it"
         if "inferred" in basis
         else "its tags leave it open",
-        paved_p=float(mean[0]),
-        gravel_p=float(mean[1]),
-        track_p=float(mean[2]),
+        paved_share=float(mean[0]),
+        gravel_share=float(mean[1]),
+        track_share=float(mean[2]),
     )
 
 
@@ -267,6 +268,5 @@ def _flip(code: str, run: Run, then: SetupChoice, ground: str) -> Flip:
         run_m=run.length_m,
         from_at_m=run.from_m,
         ground=ground,
-        then=THEN[then],
     )
     return Flip(said=said, then=then)

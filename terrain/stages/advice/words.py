@@ -1,8 +1,8 @@
 """Every sentence of advice, in one place, with its numbers left open.
 
 A sentence is found by its code. The end of a number's name says how it is shown: _m a
-length, _at_m a place along the ride, _ele_m a height, _s a duration, _c a temperature, _share a
-percentage, _p a probability, _kg, _cc, _bar, _pct as they are. Anything else is shown as it is.
+length, _at_m a place along the ride, _ele_m a height, _s a duration, _c a temperature, _share and
+_pct a percentage. Anything else is shown as it is. Words among the numbers are fixed phrases.
 """
 
 from __future__ import annotations
@@ -21,25 +21,27 @@ MESSAGES: dict[str, str] = {
     "setup-close": "Open: off-road riding is {off_share} of the time, too close to the limit of "
     "{limit_share} to call.",
     "setup-nothing": "Open: nothing is known of the ground.",
-    "off-road-run": "{run_m} of {ground} from {from_at_m}, about {run_s} of riding"
-    "{severity_words}.",
+    "setup-road-paved": "Road setup: nearly all of the {ride_s} of riding is on paved road.",
+    "off-road-run": "{run_m} of {ground} from {from_at_m}, about {run_s} of riding.",
+    "off-road-run-severity": "{run_m} of {ground} from {from_at_m}, about {run_s} of riding, "
+    "severity up to {severity} of 5.",
     "doubt-run": "{run_m} from {from_at_m} may be {grounds}: {evidence}.",
     "season-weight": "{soft_m} of it softens in the rain of that month and counts for more.",
-    "flip-skip": "If the {run_m} from {from_at_m} are left out: {then} setup.",
-    "flip-better": "If the {run_m} from {from_at_m} turn out {ground}: {then} setup.",
-    "flip-worse": "If the {run_m} from {from_at_m} turn out {ground}: {then} setup.",
+    "flip-skip": "If the {run_m} from {from_at_m} are left out.",
+    "flip-better": "If the {run_m} from {from_at_m} turn out {ground}.",
+    "flip-worse": "If the {run_m} from {from_at_m} turn out {ground}.",
     # pressures
     "pressure-road": "Tyre pressure as the maker says; check it cold.",
     "pressure-light": "On loose ground {low_bar} to {high_bar} bar; pump up before tarmac.",
     "pressure-heavy": "On loose ground not below {low_bar} bar on a heavy or loaded bike; pump "
     "up before tarmac.",
     # questions
-    "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without} "
-    "setup. If yes: {with_} setup.",
-    "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? {better}: {if_better} "
-    "setup. {worse}: {if_worse} setup.",
+    "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}. "
+    "If yes: {with_}.",
+    "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? {better}: {if_better}. "
+    "{worse}: {if_worse}.",
     "skip-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? Without them: "
-    "{without} setup.",
+    "{without}.",
     "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
     "rider-below-run": "Has the rider ridden ground like the {run_m} from {from_at_m} before?",
     # exclusions
@@ -67,8 +69,8 @@ MESSAGES: dict[str, str] = {
     "hard-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
     "nearest help (at {at_m}).",
     "no-help-known": "No help for this class is known anywhere on the ride.",
-    "reliable": "Few incidents: {rate_p} of rentals ({basis}).",
-    "unreliable": "More incidents: {rate_p} of rentals ({basis}).",
+    "reliable": "Few incidents: {rate_share} of rentals ({basis}).",
+    "unreliable": "More incidents: {rate_share} of rentals ({basis}).",
     "motorway": "{motorway_m} of motorway or fast road, which it does not like.",
     "motorway-good": "At ease on {motorway_m} of motorway or fast road.",
     "fan-works": "Engine depends on its fan for {fan_s}.",
@@ -85,7 +87,7 @@ MESSAGES: dict[str, str] = {
     "wanted-near": "The {wanted} asked for fits nearly as well as the {better}.",
     "wanted-other": "The {wanted} asked for is not the best fit: the {better} suits this ride "
     "better ({fit_share} against {better_share}).",
-    "wanted-excluded": "The {wanted} asked for must not go: {why}",
+    "wanted-excluded": "The {wanted} asked for must not go. {why}",
     "wanted-unknown": "There is no class {wanted} in the fleet.",
     # rider
     "rider-within": "Within what a {rider} rider is at ease with.",
@@ -93,14 +95,17 @@ MESSAGES: dict[str, str] = {
     "rider-beyond": "Beyond a {rider} rider: another route, or a guide and more experience first.",
     "beyond-ground": "{run_s} of ground of severity {severity} of 5, from {from_at_m}.",
     "beyond-off-road": "{off_s} of off-road riding in the longest day.",
-    "loose-climb": "A loose climb or descent of {grade_pct} % over {run_m}, from {from_at_m}.",
+    "loose-climb": "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}; "
+    "{steep_m} as steep in all.",
     "sand": "{sand_s} of sand, from {from_at_m}.",
     "fords": "{n_fords} fords, the first at {first_at_m}.",
     "ford-one": "A ford at {first_at_m}.",
     "long-day": "{day_s} of riding in the longest day, stops not counted.",
-    "altitude": "Up to {max_ele_m}, {rise_m} above the start: risk of altitude sickness above "
+    "altitude": "Up to {max_ele_m}, {rise_ele_m} above the start: risk of altitude sickness above "
     "{risk_ele_m}; do not go from low to above {day_ele_m} in a day.",
-    "heat-rider": "Hot for the rider: up to {max_air_c} in the shade{felt_words}.",
+    "heat-rider": "Hot for the rider: up to {max_air_c} in the shade.",
+    "heat-rider-felt": "Hot for the rider: up to {max_air_c} in the shade, felt as "
+    "{max_heat_index_c}.",
     "pillion-off-road": "A pillion on {off_s} of off-road riding.",
     "soft-season": "{soft_m} of ground that the season may have softened or closed.",
     # cautions
@@ -138,7 +143,8 @@ MESSAGES: dict[str, str] = {
     "protected": "Protected area at {at_m}{named}: permits or a fixed circuit may apply.",
     "barrier": "A barrier at {at_m}{named} may stop a motorcycle.",
     # what it rests on
-    "rests-log": "Incident rates from {n_rentals} of your rentals{span_words}.",
+    "rests-log": "Incident rates from {n_rentals} of your rentals.",
+    "rests-log-span": "Incident rates from {n_rentals} of your rentals, {span}.",
     "rests-practice": "Incident rates of the {n_classes} classes: {basis}.",
     "rests-weights": "Weights of the fit table: {whose}.",
 }
@@ -191,7 +197,7 @@ def _length(metres: float) -> str:
 
 def _at(metres: float) -> str:
     km = metres / 1000
-    return f"km {km:.0f}" if km >= 19.5 else f"km {km:.1f}"
+    return f"km {km:.0f}" if km >= 19.5 or km < 0.05 else f"km {km:.1f}"
 
 
 def _duration(seconds: float) -> str:
@@ -223,15 +229,13 @@ def _percent(share: float) -> str:
 _SHOWN = (
     ("_at_m", _at),
     ("_ele_m", _height),
-    ("rise_m", _height),
     ("_m", _length),
     ("_s", _duration),
     ("_c", lambda v: f"{v:.0f} °C"),
     ("_share", _percent),
-    ("_p", _percent),
     ("_kg", lambda v: f"{v:.0f}"),
     ("_cc", lambda v: f"{v:.0f}"),
     ("_mm", lambda v: f"{v:.0f}"),
-    ("_pct", lambda v: f"{v:.0f}"),
+    ("_pct", lambda v: f"{v:.0f} %"),
     ("_bar", lambda v: f"{v:.1f}"),
 )
