@@ -18,6 +18,11 @@ from terrain.region.region import open_folder
 
 DEMO_REGION: Final = "island"
 _OSM_NAME: Final = "island.osm.pbf"
+_NOTE: Final = "The island, its heights and its names are invented: plan no real ride by it."
+_CREDIT: Final = (
+    "Invented map and heights in the form of OpenStreetMap and SRTM data; nothing of their "
+    "makers is in them (real extracts: Open Database License 1.0)"
+)
 
 Progress = Callable[[str, float | None], None]
 
@@ -53,8 +58,9 @@ def ensure_demo_region(home: Path, progress: Progress = no_progress) -> DemoRegi
         )
     made = _make_files(files, progress)
     build_region(
-        DEMO_REGION, (made.osm,), _dem_paths(made), replace=True, home=home, progress=progress
-    )
+        DEMO_REGION, (made.osm,), _dem_paths(made), replace=True, home=home, progress=progress,
+        notes=(_NOTE,), credit_lines=(_CREDIT,),
+    )  # fmt: skip
     _stamp(files).write_text(str(GENERATOR_VERSION), encoding="ascii")
     return DemoRegion(folder=folder, routes=_routes(files), built=True)
 

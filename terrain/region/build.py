@@ -54,6 +54,7 @@ class _Order:
     find_dem: Callable[..., tuple[tuple[Path, ...], tuple[str, ...]]]
     notes: tuple[str, ...]
     climate: Path | None = None
+    credit_lines: tuple[str, ...] | None = None
 
 
 def build_region(
@@ -67,6 +68,7 @@ def build_region(
     progress: Progress = no_progress,
     notes: tuple[str, ...] = (),
     climate: Path | None = None,
+    credit_lines: tuple[str, ...] | None = None,
 ) -> Path:
     """Make a region from OSM extracts and elevation tiles; its folder.
 
@@ -75,6 +77,7 @@ def build_region(
     progress : called with the step at hand and the share of it done, None if not known
     notes : what users of the region should know of its data, one sentence each
     climate : folder of the operator's own monthly climate grids
+    credit_lines : whom to thank for map and heights that are not OpenStreetMap's and SRTM's
     All or nothing: until the last step the old region, if any, stays as it was.
     Raises UsageError for a bad name or a region that is there without `replace`, MapDataError
     for input that cannot be used, TerrainError if the disk refuses.
@@ -90,8 +93,9 @@ def build_region(
                 resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server
             )
             order = _Order(
-                name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes, climate=climate
-            )
+                name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes, climate=climate,
+                credit_lines=credit_lines,
+            )  # fmt: skip
             _fill_pack(pack, order, progress)
             progress("Putting the region in place", None)
             seal_pack(pack)
@@ -188,8 +192,8 @@ def _info(
     credit: tuple[str, ...],
 ) -> RegionInfo:
     roads = data.roads
-    attribution: tuple[str, ...] = (OSM_ATTRIBUTION,)
-    if heights is not None:
+    attribution: tuple[str, ...] = order.credit_lines or (OSM_ATTRIBUTION,)
+    if heights is not None and order.credit_lines is None:
         attribution = (*attribution, *(credit or (f"Heights from {heights.source}",)))
     if order.climate is not None:
         attribution = (*attribution, f"Climate grids of the operator: {order.climate.name}")

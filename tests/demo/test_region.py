@@ -29,6 +29,8 @@ def test_the_region_holds_the_island(region: Region) -> None:
     assert region.heights is not None
     assert region.info.map_date is not None
     assert region.info.map_date.year == 2026
+    assert any("invented" in note for note in region.info.notes)
+    assert all("contributors" not in line for line in region.info.attribution)
 
 
 def test_flags_and_helpers_arrive(region: Region) -> None:
