@@ -53,9 +53,14 @@ def find_detours(
     if len(layout.passed.node) < 2:
         return ()
     runs = off_road_runs(ride, sample_ride(ride, roads), fields.edge_paved)
-    hard = [(run.from_m, run.to_m) for run in runs if _is_hard(ride, run)]
-    far = [(item.from_m, item.to_m) for item in remote]
-    parts = _together(sorted((*hard, *far)))
+    hard = _together([(run.from_m, run.to_m) for run in runs if _is_hard(ride, run)])
+    # A remote part that holds a hard one is not gone round as a whole.
+    far = [
+        (item.from_m, item.to_m)
+        for item in remote
+        if not any(a < item.to_m and b > item.from_m for a, b in hard)
+    ]
+    parts = [*hard, *far]
     parts = sorted(sorted(parts, key=lambda part: part[0] - part[1])[:_MOST_DETOURS])
     detours = [
         detour

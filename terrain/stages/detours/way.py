@@ -10,7 +10,7 @@ import numpy as np
 from terrain.calc.corridor import LocalRoads
 from terrain.calc.paths import Piece, length_of, line_of, time_of
 from terrain.calc.search import best_edge, node_seeds, search
-from terrain.calc.shares import Pieces, best_shares, draw_shares, interval
+from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
@@ -173,7 +173,9 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
         shared=np.full((len(first), 1), _SHARED),
         group=np.zeros((len(first), 1), dtype=np.int64),
     )
-    best, drawn = best_shares(pieces.length_m, pieces.p), draw_shares(pieces, draws=_DRAWS)
+    best = pieces.length_m @ rows / pieces.length_m.sum()
+    best = np.clip(best / best.sum(), 0.0, 1.0)
+    drawn = draw_shares(pieces, draws=_DRAWS)
     out = {}
     for g, kind in enumerate(LAND):
         low, high = interval(drawn[:, g], float(best[g]))
