@@ -248,8 +248,12 @@ class EngineHeat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonthHeat:
-    """The ride in the middle of a month, leaving in the morning; fan_s of the hardest class,
-    None if heights are not known."""
+    """The ride in the middle of a month.
+
+    At the hour of departure; where none is known the highest values are those of the day's heat
+    and the lowest those of its cold. fan_s : of the hardest class with a fan; None if heights
+    are not known.
+    """
 
     month: int
     max_air_temp_c: float

@@ -125,6 +125,16 @@ def air_along(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> Air
     )
 
 
+def coldest_along(inputs: HeatInputs, climate: ClimateAlong, day: float) -> tuple[float, float]:
+    """Lowest mean minimum along the ride on a day of the year, and the lowest wind chill that it
+    would bring at riding speed [deg C]."""
+    at_m = climate.at_m
+    shift = _height_shift_k(climate, at_m, inputs.heights(at_m))
+    temp = _at(climate, _of_day(climate.year.tmin_c, day)) + shift
+    chill = wind_chill_c(temp, inputs.speed_kph[inputs.stretch_of(at_m)])
+    return float(temp.min()), float(chill.min())
+
+
 def _of_day(monthly: FloatArray, day: float) -> FloatArray:
     """Values (c, 12) of mid-months brought to a day of the year, shape (c,)."""
     days = np.array([MID_MONTH_DAY[-1] - 365, *MID_MONTH_DAY, MID_MONTH_DAY[0] + 365], dtype=float)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
 
 from terrain.calc.daylight import sun_day
-from terrain.stages.heat.air import ClimateAlong, air_along, climate_along
+from terrain.stages.heat.air import ClimateAlong, air_along, climate_along, coldest_along
 from terrain.stages.heat.engine import (
     clutch_runs,
     fan_seconds,
@@ -27,7 +27,8 @@ from terrain.values.fleet import BikeClass, Cooling, Fleet
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
 from terrain.values.trip import Trip
 
-_MORNING_H = 8  # departure assumed where none is known
+_MORNING_H = 7.0  # earliest departure assumed where none is known
+_HOTTEST_H = 15.0  # clock time near the day's maximum
 _ANY_YEAR = 2025  # the sun of the year's middle days hardly changes from year to year
 _MONTH_STEP_M = 250.0
 _MONTH_SAMPLES = 150
@@ -109,11 +110,19 @@ def _month(
     trip: Trip,
     bikes: Sequence[BikeClass],
 ) -> MonthHeat:
-    """The ride in the middle of a month, at the hour of departure or in the morning."""
-    hour = trip.depart or datetime(_ANY_YEAR, 1, 1, _MORNING_H)
+    """The ride in the middle of a month: at the hour of departure, or where none is known in
+    the heat of the day, with its coldest from the cold of the day."""
     zone = inputs.zone
-    start = datetime(_ANY_YEAR, month, 15, hour.hour, hour.minute, tzinfo=zone)
+    middle = datetime(_ANY_YEAR, month, 15, tzinfo=zone)
+    start = middle + (
+        timedelta(hours=_hottest_start_h(inputs))
+        if trip.depart is None
+        else timedelta(hours=trip.depart.hour, minutes=trip.depart.minute)
+    )
     air = air_along(inputs, climate, start)
+    cold, chill = float(air.temp_c.min()), float(air.wind_chill_c.min())
+    if trip.depart is None:
+        cold, chill = coldest_along(inputs, climate, float(middle.timetuple().tm_yday))
     fanned = [bike for bike in bikes if bike.cooling is Cooling.LIQUID]
     steps = ride_steps(inputs, _MONTH_STEP_M) if fanned else None
     hot = int(np.argmax(air.temp_c))
@@ -122,10 +131,10 @@ def _month(
         max_air_temp_c=float(air.temp_c[hot]),
         max_air_temp_low_c=float(air.low_c[hot]),
         max_air_temp_high_c=float(air.high_c[hot]),
-        min_air_temp_c=float(air.temp_c.min()),
+        min_air_temp_c=cold,
         max_heat_index_c=float(air.heat_index_c.max()),
         max_wbgt_c=float(np.nanmax(air.wbgt_still_c)),
-        min_wind_chill_c=float(air.wind_chill_c.min()),
+        min_wind_chill_c=chill,
         rain_mm=climate.rain_mm(month),
         daylight_s=sun_day(
             float(inputs.lon[0]), float(inputs.lat[0]), start.date(), zone
@@ -134,6 +143,12 @@ def _month(
         if steps is None
         else max(fan_seconds(bike, steps, air, trip) for bike in fanned),
     )
+
+
+def _hottest_start_h(inputs: HeatInputs) -> float:
+    """Departure that has the middle of the ride, or of its first day, in the heat of the day."""
+    day_h = min(inputs.total_s, inputs.ride_day_s) * STOPS_SHARE / 3600.0
+    return max(_HOTTEST_H - day_h / 2.0, _MORNING_H)
 
 
 def _basis(inputs: HeatInputs, climate: ClimateAlong, start: datetime | None) -> dict[str, Any]:

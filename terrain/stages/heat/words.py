@@ -72,6 +72,7 @@ def _year(months: Sequence[MonthHeat]) -> str:
     hot = max(months, key=lambda m: m.max_air_temp_c)
     cold = min(months, key=lambda m: m.max_air_temp_c)
     return (
-        f"No date is known. On a mean day the ride reaches {hot.max_air_temp_c:.0f} °C in "
-        f"{_MONTHS[hot.month - 1]} and {cold.max_air_temp_c:.0f} °C in {_MONTHS[cold.month - 1]}."
+        "No date is known. In the heat of a mean day the ride reaches "
+        f"{hot.max_air_temp_c:.0f} °C in {_MONTHS[hot.month - 1]} and {cold.max_air_temp_c:.0f} °C in "
+        f"{_MONTHS[cold.month - 1]}."
     )
