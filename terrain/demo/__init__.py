@@ -45,7 +45,7 @@ def make_island(folder: Path, island: Island | None = None) -> IslandFiles:
     drawn = draw_island() if island is None else island
     for part in ("dem", "routes"):
         (folder / part).mkdir(parents=True, exist_ok=True)
-    osm = folder / "island.osm.pbf"
+    osm = folder / "invented-island.osm.pbf"
     write_osm(osm, drawn.drawing)
     return IslandFiles(
         osm=osm,

@@ -17,7 +17,7 @@ from terrain.region.pack import CURRENT
 from terrain.region.region import open_folder
 
 DEMO_REGION: Final = "island"
-_OSM_NAME: Final = "island.osm.pbf"
+_OSM_NAME: Final = "invented-island.osm.pbf"
 _NOTE: Final = "The island, its heights and its names are invented: plan no real ride by it."
 _CREDIT: Final = (
     "Invented map and heights in the form of OpenStreetMap and SRTM data; nothing of their "
