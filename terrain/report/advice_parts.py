@@ -59,7 +59,7 @@ def _advice(facts: Facts, words: Words) -> Part | None:
     if advice.get("rests_on"):
         text = " ".join(words.tell(said) for said in advice["rests_on"])
         blocks.append(Block(kind="text", text=text))
-    return Part(key="advice", title=words._("Setup and bike"), blocks=tuple(blocks))
+    return Part(key="advice", title=words._("Advice and its reasons"), blocks=tuple(blocks))
 
 
 def _setup(flip: dict[str, Any], words: Words) -> str:

@@ -77,6 +77,27 @@ def verdict(facts: Facts, words: Words) -> Verdict:
     )
 
 
+def setup_lines(facts: Facts, words: Words) -> list[str]:
+    """Why this setup, which bikes, and how it suits the rider, in a few sentences."""
+    advice = facts["advice"]
+    if advice is None:
+        return []
+    lines = [words.tell(said) for said in advice["setup"]["reasons"][:1]]
+    bikes = advice["bikes"]
+    if bikes:
+        ranked = [
+            f"{words.said(_bike_title(bike))} ({words.percent(bike['fit'])})" for bike in bikes[:3]
+        ]
+        lines.append(words._("Bikes by fit: {bikes}.", bikes=", ".join(ranked)))
+    else:
+        lines.append(words._("No bike of the fleet can do this ride as it is."))
+    if advice.get("wanted"):
+        lines.append(words.tell(advice["wanted"]))
+    if advice.get("rider"):
+        lines.append(words.said(advice["rider"]["text"]))
+    return lines
+
+
 def _bike_title(bike: dict[str, Any]) -> str:
     return str(bike.get("title") or bike["class"].replace("-", " "))
 
@@ -111,7 +132,14 @@ def _by_ground(facts: Facts, words: Words) -> str:
     return words._("About half paved, half unpaved")
 
 
+# Questions of the advice whose answer may change the setup.
+_DECIDING = ("ride-this-run", "which-ground", "skip-this-run", "rider-below-run")
+
+
 def _settle(facts: Facts, words: Words) -> str:
+    for question in (facts["advice"] or {}).get("questions", []):
+        if question["code"] in _DECIDING:
+            return words._("To settle first: {question}", question=words.tell(question))
     run = doubtful_run(facts)
     if run is None:
         return ""

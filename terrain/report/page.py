@@ -59,6 +59,7 @@ class Page:
     lead: str
     shares: tuple[ShareLine, ...]
     certainty: str
+    setup: tuple[str, ...]
     know_title: str
     know: tuple[Know, ...]
     unknown: tuple[str, ...]
@@ -85,6 +86,7 @@ def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
         lead=answer.lead(words),
         shares=_shares(facts, words),
         certainty=findings.shares_in_words(facts, words),
+        setup=tuple(findings.setup_lines(facts, words)),
         know_title=words.n_("One thing to know", "{n} things to know", len(know)),
         know=tuple(_know(item, facts, words) for item in know),
         unknown=tuple(findings.not_known(facts, words)),

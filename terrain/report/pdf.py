@@ -76,6 +76,7 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "verdict": page.verdict,
             "lead": page.lead,
             "certainty": page.certainty,
+            "setup": list(page.setup),
             "shares": [
                 {**s.share, "kind": s.kind, "name": s.name, "text": s.text} for s in page.shares
             ],
@@ -90,6 +91,7 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "footer": list(page.footer),
             "texts": {
                 "ground": words._("Ground"),
+                "setup": words._("Setup and bike"),
                 "unknown": words._("What we do not know"),
                 "along": words._("Along the ride"),
                 "map": words._("Map"),

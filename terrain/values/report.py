@@ -45,7 +45,7 @@ class RegionNote:
         return {
             "name": self.name,
             "map_date": self.map_date,
-            "bbox": None if self.bbox is None else list(self.bbox),
+            "bbox": None if self.bbox is None else [round(x, 6) for x in self.bbox],
             "attribution": list(self.attribution),
         }
 
