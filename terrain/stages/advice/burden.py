@@ -61,6 +61,34 @@ class Burden:
         """Every stretch on its most probable ground."""
         return np.asarray(np.argmax(self.p, axis=1), dtype=np.int64)
 
+    def likely_s(self) -> tuple[float, float]:
+        """Weighted and hard riding time [s] with every stretch on its most probable ground."""
+        return self.world(self.likely())
+
+    def leeway_s(self, toward: IntArray, region: float) -> tuple[float, float]:
+        """How far weighted and hard riding time [s] may move from the likely world.
+
+        toward : ground of each stretch in the extreme world
+        Stretches of one road move together; roads move each on their own but for the part
+        `region` of their variance, which they share: so a single doubtful road counts in
+        full, and twenty of them do not all turn out the same.
+        """
+        i = np.arange(len(self.row))
+        likely = self.likely()
+        moves = (
+            self.time_s * np.abs(self.weight[i, toward] - self.weight[i, likely]),
+            self.time_s * (self.hard[i, toward] != self.hard[i, likely]),
+        )
+        off, hard = (self._together(move, region) for move in moves)
+        return off, hard
+
+    def _together(self, move_s: FloatArray, region: float) -> float:
+        if not len(move_s):
+            return 0.0
+        by_road = np.bincount(self.road, weights=move_s)
+        own, common = float((by_road**2).sum()), float(by_road.sum()) ** 2
+        return float(np.sqrt((1 - region) * own + region * common))
+
     @property
     def doubtful(self) -> BoolArray:
         """Stretches whose ground matters and is not settled."""
@@ -73,9 +101,13 @@ class Burden:
 
     def fixed(self, rows: BoolArray, ground: int) -> Burden:
         """The same ride with some stretches known to be on one ground."""
+        return self.settled(rows, np.full(len(self.row), ground, dtype=np.int64))
+
+    def settled(self, rows: BoolArray, ground: IntArray) -> Burden:
+        """The same ride with some stretches known to be on the given grounds, shape (k,)."""
         p, plausible = self.p.copy(), self.plausible.copy()
-        p[rows] = np.eye(3)[ground]
-        plausible[rows] = np.eye(3, dtype=np.bool_)[ground]
+        p[rows] = np.eye(3)[ground[rows]]
+        plausible[rows] = np.eye(3, dtype=np.bool_)[ground[rows]]
         return Burden(
             row=self.row, time_s=self.time_s, p=p, weight=self.weight, hard=self.hard,
             plausible=plausible, road=self.road, shared=self.shared,

@@ -12,6 +12,7 @@ from terrain.tables.advice import HEAT, PRACTICE, REMOTE
 from terrain.values.advice import AdviceInputs, BikeFit, RiderFit, RiderVerdict, Said
 from terrain.values.ground import GroundKind, SeasonRisk
 
+_SOFT_M = 200.0
 _FORD_SOURCE = "common practice, no source"
 
 
@@ -43,7 +44,7 @@ def _season(inputs: AdviceInputs) -> list[Said]:
         ("season-doubtful", SeasonRisk.DOUBTFUL),
     ):
         length = soft_length_m(inputs, risk)
-        if length > 0:
+        if length >= _SOFT_M:
             rows = [s for s in inputs.stretches if s.season_risk is risk]
             said.append(say(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
                             source="monsoon rule: " + PRACTICE))  # fmt: skip
@@ -57,11 +58,11 @@ def _help(inputs: AdviceInputs) -> list[Said]:
         said.append(say("help-unknown", remote_m=inputs.remote_m))
     elif (far_s or 0.0) > REMOTE.tools_s or (far_m or 0.0) > REMOTE.tools_m:
         at = inputs.mechanic_at_m
-        said.append(say("remote", from_m=at, to_m=at, far_s=far_s, far_m=far_m, at_m=at,
+        said.append(say("remote", from_m=at, to_m=at, far_s=far_s, far_m=far_m, here_at_m=at,
                         source=REMOTE.source))  # fmt: skip
     if (inputs.hospital_s or 0.0) > REMOTE.care_s:
         at = inputs.hospital_at_m
-        said.append(say("care-far", from_m=at, to_m=at, care_s=inputs.hospital_s, at_m=at,
+        said.append(say("care-far", from_m=at, to_m=at, care_s=inputs.hospital_s, here_at_m=at,
                         source=REMOTE.source))  # fmt: skip
     return said
 

@@ -84,7 +84,7 @@ def gather(found: Findings, trip: Trip, fleet: Fleet, *, guide: bool = False) ->
         rise_m=top[2],
         ramps=None
         if relief is None or relief.source is None
-        else tuple((r.from_m, r.to_m, r.grade_pct) for r in relief.ramps),
+        else tuple((r.from_m, r.to_m, r.grade_pct) for r in relief.ramps if not r.doubtful),
         mechanic_s=None if mechanic is None else mechanic.farthest_s,
         mechanic_m=None if mechanic is None else mechanic.farthest_m,
         mechanic_at_m=None if mechanic is None else mechanic.farthest_s_at_m,

@@ -43,7 +43,7 @@ _RUN_KINDS = frozenset(
 
 
 def _spot(kind: LawKind, at_m: float, named: str) -> Said:
-    return say(kind.value, from_m=at_m, to_m=at_m, at_m=at_m, named=named, source=_SOURCE)
+    return say(kind.value, from_m=at_m, to_m=at_m, here_at_m=at_m, named=named, source=_SOURCE)
 
 
 def _named(name: str | None) -> str:

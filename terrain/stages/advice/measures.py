@@ -11,6 +11,7 @@ from terrain.values.ground import GroundKind
 from terrain.values.trip import Trip
 
 _PARTS = {Parts.COMMON: 1.0, Parts.FAIR: 0.6, Parts.RARE: 0.2}
+_UNNAMED = 0.5
 _REPAIR = {Repair.EASY: 1.0, Repair.FAIR: 0.6, Repair.HARD: 0.2}
 
 
@@ -25,9 +26,15 @@ def reach_share(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> floa
     if reach is None:
         far_s, far_m = inputs.mechanic_s, inputs.mechanic_m
     elif not reach.known:
-        return 1.0
+        # Nobody who mends it is named: somebody can be found, but farther off than for others.
+        any_share = _share_of(inputs.mechanic_s, inputs.mechanic_m, model)
+        return min(1.0, max(_UNNAMED, 2 * any_share))
     else:
         far_s, far_m = reach.farthest_s, reach.farthest_m
+    return _share_of(far_s, far_m, model)
+
+
+def _share_of(far_s: float | None, far_m: float | None, model: BikeModel) -> float:
     if far_s is None and far_m is None:
         return 1.0
     return min(1.0, max((far_s or 0.0) / model.far_s, (far_m or 0.0) / model.far_m))

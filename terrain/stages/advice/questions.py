@@ -28,16 +28,20 @@ def ask(
     """Questions for the customer, the most telling first."""
     said: list[Said] = []
     if choice is SetupChoice.ASK:
-        for run in doubt_runs(inputs, burden)[:_MOST]:
+        runs = doubt_runs(inputs, burden)
+        for run in runs[:_MOST]:
             said += _about(inputs, burden, run, model)
-        if not said:
-            said += _close(inputs, burden, model)
+        if not said and runs:
+            said += _together(burden, runs, model)
+        if len(said) < _MOST:
+            said += _worth_skipping(inputs, burden, model, share=0.4)
     elif choice is SetupChoice.OFF_ROAD:
-        said += _worth_skipping(inputs, burden, model)
+        said += _worth_skipping(inputs, burden, model, share=0.25)
     return (*said[:_MOST], *_month(inputs))
 
 
 def _about(inputs: AdviceInputs, burden: Burden, run: Run, model: SetupModel) -> list[Said]:
+    """Questions about one doubtful run, as far as their answers would decide anything."""
     mask = run.mask(burden.row)
     better, worse = int(burden.better()[mask].min()), int(burden.worse()[mask].max())
     if_better = decide(burden.fixed(mask, better), model)
@@ -45,13 +49,14 @@ def _about(inputs: AdviceInputs, burden: Burden, run: Run, model: SetupModel) ->
     said = []
     if run.length_m < _WHOLE * inputs.length_m:
         without = decide(burden.without(mask), model)
-        said.append(
-            say(
-                "ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-                from_at_m=run.from_m, near=_near(inputs, run), without=THEN[without],
-                with_=THEN[if_worse],
-            )
-        )  # fmt: skip
+        if without is not if_worse:
+            said.append(
+                say(
+                    "ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+                    from_at_m=run.from_m, near=_near(inputs, run), without=THEN[without],
+                    with_=THEN[if_worse],
+                )
+            )  # fmt: skip
     if if_better is not if_worse:
         said.append(
             say(
@@ -64,13 +69,29 @@ def _about(inputs: AdviceInputs, burden: Burden, run: Run, model: SetupModel) ->
     return said
 
 
-def _close(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Said]:
-    """The ground is known and the answer near its limit: which part could be left out."""
-    return _worth_skipping(inputs, burden, model, share=1.0)
+def _together(burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
+    """Several doubtful runs that only together decide: the fewest that do."""
+    mask = np.zeros(len(burden.row), dtype=np.bool_)
+    for n, run in enumerate(runs, start=1):
+        mask |= run.mask(burden.row)
+        if_better = decide(burden.settled(mask, burden.better()), model)
+        if_worse = decide(burden.settled(mask, burden.worse()), model)
+        if n < 2 or (if_better is SetupChoice.ASK and if_worse is SetupChoice.ASK):
+            continue
+        asked = sorted(runs[:n], key=lambda r: r.from_m)
+        longest = max(asked, key=lambda r: r.length_m)
+        return [
+            say(
+                "which-parts", from_m=asked[0].from_m, to_m=asked[-1].to_m, n_parts=n,
+                run_m=sum(r.length_m for r in asked), from_at_m=asked[0].from_m,
+                longest_m=longest.length_m, longest_at_m=longest.from_m, if_better=THEN[if_better], if_worse=THEN[if_worse],
+            )
+        ]  # fmt: skip
+    return []
 
 
 def _worth_skipping(
-    inputs: AdviceInputs, burden: Burden, model: SetupModel, share: float = 0.25
+    inputs: AdviceInputs, burden: Burden, model: SetupModel, *, share: float
 ) -> list[Said]:
     """Short runs without which road setup would do."""
     said: list[Said] = []

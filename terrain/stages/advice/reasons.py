@@ -124,7 +124,7 @@ def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: 
     if reach is None:
         return
     if not reach.known:
-        bad.append(say("no-help-known", parts=bike.parts.value))
+        bad.append(say("no-help-known", parts=_PARTS[bike.parts]))
         return
     if reach.farthest_s is None or reach.farthest_s < 3600:
         return
@@ -139,7 +139,7 @@ def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: 
         repair=_REPAIR[bike.repair],
         far_s=reach.farthest_s,
         far_m=reach.farthest_m,
-        at_m=at,
+        here_at_m=at,
     )
     (good if easy else bad).append(said)
 

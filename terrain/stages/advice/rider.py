@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.runs import Run, runs_where
-from terrain.stages.advice.setup import soft_length_m
+from terrain.stages.advice.setup import SOFT_M, soft_length_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, RIDERS, RiderLimits
 from terrain.values.advice import AdviceInputs, AdviceStretch, RiderFit, RiderVerdict, Said
@@ -18,7 +18,7 @@ _WITHIN, _STRETCHING, _BEYOND = range(3)
 _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
 _ENOUGH_S = 600.0  # ground harder than a rider likes, for this long, counts
 _SANDS = ("sand", "dirt/sand")
-_LOOSE_M = 50.0
+_LOOSE_M = 100.0
 
 Found = tuple[int, Said]
 
@@ -102,6 +102,7 @@ def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
         run_m=to_m - from_m,
         from_at_m=from_m,
         steep_m=sum(b - a for a, b, _ in steep),
+        limit_pct=limits.loose_grade_pct[0],
         source=PRACTICE,
     )
     return [(_level(grade, limits.loose_grade_pct), said)]
@@ -208,7 +209,7 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
 def _season(inputs: AdviceInputs) -> list[Found]:
     shut = soft_length_m(inputs, SeasonRisk.CONFIRM_FIRST)
     doubtful = soft_length_m(inputs, SeasonRisk.DOUBTFUL)
-    if shut + doubtful <= 0:
+    if shut + doubtful < SOFT_M:
         return []
     said = say("soft-season", soft_m=shut + doubtful, source=PRACTICE)
     return [(_STRETCHING if shut > 0 else _WITHIN, said)]

@@ -16,6 +16,7 @@ from terrain.values.arrays import BoolArray
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST_RUNS = 3
+SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
 GROUND_WORDS = ("paved", "gravel", "track")
 THEN = {
     SetupChoice.ROAD: "road setup",
@@ -26,7 +27,11 @@ THEN = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bounds:
-    """Weighted and hard riding time if doubtful ground turns out the better, and the worse."""
+    """Weighted and hard riding time if doubtful ground turns out the better, and the worse.
+
+    Monotone in doubt: every ground that becomes plausible only widens them, and the most
+    probable ground stays where it is when all probabilities draw nearer to one another.
+    """
 
     ride_s: float
     off_low_s: float
@@ -35,23 +40,24 @@ class Bounds:
     hard_high_s: float
 
 
-def bounds_of(burden: Burden) -> Bounds:
-    off_low, hard_low = burden.world(burden.better())
-    off_high, hard_high = burden.world(burden.worse())
+def bounds_of(burden: Burden, model: SetupModel) -> Bounds:
+    off, hard = burden.likely_s()
+    down = burden.leeway_s(burden.better(), model.shared_region)
+    up = burden.leeway_s(burden.worse(), model.shared_region)
     return Bounds(
         ride_s=burden.ride_s,
-        off_low_s=off_low,
-        off_high_s=off_high,
-        hard_low_s=hard_low,
-        hard_high_s=hard_high,
+        off_low_s=max(0.0, off - down[0]),
+        off_high_s=off + up[0],
+        hard_low_s=max(0.0, hard - down[1]),
+        hard_high_s=hard + up[1],
     )
 
 
 def decide(burden: Burden, model: SetupModel) -> SetupChoice:
-    """Firm only if no doubtful ground could change it; so less certainty is never firmer."""
+    """Firm only if doubtful ground could not well change it; less certainty is never firmer."""
     if not burden.ride_s > 0:
         return SetupChoice.ASK
-    b = bounds_of(burden)
+    b = bounds_of(burden, model)
     if _is_off_road(b.off_low_s, b.hard_low_s, b.ride_s, model, 1 + model.margin):
         return SetupChoice.OFF_ROAD
     if not _is_off_road(b.off_high_s, b.hard_high_s, b.ride_s, model, 1 - model.margin):
@@ -84,7 +90,7 @@ def judge_setup(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> Setu
     is_off = (off >= _limit_s(ride_s, model)) | (hard >= model.hard_limit_s)
     expected = float((burden.time_s[:, None] * burden.weight * burden.p).sum())
     expected_hard = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
-    b = bounds_of(burden)
+    b = bounds_of(burden, model)
     tyres = _tyres(choice, expected / ride_s, expected_hard, model)
     return Setup(
         choice=choice,
@@ -146,7 +152,7 @@ def _reasons(
     doubts = [r for r in doubt_runs(inputs, burden) if choice is not SetupChoice.ROAD]
     said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
     soft_m = soft_length_m(inputs, SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
-    if soft_m > 0:
+    if soft_m >= SOFT_M:
         said.append(say("season-weight", soft_m=soft_m, source=PRACTICE))
     return tuple(said)
 

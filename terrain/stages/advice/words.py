@@ -44,8 +44,11 @@ MESSAGES: dict[str, str] = {
     "{without}.",
     "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
     "rider-below-run": "Has the rider ridden ground like the {run_m} from {from_at_m} before?",
+    "which-parts": "Does anyone know these {n_parts} parts, {run_m} in all, the first from "
+    "{from_at_m}, the longest {longest_m} from {longest_at_m}? If they are good: {if_better}. If not: "
+    "{if_worse}.",
     # exclusions
-    "rider-below-class": "Not for a {rider} rider: it asks for {needed} at least.",
+    "rider-below-class": "Not for this rider ({rider}): it asks for {needed} at least.",
     "no-seat": "No seat for a pillion.",
     "payload": "Two people and luggage weigh about {load_kg} kg; it may carry {payload_kg} kg.",
     "payload-one": "Rider and luggage weigh about {load_kg} kg; it may carry {payload_kg} kg.",
@@ -63,12 +66,12 @@ MESSAGES: dict[str, str] = {
     "heavy-dirt": "Heavy ({mass_kg} kg) for the {dirt_s} off tarmac.",
     "low-clearance": "Little ground clearance ({clearance_mm} mm) for {hard_s} of hard ground.",
     "asks-little": "Asks little of the rider.",
-    "asks-much": "Asks much of a {rider} rider.",
+    "asks-much": "Asks much of this rider ({rider}).",
     "easy-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
     "nearest help.",
     "hard-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
-    "nearest help (at {at_m}).",
-    "no-help-known": "No help for this class is known anywhere on the ride.",
+    "nearest help (at {here_at_m}).",
+    "no-help-known": "Parts are {parts}, and nobody who mends this class is named by the operator.",
     "reliable": "Few incidents: {rate_share} of rentals ({basis}).",
     "unreliable": "More incidents: {rate_share} of rentals ({basis}).",
     "motorway": "{motorway_m} of motorway or fast road, which it does not like.",
@@ -90,13 +93,14 @@ MESSAGES: dict[str, str] = {
     "wanted-excluded": "The {wanted} asked for must not go. {why}",
     "wanted-unknown": "There is no class {wanted} in the fleet.",
     # rider
-    "rider-within": "Within what a {rider} rider is at ease with.",
-    "rider-stretching": "Stretches a {rider} rider: say so before they book.",
-    "rider-beyond": "Beyond a {rider} rider: another route, or a guide and more experience first.",
-    "beyond-ground": "{run_s} of ground of severity {severity} of 5, from {from_at_m}.",
+    "rider-within": "Within what this rider ({rider}) is at ease with.",
+    "rider-stretching": "Stretches this rider ({rider}): say so before they book.",
+    "rider-beyond": "Beyond this rider ({rider}): another route, or a guide and more experience first.",
+    "beyond-ground": "{run_s} of ground of severity {limit} or more of 5, up to {severity}; the "
+    "longest part from {from_at_m}.",
     "beyond-off-road": "{off_s} of off-road riding in the longest day.",
     "loose-climb": "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}; "
-    "{steep_m} as steep in all.",
+    "{steep_m} of {limit_pct} or more in all.",
     "sand": "{sand_s} of sand, from {from_at_m}.",
     "fords": "{n_fords} fords, the first at {first_at_m}.",
     "ford-one": "A ford at {first_at_m}.",
@@ -109,16 +113,16 @@ MESSAGES: dict[str, str] = {
     "pillion-off-road": "A pillion on {off_s} of off-road riding.",
     "soft-season": "{soft_m} of ground that the season may have softened or closed.",
     # cautions
-    "beyond-rider": "This ride is beyond a {rider} rider on any bike.",
+    "beyond-rider": "This ride is beyond this rider ({rider}) on any bike.",
     "no-class-fits": "No class of the fleet can do this ride as it is.",
     "unmapped": "{unmapped_m} runs where no way is mapped: nothing is known of it.",
     "season-doubtful": "{soft_m} of earth roads in a wet month: may be impassable after rain.",
     "season-confirm": "{soft_m} of ground that heavy rain or season closes: take it as shut until "
     "somebody local says it is open.",
     "ford-how": "Fords: walk them first; not above the axle, nor when rising, brown or unseen.",
-    "remote": "Up to {far_s} ({far_m}) by road from the nearest mechanic, at {at_m}: carry tools "
-    "and spares, and know how to use them.",
-    "care-far": "Up to {care_s} by road from the nearest hospital, at {at_m}.",
+    "remote": "Up to {far_s} ({far_m}) by road from the nearest mechanic, at {here_at_m}: "
+    "carry tools and spares, and know how to use them.",
+    "care-far": "Up to {care_s} by road from the nearest hospital, at {here_at_m}.",
     "help-unknown": "No mechanic is mapped that can be reached by road: take help as far.",
     "heat-how": "Drink a litre an hour in the heat; stop where there is shade and wind.",
     "gear-heat": "Above {limit_c} full gear heats the body without end: rest often, ride early.",
@@ -138,10 +142,10 @@ MESSAGES: dict[str, str] = {
     "toll": "Toll: {run_m} from {from_at_m}{named}.",
     "conditional": "Open at times or to some only: {run_m} from {from_at_m}{named}.",
     "construction": "Under construction by the map: {run_m} from {from_at_m}{named}.",
-    "border": "Border at {at_m}{named}: papers for rider and bike; permits where asked.",
-    "military": "Military area at {at_m}{named}: permits, or no entry.",
-    "protected": "Protected area at {at_m}{named}: permits or a fixed circuit may apply.",
-    "barrier": "A barrier at {at_m}{named} may stop a motorcycle.",
+    "border": "Border at {here_at_m}{named}: papers for rider and bike; permits where asked.",
+    "military": "Military area at {here_at_m}{named}: permits, or no entry.",
+    "protected": "Protected area at {here_at_m}{named}: permits or a fixed circuit may apply.",
+    "barrier": "A barrier at {here_at_m}{named} may stop a motorcycle.",
     # what it rests on
     "rests-log": "Incident rates from {n_rentals} of your rentals.",
     "rests-log-span": "Incident rates from {n_rentals} of your rentals, {span}.",
