@@ -47,10 +47,16 @@ def rolling_resistance(
 
 
 def coolant_heat_w(
-    power_w: FloatArray, displacement_cc: float, model: EngineModel = ENGINE
+    power_w: FloatArray,
+    speed_m_s: FloatArray,
+    displacement_cc: float,
+    model: EngineModel = ENGINE,
 ) -> FloatArray:
     """Heat the engine must get rid of through coolant or fins [W], for power at the wheel [W]."""
-    friction = model.friction_pa * displacement_cc * 1e-6 * model.turning_hz / 2.0
+    scale = (model.turning_cc / displacement_cc) ** model.turning_exponent
+    turning_hz = (model.turning_min + model.turning_min_kph * 3.6 * speed_m_s) * scale / 60.0
+    # A four-stroke engine works once in two turns.
+    friction = model.friction_pa * displacement_cc * 1e-6 * turning_hz / 2.0
     crank = np.maximum(power_w, 0.0) / model.drive_share
     out: FloatArray = model.coolant_share * (crank + friction) / model.indicated_share
     return out
@@ -129,7 +135,7 @@ def run_engine(
     exponentially to its balance, so long steps are exact for steady conditions.
     running : False where the engine is off, as on a ferry; on everywhere if None
     """
-    heat = coolant_heat_w(power_w, bike.displacement_cc, model)
+    heat = coolant_heat_w(power_w, speed_m_s, bike.displacement_cc, model)
     if running is not None:
         heat = np.where(running, heat, 0.0)
     liquid = bike.cooling is Cooling.LIQUID

@@ -15,8 +15,9 @@ class EngineModel:
         (asphalt .01-.02, rolled gravel .02, loose gravel and soil .04-.08: engineering reference
         table; sand .1-.2: Carvill 1993)
     drive_share : power at the wheel over power at the crank (common practice, no source)
-    friction_pa, turning_hz : mean effective pressure of friction 1.5 bar (Heywood, from memory)
-        at 4000 turns a minute (common practice, no source)
+    friction_pa : mean effective pressure of friction, 1.5 bar (Heywood, from memory)
+    turning_min, turning_min_kph, turning_cc, turning_exponent : turns a minute = (2500 + 25 per
+        km/h) x (300 / cc)^0.25, since small engines turn faster (common practice, no source)
     indicated_share : work on the piston over fuel energy, part load (Heywood, from memory)
     coolant_share : heat to coolant or fins over fuel energy: about one third (rule, common
         practice; Heywood gives 17-26 % at full load, more at part load, from memory)
@@ -39,7 +40,10 @@ class EngineModel:
     rolling: tuple[float, float, float, float] = (0.015, 0.03, 0.05, 0.15)
     drive_share: float = 0.87
     friction_pa: float = 150_000.0
-    turning_hz: float = 4000.0 / 60.0
+    turning_min: float = 2500.0
+    turning_min_kph: float = 25.0
+    turning_cc: float = 300.0
+    turning_exponent: float = 0.25
     indicated_share: float = 0.30
     coolant_share: float = 0.33
     core_m2_at_1kw: float = 0.0065

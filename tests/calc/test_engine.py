@@ -68,8 +68,9 @@ def test_rolling_steep_downhill_takes_no_power() -> None:
         drag_area_m2=0.5,
         density_kg_m3=np.array([1.2]),
     )
+    one = np.array([8.0])
     assert got[0] < 0
-    assert coolant_heat_w(got, 300)[0] == coolant_heat_w(np.zeros(1), 300)[0] > 0
+    assert coolant_heat_w(got, one, 300)[0] == coolant_heat_w(np.zeros(1), one, 300)[0] > 0
 
 
 def test_rolling_resistance_follows_ground_and_severity() -> None:
@@ -84,7 +85,7 @@ def test_rolling_resistance_follows_ground_and_severity() -> None:
 def test_fuel_of_a_cruise_is_plausible() -> None:
     """Heat to coolant is a third of the fuel: 300 cc at 90 km/h burns 2.3-4 l/100 km (common
     practice, no source); petrol 32 MJ/l."""
-    heat = coolant_heat_w(np.array([5_700.0]), 300)[0]
+    heat = coolant_heat_w(np.array([5_700.0]), np.array([25.0]), 300)[0]
     litres_100km = heat / ENGINE.coolant_share / 32e6 * 3600 / 0.9
     assert 2.3 <= litres_100km <= 4.0
 
