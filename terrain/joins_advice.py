@@ -23,7 +23,7 @@ from terrain.values.plan import Plan
 from terrain.values.relief import Relief
 from terrain.values.speed import Speeds
 from terrain.values.trip import Trip
-from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView, WayFlag
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView, WayFlag, WayTable
 
 _LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
     (WayFlag.NO_MOTORCYCLE, LawKind.CLOSED),
@@ -42,9 +42,8 @@ _SPOTS: dict[PlaceKind, str] = {
     PlaceKind.BARRIER: LawKind.BARRIER.value,
 }
 _ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
-_STATION_M = 500.0  # fuel this close by road is passed
-_CAUTION_MEASURE = "wbgt_c"
-_CAUTION_C = 25.0  # "rest often" of the guide of Japan's environment ministry, 2013
+_STATION_M = 3000.0  # a pump this far off the ride is still a place to fill up
+_CAUTION_MEASURE = "heat_index_c"  # its first level is the lowest published for a rider
 
 
 def advice_inputs(
@@ -67,9 +66,7 @@ def advice_inputs(
     top_m, top_at_m, rise_m = _heights(relief)
     gap_m, gap_from_m = _fuel_gap(help_, match.length_m)
     return AdviceInputs(
-        stretches=tuple(
-            _stretch(i, item, roads, relief, speeds) for i, item in enumerate(ground.stretches)
-        ),
+        stretches=_stretches(ground, roads, relief, speeds),
         trip=trip,
         fleet=fleet,
         month=None if trip.depart is None else trip.depart.month,
@@ -80,6 +77,7 @@ def advice_inputs(
         max_ele_m=top_m,
         max_ele_at_m=top_at_m,
         rise_m=rise_m,
+        ramps=_ramps(relief),
         mechanic_s=mechanic.farthest_s,
         mechanic_m=mechanic.farthest_m,
         mechanic_at_m=mechanic.farthest_s_at_m,
@@ -100,31 +98,52 @@ def advice_inputs(
     )  # fmt: skip
 
 
-def _stretch(
-    i: int, stretch: Stretch, roads: RoadsView, relief: Relief, speeds: Speeds
-) -> AdviceStretch:
-    flags = WayFlag(int(roads.ways.flags[stretch.way])) if stretch.way >= 0 else WayFlag(0)
-    ferry = stretch.ground is GroundKind.FERRY
-    middle = np.array([stretch.from_m]), np.array([stretch.to_m])
-    grade = float(relief.grade_between(*middle)[0])
-    return AdviceStretch(
-        from_m=stretch.from_m,
-        to_m=stretch.to_m,
-        ground=stretch.ground,
-        p=stretch.p,
-        time_s=0.0 if ferry else float(speeds.time_s[i]),
-        speed_kph=float(speeds.speed_kph[i]),
-        severity=None if stretch.severity is None else float(stretch.severity),
-        season_risk=stretch.season_risk,
-        grade_pct=None if np.isnan(grade) or ferry else grade,
-        basis=stretch.basis,
-        highway=stretch.highway,
-        surface=stretch.surface,
-        name=stretch.name,
-        road=stretch.way,
-        ford=WayFlag.FORD in flags,
-        laws=() if ferry else tuple(law for flag, law in _LAWS if flag in flags),
-    )
+def _stretches(
+    ground: Ground, roads: RoadsView, relief: Relief, speeds: Speeds
+) -> tuple[AdviceStretch, ...]:
+    from_m = np.array([s.from_m for s in ground.stretches])
+    to_m = np.array([s.to_m for s in ground.stretches])
+    grade = relief.grade_between(from_m, to_m)
+    numbers = _road_numbers(ground.stretches, roads.ways)
+    made = []
+    for i, stretch in enumerate(ground.stretches):
+        flags = WayFlag(int(roads.ways.flags[stretch.way])) if stretch.way >= 0 else WayFlag(0)
+        ferry = stretch.ground is GroundKind.FERRY
+        made.append(
+            AdviceStretch(
+                from_m=stretch.from_m,
+                to_m=stretch.to_m,
+                ground=stretch.ground,
+                p=stretch.p,
+                time_s=0.0 if ferry else float(speeds.time_s[i]),
+                speed_kph=None if ferry else float(speeds.speed_kph[i]),
+                severity=None if stretch.severity is None else float(stretch.severity),
+                season_risk=stretch.season_risk,
+                grade_pct=None if np.isnan(grade[i]) or ferry else float(grade[i]),
+                basis=stretch.basis,
+                highway=stretch.highway,
+                surface=stretch.surface,
+                name=stretch.name,
+                road=numbers[i],
+                ford=WayFlag.FORD in flags,
+                laws=() if ferry else tuple(law for flag, law in _LAWS if flag in flags),
+            )
+        )
+    return tuple(made)
+
+
+def _road_numbers(stretches: tuple[Stretch, ...], ways: WayTable) -> list[int]:
+    """One number for all stretches of a named or numbered road, else of a way."""
+    numbers: dict[tuple[str, int], int] = {}
+    out = []
+    for s in stretches:
+        if s.way < 0:
+            out.append(-1)
+            continue
+        name, ref = int(ways.name.codes[s.way]), int(ways.ref.codes[s.way])
+        key = ("name", name) if name >= 0 else ("ref", ref) if ref >= 0 else ("way", s.way)
+        out.append(numbers.setdefault(key, len(numbers)))
+    return out
 
 
 def _heights(relief: Relief) -> tuple[float | None, float | None, float | None]:
@@ -138,6 +157,13 @@ def _heights(relief: Relief) -> tuple[float | None, float | None, float | None]:
     return float(relief.ele_m[top]), float(relief.at_m[top]), rise
 
 
+def _ramps(relief: Relief) -> tuple[tuple[float, float, float], ...] | None:
+    """Ramps that the elevation model can be trusted with; None if heights are not known."""
+    if relief.source is None:
+        return None
+    return tuple((r.from_m, r.to_m, r.grade_pct) for r in relief.ramps if not r.doubtful)
+
+
 def _fuel_gap(help_: Help, length_m: float) -> tuple[float | None, float | None]:
     """Longest ride between two places to fill up, and its start; the tank is full at the start.
 
@@ -149,6 +175,8 @@ def _fuel_gap(help_: Help, length_m: float) -> tuple[float | None, float | None]
     near = at_m[np.nan_to_num(fuel_m, nan=np.inf) <= _STATION_M]
     stations = np.concatenate([[0.0], near, [length_m]])
     gaps = np.diff(stations)
+    # The last pump must carry to the end and on to the next one.
+    gaps[-1] += 0.0 if np.isnan(fuel_m[-1]) else float(fuel_m[-1])
     longest = int(np.argmax(gaps))
     return float(gaps[longest]), float(stations[longest])
 
@@ -157,11 +185,7 @@ def _heat(heat: Heat) -> HeatFacts:
     rider, hardest = heat.rider, heat.hardest
     if rider is None:
         return HeatFacts()
-    cautious = [
-        level.hours
-        for level in rider.hours_above
-        if level.measure == _CAUTION_MEASURE and level.above >= _CAUTION_C
-    ]
+    cautious = [level.hours for level in rider.hours_above if level.measure == _CAUTION_MEASURE]
     worst = max(hardest.runs, key=lambda run: run.time_s, default=None) if hardest else None
     return HeatFacts(
         max_air_temp_c=rider.max_air_temp_c,
@@ -171,6 +195,7 @@ def _heat(heat: Heat) -> HeatFacts:
         fan_s=None if hardest is None else hardest.fan_s,
         fan_from_m=None if worst is None else worst.from_m,
         fan_to_m=None if worst is None else worst.to_m,
+        class_fan_s=tuple((engine.bike, engine.fan_s) for engine in heat.engines),
     )
 
 

@@ -84,7 +84,8 @@ def _together(burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
             say(
                 "which-parts", from_m=asked[0].from_m, to_m=asked[-1].to_m, n_parts=n,
                 run_m=sum(r.length_m for r in asked), from_at_m=asked[0].from_m,
-                longest_m=longest.length_m, longest_at_m=longest.from_m, if_better=THEN[if_better], if_worse=THEN[if_worse],
+                longest_m=longest.length_m, longest_at_m=longest.from_m,
+                if_better=THEN[if_better], if_worse=THEN[if_worse],
             )
         ]  # fmt: skip
     return []

@@ -45,8 +45,8 @@ MESSAGES: dict[str, str] = {
     "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
     "rider-below-run": "Has the rider ridden ground like the {run_m} from {from_at_m} before?",
     "which-parts": "Does anyone know these {n_parts} parts, {run_m} in all, the first from "
-    "{from_at_m}, the longest {longest_m} from {longest_at_m}? If they are good: {if_better}. If not: "
-    "{if_worse}.",
+    "{from_at_m}, the longest {longest_m} from {longest_at_m}? If they are good: "
+    "{if_better}. If not: {if_worse}.",
     # exclusions
     "rider-below-class": "Not for this rider ({rider}): it asks for {needed} at least.",
     "no-seat": "No seat for a pillion.",
@@ -95,7 +95,8 @@ MESSAGES: dict[str, str] = {
     # rider
     "rider-within": "Within what this rider ({rider}) is at ease with.",
     "rider-stretching": "Stretches this rider ({rider}): say so before they book.",
-    "rider-beyond": "Beyond this rider ({rider}): another route, or a guide and more experience first.",
+    "rider-beyond": "Beyond this rider ({rider}): another route, or a guide and more "
+    "experience first.",
     "beyond-ground": "{run_s} of ground of severity {limit} or more of 5, up to {severity}; the "
     "longest part from {from_at_m}.",
     "beyond-off-road": "{off_s} of off-road riding in the longest day.",
