@@ -11,9 +11,10 @@ from pathlib import Path
 
 import numpy as np
 
+from terrain.calc.edge_grade import edge_grade_pct
 from terrain.errors import RegionError, UsageError
 from terrain.region.climate import read_climate
-from terrain.region.dem import HeightsSummary, build_heights
+from terrain.region.dem import HeightsSummary, build_heights, open_heights
 from terrain.region.dem_fetch import TILE_SERVER, resolve_dem
 from terrain.region.disk import remove_tree
 from terrain.region.home import checked_name, regions_folder
@@ -33,9 +34,13 @@ from terrain.region.scan import Progress
 from terrain.region.stats import region_stats
 from terrain.region.store import save_value
 from terrain.stages.ground import fit_way_ground
+from terrain.stages.ground.severity import severity_of
 from terrain.stages.help.fields import help_fields
 from terrain.stages.speed import BREAKDOWN_VAN, edge_speed_kph, rider_of
-from terrain.values.ground import WayGround
+from terrain.tables.speed import Traveller
+from terrain.values.arrays import FloatArray
+from terrain.values.ground import Severity, WayGround
+from terrain.values.heights import HeightsView
 from terrain.values.help import HelpFields
 from terrain.values.trip import Trip
 from terrain.values.views import RoadsView
@@ -157,7 +162,8 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     _save(pack, "ground", ground, progress)
 
     progress("Finding the nearest help by road", None)
-    _save(pack, "help", _help_fields(data, ground), progress)
+    ele = None if heights is None else open_heights(pack / "heights")
+    _save(pack, "help", _help_fields(data, ground, ele), progress)
 
     _save(pack, "stats", region_stats(data.roads, data.places, ground), progress)
     sources = tuple(path.name for path in (*order.osm_paths, *dem_paths))
@@ -169,11 +175,19 @@ def _save(pack: Path, name: str, value: object, progress: Progress) -> None:
     save_value(pack / name, value)
 
 
-def _help_fields(data: MapData, ground: WayGround) -> HelpFields:
+def _help_fields(
+    data: MapData, ground: WayGround, heights: HeightsView | None = None
+) -> HelpFields:
     """Distances and times to help, at the pace of a steady rider and of a breakdown van."""
     roads, p = data.roads, ground.p.astype(np.float64)
-    ride_kph = edge_speed_kph(roads, p, traveller=rider_of(Trip()))
-    van_kph = edge_speed_kph(roads, p, traveller=BREAKDOWN_VAN)
+    level = severity_of(roads.ways, np.arange(len(roads.ways)), p)
+    severity = np.where(level < 0, np.nan, level / float(max(Severity)))
+    grade = None if heights is None else edge_grade_pct(roads, heights)
+
+    def pace(traveller: Traveller) -> FloatArray:
+        return edge_speed_kph(roads, p, traveller=traveller, severity=severity, grade_pct=grade)
+
+    ride_kph, van_kph = pace(rider_of(Trip())), pace(BREAKDOWN_VAN)
     return help_fields(
         roads,
         data.places,
