@@ -10,6 +10,7 @@ harder or softer ground moves all pieces the same way.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,41 +41,72 @@ class Pieces:
             raise ValueError("the shared parts of a score exceed its variance")
 
 
-def best_shares(length_m: FloatArray, p: FloatArray) -> FloatArray:
-    """Expected share of the length on each ground, shape (g,); the sum is 1 within rounding.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fork:
+    """A part of the ride that goes one of several ways.
 
-    NaN if the whole length is 0.
+    chance : of each way, shape (o,), sum 1
+    length_m : what each way adds to the length of every piece [m], shape (o, k)
     """
-    total = length_m.sum()
+
+    chance: FloatArray
+    length_m: FloatArray
+
+    def __post_init__(self) -> None:
+        if not np.isclose(self.chance.sum(), 1.0) or len(self.chance) != len(self.length_m):
+            raise ValueError("the chances of a fork do not fit its ways")
+
+
+def best_shares(pieces: Pieces, forks: Sequence[Fork] = ()) -> FloatArray:
+    """Expected length on each ground over expected length, shape (g,); the sum is 1.
+
+    NaN if there is no length.
+    """
+    length = pieces.length_m + sum(fork.chance @ fork.length_m for fork in forks)
+    total = length.sum()
     if not total > 0:
-        return np.full(p.shape[1], np.nan)
-    share = np.clip(length_m @ p / total, 0.0, 1.0)
+        return np.full(pieces.p.shape[1], np.nan)
+    share = np.clip(length @ pieces.p / total, 0.0, 1.0)
     return np.asarray(share / share.sum(), dtype=np.float64)
 
 
-def draw_shares(pieces: Pieces, *, draws: int = 2000, seed: int = 1) -> FloatArray:
+def draw_shares(
+    pieces: Pieces, forks: Sequence[Fork] = (), *, draws: int = 2000, seed: int = 1
+) -> FloatArray:
     """Shares of each ground in `draws` imagined true worlds, shape (draws, g).
 
     The same input gives the same numbers. Memory grows with draws times pieces, in blocks.
     """
     k, n_ground = pieces.p.shape
-    length = pieces.length_m / max(pieces.length_m.sum(), 1e-12)
     # Cut points of a standard normal score: below the first the piece is of the first ground.
     cut = ndtri(np.clip(np.cumsum(pieces.p, axis=1)[:, :-1], 1e-12, 1 - 1e-12))
     own = np.sqrt(np.clip(1 - pieces.shared.sum(axis=1), 0.0, 1.0))
     load = np.sqrt(pieces.shared)
+    groups = [np.unique(pieces.group[:, m], return_inverse=True) for m in range(load.shape[1])]
     random = np.random.Generator(np.random.PCG64(seed))
     out = np.empty((draws, n_ground))
     block = max(1, min(draws, 2_000_000 // max(k, 1)))
     for first in range(0, draws, block):
         n = min(block, draws - first)
         score = random.standard_normal((n, k)) * own
-        for m in range(pieces.group.shape[1]):
-            numbers, place = np.unique(pieces.group[:, m], return_inverse=True)
+        for m, (numbers, place) in enumerate(groups):
             score += random.standard_normal((n, len(numbers)))[:, place] * load[:, m]
-        above = np.stack([(score > cut[:, g]) @ length for g in range(n_ground - 1)], axis=1)
-        out[first : first + n] = -np.diff(above, axis=1, prepend=1.0, append=0.0)
+        length = _drawn_lengths(pieces, forks, n, random)
+        total = np.maximum(length.sum(axis=1), 1e-12)
+        above = [((score > cut[:, g]) * length).sum(axis=1) / total for g in range(n_ground - 1)]
+        edges = np.stack([np.ones(n), *above, np.zeros(n)], axis=1)
+        out[first : first + n] = -np.diff(edges, axis=1)
     return np.clip(out, 0.0, 1.0)
+
+
+def _drawn_lengths(
+    pieces: Pieces, forks: Sequence[Fork], n: int, random: np.random.Generator
+) -> FloatArray:
+    length = np.broadcast_to(pieces.length_m, (1, len(pieces.length_m)))
+    for fork in forks:
+        way = random.choice(len(fork.chance), size=n, p=fork.chance)
+        length = length + fork.length_m[way]
+    return np.asarray(length, dtype=np.float64)
 
 
 def interval(values: FloatArray, best: float, *, level: float = 0.90) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.stages.ground.columns import Facts
-from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.arrays import FloatArray, Int32Array, IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,9 +46,14 @@ def memberships(facts: Facts, rows: IntArray) -> Iterator[tuple[str, Membership]
 
 def road_number(facts: Facts) -> IntArray:
     """One number for all ways of one name, else of one ref; -1 for neither. Shape (w,)."""
-    name = facts.ways.name.codes.astype(np.int64)
-    ref = facts.ways.ref.codes.astype(np.int64)
-    return np.where(name >= 0, name, np.where(ref >= 0, ref + name.max(initial=0) + 1, -1))
+    ways = facts.ways
+    return road_numbers(ways.name.codes, ways.ref.codes, len(ways.name.start))
+
+
+def road_numbers(name: Int32Array, ref: Int32Array, n_names: int) -> IntArray:
+    """The same from codes of names and refs; refs are numbered after all names."""
+    number = np.where(ref >= 0, ref.astype(np.int64) + n_names, -1)
+    return np.where(name >= 0, name.astype(np.int64), number)
 
 
 def _single(key: IntArray) -> Membership:

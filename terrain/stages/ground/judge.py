@@ -2,133 +2,144 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Sequence
+from datetime import date
 
 import numpy as np
 
-from terrain.calc.shares import Pieces, best_shares, draw_shares, interval
-from terrain.values.arrays import FloatArray, IntArray
+from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
+from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes
+from terrain.stages.ground.season import season_risks
+from terrain.stages.ground.severity import severity_of
+from terrain.stages.ground.shares import Laid, share_intervals
+from terrain.stages.ground.stretches import Judged, make_stretches
+from terrain.stages.ground.words import ride_words
+from terrain.tables.climate.sites import rain_mm_by_month
+from terrain.values.arrays import FloatArray, Int8Array
 from terrain.values.ground import (
     BASES,
-    LAND,
     Basis,
-    Evidence,
     Ground,
-    GroundKind,
-    Severity,
-    Share,
-    Stretch,
-    TagFact,
+    GroundNote,
+    OtherWay,
     WayGround,
 )
-from terrain.values.match import LegKind, Match
-from terrain.values.views import RoadsView, WayTable
-
-_UNMAPPED = BASES.index(Basis.UNMAPPED)
+from terrain.values.match import Match
+from terrain.values.views import RoadsView
 
 
-def judge_ground(match: Match, roads: RoadsView, way_ground: WayGround) -> Ground:
-    """The ground of each leg and stretch of a ride, and the shares of the whole."""
-    on_land = (match.kind == LegKind.MATCHED) & (match.way >= 0)
-    row = np.where(on_land, match.way, 0)
-    p = np.where(on_land[:, None], way_ground.p[row].astype(np.float64), np.nan)
-    p /= p.sum(axis=1, keepdims=True)
-    basis = np.where(on_land, way_ground.basis[row], _UNMAPPED)
-    basis = np.where(match.kind == LegKind.FERRY, -1, basis).astype(np.int8)
-    length = match.to_m - match.from_m
+def judge_ground(
+    match: Match,
+    roads: RoadsView,
+    way_ground: WayGround,
+    *,
+    month: int | None = None,
+    rain_mm: FloatArray | None = None,
+    today: date | None = None,
+    notes: Sequence[GroundNote] = (),
+    grade_pct: FloatArray | None = None,
+    others: Sequence[OtherWay] = (),
+) -> Ground:
+    """The ground of each leg and stretch of a ride, and the shares of the whole.
+
+    month : of the ride, 1..12; None leaves the season open
+    rain_mm : mean rain of each month [mm], shape (12,) or per leg (k, 12); None takes the
+        package's own rain map
+    today : day the ride is judged for; the map and the notes age towards it. None: no ageing
+    notes : the operator's own; they win while they are believed
+    grade_pct : mean grade of each leg [%], shape (k,); steepness adds to the severity
+    others : other ways the ride may have gone between far-apart points
+    """
+    held = hold_notes(match, notes, today)
+    cuts = cut_ride(match, held)
+    ground = Grounds.of(cuts, way_ground, held, today)
+    rain = None if month is None else _rain(match, cuts, month, rain_mm)
+    grade = None if grade_pct is None else grade_pct[cuts.leg]
+    severity = severity_of(roads.ways, cuts.way, ground.p, grade)
+    judged = Judged(
+        cuts=cuts,
+        ground=ground,
+        risks=season_risks(roads.ways, cuts.way, ground.p, rain),
+        severity=_with_notes(severity, cuts, held),
+        rain_mm=rain,
+        month=month,
+        held=held,
+    )
+    laid = _laid(match, cuts, ground)
+    shares, choices = share_intervals(laid, roads.ways, way_ground, others)
+    basis_shares = _basis_shares(cuts.length_m, ground.basis)
+    n = len(match.kind)
     return Ground(
-        p=p,
-        basis=basis,
-        severity=np.full(len(basis), -1, dtype=np.int8),
-        stretches=_stretches(match, roads.ways, p, basis),
-        shares=_shares(length[on_land], p[on_land], match.way[on_land].astype(np.int64)),
-        basis_shares=_basis_shares(length, basis),
+        p=_mean_of_leg(cuts, ground.p, n),
+        basis=_main_of_leg(cuts, ground.basis, n),
+        severity=_worst_of_leg(cuts, judged.severity, n),
+        stretches=make_stretches(match, roads.ways, way_ground, judged),
+        shares=shares,
+        basis_shares=basis_shares,
+        choices=choices,
+        words=ride_words(laid.length_m, laid.p, laid.basis, shares, basis_shares),
     )
 
 
-def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind, Share] | None:
-    if not length.sum() > 0:
-        return None
-    _, first, place = np.unique(way, return_index=True, return_inverse=True)
-    pieces = Pieces(
-        length_m=np.bincount(place, weights=length).astype(np.float64),
-        p=p[first],
-        shared=np.full((len(first), 1), 0.2),
-        group=np.zeros((len(first), 1), dtype=np.int64),
-    )
-    best = best_shares(pieces.length_m, pieces.p)
-    drawn = draw_shares(pieces)
-    shares = {}
-    for g, kind in enumerate(LAND):
-        low, high = interval(drawn[:, g], float(best[g]))
-        shares[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
-    return shares
+def _rain(match: Match, cuts: Cuts, month: int, rain_mm: FloatArray | None) -> FloatArray:
+    """Mean rain of the month at each piece [mm]."""
+    if rain_mm is None:
+        lon = np.interp(cuts.middle_m, match.at_m, match.lon)
+        lat = np.interp(cuts.middle_m, match.at_m, match.lat)
+        return np.asarray(rain_mm_by_month(lon, lat)[:, month - 1], dtype=np.float64)
+    if rain_mm.ndim == 1:
+        return np.full(len(cuts.leg), float(rain_mm[month - 1]))
+    return np.asarray(rain_mm[cuts.leg, month - 1], dtype=np.float64)
 
 
-def _basis_shares(length: FloatArray, basis: IntArray) -> dict[Basis, float]:
-    land = basis >= 0
-    total = float(length[land].sum())
+def _with_notes(severity: Int8Array, cuts: Cuts, held: Sequence[Held]) -> Int8Array:
+    """A believed note's severity replaces what the tags lead to."""
+    out = severity.copy()
+    for i, h in enumerate(held):
+        if h.note.severity is not None and h.belief >= NOTE_TRUST.wins:
+            out[cuts.note == i] = int(h.note.severity)
+    return out
+
+
+def _basis_shares(length_m: FloatArray, basis: Int8Array) -> dict[Basis, float]:
+    total = float(length_m[basis >= 0].sum())
     if not total > 0:
         return {b: float(b is Basis.UNMAPPED) for b in BASES}
-    return {b: float(length[basis == i].sum()) / total for i, b in enumerate(BASES)}
+    return {b: float(length_m[basis == i].sum()) / total for i, b in enumerate(BASES)}
 
 
-def _stretches(match: Match, ways: WayTable, p: FloatArray, basis: IntArray) -> tuple[Stretch, ...]:
-    kind = np.where(
-        match.kind == LegKind.FERRY, 3, np.where(basis == _UNMAPPED, 4, _argmax_land(p))
+def _mean_of_leg(cuts: Cuts, p: FloatArray, n: int) -> FloatArray:
+    """Length-weighted mean over the pieces of each leg, shape (n, 3)."""
+    weight = np.maximum(cuts.length_m, 1e-9)
+    total = np.bincount(cuts.leg, weights=weight, minlength=n)
+    sums = [np.bincount(cuts.leg, weights=weight * p[:, g], minlength=n) for g in range(3)]
+    return np.stack(sums, axis=1) / total[:, None]
+
+
+def _main_of_leg(cuts: Cuts, basis: Int8Array, n: int) -> Int8Array:
+    """Basis of the longest piece of each leg, shape (n,)."""
+    out = np.full(n, -1, dtype=np.int8)
+    order = np.argsort(cuts.length_m, kind="stable")
+    out[cuts.leg[order]] = basis[order]
+    return out
+
+
+def _worst_of_leg(cuts: Cuts, severity: Int8Array, n: int) -> Int8Array:
+    out = np.full(n, -1, dtype=np.int8)
+    np.maximum.at(out, cuts.leg, severity)
+    return out
+
+
+def _laid(match: Match, cuts: Cuts, ground: Grounds) -> Laid:
+    on = cuts.land
+    middle = cuts.middle_m[on]
+    return Laid(
+        way=cuts.way[on],
+        length_m=cuts.length_m[on],
+        p=ground.p[on],
+        basis=ground.basis[on],
+        note=np.where(ground.basis[on] == NOTED, cuts.note[on], -1),
+        at_m=middle,
+        lon=np.interp(middle, match.at_m, match.lon),
+        lat=np.interp(middle, match.at_m, match.lat),
     )
-    key = np.stack([match.way.astype(np.int64), kind.astype(np.int64)], axis=1)
-    first = np.flatnonzero(np.r_[True, np.any(key[1:] != key[:-1], axis=1)][: len(key)])
-    last = np.r_[first[1:], len(key)] - 1 if len(key) else first
-    kinds = tuple(GroundKind)
-    return tuple(
-        _stretch(match, ways, p, basis, kinds[kind[a]], int(a), int(b))
-        for a, b in zip(first, last, strict=True)
-    )
-
-
-def _argmax_land(p: FloatArray) -> IntArray:
-    return np.asarray(np.argmax(np.nan_to_num(p, nan=-1.0), axis=1), dtype=np.int64)
-
-
-def _stretch(
-    match: Match,
-    ways: WayTable,
-    p: FloatArray,
-    basis: IntArray,
-    ground: GroundKind,
-    a: int,
-    b: int,
-) -> Stretch:
-    way = int(match.way[a])
-    land = ground in LAND
-    code = int(basis[a])
-    text = {True: "tag", False: "class"}[code == 0]
-    return Stretch(
-        from_m=float(match.from_m[a]),
-        to_m=float(match.to_m[b]),
-        first_leg=a,
-        last_leg=b,
-        way=way,
-        way_id=int(match.way_id[a]) if way >= 0 else None,
-        highway=ways.highway.text(way) if way >= 0 else None,
-        surface=ways.surface.text(way) if way >= 0 else None,
-        name=ways.name.text(way) if way >= 0 else None,
-        ground=ground,
-        p=(float(p[a, 0]), float(p[a, 1]), float(p[a, 2])) if land else None,
-        basis=None if code < 0 else BASES[code],
-        season_risk=None,
-        severity=Severity.SMOOTH if land else None,
-        evidence=Evidence(text=text, tags=_tag_facts(ways, way) if way >= 0 else ()),
-    )
-
-
-def _tag_facts(ways: WayTable, way: int) -> tuple[TagFact, ...]:
-    day = int(ways.edited_day[way])
-    edited = (date(1970, 1, 1) + timedelta(days=day)).isoformat() if day >= 0 else None
-    facts = []
-    for key in ("surface", "tracktype", "smoothness", "highway"):
-        value = getattr(ways, key).text(way)
-        if value is not None:
-            facts.append(TagFact(way_id=int(ways.way_id[way]), key=key, value=value, edited=edited))
-    return tuple(facts)

@@ -1,0 +1,87 @@
+"""What the month's rain may do to each piece of a ride."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.ground import tags
+from terrain.tables.ground import Wet
+from terrain.tables.ground_season import SEASON, SeasonRules
+from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.ground import SeasonRisk
+from terrain.values.views import Category, WayFlag, WayTable
+
+_UNKNOWN = -1
+_RISKS = tuple(SeasonRisk)
+_SEASONAL = WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD
+
+
+def season_risks(
+    ways: WayTable,
+    way: IntArray,
+    p: FloatArray,
+    rain_mm: FloatArray | None,
+    rules: SeasonRules = SEASON,
+) -> tuple[SeasonRisk | None, ...]:
+    """Season risk of each piece; None where nothing can be said.
+
+    rain_mm : mean rain of the month of the ride at each piece [mm], NaN not known; None if the
+        month is not known
+    Hard ground is `none` whatever the month; roads made for frost are `confirm-first`.
+    """
+    known = ~np.isnan(p[:, 0])
+    row = np.where(known, way, 0)
+    soft = softness_of(ways, row, np.where(known[:, None], p, 1 / 3), rules)
+    rain = np.full(len(soft), np.nan) if rain_mm is None else rain_mm
+    wet, heavy = rain >= rules.wet_mm, rain > rules.heavy_mm
+    steps = wet.astype(np.int64) + heavy  # 0 dry, 1 wet, 2 heavy
+    code = np.where(soft >= rules.soft, 1 + steps, np.where(soft >= rules.partly, steps, 0))
+    code = np.where(np.isnan(rain) & (soft >= rules.partly), _UNKNOWN, code)
+    flags = ways.flags[row]
+    code = np.where((flags & _SEASONAL) != 0, _RISKS.index(SeasonRisk.CONFIRM_FIRST), code)
+    seasonal = (flags & WayFlag.SEASONAL) != 0
+    code = np.where(seasonal, np.maximum(code, _RISKS.index(SeasonRisk.DOUBTFUL)), code)
+    code = np.where(known, code, _UNKNOWN)
+    return tuple(None if c == _UNKNOWN else _RISKS[c] for c in code)
+
+
+def softness_of(
+    ways: WayTable, row: IntArray, p: FloatArray, rules: SeasonRules = SEASON
+) -> FloatArray:
+    """How much of each way softens in rain, 0..1, shape (k,). A ford counts as soft."""
+    by_wet = {Wet.HARD: rules.by_hard, Wet.FIRM: rules.by_firm, Wet.SOFT: rules.by_soft}
+    surface = _lookup(
+        ways.surface,
+        {v: by_wet.get(r.wet, np.nan) for v, r in tags.SURFACE_BY_VALUE.items()},
+    )[row]
+    grades = dict(zip(tags.TRACKTYPE_BY_VALUE, rules.by_grade, strict=True))
+    grade = _lookup(ways.tracktype, grades)[row]
+    usual = p @ np.asarray(rules.softness)
+    soft = np.where(np.isnan(surface), np.where(np.isnan(grade), usual, grade), surface)
+    return np.where((ways.flags[row] & WayFlag.FORD) != 0, 1.0, soft)
+
+
+def season_words(risk: SeasonRisk | None, rain_mm: float | None, month: int | None) -> str:
+    """One sentence; empty where there is nothing to say. Never "is", always "may be"."""
+    if risk is None or risk is SeasonRisk.NONE:
+        return ""
+    rain = "" if rain_mm is None or np.isnan(rain_mm) else f" About {rain_mm:.0f} mm of rain falls"
+    when = f"{rain} in {MONTHS[month - 1]}." if rain and month else ""
+    return {
+        SeasonRisk.DAMP: "May be soft or slippery after rain.",
+        SeasonRisk.DOUBTFUL: "May be impassable after rain.",
+        SeasonRisk.CONFIRM_FIRST: (
+            "May be impassable for days; take it as shut until somebody local says it is open."
+        ),
+    }[risk] + when
+
+
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+
+def _lookup(column: Category, table: dict[str, float]) -> FloatArray:
+    values = [table.get(tags.first_word(value), np.nan) for value in column.values]
+    return np.asarray([*values, np.nan], dtype=np.float64)[column.codes]

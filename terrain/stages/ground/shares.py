@@ -1,0 +1,178 @@
+"""Shares of a ride with intervals, and how far the choice between other ways matters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from terrain.calc.shares import Fork, Pieces, best_shares, draw_shares, interval
+from terrain.stages.ground.groups import road_numbers
+from terrain.stages.ground.shape import TERTIARY, TRACK, rank_of
+from terrain.tables.ground_errors import CELL_M, ESTIMATED, TOLD
+from terrain.values.arrays import FloatArray, Int8Array, IntArray
+from terrain.values.ground import (
+    BASES,
+    LAND,
+    Basis,
+    Choice,
+    GroundKind,
+    Option,
+    OtherWay,
+    Share,
+    WayGround,
+)
+from terrain.values.views import Category, WayTable
+
+DRAWS = 2000
+_EARTH_M = 6_371_008.8
+_INFERRED = BASES.index(Basis.INFERRED)
+_GRADED = BASES.index(Basis.GRADED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Laid:
+    """Pieces ridden on land, shape (k,).
+
+    way : row; length_m; p : (k, 3); basis : code; note : number of the note that decided, -1
+    none; at_m : middle along the ride; lon, lat : of the middle
+    """
+
+    way: IntArray
+    length_m: FloatArray
+    p: FloatArray
+    basis: Int8Array
+    note: IntArray
+    at_m: FloatArray
+    lon: FloatArray
+    lat: FloatArray
+
+
+def share_intervals(
+    laid: Laid,
+    ways: WayTable,
+    way_ground: WayGround,
+    others: Sequence[OtherWay] = (),
+    *,
+    draws: int = DRAWS,
+) -> tuple[dict[GroundKind, Share] | None, tuple[Choice, ...]]:
+    """Best share and 90 % interval of each ground, and the choices that matter.
+
+    None and nothing if no land was ridden. `others` widen the intervals: each imagined world
+    also draws which way was meant.
+    """
+    if not laid.length_m.sum() > 0:
+        return None, ()
+    pieces, forks, gaps = _lay_out(laid, ways, way_ground, others)
+    drawn = draw_shares(pieces, forks, draws=draws)
+    best = best_shares(pieces, forks)
+    shares = {}
+    for g, kind in enumerate(LAND):
+        low, high = interval(drawn[:, g], float(best[g]))
+        shares[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
+    return shares, _choices(pieces, forks, gaps)
+
+
+def _lay_out(
+    laid: Laid, ways: WayTable, way_ground: WayGround, others: Sequence[OtherWay]
+) -> tuple[Pieces, list[Fork], list[tuple[float, float]]]:
+    """One piece per way and note; the parts with several ways become forks."""
+    gaps = sorted({(o.from_m, o.to_m) for o in others})
+    in_gap = np.zeros(len(laid.way), dtype=np.bool_)
+    for a, b in gaps:
+        in_gap |= (laid.at_m > a) & (laid.at_m < b)
+    extra = [o.way[o.way >= 0] for o in others]
+    way = np.concatenate([laid.way, *extra]).astype(np.int64)
+    note = np.concatenate([laid.note, np.full(len(way) - len(laid.way), -1)])
+    keys, first, place = np.unique(
+        way * (int(note.max(initial=0)) + 2) + note + 1, return_index=True, return_inverse=True
+    )
+    plain = np.where(in_gap, 0.0, laid.length_m)
+    base = np.bincount(place[: len(plain)], weights=plain, minlength=len(keys)).astype(np.float64)
+    own_p = way_ground.p[way].astype(np.float64)
+    own_p[: len(laid.p)] = laid.p
+    basis = way_ground.basis[way].copy()
+    basis[: len(laid.basis)] = laid.basis
+    group, shared = _errors(laid, ways, way_ground, way[first], first, basis[first])
+    pieces = Pieces(length_m=base, p=own_p[first], shared=shared, group=group)
+    forks, at = [], len(laid.way)
+    rows = []
+    for option in others:
+        keep = option.way >= 0
+        n = int(keep.sum())
+        length = np.bincount(place[at : at + n], weights=option.length_m[keep], minlength=len(keys))
+        rows.append(((option.from_m, option.to_m), option.weight, length))
+        at += n
+    for gap in gaps:
+        own = [(weight, length) for where, weight, length in rows if where == gap]
+        weight = np.asarray([w for w, _ in own], dtype=np.float64)
+        forks.append(Fork(chance=weight / weight.sum(), length_m=np.stack([x for _, x in own])))
+    return pieces, forks, gaps
+
+
+def _errors(
+    laid: Laid,
+    ways: WayTable,
+    way_ground: WayGround,
+    way: IntArray,
+    first: IntArray,
+    basis: Int8Array,
+) -> tuple[IntArray, FloatArray]:
+    """Groups of each piece and the variance it shares with them, by tables/ground_errors."""
+    highway = Category(codes=ways.highway.codes[way], values=ways.highway.values)
+    rank = rank_of(highway)
+    kind = np.where(rank <= TERTIARY, 0, np.where(rank == TRACK, 2, 1))
+    alone = -2 - np.arange(len(way))  # a way without a name shares its name with nobody
+    road = road_numbers(ways.name.codes[way], ways.ref.codes[way], len(ways.name.start))
+    ridden = np.minimum(first, max(len(laid.lon) - 1, 0))  # other ways lie near the ridden one
+    turn = np.deg2rad(1) * _EARTH_M / CELL_M
+    scale = np.cos(np.deg2rad(float(laid.lat.mean())))
+    col = np.floor(laid.lon[ridden] * turn * scale).astype(np.int64)
+    row = np.floor(laid.lat[ridden] * turn).astype(np.int64)
+    group = np.stack(
+        [
+            np.zeros(len(way), dtype=np.int64),
+            kind,
+            np.where(road >= 0, road, alone),
+            way_ground.evidence.chain[way].astype(np.int64),
+            row * 1_000_003 + col,
+        ],
+        axis=1,
+    )
+    guessed = (basis == _INFERRED) | (basis == _GRADED)
+    shared = np.where(guessed[:, None], np.asarray(ESTIMATED.parts), np.asarray(TOLD.parts))
+    return group, shared
+
+
+def _choices(
+    pieces: Pieces, forks: Sequence[Fork], gaps: Sequence[tuple[float, float]]
+) -> tuple[Choice, ...]:
+    found = []
+    usual = [fork.chance @ fork.length_m for fork in forks]
+    everything = pieces.length_m + sum(usual)
+    for fork, mean, (from_m, to_m) in zip(forks, usual, gaps, strict=True):
+        options, whole = [], []
+        for chance, length in zip(fork.chance, fork.length_m, strict=True):
+            total = max(float(length.sum()), 1e-9)
+            paved, gravel, track = (float(v) for v in length @ pieces.p / total)
+            options.append(
+                Option(
+                    weight=float(chance),
+                    length_m=float(length.sum()),
+                    paved=paved,
+                    gravel=gravel,
+                    track=track,
+                )
+            )
+            ride = everything - mean + length
+            whole.append(float(ride @ pieces.p[:, 0] / max(float(ride.sum()), 1e-9)))
+        found.append(
+            Choice(
+                from_m=from_m,
+                to_m=to_m,
+                matters=max(whole) - min(whole),
+                options=tuple(sorted(options, key=lambda o: -o.weight)),
+            )
+        )
+    return tuple(sorted(found, key=lambda c: -c.matters))

@@ -1,0 +1,136 @@
+"""From pieces to stretches: runs with one way and one ground, each with its evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from terrain.stages.ground.cuts import KINDS, NOTED, Cuts, Grounds
+from terrain.stages.ground.notes import Held
+from terrain.stages.ground.season import season_words
+from terrain.stages.ground.words import severity_words, way_evidence_of
+from terrain.values.arrays import FloatArray, Int8Array, IntArray
+from terrain.values.ground import (
+    BASES,
+    LAND,
+    Evidence,
+    GroundKind,
+    SeasonRisk,
+    Severity,
+    Stretch,
+    WayGround,
+)
+from terrain.values.match import Match
+from terrain.values.views import WayTable
+
+_RISKS = tuple(SeasonRisk)
+_OFF_LAND = {
+    GroundKind.FERRY: "A ferry on the map.",
+    GroundKind.UNMAPPED: "No mapped way is near the line, so nothing is known of the ground.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Judged:
+    """Everything known of each piece of a ride, shape (k,)."""
+
+    cuts: Cuts
+    ground: Grounds
+    risks: tuple[SeasonRisk | None, ...]
+    severity: Int8Array
+    rain_mm: FloatArray | None
+    month: int | None
+    held: Sequence[Held]
+
+
+def make_stretches(
+    match: Match, ways: WayTable, way_ground: WayGround, judged: Judged
+) -> tuple[Stretch, ...]:
+    """The ride's stretches, in order and without gaps.
+
+    Pieces in a row with the same way, ground and note are one stretch; it gets their mean
+    probabilities, their worst severity and their worst season risk.
+    """
+    cuts = judged.cuts
+    key = np.stack([cuts.way, judged.ground.kind, cuts.note], axis=1)
+    first = np.flatnonzero(np.r_[True, np.any(key[1:] != key[:-1], axis=1)][: len(key)])
+    stop = np.r_[first[1:], len(key)]
+    return tuple(
+        _stretch(match, ways, way_ground, judged, np.arange(a, b))
+        for a, b in zip(first, stop, strict=True)
+        if b > a
+    )
+
+
+def _stretch(
+    match: Match, ways: WayTable, way_ground: WayGround, judged: Judged, run: IntArray
+) -> Stretch:
+    cuts, i = judged.cuts, int(run[0])
+    way = int(cuts.way[i])
+    ground = KINDS[int(judged.ground.kind[i])]
+    land = ground in LAND
+    code = int(judged.ground.basis[i])
+    p = _mean_p(cuts.length_m[run], judged.ground.p[run]) if land else None
+    known = [r for j in run if (r := judged.risks[j]) is not None]
+    risk = max(known, key=_RISKS.index) if known else None
+    worst = int(judged.severity[run].max())
+    severity = Severity(worst) if worst >= 0 else None
+    return Stretch(
+        from_m=float(cuts.from_m[i]),
+        to_m=float(cuts.to_m[run[-1]]),
+        first_leg=int(cuts.leg[i]),
+        last_leg=int(cuts.leg[run[-1]]),
+        way=way,
+        way_id=int(match.way_id[cuts.leg[i]]) if way >= 0 else None,
+        highway=ways.highway.text(way) if way >= 0 else None,
+        surface=ways.surface.text(way) if way >= 0 else None,
+        name=(ways.name.text(way) or ways.ref.text(way)) if way >= 0 else None,
+        ground=ground,
+        p=p,
+        basis=None if code < 0 else BASES[code],
+        season_risk=risk,
+        severity=severity,
+        evidence=_evidence(ways, way_ground, judged, run, p, risk, severity),
+    )
+
+
+def _evidence(
+    ways: WayTable,
+    way_ground: WayGround,
+    judged: Judged,
+    run: IntArray,
+    p: tuple[float, float, float] | None,
+    risk: SeasonRisk | None,
+    severity: Severity | None,
+) -> Evidence:
+    i = int(run[0])
+    if p is None:
+        return Evidence(text=_OFF_LAND[KINDS[int(judged.ground.kind[i])]])
+    note = int(judged.cuts.note[i])
+    code = int(judged.ground.basis[i])
+    told = way_evidence_of(
+        ways,
+        way_ground,
+        int(judged.cuts.way[i]),
+        p,
+        BASES[code],
+        judged.held[note] if note >= 0 else None,
+    )
+    text = told.text
+    if note >= 0 and code != NOTED and judged.held[note].note.ground is not None:
+        text = f"{text} Your note is too old to decide."
+    rain = None if judged.rain_mm is None else float(judged.rain_mm[i])
+    return replace(
+        told,
+        text=text,
+        season=season_words(risk, rain, judged.month),
+        ride=severity_words(severity),
+    )
+
+
+def _mean_p(length_m: FloatArray, p: FloatArray) -> tuple[float, float, float]:
+    weight = length_m if length_m.sum() > 0 else np.ones(len(length_m))
+    paved, gravel, track = (float(v) for v in np.average(p, axis=0, weights=weight))
+    return paved, gravel, track

@@ -1,0 +1,38 @@
+"""When rain makes a road doubtful.
+
+wet_mm : a month of 60 mm or more is wet: the dry-month limit of Koppen's tropical climates
+    (Peel et al. 2007, Hydrol. Earth Syst. Sci. 11:1633, criteria table). Used for all climates,
+    because the question is wet ground, not the climate's class: ours.
+heavy_mm : above 200 mm assume closed until confirmed (common practice, no source).
+softness : earth roads that do not shed water soften, rut and soon cannot be passed (PIARC road
+    maintenance handbook, vol. 2, 1994); the shares per ground are common practice, no source.
+An all-season road is passable all year with short interruptions (World Bank rural access index):
+sealed and gravel roads are taken as such, earth is not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeasonRules:
+    """softness : how much of paved, gravel, track softens, 0..1, where no tag tells more
+    by_wet : the same for a tagged surface, by tables.ground.Wet
+    by_grade : the same for tracktype grade1 to grade5
+    soft, partly : softness from which a road as a whole, or in places, is soft after rain
+    """
+
+    wet_mm: float = 60.0
+    heavy_mm: float = 200.0
+    softness: tuple[float, float, float] = (0.0, 0.12, 0.85)
+    by_hard: float = 0.0
+    by_firm: float = 0.12
+    by_soft: float = 1.0
+    by_grade: tuple[float, ...] = (0.0, 0.15, 0.5, 0.85, 1.0)
+    soft: float = 0.40
+    partly: float = 0.10
+    source: str = "see the top of the module"
+
+
+SEASON = SeasonRules()

@@ -1,0 +1,103 @@
+"""How hard ground is to ride: six levels of our own, and what adds to them.
+
+The levels and their numbers are common practice, no source; what each tag value starts from is
+in terrain/tables/ground.py and follows the first vehicle that gets through (OSM wiki,
+Key:smoothness) and firmness (OSM wiki, Key:tracktype).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+_PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeverityRow:
+    """One level: its name, the ground, and what it means for two riders."""
+
+    level: int
+    name: str
+    ground: str
+    loaded: str
+    novice: str
+    source: str = _PRACTICE
+
+
+SEVERITIES: tuple[SeverityRow, ...] = (
+    SeverityRow(
+        level=0,
+        name="smooth",
+        ground="sealed and even",
+        loaded="no different from any road",
+        novice="no different from any road",
+    ),
+    SeverityRow(
+        level=1,
+        name="easy",
+        ground="worn or cobbled road, hard-packed gravel",
+        loaded="slower, nothing to fear; take care when wet",
+        novice="can be ridden on the first day, slowly",
+    ),
+    SeverityRow(
+        level=2,
+        name="loose",
+        ground="gravel road with ruts, washboard or loose stones in places",
+        loaded="standing up helps; brake early; road tyres slide",
+        novice="tiring; half speed; not for long with luggage or a passenger",
+    ),
+    SeverityRow(
+        level=3,
+        name="rough",
+        ground="stony or earth track, ruts, some soft patches, shallow fords",
+        loaded="heavy bikes need a practised rider; soft luggage only",
+        novice="likely to fall over; only short pieces, with help near",
+    ),
+    SeverityRow(
+        level=4,
+        name="hard",
+        ground="deep ruts, sand, rock steps, steep and loose",
+        loaded="not with a loaded or heavy bike",
+        novice="not for a novice",
+    ),
+    SeverityRow(
+        level=5,
+        name="extreme",
+        ground="rock steps, deep sand or mud, hardly a way",
+        loaded="light off-road bikes only, never alone",
+        novice="not for a novice",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeverityRules:
+    """What makes up the severity of a stretch.
+
+    usual : severity of paved, gravel, track where no tag tells more
+    spread : how many standard deviations of the unknown ground are added: cautious, not worst
+    harder : weight of the harder of surface and grade where both are tagged
+    by_smoothness : weight of smoothness where it is tagged; the rest goes to the others
+    ford, narrow, narrow_m : added for a ford, and for an unsealed way under narrow_m
+    four_wd_only, mtb, mtb_step : least severity of 4wd_only ways, of mtb:scale 1, and per step
+    steep_from_pct, steep_step_pct : grade from which, and per how much more, one level is added
+    steep_share : how far steepness counts on paved, gravel, track
+    """
+
+    usual: tuple[float, float, float] = (0.2, 1.9, 2.9)
+    spread: float = 0.25
+    harder: float = 0.6
+    by_smoothness: float = 0.6
+    ford: float = 1.0
+    narrow: float = 0.4
+    narrow_m: float = 2.5
+    four_wd_only: float = 3.6
+    mtb: float = 3.0
+    mtb_step: float = 0.4
+    steep_from_pct: float = 8.0
+    steep_step_pct: float = 6.0
+    steep_share: tuple[float, float, float] = (0.15, 0.7, 1.0)
+    source: str = _PRACTICE
+
+
+RULES = SeverityRules()
