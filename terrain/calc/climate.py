@@ -111,7 +111,7 @@ def mean_predictors(site: Site) -> dict[str, FloatArray]:
     """What the error of the height-corrected monthly mean depends on, each (n, 12)."""
     sun, humid, hillside = _sun(site), _humidity(site), _hillside(site)
     return {
-        "cold_sea": _near_sea(site, 120.0) * np.minimum(site.sea_anomaly_c, 0.0),
+        "cold_sea": -_near_sea(site, 120.0) * _cold_current_k(site),
         "humid": humid,
         "hillside": hillside,
         "dry_sun_inland": sun * _dry(site, 40.0) * (1.0 - _near_sea(site, 120.0)),
@@ -140,9 +140,10 @@ def range_predictors(site: Site) -> dict[str, FloatArray]:
 def band_predictors(site: Site) -> dict[str, FloatArray]:
     """What the width of the band depends on, each (n, 12) and not below 0."""
     return {
+        "inland": 1.0 - _near_sea(site, 40.0),
         "relief": _year(np.clip((site.high_m - site.low_m) / 1000.0, 0.0, 3.0)),
         "height": _year(np.clip(site.ele_m / 1000.0, 0.0, 5.0)),
-        "cold_sea": -_near_sea(site, 40.0) * np.minimum(site.sea_anomaly_c, 0.0),
+        "cold_sea": _near_sea(site, 40.0) * _cold_current_k(site),
         "off_mean_height": _year(np.clip(np.abs(site.ele_m - site.terrain_m) / 1000.0, 0.0, 2.0)),
     }
 
@@ -186,6 +187,16 @@ def _hillside(site: Site) -> FloatArray:
     """0 in the lowest ground of the country round, 1 on its highest."""
     above = (site.ele_m - site.low_m) / (site.high_m - site.low_m + 100.0)
     return _year(np.clip(above, 0.0, 1.5))
+
+
+def _cold_current_k(site: Site) -> FloatArray:
+    """How much colder the sea is than seas of its latitude, 0..8 K.
+
+    Fades out where the sea is below 12 C and is none below 8: there winter, not a current, is
+    what makes it cold.
+    """
+    mild = np.clip((site.sea_temp_c - 8.0) / 4.0, 0.0, 1.0)
+    return mild * np.clip(-site.sea_anomaly_c, 0.0, 8.0)
 
 
 def _near_sea(site: Site, fade_km: float) -> FloatArray:

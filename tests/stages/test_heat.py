@@ -209,7 +209,7 @@ def test_slow_hot_climb_leans_on_the_fan_and_cool_road_does_not() -> None:
     hot = judge(climb, JULY_NOON)
     cool = judge(ride(km=60, kph=70), datetime(2027, 1, 15, 10))
     for engine in hot.engines:
-        if engine.bike in ("dual-sport", "road-tourer"):
+        if engine.bike == "dual-sport":
             assert engine.fan_s > 600
             assert engine.concern is not Concern.LOW
             assert engine.longest_s <= engine.fan_s + 60

@@ -71,8 +71,9 @@ def _engines(engines: Sequence[EngineHeat]) -> list[str]:
 def _year(months: Sequence[MonthHeat]) -> str:
     hot = max(months, key=lambda m: m.max_air_temp_c)
     cold = min(months, key=lambda m: m.max_air_temp_c)
+    when_hot, when_cold = _MONTHS[hot.month - 1], _MONTHS[cold.month - 1]
     return (
         "No date is known. In the heat of a mean day the ride reaches "
-        f"{hot.max_air_temp_c:.0f} °C in {_MONTHS[hot.month - 1]} and {cold.max_air_temp_c:.0f} °C in "
-        f"{_MONTHS[cold.month - 1]}."
+        f"{hot.max_air_temp_c:.0f} °C in {when_hot} and "
+        f"{cold.max_air_temp_c:.0f} °C in {when_cold}."
     )
