@@ -252,6 +252,14 @@ def _fuel(facts: Facts, words: Words) -> list[Finding]:
     ][:1]
 
 
+def _fuel_text(problem: dict[str, Any], words: Words) -> str:
+    if words.plain_english:
+        return str(problem["text"])
+    if problem["carry_l"]:
+        return words._("Carry {litres} L.", litres=words.number(problem["carry_l"], 1))
+    return words._("Carry fuel, or take a bike with a larger tank.")
+
+
 def _law(facts: Facts, words: Words) -> list[Finding]:
     law = (facts["advice"] or {}).get("law", [])
     return [

@@ -21,8 +21,9 @@ def heat_part(facts: Facts, words: Words) -> Part | None:
     if heat is None:
         return None
     blocks: list[Block] = []
-    if heat["words"]:
-        blocks.append(Block(kind="list", lines=tuple(words.said(w) for w in heat["words"])))
+    lines = tuple(heat["words"]) if words.plain_english else _rider_lines(heat["rider"], words)
+    if lines:
+        blocks.append(Block(kind="list", lines=lines))
     if heat["asks"]:
         blocks.append(Block(kind="text", text=" ".join(words.said(a) for a in heat["asks"])))
     blocks += _engines(heat, words)
@@ -33,6 +34,25 @@ def heat_part(facts: Facts, words: Words) -> Part | None:
         lines = tuple(_caution(item, words) for item in heat["cautions"])
         blocks.append(Block(kind="list", lines=lines))
     return Part(key="heat", title=words._("Heat, cold and height"), blocks=tuple(blocks))
+
+
+def _rider_lines(rider: dict[str, Any], words: Words) -> tuple[str, ...]:
+    """The rider's day in sentences, where there is a day."""
+    if rider.get("max_air_temp_c") is None:
+        return ()
+    lines = [
+        words._(
+            "Up to {temp} on the way ({low} to {high}); about {water} L of water an hour.",
+            temp=words.temp(rider["max_air_temp_c"]),
+            low=_degrees(rider["max_air_temp_low_c"], words),
+            high=_degrees(rider["max_air_temp_high_c"], words),
+            water=words.number(rider["water_l_per_h"], 1),
+        )
+    ]
+    if rider["min_wind_chill_c"] is not None and rider["min_wind_chill_c"] < 5:
+        chill = words.temp(rider["min_wind_chill_c"])
+        lines.append(words._("At speed it may feel like {temp} at the coldest.", temp=chill))
+    return tuple(lines)
 
 
 def _caution(item: dict[str, Any], words: Words) -> str:

@@ -59,17 +59,61 @@ def _plan(facts: Facts, words: Words) -> Part | None:
     blocks = [_days_table(facts, words)]
     if facts["stops"]:
         blocks.append(_stops_table(facts, words))
-    plan = facts.get("plan") or {"problems": [], "words": []}
+    plan = facts.get("plan") or {"problems": [], "fuel": None}
     if plan["problems"]:
         blocks.append(Block(kind="heading", text=words._("What the plan cannot do")))
-        lines = tuple(
-            f"{words.span(p['from_m'], p['to_m'])}: {words.said(p['text'])}"
-            for p in plan["problems"]
-        )
+        lines = tuple(f"{_where(p, words)}: {problem_text(p, words)}" for p in plan["problems"])
         blocks.append(Block(kind="list", lines=lines))
-    if plan["words"]:
-        blocks.append(Block(kind="text", text=" ".join(words.said(w) for w in plan["words"])))
+    blocks.append(Block(kind="text", text=_plan_note(facts, plan, words)))
     return Part(key="plan", title=words._("Plan"), blocks=tuple(blocks))
+
+
+def _where(item: dict[str, Any], words: Words) -> str:
+    if item["to_m"] - item["from_m"] < 1:
+        return words.at(item["from_m"])
+    return words.span(item["from_m"], item["to_m"])
+
+
+def problem_text(problem: dict[str, Any], words: Words) -> str:
+    """What the plan cannot do, from its kind; the English sentence where it says more."""
+    if words.plain_english:
+        return str(problem["text"])
+    if problem["kind"] == "fuel" and problem["carry_l"]:
+        litres = words.number(problem["carry_l"], 1)
+        return words._("no fuel between: carry {litres} L", litres=litres)
+    return words._(_PROBLEMS.get(problem["kind"], "not possible as asked"))
+
+
+_PROBLEMS: dict[str, str] = {
+    "fuel": N_("no fuel between"),
+    "rest": N_("no stop fits: longer than the limit between rests"),
+    "water": N_("heat without mapped water between: carry more"),
+    "lunch": N_("no stop for lunch: take food along"),
+    "daylight": N_("riding outside the safe daylight"),
+    "long-day": N_("more riding than a full day"),
+    "lodging": N_("no lodging on the map where the day ends: ask"),
+    "pin": N_("a wish that cannot be kept"),
+}
+_UNKNOWN_PROBLEM = N_("not possible as asked")
+
+
+def _plan_note(facts: Facts, plan: dict[str, Any], words: Words) -> str:
+    parts = []
+    fuel = plan["fuel"]
+    if fuel is not None:
+        parts.append(
+            words._(
+                "Fuel by the {bike}: {range} on tarmac with the reserve kept back, less off road; "
+                "the tank is full at the start.",
+                bike=words.said(fuel["class"].replace("-", " ")),
+                range=words.far(fuel["range_m"]),
+            )
+        )
+    if facts["trip"]["depart"] is None:
+        start = facts["days"][0]["start"]
+        parts.append(words._("No departure is known: the clock starts at {start}.", start=start))
+    parts.append(words._("Opening hours, prices and free beds are not checked. Call ahead."))
+    return " ".join(parts)
 
 
 def _days_table(facts: Facts, words: Words) -> Block:
@@ -91,10 +135,11 @@ def _days_table(facts: Facts, words: Words) -> Block:
                 f"{day['start']}–{day['end']}",
                 light,
                 _place(day["lodging"], words),
-                "; ".join(words.said(text) for text in day["hard"]),
+                *(["; ".join(day["hard"])] if words.plain_english else []),
             )
         )
-    head = ("Day", "Where", "Riding", "From, to", "Light", "Night", "Hard because")
+    head = ["Day", "Where", "Riding", "From, to", "Light", "Night"]
+    head += ["Hard because"] if words.plain_english else []
     return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
 
 
@@ -108,11 +153,12 @@ def _stops_table(facts: Facts, words: Words) -> Block:
                 str(stop.get("arrive") or ""),
                 kinds,
                 stop["name"] or words._("by the road"),
-                words.said(stop["why"] or ""),
+                *([stop["why"] or ""] if words.plain_english else []),
                 words.yes(stop["van_access"]),
             )
         )
-    head = ("At", "Time", "For", "Place", "Why", "Van")
+    why = ["Why"] if words.plain_english else []
+    head = ["At", "Time", "For", "Place", *why, "Van"]
     return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
 
 
@@ -156,9 +202,18 @@ def _help(facts: Facts, words: Words) -> Part | None:
     if remote:
         blocks.append(Block(kind="heading", text=words._("Far from a mechanic")))
         blocks.append(Block(kind="list", lines=tuple(remote)))
-    if help_["words"]:
-        blocks.append(Block(kind="text", text=" ".join(words.said(w) for w in help_["words"])))
+    blocks.append(Block(kind="text", text=_help_note(help_, words)))
     return Part(key="help", title=words._("Help by road"), blocks=tuple(blocks))
+
+
+def _help_note(help_: dict[str, Any], words: Words) -> str:
+    if words.plain_english and help_["words"]:
+        return " ".join(help_["words"])
+    return words._(
+        "Distances are over mapped roads. Workshops that the map does not hold may exist, and "
+        "those it holds may have closed. Towns are likely help for common bikes only: inferred "
+        "from their size."
+    )
 
 
 def _remote_text(run: dict[str, Any], words: Words) -> str:
@@ -188,7 +243,7 @@ def _exits(facts: Facts, words: Words) -> Part | None:
     if help_ is None or not help_["exits"]:
         return None
     lines = tuple(
-        f"{words.span(way['from_m'], way['to_m'])}: {words.said(way['words'])}"
+        f"{words.span(way['from_m'], way['to_m'])}: {_exit_text(way, words)}"
         for way in help_["exits"]
     )
     return Part(
@@ -196,6 +251,55 @@ def _exits(facts: Facts, words: Words) -> Part | None:
         title=words._("Ways out of the unpaved parts"),
         blocks=(Block(kind="list", lines=lines),),
     )
+
+
+def _exit_text(way: dict[str, Any], words: Words) -> str:
+    parts = [_worst_exit(way, words)]
+    if way["sides"]:
+        parts.append(
+            words.n_(
+                "One side way out, at {last}.",
+                "{n} side ways out, the last at {last}.",
+                len(way["sides"]),
+                last=words.at(way["sides"][-1]["at_m"]),
+            )
+        )
+    else:
+        parts.append(words._("No side way out is mapped: ride on or turn back."))
+    if way["turn_back_until_m"] is not None:
+        until = words.at(way["turn_back_until_m"])
+        parts.append(words._("Turning back is quicker until {at}.", at=until))
+    parts.append(_van_text(way, words))
+    return " ".join(parts)
+
+
+def _worst_exit(way: dict[str, Any], words: Words) -> str:
+    worst = way["worst"]
+    if worst is None:
+        return words._("No way out to a paved road is known on mapped roads.")
+    how = {
+        "back": words._("by turning back"),
+        "on": words._("by riding on"),
+        "side": words._("by a side way"),
+    }
+    return words._(
+        "Worst at {at}: {time}, {far} to {road}, {how}.",
+        at=words.at(worst["at_m"]),
+        time=words.lasting(worst["time_s"]),
+        far=words.far(worst["length_m"]),
+        road=worst["to"]["name"] or words._("paved road"),
+        how=how[worst["out"]],
+    )
+
+
+def _van_text(way: dict[str, Any], words: Words) -> str:
+    if way.get("van_passes"):
+        return words._("A van can probably follow.")
+    spots = [way["van_before"], way["van_after"]]
+    known = [words.at(spot["at_m"]) for spot in spots if spot and spot["at_m"] is not None]
+    if not known:
+        return words._("No point near it is known to be in reach of a van.")
+    return words._("A van can meet at {spots}.", spots=words.listing(known))
 
 
 def _detours(facts: Facts, words: Words) -> Part | None:
@@ -218,12 +322,12 @@ def _detours(facts: Facts, words: Words) -> Part | None:
                 _more(words.far, way["added_m"]),
                 _more(words.lasting, way["added_s"]),
                 ground,
-                words.said(way["words"]),
+                ", ".join(way["roads"]),
             )
         )
     head = (
         words._("Where"), words._("For"), words._("Length"), words._("Time"), words._("Ground"),
-        words._("What"),
+        words._("Road"),
     )  # fmt: skip
     text = words._("Suggestions only; the ride itself is not changed.")
     blocks = (Block(kind="table", head=head, rows=tuple(rows)), Block(kind="text", text=text))
@@ -239,6 +343,14 @@ def _file(facts: Facts, words: Words) -> Part | None:
     problems = facts["route"]["problems"]
     if not problems:
         return None
+    if not words.plain_english:
+        count = words.n_(
+            "One oddity of the file was put right; the JSON report names it.",
+            "{n} oddities of the file were put right; the JSON report names them.",
+            len(problems),
+        )
+        block = Block(kind="text", text=count)
+        return Part(key="file", title=words._("About the file"), blocks=(block,))
     rows = tuple(
         f"{p['where']}: {p['what']}; {p['action']}" if p["where"] else f"{p['what']}; {p['action']}"
         for p in problems

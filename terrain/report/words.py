@@ -49,6 +49,11 @@ class Words:
         """The message for n things, in this language's plural."""
         return self._catalogue.ngettext(one, many, n).format(n=n, **values)
 
+    @property
+    def plain_english(self) -> bool:
+        """True if sentences that the stages made, in metric English, can stand as they are."""
+        return self.lang == "en" and self.units is Units.METRIC
+
     def said(self, sentence: str) -> str:
         """A sentence made by a stage, in this language where the catalogue holds it."""
         return self._catalogue.gettext(sentence) if sentence else ""
