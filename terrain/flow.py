@@ -75,7 +75,10 @@ def assess(
         remote=help_.remote,
     )
     heat = judge_heat(
-        heat_inputs(laid, ground, relief, speeds), trip=trip, fleet=fleet, own=region.climate
+        heat_inputs(laid, ground, relief, speeds, fleet.rules.ride_day_s),
+        trip=trip,
+        fleet=fleet,
+        own=region.climate,
     )
     heat_at_m, heat_c = heat.temp_along()
     planned = partial(

@@ -91,8 +91,10 @@ def _ferry_kph(roads: RoadsView, way: np.ndarray, ferry: BoolArray) -> FloatArra
     return speed
 
 
-def heat_inputs(match: Match, ground: Ground, relief: Relief, speeds: Speeds) -> HeatInputs:
-    """The ride as the heat stage asks for it."""
+def heat_inputs(
+    match: Match, ground: Ground, relief: Relief, speeds: Speeds, ride_day_s: float
+) -> HeatInputs:
+    """The ride as the heat stage asks for it; after ride_day_s of riding a new day begins."""
     stretches = ground.stretches
     nan = (np.nan, np.nan, np.nan)
     severity = [np.nan if s.severity is None else int(s.severity) for s in stretches]
@@ -111,6 +113,7 @@ def heat_inputs(match: Match, ground: Ground, relief: Relief, speeds: Speeds) ->
         p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
         severity=np.array(severity) / float(max(Severity)),
         ferry=np.array([s.ground is GroundKind.FERRY for s in stretches]),
+        ride_day_s=ride_day_s,
     )
 
 
