@@ -4,16 +4,45 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
+
+from terrain.calc.geodesy import metres_per_degree
 from terrain.values.help import HelpBasis, Helper, PlaceRef
-from terrain.values.views import PLACE_KINDS, PlacesView
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
 _OSM_TYPES = ("node", "way", "relation")
+_NEAR_M = 5_000.0
+_NAMED = (
+    PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE, PlaceKind.HAMLET, PlaceKind.PASS,
+    PlaceKind.LOCALITY,
+)  # fmt: skip
 
 
 def place_tags(places: PlacesView, row: int) -> dict[str, str]:
     """The kept tags of a place; empty if none."""
     text = places.tags.text(row)
     return dict(json.loads(text)) if text else {}
+
+
+class Nearby:
+    """Names of settlements and spots, to say where a thing without a name lies."""
+
+    def __init__(self, places: PlacesView) -> None:
+        codes = [PLACE_KINDS.index(kind) for kind in _NAMED]
+        self.places = places
+        self.rows = np.flatnonzero(np.isin(places.kind, codes) & (places.name.codes >= 0))
+
+    def name(self, lon: float, lat: float) -> str | None:
+        """Name of the nearest settlement or spot within 5 km as the crow flies; None if none."""
+        if not len(self.rows):
+            return None
+        east_m, north_m = metres_per_degree(lat)
+        gap = np.hypot(
+            (self.places.lon[self.rows] - lon) * east_m,
+            (self.places.lat[self.rows] - lat) * north_m,
+        )
+        i = int(np.argmin(gap))
+        return self.places.name.text(int(self.rows[i])) if gap[i] <= _NEAR_M else None
 
 
 def is_private(places: PlacesView, row: int) -> bool:
@@ -25,19 +54,31 @@ def is_private(places: PlacesView, row: int) -> bool:
 
 
 def place_ref(
-    places: PlacesView, row: int, *, basis: HelpBasis = HelpBasis.MAPPED, kind: str | None = None
+    places: PlacesView,
+    row: int,
+    *,
+    basis: HelpBasis = HelpBasis.MAPPED,
+    kind: str | None = None,
+    nearby: Nearby | None = None,
 ) -> PlaceRef:
-    """A place of the region by name. kind : what it is taken for, else its own kind."""
+    """A place of the region by name.
+
+    kind : what it is taken for, else its own kind; nearby : tells near what it lies
+    """
     tags = place_tags(places, row)
+    lon, lat = float(places.lon[row]), float(places.lat[row])
     phone = tags.get("phone") or tags.get("contact:phone") or tags.get("contact:mobile")
     return PlaceRef(
         name=places.name.text(row),
         kind=kind or PLACE_KINDS[int(places.kind[row])].value,
-        lon=float(places.lon[row]),
-        lat=float(places.lat[row]),
+        lon=lon,
+        lat=lat,
         basis=basis,
         phone=phone,
         opening_hours=tags.get("opening_hours"),
+        near=None
+        if nearby is None
+        else nearby.name(float(places.lon[row]), float(places.lat[row])),
         osm=f"{_OSM_TYPES[int(places.osm_type[row])]}/{int(places.osm_id[row])}",
     )
 

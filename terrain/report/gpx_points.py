@@ -120,7 +120,7 @@ def out_text(way: Leaving) -> str:
 
 
 def _remote(run: Remote, report: Report) -> Iterator[Point]:
-    near = "none in the map data" if run.nearest is None else run.nearest.name or "unnamed"
+    near = "none in the map data" if run.nearest is None else _called(run.nearest)
     hours = "" if run.nearest_s is None else f", {run.nearest_s / 3600:.1f} h by road"
     text = (
         f"Far from a mechanic from km {run.from_m / 1000:.1f} to {run.to_m / 1000:.1f}. "
@@ -134,6 +134,11 @@ def _remote(run: Remote, report: Report) -> Iterator[Point]:
         lon = float(np.interp(at_m, match.at_m, match.lon))
         lat = float(np.interp(at_m, match.at_m, match.lat))
         yield Point(f"{label}: km {at_m / 1000:.1f}", lon, lat, text, symbol, "remote")
+
+
+def _called(place: PlaceRef) -> str:
+    """A place's name, or what it is and near what it lies."""
+    return place.name or (f"{place.kind} near {place.near}" if place.near else place.kind)
 
 
 def _helpers(help_: Help) -> Iterator[Point]:
@@ -156,7 +161,7 @@ def _helpers(help_: Help) -> Iterator[Point]:
             place.note,
         )
         yield Point(
-            place.name or place.kind,
+            _called(place),
             place.lon,
             place.lat,
             "; ".join(fact for fact in facts if fact),

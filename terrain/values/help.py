@@ -141,7 +141,10 @@ class HelpBasis(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceRef:
-    """A place by name. Texts are None where the map or the operator does not give them."""
+    """A place by name. Texts are None where the map or the operator does not give them.
+
+    near : settlement or spot it lies near, None if none is named or it was not asked for
+    """
 
     name: str | None
     kind: str
@@ -151,6 +154,7 @@ class PlaceRef:
     phone: str | None = None
     opening_hours: str | None = None
     note: str | None = None
+    near: str | None = None
     osm: str | None = None  # such as "node/123"
 
     def to_dict(self) -> dict[str, Any]:
@@ -163,6 +167,7 @@ class PlaceRef:
             "phone": self.phone,
             "opening_hours": self.opening_hours,
             "note": self.note,
+            "near": self.near,
             "osm": self.osm,
         }
 

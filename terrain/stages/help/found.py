@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.calc.along import Samples, sample_ride
 from terrain.calc.geodesy import metres_per_degree
-from terrain.calc.places import helper_ref, place_ref
+from terrain.calc.places import Nearby, helper_ref, place_ref
 from terrain.calc.snap import Snapped, snap_points
 from terrain.stages.help.fields import help_sources
 from terrain.stages.help.lanes import (
@@ -48,6 +48,7 @@ class Found(NamedTuple):
     helpers: tuple[Helper, ...]
     snapped: Snapped
     nets: HelperNets | None
+    nearby: Nearby
 
 
 def look(
@@ -85,7 +86,9 @@ def look(
         own = tuple(i for i, h in enumerate(helpers) if h.kind.value == kind.value)
         if own and nets is not None:
             kinds[kind] = nearer(nets.lanes(samples, snapped, own), mapped[kind])
-    return Found(ride, roads, places, samples, mapped, kinds, helpers, snapped, nets)
+    return Found(
+        ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places)
+    )
 
 
 def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:
@@ -95,7 +98,7 @@ def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:
         return helper_ref(found.helpers[helper_code(source)])
     basis = HelpBasis.INFERRED if kind is HelpKind.TOWN else HelpBasis.MAPPED
     word = None if kind is HelpKind.TOWN else kind.value
-    return place_ref(found.places, source, basis=basis, kind=word)
+    return place_ref(found.places, source, basis=basis, kind=word, nearby=found.nearby)
 
 
 def number(value: float) -> float | None:

@@ -32,12 +32,16 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
     """Meetings before and after each longer run a van cannot follow; close ones are one stop."""
     spots: list[tuple[float, Spot, str]] = []
     for way in exits:
-        long_run = way.to_m - way.from_m >= VAN_RUN_M or way.ride_s >= VAN_RUN_S
-        if not long_run or way.van_passes:
+        if way.van_passes:
             continue
-        km = (way.to_m - way.from_m) / 1000.0
-        before = f"last point for the van before {km:.0f} km off road: check tyres"
-        after = f"first point for the van after {km:.0f} km off road: look over the bikes"
+        first = _position(way.van_before, way.from_m)
+        last = _position(way.van_after, way.to_m)
+        share = (last - first) / max(way.to_m - way.from_m, 1.0)
+        if last - first < VAN_RUN_M and share * way.ride_s < VAN_RUN_S:
+            continue
+        gap = f"{(last - first) / 1000.0:.0f} km it cannot use"
+        before = f"last point for the van before {gap}: check tyres"
+        after = f"first point for the van after {gap}: look over the bikes"
         for spot, text in ((way.van_before, before), (way.van_after, after)):
             if spot is not None and spot.at_m is not None:
                 spots.append((spot.at_m, spot, text))
@@ -51,6 +55,10 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
             continue
         out.append(_asked(at_m, (StopKind.VAN,), text, lon=spot.lon, lat=spot.lat))
     return out
+
+
+def _position(spot: Spot | None, else_m: float) -> float:
+    return else_m if spot is None or spot.at_m is None else spot.at_m
 
 
 def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]) -> list[Asked]:

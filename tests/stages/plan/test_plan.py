@@ -306,8 +306,8 @@ def test_van_meets_before_and_after_each_off_road_stretch(tmp_path) -> None:
     assert _kinds(plan, StopKind.VAN) == pytest.approx([30, 40, 60, 75], abs=0.1)
     van = [stop for stop in plan.stops if StopKind.VAN in stop.kinds]
     assert all(stop.van_access for stop in van)
-    assert "before 10 km off road" in van[0].why
-    assert "after 10 km off road" in van[1].why
+    assert "before 10 km it cannot use" in van[0].why
+    assert "after 10 km it cannot use" in van[1].why
 
 
 # Pins
