@@ -33,7 +33,8 @@ def sun_day(lon: float, lat: float, day: date, zone: ZoneInfo) -> SunDay:
     from astral import Observer, SunDirection
     from astral.sun import time_at_elevation
 
-    # Polar latitudes make astral divide by zero at the very pole.
+    lon = (lon + 180.0) % 360.0 - 180.0  # lines across the date line go beyond 180
+    # At the very pole astral divides by zero.
     observer = Observer(latitude=min(max(lat, -89.8), 89.8), longitude=lon)
 
     def at(height_deg: float, direction: SunDirection) -> datetime | None:

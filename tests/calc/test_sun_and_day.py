@@ -133,6 +133,13 @@ def test_events_fall_on_the_local_day_everywhere() -> None:
         assert 10 * 3600 < got.daylight_s < 15 * 3600
 
 
+def test_a_line_across_the_date_line_has_the_same_sun() -> None:
+    zone = zone_at(-175.2, -21.1)
+    assert sun_day(184.8, -21.1, date(2026, 1, 3), zone) == sun_day(
+        -175.2, -21.1, date(2026, 1, 3), zone
+    )
+
+
 def test_time_zones() -> None:
     assert zone_at(*ANDORRA).key == "Europe/Andorra"
     assert zone_at(*KATHMANDU).key == "Asia/Kathmandu"

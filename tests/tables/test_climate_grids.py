@@ -48,6 +48,23 @@ def test_rain_codes_keep_three_percent() -> None:
     assert np.all(np.abs(back - mm) <= 0.03 * (mm + 4.0))
 
 
+def test_the_script_makes_the_tables_that_ship(itur_data: Path) -> None:
+    """Every packed array, byte for byte, from the itur that is installed."""
+    from importlib.resources import files
+
+    from terrain.tables.climate.grids import GRIDS_FILE
+    from terrain.tables.climate.make import make_grids
+
+    made = make_grids()
+    with files("terrain.tables.climate").joinpath(GRIDS_FILE).open("rb") as file:
+        shipped = dict(np.load(file).items())
+    assert made.keys() == shipped.keys()
+    if made["source"] != shipped["source"]:
+        pytest.skip(f"made from {shipped['source']}, not {made['source']}")
+    for name, array in shipped.items():
+        np.testing.assert_array_equal(made[name], array, err_msg=name)
+
+
 def test_whole_package_of_tables_is_small() -> None:
     folder = Path(str(importlib.util.find_spec("terrain.tables.climate").origin)).parent  # type: ignore[union-attr]
     assert sum(p.stat().st_size for p in folder.iterdir() if p.is_file()) < 2_100_000
