@@ -83,7 +83,7 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     count = whole(ways.n_refs)
     start = np.cumsum(count) - count
     # A node that one extract lacks another may hold, so positions are looked up over all.
-    node_id, node = _numbered(np.frombuffer(ways.refs, np.int64))
+    node_id, node = _numbered(ways.refs())
     lon, lat = _node_positions(node, ways.positions(), len(node_id))
     lon = _unwrapped(lon)
     order = np.argsort(morton(lon, lat), kind="stable")

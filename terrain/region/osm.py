@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, timedelta
 from pathlib import Path
 
 from terrain.region.graph import build_roads
@@ -34,5 +34,6 @@ def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
     roads = build_roads(raw)
     progress("Tying places to roads", None)
     places = build_places(raw, roads)
-    newest = datetime.fromtimestamp(raw.newest_s, UTC).date() if raw.newest_s > 0 else None
+    day = raw.newest_day
+    newest = date(1970, 1, 1) + timedelta(days=day) if day > 0 else None
     return MapData(roads=roads, places=places, map_date=newest)

@@ -57,7 +57,7 @@ def _kept_rows(raw: RawMap, roads: RoadsView) -> IntArray:
     new_kind = np.r_[True, (key[:, 1:] != key[:, :-1]).any(axis=0)]
     rows = order[new_kind & (version[order] == newest)]
     road_kinds = [code for code, k in enumerate(PLACE_KINDS) if k in ROAD_NODE_KINDS]
-    on_road = np.isin(osm_id[rows], whole(raw.ways.refs))
+    on_road = np.isin(osm_id[rows], raw.ways.refs())
     rows = rows[~np.isin(kind[rows], road_kinds) | on_road]
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
     keep = ~_doubles(kind[rows], osm_type[rows], lon, lat, places.name.build(rows))

@@ -14,8 +14,6 @@ from terrain.region.tags import Tags
 from terrain.values.arrays import BoolArray, IntArray
 from terrain.values.views import WayFlag, WayTable
 
-_DAY_S = 86_400
-
 
 def _width_m(tags: Tags) -> float:
     return meaning.within(meaning.length_m(tags.get("width", tags.get("est_width"))), 0.1, 100)
@@ -64,10 +62,10 @@ def build_way_table(ways: RawWays, rows: IntArray, *, barrier: BoolArray) -> Way
         codes, known = codes_of([text_of(tags) for tags in sets])
         columns[name] = category_from(codes[which], known)
     codes, known = codes_of([meaning.conditional(tags) for tags in sets])
-    edited_s = numbers(ways.edited_s, "int64", rows)
+    edited_day = numbers(ways.edited_day, "int32", rows)
     return WayTable(
         way_id=numbers(ways.way_id, "int64", rows),
-        edited_day=np.where(edited_s > 0, edited_s // _DAY_S, -1).astype(np.int32),
+        edited_day=np.where(edited_day > 0, edited_day, np.int32(-1)),
         name=ways.name.build(rows),
         ref=ways.ref.build(rows),
         conditional=texts_from(codes[which], known),

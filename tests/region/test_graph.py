@@ -219,7 +219,7 @@ def test_positions_that_wait_on_the_disk_give_the_same_graph(
     osm = crossing()
     osm.way(99, [5, 999], {"highway": "track"})  # a node the extract lacks
     small = read(osm).roads
-    monkeypatch.setattr("terrain.region.scan._LARGE_FILE", 0)
+    monkeypatch.setattr("terrain.region.items._LARGE_FILE", 0)
     large = read(osm).roads
     np.testing.assert_array_equal(small.pt_lon, large.pt_lon)
     np.testing.assert_array_equal(small.ways.way_id, large.ways.way_id)
