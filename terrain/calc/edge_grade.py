@@ -11,14 +11,14 @@ from terrain.values.views import RoadsView, WayFlag
 
 # Long enough that the noise of an elevation model adds a percent or two at most (sums of
 # ascent on four measured climbs are a quarter too high at 10 m, right from 300 m on).
-_PIECE_M = 250.0
+_PIECE_M = 500.0
 _MOST_AT_ONCE = 2_000_000
 
 
 def edge_grade_pct(roads: RoadsView, heights: HeightsView) -> FloatArray:
     """Mean steepness of every edge [%], up or down alike, shape (e,); NaN where not known.
 
-    Heights are taken every 250 m and at the ends; on bridges and in tunnels at the ends only.
+    Heights are taken every 500 m and at the ends; on bridges and in tunnels at the ends only.
     """
     count = np.maximum(np.ceil(roads.edge_length_m / _PIECE_M), 1).astype(np.int64)
     off_ground = roads.ways.flags[roads.edge_way] & int(WayFlag.BRIDGE | WayFlag.TUNNEL)

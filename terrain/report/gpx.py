@@ -136,7 +136,7 @@ def _tracks(report: Report) -> Iterator[_Track]:
         yield _Track(report.route.name, "", "ride", _pieces(report, 0.0, report.match.length_m))
     if isinstance(help_, Help):
         for way in help_.exits:
-            for out in (way.worst, *way.sides):
+            for out in () if way.is_short else (way.worst, *way.sides):
                 if out is not None and len(out.lon) > 1:
                     name = f"Way out from km {out.at_m / 1000:.1f}"
                     yield _Track(name, out_text(out), "exit", (_flat(out.lon, out.lat),))

@@ -55,7 +55,8 @@ def points_of(report: Report) -> Iterator[Point]:
         yield from (_stop(stop) for stop in plan.stops)
     if isinstance(help_, Help):
         for way in help_.exits:
-            yield from _exit(way)
+            if not way.is_short:
+                yield from _exit(way)
         for run in help_.remote:
             yield from _remote(run, report)
         yield from _helpers(help_)

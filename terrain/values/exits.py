@@ -9,6 +9,9 @@ from typing import Any
 from terrain.values.arrays import FloatArray, freeze_fields
 
 
+_SHORT_S = 300.0  # common practice, no source
+
+
 class Out(StrEnum):
     """Which way one leaves."""
 
@@ -97,6 +100,11 @@ class Exit:
     van_worst_s: float | None
     van_passes: bool
     words: str
+
+    @property
+    def is_short(self) -> bool:
+        """Out within five minutes from anywhere: no decision, no way out to plan."""
+        return self.worst is not None and self.worst.time_s <= _SHORT_S and not self.unknown_m
 
     def to_dict(self) -> dict[str, Any]:
         def spot(value: Spot | None) -> dict[str, Any] | None:

@@ -14,7 +14,7 @@ from terrain.region.osm import read_osm
 
 
 def test_edges_of_andorra_against_a_plain_walk(shared_data: Path, tmp_path) -> None:
-    """Each edge walked on its own in steps of 250 m gives the same steepness."""
+    """Each edge walked on its own in steps of 500 m gives the same steepness."""
     roads = read_osm((shared_data / "osm/andorra-2013-05-28.osm.pbf",), lambda *_: None).roads
     box = (1.40, 42.42, 1.80, 42.66)
     build_heights([shared_data / "dem" / "N42E001.hgt.zip"], box, tmp_path)
@@ -23,7 +23,7 @@ def test_edges_of_andorra_against_a_plain_walk(shared_data: Path, tmp_path) -> N
     plain = (roads.ways.flags[roads.edge_way] & 3) == 0  # neither bridge nor tunnel
     for k in np.random.default_rng(1).choice(np.flatnonzero(plain), 200, replace=False).tolist():
         length = float(roads.edge_length_m[k])
-        at = np.linspace(0.0, length, max(int(np.ceil(length / 250.0)), 1) + 1)
+        at = np.linspace(0.0, length, max(int(np.ceil(length / 500.0)), 1) + 1)
         span = slice(int(roads.edge_start[k]), int(roads.edge_start[k + 1]))
         lon = np.interp(at, roads.pt_at_m[span], roads.pt_lon[span])
         lat = np.interp(at, roads.pt_at_m[span], roads.pt_lat[span])

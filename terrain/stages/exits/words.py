@@ -6,13 +6,11 @@ from dataclasses import replace
 
 from terrain.values.exits import Exit, Leaving, Out
 
-_SHORT_S = 300.0  # a way out within five minutes needs no decision
-
 
 def exit_words(way: Exit) -> Exit:
     """The exit with its sentences."""
     parts = [_worst(way)]
-    if way.worst is not None and way.worst.time_s <= _SHORT_S and not way.unknown_m:
+    if way.is_short:
         return replace(way, words=f"{parts[0]} {_van(way)}")
     if way.sides:
         count = len(way.sides)
