@@ -29,6 +29,7 @@ from terrain.stages.surroundings import look_around
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
+from terrain.values.ground import GroundNote
 from terrain.values.help import Helper
 from terrain.values.match import Match
 from terrain.values.plan import Pins
@@ -45,7 +46,7 @@ def assess(
     trip: Trip | None = None,
     fleet: Fleet = DEFAULT_FLEET,
     *,
-    notes: Sequence[object] = (),
+    notes: Sequence[GroundNote] = (),
     helpers: Sequence[Helper] = (),
     pins: Pins | None = None,
     made_at: datetime | None = None,
@@ -61,7 +62,9 @@ def assess(
     trip = trip or Trip()
     roads, places = region.roads, region.places
     laid = match(route, region)
-    ground = judge_ground(laid, roads, region.ground)
+    day = None if trip.depart is None else trip.depart.date()
+    month = None if day is None else day.month
+    ground = judge_ground(laid, roads, region.ground, month=month, today=day, notes=notes)
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
     speeds = ride_speeds(laid, roads, places, ground, relief, trip)
     ride = ride_of(laid, ground, speeds)

@@ -32,6 +32,10 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
         from terrain.inputs.fleet import read_fleet
 
         given["fleet"] = read_fleet(options["fleet"])
+    if options["notes"]:
+        from terrain.inputs.notes import read_notes
+
+        given["notes"] = read_notes(options["notes"])
     if options["helpers"]:
         from terrain.inputs.helpers import read_helpers
 
