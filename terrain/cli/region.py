@@ -31,6 +31,14 @@ _tile_option = click.option(
     "TERRAIN_TILE_SERVER sets it too.",
 )
 
+_climate_option = click.option(
+    "--climate",
+    type=_path,
+    metavar="DIR",
+    help="Your own monthly climate grids: GeoTIFF of mean maximum and minimum, "
+    "tmax_01.tif to tmin_12.tif.",
+)
+
 
 @click.group(name="region", epilog="\b\nExample:\n  terrain region list")
 def command() -> None:
@@ -55,13 +63,7 @@ def command() -> None:
 )
 @_dem_option
 @_tile_option
-@click.option(
-    "--climate",
-    type=_path,
-    metavar="DIR",
-    help="Your own monthly climate grids: GeoTIFF of mean maximum and minimum, "
-    "tmax_01.tif to tmin_12.tif.",
-)
+@_climate_option
 @click.option("--replace", is_flag=True, help="Build anew a region that is there already.")
 @click.pass_obj
 def build(
@@ -114,6 +116,7 @@ def build(
 @click.option("--server", metavar="URL", help="With --around: another Overpass server.")
 @_dem_option
 @_tile_option
+@_climate_option
 @click.option("--replace", is_flag=True, help="Make anew a region that is there already.")
 @click.pass_obj
 def fetch(
@@ -134,6 +137,7 @@ def fetch(
             home=settings.home,
             dem_paths=options["dem"],
             tile_server=options["tile_server"] or settings.tile_server or TILE_SERVER,
+            climate=options["climate"],
             replace=options["replace"],
             progress=step,
         )

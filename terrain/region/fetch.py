@@ -40,6 +40,7 @@ class Target:
     home: Path
     dem_paths: tuple[Path, ...] = ()
     tile_server: str = TILE_SERVER
+    climate: Path | None = None
     replace: bool = False
     progress: Progress = no_progress
 
@@ -61,6 +62,7 @@ class Target:
             replace=self.replace,
             home=self.home,
             tile_server=self.tile_server,
+            climate=self.climate,
             progress=self.progress,
             notes=notes,
         )
