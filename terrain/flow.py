@@ -22,7 +22,7 @@ from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import lay_route, other_ways
 from terrain.stages.plan import make_plan
 from terrain.stages.relief import judge_relief
 from terrain.stages.surroundings import look_around
@@ -64,8 +64,11 @@ def assess(
     laid = match(route, region)
     day = None if trip.depart is None else trip.depart.date()
     month = None if day is None else day.month
-    ground = judge_ground(laid, roads, region.ground, month=month, today=day, notes=notes)
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
+    ground = judge_ground(
+        laid, roads, region.ground, month=month, today=day, notes=notes,
+        grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=other_ways(laid, roads),
+    )  # fmt: skip
     speeds = ride_speeds(laid, roads, places, ground, relief, trip)
     ride = ride_of(laid, ground, speeds)
     exits = find_exits(ride, roads, region.help)
