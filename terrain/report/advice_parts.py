@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from terrain.report.blocks import Block, Part
+from terrain.report.findings import rider_text
 from terrain.report.words import N_, Words
 from terrain.values.report import Facts
 
@@ -99,7 +100,7 @@ def _rider(advice: dict[str, Any], words: Words) -> list[Block]:
     if not rider:
         return []
     blocks = [Block(kind="heading", text=words._("Rider"))]
-    blocks.append(Block(kind="text", text=words.said(rider["text"])))
+    blocks.append(Block(kind="text", text=rider_text(rider, words)))
     if rider["reasons"]:
         blocks.append(_listed(rider["reasons"], words))
     return blocks

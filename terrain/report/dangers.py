@@ -236,20 +236,18 @@ def _light(facts: Facts, words: Words) -> list[Finding]:
 
 def _fuel(facts: Facts, words: Words) -> list[Finding]:
     problems = (facts.get("plan") or {}).get("problems", [])
+    dry = [problem for problem in problems if problem["kind"] == "fuel"]
     return [
         Finding(
             kind="fuel",
-            what=words._(
-                "Fuel does not reach: {length}", length=words.far(p["to_m"] - p["from_m"])
-            ),
-            do=words.said(p["text"]),
+            what=words._("Fuel does not reach"),
+            do=_fuel_text(problem, words),
             weight=3.0,
-            from_m=p["from_m"],
-            to_m=p["to_m"],
+            from_m=problem["from_m"],
+            to_m=problem["to_m"],
         )
-        for p in problems
-        if p["kind"] == "fuel"
-    ][:1]
+        for problem in dry[:1]
+    ]
 
 
 def _fuel_text(problem: dict[str, Any], words: Words) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 
 from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
+from terrain.stages.advice.words import MESSAGES
 from terrain.values.report import Facts
 
 GROUND_WORDS: dict[str, str] = {
@@ -94,8 +95,14 @@ def setup_lines(facts: Facts, words: Words) -> list[str]:
     if advice.get("wanted"):
         lines.append(words.tell(advice["wanted"]))
     if advice.get("rider"):
-        lines.append(words.said(advice["rider"]["text"]))
+        lines.append(rider_text(advice["rider"], words))
     return lines
+
+
+def rider_text(rider: dict[str, Any], words: Words) -> str:
+    """How the ride suits the rider, in one sentence."""
+    message = MESSAGES[f"rider-{rider['verdict']}"]
+    return words.said(message).format(rider=words.said(rider["rider"]))
 
 
 def _bike_title(bike: dict[str, Any]) -> str:
@@ -242,7 +249,9 @@ def not_known(facts: Facts, words: Words) -> list[str]:
         lines.append(
             words._("No date: heat, daylight and season are not judged for a day of travel.")
         )
-    lines += [words._("Not known: {why}.", why=item["why"]) for item in facts["not_known"]]
+    lines += [
+        words._("Not known: {why}.", why=words.said(item["why"])) for item in facts["not_known"]
+    ]
     if facts["region"]["map_date"] is None:
         lines.append(words._("The map carries no date."))
     return lines

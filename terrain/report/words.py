@@ -63,8 +63,13 @@ class Words:
         if isinstance(said, str):
             return self.said(said)
         numbers = {key: self._figure(key, value) for key, value in said["numbers"].items()}
+        message = str(said["message"])
+        # Kit for some bikes only ends with their names; the catalogue holds it without.
+        ending = " ({classes})." if message.endswith(" ({classes}).") else ""
+        plain = f"{message.removesuffix(ending)}." if ending else message
+        text = self._catalogue.gettext(plain)
         try:
-            return self._catalogue.gettext(said["message"]).format(**numbers)
+            return (text.removesuffix(".") + ending if ending else text).format(**numbers)
         except (KeyError, IndexError, ValueError):
             # A name with braces in it, or a message without numbers: the plain text stands.
             return str(said["text"])

@@ -1,0 +1,143 @@
+"""Languages: no message is left out, no field is lost, and nothing English leaks through."""
+
+from __future__ import annotations
+
+import gettext
+import re
+import string
+from datetime import UTC, datetime
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+import terrain
+import terrain.report as report_package
+from terrain.report.html import render_html
+from terrain.report.mail import render_eml
+from terrain.report.terminal import Style, render_summary
+from terrain.report.words import LANGUAGES, Units, words_for
+from terrain.stages.advice.words import MESSAGES
+from terrain.tables.advice_kit import CHECKS, SPARES
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.report import Report
+from tests.report.messages import advice_messages, source_messages
+
+_LOCALES = Path(str(report_package.__file__)).parent / "locales"
+_OTHERS = [lang for lang in LANGUAGES if lang != "en"]
+
+
+def _needed() -> set[str | tuple[str, str]]:
+    kit = {row.text for row in (*CHECKS, *SPARES)}
+    bikes = {bike.title for bike in DEFAULT_FLEET.classes}
+    return source_messages() | advice_messages() | kit | bikes
+
+
+def _catalogue(lang: str) -> dict[object, str]:
+    with (_LOCALES / lang / "LC_MESSAGES" / "terrain.mo").open("rb") as file:
+        made: dict[object, str] = gettext.GNUTranslations(file)._catalog  # type: ignore[attr-defined]
+    return made
+
+
+@pytest.mark.parametrize("lang", _OTHERS)
+def test_no_message_is_left_out(lang: str) -> None:
+    held = _catalogue(lang)
+    missing = []
+    for message in _needed():
+        key = (message[0], 0) if isinstance(message, tuple) else message
+        if not held.get(key):
+            missing.append(message)
+    assert missing == []
+
+
+@pytest.mark.parametrize("lang", _OTHERS)
+def test_every_field_of_a_message_is_in_its_translation(lang: str) -> None:
+    def fields(text: str) -> set[str | None]:
+        return {name for _, name, _, _ in string.Formatter().parse(text) if name}
+
+    for key, text in _catalogue(lang).items():
+        message = key[0] if isinstance(key, tuple) else str(key)
+        if not message:
+            continue
+        if isinstance(key, tuple):
+            assert fields(text) <= fields(message) | {"n"}
+        else:
+            assert fields(text) == fields(message), message
+
+
+_ENTRY = re.compile(r'^msg(?:id|id_plural|str|str\[\d\]) "(.*)"$', re.M)
+
+
+@pytest.mark.parametrize("lang", _OTHERS)
+def test_compiled_catalogue_is_the_readable_one(lang: str) -> None:
+    source = (_LOCALES / lang / "LC_MESSAGES" / "terrain.po").read_text(encoding="utf-8")
+    texts = {t.replace('\\"', '"').replace("\\\\", "\\") for t in _ENTRY.findall(source)} - {""}
+    compiled = set()
+    for key, text in _catalogue(lang).items():
+        if key:
+            compiled |= {key[0] if isinstance(key, tuple) else str(key), text}
+    # The compiled form drops the English plural.
+    english_plurals = {m[1] for m in source_messages() if isinstance(m, tuple)}
+    assert texts - english_plurals == compiled - english_plurals
+
+
+@pytest.fixture(scope="module")
+def report(island_home: Path) -> Report:
+    region = terrain.open_region("island", island_home)
+    path = sorted((island_home / "demo" / "routes").glob("high*.gpx"))[0]
+    trip = terrain.Trip(
+        depart=datetime(2027, 7, 14, 7, 30), wanted_class="road-tourer", pillion=True
+    )
+    stamp = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
+    return terrain.assess(terrain.read_route(path), region, trip, made_at=stamp)
+
+
+def _visible(page: str) -> str:
+    body = re.sub(r"<(script|style)>.*?</\1>", " ", page, flags=re.S)
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", body)).split())
+
+
+def _stem(message: str) -> str:
+    """The longest piece of a message without fields: what would show if it leaked."""
+    return max(re.split(r"\{[^}]*\}", message), key=len).strip()
+
+
+@pytest.mark.parametrize("voice", ["rider", "staff", "guide"])
+@pytest.mark.parametrize("lang", _OTHERS)
+def test_nothing_english_leaks(report: Report, lang: str, voice: str) -> None:
+    words = words_for(lang)
+    facts = report.to_dict()
+    shown = _visible(render_html(report, words, voice))
+    shown += render_summary(facts, words, Style()) + render_eml(facts, words).decode("ascii")
+    held = set(map(str, _catalogue(lang).values()))
+    for message in [*_needed(), *MESSAGES.values()]:
+        for text in message if isinstance(message, tuple) else (message,):
+            stem = _stem(text)
+            if len(stem) >= 12 and not any(stem in other for other in held):
+                assert stem not in shown
+
+
+@pytest.mark.parametrize("lang", LANGUAGES)
+def test_imperial_has_no_metric_figure(report: Report, lang: str) -> None:
+    shown = _visible(render_html(report, words_for(lang, Units.IMPERIAL)))
+    shown = shown.replace(" ".join(report.region.attribution), "")
+    found = re.findall(r"\b\d[\d.,\u202f]*[\u00a0 ](?:km|km/h|°C|m)\b", shown)
+    assert found == []
+    assert "°F" in shown
+    assert re.search(r"\d[\u00a0 ](?:mi|ft)\b", shown)
+
+
+@pytest.mark.parametrize(
+    ("lang", "number", "day"),
+    [("en", "1\u202f234.5", "3 May 2027"), ("es", "1\u202f234,5", "3 de mayo de 2027"),
+     ("fr", "1\u202f234,5", "3 mai 2027")],
+)  # fmt: skip
+def test_numbers_and_dates_by_language(lang: str, number: str, day: str) -> None:
+    words = words_for(lang)
+    assert words.number(1234.5, 1) == number
+    assert words.day(datetime(2027, 5, 3)) == day
+
+
+def test_unknown_language_is_refused() -> None:
+    with pytest.raises(ValueError, match="en, es, fr"):
+        words_for("xx")
