@@ -96,7 +96,7 @@ def draw_shares(
         above = [((score > cut[:, g]) * length).sum(axis=1) / total for g in range(n_ground - 1)]
         edges = np.stack([np.ones(n), *above, np.zeros(n)], axis=1)
         out[first : first + n] = -np.diff(edges, axis=1)
-    return np.clip(out, 0.0, 1.0)
+    return np.clip(out, 0.0, 1.0) + 0.0  # no minus zero
 
 
 def _drawn_lengths(

@@ -107,7 +107,7 @@ TRACKTYPES: tuple[GradeRow, ...] = (
     GradeRow(value="grade2", weights=(0.08, 1.0, 0.25), severity=1.8, source="[tracktype]"),
     GradeRow(value="grade3", weights=(0.02, 0.50, 1.0), severity=2.5, source="[tracktype]"),
     GradeRow(value="grade4", weights=(0.01, 0.12, 1.0), severity=3.2, source="[tracktype]"),
-    GradeRow(value="grade5", weights=(0.01, 0.05, 1.0), severity=3.8, source="[tracktype]"),
+    GradeRow(value="grade5", weights=(0.008, 0.05, 1.0), severity=3.8, source="[tracktype]"),
 )
 
 SMOOTHNESS: tuple[GradeRow, ...] = (

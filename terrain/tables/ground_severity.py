@@ -84,7 +84,7 @@ class SeverityRules:
     steep_share : how far steepness counts on paved, gravel, track
     """
 
-    usual: tuple[float, float, float] = (0.2, 1.9, 2.9)
+    usual: tuple[float, float, float] = (0.1, 1.9, 2.9)
     spread: float = 0.25
     harder: float = 0.6
     by_smoothness: float = 0.6

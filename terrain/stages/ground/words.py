@@ -108,20 +108,19 @@ def ride_words(
         f"{_percent(share)} % {said[b]}" for b, share in basis_shares.items() if share >= 0.005
     ]
     out = [f"The ground rests {_listed(parts)}."]
+    likely = np.argmax(p, axis=1)
+    verbs = {
+        Basis.NOTED: "noted by you", Basis.TAGGED: "tagged so",
+        Basis.GRADED: "by tracktype or smoothness", Basis.INFERRED: "estimated",
+    }  # fmt: skip
     for g, kind in enumerate(LAND):
-        km = {
-            b: float((length_m * p[:, g])[basis == BASES.index(b)].sum()) / 1000
-            for b in (Basis.NOTED, Basis.TAGGED, Basis.GRADED, Basis.INFERRED)
-        }
-        verbs = {
-            Basis.NOTED: "noted by you", Basis.TAGGED: "tagged so",
-            Basis.GRADED: "by tracktype or smoothness", Basis.INFERRED: "estimated",
-        }  # fmt: skip
+        on = likely == g
+        km = {b: length_m[on & (basis == BASES.index(b))].sum() / 1000 for b in verbs}
         told = [f"{_km(v)} km {verbs[b]}" for b, v in km.items() if v >= 0.05]
-        if told:
-            share = shares[kind]
-            span = f"{_percent(share.low)} to {_percent(share.high)} %"
-            out.append(f"{kind.value.capitalize()} ({span}): {_listed(told)}.")
+        rest = "no stretch; only the chance that a tag or an estimate is wrong"
+        share = shares[kind]
+        span = f"{_percent(share.low)} to {_percent(share.high)} %"
+        out.append(f"{kind.value.capitalize()} ({span}): {_listed(told) if told else rest}.")
     return tuple(out)
 
 

@@ -1,0 +1,96 @@
+"""Shares with intervals: sums, correlation, forks, determinism."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import binom
+
+from terrain.calc.shares import Fork, Pieces, best_shares, draw_shares, interval
+
+
+def _pieces(
+    length: list[float], paved: list[float], shared: float = 0.0, one_group: bool = True
+) -> Pieces:
+    p = np.asarray(paved)
+    k = len(length)
+    return Pieces(
+        length_m=np.asarray(length, dtype=np.float64),
+        p=np.stack([p, 0.6 * (1 - p), 0.4 * (1 - p)], axis=1),
+        shared=np.full((k, 1), shared),
+        group=np.zeros((k, 1), dtype=np.int64) if one_group else np.arange(k)[:, None],
+    )
+
+
+def test_best_is_the_expected_share_and_sums_to_one() -> None:
+    best = best_shares(_pieces([100.0, 300.0], [1.0, 0.5]))
+    assert best[0] == pytest.approx(0.625)
+    assert best.sum() == pytest.approx(1.0, abs=1e-12)
+
+
+def test_no_length_is_not_known() -> None:
+    assert np.isnan(best_shares(_pieces([0.0], [0.5]))).all()
+
+
+def test_independent_pieces_vary_like_the_binomial() -> None:
+    """1000 equal pieces at p = 0.3: the 5 and 95 % points are the binomial's (scipy.stats)."""
+    drawn = draw_shares(_pieces([1.0] * 1000, [0.3] * 1000), draws=4000)[:, 0]
+    low, high = interval(drawn, 0.3)
+    assert low == pytest.approx(binom.ppf(0.05, 1000, 0.3) / 1000, abs=0.004)
+    assert high == pytest.approx(binom.ppf(0.95, 1000, 0.3) / 1000, abs=0.004)
+
+
+def test_one_wrong_guess_about_a_long_road_is_one_error() -> None:
+    """A hundred pieces that share everything are as uncertain as one."""
+    drawn = draw_shares(_pieces([1.0] * 100, [0.6] * 100, shared=1.0))[:, 0]
+    assert set(np.unique(drawn.round(6))) == {0.0, 1.0}
+    assert drawn.mean() == pytest.approx(0.6, abs=0.03)
+
+
+def test_sharing_widens_the_interval() -> None:
+    widths = []
+    for shared in (0.0, 0.3, 0.9):
+        drawn = draw_shares(_pieces([1.0] * 60, [0.6] * 60, shared=shared))[:, 0]
+        low, high = interval(drawn, 0.6)
+        widths.append(high - low)
+    assert widths[0] < widths[1] < widths[2]
+
+
+def test_draws_keep_the_probabilities_and_sum_to_one() -> None:
+    drawn = draw_shares(_pieces([5.0, 1.0], [0.2, 0.9], shared=0.4), draws=20_000)
+    assert drawn.sum(axis=1) == pytest.approx(1.0)
+    assert drawn.mean(axis=0)[0] == pytest.approx((5 * 0.2 + 0.9) / 6, abs=0.01)
+
+
+def test_same_input_same_numbers_whatever_the_block() -> None:
+    pieces = _pieces([1.0, 2.0], [0.3, 0.4])
+    assert np.array_equal(draw_shares(pieces), draw_shares(pieces))
+
+
+def test_a_fork_adds_its_own_spread() -> None:
+    pieces = Pieces(
+        length_m=np.array([10.0, 0.0, 0.0]),
+        p=np.array([[1.0, 0, 0], [1.0, 0, 0], [0, 0, 1.0]]),
+        shared=np.zeros((3, 1)),
+        group=np.zeros((3, 1), dtype=np.int64),
+    )
+    fork = Fork(chance=np.array([0.7, 0.3]), length_m=np.array([[0, 10.0, 0], [0, 0, 10.0]]))
+    assert best_shares(pieces, [fork])[0] == pytest.approx(0.85)
+    drawn = draw_shares(pieces, [fork])[:, 0]
+    assert set(np.unique(drawn.round(6))) == {0.5, 1.0}
+    assert (drawn > 0.9).mean() == pytest.approx(0.7, abs=0.03)
+
+
+def test_interval_is_the_shortest_and_holds_best() -> None:
+    values = np.r_[np.full(95, 1.0), np.linspace(0.2, 0.9, 5)]
+    assert interval(values, 0.98) == (0.98, 1.0)
+    values = np.r_[np.full(60, 1.0), np.linspace(0.5, 0.9, 40)]
+    low, high = interval(values, 0.9)
+    assert high == 1.0 and 0.55 < low < 0.65
+
+
+def test_what_cannot_be_is_refused() -> None:
+    with pytest.raises(ValueError, match="exceed"):
+        _pieces([1.0], [0.5], shared=1.2)
+    with pytest.raises(ValueError, match="fork"):
+        Fork(chance=np.array([0.7, 0.7]), length_m=np.zeros((2, 1)))

@@ -1,0 +1,105 @@
+"""The operator's notes win while they are believed, age, and show."""
+
+from __future__ import annotations
+
+import itertools
+from datetime import date
+
+import numpy as np
+import pytest
+
+from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.ground.notes import belief_in, hold_notes
+from terrain.values.ground import Basis, Ground, GroundKind, GroundNote, Severity
+from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads
+
+_TODAY = date(2026, 6, 1)
+_WAYS = [
+    DrawnWay(way_id=100 + i, start=(i * 1000.0, 0), end=((i + 1) * 1000.0, 0),
+             tags={"highway": "tertiary", "surface": "asphalt"})
+    for i in range(3)
+]  # fmt: skip
+
+
+def _line(*points: tuple[float, float]) -> tuple[tuple[float, float], ...]:
+    return tuple((x / DEG_M, y / DEG_M) for x, y in points)
+
+
+def _judge(*notes: GroundNote, today: date | None = _TODAY) -> Ground:
+    view = roads(_WAYS)
+    return judge_ground(
+        ride(view, [0, 1, 2]), view, fit_way_ground(view, places()), notes=notes, today=today
+    )
+
+
+def test_a_note_about_a_way_wins_over_its_tags() -> None:
+    note = GroundNote(
+        way_id=101, ground=GroundKind.TRACK, severity=Severity.HARD, noted=date(2026, 5, 1),
+        who="Ana", remark="washed out", source="n.csv, line 2",
+    )  # fmt: skip
+    ground = _judge(note)
+    middle = ground.stretches[1]
+    assert middle.ground is GroundKind.TRACK and middle.basis is Basis.NOTED
+    assert middle.severity is Severity.HARD and middle.evidence.note == note
+    assert "2026-05-01 by Ana" in middle.evidence.text and "washed out" in middle.evidence.text
+    assert ground.basis_shares[Basis.NOTED] == pytest.approx(1 / 3)
+    assert ground.shares is not None and ground.shares[GroundKind.TRACK].best > 0.3
+
+
+def test_a_drawn_note_cuts_a_leg_where_it_begins_and_ends() -> None:
+    note = GroundNote(line=_line((300, 5), (700, -5)), ground=GroundKind.GRAVEL, noted=_TODAY)
+    ground = _judge(note)
+    parts = [(s.from_m, s.to_m, s.ground) for s in ground.stretches]
+    assert [g for _, _, g in parts[:3]] == [
+        GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.PAVED,
+    ]  # fmt: skip
+    # Holds within 30 m of the drawn line, so a little beyond its ends.
+    assert parts[1][0] == pytest.approx(300, abs=41) and parts[1][1] == pytest.approx(700, abs=41)
+    assert all(a[1] == b[0] for a, b in itertools.pairwise(parts))
+    assert ground.p[0, 1] == pytest.approx(0.4, abs=0.1)  # the leg is the mean of its pieces
+
+
+def test_a_spot_holds_a_little_way_both_sides() -> None:
+    note = GroundNote(line=_line((1500, 10)), severity=Severity.EXTREME, noted=_TODAY)
+    spot = next(s for s in _judge(note).stretches if s.severity is Severity.EXTREME)
+    assert spot.from_m == pytest.approx(1250, abs=15) and spot.to_m == pytest.approx(1750, abs=15)
+    assert spot.ground is GroundKind.PAVED and spot.basis is Basis.TAGGED
+
+
+def test_a_line_that_only_crosses_does_not_hold() -> None:
+    note = GroundNote(line=_line((500, -400), (500, 400)), ground=GroundKind.TRACK)
+    view = roads(_WAYS)
+    assert hold_notes(ride(view, [0, 1, 2]), [note], _TODAY) == ()
+
+
+def test_notes_age_and_at_last_no_longer_decide() -> None:
+    made = [date(2026, 6, 1), date(2021, 6, 1), date(2010, 6, 1)]
+    notes = [GroundNote(way_id=101, ground=GroundKind.TRACK, noted=d) for d in made]
+    belief = [belief_in(n, _TODAY) for n in notes]
+    assert belief[0] == pytest.approx(0.97)
+    assert belief[1] == pytest.approx(0.485, abs=0.001)  # half after five years
+    assert belief[2] < 0.15
+    old = _judge(notes[2]).stretches[1]
+    assert old.basis is Basis.TAGGED and "too old" in old.evidence.text
+    undated = belief_in(GroundNote(way_id=1, ground=GroundKind.TRACK), _TODAY)
+    assert belief[1] < undated < belief[0]
+
+
+def test_the_newest_of_several_notes_wins() -> None:
+    ground = _judge(
+        GroundNote(way_id=101, ground=GroundKind.GRAVEL, noted=date(2026, 5, 30)),
+        GroundNote(way_id=101, ground=GroundKind.TRACK, noted=date(2025, 5, 30)),
+    )
+    assert ground.stretches[1].ground is GroundKind.GRAVEL
+
+
+def test_notes_elsewhere_change_nothing() -> None:
+    plain, noted = _judge(), _judge(GroundNote(way_id=999, ground=GroundKind.TRACK))
+    assert np.array_equal(plain.p, noted.p) and plain.to_dict() == noted.to_dict()
+
+
+def test_a_note_must_say_where_and_what_can_be() -> None:
+    with pytest.raises(ValueError, match="either a way or a line"):
+        GroundNote(ground=GroundKind.TRACK)
+    with pytest.raises(ValueError, match="cannot say"):
+        GroundNote(way_id=1, ground=GroundKind.FERRY)
