@@ -42,6 +42,7 @@ class SetupModel:
 
     gravel_knots, track_knots : (severity, weight), straight lines between
     gravel_usual, track_usual : severity where none is known
+    gravel_most, track_least : the hardest that gravel, the easiest that track can be
     soft_factor : more weight where the season makes ground soft, by risk
     share_limit : of the riding time; a tenth of the way on tracks is about a fifth of the time
     hours_limit_s : weighted off-road time above which the length of the rest does not matter
@@ -58,12 +59,14 @@ class SetupModel:
     track_knots: tuple[tuple[float, float], ...] = ((1.0, 0.60), (2.5, 1.0), (4.0, 1.6), (5.0, 2.0))
     gravel_usual: float = 1.7
     track_usual: float = 2.7
+    gravel_most: float = 3.0
+    track_least: float = 2.0
     soft_factor: tuple[tuple[str, float], ...] = (("doubtful", 1.25), ("confirm-first", 1.5))
     share_limit: float = 0.20
     hours_limit_s: float = 4.0 * 3600
     hard_severity: float = 3.5
     hard_limit_s: float = 20.0 * 60
-    margin: float = 0.10
+    margin: float = 0.05
     plausible: float = 0.12
     unmapped_p: tuple[float, float, float] = (0.2, 0.3, 0.5)
     shared_road: float = 0.45

@@ -21,7 +21,6 @@ from terrain.tables.advice import WEIGHTS, BikeModel
 from terrain.values.advice import AdviceInputs, BikeFit, Contribution, Excluded
 from terrain.values.arrays import FloatArray
 from terrain.values.fleet import BikeClass
-from terrain.values.ground import GroundKind
 from terrain.values.trip import Luggage, Rider
 
 _RIDER_LOSS = {Rider.NOVICE: 0.6, Rider.STEADY: 0.25, Rider.EXPERT: 0.0}
@@ -119,15 +118,8 @@ def ease_of(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeMo
     weak = model.power_loss * max(0.0, 1 - bike.power_kw / model.enough_kw)
     slow = 1 - model.dirt_manner * bike.off_road - weak
     paved = np.clip((1 - fast) * slow + fast * bike.motorway, 0, 1)
-    severity = np.array(
-        [(s.severity if s.severity is not None else np.nan, s.ground is GroundKind.TRACK,
-          s.ground is GroundKind.GRAVEL) for s in stretches], dtype=np.float64,
-    ).reshape(-1, 3)  # fmt: skip
-    known = ~np.isnan(severity[:, 0])
-    gravel = np.where(known & (severity[:, 2] == 1), severity[:, 0], 1.7)
-    track = np.where(known & (severity[:, 1] == 1), severity[:, 0], 2.7)
-    on_gravel = _dirt_ease(gravel, bike, model)
-    on_track = np.minimum(on_gravel, _dirt_ease(track, bike, model))
+    on_gravel = _dirt_ease(burden.severity[:, 0], bike, model)
+    on_track = np.minimum(on_gravel, _dirt_ease(burden.severity[:, 1], bike, model))
     mean = (
         burden.p @ np.zeros(3)
         if not len(burden.row)

@@ -13,6 +13,7 @@ from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import Basis, GroundKind
 
 _SURE = (Basis.TAGGED, Basis.NOTED)
+_SEEN = (Basis.TAGGED, Basis.NOTED, Basis.GRADED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -21,6 +22,7 @@ class Burden:
 
     row : index in the inputs' stretches
     time_s : riding time; p (k, 3) probabilities of paved, gravel, track
+    severity (k, 2) : how hard it would be as gravel, as track
     weight (k, 3) : weight of an hour, never falling from paved to track
     hard (k, 3) : True where that ground would be more than road tyres can do
     plausible (k, 3) : True for grounds the stretch could well turn out to be
@@ -31,6 +33,7 @@ class Burden:
     row: IntArray
     time_s: FloatArray
     p: FloatArray
+    severity: FloatArray
     weight: FloatArray
     hard: BoolArray
     plausible: BoolArray
@@ -65,22 +68,32 @@ class Burden:
         """Weighted and hard riding time [s] with every stretch on its most probable ground."""
         return self.world(self.likely())
 
-    def leeway_s(self, toward: IntArray, region: float) -> tuple[float, float]:
-        """How far weighted and hard riding time [s] may move from the likely world.
+    def leeway_s(self, region: float, *, worse: bool) -> tuple[float, float]:
+        """How far weighted and hard riding time [s] may rise or fall from the likely world.
 
-        toward : ground of each stretch in the extreme world
-        Stretches of one road move together; roads move each on their own but for the part
-        `region` of their variance, which they share: so a single doubtful road counts in
-        full, and twenty of them do not all turn out the same.
+        worse : True for how far they may rise, False for how far they may fall
+        Stretches of one road move together to their extreme plausible ground; roads move each
+        on their own but for the part `region` of their variance, which they share: so a single
+        doubtful road counts in full, and twenty of them do not all turn out the same. Grounds
+        beyond the plausible count by their probability.
         """
-        i = np.arange(len(self.row))
-        likely = self.likely()
-        moves = (
-            self.time_s * np.abs(self.weight[i, toward] - self.weight[i, likely]),
-            self.time_s * (self.hard[i, toward] != self.hard[i, likely]),
+        toward = self.worse() if worse else self.better()
+        column = np.arange(3)
+        beyond = column > toward[:, None] if worse else column < toward[:, None]
+        off, hard = (
+            self._moved(value.astype(np.float64), toward, beyond, region)
+            for value in (self.weight, self.hard)
         )
-        off, hard = (self._together(move, region) for move in moves)
         return off, hard
+
+    def _moved(
+        self, value: FloatArray, toward: IntArray, beyond: BoolArray, region: float
+    ) -> float:
+        i = np.arange(len(self.row))
+        end = value[i, toward]
+        move_s = self.time_s * np.abs(end - value[i, self.likely()])
+        rest = (self.p * beyond * np.abs(value - end[:, None])).sum(axis=1)
+        return self._together(move_s, region) + float((self.time_s * rest).sum())
 
     def _together(self, move_s: FloatArray, region: float) -> float:
         if not len(move_s):
@@ -109,13 +122,15 @@ class Burden:
         p[rows] = np.eye(3)[ground[rows]]
         plausible[rows] = np.eye(3, dtype=np.bool_)[ground[rows]]
         return Burden(
-            row=self.row, time_s=self.time_s, p=p, weight=self.weight, hard=self.hard,
+            row=self.row, time_s=self.time_s, p=p, severity=self.severity,
+            weight=self.weight, hard=self.hard,
             plausible=plausible, road=self.road, shared=self.shared,
         )  # fmt: skip
 
     def _picked(self, keep: BoolArray) -> Burden:
         return Burden(
             row=self.row[keep], time_s=self.time_s[keep], p=self.p[keep],
+            severity=self.severity[keep],
             weight=self.weight[keep], hard=self.hard[keep], plausible=self.plausible[keep],
             road=self.road[keep], shared=self.shared[keep],
         )  # fmt: skip
@@ -134,13 +149,15 @@ def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
     soft = np.array([_soft(s, model) for s in stretches])
     gravel = along(severity[:, 0], model.gravel_knots) * soft
     track = along(severity[:, 1], model.track_knots) * soft
-    hard = severity >= model.hard_severity
+    known = np.array([s.severity if s.severity is not None else np.nan for s in stretches])
+    hard = np.nan_to_num(known, nan=0.0) >= model.hard_severity
     return Burden(
         row=np.array(rows, dtype=np.int64),
         time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
         p=p,
+        severity=severity,
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
-        hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard[:, 0], hard.any(axis=1)]),
+        hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard, hard]),
         plausible=(p >= model.plausible) | (p >= p.max(axis=1, keepdims=True) - 1e-12),
         road=_roads(stretches),
         shared=np.array([_shared(s, model) for s in stretches]).reshape(-1, 2),
@@ -153,14 +170,17 @@ def along(x: FloatArray, knots: tuple[tuple[float, float], ...]) -> FloatArray:
 
 
 def _severities(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float]:
-    """Severity if it is gravel, and if it is track."""
+    """How hard it would be as gravel, and as track: the known severity within what each can be.
+
+    A severity that was itself inferred holds for the ground it was inferred with, so it says
+    nothing of gravel, and of track only if it is that of a track.
+    """
     known = stretch.severity
-    gravel, track = model.gravel_usual, model.track_usual
-    if known is not None and stretch.ground is GroundKind.GRAVEL:
-        return known, max(track, known)
-    if known is not None and stretch.ground is GroundKind.TRACK:
-        return min(gravel, known), known
-    return gravel, track
+    if known is None:
+        return model.gravel_usual, model.track_usual
+    if stretch.basis not in _SEEN:
+        return model.gravel_usual, known if known >= model.track_least else model.track_usual
+    return min(known, model.gravel_most), max(known, model.track_least)
 
 
 def _soft(stretch: AdviceStretch, model: SetupModel) -> float:

@@ -42,8 +42,8 @@ class Bounds:
 
 def bounds_of(burden: Burden, model: SetupModel) -> Bounds:
     off, hard = burden.likely_s()
-    down = burden.leeway_s(burden.better(), model.shared_region)
-    up = burden.leeway_s(burden.worse(), model.shared_region)
+    down = burden.leeway_s(model.shared_region, worse=False)
+    up = burden.leeway_s(model.shared_region, worse=True)
     return Bounds(
         ride_s=burden.ride_s,
         off_low_s=max(0.0, off - down[0]),

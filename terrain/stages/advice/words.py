@@ -43,7 +43,6 @@ MESSAGES: dict[str, str] = {
     "skip-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? Without them: "
     "{without}.",
     "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
-    "rider-below-run": "Has the rider ridden ground like the {run_m} from {from_at_m} before?",
     "which-parts": "Does anyone know these {n_parts} parts, {run_m} in all, the first from "
     "{from_at_m}, the longest {longest_m} from {longest_at_m}? If they are good: "
     "{if_better}. If not: {if_worse}.",

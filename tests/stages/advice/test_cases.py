@@ -1,0 +1,165 @@
+"""Single rules of the advice, each against what it rests on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from terrain.stages.advice import advise
+from terrain.stages.advice.burden import burden_of
+from terrain.stages.advice.measures import consumption_factor, range_m
+from terrain.tables.advice import BIKES, SETUP
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.advice import AdviceInputs, LawKind, Spot, Tyres
+from terrain.values.fleet import Fleet, FleetRules, IncidentRate
+from terrain.values.trip import Trip
+
+from .trips import GRAVEL, HARD, MOTORWAY, SEALED, TRACK, Case, inputs_of
+
+
+def inputs(*legs: tuple[float, object], **more: object) -> AdviceInputs:
+    case = Case(name="x", legs=legs, choice="road", top=(), **more)  # type: ignore[arg-type]
+    return inputs_of(case)
+
+
+def codes(items: tuple[object, ...]) -> list[str]:
+    return [item.code for item in items]  # type: ignore[attr-defined]
+
+
+def test_nothing_known_is_an_open_question() -> None:
+    advice = advise(AdviceInputs(stretches=(), trip=Trip(), fleet=DEFAULT_FLEET))
+    assert advice.setup.choice == "ask"
+    assert advice.setup.p_off_road is None
+    assert codes(advice.setup.reasons) == ["setup-nothing"]
+    assert advice.bikes
+    advice.to_dict()
+
+
+def test_range_is_tank_less_reserve_over_consumption() -> None:
+    """8 l, a fifth kept back, 3.8 l per 100 km: 168 km (usable range x 0.8, DOMAIN facts E)."""
+    bike = DEFAULT_FLEET.named("dual-sport")
+    assert bike is not None
+    assert range_m(inputs((100, SEALED)), bike, 1.0) == pytest.approx(168_421, abs=1)
+
+
+@pytest.mark.parametrize(("leg", "low", "high"), [(SEALED, 1.0, 1.02), (TRACK, 1.4, 1.5)])
+def test_consumption_rises_off_road(leg: object, low: float, high: float) -> None:
+    """Off-road consumption is 20 to 50 % higher (common practice, no source)."""
+    assert low <= consumption_factor(inputs((100, leg)), BIKES) <= high
+
+
+@pytest.mark.parametrize(
+    ("km_track", "tyres"),
+    [(0, Tyres.ROAD), (2, Tyres.ROAD), (25, Tyres.MIXED), (120, Tyres.BLOCK)],
+)
+def test_tyres_by_share_off_road(km_track: float, tyres: Tyres) -> None:
+    """Under a tenth road, up to 40 % mixed, most of the way block (common practice)."""
+    legs = ((100, SEALED), (km_track, TRACK)) if km_track else ((100, SEALED),)
+    assert advise(inputs(*legs)).setup.tyres is tyres
+
+
+def test_pressures() -> None:
+    """Loose ground 1.2 to 1.4 bar light, not below 1.5 heavy or loaded (press 2024, practice)."""
+    light = advise(inputs((20, SEALED), (80, TRACK)))
+    assert "1.2 to 1.4 bar" in light.setup.pressures[1].text
+    loaded = advise(inputs((20, SEALED), (80, TRACK), pillion=True))
+    assert "not below 1.5 bar" in loaded.setup.pressures[1].text
+    assert codes(advise(inputs((100, SEALED))).setup.pressures) == ["pressure-road"]
+
+
+def test_motorway_ban_of_small_engines() -> None:
+    small = replace(DEFAULT_FLEET.classes[3], displacement_cc=110.0)
+    fleet = replace(DEFAULT_FLEET, classes=(small,))
+    advice = advise(replace(inputs((50, MOTORWAY)), fleet=fleet))
+    assert codes(advice.excluded[0].reasons) == ["motorway-ban"]
+    lawful = replace(fleet, rules=FleetRules(motorway_min_cc=50.0))
+    assert advise(replace(inputs((50, MOTORWAY)), fleet=lawful)).bikes
+
+
+def test_operator_weights_change_the_order() -> None:
+    plain = advise(inputs((150, SEALED)))
+    assert plain.bikes[0].name == "road-tourer"
+    thrifty = replace(DEFAULT_FLEET, weights=(("ground", 0.0), ("range", 50.0)))
+    changed = advise(replace(inputs((150, SEALED)), fleet=thrifty))
+    assert changed.bikes[0].name == "small-all-rounder"
+    assert changed.weights["range"] == 50.0
+    assert "rests-weights" in codes(changed.rests_on)
+
+
+def test_rates_of_the_operators_log_are_used_by_ground() -> None:
+    rate = IncidentRate(ground="paved", rate=0.01, low=0.0, high=0.03, rentals=120, incidents=1)
+    dual = DEFAULT_FLEET.named("dual-sport")
+    assert dual is not None
+    fleet = Fleet(
+        name="own", classes=(replace(dual, incidents=(rate,)),), rentals=214,
+        rentals_span="2025-03-01 to 2027-01-31",
+    )  # fmt: skip
+    advice = advise(replace(inputs((100, SEALED)), fleet=fleet))
+    (said,) = [r for r in advice.bikes[0].reasons if r.code == "reliable"]
+    assert "1 in 120 of your rentals on paved" in said.text
+    assert advice.rests_on[0].text == (
+        "Incident rates from 214 of your rentals, 2025-03-01 to 2027-01-31."
+    )
+    on_track = advise(replace(inputs((100, TRACK)), fleet=fleet))
+    assert "unreliable" in codes(on_track.bikes[0].against)
+
+
+def test_law_is_listed_with_where() -> None:
+    ride = inputs((100, SEALED), (5, TRACK), laws=(LawKind.PRIVATE, LawKind.TOLL))
+    ride = replace(ride, spots=(Spot(at_m=42_000.0, kind="border", name="Sandel Gate"),))
+    law = advise(ride).law
+    assert codes(law) == ["private", "toll", "border"]
+    assert law[0].text == "Private, or by permit only: 5.0 km from km 100."
+    assert (law[0].from_m, law[0].to_m) == (100_000, 105_000)
+    assert law[2].text.startswith("Border at km 42 (Sandel Gate)")
+
+
+def test_ford_on_a_way_and_its_node_count_once() -> None:
+    ride = inputs((100, SEALED))
+    way = replace(ride.stretches[0], ford=True, to_m=20.0)
+    rest = replace(ride.stretches[0], from_m=20.0)
+    ride = replace(
+        ride, stretches=(way, rest),
+        spots=(Spot(at_m=10.0, kind="ford"), Spot(at_m=5_000.0, kind="ford")),
+    )  # fmt: skip
+    (said,) = [r for r in advise(ride).rider.reasons if r.code == "fords"]
+    assert dict(said.numbers)["n_fords"] == 2
+
+
+def test_ramps_on_tarmac_are_no_loose_climbs() -> None:
+    ride = replace(inputs((50, SEALED), (20, GRAVEL)), ramps=((10_000.0, 10_400.0, 18.0),))
+    assert "loose-climb" not in codes(advise(ride).rider.reasons)
+    ride = replace(ride, ramps=((55_000.0, 55_400.0, -18.0),))
+    (said,) = [r for r in advise(ride).rider.reasons if r.code == "loose-climb"]
+    assert said.text.startswith("A loose climb or descent of 18 % over 400 m, from km 55")
+
+
+def test_heat_of_a_class_is_its_own() -> None:
+    ride = inputs((20, SEALED), (60, TRACK), hot_c=38)
+    heat = replace(ride.heat, class_fan_s=(("light-trail", 0.0), ("dual-sport", 5_000.0)))
+    advice = advise(replace(ride, heat=heat))
+    against = {b.name: codes(b.against) for b in advice.bikes}
+    assert "no-fan" not in against["light-trail"]
+    assert "fan-works" in against["dual-sport"]
+
+
+def test_hard_ground_decides_even_if_short() -> None:
+    """Half an hour of rock in three hours of tarmac cannot be done on road tyres."""
+    advice = advise(inputs((150, SEALED), (6, HARD)))
+    assert advice.setup.choice == "off-road"
+    assert "skip-this-run" in codes(advice.questions)
+    (flip,) = [f for f in advice.setup.flips if f.said.code == "flip-skip"]
+    assert flip.then == "road"
+
+
+def test_one_doubtful_road_counts_in_full_and_twenty_do_not() -> None:
+    """Independent guesses do not all turn out the same way."""
+
+    def leeway(n: int) -> float:
+        from .trips import EITHER
+
+        ride = inputs(*(((200 / n, EITHER),) * n))
+        return burden_of(ride, SETUP).leeway_s(0.2, worse=True)[0]
+
+    assert leeway(20) < 0.6 * leeway(1)

@@ -1,0 +1,193 @@
+"""Advice moves the right way: more track, a worse rider, less certainty."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from terrain.stages.advice import advise
+from terrain.stages.advice.bikes import hardness
+from terrain.stages.advice.burden import burden_of
+from terrain.stages.advice.setup import decide, judge_setup
+from terrain.tables.advice import SETUP
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.advice import AdviceInputs, AdviceStretch, ClassReach, HeatFacts, SetupChoice
+from terrain.values.ground import LAND, Basis, SeasonRisk
+from terrain.values.trip import Luggage, Rider, Trip
+
+
+@st.composite
+def probabilities(draw: st.DrawFn) -> tuple[float, float, float]:
+    """Sure, doubtful and undecided ground alike."""
+    sharp = draw(st.sampled_from([0.15, 0.6, 3.0]))
+    raw = [draw(st.floats(0.01, 1.0)) ** (1 / sharp) for _ in range(3)]
+    total = sum(raw)
+    return raw[0] / total, raw[1] / total, raw[2] / total
+
+
+@st.composite
+def rides(draw: st.DrawFn) -> AdviceInputs:
+    at, stretches = 0.0, []
+    for number in range(draw(st.integers(1, 8))):
+        length = draw(st.floats(500, 60_000))
+        p = draw(probabilities())
+        kph = draw(st.floats(10, 110))
+        stretches.append(
+            AdviceStretch(
+                from_m=at,
+                to_m=at + length,
+                ground=LAND[int(np.argmax(p))],
+                p=p,
+                time_s=3.6 * length / kph,
+                speed_kph=kph,
+                severity=draw(st.one_of(st.none(), st.floats(0, 5))),
+                season_risk=draw(st.sampled_from([None, *SeasonRisk])),
+                grade_pct=draw(st.one_of(st.none(), st.floats(-25, 25))),
+                basis=draw(st.sampled_from([Basis.TAGGED, Basis.GRADED, Basis.INFERRED])),
+                highway=draw(st.sampled_from(["secondary", "track", "motorway"])),
+                road=draw(st.sampled_from([number, 0])),
+                ford=draw(st.booleans()),
+            )
+        )
+        at += length
+    hours = draw(st.floats(0, 6))
+    return AdviceInputs(
+        stretches=tuple(stretches),
+        trip=Trip(
+            rider=Rider.STEADY,
+            pillion=draw(st.booleans()),
+            luggage=draw(st.sampled_from(list(Luggage))),
+        ),
+        fleet=DEFAULT_FLEET,
+        month=draw(st.one_of(st.none(), st.integers(1, 12))),
+        mechanic_s=3600 * hours,
+        mechanic_m=40_000 * hours,
+        reach=tuple(
+            ClassReach(name=b.name, known=draw(st.booleans()), farthest_s=3600 * hours,
+                       farthest_m=40_000 * hours)
+            for b in DEFAULT_FLEET.classes
+        ),
+        fuel_gap_m=draw(st.one_of(st.none(), st.floats(1_000, 350_000))),
+        heat=HeatFacts(fan_s=draw(st.one_of(st.none(), st.floats(0, 9_000)))),
+    )  # fmt: skip
+
+
+def with_p(inputs: AdviceInputs, change: dict[int, tuple[float, float, float]]) -> AdviceInputs:
+    """Other probabilities for some stretches; all else as it was."""
+    return replace(
+        inputs,
+        stretches=tuple(
+            replace(s, p=change[i]) if i in change else s for i, s in enumerate(inputs.stretches)
+        ),
+    )
+
+
+def p_off_road(inputs: AdviceInputs) -> float:
+    p = judge_setup(inputs, burden_of(inputs, SETUP), SETUP).p_off_road
+    assert p is not None
+    return p
+
+
+@settings(max_examples=80, deadline=None)
+@given(rides(), st.data())
+def test_more_track_never_lowers_p_off_road(inputs: AdviceInputs, data: st.DataObject) -> None:
+    i = data.draw(st.integers(0, len(inputs.stretches) - 1))
+    share = data.draw(st.floats(0, 1))
+    paved, gravel, track = inputs.stretches[i].p or (0, 0, 0)
+    moved = data.draw(st.sampled_from([(share, 0.0), (0.0, share), (share, share)]))
+    more = (
+        paved * (1 - moved[0]),
+        gravel * (1 - moved[1]),
+        track + paved * moved[0] + gravel * moved[1],
+    )
+    assert p_off_road(with_p(inputs, {i: more})) >= p_off_road(inputs)
+
+
+@settings(max_examples=40, deadline=None)
+@given(rides(), st.floats(500, 60_000), st.floats(2.0, 5.0))
+def test_a_track_added_never_lowers_p_off_road(
+    inputs: AdviceInputs, length: float, severity: float
+) -> None:
+    end = inputs.length_m
+    track = AdviceStretch(
+        from_m=end, to_m=end + length, ground=LAND[2], p=(0.0, 0.0, 1.0), time_s=length / 6,
+        severity=severity, basis=Basis.TAGGED, road=99,
+    )  # fmt: skip
+    longer = replace(inputs, stretches=(*inputs.stretches, track))
+    assert p_off_road(longer) >= p_off_road(inputs)
+
+
+@settings(max_examples=150, deadline=None)
+@given(rides(), st.floats(0, 0.97))
+def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: float) -> None:
+    """Every stretch's probabilities drawn towards one another, by the same share."""
+    vaguer = {
+        i: tuple((1 - less) * x + less / 3 for x in s.p or ())
+        for i, s in enumerate(inputs.stretches)
+    }
+    sure = decide(burden_of(inputs, SETUP), SETUP)
+    vague = decide(burden_of(with_p(inputs, vaguer), SETUP), SETUP)  # type: ignore[arg-type]
+    assert vague in (sure, SetupChoice.ASK)
+
+
+@settings(max_examples=100, deadline=None)
+@given(rides())
+def test_a_firm_answer_is_a_probable_one(inputs: AdviceInputs) -> None:
+    setup = judge_setup(inputs, burden_of(inputs, SETUP), SETUP)
+    assert setup.p_off_road is not None
+    if setup.choice is SetupChoice.ROAD:
+        assert setup.p_off_road <= 0.35
+    if setup.choice is SetupChoice.OFF_ROAD:
+        assert setup.p_off_road >= 0.65
+
+
+@settings(max_examples=60, deadline=None)
+@given(rides())
+def test_a_worse_rider_never_gets_a_harder_bike(inputs: AdviceInputs) -> None:
+    hard: list[float] = []
+    for rider in (Rider.NOVICE, Rider.STEADY, Rider.EXPERT):
+        advice = advise(replace(inputs, trip=replace(inputs.trip, rider=rider)))
+        if advice.bikes:
+            bike = DEFAULT_FLEET.named(advice.bikes[0].name)
+            assert bike is not None
+            hard.append(hardness(bike))
+    assert hard == sorted(hard)
+
+
+@settings(max_examples=25, deadline=None)
+@given(rides())
+def test_the_rider_does_not_change_the_setup(inputs: AdviceInputs) -> None:
+    """Tyres are for the ground; whether the rider should go is said apart."""
+    setups = [
+        advise(replace(inputs, trip=replace(inputs.trip, rider=rider))).setup.to_dict()
+        for rider in Rider
+    ]
+    for setup in setups:
+        setup.pop("pressures")
+    assert setups[0] == setups[1] == setups[2]
+
+
+@settings(max_examples=30, deadline=None)
+@given(rides())
+def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: AdviceInputs) -> None:
+    def repair(hours: float, name: str) -> float:
+        reach = tuple(
+            ClassReach(name=b.name, known=True, farthest_s=3600 * hours, farthest_m=0.0)
+            for b in DEFAULT_FLEET.classes
+        )
+        advice = advise(replace(inputs, reach=reach, trip=Trip(rider=Rider.EXPERT)))
+        rows = {b.name: {r.what: r.score for r in b.table} for b in advice.bikes}
+        return rows[name]["repair"] if name in rows else 1.0
+
+    near = repair(0.5, "small-all-rounder") - repair(0.5, "enduro")
+    far = repair(4.0, "small-all-rounder") - repair(4.0, "enduro")
+    assert far >= near
+
+
+@settings(max_examples=20, deadline=None)
+@given(rides())
+def test_same_in_same_out(inputs: AdviceInputs) -> None:
+    assert advise(inputs).to_dict() == advise(inputs).to_dict()

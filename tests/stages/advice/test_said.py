@@ -1,0 +1,125 @@
+"""Every sentence can be traced to numbers in the JSON, and says them right."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from terrain.stages.advice import advise
+from terrain.stages.advice.words import MESSAGES, fill, show
+from terrain.tables.advice_kit import CHECKS, SPARES
+from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
+
+from .table import CASES
+from .trips import Case, inputs_of
+
+_DIGITS = re.compile(r"\d+(?:[.,]\d+)*")
+# Digits that stand in a sentence itself, not for a number of this ride.
+_FIXED = {"5"}  # "of 5", the top of the severity scale
+
+
+def sentences(value: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(value, dict):
+        if "text" in value and "code" in value:
+            yield value
+        for inner in value.values():
+            yield from sentences(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from sentences(inner)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_texts_are_their_messages_with_their_numbers(case: Case) -> None:
+    data = json.loads(json.dumps(advise(inputs_of(case)).to_dict()))
+    found = list(sentences(data))
+    assert len(found) > 8
+    for said in found:
+        assert said["text"] == fill(said["message"], said["numbers"])
+        plain = said["message"]
+        for name, value in said["numbers"].items():
+            plain = plain.replace(f"{{{name}}}", "")
+            assert value is None or isinstance(value, str | int | float | bool)
+        assert set(_DIGITS.findall(plain)) <= _FIXED, plain
+        assert "{" not in said["text"] and said["text"].endswith((".", "?"))
+        if said["from_m"] is not None:
+            assert 0 <= said["from_m"] <= said["to_m"]
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
+    advice = advise(inputs_of(case))
+    total = sum(advice.weights.values())
+    for bike in advice.bikes:
+        assert bike.fit == pytest.approx(sum(row.points for row in bike.table))
+        for row in bike.table:
+            assert row.weight == advice.weights[row.what]
+            assert row.points == pytest.approx(row.weight * row.score / total)
+            assert 0 <= row.score <= 1
+        assert bike.reasons or bike.against
+    fits = [bike.fit for bike in advice.bikes]
+    assert fits == sorted(fits, reverse=True)
+    assert {b.name for b in advice.bikes}.isdisjoint(e.name for e in advice.excluded)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
+def test_setup_numbers_hang_together(case: Case) -> None:
+    setup = advise(inputs_of(case)).setup
+    assert setup.p_off_road is not None and 0 <= setup.p_off_road <= 1
+    best, low, high = setup.off_road_s
+    assert 0 <= low <= best <= high
+    assert setup.plausible_low_s <= setup.plausible_high_s
+    for flip in setup.flips:
+        assert flip.then is not setup.choice
+
+
+def test_every_message_is_used_somewhere() -> None:
+    folder = Path(__file__).resolve().parents[3] / "terrain" / "stages" / "advice"
+    code = "".join(
+        path.read_text(encoding="utf-8") for path in folder.glob("*.py") if path.name != "words.py"
+    )
+    built = {f"setup-{choice}" for choice in SetupChoice}
+    built |= {f"rider-{verdict}" for verdict in RiderVerdict} | {kind.value for kind in LawKind}
+    for key in MESSAGES:
+        assert f'"{key}"' in code or key in built, key
+
+
+def test_kit_rows_are_whole() -> None:
+    rows = (*SPARES, *CHECKS)
+    assert len({row.code for row in rows}) == len(rows)
+    for row in rows:
+        assert row.text.endswith(".") and row.source and row.when
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "text"),
+    [
+        ("run_m", 31_400.0, "31 km"),
+        ("run_m", 3_240.0, "3.2 km"),
+        ("run_m", 420.0, "420 m"),
+        ("run_m", 2.0, "10 m"),
+        ("from_at_m", 40_300.0, "km 40"),
+        ("from_at_m", 0.0, "km 0"),
+        ("ride_s", 30.0, "under a minute"),
+        ("ride_s", 7 * 60.0, "7 min"),
+        ("ride_s", 11_220.0, "3 h 5 min"),
+        ("ride_s", 7_200.0, "2 h"),
+        ("max_ele_m", 4_996.0, "5,000 m"),
+        ("max_air_c", 38.6, "39 °C"),
+        ("off_share", 0.123, "12 %"),
+        ("off_share", 0.002, "under 1 %"),
+        ("off_share", 0.9999, "over 99 %"),
+        ("off_share", 0.0, "0 %"),
+        ("low_bar", 1.2, "1.2"),
+        ("n_fords", 3, "3"),
+        ("rider", "novice", "novice"),
+        ("far_s", None, "not known"),
+    ],
+)
+def test_numbers_in_words(name: str, value: Any, text: str) -> None:
+    assert show(name, value) == text
