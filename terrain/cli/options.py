@@ -14,7 +14,9 @@ from terrain.values.trip import Luggage, Rider
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 # The formats that --write knows; the first is the default.
-FORMATS: tuple[str, ...] = ("html", "pdf", "eml", "json", "geojson", "gpx", "csv")
+FORMATS: tuple[str, ...] = (
+    "html", "pdf", "eml", "json", "geojson", "gpx", "csv", "card", "gpkg", "parquet",
+)  # fmt: skip
 
 
 class LocalTime(click.ParamType[datetime]):
@@ -51,6 +53,11 @@ class Formats(click.ParamType[tuple[str, ...]]):
         if unknown or not words:
             bad = ", ".join(unknown) or "nothing"
             self.fail(f"cannot write {bad}; choose from {', '.join(FORMATS)}.", param, ctx)
+        if "parquet" in words:
+            # Said before the work, not after it.
+            from terrain.report.tables import check_parquet
+
+            check_parquet()
         return tuple(dict.fromkeys(words))
 
 

@@ -79,14 +79,35 @@ def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     return render_csv(report, facts)
 
 
+def _gpkg(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.tables import render_gpkg
+
+    return render_gpkg(report, facts)
+
+
+def _parquet(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.tables import render_parquet
+
+    return render_parquet(report, facts)
+
+
+def _card(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.card import render_card
+
+    return render_card(report, asked.words, facts)
+
+
 _WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {
     "html": _html,
     "pdf": _pdf,
+    "card": _card,
     "eml": _eml,
     "json": _json,
     "geojson": _geojson,
     "gpx": _gpx,
     "csv": _csv,
+    "gpkg": _gpkg,
+    "parquet": _parquet,
 }
 FORMATS: tuple[str, ...] = tuple(_WRITERS)
 
@@ -101,7 +122,8 @@ def render_files(
 ) -> list[tuple[str, bytes]]:
     """(file name, content) of the report in each format, in the order asked.
 
-    stem : the files are called <stem>-report.<format>; facts : the report as its JSON, if at hand
+    stem : the files are called <stem>-report.<format>, a road card <stem>-card.pdf
+    facts : the report as its JSON, if it is at hand
     Raises UsageError for an unknown format.
     """
     asked = asked or Asked()
@@ -112,8 +134,12 @@ def render_files(
         if writer is None:
             known = ", ".join(_WRITERS)
             raise UsageError(f"cannot write {name}", "--write", f"Choose from {known}.")
-        made.append((f"{stem}-report.{name}", writer(report, facts, asked, stem)))
+        made.append((_file_name(stem, name), writer(report, facts, asked, stem)))
     return made
+
+
+def _file_name(stem: str, name: str) -> str:
+    return f"{stem}-card.pdf" if name == "card" else f"{stem}-report.{name}"
 
 
 def write_files(

@@ -32,13 +32,17 @@ class Finding:
 
 def things_to_know(facts: Facts, words: Words, most: int = 3) -> list[Finding]:
     """The worst of all dangers, the weightiest first, each kind once."""
-    found = [item for finder in _FINDERS for item in finder(facts, words)]
-    found.sort(key=lambda item: -item.weight)
     chosen: list[Finding] = []
-    for item in found:
+    for item in all_dangers(facts, words):
         if item.kind not in {other.kind for other in chosen}:
             chosen.append(item)
     return chosen[:most]
+
+
+def all_dangers(facts: Facts, words: Words) -> list[Finding]:
+    """Everything found, the weightiest first."""
+    found = [item for finder in _FINDERS for item in finder(facts, words)]
+    return sorted(found, key=lambda item: -item.weight)
 
 
 def where_text(item: Finding, facts: Facts, words: Words) -> str:

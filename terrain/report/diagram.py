@@ -9,7 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report import lanes
-from terrain.report.frame import LABELS, WIDTH, Row, fold
+from terrain.report.frame import LABELS, Row, fold
 from terrain.report.lanes_heat import HeatLane
 from terrain.report.lanes_help import HelpLane
 from terrain.report.lanes_plan import PlanLane
@@ -32,13 +32,19 @@ class Lane:
     scale: str = ""
 
 
-def render_rows(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Markup]:
-    """One SVG for the lane names and one for the ride, for every row: [names, ride, names, ...]."""
+def render_rows(
+    facts: dict[str, Any], cut: list[Section], words: Words, rows: list[Row] | None = None
+) -> list[Markup]:
+    """One SVG for the lane names and one for the ride, for every row: [names, ride, names, ...].
+
+    rows : of one scale; the whole ride, folded for a page, if None
+    """
     stack = _lanes(facts, cut, words)
+    rows = rows or fold(facts["route"]["length_m"])
+    width = max(row.width for row in rows)
     out: list[Markup] = []
-    rows = fold(facts["route"]["length_m"])
-    for n, row in enumerate(rows, start=1):
-        out += [_names(stack, words), _ride(stack, row, cut, words, (n, len(rows)))]
+    for row in rows:
+        out += [_names(stack, words), _ride(stack, row, cut, words, width)]
     return out
 
 
@@ -99,9 +105,7 @@ def _names(stack: list[Lane], words: Words) -> Markup:
     return _svg("names", LABELS, height, join(parts), label=None)
 
 
-def _ride(
-    stack: list[Lane], row: Row, cut: list[Section], words: Words, place: tuple[int, int]
-) -> Markup:
+def _ride(stack: list[Lane], row: Row, cut: list[Section], words: Words, width: float) -> Markup:
     tops, height = _tops(stack)
     parts = [lanes.axis(row, height - 20, words)]
     for lane, top in zip(stack, tops, strict=True):
@@ -114,7 +118,7 @@ def _ride(
     label = words._(
         "Diagram of {span}; the table below tells the same.", span=words.span(row.from_m, row.to_m)
     )
-    return _svg("strip", WIDTH, height, join(parts), label=label)
+    return _svg("strip", width, height, join(parts), label=label)
 
 
 def _hits(row: Row, cut: list[Section], height: float, words: Words) -> Markup:

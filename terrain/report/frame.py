@@ -50,20 +50,26 @@ class Row:
         return at, np.concatenate([ends[:1], value[inside], ends[1:]])
 
 
-def fold(length_m: float, *, longest_m: float = _LONGEST_ROW_M, width: float = WIDTH) -> list[Row]:
-    """Rows of one scale that hold the whole ride; the last may be shorter.
+def fold(
+    length_m: float,
+    *,
+    start_m: float = 0.0,
+    longest_m: float = _LONGEST_ROW_M,
+    width: float = WIDTH,
+) -> list[Row]:
+    """Rows of one scale that hold the ride from start_m on for length_m; the last may be shorter.
 
-    A row's length is a round number of kilometres, so that every row starts at one.
+    A row's length is a round number of kilometres, so that rows start at one if the first does.
     """
     n = max(1, math.ceil(length_m / longest_m))
-    if n == 1:
-        return [Row(from_m=0.0, to_m=length_m, px_per_m=width / max(length_m, 1.0))]
-    each = math.ceil(length_m / n / 5000.0) * 5000.0
-    starts = np.arange(0.0, length_m, each)
-    scale = width / each
+    each = length_m if n == 1 else math.ceil(length_m / n / 5000.0) * 5000.0
+    scale = width / max(each, 1.0)
+    end_m = start_m + length_m
     return [
-        Row(from_m=float(a), to_m=float(min(a + each, length_m)), px_per_m=scale) for a in starts
-    ]
+        Row(from_m=float(a), to_m=float(min(a + each, end_m)), px_per_m=scale)
+        for a in np.arange(start_m, end_m, each)
+        if end_m - a > 1.0 or n == 1
+    ] or [Row(from_m=start_m, to_m=end_m, px_per_m=scale)]
 
 
 def nice_step(span: float, ticks: int) -> float:

@@ -242,15 +242,22 @@ def _exits(facts: Facts, words: Words) -> Part | None:
     help_ = facts["help"]
     if help_ is None or not help_["exits"]:
         return None
-    lines = tuple(
-        f"{words.span(way['from_m'], way['to_m'])}: {_exit_text(way, words)}"
-        for way in help_["exits"]
-    )
+    lines = tuple(exit_lines(facts, words, 0.0, facts["route"]["length_m"]))
     return Part(
         key="exits",
         title=words._("Ways out of the unpaved parts"),
         blocks=(Block(kind="list", lines=lines),),
     )
+
+
+def exit_lines(facts: Facts, words: Words, from_m: float, to_m: float) -> list[str]:
+    """The ways out of the unpaved parts between two positions, a line each."""
+    ways = (facts["help"] or {}).get("exits", [])
+    return [
+        f"{words.span(way['from_m'], way['to_m'])}: {_exit_text(way, words)}"
+        for way in ways
+        if way["from_m"] < to_m and way["to_m"] > from_m
+    ]
 
 
 def _exit_text(way: dict[str, Any], words: Words) -> str:

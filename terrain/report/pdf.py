@@ -41,7 +41,7 @@ def render_pdf(
     facts = facts or report.to_dict()
     page = make_page(facts, words, voice)
     data = _data(report, facts, page, words)
-    return _compile("report.typ", data, datetime.fromisoformat(facts["made_at"]))
+    return typeset("report.typ", data, datetime.fromisoformat(facts["made_at"]))
 
 
 def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> dict[str, Any]:
@@ -68,7 +68,7 @@ def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> di
 
 
 def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
-    told: dict[str, Any] = _plain(
+    told: dict[str, Any] = plain(
         {
             "lang": words.lang,
             "title": page.title,
@@ -125,18 +125,22 @@ def _table(page: Page, words: Words) -> dict[str, Any]:
     return {"head": [title for _, title in columns], "rows": rows}
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Every text without marks that steer or control; dicts and lists copied."""
     if isinstance(value, str):
         return plain_line(value)
     if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
+        return {key: plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     return value
 
 
-def _compile(template: str, data: dict[str, Any], stamp: datetime) -> bytes:
+def typeset(template: str, data: dict[str, Any], stamp: datetime) -> bytes:
+    """A PDF from one of our templates and plain data, stamped with a time.
+
+    Raises TerrainError if it cannot be set.
+    """
     import typst
 
     folder = Path(str(files("terrain.report") / "templates"))

@@ -8,7 +8,7 @@ from importlib.resources import files
 
 from markupsafe import Markup
 
-from terrain.report.frame import LABELS, WIDTH
+from terrain.report.frame import LABELS
 
 _VARIABLE = re.compile(r"var\(--([a-z]+)\)")
 _ROOT = re.compile(r":root\s*\{([^}]*)\}")
@@ -22,9 +22,10 @@ _DRAWING = re.compile(
 
 def still_row(names: Markup, strip: Markup) -> bytes:
     """One row of the diagram, lane names and ride side by side."""
-    height = _height(strip)
+    size = _SIZE.search(strip)
+    assert size is not None
     inner = f'<g>{_inside(names)}</g><g transform="translate({LABELS:.0f} 0)">{_inside(strip)}</g>'
-    return _whole(inner, LABELS + WIDTH + 8, height)
+    return _whole(inner, LABELS + float(size[1]) + 8, float(size[2]))
 
 
 def still_map(drawn: Markup) -> bytes:
@@ -45,12 +46,6 @@ def _whole(inner: str, width: float, height: float) -> bytes:
 def _inside(svg: Markup) -> str:
     text = str(svg)
     return text[text.index(">") + 1 : text.rindex("</svg>")]
-
-
-def _height(svg: Markup) -> float:
-    size = _SIZE.search(svg)
-    assert size is not None
-    return float(size[2])
 
 
 @cache

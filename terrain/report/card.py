@@ -1,0 +1,110 @@
+"""The road card: one A5 page a day, for the tank bag."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from terrain.report.dangers import all_dangers, where_text
+from terrain.report.diagram import render_rows
+from terrain.report.frame import fold
+from terrain.report.lanes_plan import STOP_WORDS
+from terrain.report.page import Page, make_page
+from terrain.report.parts import exit_lines
+from terrain.report.pdf import plain, typeset
+from terrain.report.stills import still_row
+from terrain.report.words import Words
+from terrain.values.report import Facts, Report
+
+_ROW_M = 75_000.0
+_ROW_PX = 560.0
+_MOST_KNOW = 4
+_MOST_STOPS = 12
+_MOST_EXITS = 4
+
+
+def render_card(report: Report, words: Words, facts: Facts | None = None) -> bytes:
+    """A PDF with a page for each day of the plan: diagram, dangers, stops, ways out.
+
+    facts : the report as its JSON, if it is at hand
+    Raises TerrainError if it cannot be set.
+    """
+    facts = facts or report.to_dict()
+    page = make_page(facts, words, "guide")
+    data = {
+        "lang": words.lang,
+        "title": page.title,
+        "credit": page.credit[:160],
+        "know_title": words._("To know"),
+        "stops_title": words._("Stops"),
+        "stops_head": [words._("Time"), words._("At"), words._("For"), words._("Place")],
+        "exits_title": words._("Ways out of the unpaved parts"),
+        "cards": [_card(day, facts, page, words) for day in _days(facts)],
+    }
+    return typeset("card.typ", plain(data), datetime.fromisoformat(facts["made_at"]))
+
+
+def _days(facts: Facts) -> list[dict[str, Any]]:
+    whole = {"number": None, "from_m": 0.0, "to_m": facts["route"]["length_m"]}
+    return facts["days"] or [whole]
+
+
+def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[str, Any]:
+    from_m, to_m = day["from_m"], day["to_m"]
+    rows = fold(to_m - from_m, start_m=from_m, longest_m=_ROW_M, width=_ROW_PX)
+    drawn = render_rows(facts, list(page.cut), words, rows)
+    alt = words._(
+        "Diagram of {span}; the table below tells the same.", span=words.span(from_m, to_m)
+    )
+    inside = [s for s in facts["stops"] if from_m <= s["at_m"] <= to_m and _of_day(s, day)]
+    return {
+        "title": _title(day, page, words),
+        "about": _about(day, words),
+        "drawings": [
+            {"svg": still_row(names, strip).decode(), "alt": alt}
+            for names, strip in zip(drawn[::2], drawn[1::2], strict=True)
+        ],
+        "know": _know(from_m, to_m, facts, words),
+        "stops": [_stop(stop, words) for stop in inside[:_MOST_STOPS]],
+        "exits": exit_lines(facts, words, from_m, to_m)[:_MOST_EXITS],
+    }
+
+
+def _of_day(stop: dict[str, Any], day: dict[str, Any]) -> bool:
+    return day["number"] is None or stop.get("day") in (None, day["number"])
+
+
+def _title(day: dict[str, Any], page: Page, words: Words) -> str:
+    if day["number"] is None:
+        return page.title
+    return f"{words._('Day {n}', n=day['number'])}: {page.title}"
+
+
+def _about(day: dict[str, Any], words: Words) -> str:
+    parts = [words.span(day["from_m"], day["to_m"]), words.far(day["to_m"] - day["from_m"])]
+    if day.get("start"):
+        parts.append(f"{day['start']}–{day['end']}")
+    if day.get("riding_s"):
+        parts.append(words._("{time} of riding", time=words.lasting(day["riding_s"])))
+    if day.get("dusk"):
+        parts.append(words._("dark at {time}", time=day["dusk"]))
+    if day.get("lodging") and day["lodging"]["name"]:
+        parts.append(words._("night: {place}", place=day["lodging"]["name"]))
+    return ", ".join(parts)
+
+
+def _know(from_m: float, to_m: float, facts: Facts, words: Words) -> list[str]:
+    found = [
+        item
+        for item in all_dangers(facts, words)
+        if item.from_m is None or (item.from_m < to_m and (item.to_m or item.from_m) >= from_m)
+    ]
+    return [
+        f"{item.what}{where_text(item, facts, words)}. {item.do}" for item in found[:_MOST_KNOW]
+    ]
+
+
+def _stop(stop: dict[str, Any], words: Words) -> list[str]:
+    kinds = ", ".join(words._(STOP_WORDS.get(k, k)) for k in stop.get("kinds", [stop["kind"]]))
+    place = stop["name"] or words._("by the road")
+    return [str(stop.get("arrive") or ""), words.at(stop["at_m"]), kinds, place]
