@@ -163,3 +163,17 @@ def test_one_doubtful_road_counts_in_full_and_twenty_do_not() -> None:
         return burden_of(ride, SETUP).leeway_s(0.2, worse=True)[0]
 
     assert leeway(20) < 0.6 * leeway(1)
+
+
+def test_many_fairly_sure_roads_are_not_sure_together() -> None:
+    """A little doubt on each of thirty roads adds up: p_off_road is high, so no firm "road"."""
+    from .trips import LIKELY_SEALED
+
+    ride = inputs((7, TRACK), *(((3, LIKELY_SEALED),) * 30))
+    stretches = (
+        ride.stretches[0],
+        *(replace(s, p=(0.885, 0.0, 0.115)) for s in ride.stretches[1:]),
+    )
+    setup = advise(replace(ride, stretches=stretches)).setup
+    assert setup.p_off_road is not None and setup.p_off_road > 0.5
+    assert setup.choice != "road"
