@@ -173,10 +173,9 @@ class _Pass:
             if parent == "trk" and len(stack) == 3:
                 self._count_part()
                 self.gather.open_part("trk")
-        elif name in ("trk", "rte"):
-            if parent == "gpx" and len(stack) == 2:
-                self._count_part()
-                self.gather.open_group(name)
+        elif name in ("trk", "rte") and parent == "gpx" and len(stack) == 2:
+            self._count_part()
+            self.gather.open_group(name)
         if len(stack) > self.limits.max_depth:
             raise _RefusedError(
                 f"elements are nested more than {self.limits.max_depth} deep",
