@@ -9,13 +9,14 @@ from __future__ import annotations
 import io
 import json
 import tempfile
-from datetime import UTC
+from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from terrain.errors import UsageError
 from terrain.report.geojson import render_geojson
+from terrain.report.safe import plain_line
 from terrain.values.report import Facts, Report
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ def render_gpkg(report: Report, facts: Facts | None = None) -> bytes:
     about = _about(facts)
     stretches, stops = _frames(report, facts)
     # The file carries a time of change: that of the report, so that bytes can be compared.
-    stamp = report.made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    made_at = datetime.fromisoformat(facts["made_at"])
+    stamp = made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.000Z")
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "report.gpkg"
         pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": stamp})
@@ -126,8 +128,9 @@ def _frame(
     import shapely.geometry
 
     rows = [{**feature["properties"], "route": route} for feature in features]
+    rows = [{key: _plain(row.get(key)) for key in types} for row in rows]
     columns = {
-        key: pandas.array([row.get(key) for row in rows], dtype=kind) for key, kind in types.items()
+        key: pandas.array([row[key] for row in rows], dtype=kind) for key, kind in types.items()
     }
     shapes = [shapely.geometry.shape(feature["geometry"]) for feature in features]
     return geopandas.GeoDataFrame(columns, geometry=shapes, crs=_CRS)
@@ -136,7 +139,7 @@ def _frame(
 def _about(facts: Facts) -> dict[str, str]:
     """What the file is and whose data it rests on; an empty text is not known."""
     region = facts["region"]
-    return {
+    told = {
         "title": f"{facts['route']['name']}: ground along a planned route",
         "attribution": " ".join(region["attribution"]),
         "region": region["name"],
@@ -144,3 +147,9 @@ def _about(facts: Facts) -> dict[str, str]:
         "made_at": facts["made_at"],
         "made_by": f"terrain {facts['terrain_version']}",
     }
+    return {key: plain_line(value) for key, value in told.items()}
+
+
+def _plain(value: Any) -> Any:
+    # A zero byte in a name would end the text early in some readers.
+    return plain_line(value) if isinstance(value, str) else value
