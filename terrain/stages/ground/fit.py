@@ -57,14 +57,16 @@ def fit_way_ground(
 def _untold(facts: Facts, labels: Labels, trust: TagTrust, model: GroundModel) -> FloatArray:
     """Probabilities of each way as if it had no surface tag, shape (w, 3)."""
     ways = facts.ways
+    out = _path(ways)
     fits = fit_region(facts, labels, model)
-    with_grade = predict(facts, fits, graded=True, model=model)
-    graded = np.flatnonzero((facts.grade >= 0) | (facts.smooth >= 0))
+    road = np.flatnonzero(facts.shape.road)
+    out[road] = predict(facts, road, fits, graded=True, model=model)
+    graded = road[(facts.grade[road] >= 0) | (facts.smooth[road] >= 0)]
     # With the chance that the ground changed since somebody graded it, the grade says nothing.
-    without = predict(facts, fits, graded=False, model=model)[graded]
+    without = predict(facts, graded, fits, graded=False, model=model)
     stale = tags.changed_since(tag_age_years(ways)[graded], trust.grade_change_per_year)
-    with_grade[graded] += stale[:, None] * (without - with_grade[graded])
-    return np.where(facts.shape.road[:, None], with_grade, _path(ways))
+    out[graded] += stale[:, None] * (without - out[graded])
+    return out
 
 
 def _path(ways: WayTable) -> FloatArray:

@@ -22,7 +22,8 @@ from terrain.stages.ground.groups import SORTS, Membership, memberships
 from terrain.tables.ground_model import MODEL, GroundModel, Question
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
-_CHUNK = 200_000  # ways estimated at once: bounds the memory of a build
+_MOST = 100_000  # examples of one answer
+_CHUNK = 50_000  # ways estimated at once: bounds the memory of a build
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,14 +56,21 @@ def fit_region(facts: Facts, labels: Labels, model: GroundModel = MODEL) -> tupl
 
 
 def predict(
-    facts: Facts, fits: tuple[Fitted, Fitted], *, graded: bool, model: GroundModel = MODEL
+    facts: Facts,
+    asked: IntArray,
+    fits: tuple[Fitted, Fitted],
+    *,
+    graded: bool,
+    model: GroundModel = MODEL,
 ) -> FloatArray:
-    """Probabilities of paved, gravel, track of each way, shape (w, 3)."""
-    n = len(facts.kind)
-    out = np.empty((n, 3))
+    """Probabilities of paved, gravel, track of the asked ways, shape (len(asked), 3).
+
+    graded : with False, each way is judged as if it had no tracktype and smoothness
+    """
+    out = np.empty((len(asked), 3))
     expected = tags.class_expectation(facts.ways.highway)
-    for first in range(0, n, _CHUNK):
-        rows = np.arange(first, min(first + _CHUNK, n))
+    for first in range(0, len(asked), _CHUNK):
+        rows = asked[first : first + _CHUNK]
         unsealed, unbuilt = _scores(facts, rows, fits, graded=graded)
         table = expected[rows]
         kind = facts.kind[rows]
@@ -70,7 +78,7 @@ def predict(
         usual = logit(table[:, 2] / (table[:, 1] + table[:, 2]))
         unbuilt = _sharpened(unbuilt, usual, model.unbuilt, kind)
         u, t = expit(unsealed), expit(unbuilt)
-        out[rows] = np.stack([1 - u, u * (1 - t), u * t], axis=1)
+        out[first : first + _CHUNK] = np.stack([1 - u, u * (1 - t), u * t], axis=1)
     return out
 
 
@@ -83,7 +91,7 @@ def _sharpened(
 
 
 def _fit(facts: Facts, outcome: FloatArray, question: Question, model: GroundModel) -> Fitted:
-    rows = np.flatnonzero(~np.isnan(outcome) & facts.shape.road)
+    rows, weight = _examples(outcome, facts.shape.road)
     full = columns(facts, rows, graded=True)
     bare = columns(facts, rows, graded=False)
     has_grade = np.any(full != bare, axis=1)
@@ -97,13 +105,14 @@ def _fit(facts: Facts, outcome: FloatArray, question: Question, model: GroundMod
         ],
         format="csr",
     )
-    weight = np.where(has_grade, 1 - model.bare_weight, 1.0)
+    bare_weight = model.bare_weight * weight[has_grade]
+    weight = np.where(has_grade, 1 - model.bare_weight, 1.0) * weight
     n_columns = full.shape[1]
     expected, leeway = question.coefficients, model.drift * np.asarray(question.leeway)
     coef = fit_logit(
         design,
         np.concatenate([outcome[rows], outcome[rows][has_grade]]),
-        weight=np.concatenate([weight, np.full(int(has_grade.sum()), model.bare_weight)]),
+        weight=np.concatenate([weight, bare_weight]),
         expected=np.concatenate([expected, np.zeros(len(spread))]),
         leeway=np.concatenate([leeway, spread]),
     )
@@ -112,6 +121,23 @@ def _fit(facts: Facts, outcome: FloatArray, question: Question, model: GroundMod
         keys=keys,
         coefs=_split(coef[n_columns:], keys),
     )
+
+
+def _examples(outcome: FloatArray, road: BoolArray) -> tuple[IntArray, FloatArray]:
+    """The tagged roads to learn from, and the weight of each.
+
+    Beyond _MOST of one answer, every n-th of them stands for n: a region with half a million
+    sealed roads learns no more from the last of them.
+    """
+    rows, weights = [], []
+    for answer in (0.0, 1.0):
+        own = np.flatnonzero((outcome == answer) & road)
+        step = max(1, -(-len(own) // _MOST))
+        rows.append(own[::step])
+        weights.append(np.full(len(own[::step]), float(step)))
+    both = np.concatenate(rows)
+    order = np.argsort(both, kind="stable")
+    return both[order], np.concatenate(weights)[order]
 
 
 def _split(coef: FloatArray, keys: dict[str, IntArray]) -> dict[str, FloatArray]:
