@@ -42,6 +42,7 @@ _SPOTS: dict[PlaceKind, str] = {
     PlaceKind.BARRIER: LawKind.BARRIER.value,
 }
 _ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
+_NEAR_PLACE_M = 1_000.0  # a place this close is one the ride passes
 _STATION_M = 3000.0  # a pump this far off the ride is still a place to fill up
 _CAUTION_MEASURE = "heat_index_c"  # its first level is the lowest published for a rider
 
@@ -95,6 +96,7 @@ def advice_inputs(
         fuel_gap_from_m=gap_from_m,
         heat=_heat(heat),
         spots=spots_on(match, places),
+        places=_named(match, places),
     )  # fmt: skip
 
 
@@ -197,6 +199,27 @@ def _heat(heat: Heat) -> HeatFacts:
         fan_to_m=None if worst is None else worst.to_m,
         class_fan_s=tuple((engine.bike, engine.fan_s) for engine in heat.engines),
     )
+
+
+def _named(match: Match, places: PlacesView) -> tuple[Spot, ...]:
+    """Settlements and passes with a name that the ride comes near, in riding order."""
+    kinds = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE, PlaceKind.HAMLET, PlaceKind.PASS)
+    wanted = np.isin(places.kind, [PLACE_KINDS.index(kind) for kind in kinds])
+    rows = np.flatnonzero(wanted & (places.name.codes >= 0))
+    if not len(rows) or match.length_m <= 0:
+        return ()
+    m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
+    at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 50.0))
+    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    tree = cKDTree(np.column_stack([lon * m_lon, lat * m_lat]))
+    here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
+    found = tree.query(here, distance_upper_bound=_NEAR_PLACE_M)
+    away, nearest = np.asarray(found[0]), np.asarray(found[1])
+    spots = [
+        Spot(at_m=float(at_m[nearest[i]]), kind="place", name=places.name.text(int(rows[i])))
+        for i in np.flatnonzero(np.isfinite(away))
+    ]
+    return tuple(sorted(spots, key=lambda spot: spot.at_m))
 
 
 def spots_on(match: Match, places: PlacesView) -> tuple[Spot, ...]:

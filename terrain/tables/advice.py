@@ -56,7 +56,7 @@ class SetupModel:
     """
 
     gravel_knots: tuple[tuple[float, float], ...] = ((1.0, 0.25), (2.0, 0.40), (3.0, 0.80))
-    track_knots: tuple[tuple[float, float], ...] = ((1.0, 0.60), (2.5, 1.0), (4.0, 1.6), (5.0, 2.0))
+    track_knots: tuple[tuple[float, float], ...] = ((1.0, 0.60), (2.5, 1.0))
     gravel_usual: float = 1.7
     track_usual: float = 2.7
     gravel_most: float = 3.0

@@ -129,6 +129,7 @@ class AdviceInputs:
     reach : by bike class
     ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
     fuel_gap_m, fuel_gap_from_m : longest ride between two places to fill up
+    places : named places the ride passes, in riding order
     guide : whether a guide goes along
     """
 
@@ -155,6 +156,7 @@ class AdviceInputs:
     heat: HeatFacts = HeatFacts()
     spots: tuple[Spot, ...] = ()
     ramps: tuple[tuple[float, float, float], ...] | None = None
+    places: tuple[Spot, ...] = ()
     guide: bool = False
 
     @property

@@ -147,8 +147,9 @@ def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
     p = np.array([s.p or model.unmapped_p for s in stretches], dtype=np.float64).reshape(-1, 3)
     severity = np.array([_severities(s, model) for s in stretches]).reshape(-1, 2)
     soft = np.array([_soft(s, model) for s in stretches])
-    gravel = along(severity[:, 0], model.gravel_knots) * soft
-    track = along(severity[:, 1], model.track_knots) * soft
+    # An hour of riding never counts for more than an hour, so that shares stay shares.
+    gravel = np.minimum(1.0, along(severity[:, 0], model.gravel_knots) * soft)
+    track = np.minimum(1.0, along(severity[:, 1], model.track_knots) * soft)
     known = np.array([s.severity if s.severity is not None else np.nan for s in stretches])
     hard = np.nan_to_num(known, nan=0.0) >= model.hard_severity
     return Burden(

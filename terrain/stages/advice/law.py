@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.advice.runs import runs_where
+from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
-from terrain.values.advice import AdviceInputs, LawKind, Said
+from terrain.values.advice import AdviceInputs, LawKind, Said, Spot
 
 _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
@@ -20,7 +20,9 @@ def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
         for run in runs[:_MOST]:
             named = _named(next((s.name for s in run.stretches(inputs) if s.name), None))
             if kind.value not in _RUN_KINDS:
-                found.append(_spot(kind, run.from_m, named))
+                # A way said to hold one is told only where the point itself is not mapped.
+                if not any(_lies_on(spot, kind, run) for spot in inputs.spots):
+                    found.append(_spot(kind, run.from_m, named))
                 continue
             found.append(
                 say(
@@ -40,6 +42,10 @@ _RUN_KINDS = frozenset(
     for kind in LawKind
     if kind not in (LawKind.BORDER, LawKind.MILITARY, LawKind.PROTECTED, LawKind.BARRIER)
 )
+
+
+def _lies_on(spot: Spot, kind: LawKind, run: Run) -> bool:
+    return spot.kind == kind.value and run.from_m - 50 <= spot.at_m <= run.to_m + 50
 
 
 def _spot(kind: LawKind, at_m: float, named: str) -> Said:

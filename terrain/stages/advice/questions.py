@@ -19,6 +19,7 @@ from terrain.values.advice import AdviceInputs, Said, SetupChoice
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST = 3
+_AROUND_M = 5_000.0  # a place this far along the ride still tells where a run begins
 _WHOLE = 0.95  # a run this share of the ride is the ride: leaving it out is no question
 
 
@@ -127,6 +128,10 @@ def _month(inputs: AdviceInputs) -> list[Said]:
 
 
 def _near(inputs: AdviceInputs, run: Run) -> str:
-    """The road's name, to be found again on any map."""
-    names = [s.name for s in run.stretches(inputs) if s.name]
-    return f" ({names[0]})" if names else ""
+    """The road's name and the nearest place's, to be found again on any map."""
+    names = [s.name for s in run.stretches(inputs) if s.name][:1]
+    away = {p.name: abs(p.at_m - run.from_m) for p in inputs.places if p.name}
+    nearest = min(away, key=lambda name: away[name], default=None)
+    if nearest is not None and away[nearest] <= _AROUND_M:
+        names.append(nearest)
+    return f" ({', '.join(dict.fromkeys(names))})" if names else ""

@@ -87,8 +87,8 @@ def _ground_words(
         return
     dirt = _dirt_mean(burden, ease)
     short = _out_of_depth(inputs, burden, ease, model)
-    if short is not None:
-        hard_s = float(sum(inputs.stretches[i].time_s for i in short.rows))
+    hard_s = float(sum(inputs.stretches[i].time_s for i in short.rows)) if short else 0.0
+    if short is not None and hard_s >= _MUCH_S / 3:
         bad.append(say("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
                        from_at_m=short.from_m, to_at_m=short.to_m, dirt_ease=dirt))  # fmt: skip
     elif dirt >= 0.85 and dirt_s >= _MUCH_S:

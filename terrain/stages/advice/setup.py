@@ -16,6 +16,7 @@ from terrain.values.arrays import BoolArray
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST_RUNS = 3
+_TOLD_S, _HARD = 300.0, 3.5
 SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
 GROUND_WORDS = ("paved", "gravel", "track")
 THEN = {
@@ -148,7 +149,7 @@ def _reasons(
     if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
         code = "setup-road-paved"
     said = [say(code, **numbers, source=model.source)]
-    said += [_off_road_words(inputs, run) for run in _by_time(inputs, off_road_runs(inputs))]
+    said += [_off_road_words(inputs, run) for run in _worth_telling(inputs)]
     doubts = [r for r in doubt_runs(inputs, burden) if choice is not SetupChoice.ROAD]
     said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
     soft_m = soft_length_m(inputs, SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
@@ -174,6 +175,17 @@ def doubt_runs(inputs: AdviceInputs, burden: Burden) -> list[Run]:
     return sorted(
         runs_where(inputs, chosen), key=lambda run: -float(swing[run.mask(burden.row)].sum())
     )
+
+
+def _worth_telling(inputs: AdviceInputs) -> list[Run]:
+    """The longest runs off tarmac; short ones only if they are hard."""
+    return [
+        run
+        for n, run in enumerate(_by_time(inputs, off_road_runs(inputs)))
+        if n == 0
+        or run.time_s(inputs) >= _TOLD_S
+        or any((s.severity or 0.0) >= _HARD for s in run.stretches(inputs))
+    ]
 
 
 def _by_time(inputs: AdviceInputs, runs: list[Run]) -> list[Run]:
