@@ -12,6 +12,7 @@ from terrain.report.lanes_plan import STOP_WORDS
 from terrain.report.page import Page, make_page
 from terrain.report.parts import exit_lines
 from terrain.report.pdf import plain, typeset
+from terrain.report.safe import shortened
 from terrain.report.stills import still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
@@ -34,7 +35,7 @@ def render_card(report: Report, words: Words, facts: Facts | None = None) -> byt
     data = {
         "lang": words.lang,
         "title": page.title,
-        "credit": page.credit[:160],
+        "credit": shortened(page.credit, 160),
         "know_title": words._("To know"),
         "stops_title": words._("Stops"),
         "stops_head": [words._("Time"), words._("At"), words._("For"), words._("Place")],
@@ -51,7 +52,9 @@ def _days(facts: Facts) -> list[dict[str, Any]]:
 
 def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[str, Any]:
     from_m, to_m = day["from_m"], day["to_m"]
-    rows = fold(to_m - from_m, start_m=from_m, longest_m=_ROW_M, width=_ROW_PX)
+    # Two rows at most, so that a day stays on its page.
+    longest_m = max(_ROW_M, (to_m - from_m) / 2)
+    rows = fold(to_m - from_m, start_m=from_m, longest_m=longest_m, width=_ROW_PX)
     drawn = render_rows(facts, list(page.cut), words, rows)
     alt = words._(
         "Diagram of {span}; the table below tells the same.", span=words.span(from_m, to_m)

@@ -69,7 +69,7 @@ def verdict(facts: Facts, words: Words) -> Verdict:
         "ask": words._("Ask first: road or off-road setup is open"),
     }
     bikes = advice["bikes"]
-    bike = _bike_title(bikes[0]) if bikes else ""
+    bike = words.said(_bike_title(bikes[0])) if bikes else ""
     return Verdict(
         setup=names[setup["choice"]],
         bike=bike,

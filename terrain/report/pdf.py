@@ -20,7 +20,7 @@ from terrain.report.diagram import diagram_note, render_rows
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.mapping import render_map
 from terrain.report.page import Page, make_page
-from terrain.report.safe import plain_line
+from terrain.report.safe import plain_line, shortened
 from terrain.report.stills import still_map, still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
@@ -87,7 +87,7 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "table": _table(page, words),
             "parts": [dataclasses.asdict(part) for part in page.parts],
             "credit": page.credit,
-            "credit_short": f"{page.title}. {page.credit}"[:110],
+            "credit_short": shortened(f"{page.title}. {page.credit}", 110),
             "footer": list(page.footer),
             "texts": {
                 "ground": words._("Ground"),

@@ -27,6 +27,13 @@ def _blank(char: str) -> str:
     return char
 
 
+def shortened(text: str, most: int) -> str:
+    """The text cut at a word so that it has at most so many characters."""
+    if len(text) <= most:
+        return text
+    return text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;(") + "…"
+
+
 def csv_cell(value: object) -> object:
     """A cell that no spreadsheet takes for a formula: such text gets a leading apostrophe.
 

@@ -1,0 +1,124 @@
+"""PDF and mail: tagged, fonts inside, same bytes, few pages; a draft with both bodies."""
+
+from __future__ import annotations
+
+import email
+import email.policy
+import re
+import zlib
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+import terrain
+from terrain.errors import InputError
+from terrain.report.bundle import Asked, render_files
+from terrain.report.card import render_card
+from terrain.report.mail import check_template, render_eml
+from terrain.report.pdf import render_pdf
+from terrain.report.words import Words, words_for
+from terrain.values.report import Report
+from tests.report.sample import SampleReport, facts
+
+
+@pytest.fixture(scope="module")
+def reports(island_home: Path) -> list[Report]:
+    region = terrain.open_region("island", island_home)
+    stamp = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
+    trip = terrain.Trip(depart=datetime(2027, 3, 14, 7, 30), wanted_class="road-tourer")
+    paths = sorted((island_home / "demo" / "routes").glob("*.gpx"))
+    return [terrain.assess(terrain.read_route(path), region, trip, made_at=stamp) for path in paths]
+
+
+def _unpacked(pdf: bytes) -> bytes:
+    """The file with its compressed streams opened, to look for words of the format in."""
+    parts = [pdf]
+    for stream in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.S):
+        try:
+            parts.append(zlib.decompress(stream))
+        except zlib.error:
+            continue
+    return b"\n".join(parts)
+
+
+def _pages(pdf: bytes) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", _unpacked(pdf)))
+
+
+@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(lang: str, reports: list[Report]) -> None:
+    for report in reports:
+        pdf = render_pdf(report, words_for(lang))
+        inside = _unpacked(pdf)
+        assert b"/StructTreeRoot" in inside
+        assert b"pdfuaid" in inside  # PDF/UA identification, ISO 14289-1
+        assert b"/FontFile" in inside
+        assert f"({lang})".encode() in inside or f"<{lang}>".encode() in inside
+        assert 2 <= _pages(pdf) <= 6
+        assert b"/Alt" in inside
+
+
+def test_pdf_is_the_same_twice(reports: list[Report]) -> None:
+    assert render_pdf(reports[0], Words()) == render_pdf(reports[0], Words())
+
+
+def test_card_has_a_page_a_day(reports: list[Report]) -> None:
+    for report in reports:
+        days = report.to_dict()["days"]
+        assert _pages(render_card(report, Words())) == len(days)
+
+
+def test_card_without_a_plan_is_one_page() -> None:
+    assert _pages(render_card(SampleReport(), Words())) >= 1  # type: ignore[arg-type]
+
+
+def test_letters_without_a_font_still_make_a_pdf() -> None:
+    told = facts()
+    told["route"]["name"] = "山道 \U0001f3cd ꙮ"
+    assert render_pdf(SampleReport(told), Words()).startswith(b"%PDF")  # type: ignore[arg-type]
+
+
+def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> None:
+    asked = Asked(words=Words(), mail_to="guest@example.org")
+    ((name, data),) = render_files(reports[0], ["eml"], stem="plan", asked=asked)
+    assert name == "plan-report.eml"
+    mail = email.message_from_bytes(data, policy=email.policy.default)
+    assert mail["X-Unsent"] == "1"
+    assert mail["To"] == "guest@example.org"
+    facts = reports[0].to_dict()
+    assert facts["route"]["name"] in mail["Subject"]
+    plain, html = mail.get_body(("plain",)), mail.get_body(("html",))
+    assert plain is not None
+    assert html is not None
+    for said in facts["advice"]["questions"]:
+        assert said["text"][:20] in " ".join(plain.get_content().split())
+    kinds = [part.get_content_type() for part in mail.iter_attachments()]
+    assert kinds == ["application/pdf", "application/gpx+xml"]
+    assert [p.get_filename() for p in mail.iter_attachments()] == [
+        "plan-report.pdf",
+        "plan-report.gpx",
+    ]
+    # RFC 5322 section 2.1.1: no line longer than 998 characters.
+    assert max(len(line) for line in data.split(b"\r\n")) <= 998
+
+
+def test_staff_can_write_their_own_body() -> None:
+    body = "Dear guest,\n{{ plain(page.verdict) }}\n{{ questions | length }} questions"
+    check_template(body, "mail.txt")
+    mail = email.message_from_bytes(
+        render_eml(facts(), Words(), template=body), policy=email.policy.default
+    )
+    plain = mail.get_body(("plain",))
+    assert plain is not None
+    assert plain.get_content().splitlines()[:2] == ["Dear guest,", "Mostly paved road."]
+
+
+def test_a_faulty_template_is_told_with_its_line() -> None:
+    with pytest.raises(InputError, match=r"mail\.txt, line 2"):
+        check_template("Hello\n{% if %}", "mail.txt")
+    with pytest.raises(InputError, match="cannot be filled in"):
+        render_eml(facts(), Words(), template="{{ nothing.there }}")
+    # Templates run in a sandbox: no way into the program from one.
+    with pytest.raises(InputError, match="cannot be filled in"):
+        render_eml(facts(), Words(), template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
