@@ -8,7 +8,7 @@ from typing import Any
 from terrain.report.dangers import all_dangers, where_text
 from terrain.report.diagram import render_rows
 from terrain.report.frame import fold
-from terrain.report.lanes_plan import STOP_WORDS
+from terrain.report.lanes_plan import STOP_WORDS, stop_name
 from terrain.report.page import Page, make_page
 from terrain.report.parts import exit_lines
 from terrain.report.pdf import plain, typeset
@@ -109,5 +109,6 @@ def _know(from_m: float, to_m: float, facts: Facts, words: Words) -> list[str]:
 
 def _stop(stop: dict[str, Any], words: Words) -> list[str]:
     kinds = ", ".join(words._(STOP_WORDS.get(k, k)) for k in stop.get("kinds", [stop["kind"]]))
-    place = stop["name"] or words._("by the road")
-    return [str(stop.get("arrive") or ""), words.at(stop["at_m"]), kinds, place]
+    return [
+        str(stop.get("arrive") or ""), words.at(stop["at_m"]), kinds, stop_name(stop, words),
+    ]  # fmt: skip

@@ -9,7 +9,7 @@ from terrain.report.advice_parts import ADVICE_PARTS
 from terrain.report.blocks import Block, Part
 from terrain.report.findings import GROUND_WORDS
 from terrain.report.heat_part import heat_part
-from terrain.report.lanes_plan import STOP_WORDS
+from terrain.report.lanes_plan import STOP_WORDS, stop_name
 from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
 from terrain.values.report import Facts
@@ -152,7 +152,7 @@ def _stops_table(facts: Facts, words: Words) -> Block:
                 words.at(stop["at_m"]),
                 str(stop.get("arrive") or ""),
                 kinds,
-                stop["name"] or words._("by the road"),
+                stop_name(stop, words),
                 *([stop["why"] or ""] if words.plain_english else []),
                 words.yes(stop["van_access"]),
             )
