@@ -162,4 +162,19 @@ def diagram_note(facts: dict[str, Any], words: Words) -> str:
             "Heights are drawn {times} times their scale; a thick line marks ramps over 10 %.",
             times=words.number(times),
         )
+    if HeatLane(facts, words).known:
+        note += " " + words._(
+            "Heat: air temperature at the hour of passing with its 90 % band; the bar above it tells "
+            "where to rest often, where to go easy and, at its thickest, where to stop; ticks below "
+            "mark an engine on its fan."
+        )
+    if HelpLane(facts, words).known:
+        note += " " + words._(
+            "Help: time to the nearest mechanic as an area, to the nearest town dotted; F fuel, W "
+            "water, H hospital; arrows are ways out."
+        )
+    if facts["stops"]:
+        note += " " + words._(
+            "Plan: F fuel, L lunch, R rest, W water, C check, V van, N night, P your stop."
+        )
     return note
