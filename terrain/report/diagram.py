@@ -164,9 +164,9 @@ def diagram_note(facts: dict[str, Any], words: Words) -> str:
         )
     if HeatLane(facts, words).known:
         note += " " + words._(
-            "Heat: air temperature at the hour of passing with its 90 % band; the bar above it tells "
-            "where to rest often, where to go easy and, at its thickest, where to stop; ticks below "
-            "mark an engine on its fan."
+            "Heat: air temperature at the hour of passing with its 90 % band; the bar above it "
+            "tells where to rest often, where to go easy and, at its thickest, where to stop; "
+            "ticks below mark an engine on its fan."
         )
     if HelpLane(facts, words).known:
         note += " " + words._(
