@@ -25,6 +25,7 @@ class Ends(NamedTuple):
 
     sample, edge : which; u, v : end nodes; part : share of the edge from u to the sample
     ahead_toll, back_toll : 0, or inf where the edge may not be ridden that way
+    by_edge : all samples in the order of their edges, shape (s,)
     """
 
     sample: IntArray
@@ -34,6 +35,7 @@ class Ends(NamedTuple):
     part: FloatArray
     ahead_toll: FloatArray
     back_toll: FloatArray
+    by_edge: IntArray
 
 
 class Samples(NamedTuple):
@@ -132,6 +134,7 @@ def _ends(
         part=np.clip(edge_at_m[on] / length, 0.0, 1.0),
         ahead_toll=np.where(ahead_ok[on], 0.0, np.inf),
         back_toll=np.where(back_ok[on], 0.0, np.inf),
+        by_edge=np.argsort(edge, kind="stable"),
     )
 
 
@@ -187,7 +190,7 @@ def _same_edge(
     source: Int32Array,
 ) -> None:
     """Better the costs where a source lies on the very edge of a sample."""
-    order = np.argsort(samples.edge, kind="stable")
+    order = samples.ends.by_edge
     edges = samples.edge[order]
     first = np.searchsorted(edges, places.edge, side="left")
     last = np.searchsorted(edges, places.edge, side="right")

@@ -76,20 +76,29 @@ def roads_near(
     lon, lat : points of the line [deg], closer together than the margin or the grid's cells
     usable, time_s : of each edge of the region; edges without a time are not usable
     """
-    edge = np.unique(roads.pt_edge[_points_near(roads, lon, lat, margin_m)]).astype(np.int32)
+    edge = _marked(roads.pt_edge[_points_near(roads, lon, lat, margin_m)], roads.n_edges)
     u, v = roads.edge_u[edge], roads.edge_v[edge]
-    node = np.unique(np.concatenate((u, v))).astype(np.int32)
+    node = _marked(np.concatenate((u, v)), roads.n_nodes)
+    place = np.zeros(roads.n_nodes, dtype=np.int32)
+    place[node] = np.arange(len(node), dtype=np.int32)
     seconds = np.asarray(time_s[edge], dtype=np.float64)
     return LocalRoads(
         edge=edge,
         node=node,
-        u=np.searchsorted(node, u).astype(np.int32),
-        v=np.searchsorted(node, v).astype(np.int32),
+        u=place[u],
+        v=place[v],
         length_m=roads.edge_length_m[edge],
         time_s=seconds,
         oneway=roads.ways.oneway[roads.edge_way[edge]],
         usable=usable[edge] & ~np.isnan(seconds),
     )
+
+
+def _marked(numbers: Int32Array, size: int) -> Int32Array:
+    """The distinct numbers below `size`, rising; many times quicker than sorting or hashing."""
+    mark = np.zeros(size, dtype=bool)
+    mark[numbers] = True
+    return np.flatnonzero(mark).astype(np.int32)
 
 
 def _points_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> Int32Array:
@@ -100,7 +109,9 @@ def _points_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: f
     cols = np.floor((lon - roads.grid_west) / roads.grid_step_lon).astype(np.int64)
     high = int(np.ceil(margin_m / (north_m * roads.grid_step_lat)))
     wide = int(np.ceil(margin_m / (max(east_m, 1.0) * roads.grid_step_lon)))
-    for row, col in np.unique(np.column_stack((rows, cols)), axis=0).tolist():
+    inside = np.column_stack((rows, cols))
+    moved = np.concatenate(([True], (np.diff(inside, axis=0) != 0).any(axis=1)))
+    for row, col in inside[moved].tolist():
         cells[max(row - high, 0) : max(row + high + 1, 0),
               max(col - wide, 0) : max(col + wide + 1, 0)] = True  # fmt: skip
     cell = np.flatnonzero(cells.ravel())

@@ -179,7 +179,7 @@ def search(graph: ArcGraph, edge_cost: FloatArray, seeds: Seeds, *, limit: float
             before=np.full(n, -1, dtype=np.int32),
         )
     matrix = _with_sources(graph, edge_cost, seeds)
-    active = n + np.unique(seeds.source)
+    active = n + np.flatnonzero(np.bincount(seeds.source, minlength=seeds.n_sources))
     cost, before, source = dijkstra(
         matrix, indices=active, min_only=True, return_predecessors=True, limit=limit
     )
@@ -189,6 +189,24 @@ def search(graph: ArcGraph, edge_cost: FloatArray, seeds: Seeds, *, limit: float
     source = np.where(reached, source[:n] - n, -1)
     return Found(
         cost=cost, source=source.astype(np.int32), before=np.maximum(before, -1).astype(np.int32)
+    )
+
+
+def cost_matrix(graph: ArcGraph, edge_cost: FloatArray) -> csr_array:
+    """The graph with its costs, for many searches from single nodes."""
+    weight = np.maximum(edge_cost[graph.edge], _TINY)
+    n = graph.n_nodes
+    return csr_array((weight, graph.head, graph.start), shape=(n, n))
+
+
+def search_from(matrix: csr_array, node: int, *, limit: float = np.inf) -> Found:
+    """The least cost from one node to every other within the limit."""
+    cost, before = dijkstra(matrix, indices=np.asarray(node), return_predecessors=True, limit=limit)
+    reached = np.isfinite(cost)
+    return Found(
+        cost=np.where(reached, cost, np.nan),
+        source=np.where(reached, 0, -1).astype(np.int32),
+        before=np.where(reached & (before >= 0), before, -1).astype(np.int32),
     )
 
 
@@ -216,13 +234,35 @@ def walk(before: Int32Array, node: int) -> list[int]:
 def best_edge(
     graph: ArcGraph, edge_cost: FloatArray, tail: int, head: int
 ) -> tuple[int, bool] | None:
-    """The cheapest edge of a row from tail to head and whether it runs forward; None if none."""
+    """The cheapest edge from tail to head and whether it runs forward; None if there is none."""
     span = slice(int(graph.start[tail]), int(graph.start[tail + 1]))
     fits = np.flatnonzero(graph.head[span] == head) + span.start
     if not len(fits):
         return None
     arc = fits[np.argmin(edge_cost[graph.edge[fits]])]
     return int(graph.edge[arc]), bool(graph.forward[arc])
+
+
+def edges_along(
+    graph: ArcGraph, edge_cost: FloatArray, nodes: ArrayLike
+) -> tuple[Int32Array, BoolArray]:
+    """The cheapest edge between each two consecutive nodes, and whether it runs forward.
+
+    Raises ValueError if two of them are not joined.
+    """
+    path = np.asarray(nodes, dtype=np.int64)
+    tail, head = path[:-1], path[1:]
+    first, count = graph.start[tail], graph.start[tail + 1] - graph.start[tail]
+    step = np.repeat(np.arange(len(tail)), count)
+    arc = np.arange(len(step)) - np.repeat(np.cumsum(count) - count, count) + first[step]
+    fits = graph.head[arc] == head[step]
+    step, arc = step[fits], arc[fits]
+    order = np.lexsort((edge_cost[graph.edge[arc]], step))
+    step, arc = step[order], arc[order]
+    best = np.flatnonzero(np.concatenate(([True], step[1:] != step[:-1]))[: len(step)])
+    if len(best) != len(tail):
+        raise ValueError("two consecutive nodes are not joined by an edge")
+    return graph.edge[arc[best]], graph.forward[arc[best]]
 
 
 class RoadNet:

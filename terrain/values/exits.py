@@ -8,7 +8,6 @@ from typing import Any
 
 from terrain.values.arrays import FloatArray, freeze_fields
 
-
 _SHORT_S = 300.0  # common practice, no source
 
 

@@ -8,10 +8,10 @@ import numpy as np
 
 from terrain.calc.along import sample_ride
 from terrain.calc.corridor import LocalRoads
-from terrain.calc.paths import length_of
+from terrain.calc.paths import length_of, time_of
 from terrain.calc.runs import Run, off_road_runs
 from terrain.stages.detours.stage import Layout, lay_out
-from terrain.stages.detours.way import Found, left_out, other_way, told
+from terrain.stages.detours.way import Found, Net, left_out, net_of, other_way, told
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import GroundKind
@@ -30,7 +30,7 @@ _GRAVEL_AVERSION = 3.0
 # Riders who want dirt (common practice, no source): how far tarmac counts double or triple, how
 # much longer and slower a detour may be, and how much dirt it has to hold.
 _TARMAC_AVERSION = 3.0
-_DIRT_STEP_M, _DIRT_WINDOW_M = 15_000.0, 30_000.0
+_DIRT_STEP_M, _DIRT_WINDOW_M, _DIRT_MARGIN_M = 25_000.0, 30_000.0, 5_000.0
 _LONGEST, _SLOWEST, _LEAST_DIRT_M, _LEAST_DIRT = 1.8, 2.5, 3_000.0, 0.3
 
 
@@ -147,7 +147,7 @@ def _by_road(layout: Layout, core: tuple[float, float], ends: tuple[int, int]) -
     shut = layout.ridden_edges(*core)[local.edge]
     for least_paved in (0.5, 0.0):
         usable, cost = _for_road_tyres(layout, local, least_paved)
-        found = other_way(layout, local, usable & ~shut, cost, ends)
+        found = other_way(layout, net_of(local, usable & ~shut, cost), ends)
         if found is not None and found.from_m <= core[0] + 1.0 and found.to_m >= core[1] - 1.0:
             return found
     return None
@@ -189,12 +189,13 @@ def _nearer_to_help(
 def _dirt(layout: Layout, runs: tuple[Run, ...]) -> list[Detour]:
     """Ways over dirt in place of tarmac, best first, none over another."""
     length_m = layout.ride.length_m
+    net = _dirt_net(layout)
     offers = []
     for start in np.arange(0.0, max(length_m - _DIRT_STEP_M / 3, 1.0), _DIRT_STEP_M).tolist():
         window = (start, min(start + _DIRT_WINDOW_M, length_m))
         off = sum(max(min(r.to_m, window[1]) - max(r.from_m, window[0]), 0.0) for r in runs)
         if off <= 0.2 * (window[1] - window[0]):
-            offer = _dirt_in(layout, window)
+            offer = _dirt_in(layout, net, window)
             if offer is not None:
                 offers.append(offer)
     offers.sort(key=lambda item: -_dirt_m(item) / max(item.time_s, 1.0))
@@ -211,31 +212,43 @@ def _dirt_m(detour: Detour) -> float:
     return (1.0 - paved) * detour.length_m
 
 
-def _dirt_in(layout: Layout, window: tuple[float, float]) -> Detour | None:
+def _dirt_net(layout: Layout) -> Net:
+    """All roads near the ride that may be ridden through, dear where they are tarmac."""
+    local = layout.local(0.0, layout.ride.length_m, _DIRT_MARGIN_M)
+    shut = _flagged(
+        layout, local, WayFlag.DESTINATION | WayFlag.FOUR_WD_ONLY | WayFlag.FERRY | WayFlag.BARRIER
+    )
+    paved = layout.edge_p(local.edge)[:, PAVED]
+    cost = local.length_m * (1.0 + (_TARMAC_AVERSION - 1.0) * paved)
+    return net_of(local, local.usable & ~shut & ~_flagged_rough(layout, local), cost)
+
+
+def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Detour | None:
+    """The best way over dirt in one window of the ride; None if none is worth it."""
     at_m = layout.passed.at_m
     inside = np.flatnonzero((at_m >= window[0]) & (at_m <= window[1]))
     if len(inside) < 2:
         return None
-    ends = (int(inside[0]), int(inside[-1]))
-    local = layout.local(float(at_m[ends[0]]), float(at_m[ends[1]]))
-    p = layout.edge_p(local.edge)
-    shut = _flagged(
-        layout, local, WayFlag.DESTINATION | WayFlag.FOUR_WD_ONLY | WayFlag.FERRY | WayFlag.BARRIER
-    )
-    rough = _flagged_rough(layout, local)
-    cost = local.length_m * (1.0 + (_TARMAC_AVERSION - 1.0) * p[:, PAVED])
-    found = other_way(layout, local, local.usable & ~shut & ~rough, cost, ends)
-    if found is None:
+    # The ride itself costs no more than all tarmac: a dearer way is no better.
+    limit = _TARMAC_AVERSION * (window[1] - window[0])
+    found = other_way(layout, net, (int(inside[0]), int(inside[-1])), limit=limit)
+    if found is None or not _worth_it(layout, found):
         return None
-    detour = told(layout, found, DetourKind.DIRT, (found.from_m, found.to_m))
-    replaced_m = found.to_m - found.from_m
-    replaced_s = layout.spent_s(found.from_m, found.to_m)
-    worth = (
-        detour.length_m <= _LONGEST * replaced_m
-        and detour.time_s <= _SLOWEST * replaced_s
-        and _dirt_m(detour) >= max(_LEAST_DIRT_M, _LEAST_DIRT * detour.length_m)
+    return told(layout, found, DetourKind.DIRT, (found.from_m, found.to_m))
+
+
+def _worth_it(layout: Layout, found: Found) -> bool:
+    """Enough dirt for what it adds."""
+    edge = np.array([piece.edge for piece in found.pieces], dtype=np.int32)
+    length = np.array([abs(piece.to_m - piece.from_m) for piece in found.pieces])
+    length_m = float(length.sum())
+    dirt_m = float(length @ (1.0 - layout.edge_p(edge)[:, PAVED]))
+    time_s = time_of(layout.roads, found.pieces, layout.fields.edge_time_s)
+    return (
+        length_m <= _LONGEST * (found.to_m - found.from_m)
+        and time_s <= _SLOWEST * layout.spent_s(found.from_m, found.to_m)
+        and dirt_m >= max(_LEAST_DIRT_M, _LEAST_DIRT * length_m)
     )
-    return detour if worth else None
 
 
 def _flagged_rough(layout: Layout, local: LocalRoads) -> BoolArray:

@@ -47,11 +47,11 @@ class Layout(NamedTuple):
         """Ground probabilities of edges, shape (n, 3)."""
         return self.way_p[self.roads.edge_way[edge]]
 
-    def local(self, from_m: float, to_m: float) -> LocalRoads:
-        """The roads round a part of the ride, wider for longer parts."""
+    def local(self, from_m: float, to_m: float, margin_m: float | None = None) -> LocalRoads:
+        """The roads round a part of the ride, by default wider for longer parts."""
         match = self.ride.match
         at = np.append(np.arange(from_m, to_m, _LINE_M), to_m)
-        margin = min(max((to_m - from_m) / 2, LEAST_MARGIN_M), MOST_MARGIN_M)
+        margin = margin_m or min(max((to_m - from_m) / 2, LEAST_MARGIN_M), MOST_MARGIN_M)
         return roads_near(
             self.roads,
             np.interp(at, match.at_m, match.lon),

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from terrain.calc.corridor import LocalRoads
 from terrain.calc.paths import Piece, length_of, line_of, time_of
-from terrain.calc.search import best_edge, node_seeds, search
+from terrain.calc.search import ArcGraph, cost_matrix, edges_along, search_from
 from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -29,37 +29,44 @@ class Found(NamedTuple):
     to_m: float
 
 
+class Net(NamedTuple):
+    """Roads to look for a way on: local roads, their graph, and what each edge costs."""
+
+    local: LocalRoads
+    graph: ArcGraph
+    cost: FloatArray
+    matrix: csr_array
+
+
+def net_of(local: LocalRoads, usable: BoolArray, cost: FloatArray) -> Net:
+    """The usable local edges that have a cost as a graph."""
+    known = ~np.isnan(cost)
+    graph, cost = local.graph(usable=usable & known), np.where(known, cost, 0.0)
+    return Net(local, graph, cost, cost_matrix(graph, cost))
+
+
 def other_way(
-    layout: Layout,
-    local: LocalRoads,
-    usable: BoolArray,
-    cost: FloatArray,
-    ends: tuple[int, int],
+    layout: Layout, net: Net, ends: tuple[int, int], *, limit: float = np.inf
 ) -> Found | None:
     """The cheapest way between two passed nodes, less what it shares with the ride at its ends.
 
-    usable, cost : of the local edges; ends : rows in layout.passed
+    ends : rows in layout.passed; limit : most the way may cost
     None if there is none, or if it is the ride itself.
     """
-    passed = layout.passed
+    passed, (local, graph, cost, matrix) = layout.passed, net
     first, last = (int(passed.node[i]) for i in ends)
     a, b = local.local_node(np.array([first, last])).tolist()
     if a < 0 or b < 0 or a == b:
         return None
-    graph = local.graph(usable=usable & ~np.isnan(cost))
-    found = search(graph, np.where(np.isnan(cost), 0.0, cost), node_seeds([a]))
+    found = search_from(matrix, a, limit=limit)
     if np.isnan(found.cost[b]):
         return None
     nodes = [b]
     while nodes[-1] != a:
         nodes.append(int(found.before[nodes[-1]]))
     nodes.reverse()
-    steps = []
-    for here, there in pairwise(nodes):
-        step = best_edge(graph, cost, here, there)
-        if step is None:
-            return None
-        steps.append(step)
+    edge, ahead = edges_along(graph, cost, nodes)
+    steps = list(zip(edge.tolist(), ahead.tolist(), strict=True))
     return _trimmed(layout, local, nodes, steps, ends)
 
 

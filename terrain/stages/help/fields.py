@@ -172,7 +172,9 @@ def _reach(net: RoadNet, sources: tuple[Int32Array, ...], places: PlacesView) ->
 
 def _way_out(net: RoadNet, target: BoolArray) -> WayOut:
     """Quickest way from every node to a node of the target edges; the net runs backwards."""
-    on = np.unique(np.concatenate((net.roads.edge_u[target], net.roads.edge_v[target])))
+    is_on = np.zeros(net.roads.n_nodes, dtype=bool)
+    is_on[net.roads.edge_u[target]] = is_on[net.roads.edge_v[target]] = True
+    on = np.flatnonzero(is_on)
     found = search(net.graph, net.edge_s, node_seeds(on))
     time_s = found.cost.astype(np.float32)
     time_s[on] = 0.0

@@ -9,7 +9,7 @@ import numpy as np
 
 from terrain.calc.corridor import LocalRoads, roads_near
 from terrain.calc.places import is_private
-from terrain.calc.search import Found, node_seeds, search
+from terrain.calc.search import ArcGraph, Found, node_seeds, search
 from terrain.calc.snap import snap_points
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.help import Helper, HelperKind, HelpFields
@@ -93,10 +93,11 @@ def places_near(
         time_s=fields.edge_time_s,
     )
     spots = _spots(roads, places, fields, helpers, local)
+    graph = local.graph()
     ridden = np.flatnonzero(match.edge >= 0)
     chunk = np.floor(match.from_m[ridden] / _CHUNK_M).astype(np.int64)
     passes = [
-        _passes(match, roads, local, spots, ridden[chunk == number])
+        _passes(match, roads, (local, graph), spots, ridden[chunk == number])
         for number in np.unique(chunk).tolist()
     ]
     spot, at_m, off_m, off_s = (
@@ -121,11 +122,16 @@ _NO_PASS: _Pass = (np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0))
 
 
 def _passes(
-    match: Match, roads: RoadsView, local: LocalRoads, spots: _Spots, legs: IntArray
+    match: Match,
+    roads: RoadsView,
+    near: tuple[LocalRoads, ArcGraph],
+    spots: _Spots,
+    legs: IntArray,
 ) -> _Pass:
     """Spots in reach of some legs: which, position, way to them in metres and seconds."""
+    local, graph = near
     node, node_at_m = _ride_nodes(match, roads, legs)
-    found = search(local.graph(), local.length_m, node_seeds(local.local_node(node)), limit=REACH_M)
+    found = search(graph, local.length_m, node_seeds(local.local_node(node)), limit=REACH_M)
     at_m, off_m, off_s = _ways(spots, local, found, node_at_m)
     _on_ride(match, legs, spots, at_m, off_m, off_s)
     spot = np.flatnonzero(off_m <= REACH_M)
