@@ -72,12 +72,13 @@ def _steep(facts: Facts, words: Words) -> list[Finding]:
         what = words._("Steep on {ground}: {grade} %", ground=on, grade=figure)
     if worst.get("doubtful"):
         what = words._("{what} by the elevation model, likely too much", what=what)
+        grade = 10.0
     return [
         Finding(
             kind="steep",
             what=what,
             do=words._("Low gear, no stop on the ramp."),
-            weight=grade / 20 * (1.6 if loose else 0.8),
+            weight=min(grade, 25) / 20 * (1.6 if loose else 0.8),
             from_m=worst["from_m"],
             to_m=worst["to_m"],
         )
@@ -85,28 +86,37 @@ def _steep(facts: Facts, words: Words) -> list[Finding]:
 
 
 def _hard(facts: Facts, words: Words) -> list[Finding]:
+    """The longest hard run and the longest run of track; the weightier will be told."""
+    found = []
     hard = _runs(facts, lambda s: (s["severity"] or 0) >= 4)
-    if hard:
+    if hard and max(map(_length, hard)) >= 300:
         from_m, to_m = max(hard, key=_length)
-        what = words._("{length} of hard riding in one piece", length=words.far(to_m - from_m))
-        do = words._("Only for riders used to it; ask how it is now, ride it in daylight.")
-        weight = 1.8 + _length((from_m, to_m)) / 10_000
-        if _length((from_m, to_m)) >= 300:
-            return [Finding(kind="hard", what=what, do=do, weight=weight, from_m=from_m, to_m=to_m)]
-    runs = _runs(facts, lambda s: s["ground"] == "track")
-    if not runs or max(map(_length, runs)) < 300:
-        return []
-    from_m, to_m = max(runs, key=_length)
-    return [
-        Finding(
-            kind="hard",
-            what=words._("{length} of track in one piece", length=words.far(to_m - from_m)),
-            do=words._("Ask how it is now; ride it in daylight."),
-            weight=1.0 + (to_m - from_m) / 10_000,
-            from_m=from_m,
-            to_m=to_m,
+        found.append(
+            Finding(
+                kind="hard",
+                what=words._(
+                    "{length} of hard riding in one piece", length=words.far(to_m - from_m)
+                ),
+                do=words._("Only for riders used to it; ask how it is now, ride it in daylight."),
+                weight=1.8 + (to_m - from_m) / 10_000,
+                from_m=from_m,
+                to_m=to_m,
+            )
         )
-    ]
+    tracks = _runs(facts, lambda s: s["ground"] == "track")
+    if tracks and max(map(_length, tracks)) >= 300:
+        from_m, to_m = max(tracks, key=_length)
+        found.append(
+            Finding(
+                kind="hard",
+                what=words._("{length} of track in one piece", length=words.far(to_m - from_m)),
+                do=words._("Ask how it is now; ride it in daylight."),
+                weight=1.0 + (to_m - from_m) / 10_000,
+                from_m=from_m,
+                to_m=to_m,
+            )
+        )
+    return found
 
 
 def _season(facts: Facts, words: Words) -> list[Finding]:
