@@ -49,7 +49,7 @@ class GroundModel:
     source: str
 
 
-_SPREAD = (1.0, 0.7, 4.0, 0.3, 0.5, 0.3, 0.3, 0.5, 1.0, 0.5)
+_SPREAD = (1.0, 0.7, 4.0, 0.65, 1.0, 0.65, 0.65, 1.0, 2.0, 1.0)
 
 MODEL = GroundModel(
     columns=tuple(row.name for row in COEFFICIENTS),
@@ -57,13 +57,13 @@ MODEL = GroundModel(
         coefficients=tuple(row.unsealed for row in COEFFICIENTS),
         leeway=tuple(row.leeway for row in COEFFICIENTS),
         spread=_SPREAD,
-        sharpness=(1.2, 1.0, 0.8),
+        sharpness=(1.2, 0.9, 0.8),
     ),
     unbuilt=Question(
         coefficients=tuple(row.unbuilt for row in COEFFICIENTS),
         leeway=tuple(row.leeway for row in COEFFICIENTS),
         spread=_SPREAD,
-        sharpness=(1.0, 1.0, 0.7),
+        sharpness=(1.0, 0.9, 0.7),
     ),
     drift=0.1,
     bare_weight=0.8,

@@ -39,7 +39,7 @@ from terrain.values.views import Category, RoadsView, WayTable
 from tests.bench.ground_maps import Mapped, extracts, read_map
 from tests.bench.ground_train import TRAINED_ON, fit_coefficients
 
-SEEDS = (1, 2, 3)
+SEEDS = (1, 2, 3, 4, 5)
 HIDDEN = 0.30
 BLOCK_M = 3000.0
 SMOOTHING = 5.0
@@ -160,7 +160,7 @@ def hidden_tasks(one: Mapped, seeds: Sequence[int] = SEEDS) -> Iterator[Scored]:
                 task=task,
                 name=one.name,
                 weight=one.facts.shape.length_m[hidden],
-                truth=_rows(one.labels, hidden),
+                truth=rows_of(one.labels, hidden),
                 ours=ground.p[hidden].astype(np.float64),
                 table=class_expectation(roads.ways.highway)[hidden],
                 counts=counts_rival(roads.ways, labels, one.facts.shape.road)[hidden],
@@ -181,14 +181,14 @@ def later_task(old: Mapped, new: Mapped) -> Scored:
         task="c",
         name=f"{old.name} to {new.name.rsplit('-', 1)[1]}",
         weight=length[hidden],
-        truth=_rows(new.labels, partner[hidden]),
+        truth=rows_of(new.labels, partner[hidden]),
         ours=ours[hidden],
         table=class_expectation(old.roads.ways.highway)[hidden],
         counts=counts_rival(old.roads.ways, old.labels, old.facts.shape.road)[hidden],
     )
 
 
-def _rows(labels: Labels, rows: BoolArray | np.ndarray) -> Labels:
+def rows_of(labels: Labels, rows: BoolArray | np.ndarray) -> Labels:
     return Labels(sealed=labels.sealed[rows], built=labels.built[rows])
 
 
