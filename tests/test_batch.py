@@ -1,0 +1,95 @@
+"""Many routes at once: a dead worker or a lost scheduler costs one row, not the batch."""
+
+from __future__ import annotations
+
+import os
+import signal
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from terrain import batch
+from terrain.batch import Job, Order, Outcome, find_routes, run_batch
+from terrain.errors import RouteError, UsageError
+from terrain.values.trip import Trip
+
+_STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def order(island_home: Path) -> Order:
+    folder = island_home / "regions" / "island"
+    return Order(region=folder, trip=Trip(), formats=("csv",), made_at=_STAMP)
+
+
+@pytest.fixture
+def routes(island_home: Path) -> list[tuple[Path, str]]:
+    return find_routes([island_home / "demo" / "routes"])[:3]
+
+
+def test_each_route_has_one_outcome(routes: list[tuple[Path, str]], order: Order) -> None:
+    outcomes = list(run_batch(routes, order))
+    assert sorted(o.name for o in outcomes) == sorted(name for _, name in routes)
+    assert all(o.error == "" and o.facts is not None for o in outcomes)
+    assert all(len(o.files) == 1 for o in outcomes)
+
+
+def _judge_or_die(job: Job, order: Order) -> Outcome:
+    """Stands in for `judge`: one route kills its process, as a crash in a library would."""
+    if job.data == b"deadly":
+        os.kill(os.getpid(), signal.SIGKILL)
+    return Outcome(name=job.name, facts={})
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGKILL on this system")
+def test_a_killed_worker_costs_one_row(
+    tmp_path: Path, order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "judge", _judge_or_die)
+    for n in range(6):
+        (tmp_path / f"r{n}.gpx").write_bytes(b"deadly" if n == 3 else b"fine")
+    outcomes = {o.name: o for o in run_batch(find_routes([tmp_path]), order, workers=2)}
+    assert len(outcomes) == 6
+    assert [name for name, o in outcomes.items() if o.error] == ["r3.gpx"]
+    assert "died" in outcomes["r3.gpx"].error
+
+
+def test_an_unforeseen_error_is_a_row(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> Outcome:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr(batch, "_judge", broken)
+    outcome = batch.judge(Job(name="a.gpx", stem="a", data=b""), order)
+    assert outcome.exit_code == 1
+    assert "ZeroDivisionError" in outcome.error
+    assert "\n" not in outcome.error
+
+
+def test_unreadable_file_is_a_row(tmp_path: Path, order: Order) -> None:
+    path = tmp_path / "gone.gpx"
+    (outcome,) = run_batch([(path, "gone.gpx")], order)
+    assert outcome.exit_code == 3
+    assert "gone.gpx" in outcome.error
+
+
+def test_missing_folder_is_told(tmp_path: Path) -> None:
+    with pytest.raises(RouteError, match="no such file or folder"):
+        find_routes([tmp_path / "nowhere"])
+
+
+def test_scheduler_out_of_reach_is_told(routes: list[tuple[Path, str]], order: Order) -> None:
+    pytest.importorskip("distributed", reason="the dask extra is not installed")
+    with pytest.raises(UsageError, match="cannot be reached"):
+        list(run_batch(routes, order, scheduler="tcp://127.0.0.1:1"))
+
+
+@pytest.mark.filterwarnings("ignore")  # the cluster's own sockets close late
+def test_routes_go_to_a_cluster(routes: list[tuple[Path, str]], order: Order) -> None:
+    distributed = pytest.importorskip("distributed", reason="the dask extra is not installed")
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None
+    ) as cluster:
+        outcomes = list(run_batch(routes[:2], order, scheduler=cluster.scheduler_address))
+    assert sorted(o.name for o in outcomes) == sorted(name for _, name in routes[:2])
+    assert all(o.error == "" for o in outcomes)
