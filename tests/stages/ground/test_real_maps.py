@@ -9,9 +9,11 @@ import pytest
 
 from terrain.stages.ground import fit_way_ground, judge_ground
 from terrain.stages.ground.columns import column_names
+from terrain.tables.ground import TRUST
 from terrain.tables.ground_model import MODEL
 from terrain.values.ground import BASES, Basis, GroundKind, WayGround
 from tests.bench import ground as bench
+from tests.bench.ground_change import change_between
 from tests.bench.ground_intervals import ride, routes
 from tests.bench.ground_maps import Mapped, read_map
 
@@ -101,6 +103,16 @@ def test_a_wholly_tagged_ride_is_narrow_but_not_certain(andorra: Mapped, ground:
     assert judged.shares is not None
     share = judged.shares[GroundKind.PAVED]
     assert 0 < share.high - share.low < 0.05
+
+
+def test_surface_tags_hardly_change(shared_data: Path, andorra: Mapped) -> None:
+    """Andorra 2021 to 2023: the measured change of surface tags is within the rate we use."""
+    older = read_map(shared_data / "osm" / "andorra-2021-10-28.osm.pbf", "andorra-2021")
+    got = change_between(older, andorra)
+    assert got.ways == 694 and got.years == pytest.approx(1.51, abs=0.02)
+    # Poisson: with no change seen, 3 over the way-years bounds the rate at 95 %.
+    most = max(3.0, 2.0 * got.changed + 3.0) / (got.ways * got.years)
+    assert TRUST.surface_change_per_year <= most
 
 
 def test_the_coefficients_fit_the_columns() -> None:
