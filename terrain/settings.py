@@ -41,6 +41,9 @@ class Settings:
         """
         env = os.environ if environ is None else environ
         for key in sorted(env):
+            # The web application checks its own.
+            if key.startswith("TERRAIN_WEB_"):
+                continue
             if key.startswith("TERRAIN_") and key not in KNOWN_KEYS:
                 raise _unknown_key(key)
         home = env.get("TERRAIN_HOME", "").strip()

@@ -1,0 +1,130 @@
+"""`terrain serve`: the web application."""
+
+from __future__ import annotations
+
+import os
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from terrain.errors import UsageError
+from terrain.settings import Settings
+
+if TYPE_CHECKING:
+    from terrain.web.settings import WebSettings
+
+_LOOPBACK = ("127.0.0.1", "::1", "localhost")
+
+
+@click.group(
+    name="serve",
+    invoke_without_command=True,
+    epilog="\b\nExample:\n  terrain serve admin robin\n  terrain serve --port 8000\n"
+    "  terrain serve backup desk-monday.sqlite",
+)
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option("--port", default=8000, show_default=True, type=click.IntRange(0, 65535))
+@click.option(
+    "--data",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Folder of bookings and reports.  [default: web under TERRAIN_HOME]",
+)
+@click.option(
+    "--settings",
+    "file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="TOML file with a table [web].  [default: web.toml under TERRAIN_HOME]",
+)
+@click.pass_context
+def command(
+    ctx: click.Context, /, host: str, port: int, data: Path | None, file: Path | None
+) -> None:
+    """Riders upload, staff answer bookings, guides plan, on a web page.
+
+    Make the first account with 'terrain serve admin NAME'. Settings come from the file and from
+    TERRAIN_WEB_* variables; see README.
+    """
+    settings: Settings = ctx.obj
+    web = _web_settings(settings, file, data)
+    if ctx.invoked_subcommand is not None:
+        ctx.obj = web
+        return
+    _serve(web, host, port)
+
+
+def _web_settings(settings: Settings, file: Path | None, data: Path | None) -> WebSettings:
+    try:
+        from terrain.web.settings import read_web_settings
+    except ModuleNotFoundError as exc:
+        raise _missing(exc) from exc
+    return read_web_settings(settings.home, os.environ, file, data=data)
+
+
+def _missing(exc: ModuleNotFoundError) -> UsageError:
+    return UsageError(
+        f"the web application needs {exc.name}", "", "Install it: pip install 'terrain[web]'"
+    )
+
+
+def _serve(web: WebSettings, host: str, port: int) -> None:
+    try:
+        import uvicorn
+
+        from terrain.web.app import create_app
+    except ModuleNotFoundError as exc:
+        raise _missing(exc) from exc
+    app = create_app(web)
+    if host not in _LOOPBACK and not web.secure:
+        click.echo(
+            "Anybody on the way can read passwords sent over plain http. Put a proxy with https "
+            "before the desk and set public_url.",
+            err=True,
+        )
+    click.echo(f"The desk: {web.public_url or f'http://{host}:{port}'}/desk", err=True)
+    options: dict[str, Any] = {
+        "host": host, "port": port, "access_log": False, "log_level": "warning",
+        "proxy_headers": True, "forwarded_allow_ips": web.trusted_proxies,
+        "server_header": False, "timeout_graceful_shutdown": 10,
+    }  # fmt: skip
+    uvicorn.run(app, **options)
+
+
+@click.command(name="admin", epilog="\b\nExample:\n  terrain serve admin robin")
+@click.argument("name")
+@click.option("--password-stdin", is_flag=True, help="Read the password from stdin.")
+@click.pass_obj
+def admin(web: WebSettings, /, name: str, password_stdin: bool) -> None:
+    """Make an account that may do everything, such as the first one."""
+    import time
+
+    from terrain.web.database import Database
+    from terrain.web.people import Role, add_user
+
+    if password_stdin:
+        password = click.get_text_stream("stdin").readline().rstrip("\r\n")
+    else:
+        password = str(click.prompt("Password", hide_input=True, confirmation_prompt=True))
+    with closing(Database(web.database_url)) as db:
+        db.create()
+        with db.write() as conn:
+            add_user(conn, name, Role.ADMIN, password, time.time())
+    click.echo(f"{name} may sign in now.")
+
+
+@click.command(name="backup", epilog="\b\nExample:\n  terrain serve backup desk-monday.sqlite")
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.pass_obj
+def backup(web: WebSettings, /, file: Path) -> None:
+    """Copy all bookings and reports to FILE, also while the desk works."""
+    from terrain.web.backup import back_up
+
+    size = back_up(web, file)
+    click.echo(f"{file} ({size / 1e6:.1f} MB)")
+
+
+command.add_command(admin)
+command.add_command(backup)

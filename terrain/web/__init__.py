@@ -1,0 +1,1 @@
+"""The desk on a web page: riders upload, staff answer bookings, guides plan."""

@@ -1,0 +1,235 @@
+"""The JSON API for the operator's booking system: bookings, routes, reports; OpenAPI."""
+
+from __future__ import annotations
+
+import time
+from typing import Annotated, Any, Literal
+
+import sqlalchemy as sa
+from fastapi import APIRouter, Body, Depends, HTTPException, Path, Query, Request
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import JSONResponse, Response
+
+from terrain.web import bookings, schema
+from terrain.web.access import OPEN, TOKEN, Allow
+from terrain.web.bookings import Sent, State
+from terrain.web.database import BusyError
+from terrain.web.desk import desk_of
+from terrain.web.desk_pages import facts_of, found
+from terrain.web.downloads import attachment, download
+from terrain.web.jobs import queue_length
+from terrain.web.mail import draft
+from terrain.web.retention import forget_booking
+
+router = APIRouter(prefix="/api/v1")
+_TOKEN = [Depends(Allow(TOKEN))]
+Ref = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$")]
+
+
+class Fault(BaseModel):
+    """What went wrong, where, and how to put it right."""
+
+    what: str
+    where: str
+    fix: str
+
+
+class Refused(BaseModel):
+    """Every error has this shape."""
+
+    error: Fault
+
+
+_ERRORS: dict[int | str, dict[str, Any]] = {
+    code: {"model": Refused} for code in (400, 401, 404, 413, 422, 429, 503)
+}
+
+
+class BookingIn(BaseModel):
+    """A booking; what is left out stays as it is, or takes the desk's usual."""
+
+    model_config = ConfigDict(extra="forbid")
+    customer: str | None = Field(None, max_length=120)
+    email: str | None = Field(None, max_length=254)
+    starts_on: str | None = Field(None, description="ISO date")
+    ends_on: str | None = Field(None, description="ISO date")
+    wanted: str | None = Field(None, max_length=80, description="bike class wanted")
+    state: Literal["waiting", "analysed", "asked", "answered", "settled"] | None = None
+    lang: Literal["en", "es", "fr"] | None = None
+    units: Literal["metric", "imperial"] | None = None
+    depart: str | None = Field(None, description="local time, such as 2027-03-14T07:30")
+    rider: Literal["novice", "steady", "expert"] | None = None
+    pillion: bool | None = None
+    luggage: Literal["none", "soft", "boxes"] | None = None
+    remark: str | None = Field(None, max_length=2000)
+
+    def told(self) -> dict[str, Any]:
+        given = self.model_dump(exclude_none=True)
+        return bookings.checked_booking(given)
+
+
+class NewBooking(BookingIn):
+    """A new booking; without a reference it gets one."""
+
+    ref: str | None = Field(None, pattern=r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$")
+
+
+class RouteOut(BaseModel):
+    """One route of a booking and its verdict."""
+
+    id: int
+    name: str
+    state: Literal["waiting", "running", "done", "failed"]
+    fault: str
+    report_id: int | None
+    summary: dict[str, Any] | None
+
+
+class BookingOut(BaseModel):
+    """A booking with its routes. link : the rider's page, only when it was just made"""
+
+    ref: str
+    customer: str
+    email: str
+    starts_on: str
+    ends_on: str
+    wanted: str
+    state: str
+    lang: str
+    units: str
+    depart: str
+    rider: str
+    pillion: bool
+    luggage: str
+    remark: str
+    routes: list[RouteOut]
+    link: str | None = None
+
+
+@router.get("/openapi.json", dependencies=[Depends(Allow(OPEN))], include_in_schema=False)
+def description(request: Request) -> Response:
+    """This API as OpenAPI 3.1."""
+    return JSONResponse(request.app.openapi())
+
+
+@router.get("/bookings", dependencies=_TOKEN, responses=_ERRORS)
+def list_bookings(
+    request: Request,
+    state: Annotated[State | None, Query()] = None,
+    after: Annotated[str, Query(max_length=40, description="reference of the last one seen")] = "",
+    limit: Annotated[int, Query(ge=1, le=200)] = 50,
+) -> list[BookingOut]:
+    """Bookings by reference."""
+    desk = desk_of(request)
+    query = sa.select(schema.bookings).where(schema.bookings.c.ref > after.replace("\x00", ""))
+    if state is not None:
+        query = query.where(schema.bookings.c.state == state.value)
+    with desk.db.read() as conn:
+        rows = conn.execute(query.order_by(schema.bookings.c.ref).limit(limit)).all()
+        told = bookings.standings(conn, [row.id for row in rows])
+    return [_out(row, told[row.id]) for row in rows]
+
+
+def _out(row: Any, routes: list[bookings.Standing], link: str | None = None) -> BookingOut:
+    fields = {name: getattr(row, name) for name in BookingOut.model_fields if hasattr(row, name)}
+    listed = [
+        RouteOut(
+            id=x.route_id, name=x.name, state=x.state, fault=x.what,  # type: ignore[arg-type]
+            report_id=x.report_id, summary=x.summary,
+        )
+        for x in routes
+    ]  # fmt: skip
+    return BookingOut(**fields, routes=listed, link=link)
+
+
+@router.post("/bookings", dependencies=_TOKEN, responses=_ERRORS, status_code=201)
+def make_booking(request: Request, given: NewBooking) -> BookingOut:
+    """Make a booking; the answer holds the rider's link, this once."""
+    desk = desk_of(request)
+    now = time.time()
+    told = given.told()
+    with desk.db.write() as conn:
+        booking_id, ref, link = bookings.add_booking(
+            conn, told, now, lang=desk.settings.lang, units=desk.settings.units
+        )
+        bookings.note_event(conn, f"api: {request.state.token}", "booking made", now, booking_id)
+        row = found(conn, ref)
+    return _out(row, [], desk.whole(f"/t/{link}", request))
+
+
+@router.get("/bookings/{ref}", dependencies=_TOKEN, responses=_ERRORS)
+def get_booking(request: Request, ref: Ref) -> BookingOut:
+    """One booking with its routes and their verdicts."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        routes = bookings.standings(conn, [row.id])[row.id]
+    return _out(row, routes)
+
+
+@router.patch("/bookings/{ref}", dependencies=_TOKEN, responses=_ERRORS)
+def change_booking(request: Request, ref: Ref, given: BookingIn) -> BookingOut:
+    """Change a booking; its reports are made again if the trip changed."""
+    desk = desk_of(request)
+    now = time.time()
+    told = given.told()
+    with desk.db.write() as conn:
+        row = found(conn, ref)
+        if told:
+            bookings.change_booking(conn, row.id, told, now)
+            bookings.note_event(conn, f"api: {request.state.token}", "changed", now, row.id)
+        row = found(conn, ref)
+        routes = bookings.standings(conn, [row.id])[row.id]
+    return _out(row, routes)
+
+
+@router.delete("/bookings/{ref}", dependencies=_TOKEN, responses=_ERRORS, status_code=204)
+def delete_booking(request: Request, ref: Ref) -> None:
+    """Delete a booking with all data of its person."""
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        forget_booking(conn, found(conn, ref).id)
+
+
+@router.post("/bookings/{ref}/routes", dependencies=_TOKEN, responses=_ERRORS, status_code=202)
+def send_route(
+    request: Request,
+    ref: Ref,
+    content: Annotated[bytes, Body(media_type="application/gpx+xml", min_length=1)],
+    name: Annotated[str, Query(max_length=120)] = "route.gpx",
+    once: Annotated[str, Query(max_length=80, description="the same text: the same upload")] = "",
+) -> BookingOut:
+    """Send a booking's route, in place of earlier ones; the body is the file."""
+    desk = desk_of(request)
+    now = time.time()
+    with desk.db.write() as conn:
+        row = found(conn, ref)
+        if queue_length(conn) >= desk.settings.max_queue:
+            raise BusyError("too many routes are waiting", "", "Try again in a few minutes.")
+        sent = Sent(name=name, content=content)
+        bookings.add_routes(conn, row.id, [sent], now, once=once.replace("\x00", ""))
+        routes = bookings.standings(conn, [row.id])[row.id]
+    return _out(row, routes)
+
+
+@router.get("/bookings/{ref}/report", dependencies=_TOKEN, responses=_ERRORS)
+def get_report(
+    request: Request,
+    ref: Ref,
+    route: Annotated[int, Query(ge=0, le=2**53)] = 0,
+    kind: Annotated[Literal["json", "pdf", "gpx", "csv", "geojson", "eml"], Query()] = "json",
+) -> Response:
+    """The newest report of a route (of the first if 0): terrain-report/1 or a file."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        routes = bookings.standings(conn, [row.id])[row.id]
+    chosen = next((x for x in routes if x.report_id and route in (0, x.route_id)), None)
+    if chosen is None or chosen.report_id is None:
+        raise HTTPException(404, "There is no report yet.")
+    if kind == "json":
+        return JSONResponse(facts_of(desk, chosen.report_id))
+    if kind == "eml":
+        return attachment(draft(desk, row, chosen), row.ref, "mail.eml")
+    voice = "staff" if kind in ("csv", "geojson") else "rider"
+    return download(desk, row, chosen.route_id, f"{voice}.{kind}")

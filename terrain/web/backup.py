@@ -1,0 +1,44 @@
+"""A copy of the data while the desk works, in one file."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from terrain.errors import TerrainError, UsageError
+from terrain.web.settings import WebSettings
+
+
+def back_up(settings: WebSettings, target: Path) -> int:
+    """Copy the database to a file, whole or not at all; returns its size in bytes.
+
+    Uses SQLite's online backup, so that a desk at work is copied as of one moment.
+    Raises UsageError for another database or if there is none yet, TerrainError if it fails.
+    """
+    source = settings.data / "desk.sqlite"
+    if settings.database and not settings.database.startswith("sqlite"):
+        raise UsageError("Postgres is backed up by its own program", "database", "Use pg_dump.")
+    if settings.database:
+        source = Path(settings.database.partition("///")[2])
+    if not source.is_file():
+        raise UsageError("there are no data yet", str(source), "Start 'terrain serve' once.")
+    aside = target.with_name(f".{target.name}.part")
+    try:
+        aside.unlink(missing_ok=True)
+        with (
+            closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True)) as db,
+            closing(sqlite3.connect(aside)) as copy,
+        ):
+            db.backup(copy)
+            (state,) = copy.execute("PRAGMA integrity_check").fetchone()
+            if state != "ok":
+                raise TerrainError(f"the copy is not whole ({state})", str(target), "")
+        aside.chmod(0o600)
+        aside.replace(target)
+    except (OSError, sqlite3.Error) as exc:
+        aside.unlink(missing_ok=True)
+        raise TerrainError(
+            f"the backup cannot be written ({exc})", str(target), "Choose another folder."
+        ) from exc
+    return target.stat().st_size

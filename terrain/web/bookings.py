@@ -1,0 +1,279 @@
+"""Bookings, the routes sent for them, and the reports made of these."""
+
+from __future__ import annotations
+
+import json
+import re
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from terrain.errors import InputError
+from terrain.values.trip import Luggage, Rider
+from terrain.web.jobs import add_job
+from terrain.web.keys import digest, new_secret
+from terrain.web.schema import bookings, events, files, jobs, reports, routes
+from terrain.web.texts import LANGS, one_line
+
+_REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
+
+
+class State(StrEnum):
+    """How far a booking has come."""
+
+    WAITING = "waiting"
+    ANALYSED = "analysed"
+    ASKED = "asked"
+    ANSWERED = "answered"
+    SETTLED = "settled"
+
+    @property
+    def words(self) -> str:
+        return {
+            "waiting": "waiting for route",
+            "analysed": "analysed",
+            "asked": "question sent",
+            "answered": "answered",
+            "settled": "settled",
+        }[self.value]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """A file as it came: the client's name is only ever shown, never a path."""
+
+    name: str
+    content: bytes
+    drawn: bool = False
+
+
+def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
+    """The columns of a booking out of texts from a form, a table or the API; only those given.
+
+    Raises InputError naming the field.
+    """
+    told: dict[str, Any] = {}
+    for key, longest in (("customer", 120), ("email", 254), ("wanted", 80), ("remark", 2000)):
+        if key in given:
+            told[key] = one_line(given[key] or "", longest)
+    if told.get("email") and not re.fullmatch(r"[^@\s]+@[^@\s]+", told["email"]):
+        raise InputError(f"{told['email']!r} is no mail address", "email", "Write name@place.")
+    if "ref" in given:
+        told["ref"] = one_line(given["ref"] or "", 80)
+        if not _REF.fullmatch(told["ref"]):
+            raise InputError(
+                f"{told['ref']!r} cannot be a reference", "ref",
+                "Use up to 40 letters, digits, dots and hyphens.",
+            )  # fmt: skip
+    for key in ("starts_on", "ends_on"):
+        if key in given:
+            told[key] = _day(str(given[key] or ""), key)
+    if told.get("starts_on") and told.get("ends_on") and told["ends_on"] < told["starts_on"]:
+        raise InputError("the trip ends before it starts", "ends_on", "Correct the dates.")
+    if "depart" in given:
+        told["depart"] = _moment(str(given["depart"] or ""))
+    words = {
+        "lang": LANGS, "units": ("metric", "imperial"), "rider": [r.value for r in Rider],
+        "luggage": [item.value for item in Luggage], "state": [s.value for s in State],
+    }  # fmt: skip
+    for key, allowed in words.items():
+        if given.get(key):
+            if given[key] not in allowed:
+                raise InputError(
+                    f"{str(given[key])[:40]!r} is not known", key, f"Use {', '.join(allowed)}."
+                )
+            told[key] = str(given[key])
+    if "pillion" in given:
+        told["pillion"] = str(given["pillion"] or "").lower() in ("1", "true", "yes", "on")
+    return told
+
+
+def _day(text: str, key: str) -> str:
+    if not text.strip():
+        return ""
+    try:
+        return date.fromisoformat(text.strip()[:10]).isoformat()
+    except ValueError:
+        raise InputError(f"{text[:40]!r} is no date", key, "Write it as 2027-03-14.") from None
+
+
+def _moment(text: str) -> str:
+    if not text.strip():
+        return ""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise InputError(
+            f"{text[:40]!r} is no date and time", "depart", "Write it as 2027-03-14T07:30."
+        ) from None
+    return moment.replace(tzinfo=None).isoformat(timespec="minutes")
+
+
+def add_booking(
+    conn: Connection, told: Mapping[str, Any], now: float, *, lang: str, units: str
+) -> tuple[int, str, str]:
+    """A new booking; returns its id, reference and the secret of its link.
+
+    Raises InputError if the reference is taken.
+    """
+    values = dict(told)
+    ref = values.setdefault("ref", f"R{secrets.token_hex(4).upper()}")
+    if conn.execute(sa.select(bookings.c.id).where(bookings.c.ref == ref)).first():
+        raise InputError(f"there is already a booking {ref!r}", "ref", "Take another reference.")
+    link = new_secret()
+    values = {"lang": lang, "units": units, "state": State.WAITING.value, **values}
+    done = conn.execute(
+        bookings.insert().values(
+            **values, link_hash=digest(link), created_at=now, changed_at=now
+        )
+    )  # fmt: skip
+    assert done.inserted_primary_key is not None
+    return int(done.inserted_primary_key[0]), str(ref), link
+
+
+def renew_link(conn: Connection, booking_id: int) -> str:
+    """A new link for a booking; the old one stops working."""
+    link = new_secret()
+    conn.execute(
+        bookings.update().where(bookings.c.id == booking_id).values(link_hash=digest(link))
+    )
+    return link
+
+
+def by_link(conn: Connection, link: str) -> Any:
+    """The booking of a link, or None."""
+    return conn.execute(sa.select(bookings).where(bookings.c.link_hash == digest(link))).first()
+
+
+def by_ref(conn: Connection, ref: str) -> Any:
+    return conn.execute(sa.select(bookings).where(bookings.c.ref == ref)).first()
+
+
+def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], now: float) -> None:
+    """Change a booking's columns; its reports are made again if the trip changed."""
+    old = conn.execute(sa.select(bookings).where(bookings.c.id == booking_id)).one()
+    conn.execute(
+        bookings.update().where(bookings.c.id == booking_id).values(**dict(told), changed_at=now)
+    )
+    trip = ("depart", "rider", "pillion", "luggage", "wanted", "lang", "units")
+    if any(key in told and told[key] != getattr(old, key) for key in trip):
+        ask_again(conn, booking_id, now)
+
+
+def ask_again(conn: Connection, booking_id: int, now: float) -> None:
+    """Have the reports of all present routes of a booking made again."""
+    for route in current_routes(conn, booking_id):
+        add_job(conn, "report", now, route_id=route.id)
+
+
+def add_routes(
+    conn: Connection, booking_id: int, sent: Sequence[Sent], now: float, *, once: str = ""
+) -> bool:
+    """Keep the files in place of earlier ones and have them judged.
+
+    once : the same text again means the same upload again, which changes nothing
+    Returns False for such an upload.
+    """
+    keys = [f"{booking_id}:{once[:80]}:{n}" if once else None for n in range(len(sent))]
+    if once and conn.execute(sa.select(routes.c.id).where(routes.c.once == keys[0])).first():
+        return False
+    conn.execute(routes.update().where(routes.c.booking_id == booking_id).values(current=False))
+    for item, key in zip(sent, keys, strict=True):
+        done = conn.execute(
+            routes.insert().values(
+                booking_id=booking_id, name=one_line(item.name, 120) or "route.gpx",
+                content=item.content, drawn=item.drawn, current=True, once=key, created_at=now,
+            )
+        )  # fmt: skip
+        assert done.inserted_primary_key is not None
+        add_job(conn, "report", now, route_id=int(done.inserted_primary_key[0]))
+    conn.execute(bookings.update().where(bookings.c.id == booking_id).values(changed_at=now))
+    return True
+
+
+_ROUTE = (routes.c.id, routes.c.booking_id, routes.c.name, routes.c.drawn, routes.c.current,
+          routes.c.created_at)  # fmt: skip
+
+
+def current_routes(conn: Connection, booking_id: int) -> Sequence[Any]:
+    """The routes that count, without their content."""
+    chosen = sa.select(*_ROUTE).where(routes.c.booking_id == booking_id, routes.c.current.is_(True))
+    return conn.execute(chosen.order_by(routes.c.id)).all()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """One route with its latest job and report.
+
+    state : of the job; step : what it does now; what : why it failed
+    report_id, made_at, summary : of the newest report, None if there is none yet
+    """
+
+    route_id: int
+    name: str
+    drawn: bool
+    state: str
+    step: str
+    what: str
+    report_id: int | None
+    made_at: float | None
+    summary: dict[str, Any] | None
+
+    @property
+    def working(self) -> bool:
+        return self.state in ("waiting", "running")
+
+
+def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[Standing]]:
+    """How the present routes of each booking stand."""
+    out: dict[int, list[Standing]] = {booking_id: [] for booking_id in booking_ids}
+    last_job = _last(jobs, jobs.c.kind == "report")
+    last_report = _last(reports)
+    rows = conn.execute(
+        sa.select(
+            *_ROUTE, jobs.c.state, jobs.c.step, jobs.c.what, reports.c.id.label("report_id"),
+            reports.c.made_at, reports.c.summary,
+        )
+        .outerjoin(jobs, jobs.c.id == last_job)
+        .outerjoin(reports, reports.c.id == last_report)
+        .where(routes.c.booking_id.in_(list(booking_ids)), routes.c.current.is_(True))
+        .order_by(routes.c.id)
+    ).all()  # fmt: skip
+    for row in rows:
+        out[row.booking_id].append(
+            Standing(
+                route_id=row.id, name=row.name, drawn=row.drawn, state=row.state or "done",
+                step=row.step or "", what=row.what or "", report_id=row.report_id,
+                made_at=row.made_at,
+                summary=None if row.summary is None else json.loads(row.summary),
+            )
+        )  # fmt: skip
+    return out
+
+
+def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any]:
+    """The newest row of a table for the route of the outer query."""
+    newest = sa.select(sa.func.max(table.c.id)).where(table.c.route_id == routes.c.id, *also)
+    return newest.correlate(routes).scalar_subquery()
+
+
+def report_file(conn: Connection, report_id: int, name: str) -> bytes | None:
+    """One stored file of a report."""
+    query = sa.select(files.c.content).where(files.c.report_id == report_id, files.c.name == name)
+    content = conn.execute(query).scalar()
+    return None if content is None else bytes(content)
+
+
+def note_event(
+    conn: Connection, who: str, what: str, now: float, booking_id: int | None = None
+) -> None:
+    """Write down who did what, for the booking's history."""
+    conn.execute(
+        events.insert().values(at=now, who=who[:80], what=what[:200], booking_id=booking_id)
+    )

@@ -1,0 +1,149 @@
+"""The database: SQLite in WAL mode by default, Postgres if its URL is given."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection, Engine
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
+
+from terrain.errors import TerrainError, UsageError
+from terrain.web import schema
+
+_BUSY_S = 15.0
+
+
+class BusyError(TerrainError):
+    """The database cannot take the request now; nothing of it was kept."""
+
+    http_status = 503
+
+
+class Database:
+    """Short transactions: `read()` sees one state, `write()` keeps all or nothing.
+
+    A write that returned is on the disk (WAL with synchronous=FULL).
+    """
+
+    def __init__(self, url: str) -> None:
+        self.url = sa.make_url(url)
+        self.is_sqlite = self.url.get_backend_name() == "sqlite"
+        self.engine = _sqlite(self.url) if self.is_sqlite else _server(self.url)
+        # SQLite has one writer at a time; waiting in line here is fairer than asking again.
+        self._turn = threading.Lock()
+
+    @contextmanager
+    def read(self) -> Iterator[Connection]:
+        with _plain_errors(), self.engine.begin() as conn:
+            yield conn
+
+    @contextmanager
+    def write(self) -> Iterator[Connection]:
+        if not self.is_sqlite:
+            with _plain_errors(), self.engine.begin() as conn:
+                yield conn
+            return
+        if not self._turn.acquire(timeout=_BUSY_S):
+            raise BusyError("the desk is busy", "", "Try again in a minute.")
+        try:
+            with _plain_errors(), self._immediate() as conn:
+                yield conn
+        finally:
+            self._turn.release()
+
+    @contextmanager
+    def _immediate(self) -> Iterator[Connection]:
+        with self.engine.connect().execution_options(writes=True) as conn, conn.begin():
+            yield conn
+
+    def create(self) -> None:
+        """Make the tables if they are not there.
+
+        Raises UsageError for a database of a newer version of the program.
+        """
+        with _plain_errors():
+            schema.metadata.create_all(self.engine)
+        with self.write() as conn:
+            row = conn.execute(
+                sa.select(schema.meta.c.value).where(schema.meta.c.key == "schema")
+            ).scalar()
+            if row is None:
+                conn.execute(schema.meta.insert().values(key="schema", value=str(schema.VERSION)))
+            elif int(row) != schema.VERSION:
+                raise UsageError(
+                    f"the data are of format {row}, this program knows {schema.VERSION}",
+                    "",
+                    "Start the version that wrote them, or restore a backup.",
+                )
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+def _sqlite(url: sa.URL) -> Engine:
+    if url.database:
+        Path(url.database).parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    engine = sa.create_engine(
+        url,
+        poolclass=sa.QueuePool,
+        pool_size=12,
+        max_overflow=32,
+        pool_timeout=_BUSY_S,
+        connect_args={"timeout": _BUSY_S, "check_same_thread": False},
+    )
+
+    @sa.event.listens_for(engine, "connect")
+    def _prepare(connection: Any, _: object) -> None:
+        # The driver's own transactions begin too late to be safe against other writers.
+        connection.isolation_level = None
+        for line in (
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            "foreign_keys=ON",
+            "secure_delete=ON",
+        ):
+            connection.execute(f"PRAGMA {line}").close()
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(conn: Connection) -> None:
+        writes = conn.get_execution_options().get("writes", False)
+        conn.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _server(url: sa.URL) -> Engine:
+    if url.get_backend_name() != "postgresql":
+        raise UsageError(
+            "only SQLite and Postgres are known", "database", "Use postgresql+psycopg://..."
+        )
+    try:
+        return sa.create_engine(
+            url.set(drivername="postgresql+psycopg"), pool_size=12, pool_pre_ping=True
+        )
+    except ModuleNotFoundError as exc:
+        raise UsageError(
+            "Postgres needs its driver", "database", "pip install 'terrain[postgres]'"
+        ) from exc
+
+
+@contextmanager
+def _plain_errors() -> Iterator[None]:
+    """Full disks, locks and lost servers become one error that says: again later."""
+    try:
+        yield
+    except (sa.exc.IntegrityError, sa.exc.DataError, sa.exc.ProgrammingError):
+        raise
+    except (DBAPIError, PoolTimeout) as exc:
+        reason = str(getattr(exc, "orig", exc)).splitlines()[0][:120]
+        raise BusyError(
+            f"the desk cannot write now ({reason})", "", "Nothing was lost; try again in a minute."
+        ) from exc
+    except SQLAlchemyError as exc:
+        raise TerrainError("the desk's data cannot be used", type(exc).__name__, "") from exc

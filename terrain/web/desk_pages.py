@@ -1,0 +1,323 @@
+"""The staff's pages: the table of bookings, one booking, its report and its mail draft."""
+
+from __future__ import annotations
+
+import json
+import time
+from typing import Any
+
+import sqlalchemy as sa
+from fastapi import APIRouter, Depends, HTTPException, Request
+from sqlalchemy.engine import Connection
+from starlette.responses import RedirectResponse, Response
+
+from terrain.errors import InputError
+from terrain.web import bookings, schema
+from terrain.web.access import Allow, Form
+from terrain.web.bookings import Standing, State
+from terrain.web.desk import Desk, desk_of
+from terrain.web.downloads import attachment, download, report_page
+from terrain.web.jobs import add_job
+from terrain.web.mail import draft, draft_text
+from terrain.web.people import Person, Role
+from terrain.web.retention import export_zip, forget_booking
+from terrain.web.ruling import SETUPS
+from terrain.web.texts import one_line
+from terrain.web.work import fleet_of
+
+router = APIRouter(include_in_schema=False)
+STAFF = [Depends(Allow("staff"))]
+_PAGE = 100
+
+
+@router.get("/desk", dependencies=[Depends(Allow("guide"))])
+def table(
+    request: Request, state: str = "", q: str = "", differs: str = "", page: int = 1
+) -> Response:
+    """The bookings with their verdicts."""
+    desk = desk_of(request)
+    if not request.state.person.role.may(Role.STAFF):
+        return desk.go("/guide")
+    page = min(max(page, 1), 10_000)
+    with desk.db.read() as conn:
+        rows = _find(conn, state, q[:80], (page - 1) * _PAGE)
+        told = bookings.standings(conn, [row.id for row in rows])
+    shown = [(row, told[row.id]) for row in rows[:_PAGE]]
+    if differs:
+        shown = [(row, all_) for row, all_ in shown if any(is_mismatch(x) for x in all_)]
+    return desk.page(
+        request, "bookings.html", rows=shown, state=state, q=q, differs=differs, page=page,
+        more=len(rows) > _PAGE, is_mismatch=is_mismatch,
+    )  # fmt: skip
+
+
+def _find(conn: Connection, state: str, q: str, skip: int) -> list[Any]:
+    table_ = schema.bookings
+    query = sa.select(table_).order_by(table_.c.changed_at.desc(), table_.c.id.desc())
+    if state in [s.value for s in State]:
+        query = query.where(table_.c.state == state)
+    word = q.strip().lower()
+    if word:
+        query = query.where(
+            sa.or_(
+                *(
+                    sa.func.lower(column).contains(word, autoescape=True)
+                    for column in (table_.c.ref, table_.c.customer, table_.c.email, table_.c.wanted)
+                )
+            )
+        )
+    return list(conn.execute(query.offset(skip).limit(_PAGE + 1)).all())
+
+
+def is_mismatch(row: Standing) -> bool:
+    """Whether the booked bike is not the advised one."""
+    told = (row.summary or {}).get("mismatch", "")
+    return bool(told) and not told.endswith("as advised.")
+
+
+@router.get("/desk/new", dependencies=STAFF)
+def new_form(request: Request) -> Response:
+    return _new_page(request, {})
+
+
+@router.post("/desk/new", dependencies=STAFF)
+def new(request: Request) -> Response:
+    desk, form = desk_of(request), request.state.form
+    given = {key: value for key, value in form.texts.items() if key != "ref" or value.strip()}
+    now = time.time()
+    try:
+        told = bookings.checked_booking(given)
+        with desk.db.write() as conn:
+            booking_id, ref, link = bookings.add_booking(
+                conn, told, now, lang=desk.settings.lang, units=desk.settings.units
+            )
+            bookings.note_event(conn, _who(request), "booking made", now, booking_id)
+    except InputError as exc:
+        return _new_page(request, form.texts, str(exc))
+    return _booking_page(request, ref, link=link)
+
+
+def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Response:
+    desk = desk_of(request)
+    return desk.page(
+        request, "booking_new.html", status=422 if fault else 200, values=values, fault=fault,
+        classes=fleet_of(desk.settings).classes, langs=("en", "es", "fr"), lang=desk.settings.lang,
+    )  # fmt: skip
+
+
+@router.get("/desk/b/{ref}", dependencies=STAFF)
+def booking(request: Request, ref: str) -> Response:
+    return _booking_page(request, ref)
+
+
+def _booking_page(request: Request, ref: str, *, link: str = "", fault: str = "") -> Response:
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        rows = bookings.standings(conn, [row.id])[row.id]
+        history = conn.execute(
+            sa.select(schema.events)
+            .where(schema.events.c.booking_id == row.id)
+            .order_by(schema.events.c.id.desc())
+            .limit(30)
+        ).all()
+        rulings = {
+            item.route_id: item
+            for item in conn.execute(
+                sa.select(schema.rulings).where(
+                    schema.rulings.c.route_id.in_([x.route_id for x in rows])
+                )
+            )
+        }
+    return desk.page(
+        request, "booking.html", status=422 if fault else 200, b=row, rows=rows,
+        history=history, rulings=rulings, setups=SETUPS, fault=fault, is_mismatch=is_mismatch,
+        classes=fleet_of(desk.settings).classes, langs=("en", "es", "fr"),
+        working=any(x.working for x in rows),
+        link=desk.whole(f"/t/{link}", request) if link else "",
+    )  # fmt: skip
+
+
+def found(conn: Connection, ref: str) -> Any:
+    """The booking of a reference; 404 if there is none."""
+    row = bookings.by_ref(conn, ref)
+    if row is None:
+        raise HTTPException(404, "There is no booking of this reference.")
+    return row
+
+
+def _who(request: Request) -> str:
+    person: Person = request.state.person
+    return person.name
+
+
+@router.post("/desk/b/{ref}", dependencies=STAFF)
+def change(request: Request, ref: str) -> Response:
+    """Change the booking's details or its state."""
+    desk, form = desk_of(request), request.state.form
+    now = time.time()
+    given = {key: value for key, value in form.texts.items() if key != "ref"}
+    if "rider" in given:
+        given["pillion"] = form.get("pillion")
+    try:
+        told = bookings.checked_booking(given)
+        with desk.db.write() as conn:
+            row = found(conn, ref)
+            bookings.change_booking(conn, row.id, told, now)
+            what = f"state: {State(told['state']).words}" if "state" in told else "details changed"
+            bookings.note_event(conn, _who(request), what, now, row.id)
+    except InputError as exc:
+        return _booking_page(request, ref, fault=str(exc))
+    return desk.go(f"/desk/b/{ref}")
+
+
+@router.post("/desk/b/{ref}/link", dependencies=STAFF)
+def link(request: Request, ref: str) -> Response:
+    """Make a new link; the old one ends. It is shown this once."""
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        row = found(conn, ref)
+        fresh = bookings.renew_link(conn, row.id)
+        bookings.note_event(conn, _who(request), "new link", time.time(), row.id)
+    return _booking_page(request, ref, link=fresh)
+
+
+@router.post("/desk/b/{ref}/routes", dependencies=[Depends(Allow("staff", limited=True))])
+def send(request: Request, ref: str) -> Response:
+    """Files that came another way, such as by mail."""
+    desk = desk_of(request)
+    form: Form = request.state.form
+    if not form.files:
+        return _booking_page(request, ref, fault="Choose a file first.")
+    now = time.time()
+    with desk.db.write() as conn:
+        row = found(conn, ref)
+        bookings.add_routes(conn, row.id, form.files, now, once=form.get("once"))
+        bookings.note_event(conn, _who(request), "route added", now, row.id)
+    return desk.go(f"/desk/b/{ref}")
+
+
+@router.post("/desk/b/{ref}/ruling/{route_id}", dependencies=STAFF)
+def rule(request: Request, ref: str, route_id: int) -> Response:
+    """Put the desk's decision, with its reason, in place of the advice."""
+    desk, form = desk_of(request), request.state.form
+    reason = one_line(form.get("reason"), 400)
+    setup, bike = form.get("setup"), one_line(form.get("bike"), 80)
+    now = time.time()
+    with desk.db.write() as conn:
+        row = found(conn, ref)
+        _own_route(conn, row.id, route_id)
+        conn.execute(schema.rulings.delete().where(schema.rulings.c.route_id == route_id))
+        if "withdraw" not in form.texts:
+            if not reason or setup not in SETUPS:
+                raise InputError("the decision has no reason", "", "Say why, in a sentence.")
+            conn.execute(
+                schema.rulings.insert().values(
+                    route_id=route_id, setup=setup, bike=bike, reason=reason,
+                    who=_who(request), made_at=now,
+                )
+            )  # fmt: skip
+        add_job(conn, "report", now, route_id=route_id)
+        what = "decision withdrawn" if "withdraw" in form.texts else f"decided: {setup}"
+        bookings.note_event(conn, _who(request), what, now, row.id)
+    return desk.go(f"/desk/b/{ref}")
+
+
+def _own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:
+    rows = bookings.standings(conn, [booking_id])[booking_id]
+    for row in rows:
+        if row.route_id == route_id:
+            return row
+    raise HTTPException(404, "This booking has no such route (any more).")
+
+
+@router.get("/desk/b/{ref}/report/{route_id}", dependencies=STAFF)
+def report(request: Request, ref: str, route_id: int) -> Response:
+    """The report as staff read it, in place."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        chosen = _own_route(conn, row.id, route_id)
+    if chosen.report_id is None:
+        raise HTTPException(404, "There is no report yet.")
+    bar = desk.templates.get_template("desk_bar.html").render(b=row, chosen=chosen)
+    return report_page(desk, chosen, "staff.html", bar)
+
+
+@router.get("/desk/b/{ref}/files/{route_id}/{name}", dependencies=STAFF)
+def file(request: Request, ref: str, route_id: int, name: str) -> Response:
+    """A file of the report: rider.pdf, rider.gpx, staff.csv, staff.geojson."""
+    desk = desk_of(request)
+    if name not in ("rider.pdf", "rider.gpx", "staff.csv", "staff.geojson"):
+        raise HTTPException(404)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+    return download(desk, row, route_id, name)
+
+
+@router.get("/desk/b/{ref}/mail/{route_id}", dependencies=STAFF)
+def mail(request: Request, ref: str, route_id: int) -> Response:
+    """The mail draft: to read, copy or take."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        chosen = _own_route(conn, row.id, route_id)
+    subject, body = draft_text(desk, row, chosen)
+    return desk.page(request, "mail.html", b=row, chosen=chosen, subject=subject, body=body)
+
+
+@router.get("/desk/b/{ref}/draft/{route_id}", dependencies=STAFF)
+def mail_file(request: Request, ref: str, route_id: int) -> Response:
+    """The mail draft as a file that mail programs open."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        chosen = _own_route(conn, row.id, route_id)
+    return attachment(draft(desk, row, chosen), row.ref, "mail.eml")
+
+
+@router.get("/desk/b/{ref}/compare", dependencies=STAFF)
+def compare(request: Request, ref: str) -> Response:
+    """The booking's routes side by side."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        row = found(conn, ref)
+        rows = bookings.standings(conn, [row.id])[row.id]
+    ready = [x for x in rows if x.summary]
+    return desk.page(request, "compare.html", b=row, rows=ready)
+
+
+@router.get("/desk/b/{ref}/export.zip", dependencies=STAFF)
+def export(request: Request, ref: str) -> Response:
+    """All that is kept about the booking's person."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        data = export_zip(conn, found(conn, ref).id)
+    headers = {"content-disposition": f'attachment; filename="{ref}-data.zip"'}
+    return Response(data, media_type="application/zip", headers=headers)
+
+
+@router.post("/desk/b/{ref}/delete", dependencies=STAFF)
+def delete(request: Request, ref: str) -> RedirectResponse:
+    """Delete the booking and all data of its person."""
+    desk, form = desk_of(request), request.state.form
+    if form.get("sure") != "yes":
+        return desk.go(f"/desk/b/{ref}")
+    with desk.db.write() as conn:
+        forget_booking(conn, found(conn, ref).id)
+        bookings.note_event(conn, _who(request), "booking deleted", time.time())
+    return desk.go("/desk")
+
+
+def facts_of(desk: Desk, report_id: int) -> dict[str, Any]:
+    """A stored report as its JSON."""
+    from terrain.web.work import unpack
+
+    with desk.db.read() as conn:
+        data = conn.execute(
+            sa.select(schema.reports.c.facts).where(schema.reports.c.id == report_id)
+        ).scalar()
+    if data is None:
+        raise HTTPException(404, "There is no report yet.")
+    told: dict[str, Any] = json.loads(unpack(bytes(data)))
+    return told

@@ -1,0 +1,79 @@
+"""The files of a report, as they were written; the report page with a line of ours above it."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from fastapi import HTTPException
+from starlette.responses import Response
+
+from terrain.web import bookings
+from terrain.web.bookings import Standing
+from terrain.web.desk import Desk
+from terrain.web.work import unpack
+
+_KINDS = {
+    "html": "text/html; charset=utf-8",
+    "pdf": "application/pdf",
+    "card": "application/pdf",
+    "gpx": "application/gpx+xml",
+    "csv": "text/csv; charset=utf-8",
+    "geojson": "application/geo+json",
+    "eml": "message/rfc822",
+}
+
+
+def report_page(desk: Desk, row: Standing, name: str, bar: str) -> Response:
+    """The report's own page in place, with our line of links above it."""
+    assert row.report_id is not None
+    html = _content(desk, row.report_id, name).decode("utf-8")
+    head, opening, rest = html.partition("<body>")
+    style = f"<style>{_bar_css()}</style></head>"
+    html = head.replace("</head>", style, 1) + opening + bar + rest
+    return Response(html, media_type=_KINDS["html"], headers={"content-security-policy": _rule()})
+
+
+def download(desk: Desk, booking: Any, route_id: int, name: str) -> Response:
+    """A file of the newest report of one of a booking's routes; of the first if 0."""
+    with desk.db.read() as conn:
+        rows = bookings.standings(conn, [booking.id])[booking.id]
+    for row in rows:
+        if row.report_id is not None and route_id in (0, row.route_id):
+            return attachment(_content(desk, row.report_id, name), booking.ref, name)
+    raise HTTPException(404, "There is no report yet.")
+
+
+def attachment(data: bytes, ref: str, name: str) -> Response:
+    """A file to be saved, under a name of ours."""
+    kind = name.rpartition(".")[2]
+    plain = f"{ref}-card.pdf" if kind == "card" else f"{ref}-report.{kind}"
+    headers = {"content-disposition": f'attachment; filename="{plain}"'}
+    return Response(data, media_type=_KINDS[kind], headers=headers)
+
+
+def _content(desk: Desk, report_id: int, name: str) -> bytes:
+    with desk.db.read() as conn:
+        data = bookings.report_file(conn, report_id, name)
+    if data is None:
+        raise HTTPException(404, "This report has no such file.")
+    return unpack(data)
+
+
+@cache
+def _rule() -> str:
+    """The report brings one script and its styles; that script alone may run."""
+    script = (files("terrain.report") / "templates" / "report.js").read_bytes()
+    mark = base64.b64encode(hashlib.sha256(script).digest()).decode()
+    return (
+        f"default-src 'none'; script-src 'sha256-{mark}'; style-src 'unsafe-inline'; "
+        "img-src data:; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+    )
+
+
+@cache
+def _bar_css() -> str:
+    return (files("terrain.web") / "static" / "bar.css").read_text(encoding="utf-8")

@@ -1,0 +1,206 @@
+"""The guide's pages: the plan by day, its stops to move, the road card and the GPX."""
+
+from __future__ import annotations
+
+import json
+import time
+from typing import Any
+
+import sqlalchemy as sa
+from fastapi import APIRouter, Depends, HTTPException, Request
+from sqlalchemy.engine import Connection
+from starlette.responses import Response
+
+from terrain.errors import InputError
+from terrain.values.plan import StopKind
+from terrain.web import bookings, schema
+from terrain.web.access import Allow, Form
+from terrain.web.bookings import Standing
+from terrain.web.desk import desk_of
+from terrain.web.desk_pages import facts_of
+from terrain.web.downloads import download, report_page
+from terrain.web.jobs import add_job
+from terrain.web.texts import one_line
+
+router = APIRouter(include_in_schema=False)
+GUIDE = [Depends(Allow("guide"))]
+_ROWS = 24
+KINDS = [kind.value for kind in StopKind if kind is not StopKind.NIGHT]
+
+
+@router.get("/guide", dependencies=GUIDE)
+def rides(request: Request) -> Response:
+    """The rides with a report, by date; no customer's name or address."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        rows = conn.execute(
+            sa.select(schema.bookings)
+            .where(schema.bookings.c.state != "waiting")
+            .order_by(schema.bookings.c.starts_on.desc(), schema.bookings.c.id.desc())
+            .limit(300)
+        ).all()
+        told = bookings.standings(conn, [row.id for row in rows])
+    shown = [(b, row) for b in rows for row in told[b.id] if row.summary]
+    return desk.page(request, "guide.html", rows=shown)
+
+
+def _ride(conn: Connection, route_id: int) -> tuple[Any, Standing]:
+    booking = conn.execute(
+        sa.select(schema.bookings)
+        .join(schema.routes, schema.routes.c.booking_id == schema.bookings.c.id)
+        .where(schema.routes.c.id == route_id)
+    ).first()
+    if booking is not None:
+        for row in bookings.standings(conn, [booking.id])[booking.id]:
+            if row.route_id == route_id:
+                return booking, row
+    raise HTTPException(404, "There is no such ride (any more).")
+
+
+@router.get("/guide/{route_id}", dependencies=GUIDE)
+def plan(request: Request, route_id: int) -> Response:
+    return _plan_page(request, route_id)
+
+
+def _plan_page(request: Request, route_id: int, fault: str = "") -> Response:
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        booking, row = _ride(conn, route_id)
+        body = conn.execute(
+            sa.select(schema.pins.c.body).where(schema.pins.c.route_id == route_id)
+        ).scalar()
+    facts = facts_of(desk, row.report_id) if row.report_id is not None else None
+    return desk.page(
+        request, "plan.html", status=422 if fault else 200, b=booking, row=row, facts=facts,
+        days=_by_day(facts) if facts else [], kinds=KINDS, fault=fault,
+        wishes=_wishes(request.state.form, facts, body or ""), pinned=bool(body),
+    )  # fmt: skip
+
+
+def _by_day(facts: dict[str, Any]) -> list[dict[str, Any]]:
+    """Each day of the report's plan with its stops."""
+    return [
+        {**day, "stops": [stop for stop in facts["stops"] if stop.get("day") == day["number"]]}
+        for day in facts["days"]
+    ]
+
+
+def _wishes(form: Form, facts: dict[str, Any] | None, body: str) -> dict[str, Any]:
+    """What stands in the form: what was just typed, what is kept, or the plan's own stops."""
+    if form.texts:
+        return _typed(form)
+    if body:
+        told: dict[str, Any] = json.loads(body.partition("\n")[0].removeprefix("# "))
+        return told
+    days = facts["days"] if facts else []
+    return {
+        "start": days[0]["start"] if days else "",
+        "nights": [
+            {"number": str(day["number"]), "km": f"{day['to_m'] / 1000:.1f}", "name": ""}
+            for day in days[:-1]
+        ],
+        "stops": [],
+    }
+
+
+def _typed(form: Form) -> dict[str, Any]:
+    def rows(*keys: str) -> list[dict[str, str]]:
+        found = []
+        for n in range(_ROWS):
+            row = {key: one_line(form.get(f"{key}.{n}"), 120) for key in keys}
+            if row[keys[0]]:
+                found.append({key.partition("_")[2]: value for key, value in row.items()})
+        return found
+
+    return {
+        "start": one_line(form.get("start"), 5),
+        "nights": rows("night_km", "night_number", "night_name"),
+        "stops": rows("stop_km", "stop_kind", "stop_name", "stop_min"),
+    }
+
+
+@router.post("/guide/{route_id}", dependencies=GUIDE)
+def change_plan(request: Request, route_id: int) -> Response:
+    """Keep the guide's wishes, checked as in a file of pins, and have the plan made anew."""
+    from terrain.inputs.pins import parse_pins
+
+    desk = desk_of(request)
+    form: Form = request.state.form
+    wishes, now = _typed(form), time.time()
+    body = ""
+    if "clear" not in form.texts:
+        body = f"# {json.dumps(wishes, ensure_ascii=False)}\n{_toml(wishes)}"
+        try:
+            parse_pins(body.encode(), "your plan")
+        except InputError as exc:
+            return _plan_page(request, route_id, str(exc))
+    with desk.db.write() as conn:
+        booking, _ = _ride(conn, route_id)
+        conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
+        if body:
+            conn.execute(
+                schema.pins.insert().values(
+                    route_id=route_id, body=body, who=request.state.person.name, made_at=now
+                )
+            )
+        add_job(conn, "report", now, route_id=route_id)
+        bookings.note_event(conn, request.state.person.name, "plan changed", now, booking.id)
+    return desk.go(f"/guide/{route_id}")
+
+
+def _toml(wishes: dict[str, Any]) -> str:
+    """The wishes in the words of a pins file; every text is quoted, so it stays text."""
+    lines = [f"start = {_quoted(wishes['start'])}"] if wishes["start"] else []
+    for night in wishes["nights"]:
+        lines += ["[[day]]", f"number = {_number(night['number'])}",
+                  f"end_km = {_number(night['km'])}"]  # fmt: skip
+        if night["name"]:
+            lines.append(f"name = {_quoted(night['name'])}")
+    for stop in wishes["stops"]:
+        lines += ["[[stop]]", f"km = {_number(stop['km'])}"]
+        if stop["kind"]:
+            lines.append(f"kind = {_quoted(stop['kind'])}")
+        if stop["name"]:
+            lines.append(f"name = {_quoted(stop['name'])}")
+        if stop["min"]:
+            lines.append(f"stay_min = {_number(stop['min'])}")
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "")
+
+
+def _number(text: str) -> str:
+    """A number as it was typed, or the text quoted, so that the check names it."""
+    plain = text.replace(",", ".")
+    try:
+        value = float(plain)
+    except ValueError:
+        return _quoted(text)
+    if value.is_integer() and abs(value) < 1e9:
+        return str(int(value))
+    return repr(value) if abs(value) < 1e9 else _quoted(text)
+
+
+@router.get("/guide/{route_id}/report", dependencies=GUIDE)
+def report(request: Request, route_id: int) -> Response:
+    """The report as guides read it, in place."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        _, row = _ride(conn, route_id)
+    if row.report_id is None:
+        raise HTTPException(404, "There is no report yet.")
+    bar = desk.templates.get_template("guide_bar.html").render(row=row)
+    return report_page(desk, row, "guide.html", bar)
+
+
+@router.get("/guide/{route_id}/files/{name}", dependencies=GUIDE)
+def file(request: Request, route_id: int, name: str) -> Response:
+    """The road card or the GPX for the unit."""
+    desk = desk_of(request)
+    if name not in ("guide.card", "rider.gpx", "rider.pdf"):
+        raise HTTPException(404)
+    with desk.db.read() as conn:
+        booking, _ = _ride(conn, route_id)
+    return download(desk, booking, route_id, name)

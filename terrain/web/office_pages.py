@@ -1,0 +1,376 @@
+"""The office: signing in, accounts, ground notes, helpers, and tables in and out."""
+
+from __future__ import annotations
+
+import hmac
+import json
+import secrets
+import time
+from datetime import UTC, datetime
+
+import sqlalchemy as sa
+from fastapi import APIRouter, Depends, HTTPException, Request
+from starlette.responses import Response
+
+from terrain.errors import InputError
+from terrain.values.help import HelperKind
+from terrain.web import bookings, people, schema
+from terrain.web.access import (
+    OPEN,
+    SESSION_COOKIE,
+    VISIT_COOKIE,
+    Allow,
+    Form,
+    LimitedError,
+    cookie_name,
+    person_in,
+)
+from terrain.web.desk import Desk, desk_of
+from terrain.web.log import say
+from terrain.web.mapdraw import draw_map, read_points, view_of
+from terrain.web.people import Role
+from terrain.web.regions import map_region
+from terrain.web.tables_in_out import bookings_csv, read_bookings_csv
+from terrain.web.texts import one_line
+from terrain.web.work import fleet_of
+
+router = APIRouter(include_in_schema=False)
+STAFF, ADMIN = [Depends(Allow("staff"))], [Depends(Allow("admin"))]
+_GROUNDS = ("", "paved", "gravel", "track")
+
+
+@router.get("/sign-in", dependencies=[Depends(Allow(OPEN))])
+def sign_in_form(request: Request, to: str = "/desk") -> Response:
+    return _sign_in_page(request, to)
+
+
+def _sign_in_page(request: Request, to: str, fault: str = "") -> Response:
+    desk = desk_of(request)
+    # No session yet: the form is tied to this browser by a cookie of its own.
+    visit = secrets.token_urlsafe(16)
+    page = desk.page(
+        request, "sign_in.html", status=401 if fault else 200, to=to, visit=visit, fault=fault
+    )
+    _set_cookie(desk, page, VISIT_COOKIE, visit, 3600)
+    return page
+
+
+def _set_cookie(desk: Desk, page: Response, name: str, value: str, age_s: float) -> None:
+    page.set_cookie(
+        cookie_name(desk, name), value, max_age=int(age_s), path="/", httponly=True,
+        secure=desk.settings.secure, samesite="lax",
+    )  # fmt: skip
+
+
+@router.post("/sign-in", dependencies=[Depends(Allow(OPEN))])
+def sign_in(request: Request) -> Response:
+    """Open a session; each address and each name has so many tries a minute."""
+    desk = desk_of(request)
+    form: Form = request.state.form
+    visit = request.cookies.get(cookie_name(desk, VISIT_COOKIE), "")
+    if not visit or not hmac.compare_digest(visit.encode(), form.get("visit").encode()):
+        return _sign_in_page(request, form.get("to"), "The form was too old. Try again.")
+    name = one_line(form.get("name"), 80)
+    most = desk.settings.sign_ins_per_minute
+    address = request.client.host if request.client else "unknown"
+    waits = [desk.limits.wait_s("sign-in", key, most) for key in (address, f"name {name}")]
+    if any(waits):
+        say("sign-in limited")
+        raise LimitedError(max(waits))
+    now = time.time()
+    with desk.db.read() as conn:
+        user_id = people.account_of(conn, name, form.get("password"))
+    if user_id is None:
+        say("sign-in refused")
+        return _sign_in_page(request, form.get("to"), "Name or password is not right.")
+    old = person_in(desk, request)
+    with desk.db.write() as conn:
+        if old is not None:
+            people.end_session(conn, old.session)
+        secret = people.open_session(conn, user_id, now)
+    page = desk.go(_local(form.get("to")))
+    _set_cookie(desk, page, SESSION_COOKIE, secret, desk.settings.session_s)
+    return page
+
+
+def _local(path: str) -> str:
+    """A path of ours; the table of bookings for anything else."""
+    plain = path.startswith("/") and not path.startswith(("//", "/\\"))
+    return path if plain and path.isprintable() and "\\" not in path else "/desk"
+
+
+@router.post("/sign-out", dependencies=[Depends(Allow("guide"))])
+def sign_out(request: Request) -> Response:
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        people.end_session(conn, request.state.person.session)
+    page = desk.go("/sign-in")
+    page.delete_cookie(cookie_name(desk, SESSION_COOKIE), path="/", secure=desk.settings.secure)
+    return page
+
+
+@router.get("/account", dependencies=[Depends(Allow("guide"))])
+def account(request: Request) -> Response:
+    return desk_of(request).page(request, "account.html", fault="", done="")
+
+
+@router.post("/account", dependencies=[Depends(Allow("guide"))])
+def change_password(request: Request) -> Response:
+    """A new password, on the old one; every session ends but a new one here."""
+    desk, person = desk_of(request), request.state.person
+    form: Form = request.state.form
+    wait_s = desk.limits.wait_s("password", person.name, desk.settings.sign_ins_per_minute)
+    if wait_s:
+        raise LimitedError(wait_s)
+    now = time.time()
+    with desk.db.read() as conn:
+        right = people.account_of(conn, person.name, form.get("old")) == person.id
+    try:
+        if not right:
+            raise InputError("the present password is not right")
+        with desk.db.write() as conn:
+            people.change_password(conn, person.id, person.name, form.get("new"))
+            secret = people.open_session(conn, person.id, now)
+    except InputError as exc:
+        return desk.page(request, "account.html", status=422, fault=str(exc), done="")
+    page = desk.go("/desk")
+    _set_cookie(desk, page, SESSION_COOKIE, secret, desk.settings.session_s)
+    return page
+
+
+@router.get("/desk/people", dependencies=ADMIN)
+def people_page(request: Request) -> Response:
+    return _people_page(request)
+
+
+def _people_page(request: Request, fault: str = "", token: str = "") -> Response:
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        users = conn.execute(sa.select(schema.users).order_by(schema.users.c.name)).all()
+        tokens = conn.execute(sa.select(schema.tokens).order_by(schema.tokens.c.id)).all()
+    return desk.page(
+        request, "people.html", status=422 if fault else 200, users=users, tokens=tokens,
+        roles=list(Role), fault=fault, token=token, keep_days=desk.settings.keep_days,
+    )  # fmt: skip
+
+
+@router.post("/desk/people", dependencies=ADMIN)
+def add_person(request: Request) -> Response:
+    desk, form = desk_of(request), request.state.form
+    now = time.time()
+    try:
+        if form.get("role") not in list(Role):
+            raise InputError("the account has no role", "role", "Choose one.")
+        with desk.db.write() as conn:
+            role = Role(form.get("role"))
+            people.add_user(conn, form.get("name"), role, form.get("password"), now)
+            bookings.note_event(conn, request.state.person.name, f"account made: {role}", now)
+    except InputError as exc:
+        return _people_page(request, str(exc))
+    return desk.go("/desk/people")
+
+
+@router.post("/desk/people/{user_id}", dependencies=ADMIN)
+def switch_person(request: Request, user_id: int) -> Response:
+    """Let an account in or keep it out; nobody keeps himself out."""
+    desk, form = desk_of(request), request.state.form
+    if user_id == request.state.person.id:
+        return _people_page(request, "This is your own account.")
+    with desk.db.write() as conn:
+        people.set_active(conn, user_id, form.get("active") == "yes")
+        bookings.note_event(conn, request.state.person.name, "account switched", time.time())
+    return desk.go("/desk/people")
+
+
+@router.post("/desk/tokens", dependencies=ADMIN)
+def add_token(request: Request) -> Response:
+    desk, form = desk_of(request), request.state.form
+    with desk.db.write() as conn:
+        secret = people.add_token(conn, form.get("name"), time.time())
+        bookings.note_event(conn, request.state.person.name, "token made", time.time())
+    return _people_page(request, token=secret)
+
+
+@router.post("/desk/tokens/{token_id}/delete", dependencies=ADMIN)
+def delete_token(request: Request, token_id: int) -> Response:
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        conn.execute(schema.tokens.delete().where(schema.tokens.c.id == token_id))
+        bookings.note_event(conn, request.state.person.name, "token deleted", time.time())
+    return desk.go("/desk/people")
+
+
+# -- ground notes and helpers ------------------------------------------------------------------
+
+
+@router.get("/desk/notes", dependencies=STAFF)
+def notes_page(request: Request, level: int = 0, lon: float = 0.0, lat: float = 0.0) -> Response:
+    return _notes_page(request, level, (lon, lat))
+
+
+def _notes_page(
+    request: Request, level: int = 0, centre: tuple[float, float] | None = None, fault: str = ""
+) -> Response:
+    from terrain.tables.ground_severity import SEVERITIES
+
+    desk = desk_of(request)
+    form: Form = request.state.form
+    with desk.db.read() as conn:
+        rows = conn.execute(sa.select(schema.notes).order_by(schema.notes.c.id.desc())).all()
+    told = [(row, json.loads(row.line)) for row in rows]
+    return desk.page(
+        request, "notes.html", status=422 if fault else 200, rows=told, fault=fault, form=form,
+        grounds=_GROUNDS, severities=[row.name for row in SEVERITIES],
+        today=datetime.now(UTC).date().isoformat(),
+        **_map(desk, level, centre, [tuple(line[0]) for _, line in told], form.get("points")),
+    )  # fmt: skip
+
+
+def _map(
+    desk: Desk, level: int, centre: tuple[float, float] | None,
+    spots: list[tuple[float, float]], points: str,
+) -> dict[str, object]:  # fmt: skip
+    """The map of a page with a form that takes points."""
+    region = map_region(desk.settings)
+    if region is None:
+        return {"map": "", "view": None, "points": points, "credit": ()}
+    view = view_of(region, level, centre if centre and any(centre) else next(iter(spots), None))
+    drawn = draw_map(region, view, read_points(points), "Map of the region, north up")
+    return {"map": drawn, "view": view, "points": points, "credit": region.info.attribution}
+
+
+@router.post("/desk/notes", dependencies=STAFF)
+def add_note(request: Request) -> Response:
+    """Keep a ground note, checked as in a notes file; the next report knows it."""
+    from terrain.inputs.notes import parse_notes
+
+    desk, form = desk_of(request), request.state.form
+    line = [list(point) for point in read_points(form.get("points"))]
+    keys = ("ground", "severity", "date", "remark")
+    told = {key: one_line(form.get(key), 300) for key in keys if form.get(key).strip()}
+    kind, at = ("Point", line[0]) if len(line) == 1 else ("LineString", line)
+    feature = {"type": "Feature", "geometry": {"type": kind, "coordinates": at}, "properties": told}
+    try:
+        if not line:
+            raise InputError("the note has no place", "", "Tap the map where it is.")
+        parse_notes(json.dumps({"type": "FeatureCollection", "features": [feature]}).encode(), "")
+    except InputError as exc:
+        return _notes_page(request, fault=str(exc))
+    with desk.db.write() as conn:
+        conn.execute(
+            schema.notes.insert().values(
+                line=json.dumps(line), ground=told.get("ground", ""),
+                severity=told.get("severity", ""), noted=told.get("date", ""),
+                who=request.state.person.name, remark=told.get("remark", ""),
+                created_at=time.time(),
+            )
+        )  # fmt: skip
+    return desk.go("/desk/notes")
+
+
+@router.post("/desk/notes/{note_id}/delete", dependencies=STAFF)
+def delete_note(request: Request, note_id: int) -> Response:
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        conn.execute(schema.notes.delete().where(schema.notes.c.id == note_id))
+    return desk.go("/desk/notes")
+
+
+@router.get("/desk/helpers", dependencies=STAFF)
+def helpers_page(request: Request, level: int = 0, lon: float = 0.0, lat: float = 0.0) -> Response:
+    return _helpers_page(request, level, (lon, lat))
+
+
+def _helpers_page(
+    request: Request, level: int = 0, centre: tuple[float, float] | None = None, fault: str = ""
+) -> Response:
+    desk = desk_of(request)
+    form: Form = request.state.form
+    with desk.db.read() as conn:
+        rows = conn.execute(sa.select(schema.helpers).order_by(schema.helpers.c.name)).all()
+    return desk.page(
+        request, "helpers.html", status=422 if fault else 200, rows=rows, fault=fault, form=form,
+        kinds=list(HelperKind), classes=fleet_of(desk.settings).classes,
+        **_map(desk, level, centre, [(row.lon, row.lat) for row in rows], form.get("points")),
+    )  # fmt: skip
+
+
+@router.post("/desk/helpers", dependencies=STAFF)
+def add_helper(request: Request) -> Response:
+    """Keep a helper of the operator's own, checked as in a helpers file."""
+    from terrain.inputs.helpers import parse_helpers
+
+    desk, form = desk_of(request), request.state.form
+    points = read_points(form.get("points"))
+    lengths = (("name", 120), ("kind", 20), ("repairs", 200), ("phone", 60), ("hours", 120),
+               ("note", 300))  # fmt: skip
+    told = {key: one_line(form.get(key), longest) for key, longest in lengths}
+    try:
+        if not points:
+            raise InputError("the helper has no place", "", "Tap the map where it is.")
+        given = {k: v for k, v in told.items() if v}
+        geometry = {"type": "Point", "coordinates": list(points[-1])}
+        feature = {"type": "Feature", "geometry": geometry, "properties": given}
+        tree = {"type": "FeatureCollection", "features": [feature]}
+        parse_helpers(json.dumps(tree).encode(), "")
+    except InputError as exc:
+        return _helpers_page(request, fault=str(exc))
+    lon, lat = points[-1]
+    with desk.db.write() as conn:
+        conn.execute(
+            schema.helpers.insert().values(**told, lon=lon, lat=lat, created_at=time.time())
+        )
+    return desk.go("/desk/helpers")
+
+
+@router.post("/desk/helpers/{helper_id}/delete", dependencies=STAFF)
+def delete_helper(request: Request, helper_id: int) -> Response:
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        conn.execute(schema.helpers.delete().where(schema.helpers.c.id == helper_id))
+    return desk.go("/desk/helpers")
+
+
+# -- tables in and out -------------------------------------------------------------------------
+
+
+@router.get("/desk/bookings.csv", dependencies=STAFF)
+def bookings_out(request: Request) -> Response:
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        data = bookings_csv(conn)
+    headers = {"content-disposition": 'attachment; filename="bookings.csv"'}
+    return Response(data, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+@router.get("/desk/import", dependencies=STAFF)
+def import_form(request: Request) -> Response:
+    return desk_of(request).page(request, "import.html", fault="", links=[])
+
+
+@router.post("/desk/import", dependencies=STAFF)
+def bookings_in(request: Request) -> Response:
+    """Take a table of bookings, all or nothing; the new links are shown this once."""
+    desk = desk_of(request)
+    form: Form = request.state.form
+    if not form.files:
+        return desk.page(request, "import.html", status=422, fault="Choose a file.", links=[])
+    now, links = time.time(), []
+    try:
+        rows = read_bookings_csv(form.files[0].content)
+        with desk.db.write() as conn:
+            for told in rows:
+                old = bookings.by_ref(conn, told["ref"])
+                if old is not None:
+                    bookings.change_booking(conn, old.id, told, now)
+                    continue
+                _, ref, link = bookings.add_booking(
+                    conn, told, now, lang=desk.settings.lang, units=desk.settings.units
+                )
+                links.append((ref, desk.whole(f"/t/{link}", request)))
+            bookings.note_event(conn, request.state.person.name, "bookings imported", now)
+    except InputError as exc:
+        return desk.page(request, "import.html", status=422, fault=str(exc), links=[])
+    if not links and not rows:
+        raise HTTPException(422, "The table holds no booking.")
+    return desk.page(request, "import.html", fault="", links=links)

@@ -1,0 +1,82 @@
+"""What keeps the desk running: health, figures, and the files of its look."""
+
+from __future__ import annotations
+
+import time
+from importlib.resources import files
+
+import sqlalchemy as sa
+from fastapi import APIRouter, Depends, HTTPException, Request
+from starlette.responses import JSONResponse, PlainTextResponse, Response
+
+from terrain.web import schema
+from terrain.web.access import OPEN, TOKEN, Allow, person_in
+from terrain.web.desk import desk_of
+from terrain.web.jobs import RUNNING, WAITING
+
+router = APIRouter(include_in_schema=False)
+
+_STATIC = {
+    "web.css": "text/css; charset=utf-8",
+    "web.js": "text/javascript; charset=utf-8",
+    "map.js": "text/javascript; charset=utf-8",
+}
+_LATE_S = 300.0
+
+
+@router.get("/", dependencies=[Depends(Allow(OPEN))])
+def home(request: Request) -> Response:
+    desk = desk_of(request)
+    if person_in(desk, request) is None and desk.settings.open_upload:
+        return desk.go("/ride")
+    return desk.go("/desk")
+
+
+@router.get("/static/{name}", dependencies=[Depends(Allow(OPEN))])
+def static(name: str) -> Response:
+    if name not in _STATIC:
+        raise HTTPException(404)
+    data = (files("terrain.web") / "static" / name).read_bytes()
+    return Response(data, media_type=_STATIC[name], headers={"cache-control": "max-age=3600"})
+
+
+@router.get("/robots.txt", dependencies=[Depends(Allow(OPEN))])
+def robots() -> Response:
+    return PlainTextResponse("User-agent: *\nDisallow: /\n")
+
+
+@router.get("/health", dependencies=[Depends(Allow(OPEN))])
+def health(request: Request) -> Response:
+    """Whether the database answers and the work gets done."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        oldest = conn.execute(
+            sa.select(sa.func.min(schema.jobs.c.due_at)).where(schema.jobs.c.state == WAITING)
+        ).scalar()
+    late = oldest is not None and time.time() - float(oldest) > _LATE_S
+    told = {"status": "late" if late else "ok"}
+    return JSONResponse(told, status_code=200)
+
+
+@router.get("/metrics", dependencies=[Depends(Allow(TOKEN))])
+def metrics(request: Request) -> Response:
+    """Counts in the Prometheus text format (version 0.0.4)."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        states = conn.execute(
+            sa.select(schema.jobs.c.state, sa.func.count()).group_by(schema.jobs.c.state)
+        )
+        by_state = {str(state): int(n) for state, n in states}
+        counts = {
+            name: int(conn.execute(sa.select(sa.func.count()).select_from(table)).scalar() or 0)
+            for name, table in (
+                ("bookings", schema.bookings), ("routes", schema.routes),
+                ("reports", schema.reports),
+            )
+        }  # fmt: skip
+    lines = ["# TYPE terrain_jobs gauge"]
+    for state in (WAITING, RUNNING, "done", "failed"):
+        lines.append(f'terrain_jobs{{state="{state}"}} {by_state.get(state, 0)}')
+    for name, n in counts.items():
+        lines += [f"# TYPE terrain_{name} gauge", f"terrain_{name} {n}"]
+    return PlainTextResponse("\n".join(lines) + "\n", media_type="text/plain; version=0.0.4")

@@ -1,0 +1,132 @@
+"""Who may do what: accounts, sessions and tokens."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from enum import StrEnum
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from terrain.errors import InputError
+from terrain.web.keys import check_password, digest, hash_password, new_secret
+from terrain.web.schema import sessions, tokens, users
+from terrain.web.texts import one_line
+
+
+class Role(StrEnum):
+    """What a person is at the desk; each may also do what those before may."""
+
+    GUIDE = "guide"
+    STAFF = "staff"
+    ADMIN = "admin"
+
+    def may(self, needed: Role) -> bool:
+        order = list(Role)
+        return order.index(self) >= order.index(needed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Someone signed in."""
+
+    id: int
+    name: str
+    role: Role
+    csrf: str
+    session: str
+
+
+def add_user(conn: Connection, name: str, role: Role, password: str, now: float) -> None:
+    """A new account. Raises InputError if the name is taken or the password is weak."""
+    name = one_line(name, 80)
+    if not name:
+        raise InputError("the account has no name")
+    if conn.execute(sa.select(users.c.id).where(users.c.name == name)).first():
+        raise InputError(f"there is already an account {name!r}", "", "Take another name.")
+    conn.execute(
+        users.insert().values(
+            name=name, role=role.value, password=hash_password(password, name), active=True,
+            created_at=now,
+        )
+    )  # fmt: skip
+
+
+def change_password(conn: Connection, user_id: int, name: str, password: str) -> None:
+    """A new password; every session of the account ends."""
+    conn.execute(
+        users.update().where(users.c.id == user_id).values(password=hash_password(password, name))
+    )
+    conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
+
+
+def set_active(conn: Connection, user_id: int, active: bool) -> None:
+    """Let an account in or keep it out; its sessions end."""
+    conn.execute(users.update().where(users.c.id == user_id).values(active=active))
+    conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
+
+
+def account_of(conn: Connection, name: str, password: str) -> int | None:
+    """The account's id if name and password are right; as slow for a name that is not there."""
+    row = conn.execute(
+        sa.select(users.c.id, users.c.password).where(
+            users.c.name == one_line(name, 80), users.c.active.is_(True)
+        )
+    ).first()
+    right = check_password(row.password if row else "", password)
+    return int(row.id) if row and right else None
+
+
+def open_session(conn: Connection, user_id: int, now: float) -> str:
+    """A new session; returns the secret for the cookie."""
+    secret = new_secret()
+    conn.execute(
+        sessions.insert().values(
+            hash=digest(secret), user_id=user_id, csrf=secrets.token_urlsafe(24),
+            created_at=now, seen_at=now,
+        )
+    )  # fmt: skip
+    return secret
+
+
+def person_of(
+    conn: Connection, secret: str, now: float, *, idle_s: float, whole_s: float
+) -> tuple[Person, bool] | None:
+    """The person of a session, and whether its last use should be written down again."""
+    row = conn.execute(
+        sa.select(sessions, users.c.name, users.c.role)
+        .join(users, users.c.id == sessions.c.user_id)
+        .where(sessions.c.hash == digest(secret), users.c.active.is_(True))
+    ).first()
+    if row is None or now - row.seen_at > idle_s or now - row.created_at > whole_s:
+        return None
+    person = Person(
+        id=row.user_id, name=row.name, role=Role(row.role), csrf=row.csrf, session=row.hash
+    )
+    return person, now - row.seen_at > 60.0
+
+
+def touch_session(conn: Connection, session: str, now: float) -> None:
+    conn.execute(sessions.update().where(sessions.c.hash == session).values(seen_at=now))
+
+
+def end_session(conn: Connection, session: str) -> None:
+    conn.execute(sessions.delete().where(sessions.c.hash == session))
+
+
+def add_token(conn: Connection, name: str, now: float) -> str:
+    """A token for another program; returned once, kept as a hash."""
+    secret = new_secret()
+    conn.execute(
+        tokens.insert().values(
+            name=one_line(name, 80) or "token", hash=digest(secret), created_at=now
+        )
+    )
+    return secret
+
+
+def token_name(conn: Connection, secret: str) -> str | None:
+    """Whose token it is, or None."""
+    name = conn.execute(sa.select(tokens.c.name).where(tokens.c.hash == digest(secret))).scalar()
+    return None if name is None else str(name)

@@ -1,0 +1,315 @@
+"""The rider's pages: send a route, watch, read the report, correct it, take it along."""
+
+from __future__ import annotations
+
+import secrets
+import time
+from typing import Any
+
+from fastapi import APIRouter, Depends, HTTPException, Request
+from sqlalchemy.engine import Connection
+from starlette.responses import JSONResponse, Response
+
+from terrain.errors import InputError, TerrainError
+from terrain.web import bookings
+from terrain.web.access import LINK, OPEN, Allow, Form
+from terrain.web.bookings import Sent, Standing
+from terrain.web.database import BusyError
+from terrain.web.desk import Desk, desk_of
+from terrain.web.downloads import download, report_page
+from terrain.web.jobs import queue_length
+from terrain.web.mapdraw import (
+    Point,
+    draw_map,
+    map_picture,
+    places_of,
+    points_to_gpx,
+    read_points,
+    say_points,
+    view_of,
+)
+from terrain.web.regions import map_region
+from terrain.web.retention import export_zip, forget_routes
+from terrain.web.texts import LANG_NAMES, texts_for
+
+router = APIRouter(include_in_schema=False)
+_TRIP = ("depart", "rider", "luggage", "lang")
+
+
+@router.get("/ride", dependencies=[Depends(Allow(OPEN))])
+def open_form(request: Request) -> Response:
+    """The upload page without a booking, if the operator allows it."""
+    desk = _open_desk(request)
+    lang = _asked_lang(request, desk)
+    return _form_page(desk, request, _blank(desk, lang), "/ride", lang=lang)
+
+
+@router.post("/ride", dependencies=[Depends(Allow(OPEN, limited=True))])
+def open_send(request: Request) -> Response:
+    desk = _open_desk(request)
+    form: Form = request.state.form
+    lang = form.get("lang", desk.settings.lang)
+    now = time.time()
+    try:
+        told = _told(form)
+        if not form.files and form.get("then") != "draw":
+            raise InputError(texts_for(lang)["nothing_sent"])
+        with desk.db.write() as conn:
+            _check_room(conn, desk)
+            booking_id, _, link = bookings.add_booking(
+                conn, told, now, lang=desk.settings.lang, units=desk.settings.units
+            )
+            if form.files:
+                bookings.add_routes(conn, booking_id, form.files, now)
+    except InputError as exc:
+        values = {**_blank(desk, lang), **form.texts}
+        return _form_page(desk, request, values, "/ride", lang=lang, fault=str(exc))
+    return desk.go(f"/t/{link}" if form.files else f"/t/{link}/draw")
+
+
+@router.get("/t/{link}", dependencies=[Depends(Allow(LINK))])
+def trip(request: Request, link: str, route: int = 0) -> Response:
+    """Where the trip stands: the form, the progress, or the report in place."""
+    desk, booking = desk_of(request), request.state.booking
+    with desk.db.read() as conn:
+        rows = bookings.standings(conn, [booking.id])[booking.id]
+    if not rows:
+        return _form_page(desk, request, booking._mapping, f"/t/{link}", lang=booking.lang)
+    t = texts_for(booking.lang)
+    ready = [row for row in rows if row.report_id is not None and not row.working]
+    if any(row.working for row in rows) or not ready:
+        working = any(row.working for row in rows)
+        return desk.page(
+            request, "progress.html", t=t, lang=booking.lang, rows=rows, link=link,
+            working=working, ref=booking.ref,
+        )  # fmt: skip
+    chosen = next((row for row in ready if row.route_id == route), ready[0])
+    bar = desk.templates.get_template("rider_bar.html").render(
+        t=t, link=link, rows=rows, chosen=chosen, ref=booking.ref
+    )
+    return report_page(desk, chosen, "rider.html", bar)
+
+
+@router.get("/t/{link}/state", dependencies=[Depends(Allow(LINK))])
+def trip_state(request: Request, link: str) -> Response:
+    """How far the routes are, for the page's script."""
+    desk, booking = desk_of(request), request.state.booking
+    with desk.db.read() as conn:
+        rows = bookings.standings(conn, [booking.id])[booking.id]
+    t = texts_for(booking.lang)
+    told = [{"id": row.route_id, "text": step_text(row, t)} for row in rows]
+    return JSONResponse({"working": any(row.working for row in rows), "routes": told})
+
+
+def step_text(row: Standing, t: dict[str, str]) -> str:
+    """What is done with a route now, in words."""
+    if row.state == "failed":
+        return f"{t['failed']}: {row.what}"
+    if row.state == "running":
+        return t.get(row.step, t["reading"])
+    return t["waiting"] if row.state == "waiting" else t["done"]
+
+
+@router.get("/t/{link}/change", dependencies=[Depends(Allow(LINK))])
+def change_form(request: Request, link: str) -> Response:
+    desk, booking = desk_of(request), request.state.booking
+    return _form_page(desk, request, booking._mapping, f"/t/{link}", lang=booking.lang, again=True)
+
+
+@router.post("/t/{link}", dependencies=[Depends(Allow(LINK, limited=True))])
+def send(request: Request, link: str) -> Response:
+    """Take the files and the trip's details; keep the old route if no file came."""
+    desk, booking = desk_of(request), request.state.booking
+    form: Form = request.state.form
+    now = time.time()
+    try:
+        told = _told(form)
+        with desk.db.write() as conn:
+            has_route = bool(bookings.current_routes(conn, booking.id))
+            if not form.files and not has_route and form.get("then") != "draw":
+                raise InputError(texts_for(booking.lang)["nothing_sent"])
+            _check_room(conn, desk)
+            if form.files:
+                bookings.add_routes(conn, booking.id, form.files, now, once=form.get("once"))
+            bookings.change_booking(conn, booking.id, told, now)
+            bookings.note_event(conn, "rider", "route or details sent", now, booking.id)
+    except InputError as exc:
+        values = {**booking._mapping, **form.texts}
+        return _form_page(desk, request, values, f"/t/{link}", lang=booking.lang, fault=str(exc))
+    return desk.go(f"/t/{link}/draw" if form.get("then") == "draw" else f"/t/{link}")
+
+
+@router.get("/t/{link}/draw", dependencies=[Depends(Allow(LINK))])
+def draw_form(request: Request, link: str) -> Response:
+    return _draw_page(request, link, [], 0)
+
+
+@router.post("/t/{link}/draw", dependencies=[Depends(Allow(LINK))])
+def draw(request: Request, link: str) -> Response:
+    """One step of drawing, or the route's sending."""
+    desk, booking = desk_of(request), request.state.booking
+    form: Form = request.state.form
+    points, level = read_points(form.get("points")), _whole(form.get("level"))
+    now = time.time()
+    if "send" in form.texts:
+        if len(points) < 2:
+            return _draw_page(request, link, points, level, texts_for(booking.lang)["draw_few"])
+        content = points_to_gpx(points, f"{booking.ref} ({len(points)})")
+        sent = Sent(name="drawn.gpx", content=content, drawn=True)
+        with desk.db.write() as conn:
+            _check_room(conn, desk)
+            bookings.add_routes(conn, booking.id, [sent], now, once=form.get("once"))
+            bookings.note_event(conn, "rider", "route drawn", now, booking.id)
+        return desk.go(f"/t/{link}")
+    points, level = _drawn_on(desk, form, points, level)
+    return _draw_page(request, link, points, level)
+
+
+def _drawn_on(desk: Desk, form: Form, points: list[Point], level: int) -> tuple[list[Point], int]:
+    """The points and the level after one button of the drawing page."""
+    region = map_region(desk.settings)
+    if region is None:
+        return points, level
+    if "at.x" in form.texts:
+        seen = view_of(region, level, _centre(form))
+        spot = seen.place(float(_whole(form.get("at.x"))), float(_whole(form.get("at.y"))))
+        return [*points, spot], level
+    if "undo" in form.texts:
+        return points[:-1], level
+    if "near" in form.texts or "far" in form.texts:
+        return points, level + (1 if "near" in form.texts else -1)
+    for name, lon, lat, _ in places_of(region.folder, region.pack):
+        if form.get("place") and name == form.get("place"):
+            return [*points, (round(lon, 5), round(lat, 5))], level
+    return points, level
+
+
+def _draw_page(
+    request: Request, link: str, points: list[Point], level: int, fault: str = ""
+) -> Response:
+    desk, booking = desk_of(request), request.state.booking
+    region = map_region(desk.settings)
+    if region is None:
+        raise TerrainError("there is no map to draw on yet", "", "Send a file instead.")
+    form: Form = request.state.form
+    centre = points[-1] if points else _centre(form)
+    view = view_of(region, level, centre)
+    t = texts_for(booking.lang)
+    names = sorted({place[0] for place in places_of(region.folder, region.pack)})
+    return desk.page(
+        request, "draw.html", t=t, lang=booking.lang, link=link, view=view, names=names,
+        points=say_points(points), n=len(points), fault=fault, once=secrets.token_hex(8),
+        map=draw_map(region, view, points, t["draw_title"]), credit=region.info.attribution,
+    )  # fmt: skip
+
+
+@router.get("/t/{link}/map.svg", dependencies=[Depends(Allow(LINK))])
+def map_image(
+    request: Request, link: str, level: int = 0, lon: float = 0.0, lat: float = 0.0,
+    points: str = "",
+) -> Response:  # fmt: skip
+    """The map as a picture, for browsers without script."""
+    desk = desk_of(request)
+    region = map_region(desk.settings)
+    if region is None:
+        raise HTTPException(404)
+    view = view_of(region, level, (lon, lat))
+    data = map_picture(region, view, read_points(points), _MAP_CSS)
+    rule = {"content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"}
+    return Response(data, media_type="image/svg+xml", headers=rule)
+
+
+_MAP_CSS = (
+    "svg{background:#fff;font:12px sans-serif}.road{fill:none;stroke:#8a8a8a}.r0{stroke-width:3}"
+    ".r1{stroke-width:2}.line{fill:none;stroke:#0072b2;stroke-width:3}.point{fill:#0072b2}"
+    ".spot{fill:#1b1b1b}"
+)
+
+
+@router.get("/t/{link}/report.{kind}", dependencies=[Depends(Allow(LINK))])
+def take(request: Request, link: str, kind: str, route: int = 0) -> Response:
+    """The report's PDF or GPX."""
+    desk, booking = desk_of(request), request.state.booking
+    if kind not in ("pdf", "gpx"):
+        raise HTTPException(404)
+    return download(desk, booking, route, f"rider.{kind}")
+
+
+@router.get("/t/{link}/export.zip", dependencies=[Depends(Allow(LINK, limited=True))])
+def take_all(request: Request, link: str) -> Response:
+    """All that is kept about the trip."""
+    desk, booking = desk_of(request), request.state.booking
+    with desk.db.read() as conn:
+        data = export_zip(conn, booking.id)
+    name = f'attachment; filename="{booking.ref}-data.zip"'
+    return Response(data, media_type="application/zip", headers={"content-disposition": name})
+
+
+@router.post("/t/{link}/delete", dependencies=[Depends(Allow(LINK))])
+def delete(request: Request, link: str) -> Response:
+    """Delete the trip's routes and reports on the rider's word."""
+    desk, booking = desk_of(request), request.state.booking
+    form: Form = request.state.form
+    if form.get("sure") != "yes":
+        return desk.go(f"/t/{link}/change")
+    with desk.db.write() as conn:
+        forget_routes(conn, booking.id)
+        bookings.note_event(conn, "rider", "routes deleted", time.time(), booking.id)
+    return desk.page(
+        request, "deleted.html", t=texts_for(booking.lang), lang=booking.lang, link=link
+    )
+
+
+def _open_desk(request: Request) -> Desk:
+    desk = desk_of(request)
+    if not desk.settings.open_upload:
+        raise HTTPException(404, "Routes are sent by the link that comes with a booking.")
+    return desk
+
+
+def _asked_lang(request: Request, desk: Desk) -> str:
+    asked = request.query_params.get("lang", "")
+    accepted = request.headers.get("accept-language", "")[:2].lower()
+    return next((x for x in (asked, accepted) if x in LANG_NAMES), desk.settings.lang)
+
+
+def _blank(desk: Desk, lang: str) -> dict[str, Any]:
+    return {"depart": "", "rider": "steady", "pillion": False, "luggage": "soft", "lang": lang}
+
+
+def _told(form: Form) -> dict[str, Any]:
+    """The trip's details in the form."""
+    given = {key: form.texts[key] for key in _TRIP if key in form.texts}
+    if "rider" in given:
+        # A box that is not ticked is not sent.
+        given["pillion"] = form.get("pillion")
+    return bookings.checked_booking(given)
+
+
+def _check_room(conn: Connection, desk: Desk) -> None:
+    if queue_length(conn) >= desk.settings.max_queue:
+        raise BusyError("too many routes are waiting", "", "Try again in a few minutes.")
+
+
+def _form_page(
+    desk: Desk, request: Request, values: Any, target: str, *, lang: str, again: bool = False,
+    fault: str = "",
+) -> Response:  # fmt: skip
+    t = texts_for(lang)
+    settings = desk.settings
+    return desk.page(
+        request, "rider_form.html", status=422 if fault else 200, t=t, lang=lang, values=values,
+        target=target, again=again, fault=fault, once=secrets.token_hex(8), langs=LANG_NAMES,
+        can_draw=map_region(settings) is not None,
+        hint=t["files_hint"].format(n=settings.max_files, mb=settings.max_bytes // 1_000_000),
+        keep=t["keep"].format(days=settings.keep_days),
+    )  # fmt: skip
+
+
+def _centre(form: Form) -> Point | None:
+    found = read_points(f"{form.get('lon')},{form.get('lat')}")
+    return found[0] if found else None
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 6 else 0

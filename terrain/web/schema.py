@@ -1,0 +1,196 @@
+"""The tables. Times are seconds since 1970 (UTC), dates ISO texts, secrets only as hashes."""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    Boolean,
+    Column,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+VERSION = 1
+metadata = MetaData()
+
+meta = Table(
+    "meta",
+    metadata,
+    Column("key", String(40), primary_key=True),
+    Column("value", Text, nullable=False),
+)
+
+users = Table(
+    "users",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(80), nullable=False, unique=True),
+    Column("role", String(10), nullable=False),
+    Column("password", Text, nullable=False),
+    Column("active", Boolean, nullable=False, default=True),
+    Column("created_at", Float, nullable=False),
+)
+
+sessions = Table(
+    "sessions",
+    metadata,
+    Column("hash", String(64), primary_key=True),
+    Column("user_id", ForeignKey("users.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("csrf", String(64), nullable=False),
+    Column("created_at", Float, nullable=False),
+    Column("seen_at", Float, nullable=False),
+)
+
+tokens = Table(
+    "tokens",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(80), nullable=False),
+    Column("hash", String(64), nullable=False, unique=True),
+    Column("created_at", Float, nullable=False),
+)
+
+bookings = Table(
+    "bookings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("ref", String(40), nullable=False, unique=True),
+    Column("customer", String(120), nullable=False, default=""),
+    Column("email", String(254), nullable=False, default=""),
+    Column("starts_on", String(10), nullable=False, default=""),
+    Column("ends_on", String(10), nullable=False, default=""),
+    Column("wanted", String(80), nullable=False, default=""),
+    Column("state", String(20), nullable=False, default="waiting"),
+    Column("lang", String(2), nullable=False),
+    Column("units", String(10), nullable=False),
+    Column("depart", String(16), nullable=False, default=""),
+    Column("rider", String(10), nullable=False, default="steady"),
+    Column("pillion", Boolean, nullable=False, default=False),
+    Column("luggage", String(10), nullable=False, default="soft"),
+    Column("remark", Text, nullable=False, default=""),
+    Column("link_hash", String(64), unique=True),
+    Column("created_at", Float, nullable=False),
+    Column("changed_at", Float, nullable=False, index=True),
+)
+
+routes = Table(
+    "routes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("name", String(120), nullable=False),
+    Column("content", LargeBinary, nullable=False),
+    Column("drawn", Boolean, nullable=False, default=False),
+    # False once the rider has sent other files.
+    Column("current", Boolean, nullable=False, default=True),
+    # The same form sent twice is one upload.
+    Column("once", String(120), unique=True),
+    Column("created_at", Float, nullable=False),
+)
+
+jobs = Table(
+    "jobs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", String(10), nullable=False),
+    Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), index=True),
+    Column("report_id", Integer),
+    Column("state", String(10), nullable=False),
+    Column("tries", Integer, nullable=False, default=0),
+    Column("due_at", Float, nullable=False),
+    Column("lease_until", Float, nullable=False, default=0.0),
+    Column("worker", String(80), nullable=False, default=""),
+    Column("step", String(80), nullable=False, default=""),
+    Column("what", Text, nullable=False, default=""),
+    Column("created_at", Float, nullable=False),
+    Column("done_at", Float),
+    Index("jobs_open", "state", "due_at"),
+)
+
+reports = Table(
+    "reports",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    # One job makes one report, however often it was begun.
+    Column("job_id", Integer, nullable=False, unique=True),
+    Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("made_at", Float, nullable=False),
+    Column("summary", Text, nullable=False),
+    Column("facts", LargeBinary, nullable=False),
+)
+
+files = Table(
+    "files",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("report_id", ForeignKey("reports.id", ondelete="CASCADE"), nullable=False),
+    Column("name", String(20), nullable=False),
+    Column("content", LargeBinary, nullable=False),
+    UniqueConstraint("report_id", "name"),
+)
+
+rulings = Table(
+    "rulings",
+    metadata,
+    Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), primary_key=True),
+    Column("setup", String(10), nullable=False),
+    Column("bike", String(80), nullable=False, default=""),
+    Column("reason", Text, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("made_at", Float, nullable=False),
+)
+
+pins = Table(
+    "pins",
+    metadata,
+    Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), primary_key=True),
+    Column("body", Text, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("made_at", Float, nullable=False),
+)
+
+notes = Table(
+    "notes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("line", Text, nullable=False),
+    Column("ground", String(10), nullable=False, default=""),
+    Column("severity", String(20), nullable=False, default=""),
+    Column("noted", String(10), nullable=False, default=""),
+    Column("who", String(80), nullable=False, default=""),
+    Column("remark", Text, nullable=False, default=""),
+    Column("created_at", Float, nullable=False),
+)
+
+helpers = Table(
+    "helpers",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(120), nullable=False),
+    Column("lon", Float, nullable=False),
+    Column("lat", Float, nullable=False),
+    Column("kind", String(20), nullable=False),
+    Column("repairs", String(200), nullable=False, default=""),
+    Column("phone", String(60), nullable=False, default=""),
+    Column("hours", String(120), nullable=False, default=""),
+    Column("note", Text, nullable=False, default=""),
+    Column("created_at", Float, nullable=False),
+)
+
+events = Table(
+    "events",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", Float, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("what", String(200), nullable=False),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), index=True),
+)

@@ -1,0 +1,171 @@
+"""What the operator may set for the web application; read once, frozen, passed down.
+
+From a TOML file's table [web] and from TERRAIN_WEB_* variables; a variable beats the file.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import tomllib
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from terrain.errors import UsageError
+
+PREFIX = "TERRAIN_WEB_"
+_YES = frozenset({"1", "true", "yes", "on"})
+_NO = frozenset({"", "0", "false", "no", "off"})
+_LANGS = ("en", "es", "fr")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WebSettings:
+    """Settings of one web application.
+
+    home : TERRAIN_HOME, where the regions lie; data : folder of the application's own files
+    database : SQLAlchemy URL; the file desk.sqlite in `data` if empty
+    region : region for every route; the one that covers the route if empty
+    fleet : the operator's fleet file; fleet.toml in `home` if there is one
+    public_url : address riders see, such as https://rides.example/desk; its path is where the
+        application lies behind the proxy, and https makes cookies secure
+    trusted_proxies : addresses whose X-Forwarded-For is believed, separated by commas
+    open_upload : whether anybody may send a route without a booking's link
+    workers : processes that make reports; 0 leaves them to `python -m terrain.web.worker`
+    lease_s : a worker that is silent for so long has lost its job; tries : then it fails
+    job_s : the longest a job may take
+    max_bytes, max_files, max_queue : most of one upload, files in it, and routes waiting
+    keep_days : routes and people's data are deleted after so many days
+    webhook_url, webhook_secret : told when a report is ready, signed with the secret
+    """
+
+    home: Path
+    data: Path
+    database: str = ""
+    region: str = ""
+    fleet: str = ""
+    public_url: str = ""
+    trusted_proxies: str = "127.0.0.1"
+    operator: str = "The rental desk"
+    lang: str = "en"
+    units: str = "metric"
+    open_upload: bool = False
+    workers: int = 1
+    lease_s: float = 60.0
+    job_s: float = 300.0
+    tries: int = 3
+    max_bytes: int = 20_000_000
+    max_files: int = 5
+    max_queue: int = 2000
+    uploads_per_minute: int = 30
+    sign_ins_per_minute: int = 10
+    api_per_minute: int = 600
+    keep_days: int = 180
+    session_idle_s: float = 8 * 3600.0
+    session_s: float = 7 * 86400.0
+    webhook_url: str = ""
+    webhook_secret: str = ""
+
+    def __post_init__(self) -> None:
+        if self.lang not in _LANGS:
+            raise UsageError(f"no language {self.lang!r}", "lang", f"Use {', '.join(_LANGS)}.")
+        if self.units not in ("metric", "imperial"):
+            raise UsageError(f"no units {self.units!r}", "units", "Use metric or imperial.")
+        for url, key in ((self.public_url, "public_url"), (self.webhook_url, "webhook_url")):
+            if url and urlsplit(url).scheme not in ("http", "https"):
+                raise UsageError(f"{url!r} is no web address", key, "Begin it with https://.")
+        if self.webhook_url and not self.webhook_secret:
+            raise UsageError("the webhook has no secret", "webhook_secret", "Set one to sign with.")
+        least = {"workers": 0, "tries": 1, "max_bytes": 1000, "max_files": 1, "max_queue": 1}
+        for key, low in least.items():
+            if getattr(self, key) < low:
+                raise UsageError(f"{key} is below {low}", key, "Give a larger number.")
+        if self.keep_days < 1 or self.lease_s < 1:
+            raise UsageError("keep_days and lease_s have to be 1 or more", "", "")
+
+    @property
+    def database_url(self) -> str:
+        return self.database or f"sqlite:///{self.data / 'desk.sqlite'}"
+
+    @property
+    def secure(self) -> bool:
+        """Whether riders and staff come by https, so that cookies are for https alone."""
+        return urlsplit(self.public_url).scheme == "https"
+
+    @property
+    def root_path(self) -> str:
+        return urlsplit(self.public_url).path.rstrip("/")
+
+    @property
+    def fleet_file(self) -> Path | None:
+        if self.fleet:
+            return Path(self.fleet)
+        usual = self.home / "fleet.toml"
+        return usual if usual.is_file() else None
+
+    def to_json(self) -> str:
+        """All settings on one line, for a worker process."""
+        return json.dumps(asdict(self), default=str)
+
+    @classmethod
+    def from_json(cls, text: str) -> WebSettings:
+        told = json.loads(text)
+        return cls(**{**told, "home": Path(told["home"]), "data": Path(told["data"])})
+
+
+def read_web_settings(
+    home: Path, environ: Mapping[str, str], file: Path | None = None, **given: Any
+) -> WebSettings:
+    """Settings from a TOML file, the environment, and what the command line gave, in this order.
+
+    file : TOML with a table [web]; web.toml in `home` if None and there
+    Raises UsageError for an unknown key or a value that is not of its kind.
+    """
+    told: dict[str, Any] = {}
+    usual = home / "web.toml"
+    if file is not None or usual.is_file():
+        told.update(_from_toml(file or usual))
+    for name, text in environ.items():
+        if name.startswith(PREFIX):
+            key = name.removeprefix(PREFIX).lower()
+            told[_known(key, name)] = _value(key, text, name)
+    told.update({key: value for key, value in given.items() if value is not None})
+    told["data"] = Path(told.get("data") or home / "web").expanduser()
+    return replace(WebSettings(home=home, data=told["data"]), **told)
+
+
+def _from_toml(path: Path) -> dict[str, Any]:
+    try:
+        tree = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
+        raise UsageError(f"the settings cannot be read ({exc})", path.name, "Check it.") from exc
+    table = tree.get("web", {})
+    if not isinstance(table, dict):
+        raise UsageError("web has to be a table", path.name, "Write [web] above the settings.")
+    return {_known(key, path.name): _value(key, value, path.name) for key, value in table.items()}
+
+
+def _known(key: str, where: str) -> str:
+    names = [field.name for field in fields(WebSettings) if field.name != "home"]
+    if key in names:
+        return key
+    near = difflib.get_close_matches(key, names, n=1, cutoff=0.0)
+    raise UsageError(f"the setting {key!r} is not known", where, f"Did you mean {near[0]}?")
+
+
+def _value(key: str, value: Any, where: str) -> Any:
+    """The value in the kind that its setting has."""
+    kinds = {field.name: str(field.type) for field in fields(WebSettings)}
+    kind = kinds.get(key, "str")
+    text = str(value).strip()
+    try:
+        if kind == "bool":
+            if text.lower() in _YES | _NO:
+                return text.lower() in _YES
+            raise ValueError(text)
+        return {"int": int, "float": float, "Path": Path}.get(kind, str)(text)
+    except ValueError as exc:
+        raise UsageError(f"{text!r} does not suit {key}", where, f"It takes a {kind}.") from exc

@@ -1,0 +1,91 @@
+"""Keeps the worker processes running, and the data no longer than they may be kept."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import threading
+import time
+
+from terrain.errors import TerrainError
+from terrain.web.database import Database
+from terrain.web.log import say
+from terrain.web.retention import forget_old
+from terrain.web.settings import WebSettings
+
+_LOOK_S = 0.5
+_TIDY_S = 3600.0
+_STOP_S = 10.0
+
+
+class Supervisor:
+    """Starts workers, starts them again when they die, and tidies once an hour."""
+
+    def __init__(
+        self, db: Database, settings: WebSettings, command: tuple[str, ...] | None = None
+    ) -> None:
+        self.db = db
+        self.settings = settings
+        self.command = command or (sys.executable, "-m", "terrain.web.worker")
+        self._workers: list[subprocess.Popen[bytes]] = []
+        self._end = threading.Event()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End all workers; a job that is cut off is done again later."""
+        self._end.set()
+        self._thread.join()
+        for worker in self._workers:
+            if worker.stdin:
+                worker.stdin.close()
+        until = time.monotonic() + _STOP_S
+        for worker in self._workers:
+            try:
+                worker.wait(max(0.1, until - time.monotonic()))
+            except subprocess.TimeoutExpired:
+                worker.kill()
+                worker.wait()
+
+    def _run(self) -> None:
+        tidied, started = -_TIDY_S, 0.0
+        while not self._end.is_set():
+            now = time.monotonic()
+            if now - started > _LOOK_S:
+                self._fill_up()
+                started = now
+            if now - tidied > _TIDY_S:
+                self._tidy()
+                tidied = now
+            self._end.wait(_LOOK_S)
+
+    def _fill_up(self) -> None:
+        for worker in [w for w in self._workers if w.poll() is not None]:
+            say("worker ended", status=worker.returncode)
+            if worker.stdin:
+                worker.stdin.close()
+            self._workers.remove(worker)
+        while len(self._workers) < self.settings.workers:
+            self._workers.append(self._start_one())
+
+    def _start_one(self) -> subprocess.Popen[bytes]:
+        # Settings go through a pipe: a database's password is not for the list of processes.
+        worker = subprocess.Popen(self.command, stdin=subprocess.PIPE)
+        assert worker.stdin is not None
+        try:
+            worker.stdin.write(self.settings.to_json().encode() + b"\n")
+            worker.stdin.flush()
+        except OSError:
+            say("worker did not start")
+        return worker
+
+    def _tidy(self) -> None:
+        try:
+            gone = forget_old(self.db, self.settings.keep_days, time.time())
+        except TerrainError as exc:
+            say("tidying waits", error=exc.what)
+        else:
+            if gone:
+                say("old bookings deleted", n=gone)

@@ -1,0 +1,276 @@
+"""A process that takes jobs and makes reports: `python -m terrain.web.worker`.
+
+The settings come as one line on stdin. When stdin ends, so does the worker, after its job: a
+server that was killed leaves no workers behind.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any
+
+import sqlalchemy as sa
+
+from terrain.errors import TerrainError
+from terrain.web import jobs, schema
+from terrain.web.bookings import State, note_event
+from terrain.web.database import BusyError, Database
+from terrain.web.jobs import Job
+from terrain.web.log import say
+from terrain.web.ruling import Ruling
+from terrain.web.settings import WebSettings
+from terrain.web.webhook import send_webhook
+from terrain.web.work import Made, Material, make_report
+
+_IDLE_S = 0.25
+Maker = Callable[[Material, WebSettings, Callable[[str], None]], Made]
+
+
+class Worker:
+    """Takes jobs one after the other.
+
+    make : makes the report; another one in tests
+    """
+
+    def __init__(self, db: Database, settings: WebSettings, make: Maker = make_report) -> None:
+        self.db = db
+        self.settings = settings
+        self.make = make
+        self.name = f"{os.getpid()}-{time.time_ns():x}"
+
+    def run(self, stop: threading.Event) -> None:
+        """Work until told to stop."""
+        while not stop.is_set():
+            try:
+                busy = self.once()
+            except TerrainError as exc:
+                say("worker waits", error=exc.what)
+                busy = False
+            if not busy:
+                stop.wait(_IDLE_S)
+
+    def once(self) -> bool:
+        """Do one job if there is one."""
+        with self.db.write() as conn:
+            job = jobs.take_job(
+                conn, self.name, time.time(), lease_s=self.settings.lease_s,
+                most_tries=self.settings.tries,
+            )  # fmt: skip
+        if job is None:
+            return False
+        started = time.monotonic()
+        with _Lease(self.db, job, self.settings) as lease:
+            if job.kind == "webhook":
+                self._webhook(job)
+            else:
+                self._report(job, lease.step)
+        say("job ended", kind=job.kind, tries=job.tries, s=round(time.monotonic() - started, 2))
+        return True
+
+    def _report(self, job: Job, step: Callable[[str], None]) -> None:
+        try:
+            made = self.make(self._material(job), self.settings, step)
+        except BusyError:
+            raise
+        except TerrainError as exc:
+            self._fail(job, str(exc))
+        except Exception as exc:
+            say("job failed", error=type(exc).__name__)
+            self._fail(job, "Something went wrong that was not foreseen. Tell the desk.")
+        else:
+            self._keep(job, made)
+
+    def _fail(self, job: Job, what: str) -> None:
+        with self.db.write() as conn:
+            jobs.give_up(conn, job, time.time(), what)
+
+    def _material(self, job: Job) -> Material:
+        with self.db.read() as conn:
+            row = conn.execute(
+                sa.select(schema.routes, schema.bookings)
+                .join(schema.bookings, schema.bookings.c.id == schema.routes.c.booking_id)
+                .where(schema.routes.c.id == job.route_id)
+            ).first()
+            if row is None:
+                raise TerrainError("the route was deleted meanwhile")
+            ruling = conn.execute(
+                sa.select(schema.rulings).where(schema.rulings.c.route_id == job.route_id)
+            ).first()
+            pins = conn.execute(
+                sa.select(schema.pins.c.body).where(schema.pins.c.route_id == job.route_id)
+            ).scalar()
+            told = row._mapping
+            return Material(
+                name=told[schema.routes.c.name],
+                content=bytes(told[schema.routes.c.content]),
+                booking={c.name: told[c] for c in schema.bookings.c},
+                notes=_notes(conn),
+                helpers=_helpers(conn),
+                pins=pins or "",
+                ruling=None
+                if ruling is None
+                else Ruling(
+                    setup=ruling.setup, bike=ruling.bike, reason=ruling.reason, who=ruling.who,
+                    made_at=ruling.made_at,
+                ),
+            )  # fmt: skip
+
+    def _keep(self, job: Job, made: Made) -> None:
+        """Store the report and close the job in one step, if the job is still ours."""
+        now = time.time()
+        with self.db.write() as conn:
+            if not jobs.finish(conn, job, now):
+                return
+            booking_id = conn.execute(
+                sa.select(schema.routes.c.booking_id).where(schema.routes.c.id == job.route_id)
+            ).scalar()
+            if booking_id is None:
+                return
+            done = conn.execute(
+                schema.reports.insert().values(
+                    job_id=job.id, route_id=job.route_id, booking_id=booking_id, made_at=now,
+                    summary=json.dumps(made.summary, ensure_ascii=False), facts=made.facts,
+                )
+            )  # fmt: skip
+            assert done.inserted_primary_key is not None
+            report_id = int(done.inserted_primary_key[0])
+            rows = [
+                {"report_id": report_id, "name": name, "content": data}
+                for name, data in made.files.items()
+            ]
+            if rows:
+                conn.execute(schema.files.insert(), rows)
+            _drop_older(conn, job.route_id, report_id)
+            self._tell(conn, booking_id, report_id, now)
+
+    def _tell(self, conn: Any, booking_id: int, report_id: int, now: float) -> None:
+        open_ = (State.WAITING.value, State.ASKED.value)
+        conn.execute(
+            schema.bookings.update()
+            .where(schema.bookings.c.id == booking_id, schema.bookings.c.state.in_(open_))
+            .values(state=State.ANALYSED.value)
+        )
+        note_event(conn, "desk", "report made", now, booking_id)
+        if self.settings.webhook_url:
+            jobs.add_job(conn, "webhook", now, report_id=report_id)
+
+    def _webhook(self, job: Job) -> None:
+        now = time.time()
+        with self.db.read() as conn:
+            row = conn.execute(
+                sa.select(schema.reports, schema.bookings.c.ref)
+                .join(schema.bookings, schema.bookings.c.id == schema.reports.c.booking_id)
+                .where(schema.reports.c.id == job.report_id)
+            ).first()
+        sent = row is None or send_webhook(
+            self.settings, job.id, row.ref, row.id, json.loads(row.summary)
+        )
+        with self.db.write() as conn:
+            if sent:
+                jobs.finish(conn, job, now)
+            elif job.tries >= 8:
+                jobs.give_up(conn, job, now, "The webhook could not be delivered.")
+            else:
+                jobs.put_back(conn, job, now, min(3600.0, 5.0 * 2**job.tries))
+
+
+class _Lease:
+    """Keeps a job while it is worked on, and tells how far it is."""
+
+    def __init__(self, db: Database, job: Job, settings: WebSettings) -> None:
+        self.db, self.job, self.settings = db, job, settings
+        self._end = threading.Event()
+        self._thread = threading.Thread(target=self._renew, daemon=True)
+
+    def __enter__(self) -> _Lease:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._end.set()
+        self._thread.join()
+
+    def step(self, what: str) -> None:
+        with suppress(BusyError), self.db.write() as conn:
+            jobs.renew(conn, self.job, time.time(), self.settings.lease_s, what)
+
+    def _renew(self) -> None:
+        until = time.monotonic() + self.settings.job_s
+        while not self._end.wait(self.settings.lease_s / 3):
+            if time.monotonic() > until:
+                say("job takes too long", kind=self.job.kind)
+                # The job cannot be stopped from here; the supervisor starts a new worker.
+                os._exit(3)
+            self.step("")
+
+
+def _drop_older(conn: Any, route_id: int | None, report_id: int) -> None:
+    """Only the newest report of a route is kept."""
+    older = sa.select(schema.reports.c.id).where(
+        schema.reports.c.route_id == route_id, schema.reports.c.id < report_id
+    )
+    conn.execute(schema.reports.delete().where(schema.reports.c.id.in_(older)))
+
+
+def _notes(conn: Any) -> str:
+    rows = conn.execute(sa.select(schema.notes).order_by(schema.notes.c.id)).all()
+    features = []
+    for row in rows:
+        line = json.loads(row.line)
+        kind, at = ("Point", line[0]) if len(line) == 1 else ("LineString", line)
+        told = {"ground": row.ground, "severity": row.severity, "date": row.noted,
+                "who": row.who, "remark": row.remark}  # fmt: skip
+        features.append(_feature(kind, at, {key: value for key, value in told.items() if value}))
+    return _collection(features)
+
+
+def _helpers(conn: Any) -> str:
+    rows = conn.execute(sa.select(schema.helpers).order_by(schema.helpers.c.id)).all()
+    features = []
+    for row in rows:
+        told = {"name": row.name, "kind": row.kind, "repairs": row.repairs, "phone": row.phone,
+                "opening_hours": row.hours, "note": row.note}  # fmt: skip
+        given = {key: value for key, value in told.items() if value}
+        features.append(_feature("Point", [row.lon, row.lat], given))
+    return _collection(features)
+
+
+def _feature(kind: str, at: Any, told: dict[str, Any]) -> dict[str, Any]:
+    return {"type": "Feature", "geometry": {"type": kind, "coordinates": at}, "properties": told}
+
+
+def _collection(features: list[dict[str, Any]]) -> str:
+    if not features:
+        return ""
+    return json.dumps({"type": "FeatureCollection", "features": features}, ensure_ascii=False)
+
+
+def main(make: Maker = make_report) -> int:
+    """Read the settings from stdin and work until it ends."""
+    settings = WebSettings.from_json(sys.stdin.readline())
+    stop = threading.Event()
+
+    def watch() -> None:
+        while sys.stdin.read(4096):
+            pass
+        stop.set()
+
+    threading.Thread(target=watch, daemon=True).start()
+    with suppress(OSError, AttributeError):
+        os.nice(10)  # pages are answered before reports are made
+    db = Database(settings.database_url)
+    try:
+        Worker(db, settings, make).run(stop)
+    finally:
+        db.close()
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
