@@ -166,6 +166,9 @@ def test_no_module_keeps_mutable_state() -> None:
         breaches += [
             f"{_name(path)}:{node.lineno}: {node.name}"
             for node in tree.body
-            if isinstance(node, ast.FunctionDef) and node.name.startswith("set_")
+            # The web's own are rows of its database, not state of a module.
+            if isinstance(node, ast.FunctionDef)
+            and node.name.startswith("set_")
+            and _layer(_name(path)) != "web"
         ]
     assert breaches == []
