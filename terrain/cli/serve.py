@@ -25,7 +25,13 @@ _LOOPBACK = ("127.0.0.1", "::1", "localhost")
     "  terrain serve backup desk-monday.sqlite",
 )
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option("--port", default=8000, show_default=True, type=click.IntRange(0, 65535))
+@click.option(
+    "--port",
+    default=8000,
+    show_default=True,
+    type=click.IntRange(0, 65535),
+    help="Port to listen on; 0 takes a free one.",
+)
 @click.option(
     "--data",
     type=click.Path(file_okay=False, path_type=Path),
