@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -111,7 +112,7 @@ def admin(web: WebSettings, /, name: str, password_stdin: bool) -> None:
     from terrain.web.people import Role, add_user
 
     if password_stdin:
-        password = click.get_text_stream("stdin").readline().rstrip("\r\n")
+        password = sys.stdin.readline().rstrip("\r\n")
     else:
         password = str(click.prompt("Password", hide_input=True, confirmation_prompt=True))
     with closing(Database(web.database_url)) as db:

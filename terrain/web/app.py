@@ -111,8 +111,7 @@ def _sign_in(request: Request, _: Exception) -> Response:
     return _tell(request, 401, "You are not signed in (any more).", "", "Sign in and try again.")
 
 
-def _unforeseen(request: Request, exc: Exception) -> Response:
-    say("unforeseen", error=type(exc).__name__)
+def _unforeseen(request: Request, _: Exception) -> Response:
     fix = "Try again; if it happens again, tell who runs this desk."
     return _tell(request, 500, "Something went wrong that was not foreseen", "", fix)
 

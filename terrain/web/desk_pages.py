@@ -77,7 +77,7 @@ def is_mismatch(row: Standing) -> bool:
 
 @router.get("/desk/new", dependencies=STAFF)
 def new_form(request: Request) -> Response:
-    return _new_page(request, {})
+    return _new_page(request, Form().texts)
 
 
 @router.post("/desk/new", dependencies=STAFF)

@@ -62,6 +62,11 @@ class Edge:
                 body.over = True
             else:
                 await self.app(scope, body.receive, answer.guard(body))
+        except Exception as exc:
+            # The application has answered already (500), or the client has gone.
+            _say_where(exc)
+            if not answer.begun and not body.over:
+                raise
         finally:
             self.busy -= 1
             if body.over and not answer.begun:
@@ -185,6 +190,15 @@ _TOO_LARGE = (
     '<meta name="viewport" content="width=device-width"><title>Too large</title>'
     "<h1>Too large</h1><p>{what} {fix}</p></html>"
 )
+
+
+def _say_where(exc: Exception) -> None:
+    """An unforeseen error by kind and place; its text may hold a person's data."""
+    trace = exc.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    at = "" if trace is None else f"{trace.tb_frame.f_code.co_name}:{trace.tb_lineno}"
+    say("unforeseen", error=type(exc).__name__, at=at)
 
 
 def _log(scope: Scope, status: int, took_s: float) -> None:

@@ -127,6 +127,8 @@ def change_plan(request: Request, route_id: int) -> Response:
     desk = desk_of(request)
     form: Form = request.state.form
     wishes, now = _typed(form), time.time()
+    if form.get("take").isdigit():
+        wishes["stops"].append(_taken(request, route_id, int(form.get("take"))))
     body = ""
     if "clear" not in form.texts:
         body = f"# {json.dumps(wishes, ensure_ascii=False)}\n{_toml(wishes)}"
@@ -146,6 +148,23 @@ def change_plan(request: Request, route_id: int) -> Response:
         add_job(conn, "report", now, route_id=route_id)
         bookings.note_event(conn, request.state.person.name, "plan changed", now, booking.id)
     return desk.go(f"/guide/{route_id}")
+
+
+def _taken(request: Request, route_id: int, n: int) -> dict[str, str]:
+    """A stop of the plan as a wish of the guide's own."""
+    desk = desk_of(request)
+    with desk.db.read() as conn:
+        _, row = _ride(conn, route_id)
+    stops = facts_of(desk, row.report_id)["stops"] if row.report_id is not None else []
+    if n >= len(stops):
+        raise HTTPException(404, "This stop is no longer in the plan.")
+    stop = stops[n]
+    return {
+        "km": f"{stop['at_m'] / 1000:.1f}",
+        "kind": stop["kind"] if stop["kind"] in KINDS else "pinned",
+        "name": one_line(stop["name"] or "", 120),
+        "min": f"{stop['stay_s'] / 60:.0f}",
+    }
 
 
 def _toml(wishes: dict[str, Any]) -> str:

@@ -17,13 +17,14 @@ from terrain.report.labels import Labels
 from terrain.report.svg import join, polylines, tag, text
 from terrain.values.views import PLACE_KINDS, PlaceKind
 
-WIDTH, HEIGHT = 720.0, 560.0
+WIDTH = 720.0
+_TALLEST, _FLATTEST = 560.0, 320.0
 DEEPEST = 9
-_MOST_VERTICES = 16_000
+_MOST_VERTICES = 24_000
 _MOST_NAMES = 60
 _RANKS: tuple[tuple[str, ...], ...] = (
     ("motorway", "trunk", "primary"), ("secondary",), ("tertiary",), ("ferry",),
-    ("unclassified", "track", "residential", "road", "living_street"),
+    ("unclassified", "road"), ("track",), ("residential", "living_street"),
 )  # fmt: skip
 _SETTLED = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE, PlaceKind.HAMLET)
 Point = tuple[float, float]
@@ -31,7 +32,10 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What part of the region is seen. level : 0 the whole region, each next half as wide"""
+    """What part of the region is seen.
+
+    level : 0 the whole region, each next half as wide; height : of the map in pixels
+    """
 
     lon: float
     lat: float
@@ -40,6 +44,7 @@ class View:
     north: float
     px_lon: float
     px_lat: float
+    height: float
 
     def spot(self, lon: float, lat: float) -> Point:
         """Degrees to pixels."""
@@ -57,12 +62,14 @@ def view_of(region: Region, level: int = 0, centre: Point | None = None) -> View
     lon, lat = centre if centre and level else ((west + east) / 2, (south + north) / 2)
     m_lon, m_lat = metres_per_degree((south + north) / 2)
     wide, tall = max((east - west) * m_lon, 1000.0), max((north - south) * m_lat, 1000.0)
-    px_per_m = min((WIDTH - 24) / wide, (HEIGHT - 24) / tall) * 2.0**level
+    whole = min((WIDTH - 24) / wide, (_TALLEST - 24) / tall)
+    height = round(min(max(tall * whole + 48, _FLATTEST), _TALLEST))
+    px_per_m = whole * 2.0**level
     px_lon, px_lat = px_per_m * m_lon, px_per_m * m_lat
     return View(
         lon=round(lon, 5), lat=round(lat, 5), level=level,
-        west=lon - WIDTH / 2 / px_lon, north=lat + HEIGHT / 2 / px_lat,
-        px_lon=px_lon, px_lat=px_lat,
+        west=lon - WIDTH / 2 / px_lon, north=lat + height / 2 / px_lat,
+        px_lon=px_lon, px_lat=px_lat, height=height,
     )  # fmt: skip
 
 
@@ -72,8 +79,8 @@ def draw_map(region: Region, view: View, points: Sequence[Point] = (), label: st
     return tag(
         "svg",
         join([base, _drawn(view, points)]),
-        class_="map", viewBox=f"0 0 {WIDTH:.0f} {HEIGHT:.0f}", width=f"{WIDTH:.0f}",
-        height=f"{HEIGHT:.0f}", role="img", aria_label=label,
+        class_="map", viewBox=f"0 0 {WIDTH:.0f} {view.height:.0f}", width=f"{WIDTH:.0f}",
+        height=f"{view.height:.0f}", role="img", aria_label=label,
         data_west=f"{view.west:.7f}", data_north=f"{view.north:.7f}",
         data_px_lon=f"{view.px_lon:.5f}", data_px_lat=f"{view.px_lat:.5f}",
     )  # fmt: skip
@@ -101,7 +108,7 @@ def _drawn(view: View, points: Sequence[Point]) -> Markup:
 def _base(folder: Path, pack: Path, view: View) -> Markup:
     # The pack is part of the key: a region that was built again is drawn again.
     region = open_folder(folder)
-    labels = Labels(WIDTH, HEIGHT)
+    labels = Labels(WIDTH, view.height)
     return join([_roads(region, view), _names(region, view, labels)])
 
 
@@ -114,7 +121,7 @@ def _roads(region: Region, view: View) -> Markup:
     mid = (starts + ends) // 2
     x = (roads.pt_lon[mid] - view.west) * view.px_lon
     y = (view.north - roads.pt_lat[mid]) * view.px_lat
-    near = (x > -300) & (x < WIDTH + 300) & (y > -300) & (y < HEIGHT + 300)
+    near = (x > -300) & (x < WIDTH + 300) & (y > -300) & (y < view.height + 300)
     for rank, names in enumerate(_RANKS):
         codes = [code for code, name in enumerate(highway.values) if name in names]
         chosen = np.flatnonzero(near & np.isin(highway.codes[roads.edge_way], codes))
@@ -158,7 +165,7 @@ def _names(region: Region, view: View, labels: Labels) -> Markup:
     parts: list[Markup] = []
     for name, lon, lat, kind in places_of(region.folder, region.pack):
         x, y = view.spot(lon, lat)
-        if not (0 <= x <= WIDTH and 0 <= y <= HEIGHT) or len(parts) > 2 * _MOST_NAMES:
+        if not (0 <= x <= WIDTH and 0 <= y <= view.height) or len(parts) > 2 * _MOST_NAMES:
             continue
         size = 14.0 if kind in (PlaceKind.CITY, PlaceKind.TOWN) else 12.0
         spot = labels.place(x, y, name[:28], size, away=6.0)

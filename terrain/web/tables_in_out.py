@@ -16,7 +16,8 @@ from terrain.web.bookings import State
 
 COLUMNS = ("ref", "customer", "email", "starts_on", "ends_on", "wanted", "state", "depart", "rider",
            "pillion", "luggage", "lang", "remark")  # fmt: skip
-_TOLD = ("verdict", "bike", "mismatch")
+# What the report says, by the name of its column: for reading, never taken in.
+_TOLD = {"verdict": "verdict", "advised": "bike", "mismatch": "mismatch"}
 _MOST_ROWS = 5000
 _MOST_FAULTS = 10
 _ALIASES = {"reference": "ref", "name": "customer", "mail": "email", "e-mail": "email",
@@ -34,7 +35,9 @@ def bookings_csv(conn: Connection) -> bytes:
         told = bookings.standings(conn, [row.id for row in part])
         for row in part:
             first = next((x.summary for x in told[row.id] if x.summary), None) or {}
-            cells = [getattr(row, key) for key in COLUMNS] + [first.get(k, "") for k in _TOLD]
+            cells = [getattr(row, key) for key in COLUMNS] + [
+                first.get(key, "") for key in _TOLD.values()
+            ]
             cells[COLUMNS.index("pillion")] = "yes" if row.pillion else "no"
             writer.writerow([csv_cell(cell) for cell in cells])
     return out.getvalue().encode("utf-8-sig")

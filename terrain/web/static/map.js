@@ -38,7 +38,8 @@
     }
     svg.addEventListener("click", function (event) {
       var frame = svg.getBoundingClientRect();
-      var x = (event.clientX - frame.left) * 720 / frame.width, y = (event.clientY - frame.top) * 560 / frame.height;
+      var scale = svg.viewBox.baseVal.width / frame.width;
+      var x = (event.clientX - frame.left) * scale, y = (event.clientY - frame.top) * scale;
       var spot = [west + x / pxLon, north - y / pxLat];
       keep(single ? [spot] : points().concat([spot]));
     });

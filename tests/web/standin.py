@@ -1,0 +1,66 @@
+"""A desk whose reports are made at once, for tests of everything around the making."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from terrain.errors import RouteError
+from terrain.web import worker
+from terrain.web.settings import WebSettings
+from terrain.web.work import Made, Material, mismatch, pack
+
+GPX = (
+    b'<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1"><rte>'
+    b'<rtept lat="1.0" lon="2.0"/><rtept lat="1.1" lon="2.1"/></rte></gpx>'
+)
+BIKES = [["small-all-rounder", "small all-rounder", 0.8], ["dual-sport", "dual-sport", 0.6]]
+
+
+def quick_make(material: Material, settings: WebSettings, step: Callable[[str], None]) -> Made:
+    """A report that repeats what it was made from."""
+    from terrain.tables.fleet import DEFAULT_FLEET
+
+    if b"<gpx" not in material.content:
+        raise RouteError("this is no GPX file", material.name, "Export it as GPX.")
+    time.sleep(float(os.environ.get("STANDIN_SLEEP_S", "0")))
+    step("writing")
+    ruling = material.ruling
+    advice = {"bikes": [{"class": name, "title": title} for name, title, _ in BIKES]}
+    summary = {
+        "route": material.name, "about": "12 km.", "setup": ruling.setup if ruling else "road",
+        "verdict": "Road setup, likely right.", "lead": ruling.reason if ruling else "",
+        "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3", "unknown": [],
+        "bike": BIKES[0][0], "bikes": BIKES, "excluded": [], "days": 1, "length_m": 12000.0,
+        "mismatch": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET),
+        "edited": ruling is not None, "notes": material.notes, "helpers": material.helpers,
+        "pins": material.pins, "rider": material.booking["rider"],
+    }  # fmt: skip
+    html = b"<!doctype html><html><head></head><body><h1>Stand-in</h1></body></html>"
+    names = ("rider.html", "staff.html", "guide.html", "rider.pdf", "rider.gpx", "guide.card",
+             "staff.csv", "staff.geojson")  # fmt: skip
+    facts = b'{"days": [], "stops": [], "plan": {"problems": []}}'
+    return Made(summary=summary, facts=pack(facts), files={n: pack(html) for n in names})
+
+
+def serve(data: str, port: str) -> None:
+    """A server in this process, its workers stand-ins too."""
+    import uvicorn
+
+    from terrain.web.app import create_app
+
+    settings = WebSettings(
+        home=Path(data), data=Path(data), open_upload=True, workers=2, lease_s=2.0, tries=50,
+        uploads_per_minute=1_000_000, max_bytes=20_000_000,
+    )  # fmt: skip
+    app = create_app(settings, worker_command=(sys.executable, "-m", "tests.web.standin", "worker"))
+    uvicorn.run(app, host="127.0.0.1", port=int(port), access_log=False, log_level="warning")
+
+
+if __name__ == "__main__":
+    if sys.argv[1] == "worker":
+        raise SystemExit(worker.main(quick_make))
+    serve(sys.argv[2], sys.argv[3])

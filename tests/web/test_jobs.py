@@ -1,0 +1,102 @@
+"""Jobs: taken by one, done once, done again if the worker died."""
+
+from __future__ import annotations
+
+import threading
+
+import sqlalchemy as sa
+
+from terrain.web import jobs, schema
+from terrain.web.jobs import Job
+from terrain.web.worker import Worker
+from tests.web.conftest import Office
+from tests.web.standin import quick_make
+
+
+def _sent(office: Office, n: int = 1) -> str:
+    link = office.booking()
+    files = [("files", (f"{i}.gpx", b"<gpx/>")) for i in range(n)]
+    assert office.client.post(link, data={"rider": "steady"}, files=files).status_code == 303
+    return link
+
+
+def _take(office: Office, worker: str, now: float, most: int = 3) -> Job | None:
+    with office.db.write() as conn:
+        return jobs.take_job(conn, worker, now, lease_s=10.0, most_tries=most)
+
+
+def test_a_job_is_held_by_one_worker(office: Office) -> None:
+    _sent(office)
+    first = _take(office, "a", 2e9)
+    assert first is not None and first.kind == "report"
+    assert _take(office, "b", 2e9 + 9) is None
+
+
+def test_a_silent_workers_job_goes_to_another_and_counts_once(office: Office) -> None:
+    _sent(office)
+    dead = _take(office, "a", 2e9)
+    second = _take(office, "b", 2e9 + 11)
+    assert dead is not None and second is not None and second.id == dead.id
+    with office.db.write() as conn:
+        assert jobs.finish(conn, second, 2e9 + 12)
+        # The first one comes back to life: nothing of its work may be kept.
+        assert not jobs.finish(conn, dead, 2e9 + 13)
+        assert not jobs.renew(conn, dead, 2e9 + 13, 10.0)
+
+
+def test_a_lease_that_is_renewed_is_not_lost(office: Office) -> None:
+    _sent(office)
+    job = _take(office, "a", 2e9)
+    assert job is not None
+    with office.db.write() as conn:
+        assert jobs.renew(conn, job, 2e9 + 8, 10.0, "judging")
+    assert _take(office, "b", 2e9 + 17) is None
+
+
+def test_a_job_that_kills_its_workers_is_given_up(office: Office) -> None:
+    link = _sent(office)
+    for n in range(3):
+        assert _take(office, f"w{n}", 2e9 + 20 * n) is not None
+    assert _take(office, "w3", 2e9 + 100) is None
+    page = office.client.get(link)
+    assert "could not be worked through" in page.text
+
+
+def test_many_workers_make_each_report_once(office: Office) -> None:
+    _sent(office, 5)
+    _sent_again = office.booking("K2")
+    office.send(_sent_again)
+    workers = [Worker(office.db, office.settings, quick_make) for _ in range(4)]
+    for n, worker in enumerate(workers):
+        worker.name += str(n)
+
+    def all_of(worker: Worker) -> None:
+        while worker.once():
+            pass
+
+    threads = [threading.Thread(target=all_of, args=(worker,)) for worker in workers]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    with office.db.read() as conn:
+        rows = conn.execute(sa.select(schema.reports.c.route_id)).scalars().all()
+    assert sorted(rows) == sorted(set(rows)) and len(rows) == 6
+
+
+def test_a_route_that_waits_is_not_asked_for_twice(office: Office) -> None:
+    link = _sent(office)
+    for rider in ("novice", "expert"):
+        office.client.post(link, data={"rider": rider})
+    assert office.work() == 1
+
+
+def test_an_unforeseen_error_is_told_without_its_text(office: Office) -> None:
+    link = _sent(office)
+
+    def broken(*_: object) -> None:
+        raise RuntimeError("secret place")
+
+    Worker(office.db, office.settings, broken).once()  # type: ignore[arg-type]
+    page = office.client.get(link).text
+    assert "not foreseen" in page and "secret" not in page
