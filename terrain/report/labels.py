@@ -31,6 +31,15 @@ class Labels:
         """Keep a box free."""
         self.taken.append((left, top, left + width, top + height))
 
+    def clearest(
+        self, spots: list[tuple[float, float]], width: float, height: float
+    ) -> tuple[float, float]:
+        """Of some left top corners the one whose box covers least of the ride; it is kept."""
+        boxes = [(x, y, x + width, y + height) for x, y in spots]
+        best = min(boxes, key=self._covers)
+        self.taken.append(best)
+        return best[0], best[1]
+
     def place(
         self, x: float, y: float, words: str, size: float, *, away: float, must: bool = False
     ) -> tuple[float, float] | None:

@@ -64,8 +64,8 @@ def render_map(
     parts = [
         _roads(around, view),
         _ride(match, cut, view),
-        _scale(view, words, labels),
         _north(view, labels),
+        _scale(view, words, labels),
         _ends(match, view, words, labels),
         _distances(match, view, words, labels),
         _names(around, view, labels),
@@ -194,16 +194,19 @@ def _scale(view: _View, words: Words, labels: Labels) -> Markup:
     if step * unit * view.px_per_m > 220:
         step = nice_step(60.0 / view.px_per_m / unit, 1)
     length = step * unit * view.px_per_m
-    x, y = 16.0, view.height - 16
-    labels.block(x - 6, y - 24, length + 60, 32)
+    wide, low = length + 24, view.height - 40
+    corners = [(8.0, low), (view.width - wide - 8, low), (8.0, 8.0), (view.width / 2, low)]
+    left, top = labels.clearest(corners, wide, 34.0)
+    x, y = left + 8, top + 24
     label = f"{words.number(step, 0 if step >= 1 else 1)} {words.far_unit}"
     bar = f"M{num(x)} {num(y - 5)}v5h{num(length)}v-5"
     return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
 
 
 def _north(view: _View, labels: Labels) -> Markup:
-    x, y = view.width - 22, 18.0
-    labels.block(x - 14, 0, 30, 48)
+    right, low = view.width - 36, view.height - 56
+    left, top = labels.clearest([(right, 4.0), (6.0, 4.0), (right, low), (6.0, low)], 30.0, 50.0)
+    x, y = left + 14, top + 12
     arrow = f"M{num(x)} {num(y)}v24M{num(x - 5)} {num(y + 8)}L{num(x)} {num(y)}l5 8"
     return join(
         [

@@ -1,0 +1,65 @@
+"""The whole job's edges: which region, and what is not covered."""
+
+from __future__ import annotations
+
+import pickle
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import terrain
+
+
+def _route(home: Path) -> terrain.Route:
+    return terrain.read_route(sorted((home / "demo" / "routes").glob("*.gpx"))[0])
+
+
+def test_region_is_found_by_the_route(island_home: Path) -> None:
+    assert terrain.find_region(_route(island_home), island_home).info.name == "island"
+
+
+def test_no_region_at_all(tmp_path: Path, island_home: Path) -> None:
+    with pytest.raises(terrain.RegionMissing, match="terrain demo"):
+        terrain.find_region(_route(island_home), tmp_path)
+
+
+def test_route_elsewhere_is_refused(island_home: Path) -> None:
+    route = _route(island_home)
+    away = replace(route, lat=np.asarray(route.lat) + 20.0)
+    with pytest.raises(terrain.RegionNotCovering, match="none of the regions"):
+        terrain.find_region(away, island_home)
+    region = terrain.open_region("island", island_home)
+    with pytest.raises(terrain.RegionNotCovering, match="no part of the route"):
+        terrain.assess(away, region)
+
+
+def test_match_tells_ways_in_riding_order(island_home: Path) -> None:
+    region = terrain.open_region("island", island_home)
+    laid = terrain.match(_route(island_home), region)
+    assert laid.ways
+    assert sum(length for _, length in laid.ways) == pytest.approx(
+        laid.matched_m + laid.ferry_m, rel=1e-6
+    )
+
+
+def test_rider_and_load_change_the_answer(island_home: Path) -> None:
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    quick = terrain.assess(route, region, terrain.Trip(rider="expert", luggage="none"))
+    slow = terrain.assess(route, region, terrain.Trip(rider="novice", pillion=True))
+    assert quick.to_dict()["speed"]["riding_s"] < slow.to_dict()["speed"]["riding_s"]
+
+
+def test_inputs_are_left_as_they_were(island_home: Path) -> None:
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    before = route.lon.copy(), route.lat.copy(), route.ele_m.copy()
+    terrain.assess(route, region)
+    for old, new in zip(before, (route.lon, route.lat, route.ele_m), strict=True):
+        np.testing.assert_array_equal(old, new)
+
+
+def test_report_crosses_processes(island_home: Path) -> None:
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    report = terrain.assess(route, region)
+    assert pickle.loads(pickle.dumps(report)).to_dict() == report.to_dict()
