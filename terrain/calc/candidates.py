@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 
 from terrain.calc.geodesy import metres_per_degree
-from terrain.values.arrays import FloatArray, Int32Array
+from terrain.calc.kernels import Index, inner, kernel, plain
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.views import RoadsView
 
 SAME_PASS_M = 25.0  # positions of one edge closer than this along it are one passage
+_SAME_SPOT_M = 1e-6
 
 
 class SegmentGrid(NamedTuple):
@@ -52,101 +53,120 @@ def segment_grid(roads: RoadsView) -> SegmentGrid:
     )  # fmt: skip
 
 
-@njit(cache=True, nogil=True)
 def near_positions(
-    lon: FloatArray,
-    lat: FloatArray,
-    radius_m: FloatArray,
-    most: int,
-    grid: SegmentGrid,
-) -> tuple[Int32Array, Int32Array, FloatArray, FloatArray]:
+    lon: FloatArray, lat: FloatArray, radius_m: FloatArray, most: int, grid: SegmentGrid
+) -> Candidates:
     """Nearest positions on edges within a radius of each point.
 
-    lon, lat : [deg], shape (n,); radius_m : search radius of each point, shape (n,)
+    lon, lat : [deg], shape (n,), in the longitudes of the grid; a NaN point has none
+    radius_m : search radius of each point, shape (n,)
     most : positions kept for a point, nearest first to stay
-    Returns: start (n + 1,), edge, at_m, dist_m, as in Candidates.
-    An edge that passes twice (a hairpin) gives a position for each pass.
+    An edge that passes twice (a hairpin) gives a position for each pass, and a junction one
+    position for all edges that meet there.
     """
     n = len(lon)
-    start = np.zeros(n + 1, dtype=np.int32)
-    edge = np.empty(n * most, dtype=np.int32)
-    at_m = np.empty(n * most, dtype=np.float64)
-    dist_m = np.empty(n * most, dtype=np.float64)
-    is_end = np.zeros(most, dtype=np.bool_)
-    end_x, end_y = np.zeros(most), np.zeros(most)
-    used = 0
-    for i in range(n):
-        kx, ky = metres_per_degree(lat[i])
-        radius = radius_m[i]
+    found = _Found(
+        edge=np.empty(n * most, np.int32), at_m=np.empty(n * most), dist_m=np.empty(n * most),
+        at_end=np.empty(n * most, np.bool_), x_m=np.empty(n * most), y_m=np.empty(n * most),
+    )  # fmt: skip
+    start = np.zeros(n + 1, np.int32)
+    _find(plain(lon), plain(lat), plain(radius_m), most, grid, start, found)
+    used = start[-1]
+    return Candidates(
+        start, found.edge[:used].copy(), found.at_m[:used].copy(), found.dist_m[:used].copy()
+    )
+
+
+class _Found(NamedTuple):
+    """Positions found so far; at_end tells those at an end of their edge, x_m, y_m where they lie
+    from their point."""
+
+    edge: Int32Array
+    at_m: FloatArray
+    dist_m: FloatArray
+    at_end: BoolArray
+    x_m: FloatArray
+    y_m: FloatArray
+
+
+@kernel
+def _find(
+    lon: FloatArray, lat: FloatArray, radius_m: FloatArray, most: Index, grid: SegmentGrid,
+    start: Int32Array, found: _Found,
+) -> None:  # fmt: skip
+    used: Index = np.int64(0)
+    for i in range(len(lon)):
         first = used
-        col0 = int(np.floor((lon[i] - radius / kx - grid.west) / grid.step_lon))
-        col1 = int(np.floor((lon[i] + radius / kx - grid.west) / grid.step_lon))
-        row0 = int(np.floor((lat[i] - radius / ky - grid.south) / grid.step_lat))
-        row1 = int(np.floor((lat[i] + radius / ky - grid.south) / grid.step_lat))
-        col0, row0 = max(col0, 0), max(row0, 0)
-        col1, row1 = min(col1, grid.cols - 1), min(row1, grid.rows - 1)
-        for row in range(row0, row1 + 1):
-            for col in range(col0, col1 + 1):
-                cell = row * grid.cols + col
-                for k in range(grid.cell_start[cell], grid.cell_start[cell + 1]):
-                    p = grid.cell_pt[k]
-                    ax = (grid.pt_lon[p] - lon[i]) * kx
-                    ay = (grid.pt_lat[p] - lat[i]) * ky
-                    dx = (grid.pt_lon[p + 1] - lon[i]) * kx - ax
-                    dy = (grid.pt_lat[p + 1] - lat[i]) * ky - ay
-                    length2 = dx * dx + dy * dy
-                    t = 0.0
-                    if length2 > 0.0:
-                        t = min(1.0, max(0.0, -(ax * dx + ay * dy) / length2))
-                    d = np.hypot(ax + t * dx, ay + t * dy)
-                    if d > radius:
-                        continue
-                    e = grid.pt_edge[p]
-                    # A clamped foot is a nearest position only if the next segment clamps too.
-                    if t == 0.0 and p > 0 and grid.pt_edge[p - 1] == e:
-                        bx = ax - (grid.pt_lon[p - 1] - lon[i]) * kx
-                        by = ay - (grid.pt_lat[p - 1] - lat[i]) * ky
-                        if ax * bx + ay * by > 0.0:
-                            continue
-                    if t == 1.0 and p + 2 < len(grid.pt_edge) and grid.pt_edge[p + 2] == e:
-                        bx = (grid.pt_lon[p + 2] - lon[i]) * kx - (ax + dx)
-                        by = (grid.pt_lat[p + 2] - lat[i]) * ky - (ay + dy)
-                        if (ax + dx) * bx + (ay + dy) * by < 0.0:
-                            continue
-                    foot_x, foot_y = ax + t * dx, ay + t * dy
-                    at_end = (t == 0.0 and (p == 0 or grid.pt_edge[p - 1] != e)) or (
-                        t == 1.0 and (p + 2 >= len(grid.pt_edge) or grid.pt_edge[p + 2] != e)
-                    )
-                    s = grid.pt_at_m[p] + t * (grid.pt_at_m[p + 1] - grid.pt_at_m[p])
-                    slot = -1
-                    farthest = -1
-                    twin = False
-                    for j in range(first, used):
-                        k_end = j - first
-                        if at_end and is_end[k_end] and (
-                            abs(end_x[k_end] - foot_x) + abs(end_y[k_end] - foot_y) < 1e-6
-                        ):  # one position stands for all edges that meet at a junction
-                            twin = True
-                            break
-                        if edge[j] == e and abs(at_m[j] - s) < SAME_PASS_M:
-                            slot = j
-                            break
-                        if farthest < 0 or dist_m[j] > dist_m[farthest]:
-                            farthest = j
-                    if twin:
-                        continue
-                    if slot < 0:
-                        if used - first < most:
-                            slot = used
-                            used += 1
-                        else:
-                            slot = farthest
-                        dist_m[slot] = np.inf
-                    if d < dist_m[slot]:
-                        edge[slot] = e
-                        at_m[slot] = s
-                        dist_m[slot] = d
-                        is_end[slot - first] = at_end
-                        end_x[slot - first], end_y[slot - first] = foot_x, foot_y
+        kx, ky = metres_per_degree(lat[i])
+        wide, high = radius_m[i] / kx, radius_m[i] / ky
+        if np.isfinite(lon[i] + wide + high):
+            col0 = int(np.floor((lon[i] - wide - grid.west) / grid.step_lon))
+            col1 = int(np.floor((lon[i] + wide - grid.west) / grid.step_lon))
+            row0 = int(np.floor((lat[i] - high - grid.south) / grid.step_lat))
+            row1 = int(np.floor((lat[i] + high - grid.south) / grid.step_lat))
+            for row in range(max(row0, 0), min(row1, grid.rows - 1) + 1):
+                for col in range(max(col0, 0), min(col1, grid.cols - 1) + 1):
+                    cell = row * grid.cols + col
+                    for k in range(grid.cell_start[cell], grid.cell_start[cell + 1]):
+                        p = grid.cell_pt[k]
+                        ax = (grid.pt_lon[p] - lon[i]) * kx
+                        ay = (grid.pt_lat[p] - lat[i]) * ky
+                        dx = (grid.pt_lon[p + 1] - lon[i]) * kx - ax
+                        dy = (grid.pt_lat[p + 1] - lat[i]) * ky - ay
+                        t = _foot(ax, ay, dx, dy)
+                        x, y = ax + t * dx, ay + t * dy
+                        if np.hypot(x, y) <= radius_m[i]:
+                            used = _take(grid, p, t, x, y, kx, ky, found, first, used, most)
         start[i + 1] = used
-    return start, edge[:used].copy(), at_m[:used].copy(), dist_m[:used].copy()
+
+
+@inner
+def _foot(ax: float, ay: float, dx: float, dy: float) -> float:
+    """Where on a segment from a, d long, the origin is nearest: 0 at its start, 1 at its end."""
+    length2 = dx * dx + dy * dy
+    return min(1.0, max(0.0, -(ax * dx + ay * dy) / length2)) if length2 > 0.0 else 0.0
+
+
+@inner
+def _take(
+    grid: SegmentGrid, p: Index, t: float, x: float, y: float, kx: float, ky: float,
+    found: _Found, first: Index, used: Index, most: Index,
+) -> Index:  # fmt: skip
+    """Keep a foot among found[first:used], if it is one to keep; returns the new `used`.
+
+    p, t : segment and place on it; x, y : from the point [m]
+    """
+    e = grid.pt_edge[p]
+    at_end = False
+    if t == 0.0 or t == 1.0:
+        # A vertex is a nearest position only if the segment beyond it comes no nearer.
+        q = p - 1 if t == 0.0 else p + 2
+        at_end = q < 0 or q >= len(grid.pt_edge) or grid.pt_edge[q] != e
+        if not at_end:
+            v = p if t == 0.0 else p + 1
+            bx, by = (grid.pt_lon[q] - grid.pt_lon[v]) * kx, (grid.pt_lat[q] - grid.pt_lat[v]) * ky
+            if x * bx + y * by < 0.0:
+                return used
+    s = grid.pt_at_m[p] + t * (grid.pt_at_m[p + 1] - grid.pt_at_m[p])
+    d = np.hypot(x, y)
+    slot: Index = -1
+    farthest: Index = -1
+    for j in range(first, used):
+        same = at_end and found.at_end[j]
+        if same and abs(found.x_m[j] - x) + abs(found.y_m[j] - y) < _SAME_SPOT_M:
+            return used  # one position stands for all edges that meet at a junction
+        if found.edge[j] == e and abs(found.at_m[j] - s) < SAME_PASS_M:
+            slot = j
+            break
+        if farthest < 0 or found.dist_m[j] > found.dist_m[farthest]:
+            farthest = j
+    if slot < 0 and used < first + most:
+        slot = used
+        used += 1
+    else:
+        slot = farthest if slot < 0 else slot
+        if d >= found.dist_m[slot]:
+            return used
+    found.edge[slot], found.at_m[slot], found.dist_m[slot] = e, s, d
+    found.at_end[slot], found.x_m[slot], found.y_m[slot] = at_end, x, y
+    return used

@@ -2,50 +2,99 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numba import njit
+from typing import NamedTuple
 
+import numpy as np
+
+from terrain.calc.kernels import Index, inner, kernel, plain
+from terrain.calc.ridden import Pieces
 from terrain.values.arrays import FloatArray, Int32Array
+from terrain.values.views import RoadsView
 
 _SAME_M = 1e-6
+_TOUCH_M = 1e-3
 
 
-@njit(cache=True, nogil=True)
-def join_pieces(
-    edge: Int32Array, from_m: FloatArray, to_m: FloatArray, step: Int32Array, jitter_m: FloatArray
-) -> tuple[Int32Array, FloatArray, FloatArray, Int32Array, Int32Array]:
+class Joined(NamedTuple):
+    """Pieces of edges as ridden, shape (k,): each goes on where the one before ended.
+
+    from_m, to_m : metres along the edge in riding order
+    first_step, last_step : steps of the line the piece belongs to
+    """
+
+    edge: Int32Array
+    from_m: FloatArray
+    to_m: FloatArray
+    first_step: Int32Array
+    last_step: Int32Array
+
+
+class Drawn(NamedTuple):
+    """The line of pieces: lon, lat [deg] and along_m from the piece's start, shape (p,).
+
+    first : piece i owns points first[i] .. first[i + 1] - 1, both its ends included
+    """
+
+    lon: FloatArray
+    lat: FloatArray
+    along_m: FloatArray
+    first: Int32Array
+
+
+def join_pieces(pieces: Pieces, jitter_m: FloatArray) -> Joined:
     """Join consecutive pieces of one edge and drop turns back shorter than the line's noise.
 
-    edge, from_m, to_m : pieces in riding order, shape (k,); step : step of each piece
     jitter_m : retraced length below which a turn back is noise, by step, shape (steps,)
-    Returns: edge, from_m, to_m, first_step, last_step of the joined pieces.
     """
-    n = len(edge)
-    e = np.empty(n, dtype=np.int32)
-    a, b = np.empty(n), np.empty(n)
-    s0, s1 = np.empty(n, dtype=np.int32), np.empty(n, dtype=np.int32)
-    m = 0
-    for k in range(n):  # runs of one edge in one direction
-        if abs(to_m[k] - from_m[k]) <= _SAME_M:
+    n = len(pieces.edge)
+    ride = Joined(
+        np.empty(n, np.int32), np.empty(n), np.empty(n), np.empty(n, np.int32),
+        np.empty(n, np.int32),
+    )  # fmt: skip
+    given = Pieces(
+        plain(pieces.edge, np.int32), plain(pieces.from_m), plain(pieces.to_m),
+        plain(pieces.step, np.int32),
+    )  # fmt: skip
+    used = _drop_jitter(ride, _merge(given, ride), plain(jitter_m))
+    return Joined(
+        ride.edge[:used], ride.from_m[:used], ride.to_m[:used],
+        ride.first_step[:used], ride.last_step[:used],
+    )  # fmt: skip
+
+
+@kernel
+def _merge(pieces: Pieces, ride: Joined) -> Index:
+    """Make one piece of each run on one edge in one direction; returns how many there are."""
+    used = 0
+    for k in range(len(pieces.edge)):
+        start, end = pieces.from_m[k], pieces.to_m[k]
+        if abs(end - start) <= _SAME_M:
             continue
-        same = m > 0 and e[m - 1] == edge[k] and abs(b[m - 1] - from_m[k]) <= 1e-3
-        if same and (b[m - 1] - a[m - 1]) * (to_m[k] - from_m[k]) > 0.0:
-            b[m - 1] = to_m[k]
-            s1[m - 1] = step[k]
+        last = used - 1
+        if (
+            used > 0
+            and ride.edge[last] == pieces.edge[k]
+            and abs(ride.to_m[last] - start) <= _TOUCH_M
+            and (ride.to_m[last] - ride.from_m[last]) * (end - start) > 0.0
+        ):
+            ride.to_m[last] = end
+            ride.last_step[last] = pieces.step[k]
             continue
-        e[m], a[m], b[m] = edge[k], from_m[k], to_m[k]
-        s0[m] = s1[m] = step[k]
-        m += 1
-    top = 0  # entries below it are settled; the input is read from k on
-    k = 0
-    while k < m:
-        turns = (
-            top > 0
-            and e[top - 1] == e[k]
-            and abs(b[top - 1] - a[k]) <= 1e-3
-            and (b[top - 1] - a[top - 1]) * (b[k] - a[k]) < 0.0
-        )
-        if turns and _retraced(e, a, b, top, k, m) < jitter_m[s0[k]]:
+        ride.edge[used], ride.from_m[used], ride.to_m[used] = pieces.edge[k], start, end
+        ride.first_step[used] = ride.last_step[used] = pieces.step[k]
+        used += 1
+    return used
+
+
+@kernel
+def _drop_jitter(ride: Joined, n: Index, jitter_m: FloatArray) -> Index:
+    """Drop turns back that are noise, in place; returns how many pieces are left."""
+    edge, a, b, s0, s1 = ride
+    top = np.int64(0)  # entries below it are settled; the rest is read from k on
+    k = np.int64(0)
+    while k < n:
+        way = _goes_on(ride, top - 1, k)
+        if way < 0 and _retraced(ride, top - 1, k, n) < jitter_m[s0[k]]:
             out, home = abs(b[top - 1] - a[top - 1]), abs(b[k] - a[k])
             if home < out - _SAME_M:
                 b[top - 1] = b[k]
@@ -59,59 +108,60 @@ def join_pieces(
                 top -= 1
                 k += 1
             # What is now next may go on from what is now last.
-            if top > 0 and k < m and e[top - 1] == e[k] and abs(b[top - 1] - a[k]) <= 1e-3:
-                if (b[top - 1] - a[top - 1]) * (b[k] - a[k]) > 0.0:
-                    a[k] = a[top - 1]
-                    s0[k] = s0[top - 1]
-                    top -= 1
+            if k < n and _goes_on(ride, top - 1, k) > 0:
+                a[k] = a[top - 1]
+                s0[k] = s0[top - 1]
+                top -= 1
             continue
-        e[top], a[top], b[top], s0[top], s1[top] = e[k], a[k], b[k], s0[k], s1[k]
+        edge[top], a[top], b[top], s0[top], s1[top] = edge[k], a[k], b[k], s0[k], s1[k]
         top += 1
         k += 1
-    return e[:top].copy(), a[:top].copy(), b[:top].copy(), s0[:top].copy(), s1[:top].copy()
+    return top
 
 
-@njit(cache=True, nogil=True)
-def _retraced(e, a, b, top, k, m):
-    """Length over which the ride goes back the way it came, at a turn between top - 1 and k."""
+@inner
+def _goes_on(ride: Joined, i: Index, k: Index) -> Index:
+    """1 if piece k goes on along the edge where piece i ended, -1 if it turns back, else 0."""
+    if i < 0 or ride.edge[i] != ride.edge[k] or abs(ride.to_m[i] - ride.from_m[k]) > _TOUCH_M:
+        return 0
+    same = (ride.to_m[i] - ride.from_m[i]) * (ride.to_m[k] - ride.from_m[k])
+    return 1 if same > 0.0 else -1
+
+
+@inner
+def _retraced(ride: Joined, i: Index, k: Index, n: Index) -> float:
+    """Length over which the ride goes back the way it came, at a turn between pieces i and k."""
     total = 0.0
-    i, j = top - 1, k
-    while i >= 0 and j < m and e[i] == e[j]:
-        if abs(b[i] - a[j]) > 1e-3 or (b[i] - a[i]) * (b[j] - a[j]) > 0.0:
-            break
-        out, home = abs(b[i] - a[i]), abs(b[j] - a[j])
+    while i >= 0 and k < n and _goes_on(ride, i, k) < 0:
+        out, home = abs(ride.to_m[i] - ride.from_m[i]), abs(ride.to_m[k] - ride.from_m[k])
         total += min(out, home)
         if abs(out - home) > _SAME_M:
             break
         i -= 1
-        j += 1
+        k += 1
     return total
 
 
-@njit(cache=True, nogil=True)
-def draw_ride(
-    edge: Int32Array,
-    from_m: FloatArray,
-    to_m: FloatArray,
-    edge_start: Int32Array,
-    pt_lon: FloatArray,
-    pt_lat: FloatArray,
-    pt_at_m: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, Int32Array]:
-    """The line of pieces of edges.
-
-    edge, from_m, to_m : shape (k,), riding order
-    Returns: lon, lat [deg], along_m from the piece's start, all (p,), and first (k + 1,): piece i
-    owns points first[i] .. first[i + 1] - 1, both its ends included.
-    """
+def draw_ride(edge: Int32Array, from_m: FloatArray, to_m: FloatArray, roads: RoadsView) -> Drawn:
+    """The line of pieces of edges, shape (k,), in riding order."""
     n = len(edge)
-    first = np.zeros(n + 1, dtype=np.int32)
-    room = 2 * n
-    for i in range(n):
-        room += edge_start[edge[i] + 1] - edge_start[edge[i]]
-    lon, lat, along = np.empty(room), np.empty(room), np.empty(room)
+    points = roads.edge_start[edge + 1] - roads.edge_start[edge]
+    room = int(points.sum()) + 2 * n
+    drawn = Drawn(np.empty(room), np.empty(room), np.empty(room), np.zeros(n + 1, np.int32))
+    used = _draw(
+        plain(edge, np.int32), plain(from_m), plain(to_m), roads.edge_start,
+        roads.pt_lon, roads.pt_lat, roads.pt_at_m, drawn,
+    )  # fmt: skip
+    return Drawn(drawn.lon[:used], drawn.lat[:used], drawn.along_m[:used], drawn.first)
+
+
+@kernel
+def _draw(
+    edge: Int32Array, from_m: FloatArray, to_m: FloatArray, edge_start: Int32Array,
+    pt_lon: FloatArray, pt_lat: FloatArray, pt_at_m: FloatArray, drawn: Drawn,
+) -> Index:  # fmt: skip
     used = 0
-    for i in range(n):
+    for i in range(len(edge)):
         p0, p1 = edge_start[edge[i]], edge_start[edge[i] + 1]
         low, high = min(from_m[i], to_m[i]), max(from_m[i], to_m[i])
         backwards = to_m[i] < from_m[i]
@@ -120,9 +170,9 @@ def draw_ride(
                 for q in range(p0, p1):
                     p = p0 + p1 - 1 - q if backwards else q
                     at = pt_at_m[p]
-                    if at > low + 1e-3 and at < high - 1e-3:
-                        lon[used], lat[used] = pt_lon[p], pt_lat[p]
-                        along[used] = abs(at - from_m[i])
+                    if at > low + _TOUCH_M and at < high - _TOUCH_M:
+                        drawn.lon[used], drawn.lat[used] = pt_lon[p], pt_lat[p]
+                        drawn.along_m[used] = abs(at - from_m[i])
                         used += 1
             at = from_m[i] if end == 0 else to_m[i]
             q = p0
@@ -130,35 +180,40 @@ def draw_ride(
                 q += 1
             span = pt_at_m[q + 1] - pt_at_m[q]
             t = min(1.0, max(0.0, (at - pt_at_m[q]) / span)) if span > 0.0 else 0.0
-            lon[used] = pt_lon[q] + t * (pt_lon[q + 1] - pt_lon[q])
-            lat[used] = pt_lat[q] + t * (pt_lat[q + 1] - pt_lat[q])
-            along[used] = abs(at - from_m[i])
+            drawn.lon[used] = pt_lon[q] + t * (pt_lon[q + 1] - pt_lon[q])
+            drawn.lat[used] = pt_lat[q] + t * (pt_lat[q + 1] - pt_lat[q])
+            drawn.along_m[used] = abs(at - from_m[i])
             used += 1
-        first[i + 1] = used
-    return lon[:used].copy(), lat[:used].copy(), along[:used].copy(), first
+        drawn.first[i + 1] = used
+    return used
 
 
-@njit(cache=True, nogil=True)
 def point_places(
-    edge: Int32Array,
-    from_m: FloatArray,
-    to_m: FloatArray,
-    first_step: Int32Array,
-    last_step: Int32Array,
-    start_m: FloatArray,
-    point_edge: Int32Array,
-    point_at_m: FloatArray,
+    ride: Joined, start_m: FloatArray, point_edge: Int32Array, point_at_m: FloatArray
 ) -> FloatArray:
     """Where along the ride each matched point lies; NaN where its spot was dropped as jitter.
 
-    edge, from_m, to_m, first_step, last_step, start_m : joined pieces, start_m along the ride
+    start_m : of each piece along the ride, shape (k,)
     point_edge, point_at_m : the chosen position of each point, shape (n,)
     """
-    n = len(point_edge)
-    place = np.full(n, np.nan)
-    for i in range(len(edge)):
-        low, high = min(from_m[i], to_m[i]) - 1e-3, max(from_m[i], to_m[i]) + 1e-3
-        for t in range(first_step[i], min(last_step[i] + 2, n)):
-            if point_edge[t] == edge[i] and low <= point_at_m[t] <= high and np.isnan(place[t]):
-                place[t] = start_m[i] + abs(point_at_m[t] - from_m[i])
+    place = np.full(len(point_edge), np.nan)
+    given = Joined(
+        plain(ride.edge, np.int32), plain(ride.from_m), plain(ride.to_m),
+        plain(ride.first_step, np.int32), plain(ride.last_step, np.int32),
+    )  # fmt: skip
+    _place(given, plain(start_m), plain(point_edge, np.int32), plain(point_at_m), place)
     return place
+
+
+@kernel
+def _place(
+    ride: Joined, start_m: FloatArray, point_edge: Int32Array, point_at_m: FloatArray,
+    place: FloatArray,
+) -> None:  # fmt: skip
+    for i in range(len(ride.edge)):
+        low = min(ride.from_m[i], ride.to_m[i]) - _TOUCH_M
+        high = max(ride.from_m[i], ride.to_m[i]) + _TOUCH_M
+        for t in range(ride.first_step[i], min(ride.last_step[i] + 2, len(place))):
+            mine = point_edge[t] == ride.edge[i] and low <= point_at_m[t] <= high
+            if mine and np.isnan(place[t]):
+                place[t] = start_m[i] + abs(point_at_m[t] - ride.from_m[i])

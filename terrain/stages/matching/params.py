@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 
+import numpy as np
+
+from terrain.values.arrays import FloatArray
+from terrain.values.views import WayFlag
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MatchParams:
@@ -15,7 +20,6 @@ class MatchParams:
     The other numbers were chosen by measurement on lines of known ways (tests/bench/matching.py).
 
     thin_m : tolerance of thinning; longest_m : longest step left by thinning
-    sample_m : spacing of points put on long straight steps that follow the road
     sparse_m : gaps from here on are guessed by routing
     bridge_m : longest break of the line that is bridged; farther parts are matched apart
     n_candidates : positions kept for a point
@@ -31,8 +35,6 @@ class MatchParams:
     sigma_most_m: float = 25.0
     thin_m: float = 2.0
     longest_m: float = 60.0
-    sample_m: float = 100.0
-    sample_near: float = 2.0
     sparse_m: float = 400.0
     bridge_m: float = 20_000.0
     n_candidates: int = 12
@@ -81,7 +83,18 @@ _OTHER = (1.1, 2.5)
 _TRACK_ROUGH = 1.2
 
 
-def class_rates(values: tuple[str, ...]) -> list[list[float]]:
+# Factors on the weight of a metre (line shows the way, way is guessed).
+_FLAG_RATES = {
+    WayFlag.NO_MOTORCYCLE: (1.1, 4.0),
+    WayFlag.PRIVATE: (1.0, 2.0),
+    WayFlag.UNDER_CONSTRUCTION: (1.1, 3.0),
+    WayFlag.ICE_ROAD: (1.1, 5.0),
+}
+# Factor for riding against a one-way, by StepMode.
+_AGAINST = (4.0, 20.0, 8.0)
+
+
+def class_rates(values: tuple[str, ...]) -> FloatArray:
     """Weights of a metre for each highway value of a region, a row for each StepMode."""
     pairs = [_RATES.get(v, _OTHER) for v in values] or [_OTHER]
     shown = [p[0] for p in pairs]
@@ -90,4 +103,17 @@ def class_rates(values: tuple[str, ...]) -> list[list[float]]:
     if "track" in values:
         at = values.index("track")
         rough[at] = _TRACK_ROUGH
-    return [shown, guessed, rough]
+    return np.array([shown, guessed, rough])
+
+
+def flag_rates() -> tuple[FloatArray, int]:
+    """Factors on the weight by WayFlag bit, a row for each StepMode, and the flags with one."""
+    rates = np.ones((len(StepMode), max(WayFlag).bit_length()))
+    for flag, (shown, guessed) in _FLAG_RATES.items():
+        rates[:, flag.bit_length() - 1] = shown, guessed, (shown * guessed) ** 0.5
+    return rates, sum(_FLAG_RATES)
+
+
+def against_rates() -> FloatArray:
+    """Factor on the weight for riding against a one-way, for each StepMode."""
+    return np.array(_AGAINST)
