@@ -1,0 +1,98 @@
+"""The notebooks: they run, use public names only, and their plots can be read."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import matplotlib.image
+import nbformat
+import pytest
+
+import terrain
+
+_ROOT = Path(__file__).resolve().parents[1]
+_BOOKS = sorted((_ROOT / "notebooks").glob("*.ipynb"))
+# Axes that count or name things and so have no unit.
+_WITHOUT_UNIT = {"month of the ride", "bookings, the most paved first", "basis"}
+
+
+@pytest.fixture(params=_BOOKS, ids=lambda path: path.stem)
+def book(request: pytest.FixtureRequest) -> Path:
+    path: Path = request.param
+    return path
+
+
+def test_there_are_two() -> None:
+    assert [path.stem for path in _BOOKS] == ["a-season", "one-route"]
+
+
+def test_runs_and_draws(book: Path, island_home: Path, tmp_path: Path) -> None:
+    told = _run(book, island_home, tmp_path)
+    assert len(told["figures"]) >= 5
+    for figure in told["figures"]:
+        pixels = matplotlib.image.imread(figure["file"])[..., :3]
+        assert pixels.std() > 0.02, f"{figure['file']} is blank"
+        assert figure["axes"][0]["title"]
+        for ax in figure["axes"]:
+            assert ax["drawn"] > 0, ax
+            _check_label(ax["x"], ax["x_ticks"])
+            _check_label(ax["y"], ax["y_ticks"])
+    # Whose data it rests on is said with the results.
+    assert "Invented map and heights" in told["printed"]
+    assert "ITU-R" in told["printed"]
+
+
+def test_uses_public_names_only(book: Path) -> None:
+    cells = nbformat.read(book, as_version=4).cells
+    source = "\n\n".join(cell.source for cell in cells if cell.cell_type == "code")
+    used: set[str] = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            assert not [a.name for a in node.names if a.name.startswith("terrain.")]
+        elif isinstance(node, ast.ImportFrom):
+            assert not (node.module or "").startswith("terrain")
+        elif isinstance(node, ast.Attribute):
+            assert not node.attr.startswith("_")
+            if isinstance(node.value, ast.Name) and node.value.id == "terrain":
+                used.add(node.attr)
+    assert {"open_region", "assess", "Trip"} <= used <= set(terrain.__all__)
+
+
+def test_is_valid_and_stripped(book: Path) -> None:
+    """The notebook format, version 4, by its own schema (nbformat)."""
+    held = nbformat.read(book, as_version=nbformat.NO_CONVERT)
+    nbformat.validate(held)
+    assert set(held.metadata) <= {"kernelspec", "language_info"}
+    assert held.metadata.kernelspec.name == "python3"
+    for cell in held.cells:
+        assert cell.metadata == {}
+        if cell.cell_type == "code":
+            assert cell.outputs == []
+            assert cell.execution_count is None
+
+
+def _run(book: Path, home: Path, folder: Path) -> dict[str, Any]:
+    # A season of four shows that all cells work; fifty take a minute.
+    env = os.environ | {"TERRAIN_HOME": str(home), "SEASON_ROUTES": "4", "MPLBACKEND": "Agg"}
+    warnings = [f"-Werror::{kind}" for kind in ("UserWarning", "RuntimeWarning", "FutureWarning")]
+    command = [sys.executable, *warnings, "-m", "tests.run_notebook", str(book), str(folder)]
+    done = subprocess.run(command, cwd=_ROOT, env=env, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr[-3000:]
+    told: dict[str, Any] = json.loads(done.stdout)
+    return told
+
+
+def _check_label(label: str, ticks: list[str]) -> None:
+    """An axis with numbers names the quantity and its unit."""
+    numbers = [t for t in ticks if re.fullmatch(r"[−-]?[\d.]+", t)]
+    if numbers:
+        assert re.search(r"\w \([^()]+\)$", label), label
+    elif label:
+        assert label in _WITHOUT_UNIT or label.endswith(")"), label
