@@ -1,0 +1,110 @@
+"""The page's structure: one order for every reader, parts by voice, nothing dangling."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+import terrain
+from terrain.report.html import render_html
+from terrain.report.page import make_page
+from terrain.report.parts import ORDER
+from terrain.report.words import Words
+from terrain.values.report import Report
+
+
+@pytest.fixture(scope="module")
+def report(island_home: Path) -> Report:
+    region = terrain.open_region("island", island_home)
+    path = sorted((island_home / "demo" / "routes").glob("high*.gpx"))[0]
+    trip = terrain.Trip(depart=datetime(2027, 3, 14, 7, 30), wanted_class="road-tourer")
+    stamp = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
+    return terrain.assess(terrain.read_route(path), region, trip, made_at=stamp)
+
+
+@pytest.fixture(scope="module")
+def page(report: Report) -> str:
+    return render_html(report, Words())
+
+
+def test_headings_step_down_one_at_a_time(page: str) -> None:
+    levels = [int(level) for level in re.findall(r"<h([1-6])", page)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+
+
+def test_the_answer_comes_first(page: str) -> None:
+    """Verdict, shares, setup, things to know, what is not known, then the diagram and the rest."""
+    order = [
+        page.index("<h1>"),
+        page.index('class="shares"'),
+        page.index("Setup and bike"),
+        page.index("to know</h2>"),
+        page.index("What we do not know"),
+        page.index("Along the ride"),
+        page.index(">Map</h2>"),
+        page.index("Section by section"),
+        page.index("<footer>"),
+    ]
+    assert order == sorted(order)
+
+
+def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    for target in re.findall(r'(?:href="#|aria-labelledby="|url\(#)([\w-]+)', page):
+        assert target in ids
+
+
+def test_sections_link_diagram_map_and_table(page: str, report: Report) -> None:
+    cut = make_page(report.to_dict(), Words()).cut
+    for section in cut:
+        marks = re.findall(rf'<(\w+)[^>]* data-s="{section.number}"', page)
+        assert {"rect", "path", "tr"} <= set(marks)
+
+
+def test_nothing_is_fetched(page: str) -> None:
+    assert not re.findall(r'(?:src|href|action|srcset|poster)="(?!#)', page)
+    assert "@import" not in page
+    assert not re.findall(r"url\((?!#)", page)
+
+
+def test_page_is_small_enough_for_a_mail(page: str) -> None:
+    assert len(page.encode()) < 600_000
+
+
+@pytest.mark.parametrize("voice", ORDER)
+def test_each_voice_has_its_order(voice: str, report: Report) -> None:
+    keys = [part.key for part in make_page(report.to_dict(), Words(), voice).parts]
+    wanted = [key for key in ORDER[voice] if key in keys]
+    assert keys == wanted
+    assert keys[0] == {"rider": "cautions", "staff": "advice", "guide": "plan"}[voice]
+    asked = bool(report.to_dict()["advice"]["questions"])
+    assert ("questions" in keys) == (asked and voice != "rider")
+
+
+def test_same_facts_in_page_and_json(page: str, report: Report) -> None:
+    facts = report.to_dict()
+    best = facts["ground"]["shares"]["track"]["best"]
+    assert f"{100 * best:.0f}\u00a0%" in page
+    assert facts["route"]["name"] in page
+    for place in facts["places"][:3]:
+        assert place["name"] in page
+
+
+def test_same_page_twice(report: Report, page: str) -> None:
+    assert render_html(report, Words()) == page
+
+
+def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
+    region = terrain.open_region("island", island_home)
+    path = sorted((island_home / "demo" / "routes").glob("coast*.gpx"))[0]
+    undated = terrain.assess(terrain.read_route(path), region)
+    shown = render_html(undated, Words())
+    assert "Month by month" in shown
+    assert "No date" in shown
