@@ -1,10 +1,11 @@
 """How errors of the estimate hang together along a ride.
 
 Shares of the variance of each piece's score (see calc/shares.py) that it has in common with
-others. Chosen with tests/bench/ground_intervals.py: of 334 random routes of 10 to 60 km whose
+others. Chosen with tests/bench/ground_intervals.py: of 328 random routes of 10 to 60 km whose
 estimate is open (2 to 98 % paved) the 90 % interval held the truth on 0.94 with little sharing
-and on 0.96 with much; the values below lie between. Few long ways decide a route, so the sharing
-matters less than it seems; it is kept for long roads cut into many ways, where it is everything.
+and on 0.96 with much, 0.945 with the values below (Liechtenstein, whose tracks are hardest to
+tell: 0.90). Few long ways decide a route, so the sharing matters less than it seems; it is kept
+for long roads cut into many ways, where it is everything.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ class SharedErrors:
 
 
 #: Estimates and grades: a wrong guess is wrong for the road and its likes.
-ESTIMATED = SharedErrors(region=0.02, kind=0.04, road=0.10, chain=0.20, near=0.08)
+ESTIMATED = SharedErrors(region=0.01, kind=0.03, road=0.08, chain=0.15, near=0.05)
 #: Surface tags and notes: each was a look of its own, but one mapper tags a whole road.
 TOLD = SharedErrors(region=0.0, kind=0.02, road=0.15, chain=0.15, near=0.03)
 CELL_M = 5000.0
