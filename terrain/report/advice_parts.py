@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from terrain.report.blocks import Block, Part
-from terrain.report.findings import rider_text
+from terrain.report.findings import fit_text, rider_text
 from terrain.report.words import N_, Words
 from terrain.values.report import Facts
 
@@ -74,7 +74,7 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
         rows.append(
             (
                 bike_title(bike, words),
-                words.percent(bike["fit"]),
+                fit_text(bike["fit"], words),
                 " ".join(words.tell(said) for said in bike["reasons"][:3]),
                 " ".join(words.tell(said) for said in bike["against"][:3]),
             )

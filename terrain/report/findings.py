@@ -35,17 +35,20 @@ _GAP_M = 400.0  # doubtful runs closer than this are told as one
 class Verdict:
     """The answer in a few words.
 
-    setup : "Road setup"; bike : "small all-rounder", "" if not judged; certainty : in words
+    warning : what must be said before the setup, "" if nothing; setup : "Road setup"
+    bike : "small all-rounder", "" if not judged; certainty : in words
     settle : the one thing to settle first, "" if there is none
     """
 
+    warning: str
     setup: str
     bike: str
     certainty: str
     settle: str
 
     def headline(self) -> str:
-        return self.setup + (f", {self.certainty}" if self.certainty else "") + "."
+        setup = self.setup + (f", {self.certainty}" if self.certainty else "") + "."
+        return f"{self.warning} {setup}".lstrip()
 
     def lead(self, words: Words) -> str:
         bike = words._("Bike: {bike}.", bike=self.bike) if self.bike else ""
@@ -60,8 +63,9 @@ def verdict(facts: Facts, words: Words) -> Verdict:
     advice = facts["advice"]
     if advice is None:
         return Verdict(
-            setup=_by_ground(facts, words), bike="", certainty="", settle=_settle(facts, words)
-        )
+            warning="", setup=_by_ground(facts, words), bike="", certainty="",
+            settle=_settle(facts, words),
+        )  # fmt: skip
     setup = advice["setup"]
     names = {
         "road": words._("Road setup"),
@@ -69,8 +73,16 @@ def verdict(facts: Facts, words: Words) -> Verdict:
         "ask": words._("Ask first: road or off-road setup is open"),
     }
     bikes = advice["bikes"]
-    bike = words.said(_bike_title(bikes[0])) if bikes else ""
+    beyond = (advice.get("rider") or {}).get("verdict") == "beyond"
+    # No bike makes a ride right for a rider it is beyond, so none is named up front.
+    bike = words.said(_bike_title(bikes[0])) if bikes and not beyond else ""
+    warning = ""
+    if beyond:
+        warning = words._(
+            "Too hard for this rider ({rider}).", rider=words.said(advice["rider"]["rider"])
+        )
     return Verdict(
+        warning=warning,
         setup=names[setup["choice"]],
         bike=bike,
         certainty=_certainty(setup, words),
@@ -87,7 +99,8 @@ def setup_lines(facts: Facts, words: Words) -> list[str]:
     bikes = advice["bikes"]
     if bikes:
         ranked = [
-            f"{words.said(_bike_title(bike))} ({words.percent(bike['fit'])})" for bike in bikes[:3]
+            f"{words.said(_bike_title(bike))} ({fit_text(bike['fit'], words)})"
+            for bike in bikes[:3]
         ]
         lines.append(words._("Bikes by fit: {bikes}.", bikes=", ".join(ranked)))
     else:
@@ -103,6 +116,20 @@ def rider_text(rider: dict[str, Any], words: Words) -> str:
     """How the ride suits the rider, in one sentence."""
     message = MESSAGES[f"rider-{rider['verdict']}"]
     return words.said(message).format(rider=words.said(rider["rider"]))
+
+
+# A bike's fit from 0 to 1, told in words: a figure would claim more than it knows.
+_FITS = (
+    (0.8, N_("fits well")),
+    (0.65, N_("fits")),
+    (0.5, N_("fits in part")),
+    (0.0, N_("fits poorly")),
+)
+
+
+def fit_text(fit: float, words: Words) -> str:
+    """How well a bike fits the trip, in words."""
+    return words._(next(text for least, text in _FITS if fit >= least))
 
 
 def _bike_title(bike: dict[str, Any]) -> str:
