@@ -16,6 +16,7 @@ from terrain.region.region import Region, open_folder
 from terrain.report.labels import Labels
 from terrain.report.svg import join, polylines, tag, text
 from terrain.values.views import PLACE_KINDS, PlaceKind
+from terrain.web.points import Point
 
 WIDTH = 720.0
 _TALLEST, _FLATTEST = 560.0, 320.0
@@ -27,7 +28,6 @@ _RANKS: tuple[tuple[str, ...], ...] = (
     ("unclassified", "road"), ("track",), ("residential", "living_street"),
 )  # fmt: skip
 _SETTLED = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE, PlaceKind.HAMLET)
-Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,33 +189,3 @@ def places_of(folder: Path, pack: Path) -> tuple[tuple[str, float, float, PlaceK
             rows.append((rank, name, float(places.lon[i]), float(places.lat[i]), kind))
     rows.sort(key=lambda row: row[0])
     return tuple((name, lon, lat, kind) for _, name, lon, lat, kind in rows[:400])
-
-
-def read_points(line: str, most: int = 200) -> list[Point]:
-    """Points out of "lon,lat;lon,lat"; what is no point is left out."""
-    points = []
-    for part in line.split(";")[:most]:
-        lon, _, lat = part.partition(",")
-        try:
-            x, y = float(lon), float(lat)
-        except ValueError:
-            continue
-        if -180 <= x <= 180 and -90 <= y <= 90:
-            points.append((round(x, 5), round(y, 5)))
-    return points
-
-
-def say_points(points: Sequence[Point]) -> str:
-    return ";".join(f"{lon:.5f},{lat:.5f}" for lon, lat in points)
-
-
-def points_to_gpx(points: Sequence[Point], name: str) -> bytes:
-    """The points as a GPX route, as if it had been sent."""
-    from xml.sax.saxutils import escape
-
-    body = "".join(f'<rtept lat="{lat:.5f}" lon="{lon:.5f}"/>' for lon, lat in points)
-    return (
-        '<?xml version="1.0" encoding="UTF-8"?><gpx version="1.1" creator="terrain" '
-        'xmlns="http://www.topografix.com/GPX/1/1">'
-        f"<rte><name>{escape(name)}</name>{body}</rte></gpx>"
-    ).encode()

@@ -27,8 +27,8 @@ from terrain.web.access import (
 )
 from terrain.web.desk import Desk, desk_of
 from terrain.web.log import say
-from terrain.web.mapdraw import draw_map, read_points, view_of
 from terrain.web.people import Role
+from terrain.web.points import read_points
 from terrain.web.regions import map_region
 from terrain.web.tables_in_out import bookings_csv, read_bookings_csv
 from terrain.web.texts import one_line
@@ -231,6 +231,8 @@ def _map(
     spots: list[tuple[float, float]], points: str,
 ) -> dict[str, object]:  # fmt: skip
     """The map of a page with a form that takes points."""
+    from terrain.web.mapdraw import draw_map, view_of
+
     region = map_region(desk.settings)
     if region is None:
         return {"map": "", "view": None, "points": points, "credit": ()}

@@ -18,17 +18,8 @@ from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import queue_length
-from terrain.web.mapdraw import (
-    Point,
-    draw_map,
-    map_picture,
-    places_of,
-    points_to_gpx,
-    read_points,
-    say_points,
-    view_of,
-)
-from terrain.web.regions import map_region
+from terrain.web.points import Point, points_to_gpx, read_points, say_points
+from terrain.web.regions import has_region, map_region
 from terrain.web.retention import export_zip, forget_routes
 from terrain.web.texts import LANG_NAMES, texts_for
 
@@ -167,6 +158,8 @@ def draw(request: Request, link: str) -> Response:
 
 def _drawn_on(desk: Desk, form: Form, points: list[Point], level: int) -> tuple[list[Point], int]:
     """The points and the level after one button of the drawing page."""
+    from terrain.web.mapdraw import places_of, view_of
+
     region = map_region(desk.settings)
     if region is None:
         return points, level
@@ -187,6 +180,8 @@ def _drawn_on(desk: Desk, form: Form, points: list[Point], level: int) -> tuple[
 def _draw_page(
     request: Request, link: str, points: list[Point], level: int, fault: str = ""
 ) -> Response:
+    from terrain.web.mapdraw import draw_map, places_of, view_of
+
     desk, booking = desk_of(request), request.state.booking
     region = map_region(desk.settings)
     if region is None:
@@ -209,6 +204,8 @@ def map_image(
     points: str = "",
 ) -> Response:  # fmt: skip
     """The map as a picture, for browsers without script."""
+    from terrain.web.mapdraw import map_picture, view_of
+
     desk = desk_of(request)
     region = map_region(desk.settings)
     if region is None:
@@ -300,7 +297,7 @@ def _form_page(
     return desk.page(
         request, "rider_form.html", status=422 if fault else 200, t=t, lang=lang, values=values,
         target=target, again=again, fault=fault, once=secrets.token_hex(8), langs=LANG_NAMES,
-        can_draw=map_region(settings) is not None,
+        can_draw=has_region(settings),
         hint=t["files_hint"].format(n=settings.max_files, mb=settings.max_bytes // 1_000_000),
         keep=t["keep"].format(days=settings.keep_days),
     )  # fmt: skip

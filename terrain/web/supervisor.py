@@ -29,15 +29,19 @@ class Supervisor:
         self.command = command or (sys.executable, "-m", "terrain.web.worker")
         self._workers: list[subprocess.Popen[bytes]] = []
         self._end = threading.Event()
-        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread: threading.Thread | None = None
 
     def start(self) -> None:
+        """Begin, in a thread of its own."""
+        self._end.clear()
+        self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
     def stop(self) -> None:
         """End all workers; a job that is cut off is done again later."""
         self._end.set()
-        self._thread.join()
+        if self._thread is not None:
+            self._thread.join()
         for worker in self._workers:
             if worker.stdin:
                 worker.stdin.close()

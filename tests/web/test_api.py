@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, given
@@ -78,7 +76,7 @@ def test_a_fuzzer_finds_no_server_error(office: Office) -> None:
     head = office.token()
     office.send(office.booking("A-1"))
     office.work()
-    schema = schemathesis.openapi.from_asgi("/api/v1/openapi.json", office.client.app, headers=head)
+    schema = schemathesis.openapi.from_dict(inner(office.client.app).openapi())  # type: ignore[arg-type]
     tried = 0
     quick = hypothesis_settings(
         max_examples=25, deadline=None, database=None, derandomize=True,
@@ -92,9 +90,13 @@ def test_a_fuzzer_finds_no_server_error(office: Office) -> None:
         def ask(case: schemathesis.Case) -> None:
             nonlocal tried
             tried += 1
-            answer = case.call(headers=head)
-            assert answer.status_code < 500, json.dumps(case.as_curl_command())
+            asked = case.as_transport_kwargs(base_url="http://testserver")
+            if not isinstance(asked.get("data") or {}, dict):
+                asked["content"] = asked.pop("data")
+            asked["headers"] = {**dict(asked["headers"]), **head}
+            asked.pop("cookies", None)
+            answer = office.client.request(**asked)
+            assert answer.status_code < 500, (asked, answer.text)
 
         ask()
     assert tried > 100
-    assert inner(office.client.app).title  # type: ignore[arg-type]

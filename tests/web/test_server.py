@@ -1,0 +1,282 @@
+"""A server process with its workers: load, large bodies, and death at any moment."""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import httpx2
+import pytest
+import sqlalchemy as sa
+
+from terrain.web import schema
+from terrain.web.bookings import add_booking
+from terrain.web.database import Database
+from tests.web.standin import GPX
+
+_ROOT = Path(__file__).resolve().parents[2]
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+
+
+class Server:
+    """A stand-in desk in processes of its own, which can be killed and started again."""
+
+    def __init__(self, data: Path) -> None:
+        self.data = data
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.port = free.getsockname()[1]
+        self.url = f"http://127.0.0.1:{self.port}"
+        self.process: subprocess.Popen[bytes] | None = None
+        self.db = Database(f"sqlite:///{data / 'desk.sqlite'}")
+        self.db.create()
+
+    def start(self) -> None:
+        command = [
+            sys.executable,
+            "-m",
+            "tests.web.standin",
+            "serve",
+            str(self.data),
+            str(self.port),
+        ]
+        env = {**os.environ, "PYTHONPATH": str(_ROOT), "STANDIN_SLEEP_S": "0.01"}
+        with (self.data / "log").open("ab") as log:
+            self.process = subprocess.Popen(
+                command, cwd=_ROOT, env=env, stdout=log, stderr=log, start_new_session=True
+            )
+        until = time.monotonic() + 60
+        while time.monotonic() < until:
+            try:
+                if httpx2.get(self.url + "/health", timeout=2).status_code == 200:
+                    return
+            except httpx2.TransportError:
+                time.sleep(0.05)
+        raise AssertionError((self.data / "log").read_text()[-2000:])
+
+    def kill_all(self) -> None:
+        """kill -9 of the server and its workers at once."""
+        assert self.process is not None
+        os.killpg(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+
+    def kill_a_worker(self) -> bool:
+        """kill -9 of one worker, found as a child of the server."""
+        assert self.process is not None
+        children = subprocess.run(
+            ["ps", "-o", "pid=", "--ppid", str(self.process.pid)], capture_output=True, text=True
+        ).stdout.split()
+        if not children:
+            return False
+        os.kill(int(random.choice(children)), signal.SIGKILL)
+        return True
+
+    def stop(self) -> None:
+        if self.process is not None and self.process.poll() is None:
+            self.process.terminate()
+            self.process.wait(30)
+        self.db.close()
+
+    def memory_mb(self) -> float:
+        assert self.process is not None
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        return int(status.partition("VmHWM:")[2].split()[0]) / 1024
+
+    def links(self, n: int) -> list[str]:
+        with self.db.write() as conn:
+            made = [add_booking(conn, {}, time.time(), lang="en", units="metric") for _ in range(n)]
+        return [f"{self.url}/t/{link}" for _, _, link in made]
+
+    def drained(self, seconds: float = 90) -> bool:
+        """Wait until no job is open."""
+        open_ = sa.select(sa.func.count()).where(schema.jobs.c.state.in_(("waiting", "running")))
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            with self.db.read() as conn:
+                if conn.execute(open_).scalar() == 0:
+                    return True
+            time.sleep(0.1)
+        return False
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    here = Server(tmp_path)
+    here.start()
+    yield here
+    here.stop()
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """One server for tests that leave it standing."""
+    here = Server(tmp_path_factory.mktemp("server"))
+    here.start()
+    yield here
+    here.stop()
+
+
+def _load(server: Server, n: int, at_once: int, size: int) -> tuple[list[int], list[float]]:
+    """Upload n files; their answers, and how long the status page took meanwhile."""
+    links = server.links(n)
+    body = GPX + b" " * size
+    answers: list[int] = []
+    looks: list[float] = []
+
+    client = httpx2.Client(timeout=120, limits=httpx2.Limits(max_connections=at_once + 1))
+
+    def send(link: str) -> int:
+        for _ in range(30):
+            got = client.post(
+                link, data={"rider": "steady", "once": "1"}, files={"files": ("a.gpx", body)},
+            )  # fmt: skip
+            if got.status_code != 503:
+                return int(got.status_code)
+            assert "retry-after" in got.headers
+            time.sleep(0.5)
+        return 503
+
+    with ThreadPoolExecutor(at_once + 1) as pool:
+        jobs = [pool.submit(send, link) for link in links]
+        with httpx2.Client(timeout=60) as watcher:
+            while not all(job.done() for job in jobs):
+                started = time.perf_counter()
+                assert watcher.get(links[0] + "/state").status_code == 200
+                looks.append(time.perf_counter() - started)
+                time.sleep(0.05)
+        answers = [job.result() for job in jobs]
+    client.close()
+    return answers, looks
+
+
+def _nothing_lost(server: Server, n: int) -> None:
+    assert server.drained()
+    with server.db.read() as conn:
+        routes = conn.execute(sa.select(schema.routes.c.booking_id)).scalars().all()
+        reports = conn.execute(sa.select(schema.reports.c.booking_id)).scalars().all()
+    assert len(routes) == len(set(routes)) == n
+    assert sorted(reports) == sorted(routes)
+
+
+def test_a_hundred_uploads_at_once(shared: Server) -> None:
+    server = shared
+    answers, looks = _load(server, 100, 100, 200_000)
+    assert set(answers) == {303}
+    _nothing_lost(server, 100)
+    assert server.memory_mb() < 300
+    # The bar of 200 ms is measured on a machine at rest (-m bench); here a hung page is caught.
+    assert sorted(looks)[len(looks) // 2] < 5.0
+
+
+@pytest.mark.bench
+def test_a_thousand_uploads_a_hundred_at_once(server: Server) -> None:
+    started = time.monotonic()
+    answers, looks = _load(server, 1000, 100, 1_000_000)
+    took = time.monotonic() - started
+    _nothing_lost(server, 1000)
+    looks.sort()
+    print(
+        f"\n1,000 uploads of 1 MB: {took:.1f} s, server {server.memory_mb():.0f} MB, status page "
+        f"median {1000 * looks[len(looks) // 2]:.0f} ms, 95 % {1000 * looks[-len(looks) // 20]:.0f}"
+    )
+    assert set(answers) == {303}
+    assert server.memory_mb() < 300
+
+
+def _rounds(server: Server, rounds: int, seed: int) -> None:
+    """Uploads go on while server and workers are killed; what was acknowledged is there."""
+    rng = random.Random(seed)
+    acknowledged: list[str] = []
+    for n in range(rounds):
+        links = server.links(12)
+
+        client = httpx2.Client(timeout=20)
+
+        def send(link: str, client: httpx2.Client = client) -> str | None:
+            try:
+                got = client.post(
+                    link, data={"rider": "steady", "once": "1"}, files={"files": ("a.gpx", GPX)}
+                )
+            except httpx2.TransportError:
+                return None
+            return link if got.status_code == 303 else None
+
+        with ThreadPoolExecutor(6) as pool:
+            sent = [pool.submit(send, link) for link in links]
+            enough = rng.randint(1, 11)
+            while sum(job.done() for job in sent) < enough:
+                time.sleep(0.005)
+            time.sleep(rng.uniform(0.0, 0.05))
+            if n % 2 and server.kill_a_worker():
+                time.sleep(rng.uniform(0.0, 0.3))
+            server.kill_all()
+            acknowledged += [link for job in sent if (link := job.result())]
+        client.close()
+        server.start()
+    assert server.drained()
+    for link in acknowledged:
+        told = httpx2.get(link + "/state", timeout=20).json()
+        assert told["working"] is False and len(told["routes"]) == 1
+        assert told["routes"][0]["text"] == "ready"
+    with server.db.read() as conn:
+        by_route = conn.execute(sa.select(schema.reports.c.route_id)).scalars().all()
+        once = conn.execute(sa.select(schema.routes.c.booking_id)).scalars().all()
+        (whole,) = conn.exec_driver_sql("PRAGMA integrity_check").one()
+    assert len(by_route) == len(set(by_route)) and len(once) == len(set(once))
+    assert whole == "ok"
+    assert len(acknowledged) > 0
+
+
+def test_killed_at_any_moment_nothing_acknowledged_is_lost_or_doubled(server: Server) -> None:
+    _rounds(server, 2, seed=1)
+
+
+@pytest.mark.bench
+def test_killed_fifty_times(server: Server) -> None:
+    _rounds(server, 50, seed=2)
+
+
+def test_workers_end_with_their_server(server: Server) -> None:
+    assert server.process is not None
+    pid = server.process.pid
+    time.sleep(1)
+    os.kill(pid, signal.SIGKILL)
+    server.process.wait()
+    until = time.monotonic() + 20
+    while time.monotonic() < until:
+        left = subprocess.run(["ps", "-o", "pid=", "-g", str(pid)], capture_output=True, text=True)
+        if not left.stdout.split():
+            return
+        time.sleep(0.2)
+    raise AssertionError("workers outlived their server")
+
+
+@pytest.mark.parametrize("path", ["/ride", "/api/v1/bookings/K1/routes"])
+@pytest.mark.parametrize("chunked", [False, True])
+def test_21_mb_are_refused_and_not_kept(shared: Server, path: str, chunked: bool) -> None:
+    """OWASP ASVS 5.0, 5.2.1: declared or in chunks, the answer is 413."""
+    server = shared
+    with server.db.read() as conn:
+        before = len(conn.execute(sa.select(schema.routes.c.id)).all())
+    start = b'--b\r\nContent-Disposition: form-data; name="files"; filename="a.gpx"\r\n\r\n'
+    pieces = [start, *[b"x" * 1_000_000] * 21, b"\r\n--b--\r\n"]
+    head = {"content-type": "multipart/form-data; boundary=b"}
+    content = iter(pieces) if chunked else b"".join(pieces)
+    got = httpx2.post(server.url + path, content=content, headers=head, timeout=60)
+    assert got.status_code == 413
+    assert "more than" in got.text
+    with server.db.read() as conn:
+        assert len(conn.execute(sa.select(schema.routes.c.id)).all()) == before
+
+
+def test_small_forms_take_no_large_body(shared: Server) -> None:
+    got = httpx2.post(shared.url + "/sign-in", content=b"x" * 400_000, timeout=60)
+    assert got.status_code == 413

@@ -1,0 +1,126 @@
+"""With the real judging: the demo region's routes through to page, paper and draft."""
+
+from __future__ import annotations
+
+import email
+import json
+from email import policy
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from terrain.report.jsonfile import report_schema
+from terrain.web.app import create_app
+from terrain.web.work import Made, Material, make_report, unpack
+from terrain.web.worker import Worker
+from tests.web.conftest import Office, replace
+
+only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+
+
+@pytest.fixture
+def real(office: Office, island_home: Path) -> Office:
+    """A desk on the demo region."""
+    told = replace(office.settings, home=island_home, region="island")
+    client = TestClient(create_app(told), follow_redirects=False)
+    return Office(told, client)
+
+
+def _route(home: Path) -> bytes:
+    return (home / "demo" / "routes" / "coast-road.gpx").read_bytes()
+
+
+def _work(real: Office) -> list[Made]:
+    made: list[Made] = []
+
+    def keep(*args: object) -> Made:
+        made.append(make_report(*args))  # type: ignore[arg-type]
+        return made[-1]
+
+    while Worker(real.db, real.settings, keep).once():
+        pass
+    return made
+
+
+@only_sqlite
+def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path) -> None:
+    """Two real reports: the first as reckoned, in Spanish; the second as the desk decides."""
+    import jsonschema
+
+    link = real.booking(wanted="road-tourer", email="ada@rill.example", lang="es")
+    real.send(link, _route(island_home))
+    (first,) = _work(real)
+    assert set(first.files) >= {"rider.html", "rider.pdf", "rider.gpx", "staff.html", "guide.html"}
+    page = real.client.get(link)
+    assert '<html lang="es"' in page.text and "desk-bar" in page.text
+    # The page in place is the writer's own, with one line above it.
+    html = unpack(first.files["rider.html"]).decode()
+    assert html.partition("<body>")[2] in page.text
+    assert first.summary["setup"] == "road"
+    staff = real.as_role("staff")
+    route_id = int(page.text.partition("report.pdf?route=")[2].split('"')[0])
+    draft = staff.get(f"/desk/b/K1/draft/{route_id}")
+    message = email.message_from_bytes(draft.content, policy=policy.default)
+    assert message["To"] == "ada@rill.example" and message["X-Unsent"] == "1"
+    kinds = [part.get_content_type() for part in message.iter_attachments()]
+    assert kinds == ["application/pdf", "application/gpx+xml"]
+    assert message["Subject"] in staff.get(f"/desk/b/K1/mail/{route_id}").text
+    guide = real.as_role("guide").get(f"/guide/{route_id}")
+    assert "Day 1: km 0" in guide.text
+
+    reason = "The coast road is {closed} <b>now</b>"
+    told = {"setup": "off-road", "bike": "dual-sport", "reason": reason}
+    staff.post(f"/desk/b/K1/ruling/{route_id}", told)
+    staff.post("/desk/notes", {"points": "0,0", "ground": "track"})
+    (second,) = _work(real)
+    facts = json.loads(unpack(second.facts))
+    jsonschema.validate(facts, report_schema())
+    assert facts["advice"]["setup"]["choice"] == "off-road"
+    assert facts["advice"]["bikes"][0]["class"] == "dual-sport"
+    assert facts["advice"]["edited"]["was"]["choice"] == "road"
+    assert facts["advice"]["edited"]["reason"] == reason
+    shown = unpack(second.files["rider.html"]).decode()
+    assert "The coast road is {closed} &lt;b&gt;now&lt;/b&gt;" in shown
+    assert unpack(second.files["rider.pdf"]).startswith(b"%PDF")
+    assert second.summary["mismatch"] == "Booked road tourer; advised dual-sport."
+
+
+@only_sqlite
+def test_a_route_drawn_on_the_map_is_judged(real: Office) -> None:
+    link = real.booking()
+    draw = link + "/draw"
+    page = real.client.get(draw)
+    assert page.text.count("<svg") == 1 and 'type="image"' in page.text
+    names = [part.split("<")[0] for part in page.text.split("<option>")[1:]]
+    form = {"points": "", "level": "0", "lon": "0", "lat": "0"}
+    first = real.client.post(draw, data={**form, "place": names[0], "add": "1"}).text
+    points = first.partition('name="points" value="')[2].partition('"')[0]
+    assert points.count(";") == 0 and "," in points
+    few = real.client.post(draw, data={**form, "points": points, "send": "1"})
+    assert "at least two points" in few.text
+    # A click on the picture, as browsers without script send it.
+    clicked = real.client.post(draw, data={**form, "points": points, "at.x": "300", "at.y": "200"})
+    assert 'value="' + points + ";" in clicked.text
+    second = real.client.post(draw, data={**form, "points": points, "place": names[1], "add": "1"})
+    points = second.text.partition('name="points" value="')[2].partition('"')[0]
+    assert real.client.get(link + "/map.svg?level=2&lon=1&lat=1").status_code == 200
+    sent = real.client.post(draw, data={**form, "points": points, "send": "1"})
+    assert sent.headers["location"] == link
+    seen: list[Material] = []
+
+    def look(material: Material, *_: object) -> Made:
+        seen.append(material)
+        raise RuntimeError
+
+    Worker(real.db, real.settings, look).once()
+    assert seen[0].content.count(b"<rtept") == 2
+
+
+@only_sqlite
+def test_a_route_elsewhere_is_explained(real: Office) -> None:
+    link = real.booking()
+    real.send(link)
+    _work(real)
+    page = real.client.get(link).text
+    assert "no part of the route lies on the roads of region" in page
