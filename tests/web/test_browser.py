@@ -1,0 +1,189 @@
+"""Whole journeys of rider, staff and guide in Chromium, on a phone and on a desk."""
+
+from __future__ import annotations
+
+import shutil
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from terrain.web.app import create_app
+from terrain.web.database import Database
+from terrain.web.people import Role, add_user
+from terrain.web.settings import WebSettings
+from terrain.web.work import Made, Material, make_report
+from terrain.web.worker import Worker
+from tests.web.conftest import PASSWORD
+
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+_CHROMIUM = shutil.which("chromium")
+pytestmark = pytest.mark.skipif(_CHROMIUM is None, reason="Chromium is not installed here")
+SIZES = {"phone": (360, 740), "desktop": (1200, 860)}
+
+
+@dataclass
+class Live:
+    """A desk on loopback, with the real judging; a route judged before is not judged again."""
+
+    url: str
+    home: Path
+
+
+@pytest.fixture(scope="module")
+def live(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Live]:
+    import uvicorn
+
+    data = tmp_path_factory.mktemp("desk")
+    settings = WebSettings(home=island_home, data=data, region="island", workers=0)
+    app = create_app(settings)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    server = uvicorn.Server(
+        uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", access_log=False)
+    )
+    db = Database(settings.database_url)
+    with db.write() as conn:
+        add_user(conn, "robin", Role.STAFF, PASSWORD, time.time())
+    made: dict[object, Made] = {}
+
+    def once(material: Material, *rest: object) -> Made:
+        key = (material.content, material.pins, material.ruling, str(material.booking["depart"]))
+        if key not in made:
+            made[key] = make_report(material, *rest)  # type: ignore[arg-type]
+        return made[key]
+
+    stop = threading.Event()
+    threads = [
+        threading.Thread(target=server.run),
+        threading.Thread(target=Worker(db, settings, once).run, args=(stop,)),
+    ]
+    for thread in threads:
+        thread.start()
+    while not server.started:
+        time.sleep(0.05)
+    yield Live(f"http://127.0.0.1:{port}", island_home)
+    server.should_exit = True
+    stop.set()
+    for thread in threads:
+        thread.join()
+    db.close()
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[object]:
+    with playwright.sync_playwright() as p:
+        browser = p.chromium.launch(
+            executable_path=_CHROMIUM, args=["--no-sandbox", "--disable-gpu", "--hide-scrollbars"]
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(params=SIZES)
+def page(request: pytest.FixtureRequest, chromium: object) -> Iterator[object]:
+    """A page that may say nothing wrong to the console, nor be wider than its screen."""
+    width, height = SIZES[request.param]
+    context = chromium.new_context(viewport={"width": width, "height": height})  # type: ignore[attr-defined]
+    context.set_default_timeout(60_000)
+    sheet = context.new_page()
+    said: list[str] = []
+    sheet.on("console", lambda m: said.append(m.text) if m.type in ("error", "warning") else None)
+    sheet.on("pageerror", lambda error: said.append(str(error)))
+    yield sheet
+    context.close()
+    assert said == []
+
+
+def _fits(page: object) -> None:
+    wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")  # type: ignore[attr-defined]
+    assert wide <= 0, page.url  # type: ignore[attr-defined]
+
+
+def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type: ignore[no-untyped-def]
+    """Staff make a booking, the rider sends the route, staff draft the mail, the plan is moved."""
+    started = time.monotonic()
+    page.goto(live.url + "/desk")
+    page.fill("[name=name]", "robin")
+    page.fill("[name=password]", PASSWORD)
+    page.click("main button")
+    page.wait_for_url("**/desk")
+    _fits(page)
+    page.click("text=New booking")
+    ref = f"B{time.time_ns() % 10**9}"
+    page.fill("[name=ref]", ref)
+    page.fill("[name=email]", "ada@rill.example")
+    page.fill("[name=wanted]", "road-tourer")
+    page.click("main form button")
+    link = page.input_value("#the-link")
+    _fits(page)
+
+    # The rider, who is not signed in.
+    rider = page.context.browser.new_context(viewport=page.viewport_size).new_page()
+    rider.goto(link)
+    _fits(rider)
+    rider.set_input_files("#files", live.home / "demo" / "routes" / "coast-road.gpx")
+    rider.fill("[name=depart]", "2027-04-14T07:30")
+    rider.click("main form button >> nth=0")
+    rider.wait_for_selector(".desk-bar", timeout=120_000)
+    assert "Road setup" in rider.text_content("h1")
+    # The report's own script runs under the rule of its page.
+    rider.click("tr[data-s] >> nth=0")
+    assert rider.locator("#told.on").count() == 1
+    with rider.expect_download() as paper:
+        rider.click(".desk-bar >> text=PDF")
+    assert paper.value.suggested_filename == f"{ref}-report.pdf"
+    rider.context.close()
+
+    page.goto(f"{live.url}/desk/b/{ref}")
+    assert "Booked road tourer, as advised." in page.text_content("main")
+    _fits(page)
+    page.click("text=Mail draft")
+    assert "ada@rill.example" in page.text_content("main")
+    assert "Hello," in page.input_value("#draft")
+    _fits(page)
+    with page.expect_download() as draft:
+        page.click("text=Download the draft")
+    assert draft.value.suggested_filename.endswith(".eml")
+    # The bar: from empty to a draft in under two minutes.
+    assert time.monotonic() - started < 120
+    page.click("text=I sent the answer")
+    assert page.input_value("[name=state]") == "answered"
+
+    page.click("text=Plan by day")
+    _fits(page)
+    page.fill("[name='stop_km.0']", "30")
+    page.select_option("[name='stop_kind.0']", "lunch")
+    page.fill("[name='stop_name.0']", "Mill bridge")
+    page.click("text=Make the plan anew")
+    page.wait_for_selector("td:has-text('(yours)')", timeout=120_000)
+    assert "Mill bridge" in page.text_content("main")
+    with page.expect_download() as card:
+        page.click("text=Road card")
+    assert card.value.suggested_filename == f"{ref}-card.pdf"
+
+
+def test_notes_are_put_on_the_map(live: Live, page) -> None:  # type: ignore[no-untyped-def]
+    page.goto(live.url + "/desk/notes")
+    page.fill("[name=name]", "robin")
+    page.fill("[name=password]", PASSWORD)
+    page.click("main button")
+    page.wait_for_url("**/desk/notes")
+    _fits(page)
+    page.locator("svg.map").scroll_into_view_if_needed()
+    box = page.locator("[data-map]").bounding_box()
+    page.mouse.click(box["x"] + 120, box["y"] + 150)
+    page.mouse.click(box["x"] + 160, box["y"] + 150)
+    assert page.input_value("[name=points]").count(";") == 1
+    page.click("[data-undo]")
+    assert page.input_value("[name=points]").count(";") == 0
+    page.select_option("[name=ground]", "track")
+    page.fill("[name=remark]", "deep ruts")
+    page.click("text=Keep the note")
+    page.wait_for_selector("td:has-text('deep ruts')")
+    _fits(page)
