@@ -28,6 +28,7 @@ BASIS_WORDS: dict[str, str] = {
     "unmapped": N_("not on the map"),
 }
 _SURE = 0.8  # from this probability on, a stretch's ground counts as settled
+_GUESSED = 0.3  # from this share on, the answer is about the guess as much as about the ground
 _GAP_M = 400.0  # doubtful runs closer than this are told as one
 
 
@@ -85,7 +86,7 @@ def verdict(facts: Facts, words: Words) -> Verdict:
         warning=warning,
         setup=names[setup["choice"]],
         bike=bike,
-        certainty=_certainty(setup, words),
+        certainty=_certainty(setup, words, guessed=_guessed_share(facts)),
         settle=_settle(facts, words),
     )
 
@@ -136,11 +137,19 @@ def _bike_title(bike: dict[str, Any]) -> str:
     return str(bike.get("title") or bike["class"].replace("-", " "))
 
 
-def _certainty(setup: dict[str, Any], words: Words) -> str:
+def _guessed_share(facts: Facts) -> float:
+    """Share of the ride that was routed between points too far apart to show the way."""
+    whole = facts["match"]["matched_m"]
+    return facts["match"]["filled_m"] / whole if whole else 0.0
+
+
+def _certainty(setup: dict[str, Any], words: Words, *, guessed: float) -> str:
     p = setup["p_off_road"]
     if p is None or setup["choice"] == "ask":
         return ""
     sure = p if setup["choice"] == "off-road" else 1 - p
+    if guessed >= _GUESSED:
+        return words._("for the way we guessed") if sure >= 0.75 else words._("not certain")
     if sure >= 0.97:
         return words._("nearly certain")
     if sure >= 0.9:
@@ -174,6 +183,12 @@ def _settle(facts: Facts, words: Words) -> str:
     for question in (facts["advice"] or {}).get("questions", []):
         if question["code"] in _DECIDING:
             return words._("To settle first: {question}", question=words.tell(question))
+    if _guessed_share(facts) >= _GUESSED:
+        return words._(
+            "To settle first: send the plan as a track; {length} of it lie between points too far "
+            "apart to show the road.",
+            length=words.far(facts["match"]["filled_m"]),
+        )
     run = doubtful_run(facts)
     if run is None:
         return ""
@@ -240,6 +255,8 @@ def shares_in_words(facts: Facts, words: Words) -> str:
     basis = facts["ground"]["basis"]
     known = basis["tagged"] + basis["graded"] + basis["noted"]
     rests = words._("{share} of it is told by the map", share=words.percent(known))
+    if _guessed_share(facts) >= _GUESSED:
+        return words._("The shares hold for the way we guessed: {rests}.", rests=rests)
     if wide <= 0.06:
         return words._("The shares are well known: {rests}.", rests=rests)
     if wide <= 0.2:
