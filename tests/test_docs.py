@@ -28,7 +28,7 @@ _MOST_BYTES = 2 * 2**20
 
 # Paths of one machine: they mean nothing on another.
 _MACHINE_PATH = re.compile(
-    r"(?<![\w.:/~<])/(?:home|root|Users|work|workspace|mnt|opt|srv|tmp|private|Volumes)/\w"
+    r"(?<![\w.:/~<])/(?:home|root|Users|work|workspace|mnt|opt|srv|tmp|private|Volumes)/(?!someone\b)\w"
     r"|\b[A-Z]:\\Users\\"
 )
 # Numbers of a tracker mean nothing to who reads the files alone. Another project's are its own.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from datetime import datetime
 from pathlib import Path
 
@@ -49,8 +51,16 @@ def command(settings: Settings, /, out: Path) -> None:
     for file in written:
         click.echo(str(file))
     click.echo(f"Sample routes: {path.parent}")
-    click.echo(f"Next: terrain report {_other(demo.routes, path)} --region {DEMO_REGION}")
+    other = _other(demo.routes, path)
+    click.echo(f"Next: {_called()} report {other} --region {DEMO_REGION}")
 
 
 def _other(routes: tuple[Path, ...], used: Path) -> Path:
     return next(route for route in routes if route != used)
+
+
+def _called() -> str:
+    """How to call terrain here: by its path where the shell would not find it by name."""
+    program = Path(sys.argv[0])
+    found = shutil.which("terrain") is not None or program.name != "terrain"
+    return "terrain" if found else str(program)
