@@ -15,7 +15,7 @@ class Postgres:
     def __init__(self, programs: Path) -> None:
         self.programs = programs
         # A socket's path may be no longer than about 100 characters.
-        self.folder = Path(tempfile.mkdtemp(prefix="pg-", dir="/tmp"))
+        self.folder = Path(tempfile.mkdtemp(prefix="pg-"))
         self.as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
         if self.as_user:
             shutil.chown(self.folder, "postgres")

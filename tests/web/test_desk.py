@@ -45,10 +45,10 @@ def test_the_table_tells_verdict_and_mismatch_in_words(office: Office) -> None:
     assert "Road setup, likely right." in page and "paved 90 % (80 to 95)" in page
     assert "<strong>Booked road tourer; advised small all-rounder.</strong>" in page
     assert "Booked small all-rounder, as advised." in page
-    assert "K2" not in staff.get("/desk?differs=1").text
-    assert "K1" not in staff.get("/desk?q=holm").text
-    assert "K1" in staff.get("/desk?q=ADA").text
-    assert "K1" not in staff.get("/desk?state=settled").text
+    assert "/b/K2" not in staff.get("/desk?differs=1").text
+    assert "/b/K1" not in staff.get("/desk?q=holm").text
+    assert "/b/K1" in staff.get("/desk?q=ADA").text
+    assert "/b/K1" not in staff.get("/desk?state=settled").text
 
 
 def test_states_follow_the_work_and_the_staff(office: Office) -> None:

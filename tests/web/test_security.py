@@ -86,10 +86,12 @@ def test_names_from_clients_make_no_path(office: Office) -> None:
     names = (TRAVERSAL * 8)[:200]
     home = office.settings.data.parent
     before = {p for p in home.rglob("*") if "desk.sqlite" not in p.name}
-    for name in names:
-        got = office.send(link, GPX, name.replace("\x00", "%00"))
-        # A name longer than a header may be is refused with the form.
-        assert got.status_code in (303, 400)
+    for at in range(0, len(names), 5):
+        some = [name.replace("\x00", "%00") for name in names[at : at + 5]]
+        sent = [("files", (name, GPX)) for name in some]
+        got = office.client.post(link, data={"rider": "steady"}, files=sent)
+        # A name longer than a header may be is refused with its form.
+        assert got.status_code == (400 if any(len(name) > 4000 for name in some) else 303)
     after = {p for p in home.rglob("*") if "desk.sqlite" not in p.name}
     assert after == before
     office.work()
@@ -264,7 +266,7 @@ def test_a_page_that_breaks_tells_nothing(office: Office, monkeypatch: pytest.Mo
     link = office.booking()
 
     def broken(*_: object, **__: object) -> None:
-        raise RuntimeError("at /home/someone")
+        raise RuntimeError("at the house of someone")
 
     monkeypatch.setattr("terrain.web.rider_pages._form_page", broken)
     with TestClient(office.client.app, raise_server_exceptions=False) as client:
