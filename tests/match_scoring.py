@@ -95,11 +95,12 @@ def plain_route(text: str) -> Route:
     """A route straight from GPX text, with none of the project's own reading."""
     gpx = gpxpy.parse(text)
     tracks = [p for t in gpx.tracks for s in t.segments for p in s.points]
-    points = tracks or [p for r in gpx.routes for p in r.points]
-    lon = np.array([p.longitude for p in points])
+    stops = [p for r in gpx.routes for p in r.points]
+    places = [(p.longitude, p.latitude) for p in (tracks or stops)]
+    lon, lat = np.array(places).T
     return Route(
         name="", kind=RouteKind.TRACK if tracks else RouteKind.ROUTE, lon=lon,
-        lat=np.array([p.latitude for p in points]), ele_m=np.full(len(lon), np.nan),
+        lat=lat, ele_m=np.full(len(lon), np.nan),
         piece=np.zeros(len(lon), np.int32), shaping=np.zeros(len(lon), bool),
         planned=np.full(len(lon), not tracks),
     )  # fmt: skip

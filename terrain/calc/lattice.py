@@ -118,8 +118,10 @@ def _search(
     """Ways from the candidates of point t - 1 (dearer than `limit` left out) to those of t."""
     a, b, c = cands.start[t - 1], cands.start[t], cands.start[t + 1]
     goals = mark_goals(graph, work, cands.edge, np.int32(b), np.int32(c))
-    # On one edge and nothing else near, no way round is ever likelier.
+    # On one edge, going as far along it as the line does, no way round is ever likelier.
     alone = b - a == 1 and c - b == 1 and cands.edge[a] == cands.edge[b]
+    if alone:
+        alone = abs(cands.at_m[b] - cands.at_m[a]) <= step.gap_m + step.beta_m
     n_sources = 0
     for i in range(a, b):
         if min(trellis.cost[2 * i], trellis.cost[2 * i + 1]) > limit:

@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.calc.ridden import Pieces
-from terrain.values.arrays import FloatArray, Int32Array
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.views import RoadsView
 
 _SAME_M = 1e-6
@@ -41,9 +41,11 @@ class Drawn(NamedTuple):
     first: Int32Array
 
 
-def join_pieces(pieces: Pieces, jitter_m: FloatArray) -> Joined:
+def join_pieces(pieces: Pieces, guessed: BoolArray, jitter_m: FloatArray) -> Joined:
     """Join consecutive pieces of one edge and drop turns back shorter than the line's noise.
 
+    guessed : whether the way was guessed, by step, shape (steps,); pieces shown by the line and
+        pieces guessed are not joined
     jitter_m : retraced length below which a turn back is noise, by step, shape (steps,)
     """
     n = len(pieces.edge)
@@ -55,7 +57,8 @@ def join_pieces(pieces: Pieces, jitter_m: FloatArray) -> Joined:
         plain(pieces.edge, np.int32), plain(pieces.from_m), plain(pieces.to_m),
         plain(pieces.step, np.int32),
     )  # fmt: skip
-    used = _drop_jitter(ride, _merge(given, ride), plain(jitter_m))
+    guess = plain(guessed, np.bool_)
+    used = _drop_jitter(ride, _merge(given, ride, guess), guess, plain(jitter_m))
     return Joined(
         ride.edge[:used], ride.from_m[:used], ride.to_m[:used],
         ride.first_step[:used], ride.last_step[:used],
@@ -63,7 +66,7 @@ def join_pieces(pieces: Pieces, jitter_m: FloatArray) -> Joined:
 
 
 @kernel
-def _merge(pieces: Pieces, ride: Joined) -> Index:
+def _merge(pieces: Pieces, ride: Joined, guessed: BoolArray) -> Index:
     """Make one piece of each run on one edge in one direction; returns how many there are."""
     used = 0
     for k in range(len(pieces.edge)):
@@ -76,6 +79,7 @@ def _merge(pieces: Pieces, ride: Joined) -> Index:
             and ride.edge[last] == pieces.edge[k]
             and abs(ride.to_m[last] - start) <= _TOUCH_M
             and (ride.to_m[last] - ride.from_m[last]) * (end - start) > 0.0
+            and guessed[ride.last_step[last]] == guessed[pieces.step[k]]
         ):
             ride.to_m[last] = end
             ride.last_step[last] = pieces.step[k]
@@ -87,7 +91,7 @@ def _merge(pieces: Pieces, ride: Joined) -> Index:
 
 
 @kernel
-def _drop_jitter(ride: Joined, n: Index, jitter_m: FloatArray) -> Index:
+def _drop_jitter(ride: Joined, n: Index, guessed: BoolArray, jitter_m: FloatArray) -> Index:
     """Drop turns back that are noise, in place; returns how many pieces are left."""
     edge, a, b, s0, s1 = ride
     top = np.int64(0)  # entries below it are settled; the rest is read from k on
@@ -108,7 +112,8 @@ def _drop_jitter(ride: Joined, n: Index, jitter_m: FloatArray) -> Index:
                 top -= 1
                 k += 1
             # What is now next may go on from what is now last.
-            if k < n and _goes_on(ride, top - 1, k) > 0:
+            on = k < n and _goes_on(ride, top - 1, k) > 0
+            if on and guessed[s1[top - 1]] == guessed[s0[k]]:
                 a[k] = a[top - 1]
                 s0[k] = s0[top - 1]
                 top -= 1

@@ -74,7 +74,7 @@ class _Ride:
         pieces = part.pieces
         mine = (pieces.step >= lo) & (pieces.step < hi)
         jitter = np.where(part.sparse, _GUESSED_JITTER_M, part.slack_m)
-        ride = join_pieces(pieces_at(pieces, mine), jitter)
+        ride = join_pieces(pieces_at(pieces, mine), part.sparse, jitter)
         if not len(ride.edge):
             return
         end = self.length_m + np.cumsum(np.abs(ride.to_m - ride.from_m))
@@ -97,7 +97,9 @@ class _Ride:
         })  # fmt: skip
         line = draw_ride(ride.edge, ride.from_m, ride.to_m, roads)
         lon = line.lon + _turns_deg(part.lon[lo], float(line.lon[0]))
-        along = line.along_m + np.repeat(start, np.diff(line.first))
+        n_drawn = np.diff(line.first)
+        along = np.minimum(line.along_m + np.repeat(start, n_drawn), np.repeat(end, n_drawn))
+        along[line.first[:-1]], along[line.first[1:] - 1] = start, end
         self._extend((lon, line.lat, along), part.index[points], place, float(end[-1]))
 
     def add_off(self, lon: FloatArray, lat: FloatArray, index: FloatArray) -> None:

@@ -105,6 +105,7 @@ def _section(
     line = prepared(route.lon[points], route.lat[points], grid, params)
     radius_m = min(max(5.0 * line.sigma_m, 30.0), 90.0)
     cands = _plausible(_candidates(line, radius_m, grid, params), line.sigma_m, params)
+    cands = _on_nodes(cands, roads, params)
     steps = _steps(line, params)
     costs = Costs(params.switch_cost, params.turn_cost)
     state = likeliest(graph, work, cands, steps, costs)
@@ -155,6 +156,14 @@ def _plausible(cands: Candidates, sigma_m: float, params: MatchParams) -> Candid
         _starts(np.bincount(point[keep], minlength=len(count))),
         cands.edge[keep], cands.at_m[keep], cands.dist_m[keep],
     )  # fmt: skip
+
+
+def _on_nodes(cands: Candidates, roads: RoadsView, params: MatchParams) -> Candidates:
+    """Positions next to an end of their edge moved to it, so that no slivers are ridden."""
+    whole = roads.edge_length_m[cands.edge]
+    at_m = np.where(cands.at_m < params.sliver_m, 0.0, cands.at_m)
+    at_m = np.where(at_m > np.maximum(whole - params.sliver_m, 0.5 * whole), whole, at_m)
+    return cands._replace(at_m=at_m)
 
 
 def _starts(count: IntArray) -> Int32Array:

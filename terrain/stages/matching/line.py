@@ -37,8 +37,8 @@ class Line:
 
 
 def wrapped(lon: FloatArray, grid: SegmentGrid) -> FloatArray:
-    """Longitudes within half a turn of the middle of a region [deg]."""
-    west = grid.west + 0.5 * grid.cols * grid.step_lon - 180.0
+    """Longitudes within half a turn of the middle of a region, or as the whole world has them."""
+    west = grid.west + min(0.0, 0.5 * grid.cols * grid.step_lon - 180.0)
     return lon - 360.0 * np.floor((lon - west) / 360.0)
 
 

@@ -23,6 +23,7 @@ class MatchParams:
     sparse_m : gaps from here on are guessed by routing
     bridge_m : longest break of the line that is bridged; farther parts are matched apart
     n_candidates : positions kept for a point
+    sliver_m : positions nearer to a node than this lie on it
     """
 
     shake_least_m: float = 3.0
@@ -38,6 +39,7 @@ class MatchParams:
     sparse_m: float = 400.0
     bridge_m: float = 20_000.0
     n_candidates: int = 12
+    sliver_m: float = 0.5
     give_up: float = 14.0
     far_factor: float = 2.2
     slack_sigmas: float = 3.0

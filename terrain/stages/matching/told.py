@@ -16,7 +16,7 @@ _MOST_TOLD = 5  # places told one by one; the rest are summed up
 _GAP_M = 400.0  # a gap between parts of the file shorter than this goes without saying
 _OFF_M = 500.0
 _AGAINST_M = 150.0
-_GUESSED_M = 1_000.0
+_GUESSED_M = 2_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +94,7 @@ def _guessed(match: Match) -> tuple[Problem, ...]:
         Problem(
             code="way-guessed",
             where="",
-            what=f"points so far apart that {_km(match.filled_m)} km were guessed",
+            what=f"points so far apart that {_km(match.filled_m)} km of way were guessed",
             action="filled by routing; check it against the plan",
         ),
     )
