@@ -22,6 +22,12 @@ from typing import Any
 
 import numpy as np
 
+from terrain.region.osm import read_osm
+from terrain.stages.ground import fit_way_ground
+from terrain.stages.matching import lay_route
+from terrain.values.match import Match
+from terrain.values.route import Route
+from terrain.values.views import RoadsView, WayFlag
 from tests.match_scoring import (
     AREAS,
     SETS,
@@ -31,12 +37,6 @@ from tests.match_scoring import (
     score,
     true_routes,
 )
-from terrain.region.osm import read_osm
-from terrain.stages.ground import fit_way_ground
-from terrain.stages.matching import lay_route
-from terrain.values.match import Match
-from terrain.values.route import Route
-from terrain.values.views import RoadsView, WayFlag
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 VARIANTS = tuple(v for group in SETS.values() for v in group)
