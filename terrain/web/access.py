@@ -25,7 +25,7 @@ _SAFE = ("GET", "HEAD", "OPTIONS")
 _MOST_FIELDS = 300
 
 
-class SignInNeeded(Exception):  # noqa: N818 - a turn in the road, not a fault
+class SignInNeeded(Exception):
     """The page is for people who have signed in."""
 
 
