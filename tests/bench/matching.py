@@ -122,7 +122,10 @@ def valhalla_matcher(folder: Path) -> Matcher:
         path = folder / f"{area}.json"
         path.write_text(json.dumps(config))
         subprocess.run(
-            [tool, "-c", path, DATA / "match-truth" / extract], check=True, capture_output=True
+            [tool, "-c", path, DATA / "match-truth" / extract],
+            check=True,
+            capture_output=True,
+            cwd=folder,
         )
         actors[area] = valhalla.Actor(str(path))
 
