@@ -13,7 +13,9 @@ from pathlib import Path
 import gpxpy
 import numpy as np
 
+from terrain.tables.ground import SURFACES
 from terrain.values.route import Route, RouteKind
+from terrain.values.views import RoadsView
 
 WayLengths = Iterable[tuple[int, float]]
 
@@ -52,8 +54,20 @@ def score(found: WayLengths, true: WayLengths) -> Score:
     return Score(1.0 - missed / whole, (missed + extra) / whole)
 
 
+# Surfaces of the paved group: those a sealed or bound road is likeliest to be tagged with.
+_PAVED = {row.value for row in SURFACES if row.weights[0] > max(row.weights[1:])}
+
+
+def known_paved(roads: RoadsView) -> dict[int, float]:
+    """1 for each way tagged with a paved surface, 0 for another; of ways without the tag nobody
+    knows the truth, and they are left out."""
+    ways = roads.ways
+    rows = np.flatnonzero(ways.surface.codes >= 0).tolist()
+    return {int(ways.way_id[i]): float(ways.surface.text(i) in _PAVED) for i in rows}
+
+
 def paved_share(ways: WayLengths, paved: dict[int, float]) -> float:
-    """Share of the length that is paved, in percent, by each way's probability of being so."""
+    """Share of the length that is paved, in percent, over the ways that `paved` tells of."""
     total = by_way(ways)
     known = {w: m for w, m in total.items() if w in paved}
     whole = sum(known.values())

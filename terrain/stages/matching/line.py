@@ -83,7 +83,7 @@ def _steadied(
     shake = shake_m(x, y)
     step = np.hypot(np.diff(x), np.diff(y))
     spacing = float(np.median(step)) if len(step) else 0.0
-    if shake < params.shake_least_m or spacing > params.shake_spacing_m:
+    if shake < params.shake_least_m or not 0.0 < spacing <= params.shake_spacing_m:
         return lon, lat
     # The shaking itself lengthens each step; a straight line's step is what is left.
     true_step = np.sqrt(max(spacing**2 - 4.0 * shake**2, (0.3 * spacing) ** 2))
