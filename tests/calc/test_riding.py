@@ -19,7 +19,8 @@ def joined(rows: Rows, jitter_m: float = 10.0, guessed: tuple[int, ...] = ()) ->
     n = len(rows)
     edge, a, b = zip(*rows, strict=True) if rows else ((), (), ())
     pieces = Pieces(
-        np.array(edge, np.int32), np.array(a, float), np.array(b, float), np.arange(n, dtype=np.int32)
+        np.array(edge, np.int32), np.array(a, float), np.array(b, float),
+        np.arange(n, dtype=np.int32),
     )  # fmt: skip
     return join_pieces(pieces, np.isin(np.arange(n), guessed), np.full(n, jitter_m))
 

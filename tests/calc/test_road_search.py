@@ -33,8 +33,11 @@ def graph() -> Graph:
     oneway = rng.choice([-1, 0, 0, 0, 1], _N_EDGES).astype(np.int8)
     flags = rng.choice([0, 0, 1, 8, 128, 136], _N_EDGES).astype(np.int32)
     # Frozen as a region's arrays are, so that the kernels need not be compiled for these alone.
-    columns = (frozen(x) for x in (u, v, way, length, start, arcs, highway, oneway, flags))
-    return Graph(*columns, rate, flag_rate, 8 | 128, np.array([4.0, 20.0]))  # type: ignore[call-arg]
+    return Graph(
+        frozen(u), frozen(v), frozen(way), frozen(length), frozen(start), frozen(arcs),
+        frozen(highway), frozen(oneway), frozen(flags), rate, flag_rate, 8 | 128,
+        np.array([4.0, 20.0]),
+    )  # fmt: skip
 
 
 def _weights(graph: Graph, mode: int) -> nx.MultiDiGraph[int]:

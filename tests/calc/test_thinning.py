@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -23,15 +25,15 @@ def _thinned(xy: FloatArray, tolerance_m: float, longest_m: float) -> IntArray:
     return np.flatnonzero(keep)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=300, deadline=None)
 @given(steps=_XY, shrink=st.sampled_from([0.02, 0.2, 1.0]), tolerance_m=st.sampled_from([0.5, 3.0]))
 def test_left_out_points_lie_near_the_thinned_line(
     steps: list[tuple[float, float]], shrink: float, tolerance_m: float
 ) -> None:
     """Each against the very step it was left out of, by shapely."""
-    xy = np.cumsum(np.array(steps) * shrink, axis=0)
+    xy = np.cumsum(np.array(steps) * shrink, axis=0).round(6)  # shapely fails on steps of 1e-200 m
     kept = _thinned(xy, tolerance_m, 80.0)
-    for a, b in zip(kept[:-1], kept[1:], strict=True):
+    for a, b in pairwise(kept.tolist()):
         step = shapely.LineString(xy[[a, b]])
         for k in range(a + 1, b):
             assert step.distance(shapely.Point(xy[k])) <= tolerance_m * FARTHEST_OUT * 1.001
