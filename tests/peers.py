@@ -37,7 +37,10 @@ def valhalla_matcher(extract: Path, folder: Path) -> Matcher:
     path = folder / "config.json"
     path.write_text(json.dumps(config))
     tool = Path(valhalla.__file__).parent / "bin" / "valhalla_build_tiles"
-    subprocess.run([tool, "-c", path, extract], check=True, capture_output=True)
+    # It writes a list of odd ways to the folder it runs in.
+    subprocess.run(
+        [tool, "-c", path.resolve(), extract.resolve()], cwd=folder, check=True, capture_output=True
+    )
     actor = valhalla.Actor(str(path))
 
     def match(route: Route) -> Answer:

@@ -38,20 +38,30 @@ def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
     lon, lat = np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)
     if len(lon) < 2:
         return np.zeros(0)
-    mid = np.radians((lat[1:] + lat[:-1]) / 2)
+    return between_m(lon[:-1], lat[:-1], lon[1:], lat[1:])
+
+
+def between_m(
+    from_lon: FloatArray, from_lat: FloatArray, to_lon: FloatArray, to_lat: FloatArray
+) -> FloatArray:
+    """Distance of each pair of points [m], shape (n,); as exact as `steps_m`.
+
+    All WGS 84 [deg], shape (n,).
+    """
+    mid = np.radians((to_lat + from_lat) / 2)
     w2 = 1.0 - WGS84_E2 * np.sin(mid) ** 2
-    east = np.radians(np.diff(lon)) * np.cos(mid) * WGS84_A_M / np.sqrt(w2)
-    north = np.radians(np.diff(lat)) * WGS84_A_M * (1.0 - WGS84_E2) / w2**1.5
-    steps: FloatArray = np.hypot(east, north)
-    far = steps > 20_000.0
+    east = np.radians(to_lon - from_lon) * np.cos(mid) * WGS84_A_M / np.sqrt(w2)
+    north = np.radians(to_lat - from_lat) * WGS84_A_M * (1.0 - WGS84_E2) / w2**1.5
+    apart: FloatArray = np.hypot(east, north)
+    far = apart > 20_000.0
     if far.any():
         from pyproj import Geod
 
         _, _, exact = Geod(ellps="WGS84").inv(
-            lon[:-1][far], lat[:-1][far], lon[1:][far], lat[1:][far]
+            from_lon[far], from_lat[far], to_lon[far], to_lat[far]
         )
-        steps[far] = exact
-    return steps
+        apart[far] = exact
+    return apart
 
 
 def along_m(lon: FloatArray, lat: FloatArray) -> FloatArray:

@@ -42,7 +42,10 @@ def peer_flags(one: Mapped, extract: Path, folder: Path, seeds: range) -> dict[i
     path = folder / "config.json"
     path.write_text(json.dumps(config), encoding="utf-8")
     tool = Path(valhalla.__file__).parent / "bin" / "valhalla_build_tiles"
-    subprocess.run([tool, "-c", path, extract], check=True, capture_output=True)
+    # It writes a list of odd ways to the folder it runs in.
+    subprocess.run(
+        [tool, "-c", path.resolve(), extract.resolve()], cwd=folder, check=True, capture_output=True
+    )
     actor = valhalla.Actor(str(path))
     found: dict[int, Flagged] = {}
     for seed in seeds:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.calc.geodesy import along_m, steps_m
+from terrain.calc.geodesy import along_m, between_m, steps_m
 from terrain.calc.ridden import Pieces, pieces_at
 from terrain.calc.riding import draw_ride, join_pieces, point_places
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -22,6 +22,8 @@ _LEG_COLUMNS = {
     "from_m": np.float64, "to_m": np.float64, "offset_m": np.float64,
 }  # fmt: skip
 _LINE_COLUMNS = ("lon", "lat", "at_m")
+# Bends this small are left out by a planner that thins its line (Douglas and Peucker's tolerance).
+_STRAIGHT_SIGMAS, _STRAIGHT_SHARE = 3.0, 0.01
 _GUESSED_JITTER_M = 1.0  # a turn back between far points is none of the line's noise
 
 
@@ -32,6 +34,7 @@ class Section:
     Per used point, shape (n,): lon; index, its place in the drawn line; on, whether it lies on
     the map; edge, at_m, dist_m, its position.
     sparse : the step was guessed, shape (n - 1,); slack_m : steps back that are noise
+    sigma_m : spread of the line about its ways
     pieces : the edge pieces ridden
     """
 
@@ -43,6 +46,7 @@ class Section:
     at_m: FloatArray
     dist_m: FloatArray
     slack_m: float
+    sigma_m: float
     pieces: Pieces
 
     def spot(self, k: int, roads: RoadsView) -> tuple[float, float]:
@@ -82,9 +86,15 @@ class _Ride:
         points = slice(lo, hi + 1)
         place = point_places(ride, start, part.edge, part.at_m)[points]
         place = _filled_in(place, part.index[points], self.length_m, float(end[-1]))
-        n_sparse = np.concatenate([[0], np.cumsum(part.sparse)])
+        line = draw_ride(ride.edge, ride.from_m, ride.to_m, roads)
+        n_drawn = np.diff(line.first)
+        along = np.minimum(line.along_m + np.repeat(start, n_drawn), np.repeat(end, n_drawn))
+        along[line.first[:-1]], along[line.first[1:] - 1] = start, end
+        guessed = part.sparse.copy()
+        guessed[lo:hi] &= ~_straight(line.lon, line.lat, along, place, part.sigma_m)
+        n_guessed = np.concatenate([[0], np.cumsum(guessed)])
         n_steps = ride.last_step + 1 - ride.first_step
-        filled = n_sparse[ride.last_step + 1] - n_sparse[ride.first_step] == n_steps
+        filled = n_guessed[ride.last_step + 1] - n_guessed[ride.first_step] == n_steps
         offset = _leg_offsets(start, end, place, part.dist_m[points])
         way = roads.edge_way[ride.edge]
         ferry = (roads.ways.flags[way] & int(WayFlag.FERRY)) > 0
@@ -95,11 +105,7 @@ class _Ride:
             "edge_to_m": ride.to_m, "from_m": start, "to_m": end,
             "offset_m": np.where(filled, np.nan, offset),
         })  # fmt: skip
-        line = draw_ride(ride.edge, ride.from_m, ride.to_m, roads)
         lon = line.lon + _turns_deg(part.lon[lo], float(line.lon[0]))
-        n_drawn = np.diff(line.first)
-        along = np.minimum(line.along_m + np.repeat(start, n_drawn), np.repeat(end, n_drawn))
-        along[line.first[:-1]], along[line.first[1:] - 1] = start, end
         self._extend((lon, line.lat, along), part.index[points], place, float(end[-1]))
 
     def add_off(self, lon: FloatArray, lat: FloatArray, index: FloatArray) -> None:
@@ -196,6 +202,27 @@ def _filled_in(place: FloatArray, index: IntArray, low: float, high: float) -> F
         return np.interp(index, [index[0], index[-1]], [low, high])
     place = np.interp(index, index[known], place[known])
     return np.clip(np.maximum.accumulate(place), low, high)
+
+
+def _straight(
+    lon: FloatArray, lat: FloatArray, along: FloatArray, place: FloatArray, sigma_m: float
+) -> BoolArray:
+    """Steps whose ride keeps to the straight line between their points, shape (n - 1,).
+
+    A planner that leaves out the points of a straight stretch has shown the way all the same.
+    """
+    gap = np.diff(place)
+    x, y = np.interp(place, along, lon), np.interp(place, along, lat)
+    step = np.clip(np.searchsorted(place, along, side="right") - 1, 0, len(gap) - 1)
+    share = (along - place[step]) / np.maximum(gap[step], 1e-9)
+    # The place at the same share of the straight line: going back and forth counts as off it.
+    off = between_m(
+        lon, lat, x[step] + share * np.diff(x)[step], y[step] + share * np.diff(y)[step]
+    )
+    most = np.zeros(len(gap))
+    np.maximum.at(most, step, off)
+    straight: BoolArray = most <= np.maximum(_STRAIGHT_SIGMAS * sigma_m, _STRAIGHT_SHARE * gap)
+    return straight & (gap > 0)
 
 
 def _leg_offsets(

@@ -116,7 +116,7 @@ def _section(
     edge[on], at_m[on], dist_m[on] = cands.edge[chosen], cands.at_m[chosen], cands.dist_m[chosen]
     return Section(
         lon=line.lon, index=line.index + part[0], on=on, sparse=steps.mode == StepMode.GUESSED,
-        edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m,
+        edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m, sigma_m=steps.sigma_m,
         pieces=ridden_pieces(graph, work, cands, steps, costs, state),
     )  # fmt: skip
 

@@ -79,6 +79,18 @@ def test_sparse_route_is_filled_by_routing(winding: RoadsView) -> None:
     assert codes(match) == ["way-guessed"]
 
 
+def test_long_straight_steps_of_a_thinned_line_show_the_way(town: RoadsView) -> None:
+    corners = [(100.0, 3.0), (1002.0, 2.0), (998.0, 998.0), (2400.0, 1003.0)]
+    match = laid(route_of(corners), town)
+    assert_ways(match, [(1, 900.0), (2, 1000.0), (5, 1400.0)], 5.0)
+    assert match.filled_m == 0.0 and not match.problems
+
+
+def test_a_step_across_the_bends_is_a_guess(town: RoadsView) -> None:
+    match = laid(route_of([(0.0, 0.0), (1000.0, 1000.0)]), town)  # two ways round the square
+    assert match.filled_m == pytest.approx(2000.0, abs=5.0)
+
+
 def test_turning_round_in_the_middle_of_a_way(town: RoadsView) -> None:
     match = laid(route_of([(100, 0), (640, 0), (200, 0)], every_m=10.0), town)
     assert_ways(match, [(1, 540.0 + 440.0)])
