@@ -21,6 +21,7 @@ def read_trip(options: dict[str, Any]) -> Trip:
         rider=Rider(options["rider"]),
         pillion=options["pillion"],
         luggage=Luggage(options["luggage"]),
+        guided=options["guided"],
         wanted_class=options["wanted"],
     )
 

@@ -95,6 +95,7 @@ trip_options = _stack(
         show_default=True,
         help="What is strapped to the bike.",
     ),
+    click.option("--guided", is_flag=True, help="A guide goes along."),
     click.option(
         "--wanted", metavar="CLASS", help="The bike class the customer asked for, if any."
     ),

@@ -136,6 +136,8 @@ def _rider(trip: dict[str, Any], words: Words) -> str:
     if trip["pillion"]:
         parts.append(words._("with a pillion"))
     parts.append(loads[trip["luggage"]])
+    if trip.get("guided"):
+        parts.append(words._("with a guide"))
     return ", ".join(parts)
 
 

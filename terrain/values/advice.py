@@ -130,7 +130,6 @@ class AdviceInputs:
     ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
     fuel_gap_m, fuel_gap_from_m : longest ride between two places to fill up
     places : named places the ride passes, in riding order
-    guide : whether a guide goes along
     """
 
     stretches: tuple[AdviceStretch, ...]
@@ -157,7 +156,6 @@ class AdviceInputs:
     spots: tuple[Spot, ...] = ()
     ramps: tuple[tuple[float, float, float], ...] | None = None
     places: tuple[Spot, ...] = ()
-    guide: bool = False
 
     @property
     def length_m(self) -> float:

@@ -136,6 +136,7 @@ class Report:
             "rider": self.trip.rider.value,
             "pillion": self.trip.pillion,
             "luggage": self.trip.luggage.value,
+            "guided": self.trip.guided,
             "wanted_class": self.trip.wanted_class,
         }
 

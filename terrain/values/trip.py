@@ -28,6 +28,7 @@ class Trip:
     """The trip a route is judged for.
 
     depart : local time at the start, without or with a zone; None if not known
+    guided : whether a guide goes along
     wanted_class : the bike class the customer asked for, if any
     """
 
@@ -35,6 +36,7 @@ class Trip:
     rider: Rider = Rider.STEADY
     pillion: bool = False
     luggage: Luggage = Luggage.SOFT
+    guided: bool = False
     wanted_class: str | None = None
 
     def __post_init__(self) -> None:

@@ -60,6 +60,7 @@ class BookingIn(BaseModel):
     depart: str | None = Field(None, description="local time, such as 2027-03-14T07:30")
     rider: Literal["novice", "steady", "expert"] | None = None
     pillion: bool | None = None
+    guided: bool | None = None
     luggage: Literal["none", "soft", "boxes"] | None = None
     remark: str | None = Field(None, max_length=2000)
 
@@ -100,6 +101,7 @@ class BookingOut(BaseModel):
     depart: str
     rider: str
     pillion: bool
+    guided: bool
     luggage: str
     remark: str
     routes: list[RouteOut]

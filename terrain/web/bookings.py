@@ -89,8 +89,9 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
                     f"{str(given[key])[:40]!r} is not known", key, f"Use {', '.join(allowed)}."
                 )
             told[key] = str(given[key])
-    if "pillion" in given:
-        told["pillion"] = str(given["pillion"] or "").lower() in ("1", "true", "yes", "on")
+    for key in ("pillion", "guided"):
+        if key in given:
+            told[key] = str(given[key] or "").lower() in ("1", "true", "yes", "on")
     return told
 
 
@@ -161,7 +162,7 @@ def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], n
     conn.execute(
         bookings.update().where(bookings.c.id == booking_id).values(**dict(told), changed_at=now)
     )
-    trip = ("depart", "rider", "pillion", "luggage", "wanted", "lang", "units")
+    trip = ("depart", "rider", "pillion", "guided", "luggage", "wanted", "lang", "units")
     if any(key in told and told[key] != getattr(old, key) for key in trip):
         ask_again(conn, booking_id, now)
 

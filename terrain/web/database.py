@@ -63,7 +63,7 @@ class Database:
             yield conn
 
     def create(self) -> None:
-        """Make the tables if they are not there.
+        """Make the tables if they are not there; bring those of earlier versions up to this one.
 
         Raises UsageError for a database of a newer version of the program.
         """
@@ -75,6 +75,8 @@ class Database:
             ).scalar()
             if row is None:
                 conn.execute(schema.meta.insert().values(key="schema", value=str(schema.VERSION)))
+            elif int(row) in schema.NEW_COLUMNS:
+                _bring_up(conn, int(row))
             elif int(row) != schema.VERSION:
                 raise UsageError(
                     f"the data are of format {row}, this program knows {schema.VERSION}",
@@ -84,6 +86,20 @@ class Database:
 
     def close(self) -> None:
         self.engine.dispose()
+
+
+def _bring_up(conn: Connection, version: int) -> None:
+    """Add to the tables of an earlier format what came since; all or nothing."""
+    for step in range(version, schema.VERSION):
+        for table, name in schema.NEW_COLUMNS[step]:
+            column = schema.metadata.tables[table].c[name]
+            described = sa.schema.CreateColumn(column).compile(conn)
+            conn.exec_driver_sql(f"ALTER TABLE {table} ADD COLUMN {described}")
+    conn.execute(
+        schema.meta.update()
+        .where(schema.meta.c.key == "schema")
+        .values(value=str(schema.VERSION))
+    )  # fmt: skip
 
 
 def _sqlite(url: sa.URL) -> Engine:

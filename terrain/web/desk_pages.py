@@ -159,6 +159,7 @@ def change(request: Request, ref: str) -> Response:
     given = {key: value for key, value in form.texts.items() if key != "ref"}
     if "rider" in given:
         given["pillion"] = form.get("pillion")
+        given["guided"] = form.get("guided")
     try:
         told = bookings.checked_booking(given)
         with desk.db.write() as conn:

@@ -271,15 +271,19 @@ def _asked_lang(request: Request, desk: Desk) -> str:
 
 
 def _blank(desk: Desk, lang: str) -> dict[str, Any]:
-    return {"depart": "", "rider": "steady", "pillion": False, "luggage": "soft", "lang": lang}
+    return {
+        "depart": "", "rider": "steady", "pillion": False, "guided": False, "luggage": "soft",
+        "lang": lang,
+    }  # fmt: skip
 
 
 def _told(form: Form) -> dict[str, Any]:
     """The trip's details in the form."""
     given = {key: form.texts[key] for key in _TRIP if key in form.texts}
     if "rider" in given:
-        # A box that is not ticked is not sent.
+        # Boxes that are not ticked are not sent.
         given["pillion"] = form.get("pillion")
+        given["guided"] = form.get("guided")
     return bookings.checked_booking(given)
 
 

@@ -15,10 +15,14 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    false,
 )
 
-VERSION = 1
+VERSION = 2
 metadata = MetaData()
+
+#: What makes the tables of one format into those of the next: (table, column) that came new.
+NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {1: (("bookings", "guided"),)}
 
 meta = Table(
     "meta",
@@ -73,6 +77,7 @@ bookings = Table(
     Column("depart", String(16), nullable=False, default=""),
     Column("rider", String(10), nullable=False, default="steady"),
     Column("pillion", Boolean, nullable=False, default=False),
+    Column("guided", Boolean, nullable=False, default=False, server_default=false()),
     Column("luggage", String(10), nullable=False, default="soft"),
     Column("remark", Text, nullable=False, default=""),
     Column("link_hash", String(64), unique=True),

@@ -15,7 +15,7 @@ from terrain.web import bookings, schema
 from terrain.web.bookings import State
 
 COLUMNS = ("ref", "customer", "email", "starts_on", "ends_on", "wanted", "state", "depart", "rider",
-           "pillion", "luggage", "lang", "remark")  # fmt: skip
+           "pillion", "guided", "luggage", "lang", "remark")  # fmt: skip
 # What the report says, by the name of its column: for reading, never taken in.
 _TOLD = {"verdict": "verdict", "advised": "bike", "mismatch": "mismatch"}
 _MOST_ROWS = 5000
@@ -38,7 +38,8 @@ def bookings_csv(conn: Connection) -> bytes:
             cells = [getattr(row, key) for key in COLUMNS] + [
                 first.get(key, "") for key in _TOLD.values()
             ]
-            cells[COLUMNS.index("pillion")] = "yes" if row.pillion else "no"
+            for key in ("pillion", "guided"):
+                cells[COLUMNS.index(key)] = "yes" if getattr(row, key) else "no"
             writer.writerow([csv_cell(cell) for cell in cells])
     return out.getvalue().encode("utf-8-sig")
 

@@ -112,6 +112,7 @@ def _trip(booking: dict[str, Any], fleet: Fleet) -> Trip:
         rider=Rider(booking["rider"]),
         pillion=bool(booking["pillion"]),
         luggage=Luggage(booking["luggage"]),
+        guided=bool(booking["guided"]),
         wanted_class=_class_named(booking["wanted"], fleet),
     )
 

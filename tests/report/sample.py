@@ -66,6 +66,7 @@ def facts() -> dict[str, Any]:
             "depart": "2027-03-14T07:30:00",
             "rider": "steady",
             "pillion": False,
+            "guided": False,
             "luggage": "soft",
             "wanted_class": "road-tourer",
         },

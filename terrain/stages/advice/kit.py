@@ -52,7 +52,7 @@ def conditions(
         When.HOT_ENGINE: (fan_s >= HEAT.fan_s, {"fan_s": fan_s}),
         When.LIQUID: (bool(liquid), {_CLASSES: _some(liquid, bikes)}),
         When.AIR: (bool(air), {_CLASSES: _some(air, bikes)}),
-        When.GUIDE: (inputs.guide, {}),
+        When.GUIDE: (inputs.trip.guided, {}),
         When.FUEL_FAR: (
             gap is not None and reach is not None and gap > REMOTE.fuel_share * reach,
             {"gap_m": gap, "range_m": reach},

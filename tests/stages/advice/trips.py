@@ -224,7 +224,7 @@ def inputs_of(case: Case) -> AdviceInputs:
     return AdviceInputs(
         stretches=tuple(stretches),
         trip=Trip(rider=Rider(case.rider), pillion=case.pillion, luggage=Luggage(case.luggage),
-                  wanted_class=case.wanted),
+                  guided=case.guide, wanted_class=case.wanted),
         fleet=DEFAULT_FLEET,
         month=case.month,
         n_days=n_days,
@@ -255,7 +255,6 @@ def inputs_of(case: Case) -> AdviceInputs:
         ),
         spots=tuple(Spot(at_m=at * (i + 1) / (case.fords + 1), kind="ford")
                     for i in range(case.fords)),
-        guide=case.guide,
     )  # fmt: skip
 
 
