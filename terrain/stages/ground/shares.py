@@ -119,17 +119,36 @@ def _errors(
     first: IntArray,
     basis: Int8Array,
 ) -> tuple[IntArray, FloatArray]:
-    """Groups of each piece and the variance it shares with them, by tables/ground_errors."""
+    ridden = np.minimum(first, max(len(laid.lon) - 1, 0))  # other ways lie near the ridden one
+    return shared_errors(
+        ways, way_ground, way=way, basis=basis, lon=laid.lon[ridden], lat=laid.lat[ridden]
+    )
+
+
+def shared_errors(
+    ways: WayTable,
+    way_ground: WayGround,
+    *,
+    way: IntArray,
+    basis: Int8Array,
+    lon: FloatArray,
+    lat: FloatArray,
+) -> tuple[IntArray, FloatArray]:
+    """Groups of each piece and the variance it shares with them, by tables/ground_errors.
+
+    way : row, shape (k,); basis : code; lon, lat : where it is about
+    Shapes (k, 5), a column for each grouping of `SharedErrors.parts`.
+    """
     highway = Category(codes=ways.highway.codes[way], values=ways.highway.values)
     rank = rank_of(highway)
     kind = np.where(rank <= TERTIARY, 0, np.where(rank == TRACK, 2, 1))
-    alone = -2 - np.arange(len(way))  # a way without a name shares its name with nobody
+    # A way without a name shares its name with nobody; the same way twice is one guess.
+    alone = -2 - np.asarray(way, dtype=np.int64)
     road = road_numbers(ways.name.codes[way], ways.ref.codes[way], len(ways.name.start))
-    ridden = np.minimum(first, max(len(laid.lon) - 1, 0))  # other ways lie near the ridden one
     turn = np.deg2rad(1) * _EARTH_M / CELL_M
-    scale = np.cos(np.deg2rad(float(laid.lat.mean())))
-    col = np.floor(laid.lon[ridden] * turn * scale).astype(np.int64)
-    row = np.floor(laid.lat[ridden] * turn).astype(np.int64)
+    scale = np.cos(np.deg2rad(float(lat.mean()))) if len(lat) else 1.0
+    col = np.floor(lon * turn * scale).astype(np.int64)
+    row = np.floor(lat * turn).astype(np.int64)
     group = np.stack(
         [
             np.zeros(len(way), dtype=np.int64),
