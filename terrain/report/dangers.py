@@ -196,8 +196,8 @@ def _heat(facts: Facts, words: Words) -> list[Finding]:
         high=words.number(words.temp_value(rider["max_air_temp_high_c"])),
     )
     drink = words._(
-        "Drink {water} L an hour, rest in shade with the gear open.",
-        water=words.number(rider["water_l_per_h"], 1),
+        "Drink {water} an hour, rest in shade with the gear open.",
+        water=words.volume(rider["water_l_per_h"]),
     )
     return [
         Finding(
@@ -255,21 +255,13 @@ def _fuel(facts: Facts, words: Words) -> list[Finding]:
         Finding(
             kind="fuel",
             what=words._("Fuel does not reach"),
-            do=_fuel_text(problem, words),
+            do=words.tell(problem["text"]),
             weight=3.0,
             from_m=problem["from_m"],
             to_m=problem["to_m"],
         )
         for problem in dry[:1]
     ]
-
-
-def _fuel_text(problem: dict[str, Any], words: Words) -> str:
-    if words.plain_english:
-        return str(problem["text"])
-    if problem["carry_l"]:
-        return words._("Carry {litres} L.", litres=words.number(problem["carry_l"], 1))
-    return words._("Carry fuel, or take a bike with a larger tank.")
 
 
 def _law(facts: Facts, words: Words) -> list[Finding]:

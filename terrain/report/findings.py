@@ -10,7 +10,6 @@ from typing import Any
 
 from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
-from terrain.stages.advice.words import MESSAGES
 from terrain.values.report import Facts
 
 GROUND_WORDS: dict[str, str] = {
@@ -115,8 +114,7 @@ def setup_lines(facts: Facts, words: Words) -> list[str]:
 
 def rider_text(rider: dict[str, Any], words: Words) -> str:
     """How the ride suits the rider, in one sentence."""
-    message = MESSAGES[f"rider-{rider['verdict']}"]
-    return words.said(message).format(rider=words.said(rider["rider"]))
+    return words.tell(rider["text"])
 
 
 # A bike's fit from 0 to 1, told in words: a figure would claim more than it knows.
@@ -294,7 +292,7 @@ def not_known(facts: Facts, words: Words) -> list[str]:
             words._("No date: heat, daylight and season are not judged for a day of travel.")
         )
     lines += [
-        words._("Not known: {why}.", why=words.said(item["why"])) for item in facts["not_known"]
+        words._("Not known: {why}.", why=words.tell(item["why"])) for item in facts["not_known"]
     ]
     if facts["region"]["map_date"] is None:
         lines.append(words._("The map carries no date."))

@@ -21,11 +21,11 @@ def heat_part(facts: Facts, words: Words) -> Part | None:
     if heat is None:
         return None
     blocks: list[Block] = []
-    lines = tuple(heat["words"]) if words.plain_english else _rider_lines(heat["rider"], words)
+    lines = tuple(words.tell_all(heat["words"]))
     if lines:
         blocks.append(Block(kind="list", lines=lines))
     if heat["asks"]:
-        blocks.append(Block(kind="text", text=" ".join(words.said(a) for a in heat["asks"])))
+        blocks.append(Block(kind="text", text=" ".join(words.tell_all(heat["asks"]))))
     blocks += _engines(heat, words)
     if heat["rider"].get("max_air_temp_c") is None:
         blocks += _year(heat, words)
@@ -36,27 +36,8 @@ def heat_part(facts: Facts, words: Words) -> Part | None:
     return Part(key="heat", title=words._("Heat, cold and height"), blocks=tuple(blocks))
 
 
-def _rider_lines(rider: dict[str, Any], words: Words) -> tuple[str, ...]:
-    """The rider's day in sentences, where there is a day."""
-    if rider.get("max_air_temp_c") is None:
-        return ()
-    lines = [
-        words._(
-            "Up to {temp} on the way ({low} to {high}); about {water} L of water an hour.",
-            temp=words.temp(rider["max_air_temp_c"]),
-            low=_degrees(rider["max_air_temp_low_c"], words),
-            high=_degrees(rider["max_air_temp_high_c"], words),
-            water=words.number(rider["water_l_per_h"], 1),
-        )
-    ]
-    if rider["min_wind_chill_c"] is not None and rider["min_wind_chill_c"] < 5:
-        chill = words.temp(rider["min_wind_chill_c"])
-        lines.append(words._("At speed it may feel like {temp} at the coldest.", temp=chill))
-    return tuple(lines)
-
-
 def _caution(item: dict[str, Any], words: Words) -> str:
-    text = words.said(item["text"])
+    text = words.tell(item["text"])
     return text if item["at_m"] is None else f"{text} ({words.at(item['at_m'])})"
 
 
@@ -90,7 +71,7 @@ def _year(heat: dict[str, Any], words: Words) -> list[Block]:
                 words.month(month["month"]),
                 f"{words.temp(month['max_air_temp_c'])} ({band})",
                 words.temp(month["max_wbgt_c"]),
-                "" if month["rain_mm"] is None else f"{words.number(month['rain_mm'])} mm",
+                "" if month["rain_mm"] is None else words.small(month["rain_mm"]),
                 words.lasting(month["daylight_s"]),
             )
         )

@@ -75,26 +75,8 @@ def _where(item: dict[str, Any], words: Words) -> str:
 
 
 def problem_text(problem: dict[str, Any], words: Words) -> str:
-    """What the plan cannot do, from its kind; the English sentence where it says more."""
-    if words.plain_english:
-        return str(problem["text"])
-    if problem["kind"] == "fuel" and problem["carry_l"]:
-        litres = words.number(problem["carry_l"], 1)
-        return words._("no fuel between: carry {litres} L", litres=litres)
-    return words._(_PROBLEMS.get(problem["kind"], "not possible as asked"))
-
-
-_PROBLEMS: dict[str, str] = {
-    "fuel": N_("no fuel between"),
-    "rest": N_("no stop fits: longer than the limit between rests"),
-    "water": N_("heat without mapped water between: carry more"),
-    "lunch": N_("no stop for lunch: take food along"),
-    "daylight": N_("riding outside the safe daylight"),
-    "long-day": N_("more riding than a full day"),
-    "lodging": N_("no lodging on the map where the day ends: ask"),
-    "pin": N_("a wish that cannot be kept"),
-}
-_UNKNOWN_PROBLEM = N_("not possible as asked")
+    """What the plan cannot do."""
+    return words.tell(problem["text"])
 
 
 def _plan_note(facts: Facts, plan: dict[str, Any], words: Words) -> str:
@@ -135,11 +117,10 @@ def _days_table(facts: Facts, words: Words) -> Block:
                 f"{day['start']}–{day['end']}",
                 light,
                 _place(day["lodging"], words),
-                *(["; ".join(day["hard"])] if words.plain_english else []),
+                "; ".join(words.tell_all(day["hard"])),
             )
         )
-    head = ["Day", "Where", "Riding", "From, to", "Light", "Night"]
-    head += ["Hard because"] if words.plain_english else []
+    head = ["Day", "Where", "Riding", "From, to", "Light", "Night", "Hard because"]
     return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
 
 
@@ -153,12 +134,11 @@ def _stops_table(facts: Facts, words: Words) -> Block:
                 str(stop.get("arrive") or ""),
                 kinds,
                 stop_name(stop, words),
-                *([stop["why"] or ""] if words.plain_english else []),
+                words.tell(stop["why"] or ""),
                 words.yes(stop["van_access"]),
             )
         )
-    why = ["Why"] if words.plain_english else []
-    head = ["At", "Time", "For", "Place", *why, "Van"]
+    head = ["At", "Time", "For", "Place", "Why", "Van"]
     return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
 
 
@@ -202,18 +182,8 @@ def _help(facts: Facts, words: Words) -> Part | None:
     if remote:
         blocks.append(Block(kind="heading", text=words._("Far from a mechanic")))
         blocks.append(Block(kind="list", lines=tuple(remote)))
-    blocks.append(Block(kind="text", text=_help_note(help_, words)))
+    blocks.append(Block(kind="text", text=" ".join(words.tell_all(help_["words"]))))
     return Part(key="help", title=words._("Help by road"), blocks=tuple(blocks))
-
-
-def _help_note(help_: dict[str, Any], words: Words) -> str:
-    if words.plain_english and help_["words"]:
-        return " ".join(help_["words"])
-    return words._(
-        "Distances are over mapped roads. Workshops that the map does not hold may exist, and "
-        "those it holds may have closed. Towns are likely help for common bikes only: inferred "
-        "from their size."
-    )
 
 
 def _remote_text(run: dict[str, Any], words: Words) -> str:
@@ -350,18 +320,16 @@ def _file(facts: Facts, words: Words) -> Part | None:
     problems = facts["route"]["problems"]
     if not problems:
         return None
-    if not words.plain_english:
-        count = words.n_(
-            "One oddity of the file was put right; the JSON report names it.",
-            "{n} oddities of the file were put right; the JSON report names them.",
-            len(problems),
-        )
-        block = Block(kind="text", text=count)
-        return Part(key="file", title=words._("About the file"), blocks=(block,))
-    rows = tuple(
-        f"{p['where']}: {p['what']}; {p['action']}" if p["where"] else f"{p['what']}; {p['action']}"
-        for p in problems
-    )
+    rows = tuple(_oddity(problem, words) for problem in problems)
     return Part(
         key="file", title=words._("About the file"), blocks=(Block(kind="list", lines=rows),)
     )
+
+
+def _oddity(problem: dict[str, Any], words: Words) -> str:
+    """One oddity of the file: where, what, and what was done."""
+    what, action = words.tell(problem["what"]), words.tell(problem["action"])
+    if not problem["where"]:
+        return words._("{what}; {action}", what=what, action=action)
+    where = words.tell(problem["where"])
+    return words._("{where}: {what}; {action}", where=where, what=what, action=action)

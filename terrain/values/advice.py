@@ -9,10 +9,9 @@ from typing import Any
 
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
+from terrain.values.sentences import Number as Number
+from terrain.values.sentences import Sentence
 from terrain.values.trip import Trip
-
-Number = float | int | str | bool | None
-
 
 # -- what advice is made from --------------------------------------------------------------------
 
@@ -173,21 +172,25 @@ class Said:
     """One sentence of advice, with the numbers it rests on.
 
     code : short stable name of what is said, such as "long-gravel"
-    message : the sentence with its numbers left open, such as "{run_m} of track"; the end of a
-        number's name says what it is (_m, _at_m, _ele_m, _s, _c, _share, n_...)
-    numbers : the numbers, in the order of the message
-    text : the sentence in English
+    text : the sentence; its numbers may be more than its message shows
     from_m, to_m : the part of the ride it is about; None if it is about all of it
     source : where a rule comes from; empty for what was computed
     """
 
     code: str
-    message: str
-    text: str
-    numbers: tuple[tuple[str, Number], ...] = ()
+    text: Sentence
     from_m: float | None = None
     to_m: float | None = None
     source: str = ""
+
+    @property
+    def message(self) -> str:
+        """The sentence with its numbers left open, such as "{run_m} of track"."""
+        return self.text.message
+
+    @property
+    def numbers(self) -> tuple[tuple[str, Number], ...]:
+        return self.text.numbers
 
     def to_dict(self) -> dict[str, Any]:
         return {

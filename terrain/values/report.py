@@ -10,6 +10,7 @@ from terrain.values.ground import LAND, Ground, Share
 from terrain.values.match import Match
 from terrain.values.rounding import rounded
 from terrain.values.route import Route
+from terrain.values.sentences import messages_of
 from terrain.values.speed import Speeds
 from terrain.values.surroundings import Surroundings
 from terrain.values.trip import Trip
@@ -93,7 +94,7 @@ class Report:
     def to_dict(self) -> Facts:
         """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
         plan = self.plan.to_dict() if self.plan else {}
-        return {
+        facts = {
             "schema": SCHEMA,
             "terrain_version": self.terrain_version,
             "made_at": self.made_at.isoformat(timespec="seconds"),
@@ -109,6 +110,8 @@ class Report:
             "places": [place.to_dict() for place in self.surroundings.places],
             "not_known": [item.to_dict() for item in self.not_known],
         }
+        # What the sentences are made from, so that a copy can be told in another language.
+        return {**facts, "messages": messages_of(facts)}
 
     def to_geodataframe(self) -> geopandas.GeoDataFrame:
         """One row per stretch with its line, EPSG:4326; `p` as p_paved, p_gravel, p_track."""

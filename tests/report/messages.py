@@ -1,4 +1,4 @@
-"""Every message of the report, found in the source: what a catalogue must hold."""
+"""Every message that a report may hold, found in the source: what a catalogue must hold."""
 
 from __future__ import annotations
 
@@ -6,37 +6,47 @@ import ast
 import re
 from pathlib import Path
 
-import terrain.report as report_package
+import terrain
 from terrain.stages.advice.words import MESSAGES
+from terrain.tables.advice_kit import CHECKS, SPARES
+from terrain.tables.fleet import DEFAULT_FLEET
 
-_ROOT = Path(str(report_package.__file__)).parent
+Message = str | tuple[str, str]  # a plural is a pair
+
+_ROOT = Path(str(terrain.__file__)).parent
 _IN_TEMPLATE = re.compile(r"""(?<![\w.])_\(\s*"((?:[^"\\]|\\.)*)\"""")
+_SPOKEN = ("report", "values", "stages", "tables", "inputs", "calc")
 
 
-def source_messages() -> set[str | tuple[str, str]]:
-    """Messages of the report's own code and templates; a plural is a pair."""
-    found: set[str | tuple[str, str]] = set()
-    for path in sorted(_ROOT.glob("*.py")):
+def source_messages() -> set[Message]:
+    """Messages of the code and templates behind a report."""
+    found: set[Message] = set()
+    paths = [path for name in _SPOKEN for path in sorted((_ROOT / name).rglob("*.py"))]
+    for path in [*paths, *sorted(_ROOT.glob("*.py"))]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 found |= _of_call(node)
-    for path in sorted((_ROOT / "templates").glob("*.*")):
+    for path in sorted((_ROOT / "report" / "templates").glob("*.*")):
         if path.suffix in (".html", ".txt"):
             found |= set(_IN_TEMPLATE.findall(path.read_text(encoding="utf-8")))
     return found
 
 
-def _of_call(node: ast.Call) -> set[str | tuple[str, str]]:
+def _of_call(node: ast.Call) -> set[Message]:
     called = node.func
     name = called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
     texts = [a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
-    if name in ("_", "N_") and texts:
-        return {texts[0]}
-    if name == "n_" and len(texts) >= 2:
+    if name in ("n_", "sentence") and len(texts) >= 2:
         return {(texts[0], texts[1])}
+    if name in ("_", "N_", "sentence", "word") and texts:
+        return {texts[0]}
+    if name == "joined" and len(node.args) == 2 and texts:
+        return {texts[-1]}
     return set()
 
 
-def advice_messages() -> set[str]:
-    """The sentences of the advice, their numbers left open."""
-    return set(MESSAGES.values())
+def needed_messages() -> set[Message]:
+    """All a catalogue must hold: the source's own, advice by code, kit, bikes, tables."""
+    kit = {row.text for row in (*CHECKS, *SPARES)}
+    bikes = {bike.title for bike in DEFAULT_FLEET.classes}
+    return source_messages() | set(MESSAGES.values()) | kit | bikes

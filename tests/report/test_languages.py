@@ -6,6 +6,7 @@ import gettext
 import re
 import string
 from datetime import UTC, datetime
+from functools import cache
 from html import unescape
 from pathlib import Path
 
@@ -17,20 +18,16 @@ from terrain.report.html import render_html
 from terrain.report.mail import render_eml
 from terrain.report.terminal import Style, render_summary
 from terrain.report.words import LANGUAGES, Units, words_for
-from terrain.stages.advice.words import MESSAGES
-from terrain.tables.advice_kit import CHECKS, SPARES
-from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.report import Report
-from tests.report.messages import advice_messages, source_messages
+from tests.report.messages import Message, needed_messages, source_messages
 
 _LOCALES = Path(str(report_package.__file__)).parent / "locales"
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
 
 
-def _needed() -> set[str | tuple[str, str]]:
-    kit = {row.text for row in (*CHECKS, *SPARES)}
-    bikes = {bike.title for bike in DEFAULT_FLEET.classes}
-    return source_messages() | advice_messages() | kit | bikes
+@cache
+def _needed() -> frozenset[Message]:
+    return frozenset(needed_messages())
 
 
 def _catalogue(lang: str) -> dict[object, str]:
@@ -110,7 +107,7 @@ def test_nothing_english_leaks(report: Report, lang: str, voice: str) -> None:
     shown = _visible(render_html(report, words, voice))
     shown += render_summary(facts, words, Style()) + render_eml(facts, words).decode("ascii")
     held = set(map(str, _catalogue(lang).values()))
-    for message in [*_needed(), *MESSAGES.values()]:
+    for message in _needed():
         for text in message if isinstance(message, tuple) else (message,):
             stem = _stem(text)
             if len(stem) >= 12 and not any(stem in other for other in held):

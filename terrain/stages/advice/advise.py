@@ -16,6 +16,7 @@ from terrain.stages.advice.setup import judge_setup
 from terrain.stages.advice.words import say
 from terrain.tables.advice import BIKES, SETUP, BikeModel, SetupModel
 from terrain.values.advice import Advice, AdviceInputs, BikeFit, Excluded, Said
+from terrain.values.figures import N_
 
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
 
@@ -77,5 +78,7 @@ def _rests_on(inputs: AdviceInputs) -> tuple[Said, ...]:
     else:
         basis = sorted({bike.incident_basis for bike in fleet.classes})
         said.append(say("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis)))
-    said.append(say("rests-weights", whose="the operator's" if fleet.weights else "our own"))
+    said.append(
+        say("rests-weights", whose=N_("the operator's") if fleet.weights else N_("our own"))
+    )
     return tuple(said)

@@ -10,6 +10,7 @@ from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
 from terrain.values.advice import AdviceInputs, Number, Said, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
+from terrain.values.sentences import sentence, word
 
 _OFF_ROAD_S = 600.0
 _HEAVY_KG = 160.0
@@ -63,9 +64,9 @@ def conditions(
     return {when: numbers for when, (holds, numbers) in held.items() if holds}
 
 
-def _some(titles: list[str], bikes: tuple[BikeClass, ...]) -> str | None:
+def _some(titles: list[str], bikes: tuple[BikeClass, ...]) -> tuple[str, ...] | None:
     """The classes by title; None if they are all."""
-    return None if len(titles) == len(bikes) else ", ".join(titles)
+    return None if len(titles) == len(bikes) else tuple(word(title) for title in titles)
 
 
 def _past(value: float | None, limit: float) -> bool:
@@ -92,11 +93,13 @@ def pick(rows: tuple[KitRow, ...], held: dict[When, dict[str, Number]]) -> tuple
 
 
 def _kit(row: KitRow, numbers: tuple[tuple[str, Number], ...]) -> Said:
-    classes = dict(numbers).get(_CLASSES)
-    text = f"{row.text[:-1]} ({classes})." if classes else row.text
-    message = f"{row.text[:-1]} ({{{_CLASSES}}})." if classes else row.text
-    kept = tuple((k, v) for k, v in numbers if k != _CLASSES or classes)
-    return Said(code=row.code, message=message, text=text, numbers=kept, source=row.source)
+    told = dict(numbers)
+    classes = told.pop(_CLASSES, None)
+    if classes:
+        text = sentence("{kit} Only for: {classes}.", kit=word(row.text), classes=classes, **told)
+    else:
+        text = sentence(row.text, **told)
+    return Said(code=row.code, text=text, source=row.source)
 
 
 def spares(held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:

@@ -63,8 +63,8 @@ def _about(inputs: AdviceInputs, burden: Burden, run: Run, model: SetupModel) ->
             say(
                 "which-ground", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
                 from_at_m=run.from_m, near=_near(inputs, run),
-                better=GROUND_WORDS[better].capitalize(), if_better=THEN[if_better],
-                worse=GROUND_WORDS[worse].capitalize(), if_worse=THEN[if_worse],
+                better=GROUND_WORDS[better], if_better=THEN[if_better],
+                worse=GROUND_WORDS[worse], if_worse=THEN[if_worse],
             )
         )  # fmt: skip
     return said

@@ -19,12 +19,17 @@ from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, BikeModel
 from terrain.values.advice import AdviceInputs, BikeFit, Said, Tyres
+from terrain.values.figures import N_
 from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 
 _MUCH_S = 900.0
-_PARTS = {Parts.COMMON: "common", Parts.FAIR: "found in larger towns", Parts.RARE: "rare"}
-_REPAIR = {Repair.EASY: "easy", Repair.FAIR: "neither easy nor hard", Repair.HARD: "hard"}
+_PARTS = {
+    Parts.COMMON: N_("common"), Parts.FAIR: N_("found in larger towns"), Parts.RARE: N_("rare"),
+}  # fmt: skip
+_REPAIR = {
+    Repair.EASY: N_("easy"), Repair.FAIR: N_("neither easy nor hard"), Repair.HARD: N_("hard"),
+}  # fmt: skip
 _POWER_LOSS_PER_M = 0.03 / 304.8  # 3 % per 1000 ft above 500 ft (farm engineering text)
 _POWER_FREE_M = 152.4
 

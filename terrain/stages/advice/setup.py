@@ -13,16 +13,18 @@ from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
 from terrain.values.advice import AdviceInputs, Flip, Said, Setup, SetupChoice, Tyres
 from terrain.values.arrays import BoolArray
+from terrain.values.figures import N_
 from terrain.values.ground import GroundKind, SeasonRisk
+from terrain.values.sentences import joined, word
 
 _MOST_RUNS = 3
 _TOLD_S, _HARD = 300.0, 3.5
 SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
-GROUND_WORDS = ("paved", "gravel", "track")
+GROUND_WORDS = (N_("paved"), N_("gravel"), N_("track"))
 THEN = {
-    SetupChoice.ROAD: "road setup",
-    SetupChoice.OFF_ROAD: "off-road setup",
-    SetupChoice.ASK: "still open",
+    SetupChoice.ROAD: N_("road setup"),
+    SetupChoice.OFF_ROAD: N_("off-road setup"),
+    SetupChoice.ASK: N_("still open"),
 }
 
 
@@ -211,7 +213,7 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
         run_m=run.length_m,
         ground=ground.value
         if min(length.values()) < 0.2 * sum(length.values())
-        else "gravel and track",
+        else N_("gravel and track"),
         from_at_m=run.from_m,
         run_s=run.time_s(inputs),
         severity=None if worst is None else round(worst),
@@ -221,7 +223,7 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
 def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
     mask = run.mask(burden.row)
     possible: list[bool] = np.any(burden.plausible[mask], axis=0).tolist()
-    grounds = [word for word, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
+    grounds = [word(text) for text, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
     time = burden.time_s[mask]
     mean = (burden.p[mask] * time[:, None]).sum(axis=0) / time.sum()
     basis = {s.basis.value for s in run.stretches(inputs) if s.basis is not None}
@@ -231,12 +233,12 @@ def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
         to_m=run.to_m,
         run_m=run.length_m,
         from_at_m=run.from_m,
-        grounds=" or ".join(grounds),
-        evidence="the map has no way there"
+        grounds=joined(grounds, "{first} or {then}"),
+        evidence=N_("the map has no way there")
         if basis == {"unmapped"}
-        else "the map has no surface for it"
+        else N_("the map has no surface for it")
         if "inferred" in basis
-        else "its tags leave it open",
+        else N_("its tags leave it open"),
         paved_share=float(mean[0]),
         gravel_share=float(mean[1]),
         track_share=float(mean[2]),

@@ -1,13 +1,15 @@
 """Every sentence of advice, in one place, with its numbers left open.
 
-A sentence is found by its code. The end of a number's name says how it is shown: _m a
-length, _at_m a place along the ride, _ele_m a height, _s a duration, _c a temperature, _share and
-_pct a percentage. Anything else is shown as it is. Words among the numbers are fixed phrases.
+A sentence is found by its code; `terrain.values.sentences` says how its numbers are shown. Words
+among the numbers are fixed phrases, told in the language of the report; names stand as they are.
 """
 
 from __future__ import annotations
 
 from terrain.values.advice import Number, Said
+from terrain.values.sentences import Sentence, sentence, word
+
+_NAMES = ("named", "near", "span")  # texts among the numbers that are names
 
 MESSAGES: dict[str, str] = {
     # setup
@@ -32,14 +34,14 @@ MESSAGES: dict[str, str] = {
     "flip-worse": "If the {run_m} from {from_at_m} turn out {ground}.",
     # pressures
     "pressure-road": "Tyre pressure as the maker says; check it cold.",
-    "pressure-light": "On loose ground {low_bar} to {high_bar} bar; pump up before tarmac.",
-    "pressure-heavy": "On loose ground not below {low_bar} bar on a heavy or loaded bike; pump "
+    "pressure-light": "On loose ground {low_bar:n} to {high_bar}; pump up before tarmac.",
+    "pressure-heavy": "On loose ground not below {low_bar} on a heavy or loaded bike; pump "
     "up before tarmac.",
     # questions
     "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}. "
     "If yes: {with_}.",
-    "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? {better}: {if_better}. "
-    "{worse}: {if_worse}.",
+    "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? If it is {better}: "
+    "{if_better}. If it is {worse}: {if_worse}.",
     "skip-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? Without them: "
     "{without}.",
     "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
@@ -49,11 +51,11 @@ MESSAGES: dict[str, str] = {
     # exclusions
     "rider-below-class": "Not for this rider ({rider}): it asks for {needed} at least.",
     "no-seat": "No seat for a pillion.",
-    "payload": "Two people and luggage weigh about {load_kg} kg; it may carry {payload_kg} kg.",
-    "payload-one": "Rider and luggage weigh about {load_kg} kg; it may carry {payload_kg} kg.",
+    "payload": "Two people and luggage weigh about {load_kg}; it may carry {payload_kg}.",
+    "payload-one": "Rider and luggage weigh about {load_kg}; it may carry {payload_kg}.",
     "range": "Gets {range_m} with the reserve kept; the longest way between pumps is {gap_m}, "
     "from {from_at_m}.",
-    "motorway-ban": "{motorway_m} of motorway, where engines under {limit_cc} cc are kept off in "
+    "motorway-ban": "{motorway_m} of motorway, where engines under {limit_cc} are kept off in "
     "many countries; local law decides.",
     # for and against a bike
     "suits-tarmac": "At home on the {paved_s} of tarmac.",
@@ -62,8 +64,8 @@ MESSAGES: dict[str, str] = {
     "dull-tarmac": "Less comfortable on the {paved_s} of tarmac than a road bike.",
     "short-dirt": "Out of its depth on {hard_s} of the riding, worst from {from_at_m} to "
     "{to_at_m}.",
-    "heavy-dirt": "Heavy ({mass_kg} kg) for the {dirt_s} off tarmac.",
-    "low-clearance": "Little ground clearance ({clearance_mm} mm) for {hard_s} of hard ground.",
+    "heavy-dirt": "Heavy ({mass_kg}) for the {dirt_s} off tarmac.",
+    "low-clearance": "Little ground clearance ({clearance_mm}) for {hard_s} of hard ground.",
     "asks-little": "Asks little of the rider.",
     "asks-much": "Asks much of this rider ({rider}).",
     "easy-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
@@ -163,83 +165,12 @@ def say(
     **numbers: Number,
 ) -> Said:
     """The sentence of a code with its numbers."""
-    message = MESSAGES[code]
+    told = {name: _told(name, value) for name, value in numbers.items()}
     return Said(
-        code=code,
-        message=message,
-        text=fill(message, numbers),
-        numbers=tuple(numbers.items()),
-        from_m=from_m,
-        to_m=to_m,
-        source=source,
+        code=code, text=sentence(MESSAGES[code], **told), from_m=from_m, to_m=to_m, source=source
     )
 
 
-def fill(message: str, numbers: dict[str, Number]) -> str:
-    """A message with its numbers shown as metric English."""
-    return message.format(**{name: show(name, value) for name, value in numbers.items()})
-
-
-def show(name: str, value: Number) -> str:
-    """One number as words, by the end of its name."""
-    if value is None:
-        return "not known"
-    if isinstance(value, str | bool) or not isinstance(value, int | float):
-        return str(value)
-    for ending, shown in _SHOWN:
-        if name.endswith(ending):
-            return shown(float(value))
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _length(metres: float) -> str:
-    if metres < 950:
-        return f"{max(round(metres, -1), 10):.0f} m"
-    km = metres / 1000
-    return f"{km:.0f} km" if km >= 19.5 else f"{km:.1f} km"
-
-
-def _at(metres: float) -> str:
-    km = metres / 1000
-    return f"km {km:.0f}" if km >= 19.5 or km < 0.05 else f"km {km:.1f}"
-
-
-def _duration(seconds: float) -> str:
-    minutes = seconds / 60
-    if minutes < 1:
-        return "under a minute"
-    if minutes < 10:
-        return f"{minutes:.0f} min"
-    rounded = int(5 * round(minutes / 5))
-    hours, rest = divmod(rounded, 60)
-    if not hours:
-        return f"{rest} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
-
-
-def _height(metres: float) -> str:
-    return f"{10 * round(metres / 10):,d} m"
-
-
-def _percent(share: float) -> str:
-    percent = 100 * share
-    if 0 < percent < 1:
-        return "under 1 %"
-    if 99 < percent < 100:
-        return "over 99 %"
-    return f"{percent:.0f} %"
-
-
-_SHOWN = (
-    ("_at_m", _at),
-    ("_ele_m", _height),
-    ("_m", _length),
-    ("_s", _duration),
-    ("_c", lambda v: f"{v:.0f} °C"),
-    ("_share", _percent),
-    ("_kg", lambda v: f"{v:.0f}"),
-    ("_cc", lambda v: f"{v:.0f}"),
-    ("_mm", lambda v: f"{v:.0f}"),
-    ("_pct", lambda v: f"{v:.0f} %"),
-    ("_bar", lambda v: f"{v:.1f}"),
-)
+def _told(name: str, value: Number) -> Number:
+    is_word = isinstance(value, str) and not isinstance(value, Sentence) and name not in _NAMES
+    return word(str(value)) if is_word and value else value

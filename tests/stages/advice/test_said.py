@@ -11,9 +11,10 @@ from typing import Any
 import pytest
 
 from terrain.stages.advice import advise
-from terrain.stages.advice.words import MESSAGES, fill, show
+from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
+from terrain.values.sentences import ENGLISH, Sentence, spaced
 
 from .table import CASES
 from .trips import Case, inputs_of
@@ -40,11 +41,12 @@ def test_texts_are_their_messages_with_their_numbers(case: Case) -> None:
     found = list(sentences(data))
     assert len(found) > 8
     for said in found:
-        assert said["text"] == fill(said["message"], said["numbers"])
+        again = Sentence("", said["message"], "", tuple(said["numbers"].items()))
+        assert said["text"] == spaced(ENGLISH.tell(again))
         plain = said["message"]
         for name, value in said["numbers"].items():
-            plain = plain.replace(f"{{{name}}}", "")
-            assert value is None or isinstance(value, str | int | float | bool)
+            plain = re.sub(rf"\{{{name}(:n)?\}}", "", plain)
+            assert value is None or isinstance(value, str | int | float | bool | list)
         assert set(_DIGITS.findall(plain)) <= _FIXED, plain
         assert "{" not in said["text"] and said["text"].endswith((".", "?"))
         if said["from_m"] is not None:
@@ -107,19 +109,19 @@ def test_kit_rows_are_whole() -> None:
         ("from_at_m", 0.0, "km 0"),
         ("ride_s", 30.0, "under a minute"),
         ("ride_s", 7 * 60.0, "7 min"),
-        ("ride_s", 11_220.0, "3 h 5 min"),
+        ("ride_s", 11_220.0, "3 h 05 min"),
         ("ride_s", 7_200.0, "2 h"),
-        ("max_ele_m", 4_996.0, "5,000 m"),
+        ("max_ele_m", 4_996.0, "5 000 m"),
         ("max_air_c", 38.6, "39 °C"),
         ("off_share", 0.123, "12 %"),
         ("off_share", 0.002, "under 1 %"),
         ("off_share", 0.9999, "over 99 %"),
         ("off_share", 0.0, "0 %"),
-        ("low_bar", 1.2, "1.2"),
+        ("low_bar", 1.2, "1.2 bar"),
         ("n_fords", 3, "3"),
         ("rider", "novice", "novice"),
         ("far_s", None, "not known"),
     ],
 )
 def test_numbers_in_words(name: str, value: Any, text: str) -> None:
-    assert show(name, value) == text
+    assert spaced(ENGLISH.figure(name, value)) == text
