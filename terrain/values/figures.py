@@ -110,9 +110,12 @@ class Figures:
     def far_number(self, metres: float) -> str:
         """A distance to the whole km or mile from 20 on, else to a tenth."""
         value = metres / self.far_m
-        if 0 < value < 0.05:
-            return self.number(0.1, 1)
-        return self.number(value, 0 if value >= 19.95 else 1)
+        return self._tenth(0.1 if 0 < value < 0.05 else value)
+
+    def _tenth(self, value: float) -> str:
+        """To a tenth below 20, without a needless nought."""
+        tenths = _half_up(10 * value)
+        return self.number(value, 0 if value >= 19.95 or tenths % 10 == 0 else 1)
 
     def span(self, from_m: float, to_m: float) -> str:
         """Where a stretch lies: "km 31 to 62"."""
@@ -123,10 +126,8 @@ class Figures:
 
     def at(self, at_m: float) -> str:
         """Where a point lies: "km 31"."""
-        value = at_m / self.far_m
-        whole = value >= 19.95 or value < 0.05
         message = N_("km\u00a0{a}") if self.metric else N_("mile\u00a0{a}")
-        return self._(message, a=self.number(value, 0 if whole else 1))
+        return self._(message, a=self._tenth(at_m / self.far_m))
 
     @property
     def height_unit(self) -> str:
@@ -159,10 +160,10 @@ class Figures:
     def volume(self, litres: float) -> str:
         """Fuel or water: litres, or US gallons and quarts by name."""
         if self.metric:
-            return self.amount(litres, "L", 1)
+            return f"{self._tenth(litres)}{NBSP}L"
         if litres < _US_GALLON_L:
-            return self.amount(4 * litres / _US_GALLON_L, self._("US qt"), 1)
-        return self.amount(litres / _US_GALLON_L, self._("US gal"), 1)
+            return f"{self._tenth(4 * litres / _US_GALLON_L)}{NBSP}{self._('US qt')}"
+        return f"{self._tenth(litres / _US_GALLON_L)}{NBSP}{self._('US gal')}"
 
     def mass(self, kg: float) -> str:
         return self.amount(kg, "kg") if self.metric else self.amount(kg / _POUND_KG, "lb")

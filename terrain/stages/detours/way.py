@@ -14,7 +14,9 @@ from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
+from terrain.values.figures import N_
 from terrain.values.ground import LAND, GroundKind, Share
+from terrain.values.sentences import Sentence, sentence, word
 
 _DRAWS = 500
 _SHARED = 0.2  # part of an error in ground that all roads of a detour have in common
@@ -136,8 +138,14 @@ def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
         lon=np.zeros(0),
         lat=np.zeros(0),
         roads=(),
-        words=f"Road tyres: leave out km {from_m / 1000:.1f} to {to_m / 1000:.1f}, a way there and "
-        f"back; {_more(-skipped_m / 1000, 'km')} and {_more(added_s / 60, 'min')}.",
+        words=sentence(
+            "Road tyres: leave out {from_at_m} to {to_at_m}, a way there and back; {length} and "
+            "{time}.",
+            from_at_m=from_m,
+            to_at_m=to_m,
+            length=_more_m(-skipped_m),
+            time=_more_s(added_s),
+        ),
     )
 
 
@@ -210,15 +218,28 @@ def _words(
     shares: dict[GroundKind, Share],
 ) -> str:
     paved = shares[GroundKind.PAVED]
-    what = "Road tyres" if kind is DetourKind.ROAD else "More dirt"
-    return (
-        f"{what}: leave at km {found.from_m / 1000:.1f}, back at km {found.to_m / 1000:.1f}; "
-        f"{_more(added_m / 1000, 'km')} and {_more(added_s / 60, 'min')}, paved "
-        f"{paved.best:.0%} ({paved.low:.0%} to {paved.high:.0%}). A suggestion: not checked for "
-        "closures."
+    what = word(N_("Road tyres") if kind is DetourKind.ROAD else N_("More dirt"))
+    return sentence(
+        "{what}: leave at {from_at_m}, back at {to_at_m}; {length} and {time}, paved "
+        "{best_share} ({low_share:n} to {high_share:n}). A suggestion: not checked for closures.",
+        what=what,
+        from_at_m=found.from_m,
+        to_at_m=found.to_m,
+        length=_more_m(added_m),
+        time=_more_s(added_s),
+        best_share=paved.best,
+        low_share=paved.low,
+        high_share=paved.high,
     )
 
 
-def _more(value: float, unit: str) -> str:
-    digits = 0 if abs(value) >= 20 or unit == "min" else 1
-    return f"{abs(value):.{digits}f} {unit} {'more' if value >= 0 else 'less'}"
+def _more_m(added_m: float) -> Sentence:
+    if added_m >= 0:
+        return sentence("{added_m} more", added_m=added_m)
+    return sentence("{added_m} less", added_m=-added_m)
+
+
+def _more_s(added_s: float) -> Sentence:
+    if added_s >= 0:
+        return sentence("{added_s} more", added_s=added_s)
+    return sentence("{added_s} less", added_s=-added_s)

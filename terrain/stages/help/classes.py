@@ -6,6 +6,7 @@ import numpy as np
 
 from terrain.stages.help.found import Found, beyond_limits, farthest, length_of, ref
 from terrain.stages.help.lanes import Lanes, nearer, no_lanes
+from terrain.values.figures import N_
 from terrain.values.fleet import BikeClass, FleetRules, Parts
 from terrain.values.help import (
     ClassHelp,
@@ -14,6 +15,7 @@ from terrain.values.help import (
     HelpKind,
     PlaceRef,
 )
+from terrain.values.sentences import word
 from terrain.values.views import PLACE_KINDS, PlaceKind
 
 _SETTLEMENTS = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE)
@@ -51,7 +53,7 @@ def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHel
         farthest_at_m=far.farthest_s_at_m,
         remote_m=length_of(found.samples, beyond_limits(lanes, found.samples, rules)),
         nearest=place,
-        words=_class_words(bike, known=far.farthest_s is not None),
+        words=word(_class_words(bike, known=far.farthest_s is not None)),
     )
 
 
@@ -65,13 +67,13 @@ def _class_place(found: Found, lanes: Lanes) -> PlaceRef | None:
 def _class_words(bike: BikeClass, *, known: bool) -> str:
     if bike.parts is Parts.RARE:
         if known:
-            return "Parts are rare: only the operator's own partners count as help."
-        return (
+            return N_("Parts are rare: only the operator's own partners count as help.")
+        return N_(
             "Parts are rare and no partner of the operator who mends this class is known: "
             "take the whole ride as far from help."
         )
     if not known:
-        return "No help for this class is in the map data, which is not the same as none."
+        return N_("No help for this class is in the map data, which is not the same as none.")
     if bike.parts is Parts.COMMON:
-        return "Parts are common: towns count as likely help (inferred, not mapped)."
-    return "Mapped workshops and the operator's partners count as help."
+        return N_("Parts are common: towns count as likely help (inferred, not mapped).")
+    return N_("Mapped workshops and the operator's partners count as help.")

@@ -26,6 +26,7 @@ from terrain.values.help import (
     StretchHelp,
 )
 from terrain.values.ride import Ride
+from terrain.values.sentences import sentence
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 
 _SAME_RUN_M = 1_000.0  # remote runs closer than this are one (common practice, no source)
@@ -171,38 +172,62 @@ def _along(found: Found) -> HelpAlong:
 
 
 def _words(found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...]) -> tuple[str, ...]:
-    words = []
+    words: list[str] = []
     is_mechanic = found.places.kind == PLACE_KINDS.index(PlaceKind.MECHANIC)
     count = int((is_mechanic & (found.places.edge >= 0)).sum())
     own = sum(helper.kind is HelperKind.MECHANIC for helper in found.helpers)
     if not count:
         words.append(
-            "The map data of this region holds no motorcycle workshop. That is not the same as "
-            "none: workshops are badly mapped in many countries. Ask before you go."
+            sentence(
+                "The map data of this region hold no motorcycle workshop. That is not the same as "
+                "none: workshops are badly mapped in many countries. Ask before you go."
+            )
         )
     elif np.isnan(found.mapped[HelpKind.MECHANIC].time.cost).all():
         words.append(
-            "No motorcycle workshop in the map data can be reached by road from this ride. That "
-            "is not the same as none."
+            sentence(
+                "No motorcycle workshop in the map data can be reached by road from this ride. "
+                "That is not the same as none."
+            )
         )
     else:
         words.append(
-            f"The map data of this region holds {count} motorcycle workshop"
-            f"{'' if count == 1 else 's'}; there may be others, and these may have closed."
+            sentence(
+                "The map data of this region hold one motorcycle workshop; there may be others, "
+                "and it may have closed.",
+                "The map data of this region hold {n} motorcycle workshops; there may be others, "
+                "and these may have closed.",
+                n=count,
+            )
         )
     if own:
-        words.append(f"{own} of the operator's own partners counted as mechanics.")
+        words.append(
+            sentence(
+                "One of the operator's own partners counts as a mechanic.",
+                "{n} of the operator's own partners count as mechanics.",
+                n=own,
+            )
+        )
     mechanic = dict(farthest_of)[HelpKind.MECHANIC]
     if mechanic.farthest_m is not None and (mechanic.outside_m or 0.0) < mechanic.farthest_m:
-        words.append("The edge of the map is nearer than the help: there may be some beyond it.")
+        words.append(
+            sentence("The edge of the map is nearer than the help: there may be some beyond it.")
+        )
     words.append(
-        "Towns are likely help for common bikes only: inferred from their size, never mapped."
+        sentence(
+            "Towns are likely help for common bikes only: inferred from their size, never mapped."
+        )
     )
     for i, helper in enumerate(found.helpers):
         if found.snapped.edge[i] < 0:
             place = f" ({helper.where})" if helper.where else ""
             words.append(
-                f"{helper.name}{place} lies more than 1 km from any road of the region and is "
-                "left out of distances."
+                sentence(
+                    "{helper}{place} lies more than {limit_m} from any road of the region and is "
+                    "left out of distances.",
+                    helper=helper.name,
+                    place=place,
+                    limit_m=1000.0,
+                )
             )
     return tuple(words)

@@ -11,6 +11,7 @@ from terrain.stages.plan.candidates import AT_HAND_M, ROADSIDE, Asked
 from terrain.stages.plan.near import LODGING, Near
 from terrain.stages.plan.nights import Night
 from terrain.values.exits import Exit, Spot
+from terrain.values.figures import N_
 from terrain.values.plan import (
     PinnedNight,
     PinnedStop,
@@ -20,6 +21,7 @@ from terrain.values.plan import (
     StopKind,
 )
 from terrain.values.ride import Ride
+from terrain.values.sentences import joined, sentence, word
 
 # Shorter runs off the tarmac are ridden without meeting the van (common practice, no source).
 VAN_RUN_M, VAN_RUN_S = 3_000.0, 600.0
@@ -39,21 +41,26 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
         share = (last - first) / max(way.to_m - way.from_m, 1.0)
         if last - first < VAN_RUN_M and share * way.ride_s < VAN_RUN_S:
             continue
-        gap = f"{(last - first) / 1000.0:.0f} km it cannot use"
-        before = f"last point for the van before {gap}: check tyres"
-        after = f"first point for the van after {gap}: look over the bikes"
+        gap_m = last - first
+        before = sentence(
+            "Last point for the van before {gap_m} it cannot use: check tyres.", gap_m=gap_m
+        )
+        after = sentence(
+            "First point for the van after {gap_m} it cannot use: look over the bikes.",
+            gap_m=gap_m,
+        )
         for spot, text in ((way.van_before, before), (way.van_after, after)):
             if spot is not None and spot.at_m is not None:
                 spots.append((spot.at_m, spot, text))
     spots.sort(key=lambda item: item[0])
     out: list[Asked] = []
-    for at_m, spot, text in spots:
+    for at_m, spot, why in spots:
         if not _SAME_STOP_M / 4 < at_m < length_m - _SAME_STOP_M / 4:
             continue
         if out and at_m - out[-1].at_m <= _SAME_STOP_M:
-            out[-1] = out[-1]._replace(why=f"{out[-1].why}; {text}")
+            out[-1] = out[-1]._replace(why=joined((out[-1].why, why)))
             continue
-        out.append(_asked(at_m, (StopKind.VAN,), text, lon=spot.lon, lat=spot.lat))
+        out.append(_asked(at_m, (StopKind.VAN,), why, lon=spot.lon, lat=spot.lat))
     return out
 
 
@@ -65,7 +72,7 @@ def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]
     """The ends of the days."""
     out = []
     for day, night in enumerate(nights, start=1):
-        item = _asked(night.at_m, (StopKind.NIGHT,), f"end of day {day}")
+        item = _asked(night.at_m, (StopKind.NIGHT,), sentence("End of day {n_day}.", n_day=day))
         if night.pin >= 0:
             item = item._replace(name=pins[night.pin].name, pinned=True)
         row = night.near if night.near >= 0 else bed_near(near, night.at_m)
@@ -102,7 +109,9 @@ def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]
             problems.append(problem)
         if at_m is not None:
             kinds = (pin.kind,) if pin.kind is StopKind.PINNED else (pin.kind, StopKind.PINNED)
-            item = _asked(at_m, kinds, "asked for by the guide", lon=pin.lon, lat=pin.lat)
+            item = _asked(
+                at_m, kinds, word(N_("Asked for by the guide.")), lon=pin.lon, lat=pin.lat
+            )
             out.append(item._replace(name=pin.name, stay_s=pin.stay_s, pinned=True))
     return out, problems
 
@@ -117,10 +126,14 @@ def pinned_nights(
     for index, pin in sorted(enumerate(pins.nights), key=lambda item: item[1].day):
         at_m, problem = position_of(pin, ride)
         if at_m is not None and at_m <= last[1]:
-            problem = _broken(pin, at_m, f"day {pin.day} would end before day {last[0]} does")
+            text = sentence(
+                "day {n_day} would end before day {n_other} does", n_day=pin.day, n_other=last[0]
+            )
+            problem = _broken(pin, at_m, text)
             at_m = None
         elif at_m is not None and at_m >= ride.length_m - 1.0:
-            problem = _broken(pin, at_m, f"day {pin.day} would end at the end of the ride anyway")
+            text = sentence("day {n_day} would end at the end of the ride anyway", n_day=pin.day)
+            problem = _broken(pin, at_m, text)
             at_m = None
         if problem is not None:
             problems.append(problem)
@@ -137,11 +150,14 @@ def position_of(
     if pin.at_m is not None:
         if 0.0 <= pin.at_m <= ride.length_m:
             return pin.at_m, None
-        end_km = ride.length_m / 1000
-        text = f"km {pin.at_m / 1000:.1f} is beyond the ride, which ends at km {end_km:.1f}"
+        text = sentence(
+            "{pin_at_m} is beyond the ride, which ends at {end_at_m}",
+            pin_at_m=pin.at_m,
+            end_at_m=ride.length_m,
+        )
         return None, _broken(pin, min(pin.at_m, ride.length_m), text)
     if pin.lon is None or pin.lat is None:
-        return None, _broken(pin, 0.0, "it says neither a distance nor a point")
+        return None, _broken(pin, 0.0, word(N_("it says neither a distance nor a point")))
     line = ride.match
     east_m, north_m = metres_per_degree(pin.lat)
     # Between drawn points the line may pass nearer: look at it every 100 m.
@@ -152,7 +168,8 @@ def position_of(
     )
     i = int(np.argmin(gap))
     if gap[i] > _PIN_REACH_M:
-        return None, _broken(pin, float(at[i]), f"it lies {gap[i] / 1000:.1f} km off the ride")
+        text = sentence("it lies {gap_m} off the ride", gap_m=float(gap[i]))
+        return None, _broken(pin, float(at[i]), text)
     return float(at[i]), None
 
 
@@ -178,8 +195,10 @@ def _asked(
 
 
 def _broken(pin: PinnedNight | PinnedStop, at_m: float, text: str) -> PlanProblem:
-    label = pin.name or "a pin"
-    where = f" ({pin.where})" if pin.where else ""
-    return PlanProblem(
-        kind=ProblemKind.PIN, from_m=at_m, to_m=at_m, text=f"{label}{where} is left out: {text}"
+    told = sentence(
+        "{pin}{where} is left out: {why}.",
+        pin=pin.name or word(N_("A wish without a name")),
+        where=f" ({pin.where})" if pin.where else "",
+        why=text,
     )
+    return PlanProblem(kind=ProblemKind.PIN, from_m=at_m, to_m=at_m, text=told)

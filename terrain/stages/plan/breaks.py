@@ -12,8 +12,10 @@ from terrain.stages.plan.prices import MIDDAY_FROM_S, MIDDAY_TO_S
 from terrain.stages.plan.schedule import Schedule
 from terrain.stages.plan.setting import Setting
 from terrain.values.arrays import FloatArray
+from terrain.values.figures import N_
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
+from terrain.values.sentences import sentence, word
 
 WATER_L_PER_H = 1.0  # in the heat (common practice, no source)
 _DRY_S = 7_200.0
@@ -42,19 +44,26 @@ def _fuel(setting: Setting) -> list[PlanProblem]:
             continue
         a_m, b_m = float(at_m[a]), float(at_m[b])
         extra = setting.candidates.off_m[a] + setting.candidates.off_m[b]
-        gap_km = (b_m - a_m + float(extra)) / 1000.0
-        range_km = gap_km * fuel.usable_l / float(need)
+        gap_m = b_m - a_m + float(extra)
         # A class of longer range may still lack more litres.
         lacks = [float(need) * r.l_per_km / fuel.l_per_km - r.usable_l for r in setting.ranges]
         carry = max(int(np.ceil(max(lacks))), 1)
-        until = "the end of the ride" if b == last else _place(namer, b_m)
+        until = word(N_("the end of the ride")) if b == last else _place(namer, b_m)
         out.append(
             PlanProblem(
                 kind=ProblemKind.FUEL,
                 from_m=a_m,
                 to_m=b_m,
-                text=f"{gap_km:.0f} km without fuel from {_place(namer, a_m)} to {until}; "
-                f"your range on this ground is {range_km:.0f} ({fuel.bike}): carry {carry} L.",
+                text=sentence(
+                    "{gap_m} without fuel from {place} to {until}; your range on this ground is "
+                    "{range_m} ({bike}): carry {carry_l}.",
+                    gap_m=gap_m,
+                    place=_place(namer, a_m),
+                    until=until,
+                    range_m=gap_m * fuel.usable_l / float(need),
+                    bike=word(fuel.bike.replace("-", " ")),
+                    carry_l=float(carry),
+                ),
                 carry_l=float(carry),
             )
         )
@@ -63,7 +72,7 @@ def _fuel(setting: Setting) -> list[PlanProblem]:
 
 def _place(namer: Namer, at_m: float) -> str:
     name = namer.near_name(at_m)
-    return f"km {at_m / 1000:.0f}" + (f" ({name})" if name else "")
+    return sentence("{at_m}{named}", at_m=at_m, named=f" ({name})" if name else "")
 
 
 def _rest(setting: Setting) -> list[PlanProblem]:
@@ -76,8 +85,12 @@ def _rest(setting: Setting) -> list[PlanProblem]:
                     kind=ProblemKind.REST,
                     from_m=float(at_m[a]),
                     to_m=float(at_m[b]),
-                    text=f"No stop fits between km {at_m[a] / 1000:.0f} and km "
-                    f"{at_m[b] / 1000:.0f}: the ride is longer than the limit between rests.",
+                    text=sentence(
+                        "No stop fits between {from_at_m} and {to_at_m}: the ride is longer than "
+                        "the limit between rests.",
+                        from_at_m=float(at_m[a]),
+                        to_at_m=float(at_m[b]),
+                    ),
                 )
             )
     return out
@@ -103,8 +116,12 @@ def _water(setting: Setting) -> list[PlanProblem]:
                 kind=ProblemKind.WATER,
                 from_m=float(span[0]),
                 to_m=float(span[1]),
-                text=f"{hours:.1f} h of riding in the heat between stops with water on the map: "
-                f"carry {litres} L of water each.",
+                text=sentence(
+                    "{hot_s} of riding in the heat between stops with water on the map: carry "
+                    "{water_l} of water each.",
+                    hot_s=3600 * hours,
+                    water_l=litres,
+                ),
             )
         )
     return out
@@ -119,33 +136,45 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     if day.riding_s > rules.ride_day_s + 1.0:
         add(
             ProblemKind.LONG_DAY,
-            f"Day {day.number} has {_hours(day.riding_s)} in the saddle; the limit is "
-            f"{_hours(rules.ride_day_s)}.",
+            sentence(
+                "Day {n_day} has {riding_s} in the saddle; the limit is {limit_s}.",
+                n_day=day.number,
+                riding_s=day.riding_s,
+                limit_s=rules.ride_day_s,
+            ),
         )
     if day.margin_s is not None and day.margin_s < 0 and day.daylight is not None:
         add(
             ProblemKind.DAYLIGHT,
-            f"Day {day.number} arrives at {clock(day.end_s)}; dusk is at "
-            f"{clock(day.daylight.dusk_s)}, and an hour before it is the latest.",
+            sentence(
+                "Day {n_day} arrives at {end}; it is dark at {dusk}. Arrive an hour before.",
+                n_day=day.number,
+                end=clock(day.end_s),
+                dusk=clock(day.daylight.dusk_s),
+            ),
         )
     if day.daylight is not None and day.start_s < day.daylight.sunrise_s:
         add(
             ProblemKind.DAYLIGHT,
-            f"Day {day.number} sets off at {clock(day.start_s)}, before sunrise at "
-            f"{clock(day.daylight.sunrise_s)}.",
+            sentence(
+                "Day {n_day} sets off at {start}, before sunrise at {sunrise}.",
+                n_day=day.number,
+                start=clock(day.start_s),
+                sunrise=clock(day.daylight.sunrise_s),
+            ),
         )
     if day.number < len(schedule.days) and day.lodging is None:
         add(
             ProblemKind.LODGING,
-            f"No lodging is in the map data where day {day.number} ends "
-            f"(km {day.to_m / 1000:.0f}). That is not the same as none: ask.",
+            sentence(
+                "The map data hold no lodging where day {n_day} ends ({end_at_m}). That is not "
+                "the same as none: ask.",
+                n_day=day.number,
+                end_at_m=day.to_m,
+            ),
         )
     ate = any(StopKind.LUNCH in stop.kinds for stop in schedule.stops if stop.day == day.number)
     if day.start_s < MIDDAY_FROM_S and day.end_s > MIDDAY_TO_S + 3_600.0 and not ate:
-        add(ProblemKind.LUNCH, f"Day {day.number} has no stop for lunch: take food along.")
+        text = sentence("Day {n_day} has no stop for lunch: take food along.", n_day=day.number)
+        add(ProblemKind.LUNCH, text)
     return out
-
-
-def _hours(time_s: float) -> str:
-    hours, minutes = divmod(round(time_s / 300) * 5, 60)
-    return f"{hours} h {minutes:02d}"

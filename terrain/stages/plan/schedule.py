@@ -12,6 +12,7 @@ from terrain.stages.plan.setting import Setting
 from terrain.stages.plan.visits import STAY_S, Visit, tell_stop, visit_of
 from terrain.values.plan import Day, Stop, StopKind
 from terrain.values.ride import FERRY, PAVED, Ride
+from terrain.values.sentences import sentence
 
 CHECK_S = 600.0
 _MIDDAY_S = 12.5 * 3600.0
@@ -62,16 +63,16 @@ def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str,
     off = (ride.ground != PAVED) & (ride.ground != FERRY)
     why = []
     if length[off].sum() >= _HARD_M or spent[off].sum() >= _HARD_S:
-        why.append(f"{length[off].sum() / 1000:.0f} km off road")
+        why.append(sentence("{off_m} off road", off_m=float(length[off].sum())))
     rough_m = float(length[ride.severity >= _HARD_SEVERITY].sum())
     if rough_m >= _HARD_SEVERITY_M:
-        why.append(f"{rough_m / 1000:.0f} km rough or worse")
+        why.append(sentence("{rough_m} rough or worse", rough_m=rough_m))
     today = (course.at_m[:-1] >= begin) & (course.at_m[1:] <= end)
     peak = float(
         np.max(course.temp_c[today], initial=-np.inf, where=~np.isnan(course.temp_c[today]))
     )
     if peak >= VERY_HOT_C:
-        why.append(f"{peak:.0f} °C")
+        why.append(sentence("{peak_c}", peak_c=peak))
     return tuple(why)
 
 

@@ -11,7 +11,9 @@ from terrain.stages.plan.course import Course
 from terrain.stages.plan.near import FUEL, TOWN, WATER
 from terrain.stages.plan.nights import LUNCH_S
 from terrain.stages.plan.setting import Setting
+from terrain.values.figures import N_
 from terrain.values.plan import Stop, StopKind
+from terrain.values.sentences import joined, sentence, word
 
 # At least 15 minutes: UK Highway Code, rule 91.
 STAY_S = 900.0
@@ -62,7 +64,7 @@ def tell_stop(visit: Visit, setting: Setting, *, day: int, arrive_s: float) -> S
     if name is None and place is not None:
         name = place.name
     if name is None and (around := namer.near_name(at_m)) is not None:
-        name = f"near {around}"
+        name = sentence("near {place}", place=around)
     return Stop(
         at_m=at_m,
         off_m=float(candidates.off_m[row]),
@@ -84,15 +86,17 @@ def _why(visit: Visit, bits: int, course: Course, at_m: float) -> str:
     hot = bool(course.is_hot(np.array([at_m]))[0])
     texts = [visit.asked.why] if visit.asked is not None else []
     reasons = {
-        StopKind.FUEL: "fill up",
-        StopKind.LUNCH: "lunch",
-        StopKind.CHECK: "check coolant and oil: a hard day",
-        StopKind.WATER: "rest and drink in the heat: water is mapped here",
-        StopKind.REST: "rest before the limit of time or distance",
+        StopKind.FUEL: N_("Fill up."),
+        StopKind.LUNCH: N_("Lunch."),
+        StopKind.CHECK: N_("Check coolant and oil: a hard day."),
+        StopKind.WATER: N_("Rest and drink: it is hot, and water is mapped here."),
+        StopKind.REST: N_("Rest: the limit of time or distance is near."),
     }
-    texts += [reasons[kind] for kind in visit.kinds if kind in reasons]
+    texts += [word(reasons[kind]) for kind in visit.kinds if kind in reasons]
     if hot and StopKind.REST in visit.kinds:
-        shade = "look for shade" if not bits & TOWN else "shade is likely in the village"
-        texts.append(f"hot: {shade}, no water is mapped here")
-    text = "; ".join(texts)
-    return text[:1].upper() + text[1:] + "."
+        texts.append(
+            word(N_("Hot: shade is likely in the village, but no water is mapped here."))
+            if bits & TOWN
+            else word(N_("Hot: look for shade; no water is mapped here."))
+        )
+    return joined(texts)
