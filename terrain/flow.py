@@ -37,6 +37,7 @@ from terrain.values.relief import Relief
 from terrain.values.report import NotKnown, RegionNote, Report
 from terrain.values.ride import ride_of
 from terrain.values.route import Route
+from terrain.values.sentences import sentence
 from terrain.values.trip import Trip
 
 
@@ -65,9 +66,10 @@ def assess(
     day = None if trip.depart is None else trip.depart.date()
     month = None if day is None else day.month
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
+    others = other_ways(laid, roads)
     ground = judge_ground(
         laid, roads, region.ground, month=month, today=day, notes=notes,
-        grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=other_ways(laid, roads),
+        grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=others,
     )  # fmt: skip
     speeds = ride_speeds(laid, roads, places, ground, relief, trip)
     ride = ride_of(laid, ground, speeds)
@@ -97,6 +99,7 @@ def assess(
         advice_inputs(
             match=laid, roads=roads, places=places, ground=ground, relief=relief, speeds=speeds,
             heat=heat, help_=help_, plan=planned(bikes=fleet.classes), trip=trip, fleet=fleet,
+            way_ground=region.ground, others=others,
         )
     )  # fmt: skip
     plan = planned(bikes=bikes_for(trip, fleet, advice))
@@ -202,9 +205,12 @@ def _region_note(region: Region) -> RegionNote:
     )
 
 
+_NO_HEIGHTS = sentence("no heights: the region has no elevation here")
+
+
 def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
     """The parts of the report that are missing, with the reason."""
     missing = []
     if relief.source is None:
-        missing.append(NotKnown(key="relief", why="no heights: the region has no elevation here"))
+        missing.append(NotKnown(key="relief", why=_NO_HEIGHTS))
     return tuple(missing)

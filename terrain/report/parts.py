@@ -224,59 +224,14 @@ def exit_lines(facts: Facts, words: Words, from_m: float, to_m: float) -> list[s
     """The ways out of the unpaved parts between two positions, a line each."""
     ways = (facts["help"] or {}).get("exits", [])
     return [
-        f"{words.span(way['from_m'], way['to_m'])}: {_exit_text(way, words)}"
+        words._(
+            "{where}: {text}",
+            where=words.span(way["from_m"], way["to_m"]),
+            text=words.tell(way["words"]),
+        )
         for way in ways
         if way["from_m"] < to_m and way["to_m"] > from_m
     ]
-
-
-def _exit_text(way: dict[str, Any], words: Words) -> str:
-    parts = [_worst_exit(way, words)]
-    if way["sides"]:
-        parts.append(
-            words.n_(
-                "One side way out, at {last}.",
-                "{n} side ways out, the last at {last}.",
-                len(way["sides"]),
-                last=words.at(way["sides"][-1]["at_m"]),
-            )
-        )
-    else:
-        parts.append(words._("No side way out is mapped: ride on or turn back."))
-    if way["turn_back_until_m"] is not None:
-        until = words.at(way["turn_back_until_m"])
-        parts.append(words._("Turning back is quicker until {at}.", at=until))
-    parts.append(_van_text(way, words))
-    return " ".join(parts)
-
-
-def _worst_exit(way: dict[str, Any], words: Words) -> str:
-    worst = way["worst"]
-    if worst is None:
-        return words._("No way out to a paved road is known on mapped roads.")
-    how = {
-        "back": words._("by turning back"),
-        "on": words._("by riding on"),
-        "side": words._("by a side way"),
-    }
-    return words._(
-        "Worst at {at}: {time}, {far} to {road}, {how}.",
-        at=words.at(worst["at_m"]),
-        time=words.lasting(worst["time_s"]),
-        far=words.far(worst["length_m"]),
-        road=worst["to"]["name"] or words._("paved road"),
-        how=how[worst["out"]],
-    )
-
-
-def _van_text(way: dict[str, Any], words: Words) -> str:
-    if way.get("van_passes"):
-        return words._("A van can probably follow.")
-    spots = [way["van_before"], way["van_after"]]
-    known = [words.at(spot["at_m"]) for spot in spots if spot and spot["at_m"] is not None]
-    if not known:
-        return words._("No point near it is known to be in reach of a van.")
-    return words._("A van can meet at {spots}.", spots=words.listing(known))
 
 
 def _detours(facts: Facts, words: Words) -> Part | None:

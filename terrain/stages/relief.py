@@ -22,6 +22,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
 from terrain.values.heights import HeightFlag, HeightsView
 from terrain.values.match import LegKind, Match
 from terrain.values.relief import KNOWN_ENOUGH, NEAR_M, EleBasis, Ramp, Relief
+from terrain.values.sentences import joined, sentence
 from terrain.values.views import RoadsView, WayFlag
 
 
@@ -300,15 +301,18 @@ def _source(heights: HeightsView | None, basis: Int8Array, of_file: bool) -> str
     unknown = float(np.mean(basis == EleBasis.UNKNOWN))
     tiles = heights is not None and (basis <= EleBasis.FILLED).any()
     if not tiles:
-        text = "the route file's own heights: the region has no elevation here"
+        parts: list[str] = [
+            sentence("the route file's own heights: the region has no elevation here")
+        ]
     else:
-        text = heights.source if heights is not None else ""
+        parts = [heights.source if heights is not None else ""]
         if of_file:
-            text += f"; the route file's own heights on {_percent(file_share)} of the way"
+            parts.append(
+                sentence(
+                    "the route file's own heights on {file_share} of the way",
+                    file_share=file_share,
+                )
+            )
     if unknown > 0:
-        text += f"; not known on {_percent(unknown)}"
-    return text
-
-
-def _percent(share: float) -> str:
-    return "less than 1 %" if share < 0.01 else f"{share:.0%}".replace("%", " %")
+        parts.append(sentence("not known on {unknown_share}", unknown_share=unknown))
+    return joined(parts, "{first}; {then}")

@@ -84,11 +84,16 @@ HARD_SEVERITY = 0.7  # from here a track counts as high effort; common practice,
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeightLevel:
-    """From `above` metres on, `text` is worth saying."""
+    """From `above` metres on, `text` is worth saying.
+
+    step_ele_m, rest_ele_m : numbers of the text [m]
+    """
 
     above: float
     text: str
     source: str
+    step_ele_m: float = 500.0
+    rest_ele_m: float = 1000.0
 
 
 _CDC = "CDC Travelers' Health: high-elevation travel"
@@ -96,7 +101,8 @@ HEIGHT_LEVELS: tuple[HeightLevel, ...] = (
     HeightLevel(above=2450.0, text="Mountain sickness is possible from here up; drink enough, no "
                 "alcohol for two days, turn back at headache with sickness.", source=_CDC),
     HeightLevel(above=2750.0, text="Do not come here from low ground in one day to sleep; above "
-                "this sleep at most 500 m higher each night, with an extra night each 1000 m.",
+                "this sleep at most {step_ele_m} higher each night, with a night more each "
+                "{rest_ele_m}.",
                 source=_CDC),
 )  # fmt: skip
 

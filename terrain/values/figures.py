@@ -32,6 +32,11 @@ def N_(message: str) -> str:  # noqa: N802 - the name extraction tools look for
     return message
 
 
+def NN_(one: str, many: str) -> tuple[str, str]:  # noqa: N802
+    """Marks a message with its plural that is translated later."""
+    return one, many
+
+
 MONTHS: tuple[str, ...] = (
     N_("January"), N_("February"), N_("March"), N_("April"), N_("May"), N_("June"), N_("July"),
     N_("August"), N_("September"), N_("October"), N_("November"), N_("December"),

@@ -10,6 +10,10 @@ import terrain
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.tables.ground_severity import SEVERITIES
+from terrain.tables.heat import COLD_LEVELS, HEAT_LEVELS, HEIGHT_LEVELS
+from terrain.values.advice import Tyres
+from terrain.values.trip import Luggage, Rider
 
 Message = str | tuple[str, str]  # a plural is a pair
 
@@ -36,7 +40,7 @@ def _of_call(node: ast.Call) -> set[Message]:
     called = node.func
     name = called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
     texts = [a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
-    if name in ("n_", "sentence") and len(texts) >= 2:
+    if name in ("n_", "NN_", "sentence") and len(texts) >= 2:
         return {(texts[0], texts[1])}
     if name in ("_", "N_", "sentence", "word") and texts:
         return {texts[0]}
@@ -46,7 +50,11 @@ def _of_call(node: ast.Call) -> set[Message]:
 
 
 def needed_messages() -> set[Message]:
-    """All a catalogue must hold: the source's own, advice by code, kit, bikes, tables."""
-    kit = {row.text for row in (*CHECKS, *SPARES)}
-    bikes = {bike.title for bike in DEFAULT_FLEET.classes}
-    return source_messages() | set(MESSAGES.values()) | kit | bikes
+    """All a catalogue must hold: the source's own, advice by code, and texts of the tables."""
+    texts = {row.text for row in (*CHECKS, *SPARES, *HEIGHT_LEVELS, *COLD_LEVELS)}
+    texts |= {level.word for level in HEAT_LEVELS}
+    texts |= {text for row in SEVERITIES for text in (row.name, row.ground)}
+    for bike in DEFAULT_FLEET.classes:
+        texts |= {bike.title, bike.name.replace("-", " "), bike.incident_basis}
+    texts |= {value.value for kind in (Rider, Luggage, Tyres) for value in kind}
+    return source_messages() | set(MESSAGES.values()) | texts

@@ -312,7 +312,7 @@ def test_the_json_has_the_contract_keys() -> None:
     rows = told["stretches"]
     assert rows[0]["from_m"] == 0 and rows[-1]["to_m"] == 60_000
     assert all(a["to_m"] == b["from_m"] for a, b in pairwise(rows))
-    assert "common practice" in told["basis"]["text"]
+    assert "no forecast" in told["basis"]["text"]
     json.dumps(told, allow_nan=False)
 
 

@@ -21,6 +21,7 @@ from terrain.inputs.gpx.outline import Outline
 from terrain.inputs.gpx.text import to_utf8
 from terrain.inputs.gpx.trip import choose_parts, piece_numbers
 from terrain.values.route import Problem, Route, RouteKind
+from terrain.values.sentences import sentence
 
 __all__ = ["LIMITS", "GpxLimits", "parse_route", "read_route"]
 
@@ -100,8 +101,8 @@ def _route(
 _ANTIMERIDIAN = Problem(
     code="antimeridian",
     where="",
-    what="the line crosses 180 degrees of longitude",
-    action="kept in one piece; longitudes run on past 180",
+    what=sentence("the line crosses 180 degrees of longitude"),
+    action=sentence("kept in one piece; longitudes run on past 180"),
 )
 
 
@@ -115,7 +116,7 @@ def _recorded(outline: Outline) -> tuple[Problem, ...]:
         Problem(
             code="recorded",
             where="",
-            what=f"the points carry times, to {day}, as in a recorded ride",
-            action="times not used",
+            what=sentence("the points carry times, to {last}, as in a recorded ride", last=day),
+            action=sentence("times not used"),
         ),
     )

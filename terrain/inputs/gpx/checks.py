@@ -8,10 +8,11 @@ import numpy as np
 from pyproj import Geod
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx.lines import Lines, Part
+from terrain.inputs.gpx.lines import Lines, Part, line_words
 from terrain.inputs.gpx.look import EXPORT
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.route import Problem, Waypoint
+from terrain.values.sentences import sentence
 
 _GEOD = Geod(ellps="WGS84")
 _FIX = "Correct the point or export the route again."
@@ -69,8 +70,8 @@ def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
     problem = Problem(
         code="swapped",
         where="",
-        what="latitude and longitude are exchanged in every point",
-        action="exchanged back",
+        what=sentence("latitude and longitude are exchanged in every point"),
+        action=sentence("exchanged back"),
     )
     return (
         replace(
@@ -102,9 +103,13 @@ def _valid_waypoints(lines: Lines) -> tuple[tuple[Waypoint, ...], tuple[Problem,
         return lines.waypoints, ()
     problem = Problem(
         code="waypoint-outside",
-        where=f"line {lines.waypoint_lines[ok.index(False)]}",
-        what=f"{ok.count(False)} waypoints with impossible coordinates",
-        action="left out; they are not part of the line",
+        where=line_words(lines.waypoint_lines[ok.index(False)]),
+        what=sentence(
+            "one waypoint with impossible coordinates",
+            "{n} waypoints with impossible coordinates",
+            n=ok.count(False),
+        ),
+        action=sentence("left out; not part of the line"),
     )
     return tuple(w for w, good in zip(lines.waypoints, ok, strict=True) if good), (problem,)
 
@@ -131,9 +136,13 @@ def _without_null_points(
         return parts, ()
     problem = Problem(
         code="null-points",
-        where=f"line {first}",
-        what=f"{n} points at latitude 0, longitude 0, far from the rest",
-        action="left out",
+        where=line_words(first),
+        what=sentence(
+            "one point at latitude 0, longitude 0, far from the rest",
+            "{n} points at latitude 0, longitude 0, far from the rest",
+            n=n,
+        ),
+        action=sentence("left out"),
     )
     return tuple(p.only(~a) for p, a in zip(parts, at_null, strict=True)), (problem,)
 
@@ -154,9 +163,13 @@ def _without_doubles(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
         return parts, ()
     problem = Problem(
         code="duplicate-points",
-        where=f"line {first}" + (" and on" if n > 1 else ""),
-        what=f"{n} points that repeat the point before them",
-        action="left out",
+        where=line_words(first, more=n > 1),
+        what=sentence(
+            "one point that repeats the point before it",
+            "{n} points that repeat the point before them",
+            n=n,
+        ),
+        action=sentence("left out"),
     )
     return tuple(kept), (problem,)
 
@@ -176,10 +189,14 @@ def _without_spikes(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Pr
         return parts, ()
     problem = Problem(
         code="spike",
-        where=f"line {lines[0]}",
-        what=f"{len(lines)} single points more than {_SPIKE_M / 1000:.0f} km off the line, "
-        "out and back in one step",
-        action="left out",
+        where=line_words(lines[0]),
+        what=sentence(
+            "one single point more than {limit_m} off the line, out and back in one step",
+            "{n} single points more than {limit_m} off the line, out and back in one step",
+            n=len(lines),
+            limit_m=_SPIKE_M,
+        ),
+        action=sentence("left out"),
     )
     return tuple(kept), (problem,)
 
@@ -208,8 +225,8 @@ def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
         problem = Problem(
             code="heights-all-zero",
             where="",
-            what="every height in the file is 0",
-            action="taken as unknown",
+            what=sentence("every height in the file is 0"),
+            action=sentence("taken as unknown"),
         )
         return tuple(replace(p, ele_m=np.full(len(p), np.nan)) for p in parts), (problem,)
     problems: list[Problem] = []
@@ -228,9 +245,14 @@ def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
             Problem(
                 code="heights-impossible",
                 where="",
-                what=f"{int(wild.sum())} heights below {_MIN_ELE_M:.0f} m or above "
-                f"{_MAX_ELE_M:.0f} m",
-                action="taken as unknown",
+                what=sentence(
+                    "one height below {low_ele_m} or above {high_ele_m}",
+                    "{n} heights below {low_ele_m} or above {high_ele_m}",
+                    n=int(wild.sum()),
+                    low_ele_m=_MIN_ELE_M,
+                    high_ele_m=_MAX_ELE_M,
+                ),
+                action=sentence("taken as unknown"),
             )
         )
     if below:
@@ -238,9 +260,13 @@ def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
             Problem(
                 code="heights-below-sea",
                 where="",
-                what=f"{below} heights below sea level, "
-                f"the lowest {ele[known & ~wild].min():.0f} m",
-                action="kept",
+                what=sentence(
+                    "one height below sea level, at {low_ele_m}",
+                    "{n} heights below sea level, the lowest {low_ele_m}",
+                    n=below,
+                    low_ele_m=float(ele[known & ~wild].min()),
+                ),
+                action=sentence("kept"),
             )
         )
     return parts, tuple(problems)

@@ -11,6 +11,7 @@ from terrain.inputs.gpx.outline import Outline, RawPart
 from terrain.inputs.gpx.points import Points
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.route import Waypoint
+from terrain.values.sentences import sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -70,9 +71,9 @@ def to_lines(outline: Outline) -> Lines:
 
 
 def _part(raw: RawPart, outline: Outline, n_segments: int) -> Part:
-    label = f"{'track' if raw.kind == 'trk' else 'route'} {raw.group + 1}"
+    label: str = title_words(raw.kind, raw.group)
     if n_segments > 1:
-        label += f", segment {raw.segment + 1}"
+        label = sentence("{title}, segment {n_segment}", title=label, n_segment=raw.segment + 1)
     batches = raw.batches or [_NO_POINTS]
     return Part(
         kind=raw.kind,
@@ -88,3 +89,17 @@ def _part(raw: RawPart, outline: Outline, n_segments: int) -> Part:
 
 
 _NO_POINTS = Points(np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.bool_))
+
+
+def title_words(kind: str, group: int) -> str:
+    """ "track 1" or "route 1"."""
+    if kind == "trk":
+        return sentence("track {n_part}", n_part=group + 1)
+    return sentence("route {n_part}", n_part=group + 1)
+
+
+def line_words(line: int, *, more: bool = False) -> str:
+    """ "line 12"; more: there are others further on."""
+    if more:
+        return sentence("line {n_line} and on", n_line=int(line))
+    return sentence("line {n_line}", n_line=int(line))

@@ -6,7 +6,9 @@ from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element, SubElement
 
 from terrain.inputs.gpx.points import Points, to_points, to_waypoints
+from terrain.values.figures import N_, NN_
 from terrain.values.route import Problem, Waypoint
+from terrain.values.sentences import sentence, word
 
 _BATCH = 10_000  # points that exist as XML elements at a time
 _TAGS = {"trk": ("trkseg", "trkpt"), "rte": ("rte", "rtept")}
@@ -60,21 +62,41 @@ class Outline:
         for code, (what, action) in _ODDITIES.items():
             lines = self.odd_lines.get(code)
             if lines:
-                more = len(lines) > 1
-                what = what if code in _ONCE else f"{len(lines)} {what}"
-                where = f"line {lines[0]}" + (" and on" if more else "")
-                found.append(Problem(code=code, where=where, what=what, action=action))
+                n = len(lines)
+                one, many = what
+                where = (
+                    sentence("line {n_line} and on", n_line=lines[0])
+                    if n > 1
+                    else sentence("line {n_line}", n_line=lines[0])
+                )
+                told = sentence(one, many, n=n) if many else word(one)
+                found.append(Problem(code=code, where=where, what=told, action=word(action)))
         return tuple(found)
 
 
-_ODDITIES = {
-    "decimal-comma": ("coordinates with a decimal comma", "read as decimal points"),
-    "height-not-a-number": ("heights that are not numbers", "taken as unknown"),
-    "no-segment": ("track points outside a segment", "read as a segment"),
-    "ampersand": ("ampersands that XML wants written as &amp;", "read as plain ampersands"),
-    "text-after-end": ("text after the end of the GPX document", "left out"),
+# code: what was found, one and many, and what was done
+_ODDITIES: dict[str, tuple[tuple[str, str], str]] = {
+    "decimal-comma": (
+        NN_("one coordinate with a decimal comma", "{n} coordinates with a decimal comma"),
+        N_("read as decimal points"),
+    ),
+    "height-not-a-number": (
+        NN_("one height that is not a number", "{n} heights that are not numbers"),
+        N_("taken as unknown"),
+    ),
+    "no-segment": (
+        NN_("one track point outside a segment", "{n} track points outside a segment"),
+        N_("read as a segment"),
+    ),
+    "ampersand": (
+        NN_(
+            "one ampersand that XML wants written as &amp;",
+            "{n} ampersands that XML wants written as &amp;",
+        ),
+        N_("read as plain ampersands"),
+    ),
+    "text-after-end": ((N_("text after the end of the GPX document"), ""), N_("left out")),
 }
-_ONCE = frozenset(("text-after-end",))
 
 
 class Gatherer:

@@ -10,6 +10,7 @@ from terrain.errors import RouteError
 from terrain.inputs.gpx.limits import GpxLimits
 from terrain.inputs.gpx.look import EXPORT
 from terrain.values.route import Problem
+from terrain.values.sentences import sentence
 
 
 class GpxText(NamedTuple):
@@ -122,8 +123,8 @@ def _repaired(data: bytes, declared: str) -> tuple[bytes, Problem]:
         problem = Problem(
             code="encoding",
             where="",
-            what=f"{bad} damaged characters",
-            action="replaced by a mark; names may look odd, the line is not touched",
+            what=sentence("one damaged character", "{n} damaged characters", n=bad),
+            action=sentence("replaced by a mark; names may look odd, the line is not touched"),
         )
         return text.encode("utf-8"), problem
     latin = data.decode("cp1252", errors="replace")
@@ -134,8 +135,12 @@ def _wrong_encoding(declared: str, found: str) -> Problem:
     return Problem(
         code="encoding",
         where="",
-        what=f"the file says its text is {declared}, but it is {found}",
-        action=f"read as {found}",
+        what=sentence(
+            "the file says its text is {declared}, but it is {found}",
+            declared=declared,
+            found=found,
+        ),
+        action=sentence("read as {found}", found=found),
     )
 
 
@@ -166,8 +171,12 @@ def _tidy(data: bytes, problems: list[Problem]) -> GpxText:
             Problem(
                 code="control-characters",
                 where="",
-                what=f"{bad} control characters that XML does not allow",
-                action="left out",
+                what=sentence(
+                    "one control character that XML does not allow",
+                    "{n} control characters that XML does not allow",
+                    n=bad,
+                ),
+                action=sentence("left out"),
             )
         )
     return GpxText(body, line_offset, tuple(problems))

@@ -23,9 +23,11 @@ import shapely
 
 from terrain.errors import RouteError
 from terrain.inputs.gpx.checks import apart_m, steps_m
-from terrain.inputs.gpx.lines import Lines, Part
+from terrain.inputs.gpx.lines import Lines, Part, line_words, title_words
 from terrain.values.arrays import FloatArray
+from terrain.values.figures import N_
 from terrain.values.route import Problem
+from terrain.values.sentences import joined, sentence, word
 
 _NEAR_M = 500.0  # two ends this close are the same place: a car park, a village
 _BESIDE_M = 250.0  # a line this close is the same ground drawn on another map
@@ -68,9 +70,11 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
         problems.append(
             Problem(
                 code="single-point",
-                where=f"line {single[0].line[0]}",
-                what=f"{_listed([p.label for p in single])}: one place only, no line",
-                action="left out",
+                where=line_words(single[0].line[0]),
+                what=sentence(
+                    "{parts}: one place only, no line", parts=_listed([p.label for p in single])
+                ),
+                action=sentence("left out"),
             )
         )
     if empty:
@@ -78,8 +82,8 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
             Problem(
                 code="empty-part",
                 where="",
-                what=f"{_listed([p.label for p in empty])}: no points",
-                action="left out",
+                what=sentence("{parts}: no points", parts=_listed([p.label for p in empty])),
+                action=sentence("left out"),
             )
         )
     return usable, tuple(problems)
@@ -105,7 +109,8 @@ def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteErro
 
 def _listed(labels: list[str]) -> str:
     more = len(labels) - _MAX_LISTED
-    return ", ".join(labels[:_MAX_LISTED]) + (f" and {more} more" if more > 0 else "")
+    told = joined(labels[:_MAX_LISTED], "{first}, {then}")
+    return sentence("{parts} and {n_more} more", parts=told, n_more=more) if more > 0 else told
 
 
 def _groups(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
@@ -129,8 +134,10 @@ def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem
             return Problem(
                 code="same-trip",
                 where=_where(group),
-                what=f"{_title(group)} is the same trip as {_title(other)}",
-                action=f"{_title(other)} was used",
+                what=sentence(
+                    "{part} is the same trip as {other}", part=_title(group), other=_title(other)
+                ),
+                action=sentence("{other} was used", other=_title(other)),
             )
     last = chosen[-1][-1]
     if apart_m(last.lon[-1], last.lat[-1], group[0].lon[0], group[0].lat[0]) <= _NEAR_M:
@@ -140,21 +147,30 @@ def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem
         return Problem(
             code="alternative",
             where=_where(group),
-            what=f"{_title(group)} starts and ends on {_title(ridden)}: "
-            "another way between the same places, or a part of it",
-            action="left out; to judge it, send it as a file of its own",
+            what=sentence(
+                "{part} starts and ends on {other}: another way between the same places, or a "
+                "part of it",
+                part=_title(group),
+                other=_title(ridden),
+            ),
+            action=sentence("left out; to judge it, send it as a file of its own"),
         )
     return None
 
 
 def _where(group: tuple[Part, ...]) -> str:
-    return f"line {group[0].line[0]}"
+    return line_words(group[0].line[0])
 
 
 def _title(group: tuple[Part, ...]) -> str:
-    keys = dict.fromkeys((p.label.partition(",")[0], p.name) for p in group)
-    words = [f"{label} ({name})" if name else label for label, name in keys]
-    return _listed(words)
+    keys = dict.fromkeys((p.kind, p.group, p.name) for p in group)
+    titles = [
+        sentence("{title} ({name})", title=title_words(kind, n), name=name)
+        if name
+        else title_words(kind, n)
+        for kind, n, name in keys
+    ]
+    return _listed(titles)
 
 
 class _Drawn:
@@ -239,27 +255,28 @@ def piece_numbers(parts: tuple[Part, ...]) -> list[int]:
     return list(itertools.accumulate((int(gap > _JOIN_M) for gap in joins(parts)), initial=0))
 
 
-def _km(metres: float) -> str:
-    return f"{metres / 1000:.1f} km" if metres >= 1000 else f"{metres:.0f} m"
-
-
 def _gaps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
     found: list[Problem] = []
     for a, b, gap in zip(parts[:-1], parts[1:], joins(parts), strict=True):
         if gap <= _JOIN_M:
             continue
         turned = apart_m(a.lon[-1], a.lat[-1], b.lon[-1], b.lat[-1])
-        hint = (
-            "; it may be drawn the other way round"
+        action = (
+            N_("kept in file order, and marked; it may be drawn the other way round")
             if turned <= _NEAR_M and gap > 2 * _NEAR_M
-            else ""
+            else N_("kept in file order, and marked")
         )
         found.append(
             Problem(
                 code="gap",
-                where=f"line {b.line[0]}",
-                what=f"{_km(gap)} between the end of {a.label} and the start of {b.label}",
-                action="kept in file order, and marked" + hint,
+                where=line_words(b.line[0]),
+                what=sentence(
+                    "{gap_m} between the end of {before} and the start of {after}",
+                    gap_m=gap,
+                    before=a.label,
+                    after=b.label,
+                ),
+                action=word(action),
             )
         )
     return _shortened(found)
@@ -277,10 +294,17 @@ def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
             found.append(
                 Problem(
                     code="sparse-track",
-                    where=f"line {part.line[0]}",
-                    what=f"{part.label}: {len(part)} points over {_km(float(step.sum()))}",
-                    action="kept; the way between the points is found on the map, "
-                    "and may not be the one meant",
+                    where=line_words(part.line[0]),
+                    what=sentence(
+                        "{part}: {n_points} points over {whole_m}",
+                        part=part.label,
+                        n_points=len(part),
+                        whole_m=float(step.sum()),
+                    ),
+                    action=sentence(
+                        "kept; the way between the points is found on the map, and may not be "
+                        "the one meant"
+                    ),
                 )
             )
             continue
@@ -288,9 +312,11 @@ def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
             found.append(
                 Problem(
                     code="jump",
-                    where=f"line {part.line[i + 1]}",
-                    what=f"{_km(float(step[i]))} without points in {part.label}",
-                    action="kept; the way between is found on the map",
+                    where=line_words(part.line[i + 1]),
+                    what=sentence(
+                        "{gap_m} without points in {part}", gap_m=float(step[i]), part=part.label
+                    ),
+                    action=sentence("kept; the way between is found on the map"),
                 )
             )
     return _shortened(found)
@@ -304,8 +330,8 @@ def _shortened(found: list[Problem]) -> tuple[Problem, ...]:
     rest = found[_MAX_LISTED - 1]
     last = Problem(
         code=rest.code,
-        where=rest.where + " and on",
-        what=f"{more} more of the same",
+        where=sentence("{where} and on", where=rest.where),
+        what=sentence("{n_more} more of the same", n_more=more),
         action=rest.action,
     )
     return (*found[: _MAX_LISTED - 1], last)

@@ -10,6 +10,7 @@ from terrain.stages.ground import tags
 from terrain.tables.ground import TRUST
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array
 from terrain.values.ground import Clash
+from terrain.values.sentences import sentence
 from terrain.values.views import Category, WayTable
 
 _SAID = {
@@ -42,7 +43,11 @@ def find_clashes(ways: WayTable) -> Int8Array:
 def clash_words(ways: WayTable, way: int, clash: int) -> tuple[str, ...]:
     """Each contradiction of a way in words."""
     return tuple(
-        f"{one}={getattr(ways, one).text(way)} does not fit {two}={getattr(ways, two).text(way)}"
+        sentence(
+            "{one} does not fit {other}",
+            one=f"{one}={getattr(ways, one).text(way)}",
+            other=f"{two}={getattr(ways, two).text(way)}",
+        )
         for bit, (one, two) in _SAID.items()
         if clash & bit
     )

@@ -8,7 +8,9 @@ from terrain.stages.ground import tags
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
 from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.figures import N_
 from terrain.values.ground import SeasonRisk
+from terrain.values.sentences import joined, sentence, word
 from terrain.values.views import Category, WayFlag, WayTable
 
 _UNKNOWN = -1
@@ -65,21 +67,25 @@ def season_words(risk: SeasonRisk | None, rain_mm: float | None, month: int | No
     """One sentence; empty where there is nothing to say. Never "is", always "may be"."""
     if risk is None or risk is SeasonRisk.NONE:
         return ""
-    rain = "" if rain_mm is None or np.isnan(rain_mm) else f" About {rain_mm:.0f} mm of rain falls"
-    when = f"{rain} in {MONTHS[month - 1]}." if rain and month else ""
-    return {
-        SeasonRisk.DAMP: "May be soft or slippery after rain.",
-        SeasonRisk.DOUBTFUL: "May be impassable after rain.",
-        SeasonRisk.CONFIRM_FIRST: (
-            "May be impassable for days; take it as shut until somebody local says it is open."
-        ),
-    }[risk] + when
+    told = word(_SAID[risk])
+    if rain_mm is None or np.isnan(rain_mm) or not month:
+        return told
+    # To 5 mm: a monthly mean is not known better.
+    rain = sentence(
+        "About {rain_mm} of rain falls in {in_month}.",
+        rain_mm=float(5 * round(rain_mm / 5)),
+        in_month=month,
+    )
+    return joined((told, rain))
 
 
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
+_SAID = {
+    SeasonRisk.DAMP: N_("May be soft or slippery after rain."),
+    SeasonRisk.DOUBTFUL: N_("May be impassable after rain."),
+    SeasonRisk.CONFIRM_FIRST: N_(
+        "May be impassable for days; take it as shut until somebody local says it is open."
+    ),
+}
 
 
 def _lookup(column: Category, table: dict[str, float]) -> FloatArray:

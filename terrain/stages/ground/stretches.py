@@ -23,12 +23,15 @@ from terrain.values.ground import (
     WayGround,
 )
 from terrain.values.match import Match
+from terrain.values.sentences import joined, sentence
 from terrain.values.views import WayTable
 
 _RISKS = tuple(SeasonRisk)
 _OFF_LAND = {
-    GroundKind.FERRY: "A ferry on the map.",
-    GroundKind.UNMAPPED: "No mapped way is near the line, so nothing is known of the ground.",
+    GroundKind.FERRY: sentence("A ferry on the map."),
+    GroundKind.UNMAPPED: sentence(
+        "No mapped way is near the line, so nothing is known of the ground."
+    ),
 }
 
 
@@ -120,7 +123,7 @@ def _evidence(
     )
     text = told.text
     if note >= 0 and code != NOTED and judged.held[note].note.ground is not None:
-        text = f"{text} Your note is too old to decide."
+        text = joined((text, sentence("Your note is too old to decide.")))
     rain = None if judged.rain_mm is None else float(judged.rain_mm[i])
     return replace(
         told,

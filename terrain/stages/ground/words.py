@@ -11,6 +11,7 @@ from terrain.stages.ground.clashes import clash_words
 from terrain.stages.ground.notes import Held
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.values.arrays import FloatArray, Int8Array, Int32Array
+from terrain.values.figures import N_
 from terrain.values.ground import (
     BASES,
     LAND,
@@ -23,19 +24,22 @@ from terrain.values.ground import (
     TagFact,
     WayGround,
 )
+from terrain.values.sentences import joined, sentence, word
 from terrain.values.views import WayTable
 
 _EPOCH = date(1970, 1, 1)
 _KEYS = ("surface", "tracktype", "smoothness")
 _CLASS_WORDS = {
-    "motorway": "motorways", "trunk": "trunk roads", "primary": "primary roads",
-    "secondary": "secondary roads", "tertiary": "tertiary roads",
-    "unclassified": "unclassified roads", "residential": "residential streets",
-    "living_street": "living streets", "service": "service roads", "track": "tracks",
+    "motorway": N_("motorways"), "trunk": N_("trunk roads"), "primary": N_("primary roads"),
+    "secondary": N_("secondary roads"), "tertiary": N_("tertiary roads"),
+    "unclassified": N_("unclassified roads"), "residential": N_("residential streets"),
+    "living_street": N_("living streets"), "service": N_("service roads"),
+    "track": N_("tracks"),
 }  # fmt: skip
 _GRADE_WORDS = {
-    "grade1": "solid", "grade2": "mostly solid", "grade3": "an even mix of hard and soft",
-    "grade4": "mostly soft", "grade5": "soft",
+    "grade1": N_("solid"), "grade2": N_("mostly solid"),
+    "grade3": N_("an even mix of hard and soft"), "grade4": N_("mostly soft"),
+    "grade5": N_("soft"),
 }  # fmt: skip
 
 
@@ -84,7 +88,7 @@ def severity_words(severity: Severity | None) -> str:
     if severity is None:
         return ""
     row = SEVERITIES[int(severity)]
-    return f"{row.name}: {row.ground}"
+    return sentence("{name}: {ground}", name=word(row.name), ground=word(row.ground))
 
 
 def ride_words(
@@ -96,40 +100,60 @@ def ride_words(
 ) -> tuple[str, ...]:
     """What the shares of the whole ride rest on: pieces on land, shape (k,)."""
     if shares is None:
-        return ("No part of the ride lies on mapped land.",)
-    said = {
-        Basis.TAGGED: "on surface tags",
-        Basis.GRADED: "on tracktype or smoothness",
-        Basis.INFERRED: "on our estimate",
-        Basis.NOTED: "on your notes",
-        Basis.UNMAPPED: "on nothing: no mapped way is near",
-    }
-    parts = [
-        f"{_percent(share)} % {said[b]}" for b, share in basis_shares.items() if share >= 0.005
-    ]
-    out = [f"The ground rests {_listed(parts)}."]
+        return (word(N_("No part of the ride lies on mapped land.")),)
+    parts = tuple(
+        sentence(_RESTS[b], share=share) for b, share in basis_shares.items() if share >= 0.005
+    )
+    out = [sentence("The ground rests {parts}.", parts=parts)]
     likely = np.argmax(p, axis=1)
-    verbs = {
-        Basis.NOTED: "noted by you", Basis.TAGGED: "tagged so",
-        Basis.GRADED: "by tracktype or smoothness", Basis.INFERRED: "estimated",
-    }  # fmt: skip
     for g, kind in enumerate(LAND):
         on = likely == g
-        km = {b: length_m[on & (basis == BASES.index(b))].sum() / 1000 for b in verbs}
-        told = [f"{_km(v)} km {verbs[b]}" for b, v in km.items() if v >= 0.05]
-        rest = "no stretch; only the chance that a tag or an estimate is wrong"
-        share = shares[kind]
-        span = f"{_percent(share.low)} to {_percent(share.high)} %"
-        out.append(f"{kind.value.capitalize()} ({span}): {_listed(told) if told else rest}.")
+        length = {b: float(length_m[on & (basis == BASES.index(b))].sum()) for b in _KNOWN_BY}
+        told = tuple(sentence(_KNOWN_BY[b], run_m=v) for b, v in length.items() if v >= 50.0)
+        rest = word(N_("no stretch; only the chance that a tag or an estimate is wrong"))
+        out.append(
+            sentence(
+                "{ground} ({low_share:n} to {high_share}): {parts}.",
+                ground=word(_TITLES[kind]),
+                low_share=shares[kind].low,
+                high_share=shares[kind].high,
+                parts=told or rest,
+            )
+        )
     return tuple(out)
+
+
+_RESTS = {
+    Basis.TAGGED: N_("{share} on surface tags"),
+    Basis.GRADED: N_("{share} on tracktype or smoothness"),
+    Basis.INFERRED: N_("{share} on our estimate"),
+    Basis.NOTED: N_("{share} on your notes"),
+    Basis.UNMAPPED: N_("{share} on nothing: no mapped way is near"),
+}
+_KNOWN_BY = {
+    Basis.NOTED: N_("{run_m} noted by you"), Basis.TAGGED: N_("{run_m} tagged so"),
+    Basis.GRADED: N_("{run_m} by tracktype or smoothness"),
+    Basis.INFERRED: N_("{run_m} estimated"),
+}  # fmt: skip
+_TITLES = {
+    GroundKind.PAVED: N_("Paved"), GroundKind.GRAVEL: N_("Gravel"), GroundKind.TRACK: N_("Track"),
+}  # fmt: skip
 
 
 def _tagged_words(ways: WayTable, way: int, clashes: tuple[str, ...]) -> str:
     day = int(ways.edited_day[way])
-    when = f" (way last edited {_EPOCH + timedelta(days=day):%Y-%m})" if day > 0 else ""
-    text = f"The map says surface={ways.surface.text(way)}{when}."
+    tag = f"surface={ways.surface.text(way)}"
+    if day > 0:
+        text = sentence(
+            "The map says {tag} (way last edited {edited_day}).",
+            tag=tag,
+            edited_day=f"{_EPOCH + timedelta(days=day):%Y-%m}",
+        )
+    else:
+        text = sentence("The map says {tag}.", tag=tag)
     if clashes:
-        return f"{text} But {clashes[0]}, so we trust it less."
+        less = sentence("But {clash}, so we trust it less.", clash=clashes[0])
+        return joined((text, less))
     return text
 
 
@@ -137,53 +161,96 @@ def _estimate_words(
     ways: WayTable, way: int, counts: tuple[Count, ...], p: tuple[float, float, float]
 ) -> str:
     grade, smooth = ways.tracktype.text(way), ways.smoothness.text(way)
-    first = "No surface tag"
-    if grade is not None:
-        meaning = _GRADE_WORDS.get(grade)
-        first += f"; tracktype={grade}" + (f" means {meaning}" if meaning else "")
-    elif smooth is not None:
-        first += f"; smoothness={smooth}"
-    sentences = [f"{first}: our estimate is {_chances(p)}."]
-    near = next((c for c in counts if c.what == "near"), None)
-    if near is not None:
-        sealed, n = near.paved, near.n
-        word = _CLASS_WORDS.get((ways.highway.text(way) or "").removesuffix("_link"), "such ways")
-        reach = f" within {_km(near.within_km)} km" if near.within_km else ""
-        told = f"{sealed} of" if sealed * 2 >= n else f"{n - sealed} of"
-        kind = "sealed" if sealed * 2 >= n else "unsealed"
-        sentences.append(f"{told} {n} tagged {word}{reach} are {kind}.")
+    chances = _chances(p)
+    if grade is not None and grade in _GRADE_WORDS:
+        first = sentence(
+            "No surface tag; {tag} means {meaning}: our estimate is {chances}.",
+            tag=f"tracktype={grade}",
+            meaning=word(_GRADE_WORDS[grade]),
+            chances=chances,
+        )
+    elif grade is not None or smooth is not None:
+        tag = f"smoothness={smooth}" if grade is None else f"tracktype={grade}"
+        first = sentence(
+            "No surface tag; {tag}: our estimate is {chances}.", tag=tag, chances=chances
+        )
     else:
-        sentences.append("No tagged way of its class is near, so we go by roads elsewhere.")
-    sentences.extend(_others(counts))
-    return " ".join(sentences[:3])
+        first = sentence("No surface tag: our estimate is {chances}.", chances=chances)
+    near = next((c for c in counts if c.what == "near"), None)
+    said = [first, _near_words(near, ways.highway.text(way) or ""), *_others(counts)]
+    return joined(said[:3])
+
+
+def _near_words(near: Count | None, highway: str) -> str:
+    """How many tagged ways of the same class nearby are sealed or unsealed."""
+    if near is None:
+        return word(N_("No tagged way of its class is near, so we go by roads elsewhere."))
+    roads = word(_CLASS_WORDS.get(highway.removesuffix("_link"), N_("such ways")))
+    if near.paved * 2 >= near.n:
+        count, kind = near.paved, word(N_("sealed"))
+    else:
+        count, kind = near.n - near.paved, word(N_("unsealed"))
+    if not near.within_km:
+        return sentence(
+            "{n_count} of {n_all} tagged {roads} are {kind}.",
+            n_count=count, n_all=near.n, roads=roads, kind=kind,
+        )  # fmt: skip
+    return sentence(
+        "{n_count} of {n_all} tagged {roads} within {near_m} are {kind}.",
+        n_count=count, n_all=near.n, roads=roads, near_m=1000.0 * near.within_km, kind=kind,
+    )  # fmt: skip
 
 
 def _others(counts: tuple[Count, ...]) -> list[str]:
-    out = []
+    out: list[str] = []
     for count in counts:
         if count.what == "road":
-            out.append(f"{count.paved} of {count.n} tagged parts of the same road are sealed.")
+            out.append(
+                sentence(
+                    "{n_sealed} of {n_all} tagged parts of the same road are sealed.",
+                    n_sealed=count.paved,
+                    n_all=count.n,
+                )
+            )
         elif count.what == "joined" and count.n > 1:
-            out.append(f"Of {count.n} tagged roads it meets, {count.paved} are sealed.")
+            out.append(
+                sentence(
+                    "Of {n_all} tagged roads it meets, {n_sealed} are sealed.",
+                    n_all=count.n,
+                    n_sealed=count.paved,
+                )
+            )
+        elif count.what == "joined" and count.paved:
+            out.append(sentence("The tagged road it meets is sealed."))
         elif count.what == "joined":
-            out.append(f"The tagged road it meets is {'' if count.paved else 'un'}sealed.")
+            out.append(sentence("The tagged road it meets is unsealed."))
     return out
 
 
 def _chances(p: tuple[float, float, float]) -> str:
     parts = [(v, kind.value) for v, kind in zip(p, LAND, strict=True)]
     best, second, _ = sorted(parts, reverse=True)
-    text = f"{best[1]} {_percent(best[0])} %"
-    return text + (f", {second[1]} {_percent(second[0])} %" if second[0] >= 0.05 else "")
+    told = [
+        sentence("{ground} {share}", ground=word(ground), share=share)
+        for share, ground in (best, second)
+        if share >= 0.05
+    ]
+    return joined(told, "{first}, {then}")
 
 
 def _note_words(held: Held) -> str:
     note = held.note
-    who = f" by {note.who}" if note.who else ""
-    when = f" of {note.noted.isoformat()}" if note.noted is not None else ", undated"
-    said = note.ground.value if note.ground is not None else "no word of the ground"
-    remark = f" ({note.remark})" if note.remark else ""
-    return f"Your note{when}{who}: {said}{remark}."
+    if note.noted is not None:
+        when = sentence(" of {noted_day}", noted_day=note.noted.isoformat())
+    else:
+        when = word(N_(", undated"))
+    return sentence(
+        "Your note{when}{by}: {said}{remark}.",
+        when=when,
+        by=sentence(" by {who}", who=note.who) if note.who else "",
+        said=word(note.ground.value if note.ground is not None else N_("no word of the ground")),
+        remark=f" ({note.remark})" if note.remark else "",
+    )
 
 
 def _counts(ways: WayTable, way_ground: WayGround, way: int) -> tuple[Count, ...]:
@@ -208,20 +275,3 @@ def _counts(ways: WayTable, way_ground: WayGround, way: int) -> tuple[Count, ...
 
 def _examples(ways: WayTable, rows: Int32Array) -> tuple[TagFact, ...]:
     return tuple(f for row in rows if row >= 0 for f in tag_facts(ways, int(row), ("surface",)))
-
-
-def _percent(share: float) -> str:
-    """Whole percent, but never 0 or 100 for what is neither."""
-    if 0 < share < 0.01:
-        return "under 1"
-    if 0.99 < share < 1:
-        return "over 99"
-    return f"{100 * share:.0f}"
-
-
-def _km(km: float) -> str:
-    return f"{km:.0f}" if km >= 10 else f"{km:.1f}"
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else ", ".join(parts[:-1]) + " and " + parts[-1]

@@ -25,6 +25,7 @@ from terrain.tables.climate import ATTRIBUTION
 from terrain.values.climate import ClimateGrid
 from terrain.values.fleet import BikeClass, Cooling, Fleet
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
+from terrain.values.sentences import sentence
 from terrain.values.trip import Trip
 
 _MORNING_H = 7.0  # earliest departure assumed where none is known
@@ -32,10 +33,13 @@ _HOTTEST_H = 15.0  # clock time near the day's maximum
 _ANY_YEAR = 2025  # the sun of the year's middle days hardly changes from year to year
 _MONTH_STEP_M = 250.0
 _MONTH_SAMPLES = 150
-_ASK_DATE = "When do you set off? With date and hour, heat and daylight are judged for that day."
-_NOT_WEATHER = (
-    "Means of many years at the hour of passing, clear sky; single days differ, hot ones by 3 to "
-    "6 degrees and more (common practice, no source)."
+_ASK_DATE = sentence(
+    "When do you set off? With date and hour, heat and daylight are judged for that day."
+)
+# Hot days lie 3 to 6 K and more above the mean: common practice, no source.
+_NOT_WEATHER = sentence(
+    "These are means of many years at the hour you pass, under a clear sky: no forecast. A hot "
+    "day can be several degrees warmer."
 )
 
 

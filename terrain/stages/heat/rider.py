@@ -25,6 +25,7 @@ from terrain.tables.heat import (
 )
 from terrain.values.arrays import FloatArray
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
+from terrain.values.sentences import sentence, word
 
 _SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
 
@@ -139,16 +140,19 @@ def rider_cautions(air: AirAlong | None, inputs: HeatInputs) -> tuple[Caution, .
         if over.any():
             at = float(inputs.ele_at_m[np.argmax(over)])
             code = f"height-{height.above:.0f}"
-            found.append(Caution(code=code, text=height.text, at_m=at, source=height.source))
+            text = sentence(height.text, step_ele_m=height.step_ele_m, rest_ele_m=height.rest_ele_m)
+            found.append(Caution(code=code, text=text, at_m=at, source=height.source))
     if air is not None:
         worst = [c for c in COLD_LEVELS if (air.wind_chill_c < c.below).any()]
         for cold in worst[-1:]:
             at = float(air.at_m[np.argmax(air.wind_chill_c < cold.below)])
             code = f"cold-{cold.below:.0f}"
-            found.append(Caution(code=code, text=cold.text, at_m=at, source=cold.source))
+            found.append(Caution(code=code, text=word(cold.text), at_m=at, source=cold.source))
         if (air.temp_c <= ICE_C).any():
             at = float(air.at_m[np.argmax(air.temp_c <= ICE_C)])
-            text = "Air near freezing: ice may lie in shade, on bridges and in the early hours."
+            text = sentence(
+                "Air near freezing: ice may lie in shade, on bridges and in the early hours."
+            )
             source = "common practice, no source"
             found.append(Caution(code="ice", text=text, at_m=at, source=source))
     return tuple(found)

@@ -5,11 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from terrain.values.heat import Concern, EngineHeat, MonthHeat, RiderHeat
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
+from terrain.values.sentences import sentence, word
 
 
 def heat_words(
@@ -28,42 +24,67 @@ def heat_words(
     words += _engines(engines)
     if not knows_grades:
         words.append(
-            "Heights are not known, so the heat of climbs on the engine is not judged, and air "
-            "temperature takes the mean height of the country."
+            sentence(
+                "Heights are not known, so the heat of climbs on the engine is not judged, and "
+                "air temperature takes the mean height of the country."
+            )
         )
     return tuple(words)
 
 
 def _rider(rider: RiderHeat) -> list[str]:
-    low, high = rider.max_air_temp_low_c, rider.max_air_temp_high_c
-    words = [
-        f"Up to {rider.max_air_temp_c:.0f} °C on the way ({low:.0f} to {high:.0f}), "
-        f"about {rider.water_l_h:.1f} L of water an hour."
+    words: list[str] = [
+        sentence(
+            "Up to {max_c} on the way ({low_c:n} to {high_c:n}). Drink about {water_l} of water "
+            "an hour.",
+            max_c=rider.max_air_temp_c,
+            low_c=rider.max_air_temp_low_c,
+            high_c=rider.max_air_temp_high_c,
+            water_l=rider.water_l_h,
+        )
     ]
     steps = [level for level in rider.hours_above if level.measure == "wbgt_c" and level.hours > 0]
     if steps and steps[-1].above >= 25.0:
         top = steps[-1]
         words.append(
-            f"When you stop or go at walking pace, {top.hours:.1f} h of the ride are at the heat "
-            f"level “{top.word}”: rest in shade, gear open."
+            sentence(
+                "When you stop or go at walking pace, {level_s} of the ride are at the heat level "
+                "“{level}”: rest in shade, gear open.",
+                level_s=3600.0 * top.hours,
+                level=word(top.word),
+            )
         )
     if rider.min_wind_chill_c < 5.0:
-        words.append(f"At speed it may feel like {rider.min_wind_chill_c:.0f} °C at the coldest.")
+        words.append(
+            sentence(
+                "At speed it may feel like {chill_c} at the coldest.",
+                chill_c=rider.min_wind_chill_c,
+            )
+        )
     return words
 
 
 def _engines(engines: Sequence[EngineHeat]) -> list[str]:
-    words = []
+    words: list[str] = []
     for engine in engines:
         if engine.concern is Concern.HIGH and engine.cooling == "liquid":
             words.append(
-                f"{engine.title}: {engine.fan_s / 60:.0f} min of the ride rest on the fan, "
-                f"{engine.longest_s / 60:.0f} min at a stretch. Test the fan before you go."
+                sentence(
+                    "{bike}: the engine depends on its fan for {fan_s} of the ride, {longest_s} "
+                    "at a stretch. Test the fan before you go.",
+                    bike=word(engine.title),
+                    fan_s=engine.fan_s,
+                    longest_s=engine.longest_s,
+                )
             )
         elif engine.concern is Concern.HIGH:
             words.append(
-                f"{engine.title}: the engine may get too hot for its oil for "
-                f"{engine.longest_s / 60:.0f} min at a stretch. Stop and let it cool."
+                sentence(
+                    "{bike}: the engine may get too hot for its oil for {longest_s} at a stretch. "
+                    "Stop and let it cool.",
+                    bike=word(engine.title),
+                    longest_s=engine.longest_s,
+                )
             )
     return words
 
@@ -71,9 +92,11 @@ def _engines(engines: Sequence[EngineHeat]) -> list[str]:
 def _year(months: Sequence[MonthHeat]) -> str:
     hot = max(months, key=lambda m: m.max_air_temp_c)
     cold = min(months, key=lambda m: m.max_air_temp_c)
-    when_hot, when_cold = _MONTHS[hot.month - 1], _MONTHS[cold.month - 1]
-    return (
-        "No date is known. In the heat of a mean day the ride reaches "
-        f"{hot.max_air_temp_c:.0f} °C in {when_hot} and "
-        f"{cold.max_air_temp_c:.0f} °C in {when_cold}."
+    return sentence(
+        "No date is known. In the heat of a mean day the ride reaches {hot_c} in {hot_month} and "
+        "{cold_c} in {cold_month}.",
+        hot_c=hot.max_air_temp_c,
+        hot_month=hot.month,
+        cold_c=cold.max_air_temp_c,
+        cold_month=cold.month,
     )

@@ -27,6 +27,7 @@ from terrain.stages.matching.told import told
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
 from terrain.values.route import Problem, Route
+from terrain.values.sentences import sentence
 from terrain.values.views import RoadsView
 
 
@@ -72,9 +73,13 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
     place[used] = match.point_at_m
     problem = Problem(
         code="points-without-position",
-        where=f"point {int(np.flatnonzero(~placed)[0]) + 1}",
-        what=f"{lost} of {route.n_points} points have no position",
-        action="left out; the line was joined across them",
+        where=sentence("point {n_point}", n_point=int(np.flatnonzero(~placed)[0]) + 1),
+        what=sentence(
+            "{n_lost} of {n_points} points have no position",
+            n_lost=lost,
+            n_points=route.n_points,
+        ),
+        action=sentence("left out; the line was joined across them"),
     )
     return replace(match, point_at_m=place, problems=(problem, *match.problems))
 

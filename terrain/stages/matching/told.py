@@ -8,8 +8,10 @@ import numpy as np
 
 from terrain.stages.matching.params import MatchParams
 from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.figures import N_
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Problem, Route
+from terrain.values.sentences import sentence, word
 from terrain.values.views import RoadsView
 
 _MOST_TOLD = 5  # places told one by one; the rest are summed up
@@ -45,16 +47,16 @@ def told(
         *_gaps(route, match, step_m, params),
         *_guessed(match),
         *_places(
-            "off-map", "no mapped way near the line for {km} km",
-            _runs(match, off & ~outside, _OFF_M, "followed as drawn; its ground is not known"),
+            "off-map", N_("no mapped way near the line for {gap_m}"),
+            _runs(match, off & ~outside, _OFF_M, N_("followed as drawn; its ground is not known")),
         ),
         *_places(
-            "outside-region", "the line lies outside the region for {km} km",
-            _runs(match, outside, _OFF_M, "followed the drawn line; add a map of that part"),
+            "outside-region", N_("the line lies outside the region for {gap_m}"),
+            _runs(match, outside, _OFF_M, N_("followed the drawn line; add a map of that part")),
         ),
         *_places(
-            "against-one-way", "the line runs {km} km against a one-way road",
-            _runs(match, against, _AGAINST_M, "followed as drawn; check the direction"),
+            "against-one-way", N_("the line runs {gap_m} against a one-way road"),
+            _runs(match, against, _AGAINST_M, N_("followed as drawn; check the direction")),
         ),
     )  # fmt: skip
 
@@ -71,15 +73,19 @@ def _gaps(
         if np.isnan(a):
             continue
         if step_m[i] > params.bridge_m:
-            kept.append(_place(place, "matched part by part; what lies between is left out"))
+            kept.append(_place(place, N_("matched part by part; what lies between is left out")))
             continue
         inside = (match.from_m < b) & (match.to_m > a)
         off = bool((match.kind[inside] == LegKind.UNMAPPED).any())
-        how = "joined by a straight line" if off else "filled by routing"
-        bridged.append(_place(place, f"{how}; check it against the plan"))
+        how = (
+            N_("joined by a straight line; check it against the plan")
+            if off
+            else N_("filled by routing; check it against the plan")
+        )
+        bridged.append(_place(place, how))
     return (
-        *_places("gap-bridged", "the line stops and goes on {km} km away", bridged),
-        *_places("gap-left-open", "the line stops and goes on {km} km away", kept),
+        *_places("gap-bridged", N_("the line stops and goes on {gap_m} away"), bridged),
+        *_places("gap-left-open", N_("the line stops and goes on {gap_m} away"), kept),
     )
 
 
@@ -94,8 +100,11 @@ def _guessed(match: Match) -> tuple[Problem, ...]:
         Problem(
             code="way-guessed",
             where="",
-            what=f"points so far apart that {_km(match.filled_m)} km of way were guessed",
-            action="filled by routing; check it against the plan",
+            what=sentence(
+                "points so far apart that {guessed_m} of way were guessed",
+                guessed_m=match.filled_m,
+            ),
+            action=sentence("filled by routing; check it against the plan"),
         ),
     )
 
@@ -131,27 +140,26 @@ def _places(code: str, what: str, places: list[_Place]) -> tuple[Problem, ...]:
     said = sorted(rank[:_MOST_TOLD], key=lambda p: p.from_m)
     problems = [
         Problem(
-            code=code, where=_where(p), what=what.format(km=_km(p.size_m)), action=p.action,
+            code=code, where=_where(p), what=sentence(what, gap_m=p.size_m),
+            action=word(p.action),
         )
         for p in said
     ]  # fmt: skip
     rest = rank[_MOST_TOLD:]
     if rest:
-        whole = _km(sum(p.size_m for p in rest))
+        whole = sentence(what, gap_m=sum(p.size_m for p in rest))
         problems.append(
             Problem(
-                code=code, where=f"{len(rest)} more places",
-                what=what.format(km=whole) + " in all", action=rest[0].action,
+                code=code,
+                where=sentence("one more place", "{n} more places", n=len(rest)),
+                what=sentence("{what} in all", what=whole),
+                action=word(rest[0].action),
             )
-        )  # fmt: skip
+        )
     return tuple(problems)
 
 
 def _where(place: _Place) -> str:
     if place.to_m - place.from_m < 50.0:
-        return f"km {_km(place.from_m)}"
-    return f"km {_km(place.from_m)} to {_km(place.to_m)}"
-
-
-def _km(length_m: float) -> str:
-    return f"{length_m / 1000:.1f}"
+        return sentence("{spot_at_m}", spot_at_m=place.from_m)
+    return sentence("{from_at_m} to {to_at_m}", from_at_m=place.from_m, to_at_m=place.to_m)

@@ -320,7 +320,7 @@ def test_jump_is_kept_and_listed() -> None:
     assert got.n_points == 22 and got.piece.max() == 0
     assert codes(got) == ["jump"]
     assert got.problems[0].where == "line 16"
-    assert got.problems[0].what.startswith("10.0 km without points")
+    assert got.problems[0].what.startswith("10 km without points")
 
 
 def test_heights() -> None:
@@ -364,7 +364,7 @@ def test_gap_between_tracks() -> None:
     got = read(track(line_north()), track(line_north(lat=42.6)))
     assert got.piece.tolist() == [0] * 11 + [1] * 11
     (gap,) = got.problems
-    assert gap.what == "10.0 km between the end of track 1 and the start of track 2"
+    assert gap.what == "10 km between the end of track 1 and the start of track 2"
 
 
 def test_a_track_drawn_the_other_way_round_is_not_turned() -> None:

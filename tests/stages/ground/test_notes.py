@@ -41,7 +41,7 @@ def test_a_note_about_a_way_wins_over_its_tags() -> None:
     middle = ground.stretches[1]
     assert middle.ground is GroundKind.TRACK and middle.basis is Basis.NOTED
     assert middle.severity is Severity.HARD and middle.evidence.note == note
-    assert "2026-05-01 by Ana" in middle.evidence.text and "washed out" in middle.evidence.text
+    assert "1 May 2026 by Ana" in middle.evidence.text and "washed out" in middle.evidence.text
     assert ground.basis_shares[Basis.NOTED] == pytest.approx(1 / 3)
     assert ground.shares is not None and ground.shares[GroundKind.TRACK].best > 0.3
 
