@@ -6,7 +6,6 @@ import hmac
 import time
 from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
-from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
@@ -91,12 +90,7 @@ class Allow:
 
     async def _by_link(self, desk: Desk, request: Request) -> None:
         link = request.path_params["link"]
-
-        def find() -> Any:
-            with desk.db.read() as conn:
-                return bookings.by_link(conn, link)
-
-        booking = await run_in_threadpool(find)
+        booking = await desk.db.soon(lambda conn: bookings.by_link(conn, link))
         if booking is None:
             raise HTTPException(404, "This link leads nowhere (any more).")
         request.state.booking, request.state.link = booking, link
@@ -104,12 +98,9 @@ class Allow:
     async def _by_token(self, desk: Desk, request: Request) -> None:
         kind, _, secret = request.headers.get("authorization", "").partition(" ")
         self._count(desk, request, "api", desk.settings.api_per_minute)
-
-        def find() -> str | None:
-            with desk.db.read() as conn:
-                return people.token_name(conn, secret.strip())
-
-        name = await run_in_threadpool(find) if kind.lower() == "bearer" and secret else None
+        name = None
+        if kind.lower() == "bearer" and secret:
+            name = await desk.db.soon(lambda conn: people.token_name(conn, secret.strip()))
         if name is None:
             raise HTTPException(401, "This needs a token.", headers={"www-authenticate": "Bearer"})
         request.state.token = name

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -59,6 +60,7 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
     app.add_exception_handler(HTTPException, _refuse)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(SignInNeeded, _sign_in)
+    app.add_exception_handler(OSError, _no_room)
     app.add_exception_handler(Exception, _unforeseen)
     return Edge(app, settings)
 
@@ -109,6 +111,18 @@ def _sign_in(request: Request, _: Exception) -> Response:
         path = request.url.path.removeprefix(desk.settings.root_path)
         return RedirectResponse(desk.at(f"/sign-in?to={path}"), status_code=303)
     return _tell(request, 401, "You are not signed in (any more).", "", "Sign in and try again.")
+
+
+def _no_room(request: Request, exc: Exception) -> Response:
+    """A disk that is full while an upload is taken in; nothing of it was kept."""
+    if not isinstance(exc, OSError) or exc.errno not in _NO_ROOM:
+        raise exc
+    say("no room", error=errno.errorcode.get(exc.errno or 0, ""))
+    return _explain(request, BusyError("the desk has no room now", "", _LATER))
+
+
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EMFILE, errno.ENFILE)
+_LATER = "Nothing was lost; try again in a minute."
 
 
 def _unforeseen(request: Request, _: Exception) -> Response:

@@ -231,6 +231,30 @@ class Standing:
         return self.state in ("waiting", "running")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far one route is: what a page asks for each second."""
+
+    route_id: int
+    state: str
+    step: str
+    what: str
+
+    @property
+    def working(self) -> bool:
+        return self.state in ("waiting", "running")
+
+
+def progress(conn: Connection, booking_id: int) -> list[Progress]:
+    """How far the present routes of a booking are, without their reports."""
+    rows = conn.execute(_PROGRESS, {"booking": booking_id}).all()
+    return [
+        Progress(route_id=row.id, state=row.state or "done", step=row.step or "",
+                 what=row.what or "")
+        for row in rows
+    ]  # fmt: skip
+
+
 def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[Standing]]:
     """How the present routes of each booking stand."""
     out: dict[int, list[Standing]] = {booking_id: [] for booking_id in booking_ids}
@@ -262,6 +286,14 @@ def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any
     """The newest row of a table for the route of the outer query."""
     newest = sa.select(sa.func.max(table.c.id)).where(table.c.route_id == routes.c.id, *also)
     return newest.correlate(routes).scalar_subquery()
+
+
+_PROGRESS = (
+    sa.select(routes.c.id, jobs.c.state, jobs.c.step, jobs.c.what)
+    .outerjoin(jobs, jobs.c.id == _last(jobs, jobs.c.kind == "report"))
+    .where(routes.c.booking_id == sa.bindparam("booking"), routes.c.current.is_(True))
+    .order_by(routes.c.id)
+)
 
 
 def report_file(conn: Connection, report_id: int, name: str) -> bytes | None:

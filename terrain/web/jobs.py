@@ -117,9 +117,13 @@ def give_up(conn: Connection, job: Job, now: float, what: str) -> bool:
     return bool(conn.execute(_held(job).values(**values)).rowcount)
 
 
-def put_back(conn: Connection, job: Job, now: float, wait_s: float) -> bool:
-    """Leave a job for later."""
-    values = {"state": WAITING, "due_at": now + wait_s, "worker": "", "step": ""}
+def put_back(conn: Connection, job: Job, now: float, wait_s: float, *, counts: bool = True) -> bool:
+    """Leave a job for later.
+
+    counts : whether this try is one of those the job may have
+    """
+    values = {"state": WAITING, "due_at": now + wait_s, "worker": "", "step": "",
+              "tries": job.tries - (0 if counts else 1)}  # fmt: skip
     return bool(conn.execute(_held(job).values(**values)).rowcount)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from functools import cache
 from importlib.resources import files
 
 import sqlalchemy as sa
@@ -36,8 +37,13 @@ def home(request: Request) -> Response:
 def static(name: str) -> Response:
     if name not in _STATIC:
         raise HTTPException(404)
-    data = (files("terrain.web") / "static" / name).read_bytes()
-    return Response(data, media_type=_STATIC[name], headers={"cache-control": "max-age=3600"})
+    hold = {"cache-control": "max-age=3600"}
+    return Response(_static(name), media_type=_STATIC[name], headers=hold)
+
+
+@cache
+def _static(name: str) -> bytes:
+    return (files("terrain.web") / "static" / name).read_bytes()
 
 
 @router.get("/robots.txt", dependencies=[Depends(Allow(OPEN))])

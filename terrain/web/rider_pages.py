@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, Response
 from terrain.errors import InputError, TerrainError
 from terrain.web import bookings
 from terrain.web.access import LINK, OPEN, Allow, Form
-from terrain.web.bookings import Sent, Standing
+from terrain.web.bookings import Progress, Sent
 from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
@@ -82,17 +82,16 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
 
 
 @router.get("/t/{link}/state", dependencies=[Depends(Allow(LINK))])
-def trip_state(request: Request, link: str) -> Response:
+async def trip_state(request: Request, link: str) -> Response:
     """How far the routes are, for the page's script."""
     desk, booking = desk_of(request), request.state.booking
-    with desk.db.read() as conn:
-        rows = bookings.standings(conn, [booking.id])[booking.id]
+    rows = await desk.db.soon(lambda conn: bookings.progress(conn, booking.id))
     t = texts_for(booking.lang)
     told = [{"id": row.route_id, "text": step_text(row, t)} for row in rows]
     return JSONResponse({"working": any(row.working for row in rows), "routes": told})
 
 
-def step_text(row: Standing, t: dict[str, str]) -> str:
+def step_text(row: Progress, t: dict[str, str]) -> str:
     """What is done with a route now, in words."""
     if row.state == "failed":
         return f"{t['failed']}: {row.what}"

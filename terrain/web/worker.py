@@ -29,6 +29,7 @@ from terrain.web.webhook import send_webhook
 from terrain.web.work import Made, Material, make_report
 
 _IDLE_S = 0.25
+_ROOM_S = 2.0  # between tries to store a report while the disk is full
 Maker = Callable[[Material, WebSettings, Callable[[str], None]], Made]
 
 
@@ -43,9 +44,11 @@ class Worker:
         self.settings = settings
         self.make = make
         self.name = f"{os.getpid()}-{time.time_ns():x}"
+        self._stop = threading.Event()
 
     def run(self, stop: threading.Event) -> None:
         """Work until told to stop."""
+        self._stop = stop
         while not stop.is_set():
             try:
                 busy = self.once()
@@ -66,10 +69,14 @@ class Worker:
             return False
         started = time.monotonic()
         with _Lease(self.db, job, self.settings) as lease:
-            if job.kind == "webhook":
-                self._webhook(job)
-            else:
-                self._report(job, lease.step)
+            try:
+                if job.kind == "webhook":
+                    self._webhook(job)
+                else:
+                    self._report(job, lease.step)
+            except BusyError:
+                self._hand_back(job)
+                raise
         say("job ended", kind=job.kind, tries=job.tries, s=round(time.monotonic() - started, 2))
         return True
 
@@ -84,7 +91,23 @@ class Worker:
             say("job failed", error=type(exc).__name__)
             self._fail(job, "Something went wrong that was not foreseen. Tell the desk.")
         else:
-            self._keep(job, made)
+            self._keep_when_room(job, made)
+
+    def _keep_when_room(self, job: Job, made: Made) -> None:
+        """Store the report; on a full disk it is held until there is room, for half the time."""
+        until = time.monotonic() + self.settings.job_s / 2
+        while True:
+            try:
+                return self._keep(job, made)
+            except BusyError as exc:
+                say("report waits to be stored", error=exc.what)
+                if self._stop.wait(_ROOM_S) or time.monotonic() > until:
+                    raise
+
+    def _hand_back(self, job: Job) -> None:
+        """Leave the job to whoever comes first when there is room; the route is not at fault."""
+        with suppress(BusyError), self.db.write() as conn:
+            jobs.put_back(conn, job, time.time(), _ROOM_S, counts=False)
 
     def _fail(self, job: Job, what: str) -> None:
         with self.db.write() as conn:

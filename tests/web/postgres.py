@@ -14,6 +14,7 @@ class Postgres:
 
     def __init__(self, programs: Path) -> None:
         self.programs = programs
+        self.n = 0
         # A socket's path may be no longer than about 100 characters.
         self.folder = Path(tempfile.mkdtemp(prefix="pg-"))
         self.as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
@@ -25,6 +26,15 @@ class Postgres:
                   "-l", str(self.folder / "log"))  # fmt: skip
         user = "postgres" if self.as_user else os.environ.get("USER", "postgres")
         self.url = f"postgresql://{user}@/postgres?host={self.folder}"
+
+    def fresh(self) -> str:
+        """The URL of a new, empty database."""
+        import psycopg
+
+        self.n += 1
+        with psycopg.connect(self.url, autocommit=True) as conn:
+            conn.execute(f"CREATE DATABASE desk{self.n}")
+        return self.url.replace("/postgres?", f"/desk{self.n}?")
 
     def stop(self) -> None:
         self._run("pg_ctl", "-D", str(self.folder / "db"), "-m", "immediate", "stop")

@@ -46,15 +46,15 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
     return Made(summary=summary, facts=pack(facts), files={n: pack(html) for n in names})
 
 
-def serve(data: str, port: str) -> None:
+def serve(data: str, port: str, database: str = "") -> None:
     """A server in this process, its workers stand-ins too."""
     import uvicorn
 
     from terrain.web.app import create_app
 
     settings = WebSettings(
-        home=Path(data), data=Path(data), open_upload=True, workers=2, lease_s=2.0, tries=50,
-        uploads_per_minute=1_000_000, max_bytes=20_000_000,
+        home=Path(data), data=Path(data), database=database, open_upload=True, workers=2,
+        lease_s=2.0, tries=50, uploads_per_minute=1_000_000, max_bytes=20_000_000,
     )  # fmt: skip
     app = create_app(settings, worker_command=(sys.executable, "-m", "tests.web.standin", "worker"))
     uvicorn.run(app, host="127.0.0.1", port=int(port), access_log=False, log_level="warning")
@@ -63,4 +63,4 @@ def serve(data: str, port: str) -> None:
 if __name__ == "__main__":
     if sys.argv[1] == "worker":
         raise SystemExit(worker.main(quick_make))
-    serve(sys.argv[2], sys.argv[3])
+    serve(*sys.argv[2:])
