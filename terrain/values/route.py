@@ -78,9 +78,7 @@ class Route:
     source: str = ""
 
     def __post_init__(self) -> None:
-        freeze_fields(
-            self, ("lon", "lat", "ele_m", "piece", "shaping", "planned"), len(self.lon)
-        )
+        freeze_fields(self, ("lon", "lat", "ele_m", "piece", "shaping", "planned"), len(self.lon))
         if len(self.lon) < 2:
             raise ValueError("a route needs two points or more")
 

@@ -12,7 +12,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Any, TypeAlias
 
-from terrain.values.figures import NBSP, THIN, Figures
+from terrain.values.figures import NBSP, THIN, Figures, N_
 
 #: A number; a name, told as it stands; a sentence, told in its turn; or a list of these.
 Number: TypeAlias = "float | int | str | bool | Sentence | tuple[Any, ...] | None"
@@ -141,7 +141,10 @@ def sentence(message: str, many: str = "", /, **numbers: Number) -> Sentence:
     return Sentence(spaced(ENGLISH.tell(made)), message, many, made.numbers)
 
 
-def joined(parts: Iterable[str], message: str = "{first} {then}") -> str:
+_NEXT_TO = N_("{first} {then}")
+
+
+def joined(parts: Iterable[str], message: str = _NEXT_TO) -> str:
     """Sentences one after the other; "" if there are none.
 
     message : how two are joined, with {first} and {then}

@@ -12,6 +12,7 @@ from sqlalchemy.engine import Connection
 from starlette.responses import RedirectResponse, Response
 
 from terrain.errors import InputError
+from terrain.values.sentences import revived
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
@@ -320,5 +321,5 @@ def facts_of(desk: Desk, report_id: int) -> dict[str, Any]:
         ).scalar()
     if data is None:
         raise HTTPException(404, "There is no report yet.")
-    told: dict[str, Any] = json.loads(unpack(bytes(data)))
+    told: dict[str, Any] = revived(json.loads(unpack(bytes(data))))
     return told

@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from fastapi import HTTPException
 
+from terrain.values.sentences import revived
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing
 from terrain.web.desk import Desk
@@ -35,7 +36,7 @@ def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
     if pdf is None or gpx is None or facts is None:
         raise HTTPException(404, "This report has no such file.")
     return render_eml(
-        json.loads(unpack(bytes(facts))),
+        revived(json.loads(unpack(bytes(facts)))),
         words_for(booking.lang, booking.units),
         attachments=(
             Attachment(name=f"{booking.ref}.pdf", kind="application/pdf", data=unpack(pdf)),

@@ -39,7 +39,7 @@ _CLASS_WORDS = {
 _GRADE_WORDS = {
     "grade1": N_("solid"), "grade2": N_("mostly solid"),
     "grade3": N_("an even mix of hard and soft"), "grade4": N_("mostly soft"),
-    "grade5": N_("soft"),
+    "grade5": N_("nothing but soft"),
 }  # fmt: skip
 
 
