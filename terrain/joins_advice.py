@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from scipy.spatial import cKDTree
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.joins_doubt import Errors, errors_of, gaps_of, other_ways_of
 from terrain.values.advice import (
     AdviceInputs,
     AdviceStretch,
@@ -15,7 +18,7 @@ from terrain.values.advice import (
     Spot,
 )
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Ground, GroundKind, Stretch
+from terrain.values.ground import Ground, GroundKind, OtherWay, WayGround
 from terrain.values.heat import Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.match import Match
@@ -23,7 +26,7 @@ from terrain.values.plan import Plan
 from terrain.values.relief import Relief
 from terrain.values.speed import Speeds
 from terrain.values.trip import Trip
-from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView, WayFlag, WayTable
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView, WayFlag
 
 _LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
     (WayFlag.NO_MOTORCYCLE, LawKind.CLOSED),
@@ -60,6 +63,8 @@ def advice_inputs(
     plan: Plan,
     trip: Trip,
     fleet: Fleet,
+    way_ground: WayGround,
+    others: Sequence[OtherWay] = (),
 ) -> AdviceInputs:
     """The ride in the numbers that the advice needs."""
     mechanic, hospital = help_.kind(HelpKind.MECHANIC), help_.kind(HelpKind.HOSPITAL)
@@ -67,7 +72,11 @@ def advice_inputs(
     top_m, top_at_m, rise_m = _heights(relief)
     gap_m, gap_from_m = _fuel_gap(help_, match.length_m)
     return AdviceInputs(
-        stretches=_stretches(ground, roads, relief, speeds),
+        stretches=_stretches(
+            ground, roads, relief, speeds, errors_of(ground, match, roads, way_ground)
+        ),
+        gaps=gaps_of(match),
+        other_ways=other_ways_of(others, match, roads, way_ground, trip),
         trip=trip,
         fleet=fleet,
         month=None if trip.depart is None else trip.depart.month,
@@ -101,12 +110,11 @@ def advice_inputs(
 
 
 def _stretches(
-    ground: Ground, roads: RoadsView, relief: Relief, speeds: Speeds
+    ground: Ground, roads: RoadsView, relief: Relief, speeds: Speeds, errors: list[Errors]
 ) -> tuple[AdviceStretch, ...]:
     from_m = np.array([s.from_m for s in ground.stretches])
     to_m = np.array([s.to_m for s in ground.stretches])
     grade = relief.grade_between(from_m, to_m)
-    numbers = _road_numbers(ground.stretches, roads.ways)
     made = []
     for i, stretch in enumerate(ground.stretches):
         flags = WayFlag(int(roads.ways.flags[stretch.way])) if stretch.way >= 0 else WayFlag(0)
@@ -126,26 +134,13 @@ def _stretches(
                 highway=stretch.highway,
                 surface=stretch.surface,
                 name=stretch.name,
-                road=numbers[i],
+                way=stretch.way,
+                errors=errors[i],
                 ford=WayFlag.FORD in flags,
                 laws=() if ferry else tuple(law for flag, law in _LAWS if flag in flags),
             )
         )
     return tuple(made)
-
-
-def _road_numbers(stretches: tuple[Stretch, ...], ways: WayTable) -> list[int]:
-    """One number for all stretches of a named or numbered road, else of a way."""
-    numbers: dict[tuple[str, int], int] = {}
-    out = []
-    for s in stretches:
-        if s.way < 0:
-            out.append(-1)
-            continue
-        name, ref = int(ways.name.codes[s.way]), int(ways.ref.codes[s.way])
-        key = ("name", name) if name >= 0 else ("ref", ref) if ref >= 0 else ("way", s.way)
-        out.append(numbers.setdefault(key, len(numbers)))
-    return out
 
 
 def _heights(relief: Relief) -> tuple[float | None, float | None, float | None]:
@@ -191,6 +186,7 @@ def _heat(heat: Heat) -> HeatFacts:
     worst = max(hardest.runs, key=lambda run: run.time_s, default=None) if hardest else None
     return HeatFacts(
         max_air_temp_c=rider.max_air_temp_c,
+        hot_at_m=rider.max_air_temp_at_m,
         max_heat_index_c=rider.max_heat_index_c,
         max_wbgt_c=rider.max_wbgt_c,
         caution_s=3600.0 * max(cautious, default=0.0),

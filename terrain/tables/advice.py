@@ -50,8 +50,8 @@ class SetupModel:
     margin : share of a limit within which the answer is too close to call
     plausible : a ground less probable than this on a stretch is left out of "could turn out"
     unmapped_p : probabilities of paved, gravel, track where no way is mapped
-    shared_road, shared_region : part of the error that a road's stretches share, and all do,
-        where ground is a guess; shared_tagged the part where it is tagged
+    missed : how often the way between two far-apart points is another one than was taken for it
+    guessed_most : from this share of the riding time on that, nothing is firm
     draws : imagined true worlds
     """
 
@@ -69,9 +69,8 @@ class SetupModel:
     margin: float = 0.05
     plausible: float = 0.12
     unmapped_p: tuple[float, float, float] = (0.2, 0.3, 0.5)
-    shared_road: float = 0.45
-    shared_region: float = 0.20
-    shared_tagged: float = 0.10
+    missed: float = 0.10
+    guessed_most: float = 0.30
     draws: int = 2000
     source: str = (
         "tyres by off-road share: under 10 % road, 10 to 40 % mixed, above half block "

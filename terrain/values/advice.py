@@ -40,7 +40,9 @@ class AdviceStretch:
     p : probabilities of paved, gravel, track; None on a ferry and off the map
     time_s : riding time, 0 on a ferry
     severity : 0..5, None not known
-    road : stretches of the same number are one guess about the ground: right or wrong together
+    way : stretches of the same number are one guess about the ground; -1 a guess of its own
+    errors : (group, part) of the variance of the guess's error that it shares with a group; one
+        for each grouping, in the same order on all stretches; empty if it shares none
     """
 
     from_m: float
@@ -56,13 +58,35 @@ class AdviceStretch:
     highway: str | None = None
     surface: str | None = None
     name: str | None = None
-    road: int = -1
+    way: int = -1
+    errors: tuple[tuple[int, float], ...] = ()
     ford: bool = False
     laws: tuple[LawKind, ...] = ()
 
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneWay:
+    """A way the ride may have gone instead, and how likely; positions of its own from its start."""
+
+    weight: float
+    stretches: tuple[AdviceStretch, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherWays:
+    """A part of the ride between two far-apart points that may have gone other ways.
+
+    weight : how likely the way is that was taken for it, on the scale of the others' weights
+    """
+
+    from_m: float
+    to_m: float
+    weight: float
+    ways: tuple[OneWay, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +102,7 @@ class Spot:
 class HeatFacts:
     """Heat of the ride; None where not known.
 
+    hot_at_m : where on the ride it is hottest
     caution_s : riding time at or above the first caution level for the rider
     fan_s : riding time in which the engine depends on its fan
     fan_from_m, fan_to_m : the hardest part for the engine
@@ -85,6 +110,7 @@ class HeatFacts:
     """
 
     max_air_temp_c: float | None = None
+    hot_at_m: float | None = None
     max_heat_index_c: float | None = None
     max_wbgt_c: float | None = None
     caution_s: float | None = None
@@ -129,6 +155,8 @@ class AdviceInputs:
     ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
     fuel_gap_m, fuel_gap_from_m : longest ride between two places to fill up
     places : named places the ride passes, in riding order
+    gaps : parts of the ride between two points too far apart to show the way, (from_m, to_m)
+    other_ways : those where another way is known that may have been meant
     """
 
     stretches: tuple[AdviceStretch, ...]
@@ -155,6 +183,8 @@ class AdviceInputs:
     spots: tuple[Spot, ...] = ()
     ramps: tuple[tuple[float, float, float], ...] | None = None
     places: tuple[Spot, ...] = ()
+    gaps: tuple[tuple[float, float], ...] = ()
+    other_ways: tuple[OtherWays, ...] = ()
 
     @property
     def length_m(self) -> float:
@@ -333,12 +363,16 @@ class RiderVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RiderFit:
-    """How the ride suits the rider; reasons that stretch or go beyond them, worst first."""
+    """How the ride suits the rider; reasons that stretch or go beyond them, worst first.
+
+    n_beyond : how many of the reasons, from the first, are beyond them
+    """
 
     rider: str
     verdict: RiderVerdict
     text: str
     reasons: tuple[Said, ...]
+    n_beyond: int = 0
 
     def to_dict(self) -> dict[str, Any]:
         return {

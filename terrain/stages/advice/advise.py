@@ -40,7 +40,7 @@ def advise(
         rider=rider,
         spares=spares(held),
         checks=checks(held),
-        questions=ask(inputs, burden, setup.choice, setup_model),
+        questions=ask(inputs, burden, setup.choice, rider, setup_model),
         cautions=list_cautions(inputs, rider, fits),
         law=list_law(inputs),
         weights=weights_of(inputs),

@@ -2,18 +2,43 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtri
 
 from terrain.tables.advice import SetupModel
 from terrain.values.advice import AdviceInputs, AdviceStretch
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import Basis, GroundKind
 
-_SURE = (Basis.TAGGED, Basis.NOTED)
 _SEEN = (Basis.TAGGED, Basis.NOTED, Basis.GRADED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fork:
+    """A part of the ride that may have gone other ways.
+
+    key : tells it from others; inside : share of each stretch in it, shape (k,)
+    chance : of the ridden way, then of the others; sum 1
+    others : what the other ways ask
+    """
+
+    key: int
+    inside: FloatArray
+    chance: FloatArray
+    others: tuple[Burden, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Gap:
+    """A part of the ride between two points too far apart to show the way.
+
+    key : tells it from others; inside : share of each stretch in it, shape (k,)
+    """
+
+    key: int
+    inside: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,8 +51,9 @@ class Burden:
     weight (k, 3) : weight of an hour, never falling from paved to track
     hard (k, 3) : True where that ground would be more than road tyres can do
     plausible (k, 3) : True for grounds the stretch could well turn out to be
-    road : number of the guess the stretch belongs to; shared (k, 2) : part of the error that
-        the road shares, and the whole region
+    piece : number of the guess the stretch belongs to: right or wrong as one
+    group, shared (k, m) : what it shares its error with, and how much of the variance
+    forks, gaps : where the way itself is in doubt
     """
 
     row: IntArray
@@ -37,12 +63,20 @@ class Burden:
     weight: FloatArray
     hard: BoolArray
     plausible: BoolArray
-    road: IntArray
+    piece: IntArray
+    group: IntArray
     shared: FloatArray
+    forks: tuple[Fork, ...] = ()
+    gaps: tuple[Gap, ...] = ()
 
     @property
     def ride_s(self) -> float:
         return float(self.time_s.sum())
+
+    @property
+    def guessed_s(self) -> float:
+        """Riding time between points too far apart to show the way."""
+        return sum(float((self.time_s * gap.inside).sum()) for gap in self.gaps)
 
     def world(self, ground: IntArray) -> tuple[float, float]:
         """Weighted and hard riding time [s] if stretch i is on ground[i]."""
@@ -68,39 +102,20 @@ class Burden:
         """Weighted and hard riding time [s] with every stretch on its most probable ground."""
         return self.world(self.likely())
 
-    def leeway_s(self, region: float, *, worse: bool) -> tuple[float, float]:
-        """How far weighted and hard riding time [s] may rise or fall from the likely world.
-
-        worse : True for how far they may rise, False for how far they may fall
-        Stretches of one road move together to their extreme plausible ground; roads move each
-        on their own but for the part `region` of their variance, which they share: so a single
-        doubtful road counts in full, and twenty of them do not all turn out the same. Grounds
-        beyond the plausible count by their probability.
-        """
-        toward = self.worse() if worse else self.better()
-        column = np.arange(3)
-        beyond = column > toward[:, None] if worse else column < toward[:, None]
-        off, hard = (
-            self._moved(value.astype(np.float64), toward, beyond, region)
-            for value in (self.weight, self.hard)
-        )
+    def expected_s(self) -> tuple[float, float]:
+        """Expected weighted and hard riding time [s], over grounds and ways."""
+        off, hard = self._expected(np.ones(len(self.row)))
+        for fork in self.forks:
+            here = self._expected(fork.inside)
+            for chance, other in zip(fork.chance[1:], fork.others, strict=True):
+                there = other.expected_s()
+                off += float(chance) * (there[0] - here[0])
+                hard += float(chance) * (there[1] - here[1])
         return off, hard
 
-    def _moved(
-        self, value: FloatArray, toward: IntArray, beyond: BoolArray, region: float
-    ) -> float:
-        i = np.arange(len(self.row))
-        end = value[i, toward]
-        move_s = self.time_s * np.abs(end - value[i, self.likely()])
-        rest = (self.p * beyond * np.abs(value - end[:, None])).sum(axis=1)
-        return self._together(move_s, region) + float((self.time_s * rest).sum())
-
-    def _together(self, move_s: FloatArray, region: float) -> float:
-        if not len(move_s):
-            return 0.0
-        by_road = np.bincount(self.road, weights=move_s)
-        own, common = float((by_road**2).sum()), float(by_road.sum()) ** 2
-        return float(np.sqrt((1 - region) * own + region * common))
+    def _expected(self, share: FloatArray) -> tuple[float, float]:
+        time = (share * self.time_s)[:, None] * self.p
+        return float((time * self.weight).sum()), float((time * self.hard).sum())
 
     @property
     def doubtful(self) -> BoolArray:
@@ -121,29 +136,59 @@ class Burden:
         p, plausible = self.p.copy(), self.plausible.copy()
         p[rows] = np.eye(3)[ground[rows]]
         plausible[rows] = np.eye(3, dtype=np.bool_)[ground[rows]]
-        return Burden(
-            row=self.row, time_s=self.time_s, p=p, severity=self.severity,
-            weight=self.weight, hard=self.hard,
-            plausible=plausible, road=self.road, shared=self.shared,
-        )  # fmt: skip
+        return replace(self, p=p, plausible=plausible)
+
+    def as_laid(self) -> Burden:
+        """The same ride if it goes the way that was taken for it."""
+        return replace(self, forks=(), gaps=())
 
     def _picked(self, keep: BoolArray) -> Burden:
+        forks = (replace(fork, inside=fork.inside[keep]) for fork in self.forks)
+        gaps = (replace(gap, inside=gap.inside[keep]) for gap in self.gaps)
         return Burden(
             row=self.row[keep], time_s=self.time_s[keep], p=self.p[keep],
-            severity=self.severity[keep],
-            weight=self.weight[keep], hard=self.hard[keep], plausible=self.plausible[keep],
-            road=self.road[keep], shared=self.shared[keep],
+            severity=self.severity[keep], weight=self.weight[keep], hard=self.hard[keep],
+            plausible=self.plausible[keep], piece=self.piece[keep], group=self.group[keep],
+            shared=self.shared[keep],
+            forks=tuple(fork for fork in forks if fork.inside.any()),
+            gaps=tuple(gap for gap in gaps if gap.inside.any()),
         )  # fmt: skip
 
 
 def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
     """What the stretches on land ask of tyres. Off the map the model's own guess stands in."""
-    rows = [
-        i
-        for i, s in enumerate(inputs.stretches)
-        if s.ground is not GroundKind.FERRY and s.time_s > 0
+    burden = _laid(inputs.stretches, 0, model)
+    stretches = [inputs.stretches[i] for i in burden.row]
+    forks, at = [], len(inputs.stretches)
+    for part in inputs.other_ways:
+        chance = np.array([part.weight, *(way.weight for way in part.ways)])
+        others = []
+        for way in part.ways:
+            others.append(_laid(way.stretches, at, model))
+            at += len(way.stretches)
+        forks.append(
+            Fork(
+                key=round(part.from_m), inside=_inside(stretches, part.from_m, part.to_m),
+                chance=chance / chance.sum(), others=tuple(others),
+            )
+        )  # fmt: skip
+    gaps = [
+        Gap(key=round(from_m), inside=_inside(stretches, from_m, to_m))
+        for from_m, to_m in inputs.gaps
     ]
-    stretches = [inputs.stretches[i] for i in rows]
+    return replace(
+        burden,
+        forks=tuple(fork for fork in forks if fork.inside.any()),
+        gaps=tuple(gap for gap in gaps if gap.inside.any()),
+    )
+
+
+def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel) -> Burden:
+    """One way as it is laid; first : number of its first stretch."""
+    rows = [
+        i for i, s in enumerate(all_stretches) if s.ground is not GroundKind.FERRY and s.time_s > 0
+    ]
+    stretches = [all_stretches[i] for i in rows]
     p = np.array([s.p or model.unmapped_p for s in stretches], dtype=np.float64).reshape(-1, 3)
     severity = np.array([_severities(s, model) for s in stretches]).reshape(-1, 2)
     soft = np.array([_soft(s, model) for s in stretches])
@@ -152,17 +197,22 @@ def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
     track = np.minimum(1.0, along(severity[:, 1], model.track_knots) * soft)
     known = np.array([s.severity if s.severity is not None else np.nan for s in stretches])
     hard = np.nan_to_num(known, nan=0.0) >= model.hard_severity
+    number = np.array(rows, dtype=np.int64) + first
+    group, shared = _errors(stretches, number)
     return Burden(
-        row=np.array(rows, dtype=np.int64),
+        row=number,
         time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
         p=p,
         severity=severity,
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
         hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard, hard]),
         plausible=(p >= model.plausible) | (p >= p.max(axis=1, keepdims=True) - 1e-12),
-        road=_roads(stretches),
-        shared=np.array([_shared(s, model) for s in stretches]).reshape(-1, 2),
-    )
+        # A stretch on no way, or on a way of its own, is a guess of its own.
+        piece=np.array([s.way if s.way >= 0 else -1 - n
+                        for s, n in zip(stretches, number.tolist(), strict=True)], dtype=np.int64),
+        group=group,
+        shared=shared,
+    )  # fmt: skip
 
 
 def along(x: FloatArray, knots: tuple[tuple[float, float], ...]) -> FloatArray:
@@ -189,47 +239,20 @@ def _soft(stretch: AdviceStretch, model: SetupModel) -> float:
     return 1.0 if risk is None else dict(model.soft_factor).get(risk.value, 1.0)
 
 
-def _shared(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float]:
-    if stretch.basis in _SURE:
-        return model.shared_tagged, 0.0
-    return model.shared_road, model.shared_region
+def _errors(stretches: Sequence[AdviceStretch], number: IntArray) -> tuple[IntArray, FloatArray]:
+    """Groups and shared variance as arrays; a stretch that shares nothing is a group alone."""
+    m = max((len(s.errors) for s in stretches), default=0)
+    group = np.repeat(-(10**9) - number[:, None], m, axis=1).astype(np.int64)
+    shared = np.zeros((len(stretches), m))
+    for i, s in enumerate(stretches):
+        for j, (name, part) in enumerate(s.errors):
+            group[i, j], shared[i, j] = name, part
+    return group, shared
 
 
-def _roads(stretches: list[AdviceStretch]) -> IntArray:
-    """A number for each guess; stretches without one are guesses of their own."""
-    numbers: dict[tuple[int, int], int] = {}
-    keys = [(s.road, -1) if s.road >= 0 else (-1, i) for i, s in enumerate(stretches)]
-    return np.array([numbers.setdefault(key, len(numbers)) for key in keys], dtype=np.int64)
-
-
-def draw_worlds(burden: Burden, model: SetupModel) -> tuple[FloatArray, FloatArray]:
-    """Weighted and hard riding time [s] in each of `draws` imagined true worlds, shape (n,).
-
-    Each stretch gets a normal score, made of parts it shares and a part of its own, and the
-    score picks its ground by its probabilities. The scores of a stretch do not depend on the
-    others, and more probability of track only ever moves a stretch towards track, so more
-    track gives at least as much in every single world.
-    """
-    n, k = model.draws, len(burden.row)
-    off, hard = np.zeros(n), np.zeros(n)
-    cut = ndtri(np.clip(np.cumsum(burden.p, axis=1)[:, :2], 1e-12, 1 - 1e-12))
-    load = np.sqrt(burden.shared)
-    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
-    region = _scores(0, 0, n)
-    roads: dict[int, FloatArray] = {}
-    for i in range(k):
-        road = int(burden.road[i])
-        if road not in roads:
-            roads[road] = _scores(1, road, n)
-        score = own[i] * _scores(2, int(burden.row[i]), n)
-        score += load[i, 0] * roads[road] + load[i, 1] * region
-        ground = (score > cut[i, 0]).astype(np.int64) + (score > cut[i, 1])
-        off += burden.time_s[i] * burden.weight[i, ground]
-        hard += burden.time_s[i] * burden.hard[i, ground]
-    return off, hard
-
-
-def _scores(kind: int, number: int, n: int) -> FloatArray:
-    """Standard normal scores that depend on nothing but what they belong to."""
-    random = np.random.Generator(np.random.PCG64([20270314, kind, number]))
-    return random.standard_normal(n)
+def _inside(stretches: Sequence[AdviceStretch], from_m: float, to_m: float) -> FloatArray:
+    """Share of each stretch that lies between two positions, shape (k,)."""
+    a = np.array([s.from_m for s in stretches])
+    b = np.array([s.to_m for s in stretches])
+    inside = (np.minimum(b, to_m) - np.maximum(a, from_m)) / np.maximum(b - a, 1e-9)
+    return np.asarray(np.clip(inside, 0, 1), dtype=np.float64)

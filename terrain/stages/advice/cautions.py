@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.advice.rider import ford_places, is_hot
+from terrain.stages.advice.parts import near
+from terrain.stages.advice.rider import beyond_reasons, ford_places, is_hot
 from terrain.stages.advice.runs import runs_where
 from terrain.stages.advice.setup import soft_length_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
 from terrain.values.advice import AdviceInputs, BikeFit, RiderFit, RiderVerdict, Said
 from terrain.values.ground import GroundKind, SeasonRisk
+from terrain.values.sentences import word
 
 _SOFT_M = 200.0
+_PART_SHARE = 0.4  # what is beyond the rider is a part of the ride up to this share of it
 _FORD_SOURCE = "common practice, no source"
 
 
@@ -22,13 +25,12 @@ def list_cautions(
     """Cautions, those that can hurt most first."""
     said: list[Said] = []
     if rider.verdict is RiderVerdict.BEYOND:
-        said.append(say("beyond-rider", rider=rider.rider, source=PRACTICE))
+        said.append(_beyond(inputs, rider))
     if not bikes:
         said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
     said += _season(inputs)
     said += _help(inputs)
-    said += [r for r in rider.reasons if r.code in ("altitude", "heat-rider", "heat-rider-felt")]
-    said += _heat(inputs)
+    said += _heat(inputs, bikes)
     if ford_places(inputs):
         said.append(say("ford-how", source=_FORD_SOURCE))
     said += _unmapped(inputs)
@@ -47,8 +49,22 @@ def _season(inputs: AdviceInputs) -> list[Said]:
         if length >= _SOFT_M:
             rows = [s for s in inputs.stretches if s.season_risk is risk]
             said.append(say(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
+                            first_at_m=rows[0].from_m, near=near(inputs, rows[0].from_m),
                             source="monsoon rule: " + PRACTICE))  # fmt: skip
     return said
+
+
+def _beyond(inputs: AdviceInputs, rider: RiderFit) -> Said:
+    """The ride as a whole, or the one part of it that is too hard."""
+    reasons = beyond_reasons(rider)
+    part = reasons[0]
+    if len(reasons) == 1 and part.from_m is not None and part.to_m is not None:
+        length = part.to_m - part.from_m
+        if length <= _PART_SHARE * inputs.length_m:
+            return say("beyond-rider-part", from_m=part.from_m, to_m=part.to_m, run_m=length,
+                       from_at_m=part.from_m, near=near(inputs, part.from_m), rider=rider.rider,
+                       source=PRACTICE)  # fmt: skip
+    return say("beyond-rider", rider=rider.rider, source=PRACTICE)
 
 
 def _help(inputs: AdviceInputs) -> list[Said]:
@@ -59,15 +75,15 @@ def _help(inputs: AdviceInputs) -> list[Said]:
     elif (far_s or 0.0) > REMOTE.tools_s or (far_m or 0.0) > REMOTE.tools_m:
         at = inputs.mechanic_at_m
         said.append(say("remote", from_m=at, to_m=at, far_s=far_s, far_m=far_m, here_at_m=at,
-                        source=REMOTE.source))  # fmt: skip
+                        near=near(inputs, at or 0.0), source=REMOTE.source))  # fmt: skip
     if (inputs.hospital_s or 0.0) > REMOTE.care_s:
         at = inputs.hospital_at_m
         said.append(say("care-far", from_m=at, to_m=at, care_s=inputs.hospital_s, here_at_m=at,
-                        source=REMOTE.source))  # fmt: skip
+                        near=near(inputs, at or 0.0), source=REMOTE.source))  # fmt: skip
     return said
 
 
-def _heat(inputs: AdviceInputs) -> list[Said]:
+def _heat(inputs: AdviceInputs, bikes: tuple[BikeFit, ...]) -> list[Said]:
     said = []
     heat = inputs.heat
     if is_hot(inputs):
@@ -75,9 +91,13 @@ def _heat(inputs: AdviceInputs) -> list[Said]:
     if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
         said.append(say("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
-    if (heat.fan_s or 0.0) >= HEAT.fan_s:
-        said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m,
-                        fan_s=heat.fan_s))  # fmt: skip
+    fans = [bike for f in bikes if (bike := inputs.fleet.named(f.name)) is not None and bike.fan]
+    fan_s = max((heat.fan_s_of(bike.name) for bike in fans), default=0.0)
+    if fan_s >= HEAT.fan_s:
+        at = heat.fan_from_m or 0.0
+        said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m, fan_s=fan_s,
+                        classes=tuple(word(bike.title) for bike in fans), from_at_m=at,
+                        near=near(inputs, at)))  # fmt: skip
     return said
 
 
@@ -88,7 +108,8 @@ def _unmapped(inputs: AdviceInputs) -> list[Said]:
     if length < 200:
         return []
     worst = max(runs, key=lambda run: run.length_m)
-    return [say("unmapped", from_m=worst.from_m, to_m=worst.to_m, unmapped_m=length)]
+    return [say("unmapped", from_m=worst.from_m, to_m=worst.to_m, unmapped_m=length,
+                from_at_m=worst.from_m, near=near(inputs, worst.from_m))]  # fmt: skip
 
 
 def _always() -> list[Said]:

@@ -125,10 +125,10 @@ def pressures(
     load = carried_kg(inputs.trip, model)
     heavy = bike.mass_kg >= _HEAVY_KG or inputs.trip.pillion or load > 115
     if heavy:
-        said.append(say("pressure-heavy", low_bar=1.5, mass_kg=bike.mass_kg, load_kg=load,
-                        source=PRACTICE))  # fmt: skip
+        said.append(say("pressure-heavy", low_bar=1.5, bike=bike.title, mass_kg=bike.mass_kg,
+                        load_kg=load, source=PRACTICE))  # fmt: skip
     else:
-        said.append(say("pressure-light", low_bar=1.2, high_bar=1.4, mass_kg=bike.mass_kg,
-                        source="18 to 20 psi on loose ground, light bikes (press 2024); "
-                        + PRACTICE))  # fmt: skip
+        said.append(say("pressure-light", low_bar=1.2, high_bar=1.4, bike=bike.title,
+                        mass_kg=bike.mass_kg, source="18 to 20 psi on loose ground, "
+                        "light bikes (press 2024); " + PRACTICE))  # fmt: skip
     return tuple(said)

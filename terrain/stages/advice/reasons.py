@@ -24,6 +24,7 @@ from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 
 _MUCH_S = 900.0
+_MUCH_SHARE = 0.2  # less tarmac than this decides nothing
 _PARTS = {
     Parts.COMMON: N_("common"), Parts.FAIR: N_("found in larger towns"), Parts.RARE: N_("rare"),
 }  # fmt: skip
@@ -84,9 +85,10 @@ def _ground_words(
     paved_s = float((burden.time_s * burden.p[:, 0]).sum())
     dirt_s = burden.ride_s - paved_s
     tarmac = float(np.average(ease.paved, weights=burden.time_s))
-    if paved_s >= _MUCH_S and tarmac >= 0.75:
+    much = paved_s >= max(_MUCH_S, _MUCH_SHARE * burden.ride_s)
+    if much and tarmac >= 0.75:
         good.append(say("suits-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
-    elif paved_s >= _MUCH_S and tarmac < 0.68:
+    elif much and tarmac < 0.68:
         bad.append(say("dull-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
     if dirt_s < _MUCH_S / 3:
         return
@@ -104,7 +106,17 @@ def _ground_words(
         bad.append(say("heavy-dirt", mass_kg=bike.mass_kg, dirt_s=dirt_s))
     hard_s = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
     if hard_s >= _MUCH_S / 3 and bike.clearance_mm < model.clearance_mm:
-        bad.append(say("low-clearance", clearance_mm=bike.clearance_mm, hard_s=hard_s))
+        worst = _hardest(inputs, burden)
+        bad.append(say("low-clearance", from_m=worst.from_m, to_m=worst.to_m,
+                       clearance_mm=bike.clearance_mm, hard_s=hard_s,
+                       from_at_m=worst.from_m))  # fmt: skip
+
+
+def _hardest(inputs: AdviceInputs, burden: Burden) -> Run:
+    """The longest run of ground that road tyres cannot do."""
+    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
+    chosen[burden.row[burden.hard[:, 2]]] = True
+    return max(runs_where(inputs, chosen), key=lambda run: run.time_s(inputs))
 
 
 def _dirt_mean(burden: Burden, ease: Ease) -> float:
@@ -214,12 +226,13 @@ def _rest_words(
     fan_s = inputs.heat.fan_s_of(bike.name)
     if fan_s >= HEAT.fan_s:
         code = "fan-works" if bike.fan else "no-fan"
-        bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s))
+        bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s,
+                       from_at_m=inputs.heat.fan_from_m or 0.0))  # fmt: skip
     top = inputs.max_ele_m
     if top is not None and top >= 2500 and bike.power_kw < 18:
         share = 1 - _POWER_LOSS_PER_M * max(0.0, top - _POWER_FREE_M)
         bad.append(say("thin-air", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m,
-                       max_ele_m=top, power_share=share,
+                       max_ele_m=top, here_at_m=inputs.max_ele_at_m, power_share=share,
                        source="farm engineering text: 3 % per 1000 ft above 500 ft"))  # fmt: skip
     if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
         bad.append(say("no-tyres", tyres=tyres.value))

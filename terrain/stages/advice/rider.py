@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.parts import near
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.setup import SOFT_M, soft_length_m
 from terrain.stages.advice.words import say
@@ -42,12 +43,21 @@ def judge_rider(inputs: AdviceInputs, burden: Burden) -> RiderFit:
     worst = max((level for level, _ in found), default=_WITHIN)
     rider = inputs.trip.rider.value
     verdict = _VERDICTS[worst]
+    code = f"rider-{verdict.value}"
+    if verdict is RiderVerdict.BEYOND and inputs.trip.guided:
+        code = "rider-beyond-guided"
     return RiderFit(
         rider=rider,
         verdict=verdict,
-        text=say(f"rider-{verdict.value}", rider=rider).text,
+        text=say(code, rider=rider).text,
         reasons=tuple(said for _, said in found),
+        n_beyond=sum(level == _BEYOND for level, _ in found),
     )
+
+
+def beyond_reasons(fit: RiderFit) -> tuple[Said, ...]:
+    """What is beyond the rider, of all that was found."""
+    return fit.reasons[: fit.n_beyond]
 
 
 def _level(value: float, limits: tuple[float, float]) -> int:
@@ -75,14 +85,14 @@ def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
         severity = max(s.severity or 0.0 for s in worst.stretches(inputs))
         return [(level, say("beyond-ground", from_m=worst.from_m, to_m=worst.to_m, run_s=time_s,
                             severity=severity, from_at_m=worst.from_m, limit=limit,
-                            source=PRACTICE))]  # fmt: skip
+                            near=near(inputs, worst.from_m), source=PRACTICE))]  # fmt: skip
     return []
 
 
 def _off_road_day(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[Found]:
     """Off-road time of the longest day; the whole ride by equal days if no plan is known."""
     days = max(1, inputs.n_days or 1)
-    off_s = float((burden.time_s[:, None] * burden.weight * burden.p).sum()) / days
+    off_s = burden.expected_s()[0] / days
     level = _level(off_s, limits.off_road_s)
     if level == _WITHIN:
         return []
@@ -101,6 +111,7 @@ def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
         grade_pct=grade,
         run_m=to_m - from_m,
         from_at_m=from_m,
+        near=near(inputs, from_m),
         steep_m=sum(b - a for a, b, _ in steep),
         limit_pct=limits.loose_grade_pct[0],
         source=PRACTICE,
@@ -133,7 +144,8 @@ def _sand(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
     if level == _WITHIN:
         return []
     said = say("sand", from_m=sand[0].from_m, to_m=sand[-1].to_m, sand_s=time_s,
-               from_at_m=sand[0].from_m, source=PRACTICE)  # fmt: skip
+               from_at_m=sand[0].from_m, near=near(inputs, sand[0].from_m),
+               source=PRACTICE)  # fmt: skip
     return [(level, said)]
 
 
@@ -151,7 +163,7 @@ def _fords(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
         return []
     code = "fords" if len(places) > 1 else "ford-one"
     said = say(code, from_m=places[0], to_m=places[-1], n_fords=len(places),
-               first_at_m=places[0], source=PRACTICE)  # fmt: skip
+               first_at_m=places[0], near=near(inputs, places[0]), source=PRACTICE)  # fmt: skip
     return [(_level(len(places), limits.fords), said)]
 
 
@@ -170,7 +182,8 @@ def _altitude(inputs: AdviceInputs) -> list[Found]:
     top = inputs.max_ele_m
     if top is None or top < ALTITUDE.risk_m:
         return []
-    said = say("altitude", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m, max_ele_m=top,
+    at = inputs.max_ele_at_m or 0.0
+    said = say("altitude", from_m=at, to_m=at, max_ele_m=top, here_at_m=at, near=near(inputs, at),
                rise_ele_m=inputs.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
                day_ele_m=ALTITUDE.one_day_m, source=ALTITUDE.source)  # fmt: skip
     return [(_STRETCHING if top >= ALTITUDE.one_day_m else _WITHIN, said)]
@@ -195,8 +208,14 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
         or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[2]
         or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
     )
+    stress = (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[1]
+    felt = "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt"
     said = say(
-        "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt",
+        "heat-rider-stress" if stress and heat.max_heat_index_c is not None else felt,
+        from_m=heat.hot_at_m,
+        to_m=heat.hot_at_m,
+        hot_at_m=heat.hot_at_m,
+        near="" if heat.hot_at_m is None else near(inputs, heat.hot_at_m),
         max_air_c=heat.max_air_temp_c,
         max_heat_index_c=heat.max_heat_index_c,
         max_wbgt_c=heat.max_wbgt_c,
@@ -211,14 +230,18 @@ def _season(inputs: AdviceInputs) -> list[Found]:
     doubtful = soft_length_m(inputs, SeasonRisk.DOUBTFUL)
     if shut + doubtful < SOFT_M:
         return []
-    said = say("soft-season", soft_m=shut + doubtful, source=PRACTICE)
+    risks = (SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL)
+    first = next(s for s in inputs.stretches if s.season_risk in risks)
+    said = say("soft-season", from_m=first.from_m, to_m=first.to_m, soft_m=shut + doubtful,
+               first_at_m=first.from_m, near=near(inputs, first.from_m),
+               source=PRACTICE)  # fmt: skip
     return [(_STRETCHING if shut > 0 else _WITHIN, said)]
 
 
 def _pillion(inputs: AdviceInputs, burden: Burden) -> list[Found]:
     if not inputs.trip.pillion:
         return []
-    off_s = float((burden.time_s[:, None] * burden.weight * burden.p).sum())
+    off_s = burden.expected_s()[0]
     if off_s < 0.5 * 3600:
         return []
     return [(_STRETCHING, say("pillion-off-road", off_s=off_s, source=PRACTICE))]

@@ -2,80 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from terrain.calc.shares import interval
-from terrain.stages.advice.burden import Burden, draw_worlds
-from terrain.stages.advice.runs import Run, runs_where
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.decide import (
+    GROUND_WORDS,
+    THEN,
+    Bounds,
+    bounds_of,
+    decide,
+    is_guess,
+    limit_s,
+)
+from terrain.stages.advice.flips import flips
+from terrain.stages.advice.parts import by_time, doubt_runs, off_road_runs, where
+from terrain.stages.advice.runs import Run
 from terrain.stages.advice.words import say
+from terrain.stages.advice.worlds import draw_worlds
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
-from terrain.values.advice import AdviceInputs, Flip, Said, Setup, SetupChoice, Tyres
-from terrain.values.arrays import BoolArray
+from terrain.values.advice import AdviceInputs, Said, Setup, SetupChoice, Tyres
 from terrain.values.figures import N_
 from terrain.values.ground import GroundKind, SeasonRisk
 from terrain.values.sentences import joined, word
 
 _MOST_RUNS = 3
-_TOLD_S, _HARD = 300.0, 3.5
+_TOLD_S, _HARD, _DOUBT_S = 300.0, 3.5, 120.0
+_LIKELY = 0.8  # from this probability on, an open answer says which way it leans
 SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
-GROUND_WORDS = (N_("paved"), N_("gravel"), N_("track"))
-THEN = {
-    SetupChoice.ROAD: N_("road setup"),
-    SetupChoice.OFF_ROAD: N_("off-road setup"),
-    SetupChoice.ASK: N_("still open"),
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bounds:
-    """Weighted and hard riding time if doubtful ground turns out the better, and the worse.
-
-    Monotone in doubt: every ground that becomes plausible only widens them, and the most
-    probable ground stays where it is when all probabilities draw nearer to one another.
-    """
-
-    ride_s: float
-    off_low_s: float
-    off_high_s: float
-    hard_low_s: float
-    hard_high_s: float
-
-
-def bounds_of(burden: Burden, model: SetupModel) -> Bounds:
-    off, hard = burden.likely_s()
-    down = burden.leeway_s(model.shared_region, worse=False)
-    up = burden.leeway_s(model.shared_region, worse=True)
-    return Bounds(
-        ride_s=burden.ride_s,
-        off_low_s=max(0.0, off - down[0]),
-        off_high_s=off + up[0],
-        hard_low_s=max(0.0, hard - down[1]),
-        hard_high_s=hard + up[1],
-    )
-
-
-def decide(burden: Burden, model: SetupModel) -> SetupChoice:
-    """Firm only if doubtful ground could not well change it; less certainty is never firmer."""
-    if not burden.ride_s > 0:
-        return SetupChoice.ASK
-    b = bounds_of(burden, model)
-    if _is_off_road(b.off_low_s, b.hard_low_s, b.ride_s, model, 1 + model.margin):
-        return SetupChoice.OFF_ROAD
-    if not _is_off_road(b.off_high_s, b.hard_high_s, b.ride_s, model, 1 - model.margin):
-        return SetupChoice.ROAD
-    return SetupChoice.ASK
-
-
-def _is_off_road(
-    off_s: float, hard_s: float, ride_s: float, model: SetupModel, factor: float
-) -> bool:
-    return bool(off_s >= factor * _limit_s(ride_s, model) or hard_s >= factor * model.hard_limit_s)
-
-
-def _limit_s(ride_s: float, model: SetupModel) -> float:
-    return min(model.share_limit * ride_s, model.hours_limit_s)
 
 
 def judge_setup(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> Setup:
@@ -89,23 +43,24 @@ def judge_setup(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> Setu
             plausible_low_s=0.0, plausible_high_s=0.0, tyres=None, pressures=(),
             reasons=(say("setup-nothing"),), flips=(),
         )  # fmt: skip
-    off, hard = draw_worlds(burden, model)
-    is_off = (off >= _limit_s(ride_s, model)) | (hard >= model.hard_limit_s)
-    expected = float((burden.time_s[:, None] * burden.weight * burden.p).sum())
-    expected_hard = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
+    worlds = draw_worlds(burden, model)
+    limits = np.minimum(model.share_limit * worlds.ride_s, model.hours_limit_s)
+    is_off = (worlds.off_s >= limits) | (worlds.hard_s >= model.hard_limit_s)
+    p_off_road = float(is_off.mean())
+    expected, expected_hard = burden.expected_s()
     b = bounds_of(burden, model)
     tyres = _tyres(choice, expected / ride_s, expected_hard, model)
     return Setup(
         choice=choice,
-        p_off_road=float(is_off.mean()),
+        p_off_road=p_off_road,
         ride_s=ride_s,
-        off_road_s=(expected, *interval(off, expected)),
-        hard_s=(expected_hard, *interval(hard, expected_hard)),
+        off_road_s=(expected, *interval(worlds.off_s, expected)),
+        hard_s=(expected_hard, *interval(worlds.hard_s, expected_hard)),
         plausible_low_s=b.off_low_s,
         plausible_high_s=b.off_high_s,
         tyres=tyres,
         pressures=(),
-        reasons=_reasons(inputs, burden, choice, b, expected, expected_hard, model),
+        reasons=_reasons(inputs, burden, choice, b, p_off_road, expected, expected_hard, model),
         flips=flips(inputs, burden, choice, model),
     )
 
@@ -129,69 +84,75 @@ def _reasons(
     burden: Burden,
     choice: SetupChoice,
     b: Bounds,
+    p_off_road: float,
     off_s: float,
     hard_s: float,
     model: SetupModel,
 ) -> tuple[Said, ...]:
-    numbers = {
-        "off_s": off_s,
-        "ride_s": b.ride_s,
-        "off_share": off_s / b.ride_s,
-        "best_share": min(b.off_low_s, off_s) / b.ride_s,
-        "worst_share": max(b.off_high_s, off_s) / b.ride_s,
-        "limit_share": _limit_s(b.ride_s, model) / b.ride_s,
-    }
-    code = f"setup-{choice.value}"
-    if choice is SetupChoice.ASK and not burden.doubtful.any():
-        code = "setup-close"
-    if choice is SetupChoice.OFF_ROAD and b.off_low_s < (1 + model.margin) * _limit_s(
-        b.ride_s, model
-    ):
-        code, numbers = "setup-hard", {"hard_s": hard_s, "ride_s": b.ride_s}
-    if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
-        code = "setup-road-paved"
-    said = [say(code, **numbers, source=model.source)]
+    said = [_first(inputs, burden, choice, b, p_off_road, off_s, hard_s, model)]
     said += [_off_road_words(inputs, run) for run in _worth_telling(inputs)]
-    doubts = [r for r in doubt_runs(inputs, burden) if choice is not SetupChoice.ROAD]
-    said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
+    if choice is SetupChoice.ASK:
+        if decide(burden.as_laid(), model) is SetupChoice.ASK:
+            doubts = [r for r in doubt_runs(inputs, burden) if r.time_s(inputs) >= _DOUBT_S]
+            said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
+        said.append(say("ask-else", source=PRACTICE))
     soft_m = soft_length_m(inputs, SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
     if soft_m >= SOFT_M:
         said.append(say("season-weight", soft_m=soft_m, source=PRACTICE))
     return tuple(said)
 
 
-def off_road_runs(inputs: AdviceInputs) -> list[Run]:
-    """Runs whose most probable ground is not paved."""
-    return runs_where(
-        inputs,
-        np.array([s.ground in (GroundKind.GRAVEL, GroundKind.TRACK) for s in inputs.stretches]),
-    )
-
-
-def doubt_runs(inputs: AdviceInputs, burden: Burden) -> list[Run]:
-    """Runs whose ground is not settled, those that matter most first."""
-    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
-    chosen[burden.row[burden.doubtful]] = True
-    i = np.arange(len(burden.row))
-    swing = burden.time_s * (burden.weight[i, burden.worse()] - burden.weight[i, burden.better()])
-    return sorted(
-        runs_where(inputs, chosen), key=lambda run: -float(swing[run.mask(burden.row)].sum())
-    )
+def _first(
+    inputs: AdviceInputs,
+    burden: Burden,
+    choice: SetupChoice,
+    b: Bounds,
+    p_off_road: float,
+    off_s: float,
+    hard_s: float,
+    model: SetupModel,
+) -> Said:
+    """The choice in one sentence, with the numbers that decided it."""
+    limit = limit_s(b.ride_s, model)
+    numbers = {
+        "off_s": off_s,
+        "ride_s": b.ride_s,
+        "off_share": off_s / b.ride_s,
+        "best_share": min(b.off_low_s, off_s) / b.ride_s,
+        "worst_share": min(1.0, max(b.off_high_s, off_s) / b.ride_s),
+        "limit_share": limit / b.ride_s,
+    }
+    code = f"setup-{choice.value}"
+    if choice is SetupChoice.ASK and is_guess(burden, model):
+        code = "setup-guessed"
+        numbers |= {
+            "guessed_m": sum(to_m - from_m for from_m, to_m in inputs.gaps),
+            "length_m": inputs.length_m,
+        }
+        then = THEN[decide(burden.as_laid(), model)]
+        return say(code, **numbers, as_guessed=then, source=model.source)
+    if choice is SetupChoice.ASK and not burden.doubtful.any() and not burden.gaps:
+        code = "setup-close"
+    elif choice is SetupChoice.ASK and max(p_off_road, 1 - p_off_road) >= _LIKELY:
+        off = p_off_road >= _LIKELY
+        code = "setup-ask-off-road" if off else "setup-ask-road"
+        numbers["p_share"] = p_off_road if off else 1 - p_off_road
+    if choice is SetupChoice.OFF_ROAD and b.off_low_s < (1 + model.margin) * limit:
+        code, numbers = "setup-hard", {"hard_s": hard_s, "ride_s": b.ride_s}
+    if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
+        code = "setup-road-paved"
+    return say(code, **numbers, source=model.source)
 
 
 def _worth_telling(inputs: AdviceInputs) -> list[Run]:
     """The longest runs off tarmac; short ones only if they are hard."""
     return [
         run
-        for n, run in enumerate(_by_time(inputs, off_road_runs(inputs)))
+        for n, run in enumerate(by_time(inputs, off_road_runs(inputs))[:_MOST_RUNS])
         if n == 0
         or run.time_s(inputs) >= _TOLD_S
         or any((s.severity or 0.0) >= _HARD for s in run.stretches(inputs))
     ]
-
-
-def _by_time(inputs: AdviceInputs, runs: list[Run]) -> list[Run]:
-    return sorted(runs, key=lambda run: -run.time_s(inputs))[:_MOST_RUNS]
 
 
 def soft_length_m(inputs: AdviceInputs, *risks: SeasonRisk) -> float:
@@ -211,13 +172,21 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
         from_m=run.from_m,
         to_m=run.to_m,
         run_m=run.length_m,
-        ground=ground.value
-        if min(length.values()) < 0.2 * sum(length.values())
-        else N_("gravel and track"),
+        ground=_called(ground, min(length.values()) / sum(length.values())),
         from_at_m=run.from_m,
+        near=where(inputs, run),
         run_s=run.time_s(inputs),
         severity=None if worst is None else round(worst),
     )
+
+
+def _called(ground: GroundKind, other: float) -> str:
+    """What a run is called; other : share of the ground that is less of it."""
+    if other >= 0.2:
+        return N_("gravel and track")
+    if other == 0:
+        return ground.value
+    return N_("mostly gravel") if ground is GroundKind.GRAVEL else N_("mostly track")
 
 
 def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
@@ -233,7 +202,10 @@ def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
         to_m=run.to_m,
         run_m=run.length_m,
         from_at_m=run.from_m,
-        grounds=joined(grounds, "{first} or {then}"),
+        near=where(inputs, run),
+        grounds=joined(grounds, "{first} or {then}")
+        if len(grounds) < 3
+        else N_("anything from paved to track"),
         evidence=N_("the map has no way there")
         if basis == {"unmapped"}
         else N_("the map has no surface for it")
@@ -243,50 +215,3 @@ def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
         gravel_share=float(mean[1]),
         track_share=float(mean[2]),
     )
-
-
-# -- what would change it ------------------------------------------------------------------------
-
-
-def flips(
-    inputs: AdviceInputs, burden: Burden, choice: SetupChoice, model: SetupModel
-) -> tuple[Flip, ...]:
-    """Single runs that would change the answer if left out, better or worse than thought."""
-    found: list[Flip] = []
-    runs = {(r.from_m, r.to_m): r for r in (*doubt_runs(inputs, burden), *off_road_runs(inputs))}
-    for run in _by_time(inputs, list(runs.values())):
-        mask = run.mask(burden.row)
-        if not mask.any() or mask.all():
-            continue
-        found += [
-            _flip(code, run, then, ground)
-            for code, then, ground in _outcomes(burden, mask, model)
-            if then is not choice
-        ]
-    return tuple(found)
-
-
-def _outcomes(
-    burden: Burden, mask: BoolArray, model: SetupModel
-) -> list[tuple[str, SetupChoice, str]]:
-    better, worse = int(burden.better()[mask].min()), int(burden.worse()[mask].max())
-    outcomes = [("flip-skip", decide(burden.without(mask), model), "")]
-    if better != worse:
-        for code, ground in (("flip-better", better), ("flip-worse", worse)):
-            then = decide(burden.fixed(mask, ground), model)
-            outcomes.append((code, then, GROUND_WORDS[ground]))
-    elif worse < 2:
-        outcomes.append(("flip-worse", decide(burden.fixed(mask, 2), model), GROUND_WORDS[2]))
-    return outcomes
-
-
-def _flip(code: str, run: Run, then: SetupChoice, ground: str) -> Flip:
-    said = say(
-        code,
-        from_m=run.from_m,
-        to_m=run.to_m,
-        run_m=run.length_m,
-        from_at_m=run.from_m,
-        ground=ground,
-    )
-    return Flip(said=said, then=then)

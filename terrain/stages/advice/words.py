@@ -13,50 +13,83 @@ _NAMES = ("named", "near", "span")  # texts among the numbers that are names
 
 MESSAGES: dict[str, str] = {
     # setup
-    "setup-road": "Road setup: {off_s} of {ride_s} riding counts as off-road ({off_share}), and "
-    "even if all doubtful ground turns out the worse it stays {worst_share}.",
-    "setup-off-road": "Off-road setup: {off_s} of {ride_s} riding counts as off-road "
-    "({off_share}), and at least {best_share} if all doubtful ground turns out the better.",
+    "setup-road": "Road setup: counted by how hard it is, {off_s} of {ride_s} riding is off-road "
+    "({off_share}). Even if doubtful ground turns out for the worse it stays {worst_share}; "
+    "off-road setup starts at {limit_share}.",
+    "setup-off-road": "Off-road setup: counted by how hard it is, {off_s} of {ride_s} riding is "
+    "off-road ({off_share}). Even if doubtful ground turns out for the better it stays "
+    "{best_share}; off-road setup starts at {limit_share}.",
     "setup-hard": "Off-road setup: {hard_s} of riding is on ground that road tyres cannot do.",
-    "setup-ask": "Open: off-road riding may be {best_share} of the time or {worst_share}, "
-    "depending on ground the map does not settle; the limit for road setup is {limit_share}.",
-    "setup-close": "Open: off-road riding is {off_share} of the time, too close to the limit of "
-    "{limit_share} to call.",
+    "setup-ask": "Open: counted by how hard it is, {off_share} of the riding is off-road, but it "
+    "may be {best_share} or {worst_share}: the map does not settle it. Off-road setup starts at "
+    "{limit_share}.",
+    "setup-ask-off-road": "Open, but most likely off-road setup ({p_share}): counted by how hard "
+    "it is, {off_share} of the riding is off-road, but it may be {best_share} or {worst_share}: "
+    "the map does not settle it. Off-road setup starts at {limit_share}.",
+    "setup-ask-road": "Open, but most likely road setup ({p_share}): counted by how hard it is, "
+    "{off_share} of the riding is off-road, but it may be {best_share} or {worst_share}: the map "
+    "does not settle it. Off-road setup starts at {limit_share}.",
+    "setup-close": "Open: counted by how hard it is, off-road riding is {off_share} of the time, "
+    "too close to the limit of {limit_share} to call.",
+    "setup-guessed": "Open: {guessed_m} of {length_m} lie between points too far apart to show the "
+    "way. If it goes as we guessed: {as_guessed}.",
     "setup-nothing": "Open: nothing is known of the ground.",
     "setup-road-paved": "Road setup: nearly all of the {ride_s} of riding is on paved road.",
-    "off-road-run": "{run_m} of {ground} from {from_at_m}, about {run_s} of riding.",
-    "off-road-run-severity": "{run_m} of {ground} from {from_at_m}, about {run_s} of riding, "
+    "off-road-run": "{run_m} of {ground} from {from_at_m}{near}, about {run_s} of riding.",
+    "off-road-run-severity": "{run_m} of {ground} from {from_at_m}{near}, about {run_s} of riding, "
     "severity up to {severity} of 5.",
-    "doubt-run": "{run_m} from {from_at_m} may be {grounds}: {evidence}.",
+    "doubt-run": "{run_m} from {from_at_m}{near} may be {grounds}: {evidence}.",
+    "ask-else": "If nobody can say: mixed tyres, and a bike that can do either.",
     "season-weight": "{soft_m} of it softens in the rain of that month and counts for more.",
-    "flip-skip": "If the {run_m} from {from_at_m} are left out.",
-    "flip-better": "If the {run_m} from {from_at_m} turn out {ground}.",
-    "flip-worse": "If the {run_m} from {from_at_m} turn out {ground}.",
+    # what would change it
+    "flip-as-guessed": "If the {guessed_s} of riding between far-apart points go as we guessed.",
+    "flip-skip": "If the {run_m} from {from_at_m}{near} are left out.",
+    "flip-better": "If the {run_m} from {from_at_m}{near} turn out {ground}.",
+    "flip-worse": "If the {run_m} from {from_at_m}{near} turn out {ground}.",
+    "flip-map-wrong": "If the map is wrong and the {run_m} from {from_at_m}{near} are {ground}.",
+    "flip-all-better": "If all {n_parts} doubtful parts, {run_m}, turn out for the better.",
+    "flip-all-worse": "If all {n_parts} doubtful parts, {run_m}, turn out for the worse.",
+    "flip-more": "If off-road riding, counted by how hard it is, were {limit_s} or more instead of "
+    "{off_s}.",
+    "flip-less": "If off-road riding, counted by how hard it is, were under {limit_s} instead of "
+    "{off_s}.",
     # pressures
     "pressure-road": "Tyre pressure as the maker says; check it cold.",
-    "pressure-light": "On loose ground {low_bar:n} to {high_bar}; pump up before tarmac.",
-    "pressure-heavy": "On loose ground not below {low_bar} on a heavy or loaded bike; pump "
-    "up before tarmac.",
+    "pressure-light": "On loose ground {low_bar:n} to {high_bar} for the {bike}; pump up before "
+    "tarmac.",
+    "pressure-heavy": "On loose ground not below {low_bar} for the {bike}, heavy or loaded as it "
+    "is; pump up before tarmac.",
     # questions
-    "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}. "
-    "If yes: {with_}.",
+    "send-track": "Can the rider send the way as a drawn track? {guessed_m} lie between points too "
+    "far apart to show it, the longest part {longest_m} from {from_at_m}{near}. If it goes as we "
+    "guessed: {as_guessed}.",
+    "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}.",
     "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? If it is {better}: "
     "{if_better}. If it is {worse}: {if_worse}.",
-    "skip-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? Without them: "
-    "{without}.",
+    "skip-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}.",
+    "rider-below-run": "Can the ride do without the {run_m} from {from_at_m}{near}? That part is "
+    "beyond this rider ({rider}).",
     "month-unknown": "When is the ride? {soft_m} of it is ground that rain can close.",
-    "which-parts": "Does anyone know these {n_parts} parts, {run_m} in all, the first from "
-    "{from_at_m}, the longest {longest_m} from {longest_at_m}? If they are good: "
-    "{if_better}. If not: {if_worse}.",
+    "which-parts": "Does anyone know these parts: {parts}? If all are good: {if_better}. If all "
+    "are bad: {if_worse}.",
+    "which-parts-many": "Does anyone know the roads of these {n_parts} parts, {run_m} in all, "
+    "above all {parts}? If they are good: {if_better}. If they are bad: {if_worse}.",
+    "which-one": "Does anyone know the {parts}? If it is {ground}: {then}. If not, it stays open.",
+    "which-any": "Does anyone know these parts: {parts}? If one of them is {ground}: {then}. If "
+    "none is, it stays open.",
+    "which-parts-good": "Does anyone know these parts: {parts}? If all are good: {then}. Otherwise "
+    "it stays open.",
+    "which-parts-bad": "Does anyone know these parts: {parts}? If all are bad: {then}. Otherwise "
+    "it stays open.",
     # exclusions
     "rider-below-class": "Not for this rider ({rider}): it asks for {needed} at least.",
     "no-seat": "No seat for a pillion.",
     "payload": "Two people and luggage weigh about {load_kg}; it may carry {payload_kg}.",
     "payload-one": "Rider and luggage weigh about {load_kg}; it may carry {payload_kg}.",
-    "range": "Gets {range_m} with the reserve kept; the longest way between pumps is {gap_m}, "
-    "from {from_at_m}.",
-    "motorway-ban": "{motorway_m} of motorway, where engines under {limit_cc} are kept off in "
-    "many countries; local law decides.",
+    "range": "Gets {range_m} with the reserve kept; the longest way between pumps is {gap_m}, from "
+    "{from_at_m}.",
+    "motorway-ban": "{motorway_m} of motorway, where engines under {limit_cc} are kept off in many "
+    "countries; local law decides.",
     # for and against a bike
     "suits-tarmac": "At home on the {paved_s} of tarmac.",
     "suits-dirt": "Light and able enough for the {dirt_s} off tarmac.",
@@ -65,26 +98,28 @@ MESSAGES: dict[str, str] = {
     "short-dirt": "Out of its depth on {hard_s} of the riding, worst from {from_at_m} to "
     "{to_at_m}.",
     "heavy-dirt": "Heavy ({mass_kg}) for the {dirt_s} off tarmac.",
-    "low-clearance": "Little ground clearance ({clearance_mm}) for {hard_s} of hard ground.",
+    "low-clearance": "Little ground clearance ({clearance_mm}) for {hard_s} of hard ground, worst "
+    "from {from_at_m}.",
     "asks-little": "Asks little of the rider.",
     "asks-much": "Asks much of this rider ({rider}).",
-    "easy-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
-    "nearest help.",
-    "hard-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its "
-    "nearest help (at {here_at_m}).",
+    "easy-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its nearest "
+    "help.",
+    "hard-repair": "Parts are {parts} and it is {repair} to mend, up to {far_s} from its nearest "
+    "help (at {here_at_m}).",
     "no-help-known": "Parts are {parts}, and nobody who mends this class is named by the operator.",
     "reliable": "Few incidents: {rate_share} of rentals ({basis}).",
     "unreliable": "More incidents: {rate_share} of rentals ({basis}).",
     "motorway": "{motorway_m} of motorway or fast road, which it does not like.",
     "motorway-good": "At ease on {motorway_m} of motorway or fast road.",
-    "fan-works": "Engine depends on its fan for {fan_s}.",
-    "no-fan": "No fan: an air-cooled engine gets hot on {fan_s} of slow riding.",
+    "fan-works": "Engine depends on its fan for {fan_s}, above all from {from_at_m}.",
+    "no-fan": "No fan: an air-cooled engine gets hot on {fan_s} of slow riding, above all from "
+    "{from_at_m}.",
     "range-tight": "Range {range_m} against {gap_m} between pumps from {from_at_m}: fill up at "
     "every pump.",
     "range-good": "Range {range_m} is ample for {gap_m} between pumps.",
     "luggage-not": "Does not take {luggage}; soft bags instead.",
     "two-up-slow": "Two up on {dirt_s} off tarmac is hard on bike and pillion.",
-    "thin-air": "At {max_ele_m} the engine has about {power_share} of its power.",
+    "thin-air": "At {max_ele_m}, {here_at_m}, the engine has about {power_share} of its power.",
     "no-tyres": "Cannot be fitted with {tyres} tyres.",
     # what was asked for
     "wanted-fits": "The {wanted} asked for fits best.",
@@ -96,45 +131,57 @@ MESSAGES: dict[str, str] = {
     # rider
     "rider-within": "Within what this rider ({rider}) is at ease with.",
     "rider-stretching": "Stretches this rider ({rider}): say so before they book.",
-    "rider-beyond": "Beyond this rider ({rider}): another route, or a guide and more "
+    "rider-beyond-guided": "Beyond this rider ({rider}), with a guide too: another route, or more "
     "experience first.",
+    "rider-beyond": "Beyond this rider ({rider}): another route, or a guide and more experience "
+    "first.",
     "beyond-ground": "{run_s} of ground of severity {limit} or more of 5, up to {severity}; the "
-    "longest part from {from_at_m}.",
+    "longest part from {from_at_m}{near}.",
     "beyond-off-road": "{off_s} of off-road riding in the longest day.",
-    "loose-climb": "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}; "
+    "loose-climb": "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}{near}; "
     "{steep_m} of {limit_pct} or more in all.",
-    "sand": "{sand_s} of sand, from {from_at_m}.",
-    "fords": "{n_fords} fords, the first at {first_at_m}.",
-    "ford-one": "A ford at {first_at_m}.",
+    "sand": "{sand_s} of sand, the first from {from_at_m}{near}.",
+    "fords": "{n_fords} fords, the first at {first_at_m}{near}.",
+    "ford-one": "A ford at {first_at_m}{near}.",
     "long-day": "{day_s} of riding in the longest day, stops not counted.",
-    "altitude": "Up to {max_ele_m}, {rise_ele_m} above the start: risk of altitude sickness above "
-    "{risk_ele_m}; do not go from low to above {day_ele_m} in a day.",
-    "heat-rider": "Hot for the rider: up to {max_air_c} in the shade.",
+    "altitude": "Up to {max_ele_m} at {here_at_m}{near}, {rise_ele_m} above the start: risk of "
+    "altitude sickness above {risk_ele_m}; do not go from low to above {day_ele_m} in a day.",
+    "heat-rider": "Hot for the rider: up to {max_air_c} in the shade, at {hot_at_m}{near}.",
     "heat-rider-felt": "Hot for the rider: up to {max_air_c} in the shade, felt as "
-    "{max_heat_index_c}.",
+    "{max_heat_index_c}, at {hot_at_m}{near}.",
+    "heat-rider-stress": "Heat stress for the rider: up to {max_air_c} in the shade, felt as "
+    "{max_heat_index_c}, at {hot_at_m}{near}; standing in the sun a heat stress index (WBGT) of "
+    "{max_wbgt_c}, at which no hard work is advised.",
     "pillion-off-road": "A pillion on {off_s} of off-road riding.",
-    "soft-season": "{soft_m} of ground that the season may have softened or closed.",
+    "soft-season": "{soft_m} of ground that the season may have softened or closed, the first at "
+    "{first_at_m}{near}.",
     # cautions
     "beyond-rider": "This ride is beyond this rider ({rider}) on any bike.",
+    "beyond-rider-part": "The {run_m} from {from_at_m}{near} are beyond this rider ({rider}) on "
+    "any bike: leave them out or go round.",
     "no-class-fits": "No class of the fleet can do this ride as it is.",
-    "unmapped": "{unmapped_m} runs where no way is mapped: nothing is known of it.",
-    "season-doubtful": "{soft_m} of earth roads in a wet month: may be impassable after rain.",
-    "season-confirm": "{soft_m} of ground that heavy rain or season closes: take it as shut until "
-    "somebody local says it is open.",
+    "unmapped": "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
+    "nothing is known of it.",
+    "season-doubtful": "{soft_m} of earth roads in a wet month, the first at {first_at_m}{near}: "
+    "may be impassable after rain.",
+    "season-confirm": "{soft_m} of ground that heavy rain or season closes, the first at "
+    "{first_at_m}{near}: take it as shut until somebody local says it is open.",
     "ford-how": "Fords: walk them first; not above the axle, nor when rising, brown or unseen.",
-    "remote": "Up to {far_s} ({far_m}) by road from the nearest mechanic, at {here_at_m}: "
+    "remote": "Up to {far_s} ({far_m}) by road from the nearest mechanic, at {here_at_m}{near}: "
     "carry tools and spares, and know how to use them.",
-    "care-far": "Up to {care_s} by road from the nearest hospital, at {here_at_m}.",
+    "care-far": "Up to {care_s} by road from the nearest hospital, at {here_at_m}{near}.",
     "help-unknown": "No mechanic is mapped that can be reached by road: take help as far.",
     "heat-how": "Drink a litre an hour in the heat; stop where there is shade and wind.",
     "gear-heat": "Above {limit_c} full gear heats the body without end: rest often, ride early.",
-    "fan-depends": "On {fan_s} of slow riding the engine is cooled by its fan alone.",
+    "fan-depends": "On {fan_s} of slow riding the engine of a {classes} is cooled by its fan "
+    "alone, above all from {from_at_m}{near}.",
     "dark": "No tracks at night; plan to arrive an hour before dusk.",
     "not-leave": "A line on a map is not leave to ride: signs and local people decide.",
     "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
-    "licence": "The licence must cover the class ridden.",
-    "estimates": "Times, ground and distances to help are estimates from open data; climate "
-    "means are not a forecast.",
+    "licence": "The licence must cover the class ridden; abroad an international permit may be "
+    "asked for beside it. Local law decides.",
+    "estimates": "Times, ground and distances to help are estimates from open data; climate means "
+    "are not a forecast.",
     # law
     "closed": "Tagged as closed to motorcycles: {run_m} from {from_at_m}{named}.",
     "private": "Private, or by permit only: {run_m} from {from_at_m}{named}.",

@@ -78,7 +78,7 @@ DOUBT = (
     Case(name="truly unknown, novice", legs=((80, SEALED), (40, EITHER)), choice="ask",
          top=("small-all-rounder",), rider="novice", out=DIRT_BIKES),
     Case(name="truly unknown, two roads", legs=((60, EITHER), (40, SEALED), (60, EITHER)),
-         choice="ask", top=("dual-sport",), says=("ride-this-run",)),
+         choice="ask", top=("dual-sport",), says=("which-parts",)),
     Case(name="off the map all the way", legs=((60, OFF_MAP),), choice="ask",
          top=("dual-sport", "light-trail"), says=("unmapped",)),
 )  # fmt: skip
@@ -173,11 +173,11 @@ SEASON = (
          choice="off-road", top=("light-trail", "dual-sport"), says=("month-unknown",)),
     Case(name="hot and slow", legs=((20, SEALED), (70, TRACK)), hot_c=39, choice="off-road",
          top=("light-trail", "dual-sport"), rider_fit="stretching",
-         says=("heat-rider-felt", "fan-depends", "coolant-midday", "water-engine")),
+         says=("heat-rider-stress", "fan-depends", "coolant-midday", "water-engine")),
     Case(name="hot on sealed road", legs=((200, SEALED),), hot_c=37, choice="road",
-         top=ROAD_BIKES, says=("heat-rider-felt",), silent=("coolant-midday",)),
+         top=ROAD_BIKES, says=("heat-rider-stress",), silent=("coolant-midday",)),
     Case(name="mild", legs=((200, SEALED),), hot_c=22, choice="road", top=ROAD_BIKES,
-         silent=("heat-rider-felt", "fan-depends")),
+         silent=("heat-rider-felt", "heat-rider-stress", "fan-depends")),
     Case(name="over a very high pass", legs=((150, SEALED), (20, GRAVEL)), max_ele_m=5000,
          choice="road", top=ROAD_BIKES, rider_fit="stretching", says=("altitude",)),
 )  # fmt: skip

@@ -11,12 +11,25 @@ from hypothesis import strategies as st
 from terrain.stages.advice import advise
 from terrain.stages.advice.bikes import hardness
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.setup import decide, judge_setup
+from terrain.stages.advice.decide import decide
+from terrain.stages.advice.setup import judge_setup
 from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.advice import AdviceInputs, AdviceStretch, ClassReach, HeatFacts, SetupChoice
+from terrain.tables.ground_errors import ESTIMATED
+from terrain.values.advice import (
+    AdviceInputs,
+    AdviceStretch,
+    ClassReach,
+    HeatFacts,
+    OneWay,
+    OtherWays,
+    SetupChoice,
+)
 from terrain.values.ground import LAND, Basis, SeasonRisk
 from terrain.values.trip import Luggage, Rider, Trip
+
+#: One group in each grouping of the ground's own error model.
+SHARED = tuple((number, part) for number, part in enumerate(ESTIMATED.parts))
 
 
 @st.composite
@@ -48,13 +61,17 @@ def rides(draw: st.DrawFn) -> AdviceInputs:
                 grade_pct=draw(st.one_of(st.none(), st.floats(-25, 25))),
                 basis=draw(st.sampled_from([Basis.TAGGED, Basis.GRADED, Basis.INFERRED])),
                 highway=draw(st.sampled_from(["secondary", "track", "motorway"])),
-                road=draw(st.sampled_from([number, 0])),
+                way=draw(st.sampled_from([number, 0])),
+                errors=draw(st.sampled_from([(), SHARED, tuple((number, v) for _, v in SHARED)])),
                 ford=draw(st.booleans()),
             )
         )
         at += length
     hours = draw(st.floats(0, 6))
+    gaps = draw(gaps_in(at))
     return AdviceInputs(
+        gaps=gaps,
+        other_ways=tuple(draw(other_ways(gap)) for gap in gaps[: draw(st.integers(0, 1))]),
         stretches=tuple(stretches),
         trip=Trip(
             rider=Rider.STEADY,
@@ -73,6 +90,29 @@ def rides(draw: st.DrawFn) -> AdviceInputs:
         fuel_gap_m=draw(st.one_of(st.none(), st.floats(1_000, 350_000))),
         heat=HeatFacts(fan_s=draw(st.one_of(st.none(), st.floats(0, 9_000)))),
     )  # fmt: skip
+
+
+@st.composite
+def gaps_in(draw: st.DrawFn, end_m: float) -> tuple[tuple[float, float], ...]:
+    """Mostly none, else parts between far-apart points that do not overlap."""
+    if draw(st.booleans()):
+        return ()
+    cuts = sorted(draw(st.lists(st.floats(0, end_m), min_size=2, max_size=6, unique=True)))
+    return tuple(zip(cuts[::2], cuts[1::2], strict=False))
+
+
+@st.composite
+def other_ways(draw: st.DrawFn, gap: tuple[float, float]) -> OtherWays:
+    length = (gap[1] - gap[0]) * draw(st.floats(0.8, 1.6)) + 10.0
+    p = draw(probabilities())
+    there = AdviceStretch(
+        from_m=0.0, to_m=length, ground=LAND[int(np.argmax(p))], p=p,
+        time_s=3.6 * length / draw(st.floats(10, 110)), severity=draw(st.floats(0, 5)),
+        basis=Basis.INFERRED, way=77, errors=SHARED,
+    )  # fmt: skip
+    weight = draw(st.floats(0.01, 1.0))
+    way = OneWay(weight=weight, stretches=(there,))
+    return OtherWays(from_m=gap[0], to_m=gap[1], weight=1.0, ways=(way,))
 
 
 def with_p(inputs: AdviceInputs, change: dict[int, tuple[float, float, float]]) -> AdviceInputs:
@@ -114,7 +154,7 @@ def test_a_track_added_never_lowers_p_off_road(
     end = inputs.length_m
     track = AdviceStretch(
         from_m=end, to_m=end + length, ground=LAND[2], p=(0.0, 0.0, 1.0), time_s=length / 6,
-        severity=severity, basis=Basis.TAGGED, road=99,
+        severity=severity, basis=Basis.TAGGED, way=99, errors=SHARED,
     )  # fmt: skip
     longer = replace(inputs, stretches=(*inputs.stretches, track))
     assert p_off_road(longer) >= p_off_road(inputs)
@@ -130,6 +170,49 @@ def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: 
     }
     sure = decide(burden_of(inputs, SETUP), SETUP)
     vague = decide(burden_of(with_p(inputs, vaguer), SETUP), SETUP)  # type: ignore[arg-type]
+    assert vague in (sure, SetupChoice.ASK)
+
+
+@settings(max_examples=100, deadline=None)
+@given(rides(), st.data())
+def test_more_of_it_guessed_never_gives_a_firmer_answer(
+    inputs: AdviceInputs, data: st.DataObject
+) -> None:
+    """Points left out of the file: more of the way lies between far-apart ones."""
+    cut = data.draw(st.integers(0, len(inputs.gaps)))
+    fewer = replace(inputs, gaps=inputs.gaps[:cut], other_ways=())
+    less = decide(burden_of(fewer, SETUP), SETUP)
+    more = decide(burden_of(inputs, SETUP), SETUP)
+    assert more in (less, SetupChoice.ASK)
+
+
+@settings(max_examples=40, deadline=None)
+@given(rides())
+def test_a_route_guessed_throughout_never_gets_a_firm_answer(inputs: AdviceInputs) -> None:
+    end = inputs.length_m
+    guessed = replace(inputs, gaps=((0.0, end / 3), (end / 3, end)), other_ways=())
+    setup = judge_setup(guessed, burden_of(guessed, SETUP), SETUP)
+    assert setup.choice is SetupChoice.ASK
+    assert setup.p_off_road is not None and 0.0 < setup.p_off_road < 1.0
+
+
+@settings(max_examples=60, deadline=None)
+@given(rides(), st.floats(0.0, 1.0))
+def test_a_likelier_other_way_never_gives_a_firmer_answer(
+    inputs: AdviceInputs, more: float
+) -> None:
+    """The chances of the ways drawn towards one another."""
+    nearer = tuple(
+        replace(
+            part, ways=tuple(
+                replace(w, weight=w.weight + more * max(0.0, part.weight - w.weight))
+                for w in part.ways
+            ),
+        )
+        for part in inputs.other_ways
+    )  # fmt: skip
+    sure = decide(burden_of(inputs, SETUP), SETUP)
+    vague = decide(burden_of(replace(inputs, other_ways=nearer), SETUP), SETUP)
     assert vague in (sure, SetupChoice.ASK)
 
 

@@ -212,7 +212,7 @@ def inputs_of(case: Case) -> AdviceInputs:
                 highway=leg.highway or None,
                 surface=leg.surface,
                 name=None,
-                road=number,
+                way=number if leg.highway else -1,
                 laws=case.laws if number == len(case.legs) - 1 else (),
             )
         )

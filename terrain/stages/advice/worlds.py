@@ -1,0 +1,241 @@
+"""How far off-road riding time may lie from what is likely, by the errors that hang together.
+
+The model is that of the ground's own intervals (`terrain.calc.shares`): the error of each guess
+has a part of its own and parts that it shares with the same road, the same kind of road, the
+neighbourhood and the region (`terrain.tables.ground_errors`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtri
+
+from terrain.stages.advice.burden import Burden, Fork, Gap
+from terrain.tables.advice import SetupModel
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
+
+
+class Leeway(NamedTuple):
+    """How far weighted and hard riding time [s] may rise or fall."""
+
+    off_s: float
+    hard_s: float
+
+
+def leeway_s(burden: Burden, model: SetupModel, *, worse: bool) -> Leeway:
+    """How far riding time may lie from the likely world.
+
+    worse : True for how far it may rise, False for how far it may fall
+    The expected move, and on top every doubtful guess moved to its extreme plausible ground, as
+    far as the guesses move together; never more than all of them at once. Every part of it only
+    grows as probabilities draw nearer to one another, or as more of the way is a guess.
+    """
+    off, hard = (
+        _moved(burden, value.astype(np.float64), model, worse=worse, hard=is_hard)
+        for value, is_hard in ((burden.weight, False), (burden.hard, True))
+    )
+    return Leeway(off, hard)
+
+
+def _moved(
+    burden: Burden, value: FloatArray, model: SetupModel, *, worse: bool, hard: bool
+) -> float:
+    i = np.arange(len(burden.row))
+    likely = value[i, burden.likely()]
+    rise = (value - likely[:, None]) * (1 if worse else -1)
+    mean_s = burden.time_s * (burden.p * np.maximum(rise, 0)).sum(axis=1)
+    end = burden.worse() if worse else burden.better()
+    move_s = burden.time_s * np.maximum(rise[i, end], 0)
+    beyond = rise > rise[i, end][:, None]
+    rest_s = burden.time_s * (burden.p * beyond * (rise - rise[i, end][:, None])).sum(axis=1)
+    mean, single = float(mean_s.sum()), []
+    most = float(move_s.sum() + rest_s.sum())
+    for fork in burden.forks:
+        expected, end_s = _by_fork(burden, fork, likely, model, worse=worse, hard=hard)
+        mean, most = mean + expected, most + end_s
+        single.append(end_s)
+    if not hard:
+        for gap in burden.gaps:
+            end_s = _by_gap(burden, gap, value, likely, worse=worse)
+            mean, most = mean + model.missed * end_s, most + end_s
+            single.append(end_s)
+    return min(most, mean + float(np.sqrt(_variance(burden, move_s) + np.square(single).sum())))
+
+
+def _variance(burden: Burden, move_s: FloatArray) -> float:
+    """Variance of the sum of moves whose errors hang together."""
+    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
+    parts = [(burden.piece, own)]
+    parts += [
+        (burden.group[:, m], np.sqrt(burden.shared[:, m])) for m in range(burden.shared.shape[1])
+    ]
+    total = 0.0
+    for group, load in parts:
+        _, place = np.unique(group, return_inverse=True)
+        if len(place):
+            total += float((np.bincount(place, weights=load * move_s) ** 2).sum())
+    return total
+
+
+def _by_fork(
+    burden: Burden, fork: Fork, likely: FloatArray, model: SetupModel, *, worse: bool, hard: bool
+) -> tuple[float, float]:
+    """Expected and largest plausible move if another way was meant [s].
+
+    A longer way shifts the limit with it, so what counts is the change beyond the limit's.
+    """
+    sign = 1 if worse else -1
+    here = float((burden.time_s * fork.inside * likely).sum())
+    here_s = float((burden.time_s * fork.inside).sum())
+    expected = largest = 0.0
+    for chance, other in zip(fork.chance[1:].tolist(), fork.others, strict=True):
+        there = other.world(other.worse() if worse else other.better())[int(hard)]
+        change = there - here
+        if not hard and model.share_limit * burden.ride_s < model.hours_limit_s:
+            change -= model.share_limit * (other.ride_s - here_s)
+        move = max(0.0, sign * change)
+        expected += chance * move
+        if chance >= model.plausible:
+            largest = max(largest, move)
+    return expected, largest
+
+
+def _by_gap(
+    burden: Burden, gap: Gap, value: FloatArray, likely: FloatArray, *, worse: bool
+) -> float:
+    """The move if the way between two far-apart points was another one, of any ground [s]."""
+    end = value[:, 2] if worse else np.zeros(len(likely))
+    return float((burden.time_s * gap.inside * np.abs(end - likely)).sum())
+
+
+# -- imagined worlds -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Worlds:
+    """Weighted off-road, hard and whole riding time [s] in each imagined true world, shape (n,)."""
+
+    off_s: FloatArray
+    hard_s: FloatArray
+    ride_s: FloatArray
+
+
+def draw_worlds(burden: Burden, model: SetupModel) -> Worlds:
+    """Off-road riding time in each of `draws` imagined true worlds.
+
+    Each guess gets a normal score, made of parts it shares and a part of its own, and the score
+    picks its ground by its probabilities; where the way is in doubt each world takes one. The
+    scores of a stretch do not depend on the others, and more probability of track only ever
+    moves a stretch towards track, so more track gives at least as much in every single world.
+    """
+    scores = _Scores(model.draws)
+    out = np.zeros((3, model.draws))
+    left = np.ones((len(burden.row), 1))
+    for fork in burden.forks:
+        taken = scores.choice(fork)
+        left = left - fork.inside[:, None] * (taken > 0)
+        for number, other in enumerate(fork.others, start=1):
+            out += _ridden(other, scores, np.ones((len(other.row), 1))) * (taken == number)
+    return _worlds(out + _ridden(burden, scores, left) + _missed(burden, scores, left, model))
+
+
+def _worlds(sums: FloatArray) -> Worlds:
+    return Worlds(off_s=sums[0], hard_s=sums[1], ride_s=sums[2])
+
+
+def _ridden(burden: Burden, scores: _Scores, left: FloatArray) -> FloatArray:
+    """Sums of off-road, hard and whole time over the stretches, shape (3, n).
+
+    left : share of each stretch that is ridden in each world, shape (k, 1 or n)
+    """
+    out = np.zeros((3, scores.n))
+    cut = _cuts(burden.p)
+    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
+    load = np.sqrt(burden.shared)
+    for i in range(len(burden.row)):
+        score = own[i] * scores.own(int(burden.piece[i]))
+        for m in np.flatnonzero(load[i]).tolist():
+            score = score + load[i, m] * scores.common(m, int(burden.group[i, m]))
+        ground = _ground(score, cut[i])
+        time = burden.time_s[i] * left[i]
+        out[0] += time * burden.weight[i, ground]
+        out[1] += time * burden.hard[i, ground]
+        out[2] += time
+    return out
+
+
+def _missed(burden: Burden, scores: _Scores, left: FloatArray, model: SetupModel) -> FloatArray:
+    """What changes in the worlds where a way between two points was another one, shape (3, n).
+
+    Its ground is then anything: half what the whole ride tells, half as where no way is mapped.
+    """
+    out = np.zeros((3, scores.n))
+    if not burden.gaps:
+        return out
+    mean = (burden.p * burden.time_s[:, None]).sum(axis=0) / burden.ride_s
+    cut = _cuts((0.5 * mean + 0.5 * np.asarray(model.unmapped_p))[None, :])[0]
+    for gap in burden.gaps:
+        missed = scores.uniform(gap.key) < model.missed
+        ground = _ground(scores.common(_GAP, gap.key), cut)
+        for i in np.flatnonzero(gap.inside).tolist():
+            time = burden.time_s[i] * gap.inside[i] * left[i] * missed
+            out[0] += time * burden.weight[i, ground]
+        out -= _ridden_inside(burden, scores, gap, left, missed)
+    return out
+
+
+def _ridden_inside(
+    burden: Burden, scores: _Scores, gap: Gap, left: FloatArray, missed: BoolArray
+) -> FloatArray:
+    rows = gap.inside > 0
+    share = gap.inside[rows][:, None] * left[rows] * missed
+    out = _ridden(burden.without(~rows), scores, share)
+    out[2] = 0.0  # as long, on other ground
+    return out
+
+
+def _cuts(p: FloatArray) -> FloatArray:
+    """Below the first cut point of a standard normal score the ground is the first."""
+    return np.asarray(ndtri(np.clip(np.cumsum(p, axis=1)[:, :2], 1e-12, 1 - 1e-12)))
+
+
+def _ground(score: FloatArray, cut: FloatArray) -> IntArray:
+    return np.asarray((score > cut[0]).astype(np.int64) + (score > cut[1]), dtype=np.int64)
+
+
+_MOST_HELD = 2000  # scores kept at hand; any can be made again
+_OWN, _GAP, _WAY, _LOST = 90, 91, 92, 93
+
+
+class _Scores:
+    """Standard normal scores that depend on nothing but what they belong to."""
+
+    def __init__(self, n: int) -> None:
+        self.n = n
+        self._held: dict[tuple[int, int], FloatArray] = {}
+
+    def own(self, piece: int) -> FloatArray:
+        return self.common(_OWN, piece)
+
+    def common(self, kind: int, number: int) -> FloatArray:
+        held = self._held.get((kind, number))
+        if held is None:
+            if len(self._held) >= _MOST_HELD:
+                self._held.clear()
+            held = self._held[kind, number] = self._random(kind, number).standard_normal(self.n)
+        return held
+
+    def uniform(self, number: int) -> FloatArray:
+        return self._random(_LOST, number).random(self.n)
+
+    def choice(self, fork: Fork) -> IntArray:
+        """Which way each world takes, 0 the ridden one, shape (n,)."""
+        edges = np.cumsum(fork.chance)[:-1]
+        drawn = self._random(_WAY, fork.key).random(self.n)
+        return np.asarray(np.searchsorted(edges, drawn, side="right"), dtype=np.int64)
+
+    def _random(self, kind: int, number: int) -> np.random.Generator:
+        return np.random.Generator(np.random.PCG64([20270314, kind, number % 2**63]))
