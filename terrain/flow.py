@@ -202,6 +202,7 @@ def _region_note(region: Region) -> RegionNote:
         map_date=None if info.map_date is None else info.map_date.isoformat(),
         bbox=info.bbox,
         attribution=(*info.attribution, ATTRIBUTION),
+        notes=info.notes,
     )
 
 

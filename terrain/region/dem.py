@@ -18,6 +18,7 @@ from terrain.region.disk import file_errors, write_file
 from terrain.region.store import load_value, save_value
 from terrain.values.arrays import FloatArray
 from terrain.values.heights import VOID, HeightFlag, HeightsView
+from terrain.values.sentences import sentence
 
 Bbox = tuple[float, float, float, float]
 Progress = Callable[[str, float], None]
@@ -133,9 +134,11 @@ def heights_disagree(
     middle = float(np.median(difference)) if len(difference) >= _LEAST_PLACES else 0.0
     if middle <= _DISAGREE_M:
         return None
-    return (
-        f"The elevation tiles contradict the map: at {len(difference)} places with a known height "
-        f"they are off by {middle:.0f} m in the middle. A tile may bear the wrong name."
+    return sentence(
+        "The elevation tiles contradict the map: at {n_places} places with a known height they "
+        "are off by {off_ele_m} in the middle. A tile may bear the wrong name.",
+        n_places=len(difference),
+        off_ele_m=middle,
     )
 
 
@@ -323,13 +326,17 @@ def _summary(
     )
     if missing:
         notes.append(
-            f"No heights for {(~known).mean():.0%} of the region's box, in {', '.join(missing[:8])}"
-            f"{' and others' if len(missing) > 8 else ''}; they stay unknown there."
+            sentence(
+                "No heights for {missing_share} of the region's box, in {tiles}; they stay unknown "
+                "there.",
+                missing_share=float((~known).mean()),
+                tiles=", ".join(missing[:8]) + (", …" if len(missing) > 8 else ""),
+            )
         )
     if (ele_m[known] == 0).all() and known.any():
-        notes.append("Every height in the region is 0 m: the tiles hold only sea.")
+        notes.append(sentence("Every height in the region is 0: the tiles hold only sea."))
     if view.step_m > 200:
-        notes.append("The elevation is coarse: climbs will be shown too low.")
+        notes.append(sentence("The elevation is coarse: climbs are shown too low."))
     return HeightsSummary(
         source=view.source,
         n_files=len({block.file.path for block in blocks}),

@@ -16,7 +16,9 @@ from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.home import checked_name
 from terrain.region.overpass import Corridor, Progress, Server, fetch_corridor
 from terrain.values.arrays import FloatArray
+from terrain.values.sentences import sentence
 
+_NO_CHECKSUM = sentence("The map extract came without a checksum to hold it to.")
 _SUFFIXES = (".osm.pbf", ".osm.gz", ".osm.bz2", ".osm", ".pbf")
 _MOST_BYTES = 40_000_000_000  # a continent; anything larger is a mistake
 _SUM_BYTES = 10_000
@@ -114,7 +116,7 @@ def fetch_extract(
     fetched = fetch_file(
         url, target.downloads, sha256=sha256, patience=patience, progress=target.progress
     )
-    notes = () if fetched.checked_by else ("The extract came without a checksum to hold it to.",)
+    notes = () if fetched.checked_by else (_NO_CHECKSUM,)
     return target.build((fetched.path,), notes)
 
 

@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from terrain.errors import RegionDamaged
 from terrain.region.disk import file_errors, write_file
+from terrain.values.sentences import Sentence, packed, unpacked
 
 INDEX_NAME = "value.json"
 _REBUILD = "Build the region again with --replace."
@@ -88,6 +89,8 @@ def _pack(folder: Path, name: str, value: object) -> Any:
         return value.isoformat()
     if isinstance(value, np.generic):
         return value.item()
+    if isinstance(value, Sentence):
+        return packed(value)
     if value is None or isinstance(value, bool | int | float | str):
         return value
     raise TypeError(f"field {name} holds {type(value).__name__}, which cannot be stored")
@@ -140,6 +143,8 @@ def _unpack(folder: Path, tree: Any, hint: Any) -> Any:
         return hint.fromisoformat(tree)
     if hint is float:
         return float(tree)
+    if hint is str and isinstance(tree, dict):
+        return unpacked(tree)
     if isinstance(hint, type) and not isinstance(tree, hint):
         raise TypeError(f"{tree!r} is not {hint.__name__}")
     return tree

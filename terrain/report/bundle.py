@@ -64,13 +64,13 @@ def _json(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
 def _geojson(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.geojson import render_geojson
 
-    return render_geojson(report, facts)
+    return render_geojson(report, facts, asked.words)
 
 
 def _gpx(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.gpx import render_gpx
 
-    return render_gpx(report)
+    return render_gpx(report, asked.words)
 
 
 def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
@@ -82,13 +82,13 @@ def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
 def _gpkg(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.tables import render_gpkg
 
-    return render_gpkg(report, facts)
+    return render_gpkg(report, facts, asked.words)
 
 
 def _parquet(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.tables import render_parquet
 
-    return render_parquet(report, facts)
+    return render_parquet(report, facts, asked.words)
 
 
 def _card(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:

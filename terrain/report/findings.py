@@ -174,12 +174,12 @@ def _by_ground(facts: Facts, words: Words) -> str:
 
 
 # Questions of the advice whose answer may change the setup.
-_DECIDING = ("ride-this-run", "which-ground", "skip-this-run", "rider-below-run")
+DECIDING = ("ride-this-run", "which-ground", "which-parts", "skip-this-run")
 
 
 def _settle(facts: Facts, words: Words) -> str:
     for question in (facts["advice"] or {}).get("questions", []):
-        if question["code"] in _DECIDING:
+        if question["code"] in DECIDING:
             return words._("To settle first: {question}", question=words.tell(question))
     if _guessed_share(facts) >= _GUESSED:
         return words._(
@@ -264,7 +264,7 @@ def shares_in_words(facts: Facts, words: Words) -> str:
 
 def not_known(facts: Facts, words: Words) -> list[str]:
     """What the report cannot say, in sentences."""
-    lines: list[str] = []
+    lines = words.tell_all(facts["region"].get("notes", []))
     match, basis = facts["match"], facts["ground"]["basis"]
     if match["unmapped_m"] > 50:
         lines.append(

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from terrain.report.jsonfile import json_bytes
+from terrain.report.words import Words
 from terrain.values.arrays import FloatArray
 from terrain.values.lines import ride_coords
 from terrain.values.report import Facts, Report
@@ -21,11 +22,15 @@ _KEYS = (
 )  # fmt: skip
 
 
-def render_geojson(report: Report, facts: Facts | None = None) -> bytes:
-    """A FeatureCollection with attribution as a foreign member, one line of text a feature."""
+def render_geojson(report: Report, facts: Facts | None = None, words: Words | None = None) -> bytes:
+    """A FeatureCollection with attribution as a foreign member, one line of text a feature.
+
+    words : language and units of names and sentences; the rest is codes and metres
+    """
     facts = facts or report.to_dict()
+    words = words or Words()
     features = [_stretch(report, row) for row in facts["stretches"]]
-    features += [_stop(stop) for stop in facts["stops"] if stop["lon"] is not None]
+    features += [_stop(stop, words) for stop in facts["stops"] if stop["lon"] is not None]
     lon, lat = report.match.lon, report.match.lat
     head = {
         "type": "FeatureCollection",
@@ -48,9 +53,13 @@ def _stretch(report: Report, row: dict[str, Any]) -> dict[str, Any]:
     return {"type": "Feature", "geometry": _line(coords), "properties": properties}
 
 
-def _stop(stop: dict[str, Any]) -> dict[str, Any]:
+def _stop(stop: dict[str, Any], words: Words) -> dict[str, Any]:
     point = [_into_range(stop["lon"]), stop["lat"]]
-    properties = {k: v for k, v in stop.items() if k not in ("lon", "lat")}
+    properties = {
+        k: words.tell(v) if k in ("name", "why") and v is not None else v
+        for k, v in stop.items()
+        if k not in ("lon", "lat")
+    }
     return {
         "type": "Feature",
         "geometry": {"type": "Point", "coordinates": point},

@@ -17,6 +17,7 @@ import numpy as np
 from terrain.calc.thinning import thin_line
 from terrain.report.gpx_points import Point, out_text, points_of
 from terrain.report.safe import plain_line
+from terrain.report.words import N_, Words
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
 from terrain.values.help import Help
@@ -41,43 +42,55 @@ class _Track(NamedTuple):
     pieces: tuple[FloatArray, ...]
 
 
-def render_gpx(report: Report) -> bytes:
+def render_gpx(report: Report, words: Words | None = None) -> bytes:
     """The report as a GPX 1.1 file, UTF-8.
+
+    words : language and units of names and texts
 
     Waypoints: stops of the plan, ways out and points of decision, where a van can meet, starts
     and ends of remote parts, helpers by name. One route, thinned to 250 points; one track a day
     (one in all without a plan); ways out and other ways round as further tracks.
     """
+    words = words or Words()
     parts = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<gpx version="1.1" creator={quoteattr(f"terrain {report.terrain_version}")} '
         f'xmlns="{NAMESPACE}" xmlns:xsi="{_XSI}" '
         f'xsi:schemaLocation="{NAMESPACE} {NAMESPACE}/gpx.xsd">',
-        *_metadata(report),
+        *_metadata(report, words),
     ]
-    for point in points_of(report):
+    for point in points_of(report, words):
         parts += _waypoint(point)
-    parts += _route(report)
-    for track in _tracks(report):
+    parts += _route(report, words)
+    for track in _tracks(report, words):
         parts += _track(track)
     parts.append("</gpx>")
     return ("\n".join(parts) + "\n").encode("utf-8")
 
 
-def _metadata(report: Report) -> Iterator[str]:
+def _metadata(report: Report, words: Words) -> Iterator[str]:
     region = report.region
     when = report.made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    text = (
-        f"Planned line, not a recording. Map data of {region.map_date or 'unknown date'}. "
-        "A line on a map is not leave to ride it."
-    )
+    texts = [words._("Planned line, not a recording.")]
+    if region.map_date:
+        texts.append(words.say("Map data of {map_day}.", map_day=region.map_date))
+    texts.append(words._("A line on a map is not leave to ride it."))
+    text = " ".join([*texts, *words.tell_all(region.notes)])
     yield "<metadata>"
     yield f"<name>{_text(report.route.name)}</name>"
     yield f"<desc>{_text(text)}</desc>"
-    yield '<copyright author="OpenStreetMap contributors">'
-    yield f"<license>{_LICENCE}</license></copyright>"
+    yield from _copyright(region.attribution)
     yield f"<time>{when}</time>"
     yield "</metadata>"
+
+
+def _copyright(attribution: tuple[str, ...]) -> Iterator[str]:
+    """Whose map the line was laid on, by the region's own word."""
+    if any("OpenStreetMap contributors" in line for line in attribution):
+        yield '<copyright author="OpenStreetMap contributors">'
+        yield f"<license>{_LICENCE}</license></copyright>"
+    elif attribution:
+        yield f"<copyright author={quoteattr(plain_line(attribution[0]))}/>"
 
 
 def _text(value: str) -> str:
@@ -104,11 +117,12 @@ def _waypoint(point: Point) -> Iterator[str]:
     yield "</wpt>"
 
 
-def _route(report: Report) -> Iterator[str]:
+def _route(report: Report, words: Words) -> Iterator[str]:
     lon, lat = _route_line(report.match.lon, report.match.lat)
     yield "<rte>"
     yield f"<name>{_text(report.route.name)}</name>"
-    yield "<desc>Thinned for units with few route points; the tracks hold the whole line.</desc>"
+    text = words._("Thinned for units with few route points; the tracks hold the whole line.")
+    yield f"<desc>{_text(text)}</desc>"
     for x, y in zip(lon.tolist(), lat.tolist(), strict=True):
         yield f"<rtept {_place(x, y)}/>"
     yield "</rte>"
@@ -124,13 +138,15 @@ def _route_line(lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArra
     return lon[some], lat[some]
 
 
-def _tracks(report: Report) -> Iterator[_Track]:
+def _tracks(report: Report, words: Words) -> Iterator[_Track]:
     plan, help_ = report.plan, report.help
     days = plan.days if isinstance(plan, Plan) else ()
     if days:
         for day in days:
-            name = f"Day {day.number}: {report.route.name}" if len(days) > 1 else report.route.name
-            text = f"km {day.from_m / 1000:.1f} to {day.to_m / 1000:.1f}"
+            name = report.route.name
+            if len(days) > 1:
+                name = words.say("Day {n_day}: {route}", n_day=day.number, route=name)
+            text = words.span(day.from_m, day.to_m)
             yield _Track(name, text, "day", _pieces(report, day.from_m, day.to_m))
     else:
         yield _Track(report.route.name, "", "ride", _pieces(report, 0.0, report.match.length_m))
@@ -138,19 +154,21 @@ def _tracks(report: Report) -> Iterator[_Track]:
         for way in help_.exits:
             for out in () if way.is_short else (way.worst, *way.sides):
                 if out is not None and len(out.lon) > 1:
-                    name = f"Way out from km {out.at_m / 1000:.1f}"
-                    yield _Track(name, out_text(out), "exit", (_flat(out.lon, out.lat),))
+                    name = words.say("Way out from {out_at_m}", out_at_m=out.at_m)
+                    line = _flat(out.lon, out.lat)
+                    yield _Track(name, out_text(out, words), "exit", (line,))
     if isinstance(plan, Plan):
         for detour in plan.detours:
             if len(detour.lon) > 1:
-                yield _Track(
-                    _detour_name(detour), detour.words, "detour", (_flat(detour.lon, detour.lat),)
-                )
+                line = _flat(detour.lon, detour.lat)
+                name = _detour_name(detour, words)
+                yield _Track(name, words.tell(detour.words), "detour", (line,))
 
 
-def _detour_name(detour: Detour) -> str:
-    what = {"road": "Road tyres", "dirt": "More dirt"}[detour.kind.value]
-    return f"{what}: km {detour.from_m / 1000:.1f} to {detour.to_m / 1000:.1f}"
+def _detour_name(detour: Detour, words: Words) -> str:
+    what = {"road": N_("Road tyres"), "dirt": N_("More dirt")}[detour.kind.value]
+    span = words.span(detour.from_m, detour.to_m)
+    return words._("{what}: {where}", what=words._(what), where=span)
 
 
 def _flat(lon: FloatArray, lat: FloatArray) -> FloatArray:

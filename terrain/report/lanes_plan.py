@@ -29,12 +29,7 @@ STOP_WORDS: dict[str, str] = {
 
 def stop_name(stop: dict[str, Any], words: Words) -> str:
     """Where a stop is: its place, or the place it lies near."""
-    name = stop["name"]
-    if not name:
-        return words._("by the road")
-    if not stop.get("place") and name.startswith("near "):
-        return words._("near {place}", place=name.removeprefix("near "))
-    return str(name)
+    return words.tell(stop["name"]) if stop["name"] else words._("by the road")
 
 
 class PlanLane:

@@ -35,12 +35,14 @@ class RegionNote:
 
     map_date : ISO date of the map's newest edit; None if not known
     bbox : west, south, east, north [deg]; attribution : lines to print with any copy
+    notes : what its user should know of its data, one sentence each
     """
 
     name: str
     map_date: str | None
     bbox: tuple[float, float, float, float] | None
     attribution: tuple[str, ...]
+    notes: tuple[str, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -48,6 +50,7 @@ class RegionNote:
             "map_date": self.map_date,
             "bbox": None if self.bbox is None else [round(x, 6) for x in self.bbox],
             "attribution": list(self.attribution),
+            "notes": list(self.notes),
         }
 
 

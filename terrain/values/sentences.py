@@ -12,7 +12,7 @@ from datetime import date
 from functools import lru_cache
 from typing import Any, TypeAlias
 
-from terrain.values.figures import NBSP, THIN, Figures, N_
+from terrain.values.figures import N_, NBSP, THIN, Figures
 
 #: A number; a name, told as it stands; a sentence, told in its turn; or a list of these.
 Number: TypeAlias = "float | int | str | bool | Sentence | tuple[Any, ...] | None"
@@ -72,6 +72,10 @@ class Teller(Figures):
             n: Any = dict(said.numbers)["n"]
             return self.n_(said.message, said.many, n, **shown)
         return self._(said.message, **shown)
+
+    def say(self, message: str, many: str = "", /, **numbers: Number) -> str:
+        """A sentence that was not made before, see `sentence`."""
+        return self.tell(Sentence("", message, many, tuple(numbers.items())))
 
     def tell_all(self, said: Iterable[Any]) -> list[str]:
         return [self.tell(item) for item in said]
@@ -175,6 +179,16 @@ def messages_of(facts: Any) -> dict[str, dict[str, Any]]:
     return {str(text): _to_dict(text) for text in _sentences(facts)}
 
 
+def packed(said: Sentence) -> dict[str, Any]:
+    """One sentence ready for JSON, see `unpacked`."""
+    return {"text": str(said), **_to_dict(said)}
+
+
+def unpacked(told: Mapping[str, Any]) -> Sentence:
+    """The sentence that `packed` put in JSON."""
+    return _from_dict(told["text"], told)
+
+
 def revived(facts: Any) -> Any:
     """Facts read from JSON, their texts made sentences again by `messages`."""
     if not isinstance(facts, dict) or "messages" not in facts:
@@ -217,7 +231,7 @@ def _to_dict(said: Sentence) -> dict[str, Any]:
 
 def _number(value: Any) -> Any:
     if isinstance(value, Sentence):
-        return {"text": str(value), **_to_dict(value)}
+        return packed(value)
     if isinstance(value, list | tuple):
         return [_number(item) for item in value]
     if hasattr(value, "item"):  # a number of NumPy
@@ -232,5 +246,5 @@ def _from_dict(text: str, told: Mapping[str, Any]) -> Sentence:
 
 def _back(item: Any) -> Any:
     if isinstance(item, dict):
-        return _from_dict(item["text"], item)
+        return unpacked(item)
     return tuple(_back(part) for part in item) if isinstance(item, list) else item

@@ -19,7 +19,7 @@ Message = str | tuple[str, str]  # a plural is a pair
 
 _ROOT = Path(str(terrain.__file__)).parent
 _IN_TEMPLATE = re.compile(r"""(?<![\w.])_\(\s*"((?:[^"\\]|\\.)*)\"""")
-_SPOKEN = ("report", "values", "stages", "tables", "inputs", "calc")
+_SPOKEN = ("report", "values", "stages", "tables", "inputs", "calc", "region", "demo")
 
 
 def source_messages() -> set[Message]:
@@ -40,9 +40,11 @@ def _of_call(node: ast.Call) -> set[Message]:
     called = node.func
     name = called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
     texts = [a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
-    if name in ("n_", "NN_", "sentence") and len(texts) >= 2:
+    # Advice says its sentences by code, a teller by message.
+    says = name == "say" and isinstance(called, ast.Attribute)
+    if (name in ("n_", "NN_", "sentence") or says) and len(texts) >= 2:
         return {(texts[0], texts[1])}
-    if name in ("_", "N_", "sentence", "word") and texts:
+    if (name in ("_", "N_", "sentence", "word") or says) and texts:
         return {texts[0]}
     if name == "joined" and len(node.args) == 2 and texts:
         return {texts[-1]}
