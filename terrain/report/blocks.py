@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,3 +23,19 @@ class Part:
     key: str
     title: str
     blocks: tuple[Block, ...]
+
+
+def without_empty_columns(part: Part) -> Part:
+    """The part with tables that have no column without a single entry."""
+    return replace(part, blocks=tuple(_filled(block) for block in part.blocks))
+
+
+def _filled(block: Block) -> Block:
+    kept = [k for k in range(len(block.head)) if any(row[k] for row in block.rows)]
+    if len(kept) == len(block.head):
+        return block
+    return replace(
+        block,
+        head=tuple(block.head[k] for k in kept),
+        rows=tuple(tuple(row[k] for k in kept) for row in block.rows),
+    )

@@ -17,8 +17,8 @@ from terrain.report.stills import still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
-_ROW_M = 75_000.0
-_ROW_PX = 560.0
+_ONE_ROW_M = 150_000.0  # a longer day folds once, and its letters are smaller
+_ROW_PX = (440.0, 620.0)
 _MOST_KNOW = 4
 _MOST_STOPS = 12
 _MOST_EXITS = 4
@@ -52,10 +52,10 @@ def _days(facts: Facts) -> list[dict[str, Any]]:
 
 def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[str, Any]:
     from_m, to_m = day["from_m"], day["to_m"]
-    # Two rows at most, so that a day stays on its page.
-    longest_m = max(_ROW_M, (to_m - from_m) / 2)
-    rows = fold(to_m - from_m, start_m=from_m, longest_m=longest_m, width=_ROW_PX)
-    drawn = render_rows(facts, list(page.cut), words, rows)
+    folded = to_m - from_m > _ONE_ROW_M
+    longest_m = (to_m - from_m) / 2 if folded else _ONE_ROW_M
+    rows = fold(to_m - from_m, start_m=from_m, longest_m=longest_m, width=_ROW_PX[folded])
+    drawn = render_rows(facts, list(page.cut), words, rows, without=("plan",))
     alt = words._(
         "Diagram of {span}; the table below tells the same.", span=words.span(from_m, to_m)
     )

@@ -9,7 +9,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report import lanes
-from terrain.report.frame import LABELS, Row, fold
+from terrain.report.frame import GUTTER, LABELS, Row, fold
 from terrain.report.lanes_heat import HeatLane
 from terrain.report.lanes_help import HelpLane
 from terrain.report.lanes_plan import PlanLane
@@ -17,68 +17,95 @@ from terrain.report.sections import Section
 from terrain.report.svg import join, tag, text
 from terrain.report.words import Words
 
-_GAP = 10.0
+_GAP = 14.0
 _EMPTY = 22.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lane:
-    """One lane: its name, its height, what it draws, and what it says without data."""
+    """One lane: its name and where that stands, what it draws, what it says without data."""
 
+    key: str
     name: str
     height: float
+    name_y: float
     draw: Callable[[Row], Markup] | None
     missing: str = ""
     scale: str = ""
 
 
 def render_rows(
-    facts: dict[str, Any], cut: list[Section], words: Words, rows: list[Row] | None = None
+    facts: dict[str, Any],
+    cut: list[Section],
+    words: Words,
+    rows: list[Row] | None = None,
+    without: tuple[str, ...] = (),
 ) -> list[Markup]:
     """One SVG for the lane names and one for the ride, for every row: [names, ride, names, ...].
 
     rows : of one scale; the whole ride, folded for a page, if None
+    without : keys of lanes that are left out
     """
-    stack = _lanes(facts, cut, words)
+    stack = [lane for lane in _lanes(facts, words) if lane.key not in without]
     rows = rows or fold(facts["route"]["length_m"])
-    width = max(row.width for row in rows)
+    width = max(row.width for row in rows) + GUTTER
     out: list[Markup] = []
     for row in rows:
         out += [_names(stack, words), _ride(stack, row, cut, words, width)]
     return out
 
 
-def _lanes(facts: dict[str, Any], cut: list[Section], words: Words) -> list[Lane]:
+def _lanes(facts: dict[str, Any], words: Words) -> list[Lane]:
     _ = words._
     relief, help_ = lanes.Relief(facts, words), HelpLane(facts, words)
     heat, plan = HeatLane(facts, words), PlanLane(facts, words)
     return [
-        Lane(name=_("Places"), height=50, draw=lanes.Places(facts, words).draw),
-        Lane(name=_("Ground"), height=60, draw=lanes.Ground(facts).draw),
         Lane(
+            key="places",
+            name=_("Places"),
+            height=lanes.Places.height,
+            name_y=44,
+            draw=lanes.Places(facts, words).draw,
+        ),
+        Lane(
+            key="ground",
+            name=_("Ground"),
+            height=lanes.Ground.height,
+            name_y=25,
+            draw=lanes.Ground(facts).draw,
+        ),
+        Lane(
+            key="height",
             name=_("Height"),
-            height=72,
+            height=lanes.Relief.height,
+            name_y=36,
             draw=relief.draw if relief.known else None,
             missing=_("No elevation: heights and ramps are not known."),
             scale=relief.scale(),
         ),
         Lane(
+            key="heat",
             name=_("Heat"),
             height=HeatLane.height,
+            name_y=(HeatLane.top + HeatLane.foot) / 2 + 5,
             draw=heat.draw if heat.known else None,
             missing=_("No date of travel: heat is not judged for a day."),
             scale=heat.scale(),
         ),
         Lane(
+            key="help",
             name=_("Help"),
             height=HelpLane.height,
+            name_y=HelpLane.foot / 2 + 5,
             draw=help_.draw if help_.known else None,
             missing=_("Help by road is not known."),
             scale=help_.scale(),
         ),
         Lane(
+            key="plan",
             name=_("Plan"),
             height=PlanLane.height,
+            name_y=15,
             draw=plan.draw if plan.known else None,
             missing=_("No plan of days and stops."),
         ),
@@ -97,22 +124,18 @@ def _names(stack: list[Lane], words: Words) -> Markup:
     tops, height = _tops(stack)
     parts = []
     for lane, top in zip(stack, tops, strict=True):
-        middle = top + (lane.height if lane.draw else _EMPTY) / 2 + 4
-        parts.append(text(0, middle, lane.name, class_="lane"))
+        parts.append(text(0, top + (lane.name_y if lane.draw else 15), lane.name, class_="lane"))
         if lane.draw:
             parts.append(tag("g", Markup(lane.scale), transform=f"translate(0 {top:.0f})"))
-    parts.append(text(0, height - 6, words.far_unit, class_="lane"))
+    parts.append(text(LABELS - 6, height - 3, words.far_unit, class_="tick", text_anchor="end"))
     return _svg("names", LABELS, height, join(parts), label=None)
 
 
 def _ride(stack: list[Lane], row: Row, cut: list[Section], words: Words, width: float) -> Markup:
     tops, height = _tops(stack)
-    parts = [lanes.axis(row, height - 20, words)]
+    parts = [lanes.axis(row, height - 20, words, last=row.to_m >= cut[-1].to_m - 1)]
     for lane, top in zip(stack, tops, strict=True):
-        if lane.draw:
-            drawn = lane.draw(row)
-        else:
-            drawn = text(4, _EMPTY / 2 + 4, lane.missing, class_="missing")
+        drawn = lane.draw(row) if lane.draw else text(0, 15, lane.missing, class_="missing")
         parts.append(tag("g", drawn, transform=f"translate(0 {top:.0f})"))
     parts.append(_hits(row, cut, height - 20, words))
     label = words._(
@@ -149,32 +172,37 @@ def _svg(kind: str, width: float, height: float, content: Markup, *, label: str 
     )
 
 
-def diagram_note(facts: dict[str, Any], words: Words) -> str:
-    """How to read the diagram, and by how much heights are stretched."""
-    note = words._(
+def diagram_notes(facts: dict[str, Any], words: Words) -> list[str]:
+    """How to read the diagram, a line a lane, and by how much heights are stretched."""
+    ground = words._(
         "Ground: each column is split by how likely each ground is; the strip below it shows what "
         "that rests on."
     )
+    notes = [ground]
     relief = lanes.Relief(facts, words)
     if relief.known:
         times = relief.exaggeration(fold(facts["route"]["length_m"])[0])
-        note += " " + words._(
+        told = words._(
             "Heights are drawn {times} times their scale; a thick line marks ramps over 10 %.",
             times=words.number(times),
         )
+        notes.append(told)
     if HeatLane(facts, words).known:
-        note += " " + words._(
-            "Heat: air temperature at the hour of passing with its 90 % band; the bar above it "
-            "tells where to rest often, where to go easy and, at its thickest, where to stop; "
-            "ticks below mark an engine on its fan."
+        told = words._(
+            "Heat: air temperature at the hour of passing with its 90 % band; the bar above it, "
+            "darker for each level, tells where to rest often, go easy or stop to cool; ticks "
+            "below mark an engine on its fan."
         )
+        notes.append(told)
     if HelpLane(facts, words).known:
-        note += " " + words._(
+        told = words._(
             "Help: time to the nearest mechanic as an area, to the nearest town dotted; F fuel, W "
             "water, H hospital; arrows are ways out."
         )
+        notes.append(told)
     if facts["stops"]:
-        note += " " + words._(
+        told = words._(
             "Plan: F fuel, L lunch, R rest, W water, C check, V van, N night, P your stop."
         )
-    return note
+        notes.append(told)
+    return notes

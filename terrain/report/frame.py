@@ -9,8 +9,9 @@ import numpy as np
 
 from terrain.values.arrays import FloatArray
 
-WIDTH = 936.0  # of a row, in px
-LABELS = 84.0  # of the column of lane names
+WIDTH = 916.0  # of a row, in px
+LABELS = 64.0  # of the column of lane names
+GUTTER = 40.0  # right of a row, for the second height scale
 _LONGEST_ROW_M = 125_000.0
 _NICE = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 500)
 

@@ -9,12 +9,13 @@ from typing import Any
 import jinja2
 from markupsafe import Markup
 
-from terrain.report.diagram import diagram_note, render_rows
-from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
-from terrain.report.mapping import render_map
+from terrain.report.diagram import diagram_notes, render_rows
+from terrain.report.keys import diagram_key, map_key, swatch
+from terrain.report.mapping import PHONE, map_shapes, render_map
 from terrain.report.page import Page, ShareLine, make_page
 from terrain.report.safe import plain_line
 from terrain.report.sections import KINDS
+from terrain.report.stills import drawing_css, patterns
 from terrain.report.svg import join, num, tag
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
@@ -29,12 +30,16 @@ def render_html(
     """
     facts = facts or report.to_dict()
     page = make_page(facts, words, voice)
-    rows = render_rows(facts, list(page.cut), words)
+    cut, around = list(page.cut), report.surroundings
+    rows = render_rows(facts, cut, words)
     drawn = {
         "rows": list(zip(rows[::2], rows[1::2], strict=True)),
-        "map": render_map(report.match, report.surroundings, list(page.cut), words, page.credit),
-        "diagram_note": diagram_note(facts, words),
-        "key": _key(facts, words),
+        "shapes": map_shapes(report.match, around, cut),
+        "map": render_map(report.match, around, cut, words, page.credit),
+        "small_map": render_map(report.match, around, cut, words, page.credit, PHONE),
+        "map_key": map_key(cut, set(around.rank.tolist()), words),
+        "diagram_notes": diagram_notes(facts, words),
+        "key": diagram_key(facts, words),
         "shares": [
             {"name": share.name, "text": share.text, "bar": _share_bar(share)}
             for share in page.shares
@@ -45,7 +50,9 @@ def render_html(
         words=words,
         lang=words.lang,
         _=words._,
-        css=Markup(_asset("report.css")),
+        css=Markup(drawing_css() + _asset("report.css")),
+        patterns=patterns(),
+        swatches={kind: swatch(f"g-{kind}") for kind in KINDS},
         js=Markup(_asset("report.js")),
     )
 
@@ -81,43 +88,11 @@ def _fields(page: Page) -> dict[str, Any]:
 
 def _share_bar(share: ShareLine) -> Markup:
     """A share on a line from nothing to all: the interval as a band, the best as a stroke."""
-    low, high, best = (100 * share.share[key] for key in ("low", "high", "best"))
+    low, best = (f"{num(100 * share.share[key])}%" for key in ("low", "best"))
+    width = max(100 * (share.share["high"] - share.share["low"]), 0.6)
     inner = [
-        tag("path", class_="axis", d="M0 10h100", style="stroke:var(--line)"),
-        tag("rect", class_=share.kind, x=low, y=4, width=max(high - low, 0.6), height=12),
-        tag(
-            "path",
-            class_="axis",
-            d=f"M{num(best)} 1v18",
-            style="stroke-width:2px",
-            vector_effect="non-scaling-stroke",
-        ),
+        tag("line", class_="base", x1=0, x2="100%", y1=10, y2=10),
+        tag("rect", class_=f"g-{share.kind}", x=low, y=4, width=f"{num(width)}%", height=12),
+        tag("line", class_="best", x1=best, x2=best, y1=1, y2=19),
     ]
-    return tag(
-        "svg", join(inner), viewBox="0 0 100 20", preserveAspectRatio="none", aria_hidden="true"
-    )
-
-
-def _swatch(kind: str) -> Markup:
-    rect = tag("rect", class_=kind, width=21, height=11, x=0.5, y=0.5)
-    return tag("svg", rect, class_="swatch", viewBox="0 0 22 12", aria_hidden="true")
-
-
-def _key(facts: dict[str, Any], words: Words) -> list[dict[str, Any]]:
-    """The signs that this ride uses, with their words."""
-    used = {s["ground"] for s in facts["stretches"]}
-    for s in facts["stretches"]:
-        used.update(kind for kind, share in (s["p"] or {}).items() if share >= 0.02)
-    entries = [
-        {"swatch": _swatch(f"g-{kind}"), "text": words._(GROUND_WORDS[kind])}
-        for kind in KINDS
-        if kind in used
-    ]
-    rests = {s["basis"] for s in facts["stretches"]}
-    if "inferred" in rests:
-        entries.append({"swatch": _swatch("b-inferred"), "text": words._(BASIS_WORDS["inferred"])})
-    if rests & {"tagged", "graded"}:
-        entries.append({"swatch": _swatch("b-tagged"), "text": words._("told by the map")})
-    if "noted" in rests:
-        entries.append({"swatch": _swatch("b-noted"), "text": words._(BASIS_WORDS["noted"])})
-    return entries
+    return tag("svg", join(inner), class_="bar", aria_hidden="true")

@@ -18,10 +18,14 @@ _IMPORTANCE: dict[str, int] = {
 }  # fmt: skip
 _TIERS = 3
 _SIZE = 12.0
+_FIRM = ("tagged", "graded")  # told by the map: a thin quiet line
 
 
-def axis(row: Row, y: float, words: Words) -> Markup:
-    """Distance along the bottom, with ticks at round numbers."""
+def axis(row: Row, y: float, words: Words, *, last: bool = True) -> Markup:
+    """Distance along the bottom, with ticks at round numbers.
+
+    last : no row follows; else the row's last number is told again by the next one
+    """
     unit = words.far_m
     step = nice_step((row.to_m - row.from_m) / unit, 10) * unit
     parts = [tag("path", class_="axis", d=f"M0 {num(y)}h{num(row.width)}")]
@@ -34,13 +38,16 @@ def axis(row: Row, y: float, words: Words) -> Markup:
     for m in at:
         label = words.number(m / unit, digits)
         x = row.x(m)
-        anchor = "start" if x < 8 else "end" if x > row.width - 8 else "middle"
-        parts.append(text(x, y + 17, label, class_="tick", text_anchor=anchor))
+        again = " gutter" if not last and x > row.width - 8 else ""
+        anchor = "start" if x < 8 else "middle"
+        parts.append(text(x, y + 17, label, class_=f"tick{again}", text_anchor=anchor))
     return join(parts)
 
 
 class Places:
     """Names above the line, in three tiers; those without room are left out, small ones first."""
+
+    height = 50.0
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
         self.places = facts.get("places", [])
@@ -57,7 +64,7 @@ class Places:
             if spot is not None:
                 left, tier = spot
                 y = 44 - 15.0 * tier
-                parts.append(tag("path", class_="leader", d=f"M{num(x)} {num(y + 2)}V52"))
+                parts.append(tag("path", class_="leader", d=f"M{num(x)} {num(y + 3)}V64"))
                 parts.append(text(left, y, name, class_=f"place {place['kind']}"))
         return join(parts)
 
@@ -95,7 +102,9 @@ class _Room:
 class Ground:
     """The ground of each stretch, split by its probabilities, over a strip of what it rests on."""
 
-    height = 48.0
+    height = 52.0
+    column = 40.0
+    strip = 44.0
 
     def __init__(self, facts: dict[str, Any]) -> None:
         self.stretches = facts["stretches"]
@@ -109,14 +118,15 @@ class Ground:
                 continue
             x, width = span
             if s["p"] is None:
-                rects.setdefault(s["ground"], []).append((x, 0.0, width, self.height))
+                rects.setdefault(s["ground"], []).append((x, 0.0, width, self.column))
             else:
                 self._split(s["p"], x, width, rects)
             if s["basis"] is not None:
-                basis.setdefault(s["basis"], []).append((x, 51.0, width, 7.0))
+                top, tall = (45.5, 3.0) if s["basis"] in _FIRM else (self.strip, 6.0)
+                basis.setdefault(s["basis"], []).append((x, top, width, tall))
         parts = [tag("path", class_=f"g-{kind}", d=boxes(rows)) for kind, rows in rects.items()]
         parts += [tag("path", class_=f"b-{kind}", d=boxes(rows)) for kind, rows in basis.items()]
-        parts.append(tag("path", class_="frame", d=boxes([(0, 0, row.width, self.height)])))
+        parts.append(tag("path", class_="frame", d=boxes([(0, 0, row.width, self.column)])))
         return join(parts)
 
     def _split(
@@ -127,9 +137,9 @@ class Ground:
         rects: dict[str, list[tuple[float, float, float, float]]],
     ) -> None:
         """The column of one stretch: paved at the foot, track on top."""
-        foot = self.height
+        foot = self.column
         for kind in LAND:
-            height = p[kind] * self.height
+            height = p[kind] * self.column
             if height >= 0.4:
                 rects.setdefault(kind, []).append((x, foot - height, width, height))
             foot -= height
@@ -186,10 +196,10 @@ class Relief:
         unit = self.words.height_unit
         high = f"{self.words.number(self.words.height_value(self.high))} {unit}"
         low = self.words.number(self.words.height_value(self.low))
-        right = LABELS - 4
+        right = LABELS - 6
         return join(
             [
-                text(right, 12, high, class_="tick", text_anchor="end"),
+                text(right, 10, high, class_="tick", text_anchor="end"),
                 text(right, self.height, low, class_="tick", text_anchor="end"),
             ]
         )
@@ -197,7 +207,7 @@ class Relief:
     def draw(self, row: Row) -> Markup:
         at, ele = row.sample(self.at_m, self.ele_m)
         x, y = row.xs(at), self.y(ele)
-        parts = []
+        parts = [tag("path", class_="base", d=f"M0 6h{num(row.width)}")]
         for run in _known_runs(y):
             area = polyline(x[run], y[run])
             close = f"V{num(self.height)}H{num(float(x[run[0]]))}z"
@@ -216,10 +226,11 @@ class Relief:
     def _end_scale(self, row: Row) -> Markup:
         x = row.width
         high = self.words.number(self.words.height_value(self.high))
+        low = self.words.number(self.words.height_value(self.low))
         return join(
             [
-                tag("path", class_="axis", d=f"M{num(x)} 6v{num(self.height - 6)}M{num(x)} 6h-5"),
-                text(x - 8, 12, high, class_="tick", text_anchor="end"),
+                text(x + 6, 10, high, class_="tick gutter"),
+                text(x + 6, self.height, low, class_="tick gutter"),
             ]
         )
 

@@ -8,21 +8,23 @@ import numpy as np
 from markupsafe import Markup
 
 from terrain.report.frame import LABELS, Row, nice_step
-from terrain.report.svg import join, num, polyline, tag, text
-from terrain.report.words import Words
+from terrain.report.svg import boxes, join, num, polyline, tag, text, text_width
+from terrain.report.words import N_, Words
 from terrain.values.arrays import FloatArray
 
 # Wet-bulb globe temperature from which the guide of Japan's environment ministry (2013) says:
 # 25 rest often, 28 no hard exercise, 31 stop.
 _LEVELS_C = (25.0, 28.0, 31.0)
+_LEVEL_WORDS = (N_("rest often"), N_("go easy"), N_("stop to cool"))
 
 
 class HeatLane:
     """Temperature as a line within its 90 % band; a bar above where a caution level is passed."""
 
-    height = 58.0
-    top = 12.0
-    foot = 48.0
+    height = 66.0
+    top = 22.0
+    foot = 54.0
+    bar = 14.0
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
         self.words = words
@@ -49,12 +51,12 @@ class HeatLane:
     def scale(self) -> Markup:
         if not self.known:
             return Markup("")
-        right, words = LABELS - 4, self.words
+        right, words = LABELS - 6, self.words
         low = words.number(words.temp_value(self.low_c))
         return join(
             [
                 text(
-                    right, self.top + 5, words.temp(self.high_c), class_="tick", text_anchor="end"
+                    right, self.top + 4, words.temp(self.high_c), class_="tick", text_anchor="end"
                 ),
                 text(right, self.foot, low, class_="tick", text_anchor="end"),
             ]
@@ -77,17 +79,22 @@ class HeatLane:
         return join(parts)
 
     def _levels(self, row: Row) -> list[Markup]:
-        """A bar over the parts past a caution level, thicker for each level."""
+        """A bar over the parts past a caution level, darker for each, told where it fits."""
         at, wbgt = row.sample(self.at_m, self.wbgt)
-        parts = []
-        for n, level in enumerate(_LEVELS_C, start=1):
-            d = ""
-            for run in _runs(wbgt >= level):
-                x = row.xs(at[run])
-                d += f"M{num(float(x[0]))} 5h{num(max(float(x[-1] - x[0]), 1.0))}"
-            if d:
-                parts.append(tag("path", class_=f"t-level t-{n}", d=d))
-        return parts
+        level = np.searchsorted(_LEVELS_C, np.nan_to_num(wbgt, nan=-99.0), side="right")
+        x = row.xs(at)
+        bars: dict[int, list[tuple[float, float, float, float]]] = {}
+        names = []
+        for n, word in enumerate(_LEVEL_WORDS, start=1):
+            told = self.words._(word)
+            for run in _runs(level == n):
+                # A level lasts until the next one is measured.
+                end = float(x[min(run[-1] + 1, len(x) - 1)])
+                left, wide = float(x[run[0]]), max(end - float(x[run[0]]), 1.0)
+                bars.setdefault(n, []).append((left, 0.0, wide, self.bar))
+                if text_width(told, 11.0) + 8 <= wide:
+                    names.append(text(left + 4, 11, told, class_=f"level l-{n}"))
+        return [tag("path", class_=f"t-{n}", d=boxes(rows)) for n, rows in bars.items()] + names
 
     def _ticks(self, row: Row) -> list[Markup]:
         """Ticks below where an engine leans on its fan."""
@@ -96,7 +103,7 @@ class HeatLane:
             span = row.clip(from_m, to_m)
             if span is not None:
                 d += "".join(
-                    f"M{num(x)} 51v7" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
+                    f"M{num(x)} 58v6" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
                 )
         return [tag("path", class_="t-engine", d=d)] if d else []
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from terrain.report.frame import LABELS, Row, nice_step
+from terrain.report.frame import LABELS, Row
 from terrain.report.svg import join, num, polyline, tag, text
 from terrain.report.words import Words
 from terrain.values.arrays import FloatArray, IntArray
@@ -15,14 +15,15 @@ from terrain.values.arrays import FloatArray, IntArray
 _LETTERS = (("fuel_m", "F"), ("water_m", "W"))
 _NEAR_M = 400.0  # a letter stands where the ride passes this close
 _NEAR_S = 300.0
+_TOPS_H = (0.25, 0.5, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 18, 24, 36, 48, 72, 100, 200)
 _APART_M = 2000.0  # the same letter again only after so much riding
 
 
 class HelpLane:
     """Time to the nearest mechanic as an area, to the nearest town as a dotted line."""
 
-    height = 66.0
-    foot = 50.0  # the curve's base; letters stand below it
+    height = 60.0
+    foot = 44.0  # the curve's base; letters stand below it
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
         self.words = words
@@ -35,8 +36,7 @@ class HelpLane:
         self.mechanic_s, self.town_s = along["mechanic_s"], along["town_s"]
         both = np.concatenate([self.mechanic_s, self.town_s])
         longest = float(np.nanmax(both)) if np.isfinite(both).any() else 0.0
-        step_h = nice_step(max(longest / 3600, 0.2), 1)
-        self.top_s = step_h * 3600
+        self.top_s = 3600 * next((h for h in _TOPS_H if 3600 * h >= longest), 500.0)
         self.limit_s = help_["limits"]["remote_s"]
         self.remote = [(r["from_m"], r["to_m"]) for r in help_["remote"]]
         self.letters = _letters(along)
@@ -52,10 +52,10 @@ class HelpLane:
     def scale(self) -> Markup:
         if not self.known:
             return Markup("")
-        right = LABELS - 4
+        right = LABELS - 6
         return join(
             [
-                text(right, 12, self.words.lasting(self.top_s), class_="tick", text_anchor="end"),
+                text(right, 9, self.words.lasting(self.top_s), class_="tick", text_anchor="end"),
                 text(right, self.foot, "0", class_="tick", text_anchor="end"),
             ]
         )
@@ -86,7 +86,7 @@ class HelpLane:
         for from_m, to_m in self.remote:
             span = row.clip(from_m, to_m)
             if span is not None:
-                data += f"M{num(span[0])} 1h{num(span[1])}"
+                data += f"M{num(span[0])} 2h{num(span[1])}"
         return tag("path", class_="h-remote", d=data) if data else Markup("")
 
     def _signs(self, row: Row) -> list[Markup]:
@@ -96,9 +96,9 @@ class HelpLane:
             x = min(max(row.x(at_m), 6.0), row.width - 6.0)
             if row.holds(at_m) and all(abs(x - other) > 11 for other in taken):
                 taken.append(x)
-                parts.append(text(x, 64, letter, class_="sign", text_anchor="middle"))
+                parts.append(text(x, 58, letter, class_="sign", text_anchor="middle"))
         arrows = "".join(
-            f"M{num(row.x(m))} 40v9m-3 -4l3 4l3 -4" for m in self.exits if row.holds(m)
+            f"M{num(row.x(m))} 34v9m-3 -4l3 4l3 -4" for m in self.exits if row.holds(m)
         )
         if arrows:
             parts.append(tag("path", class_="h-exit", d=arrows))

@@ -35,7 +35,7 @@ def stop_name(stop: dict[str, Any], words: Words) -> str:
 class PlanLane:
     """Days end to end, and the stops between."""
 
-    height = 38.0
+    height = 37.0
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
         self.words = words
@@ -53,14 +53,15 @@ class PlanLane:
         return join(parts)
 
     def _day(self, day: dict[str, Any], x: float, width: float) -> list[Markup]:
-        bar = tag("path", class_="day", d=boxes([(x, 1.0, width, 18.0)]))
+        bar = tag("path", class_="day", d=boxes([(x, 0.0, width, 20.0)]))
+        cut = tag("path", class_="daycut", d=f"M{num(x)} 0v20")
         full = self.words._(
             "Day {n}, {start} to {end}", n=day["number"], start=day["start"], end=day["end"]
         )
         for label in (full, self.words._("Day {n}", n=day["number"]), str(day["number"])):
             if text_width(label, 12.0) + 10 <= width:
-                return [bar, text(x + 5, 14, label)]
-        return [bar]
+                return [bar, cut, text(x + 6, 14, label)]
+        return [bar, cut]
 
     def _stops(self, row: Row) -> list[Markup]:
         parts: list[Markup] = []
@@ -70,7 +71,7 @@ class PlanLane:
             if not (row.holds(stop["at_m"]) or (stop["at_m"] == row.to_m)):
                 continue
             exact = row.x(stop["at_m"])
-            marks += f"M{num(exact)} 19v5"
+            marks += f"M{num(exact)} 20v4"
             x = max(min(max(exact, 6.0), row.width - 6.0), taken + 11.0)
             if x - exact < 30:
                 taken = x

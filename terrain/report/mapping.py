@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from markupsafe import Markup
@@ -16,16 +15,34 @@ from terrain.report.sections import Section
 from terrain.report.svg import join, num, polyline, polylines, tag, text
 from terrain.report.words import Words
 from terrain.values.arrays import FloatArray
-from terrain.values.lines import ride_coords
 from terrain.values.match import Match
 from terrain.values.surroundings import Passed, Surroundings
 
-_LONG_SIDE = 936.0
-_SHORTEST_SIDE = 300.0
-_TALLEST = 760.0
-_MARGIN = 34.0
 _ORDER = {"city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6}
-_DRAWN_AS = {0: "r0", 1: "r1", 2: "r2", 3: "r3", 4: "r4", 5: "r5", 6: "r6"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """How large a map is [px], how many distance marks it has room for, and how many names."""
+
+    name: str
+    width: float
+    shortest: float
+    tallest: float
+    margin: float
+    marks: int
+    most_names: int
+
+
+WIDE = Sheet(
+    name="large", width=1020.0, shortest=320.0, tallest=760.0, margin=36.0, marks=9, most_names=120
+)
+PHONE = Sheet(
+    name="small", width=340.0, shortest=200.0, tallest=440.0, margin=22.0, marks=5, most_names=40
+)
+PAPER = Sheet(
+    name="paper", width=720.0, shortest=240.0, tallest=500.0, margin=30.0, marks=8, most_names=90
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,26 +71,46 @@ class _View:
         return 0 <= x <= self.width and 0 <= y <= self.height
 
 
-def render_map(
-    match: Match, around: Surroundings, cut: list[Section], words: Words, credit: str
+def map_shapes(
+    match: Match, around: Surroundings, cut: list[Section], sheet: Sheet = WIDE
 ) -> Markup:
-    """The ride by section, the roads around it, names, scale, north and thanks."""
-    view = _view(match)
+    """The lines that maps of this ride use, each once: roads by rank, the ride by section.
+
+    sheet : the map whose scale they have
+    """
+    view = _view(match, sheet)
+    return join([*_roads(around, view), *_ride_lines(match, cut, view)])
+
+
+def render_map(
+    match: Match,
+    around: Surroundings,
+    cut: list[Section],
+    words: Words,
+    credit: str,
+    sheet: Sheet = WIDE,
+    shapes: Sheet = WIDE,
+) -> Markup:
+    """The ride by section, the roads around it, names, scale and north; uses `map_shapes`.
+
+    sheet : how large the map is; its letters have one size on all
+    shapes : the map whose scale the used lines have
+    """
+    view = _view(match, sheet)
     labels = Labels(view.width, view.height)
     labels.avoid_line(np.column_stack([view.x(match.lon), view.y(match.lat)]))
     parts = [
-        _roads(around, view),
-        _ride(match, cut, view),
+        _lines(around, cut, view, _view(match, shapes)),
         _north(view, labels),
         _scale(view, words, labels),
         _ends(match, view, words, labels),
-        _distances(match, view, words, labels),
-        _names(around, view, labels),
+        _distances(match, view, words, labels, sheet),
+        _names(around, view, labels, sheet),
     ]
     return tag(
         "svg",
         join(parts),
-        class_="map",
+        class_=f"map {sheet.name}",
         viewBox=f"0 0 {view.width:.0f} {view.height:.0f}",
         width=f"{view.width:.0f}",
         height=f"{view.height:.0f}",
@@ -82,26 +119,26 @@ def render_map(
     )
 
 
-def _view(match: Match) -> _View:
+def _view(match: Match, sheet: Sheet) -> _View:
     lon, lat = match.lon, match.lat
     m_lon, m_lat = metres_per_degree(float((lat.max() + lat.min()) / 2))
     wide, tall = max(float(np.ptp(lon)) * m_lon, 500.0), max(float(np.ptp(lat)) * m_lat, 500.0)
-    px_per_m = min((_LONG_SIDE - 2 * _MARGIN) / wide, (_TALLEST - 2 * _MARGIN) / tall)
-    height = max(tall * px_per_m + 2 * _MARGIN, _SHORTEST_SIDE)
-    width = _LONG_SIDE
+    inner = sheet.width - 2 * sheet.margin, sheet.tallest - 2 * sheet.margin
+    px_per_m = min(inner[0] / wide, inner[1] / tall)
+    height = max(tall * px_per_m + 2 * sheet.margin, sheet.shortest)
     mid_lon, mid_lat = float(lon.max() + lon.min()) / 2, float(lat.max() + lat.min()) / 2
     return _View(
-        west=mid_lon - width / 2 / (px_per_m * m_lon),
+        west=mid_lon - sheet.width / 2 / (px_per_m * m_lon),
         north=mid_lat + height / 2 / (px_per_m * m_lat),
         px_lon=px_per_m * m_lon,
         px_lat=px_per_m * m_lat,
-        width=width,
+        width=sheet.width,
         height=height,
         px_per_m=px_per_m,
     )
 
 
-def _roads(around: Surroundings, view: _View) -> Markup:
+def _roads(around: Surroundings, view: _View) -> list[Markup]:
     """One path a rank; points on a grid of half a pixel are enough behind the ride."""
     x, y = view.x(around.lon), view.y(around.lat)
     inside = (x > -20) & (x < view.width + 20) & (y > -20) & (y < view.height + 20)
@@ -109,31 +146,56 @@ def _roads(around: Surroundings, view: _View) -> Markup:
     shown = np.zeros(len(around.rank), dtype=bool)
     shown[owner[inside]] = True
     parts = []
-    for rank in sorted(_DRAWN_AS, reverse=True):
+    for rank in _ranks(around):
         mine = shown & (around.rank == rank)
-        if mine.any():
-            points = mine[owner]
-            start = np.concatenate([[0], np.cumsum(np.diff(around.start)[mine])])
-            d = polylines(x[points], y[points], start, scale=2)
-            parts.append(tag("path", class_=f"road {_DRAWN_AS[rank]}", d=d))
-    return join(parts)
+        points = mine[owner]
+        start = np.concatenate([[0], np.cumsum(np.diff(around.start)[mine])])
+        d = polylines(x[points], y[points], start, scale=2) if mine.any() else ""
+        parts.append(tag("path", id=f"road{rank}", class_="shape", d=d))
+    return parts
 
 
-def _ride(match: Match, cut: list[Section], view: _View) -> Markup:
-    casing, inside, hits = [], [], []
-    for section in cut:
-        coords = ride_coords(match, section.from_m, section.to_m)
-        d = polyline(view.x(coords[:, 0]), view.y(coords[:, 1]), scale=2)
-        casing.append(d)
-        inside.append(tag("path", class_=f"ride m-{section.ground}", data_s=section.number, d=d))
-        hits.append(tag("path", class_="hit", data_s=section.number, d=d))
-    return join([tag("path", class_="casing", d="".join(casing)), *inside, *hits])
+def _ranks(around: Surroundings) -> list[int]:
+    """The ranks there are, minor roads first, so that main ones lie on top."""
+    return sorted(set(around.rank.tolist()), reverse=True)
 
 
-def _distances(match: Match, view: _View, words: Words, labels: Labels) -> Markup:
+def _ride_lines(match: Match, cut: list[Section], view: _View) -> list[Markup]:
+    x, y = view.x(match.lon), view.y(match.lat)
+    ends = np.array([section.from_m for section in cut] + [cut[-1].to_m])
+    end_x, end_y = np.interp(ends, match.at_m, x), np.interp(ends, match.at_m, y)
+    first = np.searchsorted(match.at_m, ends[:-1], side="right")
+    last = np.searchsorted(match.at_m, ends[1:], side="left")
+    parts = []
+    for n, section in enumerate(cut):
+        inside = slice(first[n], last[n])
+        line_x = np.concatenate([end_x[n : n + 1], x[inside], end_x[n + 1 : n + 2]])
+        line_y = np.concatenate([end_y[n : n + 1], y[inside], end_y[n + 1 : n + 2]])
+        d = polyline(line_x, line_y, scale=2)
+        parts.append(tag("path", id=f"way{section.number}", class_="shape", d=d))
+    return parts
+
+
+def _lines(around: Surroundings, cut: list[Section], view: _View, drawn: _View) -> Markup:
+    """The shapes moved to this view: roads, the ride's rim, the ride, what the pointer meets."""
+    times = view.px_per_m / drawn.px_per_m
+    left, top = view.spot(drawn.west, drawn.north)
+    roads = [tag("use", href=f"#road{k}", class_=f"road r{k}") for k in _ranks(around)]
+    ride = [
+        tag("use", href=f"#way{s.number}", class_=f"ride m-{s.ground}", data_s=s.number)
+        for s in cut
+    ]
+    rim = [tag("use", href=f"#way{s.number}", class_="casing") for s in cut]
+    hits = [tag("use", href=f"#way{s.number}", class_="hit", data_s=s.number) for s in cut]
+    move = f"translate({num(left)} {num(top)}) scale({times:.4f})"
+    same = abs(times - 1) < 1e-9
+    return tag("g", join([*roads, *rim, *ride, *hits]), transform=None if same else move)
+
+
+def _distances(match: Match, view: _View, words: Words, labels: Labels, sheet: Sheet) -> Markup:
     """Kilometre marks along the ride."""
     length = match.length_m / words.far_m
-    step = nice_step(length, 9)
+    step = nice_step(length, sheet.marks)
     parts = []
     for k in range(1, math.ceil(length / step)):
         at = k * step * words.far_m
@@ -163,14 +225,14 @@ def _ends(match: Match, view: _View, words: Words, labels: Labels) -> Markup:
     return join(parts)
 
 
-def _names(around: Surroundings, view: _View, labels: Labels) -> Markup:
+def _names(around: Surroundings, view: _View, labels: Labels, sheet: Sheet) -> Markup:
     """Names of places, the important first; one that finds no room is left out."""
     passed = {p.name: p for p in around.places}
     rows = [(p, True) for p in passed.values()]
     rows += [(p, False) for p in around.towns if p.name not in passed]
     rows.sort(key=lambda row: (not row[1], _rank(row[0]), row[0].name))
     parts = []
-    for place, on_ride in rows[:120]:
+    for place, on_ride in rows[: sheet.most_names]:
         if not view.shows(place.lon, place.lat):
             continue
         x, y = view.spot(place.lon, place.lat)
@@ -190,15 +252,16 @@ def _rank(place: Passed) -> tuple[int, float]:
 
 def _scale(view: _View, words: Words, labels: Labels) -> Markup:
     unit = words.far_m
-    step = nice_step(140.0 / view.px_per_m / unit, 1)
-    if step * unit * view.px_per_m > 220:
-        step = nice_step(60.0 / view.px_per_m / unit, 1)
+    most = min(140.0, view.width / 5)
+    step = nice_step(most / view.px_per_m / unit, 1)
+    if step * unit * view.px_per_m > 1.6 * most:
+        step = nice_step(0.45 * most / view.px_per_m / unit, 1)
     length = step * unit * view.px_per_m
     wide, low = length + 24, view.height - 40
     corners = [(8.0, low), (view.width - wide - 8, low), (8.0, 8.0), (view.width / 2, low)]
     left, top = labels.clearest(corners, wide, 34.0)
     x, y = left + 8, top + 24
-    label = f"{words.number(step, 0 if step >= 1 else 1)} {words.far_unit}"
+    label = f"{words.number(step, 0 if step >= 1 else 1)}\u00a0{words.far_unit}"
     bar = f"M{num(x)} {num(y - 5)}v5h{num(length)}v-5"
     return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
 
@@ -214,8 +277,3 @@ def _north(view: _View, labels: Labels) -> Markup:
             text(x, y + 38, "N", class_="tick", text_anchor="middle"),
         ]
     )
-
-
-def map_facts(facts: dict[str, Any]) -> str:
-    """The line of thanks under the map."""
-    return " ".join(facts["region"]["attribution"])

@@ -41,6 +41,7 @@ class SectionRow:
 
     number: int
     span: str
+    kind: str
     ground: str
     road: str
     basis: str
@@ -95,7 +96,7 @@ def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
         has_speed=any(s["speed_kph"] is not None for s in facts["stretches"]),
         has_height=any(s["grade_pct"] is not None for s in facts["stretches"]),
         parts=make_parts(facts, words, voice),
-        credit=" ".join(facts["region"]["attribution"]),
+        credit="; ".join(text.rstrip(". ") for text in facts["region"]["attribution"]),
         footer=_footer(facts, words),
         voice=voice,
     )
@@ -175,6 +176,7 @@ def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:
     return SectionRow(
         number=section.number,
         span=span,
+        kind=section.ground,
         ground=ground,
         road=road,
         basis=basis,

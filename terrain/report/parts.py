@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from terrain.report.advice_parts import ADVICE_PARTS
-from terrain.report.blocks import Block, Part
+from terrain.report.blocks import Block, Part, without_empty_columns
 from terrain.report.findings import GROUND_WORDS
 from terrain.report.heat_part import heat_part
 from terrain.report.lanes_plan import STOP_WORDS, stop_name
@@ -50,7 +50,7 @@ def make_parts(facts: Facts, words: Words, voice: str) -> tuple[Part, ...]:
         "file": _file,
     }
     parts = [makers[key](facts, words) for key in ORDER[voice] if key in makers]
-    return tuple(part for part in parts if part is not None)
+    return tuple(without_empty_columns(part) for part in parts if part is not None)
 
 
 def _plan(facts: Facts, words: Words) -> Part | None:

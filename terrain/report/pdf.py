@@ -16,14 +16,18 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import TerrainError
-from terrain.report.diagram import diagram_note, render_rows
-from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
-from terrain.report.mapping import render_map
+from terrain.report.diagram import diagram_notes, render_rows
+from terrain.report.frame import fold
+from terrain.report.keys import Sign, diagram_key, map_key
+from terrain.report.mapping import PAPER, map_shapes, render_map
 from terrain.report.page import Page, make_page
 from terrain.report.safe import plain_line, shortened
-from terrain.report.stills import still_map, still_row
+from terrain.report.stills import still, still_map, still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
+
+_LONGEST_ROW_M = 150_000.0
+_ROW_PX = 740.0  # so that letters come out at seven points
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
 # Fonts for Chinese, Japanese and Korean names come as an extra.
@@ -46,7 +50,8 @@ def render_pdf(
 
 def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> dict[str, Any]:
     cut = list(page.cut)
-    rows = render_rows(facts, cut, words)
+    folded = fold(facts["route"]["length_m"], longest_m=_LONGEST_ROW_M, width=_ROW_PX)
+    rows = render_rows(facts, cut, words, folded)
     pairs = list(zip(rows[::2], rows[1::2], strict=True))
     drawings = [
         {
@@ -55,15 +60,19 @@ def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> di
         }
         for names, strip in pairs
     ]
-    drawn = render_map(report.match, report.surroundings, cut, words, page.credit)
+    around = report.surroundings
+    shapes = map_shapes(report.match, around, cut, PAPER)
+    drawn = render_map(report.match, around, cut, words, page.credit, PAPER, PAPER)
     drawings.append(
-        {"svg": still_map(drawn).decode(), "alt": words._("Map of the ride, north up.")}
+        {"svg": still_map(shapes, drawn).decode(), "alt": words._("Map of the ride, north up.")}
     )
     return {
         **_texts(page, facts, words),
         "n_rows": len(pairs),
+        "key": _signs(diagram_key(facts, words)),
+        "map_key": _signs(map_key(cut, set(around.rank.tolist()), words)),
         "drawings": drawings,
-        "diagram_note": diagram_note(facts, words),
+        "diagram_notes": plain(diagram_notes(facts, words)),
     }
 
 
@@ -83,7 +92,6 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "know_title": page.know_title,
             "know": [dataclasses.asdict(item) for item in page.know],
             "unknown": list(page.unknown),
-            "key": _key(facts, words),
             "table": _table(page, words),
             "parts": [dataclasses.asdict(part) for part in page.parts],
             "credit": page.credit,
@@ -102,16 +110,8 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
     return told
 
 
-def _key(facts: dict[str, Any], words: Words) -> str:
-    """The signs of the diagram in words: paper has no hovering."""
-    return words._(
-        "Grey is {paved}, dots {gravel}, slanted lines {track}; a hatched strip below is {guess}, "
-        "a solid one what the map tells.",
-        paved=words._(GROUND_WORDS["paved"]),
-        gravel=words._(GROUND_WORDS["gravel"]),
-        track=words._(GROUND_WORDS["track"]),
-        guess=words._(BASIS_WORDS["inferred"]),
-    )
+def _signs(signs: list[Sign]) -> list[dict[str, str]]:
+    return [{"svg": still(sign.drawn).decode(), "text": plain_line(sign.text)} for sign in signs]
 
 
 def _table(page: Page, words: Words) -> dict[str, Any]:
@@ -120,9 +120,10 @@ def _table(page: Page, words: Words) -> dict[str, Any]:
     if page.has_speed:
         columns.append(("time", words._("Time")))
     if page.has_height:
-        columns.append(("climb", words._("Climb")))
+        columns.append(("climb", f"{words._('Climb')}, {words.height_unit}"))
     rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
-    return {"head": [title for _, title in columns], "rows": rows}
+    right = [k for k, (name, _) in enumerate(columns) if name in ("span", "time", "climb")]
+    return {"head": [title for _, title in columns], "rows": rows, "right": right}
 
 
 def plain(value: Any) -> Any:

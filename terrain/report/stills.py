@@ -12,12 +12,9 @@ from terrain.report.frame import LABELS
 
 _VARIABLE = re.compile(r"var\(--([a-z]+)\)")
 _ROOT = re.compile(r":root\s*\{([^}]*)\}")
+_TEXTURED = re.compile(r'<(path|rect) class="g-(gravel|track)"([^>]*)/>')
+_GROUNDED = re.compile(r"<rect [^>]*/>")
 _SIZE = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
-# Only these rules draw; the page's own layout would confuse a plain SVG reader.
-_DRAWING = re.compile(
-    r"^(svg|\.[gbrmh]-|\.(paved|gravel|track|ferry|unmapped|relief|ridge|ramp|day|road|r\d|casing|"
-    r"ride|mark|end|spot|scalebar|hit|e-|t-))"
-)
 
 
 def still_row(names: Markup, strip: Markup) -> bytes:
@@ -25,22 +22,50 @@ def still_row(names: Markup, strip: Markup) -> bytes:
     size = _SIZE.search(strip)
     assert size is not None
     inner = f'<g>{_inside(names)}</g><g transform="translate({LABELS:.0f} 0)">{_inside(strip)}</g>'
-    return _whole(inner, LABELS + float(size[1]) + 8, float(size[2]))
+    return _whole(inner, LABELS + float(size[1]), float(size[2]))
 
 
-def still_map(drawn: Markup) -> bytes:
+def still_map(shapes: Markup, drawn: Markup) -> bytes:
+    """The map; `shapes` are the lines that it uses."""
+    size = _SIZE.search(drawn)
+    assert size is not None
+    return _whole(f"<defs>{shapes}</defs>{_inside(drawn)}", float(size[1]), float(size[2]))
+
+
+def still(drawn: Markup) -> bytes:
+    """Any drawing of the page's rules."""
     size = _SIZE.search(drawn)
     assert size is not None
     return _whole(_inside(drawn), float(size[1]), float(size[2]))
+
+
+def patterns() -> Markup:
+    """The textures of the grounds, in the page's own colours."""
+    return Markup(_read("patterns.svg"))
+
+
+def drawing_css() -> str:
+    """The palette and the rules that the diagram and the map are drawn by."""
+    return _read("drawing.css")
 
 
 def _whole(inner: str, width: float, height: float) -> bytes:
     text = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
         f'width="{width:.0f}" height="{height:.0f}"><style>{_style()}</style>'
-        f"<defs>{_patterns()}</defs>{inner}</svg>"
+        f"<defs>{_textures()}</defs>{_layered(inner)}</svg>"
     )
     return text.encode("utf-8")
+
+
+def _layered(drawn: str) -> str:
+    """Textured shapes as a plain one under its texture: readers leave seams between tiles."""
+    return _TEXTURED.sub(r'<\1 class="f-\2"\3/><\1 class="g-\2"\3/>', drawn)
+
+
+@cache
+def _textures() -> str:
+    return _coloured(_GROUNDED.sub("", patterns()))
 
 
 def _inside(svg: Markup) -> str:
@@ -51,7 +76,7 @@ def _inside(svg: Markup) -> str:
 @cache
 def _colours() -> dict[str, str]:
     """The page's light palette."""
-    root = _ROOT.search(_read("report.css"))
+    root = _ROOT.search(_read("drawing.css"))
     assert root is not None
     pairs = (item.split(":") for item in root[1].split(";") if ":" in item)
     return {name.strip().removeprefix("--"): value.strip() for name, value in pairs}
@@ -63,28 +88,14 @@ def _coloured(text: str) -> str:
 
 @cache
 def _style() -> str:
-    """The drawing rules of the page, in its light colours."""
-    screen = _read("report.css").split("@media screen")[0]
-    rules = re.findall(r"([^{}]+)\{([^{}]*)\}", screen.split("* { box-sizing")[1])
-    kept = ["text{font-family:'Noto Sans','Noto Sans Arabic'}"]
-    for selectors, body in rules:
-        wanted = [s.strip() for s in selectors.split(",") if _DRAWING.match(s.strip())]
-        # The root of a still has no class of its own.
-        plain = [re.sub(r"^svg(\.\w+)?\s+", "", s) for s in wanted if ":" not in s]
-        plain = [s for s in plain if not s.startswith("svg")]
-        if plain:
-            kept.append(
-                f"{','.join(plain)}{{{_coloured(body.replace('font-family: inherit;', ''))}}}"
-            )
-    return "".join(kept)
+    """The drawing rules in the light colours, for a reader of SVG that knows no variables."""
+    rules = _read("drawing.css").rsplit("  }\n}\n", 1)[1]
+    # The root of a still is the svg itself: a selector below it would match nothing.
+    plain = re.sub(r"\bsvg (?=[.\w])", "", rules).replace("font-family: inherit;", "")
+    plain += ".f-gravel{fill:var(--gravel)}.f-track{fill:var(--track)}"
+    return "text{font-family:'Noto Sans','Noto Sans Arabic'}" + _coloured(plain)
 
 
 @cache
-def _patterns() -> str:
-    page = _read("report.html")
-    defs = page[page.index("<defs>") + 6 : page.index("</defs>")]
-    return _coloured(defs)
-
-
 def _read(name: str) -> str:
     return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")

@@ -12,7 +12,7 @@ import pytest
 
 import terrain.report as report_package
 from terrain.report.diagram import render_rows
-from terrain.report.frame import fold, nice_step
+from terrain.report.frame import WIDTH, fold, nice_step
 from terrain.report.labels import Labels
 from terrain.report.sections import sections
 from terrain.report.svg import polyline, polylines, text_width
@@ -27,7 +27,7 @@ def test_rows_hold_the_whole_ride_at_one_scale(km: float) -> None:
     assert rows[-1].to_m == km * 1000
     assert all(a.to_m == b.from_m for a, b in itertools.pairwise(rows))
     assert len({row.px_per_m for row in rows}) == 1
-    assert max(row.width for row in rows) <= 936.01
+    assert max(row.width for row in rows) <= WIDTH + 0.01
     if km > 200:
         assert all(row.from_m % 5000 == 0 for row in rows)
         assert all(100_000 <= row.to_m - row.from_m <= 150_000 for row in rows[:-1])
@@ -117,7 +117,7 @@ def test_every_lane_without_data_says_so() -> None:
 
 # -- colours -------------------------------------------------------------------------------------
 
-_CSS = (Path(str(report_package.__file__)).parent / "templates" / "report.css").read_text("utf-8")
+_CSS = (Path(str(report_package.__file__)).parent / "templates" / "drawing.css").read_text("utf-8")
 # Okabe & Ito, Color Universal Design, 2008.
 _OKABE_ITO = {
     "#0072b2", "#56b4e9", "#009e73", "#f0e442", "#e69f00", "#d55e00", "#cc79a7", "#000000",

@@ -65,7 +65,7 @@ def test_sections_link_diagram_map_and_table(page: str, report: Report) -> None:
     cut = make_page(report.to_dict(), Words()).cut
     for section in cut:
         marks = re.findall(rf'<(\w+)[^>]* data-s="{section.number}"', page)
-        assert {"rect", "path", "tr"} <= set(marks)
+        assert {"rect", "use", "tr"} <= set(marks)
 
 
 def test_nothing_is_fetched(page: str) -> None:
