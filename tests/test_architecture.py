@@ -16,7 +16,7 @@ _MODULES = sorted(p for p in _ROOT.rglob("*.py") if "__pycache__" not in p.parts
 # that a subpackage may import within itself.
 _ROWS: tuple[tuple[str, ...], ...] = (
     ("cli", "web"),
-    ("flow", "batch", "demo", "joins", "joins_advice"),
+    ("flow", "batch", "demo", "joins", "joins_advice", "joins_doubt"),
     ("inputs", "region", "report"),
     ("stages",),
     ("calc", "tables"),
@@ -31,6 +31,7 @@ _SIDEWAYS = {
     ("batch", "flow"): "many routes are many runs of the one job",
     ("flow", "joins"): "joins are the flow's own adapters",
     ("flow", "joins_advice"): "joins are the flow's own adapters",
+    ("joins_advice", "joins_doubt"): "joins are the flow's own adapters",
     ("calc", "tables"): "a formula may take its constants from a table",
     ("tables", "calc"): "a table may be computed",
     ("web", "cli"): "serve shares the console's messages",

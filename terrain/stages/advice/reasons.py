@@ -24,6 +24,7 @@ from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 
 _MUCH_S = 900.0
+_AT_EASE = 0.85  # mean ease off tarmac from which a bike is at home there
 _MUCH_SHARE = 0.2  # less tarmac than this decides nothing
 _PARTS = {
     Parts.COMMON: N_("common"), Parts.FAIR: N_("found in larger towns"), Parts.RARE: N_("rare"),
@@ -98,15 +99,20 @@ def _ground_words(
     if short is not None and hard_s >= _MUCH_S / 3:
         bad.append(say("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
                        from_at_m=short.from_m, to_at_m=short.to_m, dirt_ease=dirt))  # fmt: skip
-    elif dirt >= 0.85 and dirt_s >= _MUCH_S:
+    elif dirt >= _AT_EASE and dirt_s >= _MUCH_S:
         good.append(say("suits-dirt", dirt_s=dirt_s, dirt_ease=dirt))
     elif dirt >= 0.55:
         good.append(say("copes-dirt", dirt_s=dirt_s, dirt_ease=dirt))
     if bike.mass_kg >= 180 and dirt_s >= _MUCH_S:
         bad.append(say("heavy-dirt", mass_kg=bike.mass_kg, dirt_s=dirt_s))
     hard_s = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
-    if hard_s >= _MUCH_S / 3 and bike.clearance_mm < model.clearance_mm:
-        worst = _hardest(inputs, burden)
+    if hard_s < _MUCH_S / 3:
+        return
+    worst = _hardest(inputs, burden)
+    if short is None and dirt < _AT_EASE:
+        bad.append(say("hard-work", from_m=worst.from_m, to_m=worst.to_m, hard_s=hard_s,
+                       from_at_m=worst.from_m))  # fmt: skip
+    if bike.clearance_mm < model.clearance_mm:
         bad.append(say("low-clearance", from_m=worst.from_m, to_m=worst.to_m,
                        clearance_mm=bike.clearance_mm, hard_s=hard_s,
                        from_at_m=worst.from_m))  # fmt: skip

@@ -74,13 +74,13 @@ MESSAGES: dict[str, str] = {
     "are bad: {if_worse}.",
     "which-parts-many": "Does anyone know the roads of these {n_parts} parts, {run_m} in all, "
     "above all {parts}? If they are good: {if_better}. If they are bad: {if_worse}.",
-    "which-one": "Does anyone know the {parts}? If it is {ground}: {then}. If not, it stays open.",
+    "which-one": "Does anyone know the {parts}? If it is {ground}: {then}. If not: mixed tyres.",
     "which-any": "Does anyone know these parts: {parts}? If one of them is {ground}: {then}. If "
-    "none is, it stays open.",
-    "which-parts-good": "Does anyone know these parts: {parts}? If all are good: {then}. Otherwise "
-    "it stays open.",
-    "which-parts-bad": "Does anyone know these parts: {parts}? If all are bad: {then}. Otherwise "
-    "it stays open.",
+    "none is: mixed tyres.",
+    "which-parts-good": "Does anyone know these parts: {parts}? If all are good: {then}. "
+    "Otherwise: mixed tyres.",
+    "which-parts-bad": "Does anyone know these parts: {parts}? If all are bad: {then}. "
+    "Otherwise: mixed tyres.",
     # exclusions
     "rider-below-class": "Not for this rider ({rider}): it asks for {needed} at least.",
     "no-seat": "No seat for a pillion.",
@@ -97,6 +97,7 @@ MESSAGES: dict[str, str] = {
     "dull-tarmac": "Less comfortable on the {paved_s} of tarmac than a road bike.",
     "short-dirt": "Out of its depth on {hard_s} of the riding, worst from {from_at_m} to "
     "{to_at_m}.",
+    "hard-work": "Hard work on {hard_s} of hard ground, worst from {from_at_m}.",
     "heavy-dirt": "Heavy ({mass_kg}) for the {dirt_s} off tarmac.",
     "low-clearance": "Little ground clearance ({clearance_mm}) for {hard_s} of hard ground, worst "
     "from {from_at_m}.",
