@@ -26,15 +26,15 @@ def back_up(settings: WebSettings, target: Path) -> int:
     aside = target.with_name(f".{target.name}.part")
     try:
         aside.unlink(missing_ok=True)
+        aside.touch(0o600)
         with (
-            closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True)) as db,
+            closing(sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)) as db,
             closing(sqlite3.connect(aside)) as copy,
         ):
             db.backup(copy)
             (state,) = copy.execute("PRAGMA integrity_check").fetchone()
             if state != "ok":
                 raise TerrainError(f"the copy is not whole ({state})", str(target), "")
-        aside.chmod(0o600)
         aside.replace(target)
     except (OSError, sqlite3.Error) as exc:
         aside.unlink(missing_ok=True)

@@ -25,7 +25,8 @@ def forget_old(db: Database, keep_days: int, now: float) -> int:
     day = (datetime.fromtimestamp(now, UTC) - timedelta(days=keep_days)).date().isoformat()
     old = sa.and_(
         schema.bookings.c.changed_at < now - keep_days * 86400.0,
-        schema.bookings.c.ends_on < day,
+        # Unknown dates are empty texts, before every day.
+        *(schema.bookings.c[date] < day for date in ("starts_on", "depart", "ends_on")),
     )
     with db.write() as conn:
         ids = [row.id for row in conn.execute(sa.select(schema.bookings.c.id).where(old))]

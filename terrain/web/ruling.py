@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from terrain.report.findings import DECIDING
 from terrain.report.safe import plain_line
 from terrain.values.report import Facts
 
 SETUPS = ("road", "off-road", "ask")
-# Questions that the decision has answered.
-_SETTLED = ("ride-this-run", "which-ground", "skip-this-run", "rider-below-run")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,9 +53,12 @@ def apply_ruling(facts: Facts, ruling: Ruling) -> Facts:
         # How sure the reckoning was says nothing about a decision.
         "p_off_road": setup["p_off_road"] if ruling.setup == setup["choice"] else None,
     }
-    questions = [q for q in advice["questions"] if q["code"] not in _SETTLED]
+    questions = [q for q in advice["questions"] if q["code"] not in DECIDING]
     if ruling.setup == "ask":
         questions = advice["questions"]
+    if ruling.setup != setup["choice"]:
+        # Tyres and pressures were reckoned for the setup that is not taken.
+        decided = {**decided, "tyres": None, "pressures": []}
     new = {**advice, "setup": decided, "bikes": first + rest, "questions": questions}
     return {**facts, "advice": {**new, "edited": edited}}
 
@@ -65,8 +67,8 @@ def _said(text: str) -> dict[str, Any]:
     return {
         "code": "desk-decided",
         "text": text,
-        # The message is filled in by name; braces in a reason are only text.
-        "message": text.replace("{", "{{").replace("}", "}}"),
+        # A message without numbers is not filled in; braces in a reason are only text.
+        "message": text,
         "numbers": {},
         "from_m": None,
         "to_m": None,

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import suppress
 
 from terrain.errors import TerrainError
 from terrain.web.database import Database
@@ -43,8 +44,7 @@ class Supervisor:
         if self._thread is not None:
             self._thread.join()
         for worker in self._workers:
-            if worker.stdin:
-                worker.stdin.close()
+            _end_input(worker)
         until = time.monotonic() + _STOP_S
         for worker in self._workers:
             try:
@@ -57,20 +57,23 @@ class Supervisor:
         tidied, started = -_TIDY_S, 0.0
         while not self._end.is_set():
             now = time.monotonic()
-            if now - started > _LOOK_S:
-                self._fill_up()
-                started = now
-            if now - tidied > _TIDY_S:
-                self._tidy()
-                tidied = now
+            try:
+                if now - started > _LOOK_S:
+                    started = now
+                    self._fill_up()
+                if now - tidied > _TIDY_S:
+                    tidied = now
+                    self._tidy()
+            except Exception as exc:
+                # A server without this thread looks well and does no work.
+                say("supervisor failed", error=type(exc).__name__)
             self._end.wait(_LOOK_S)
 
     def _fill_up(self) -> None:
         for worker in [w for w in self._workers if w.poll() is not None]:
             say("worker ended", status=worker.returncode)
-            if worker.stdin:
-                worker.stdin.close()
             self._workers.remove(worker)
+            _end_input(worker)
         while len(self._workers) < self.settings.workers:
             self._workers.append(self._start_one())
 
@@ -93,3 +96,10 @@ class Supervisor:
         else:
             if gone:
                 say("old bookings deleted", n=gone)
+
+
+def _end_input(worker: subprocess.Popen[bytes]) -> None:
+    # A worker that died early has left its settings unread in the pipe.
+    with suppress(OSError):
+        if worker.stdin:
+            worker.stdin.close()

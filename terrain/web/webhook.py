@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+import http.client
 import json
-import urllib.error
 import urllib.request
 from typing import Any
 
@@ -50,6 +50,6 @@ def send_webhook(
     try:
         with opener.open(request, timeout=_TIMEOUT_S) as answer:
             return 200 <= int(answer.status) < 300
-    except (urllib.error.URLError, OSError, ValueError) as exc:
+    except (http.client.HTTPException, OSError, ValueError) as exc:
         say("webhook not taken", error=type(exc).__name__)
         return False

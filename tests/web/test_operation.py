@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import socket
 import sqlite3
+import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, HTTPServer
@@ -19,7 +22,8 @@ from terrain.errors import UsageError
 from terrain.web.app import create_app
 from terrain.web.backup import back_up
 from terrain.web.settings import WebSettings, read_web_settings
-from terrain.web.webhook import signature
+from terrain.web.supervisor import Supervisor
+from terrain.web.webhook import send_webhook, signature
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
 from tests.web.standin import quick_make
@@ -67,7 +71,10 @@ def test_health_and_figures(office: Office) -> None:
 def test_a_backup_of_a_desk_at_work_is_whole(office: Office, tmp_path: Path) -> None:
     office.send(office.booking("K1", customer="Ada Rill"))
     copy = tmp_path / "copy.sqlite"
-    assert back_up(office.settings, copy) > 0
+    # A folder may have any name; in an address, ? and # have a meaning.
+    data = tmp_path / "desk #2, which?"
+    office.settings.data.rename(data)
+    assert back_up(replace(office.settings, data=data), copy) > 0
     db = sqlite3.connect(copy)
     assert db.execute("select customer from bookings").fetchall() == [("Ada Rill",)]
     assert db.execute("select count(*) from routes").fetchone() == (1,)
@@ -166,6 +173,43 @@ def test_the_webhook_tells_once_and_again_after_a_refusal(office: Office) -> Non
     message = json.loads(body)
     assert message["event"] == "report.ready" and message["ref"] == "K1"
     assert b"Ada" not in body
+
+
+def test_a_webhook_that_answers_nonsense_is_tried_again_later(office: Office) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        port = server.getsockname()[1]
+
+        def answer() -> None:
+            peer, _ = server.accept()
+            with peer:
+                peer.recv(65536)
+                peer.sendall(b"this is no HTTP\r\n\r\n")
+
+        thread = threading.Thread(target=answer)
+        thread.start()
+        told = replace(office.settings, webhook_url=f"http://127.0.0.1:{port}/", webhook_secret="s")
+        assert not send_webhook(told, 1, "K1", 1, {})
+        thread.join()
+
+
+@only_sqlite
+def test_the_supervisor_goes_on_after_an_error(
+    office: Office, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """A program that cannot be started now may be there a moment later."""
+    told = replace(office.settings, workers=1)
+    supervisor = Supervisor(office.db, told, ("/no/such/program",))
+    supervisor.start()
+    until = time.monotonic() + 20
+    while not (err := capfd.readouterr().err) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert "supervisor failed" in err
+    supervisor.command = (sys.executable, "-c", "import sys; sys.stdin.read()")
+    while not supervisor._workers and time.monotonic() < until:
+        time.sleep(0.05)
+    running = list(supervisor._workers)
+    supervisor.stop()
+    assert len(running) == 1 and running[0].returncode == 0
 
 
 def _make_due(office: Office) -> None:

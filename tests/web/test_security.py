@@ -300,3 +300,17 @@ def test_data_are_forgotten_after_their_time(office: Office) -> None:
     head = office.token()
     assert office.client.get("/api/v1/bookings/OLD", headers=head).status_code == 404
     assert office.client.get("/api/v1/bookings/AHEAD", headers=head).status_code == 200
+
+
+@pytest.mark.parametrize("told", [{"starts_on": "2999-01-01"}, {"depart": "2999-01-01T08:00"}])
+def test_a_trip_whose_end_is_not_told_is_kept_until_it_starts(
+    office: Office, told: dict[str, str]
+) -> None:
+    from terrain.web.retention import forget_old
+
+    office.booking("AHEAD", **told)
+    office.booking("UNDATED")
+    later = time.time() + 181 * 86400
+    assert forget_old(office.db, 180, later) == 1
+    got = office.client.get("/api/v1/bookings/AHEAD", headers=office.token())
+    assert got.status_code == 200
