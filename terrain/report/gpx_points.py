@@ -170,6 +170,7 @@ def _called(place: PlaceRef, words: Words) -> str:
 HELPER_WORDS = {
     "mechanic": N_("mechanic"), "fuel": N_("fuel"), "water": N_("water"),
     "hospital": N_("hospital"), "lodging": N_("lodging"), "food": N_("food"), "town": N_("town"),
+    "city": N_("city"), "village": N_("village"), "hamlet": N_("hamlet"),
 }  # fmt: skip
 _BASES = {
     "mapped": N_("on the map"), "inferred": N_("likely, by its size"),

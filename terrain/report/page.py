@@ -12,7 +12,7 @@ from terrain.report.dangers import Finding, things_to_know, where_text
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.parts import make_parts
 from terrain.report.sections import LAND, Section, sections
-from terrain.report.words import Words
+from terrain.report.words import N_, Words
 from terrain.values.report import Facts
 
 
@@ -214,7 +214,20 @@ def _road_text(section: Section, part: list[dict[str, Any]], words: Words) -> st
     for s in part:
         if s["highway"]:
             kinds[s["highway"]] = kinds.get(s["highway"], 0.0) + s["to_m"] - s["from_m"]
-    return max(kinds, key=lambda k: kinds[k]).replace("_", " ") if kinds else ""
+    if not kinds:
+        return ""
+    kind = max(kinds, key=lambda k: kinds[k])
+    return words._(_ROADS.get(kind.removesuffix("_link"), kind.replace("_", " ")))
+
+
+# What an unnamed road is called, by its class on the map.
+_ROADS: dict[str, str] = {
+    "motorway": N_("motorway"), "trunk": N_("trunk road"), "primary": N_("primary road"),
+    "secondary": N_("secondary road"), "tertiary": N_("tertiary road"),
+    "unclassified": N_("minor road"), "residential": N_("street"),
+    "living_street": N_("street"), "service": N_("service road"), "track": N_("farm or forest way"),
+    "path": N_("path"), "road": N_("road of unknown class"),
+}  # fmt: skip
 
 
 def _time_text(part: list[dict[str, Any]], words: Words) -> str:

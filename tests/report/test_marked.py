@@ -1,0 +1,171 @@
+"""No sentence reaches a reader past the catalogues: all sample rides in a marked language."""
+
+from __future__ import annotations
+
+import email
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from email import policy
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import terrain
+from terrain.report import card, pdf
+from terrain.report.diagram import render_rows
+from terrain.report.gpx import NAMESPACE, render_gpx
+from terrain.report.html import render_html
+from terrain.report.mail import render_eml
+from terrain.report.page import make_page
+from terrain.report.safe import shortened
+from terrain.report.terminal import Style, render_summary
+from terrain.report.words import Units, Words
+from terrain.values.help import Helper
+from terrain.values.report import Facts, Report
+from terrain.values.trip import Luggage, Rider
+from tests.report.marked import all_texts, html_texts, marked_words, outside, unsaid
+
+_STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
+_TRIPS = {
+    "coast-road": terrain.Trip(),
+    "few-points": terrain.Trip(depart=datetime(2027, 1, 20, 6, 0), rider=Rider.NOVICE),
+    "high-tracks": terrain.Trip(
+        depart=datetime(2027, 7, 14, 7, 30), wanted_class="road-tourer", pillion=True
+    ),
+    "over-the-strait": terrain.Trip(rider=Rider.EXPERT, luggage=Luggage.BOXES, guided=True),
+    "valleys-and-passes": terrain.Trip(
+        depart=datetime(2027, 7, 14, 13, 0), wanted_class="zeppelin"
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Told:
+    """A report, its JSON, and the names that may stand in any language."""
+
+    report: Report
+    facts: Facts
+    names: tuple[str, ...]
+
+
+@pytest.fixture(scope="module", params=sorted(_TRIPS))
+def told(request: pytest.FixtureRequest, island_home: Path) -> Told:
+    region = terrain.open_region("island", island_home)
+    path = island_home / "demo" / "routes" / f"{request.param}.gpx"
+    route = terrain.read_route(path)
+    helper = Helper(name="Old Mill Garage", lon=float(route.lon[0]), lat=float(route.lat[0]),
+                    phone="+99 12 34", opening_hours="Mo-Fr 08:00-17:00")  # fmt: skip
+    report = terrain.assess(route, region, _TRIPS[request.param], helpers=(helper,),
+                            made_at=_STAMP)  # fmt: skip
+    facts = report.to_dict()
+    places = (*report.surroundings.places, *report.surroundings.towns)
+    return Told(report, facts, (*_names(facts), *(place.name for place in places)))
+
+
+def _names(facts: Facts) -> tuple[str, ...]:
+    """Names and tag values of the map and the file, and the lines their makers ask for."""
+    found = [facts["route"]["name"], facts["region"]["name"], *facts["region"]["attribution"]]
+    credit = " ".join(facts["region"]["attribution"])
+    found += [credit, shortened(f"{facts['route']['name']}. {credit}", 110)]
+    found += [shortened(credit, 160), f"terrain {facts['terrain_version']}"]
+    found += [place["name"] for place in facts["places"]]
+    for s in facts["stretches"]:
+        found += [s["name"] or "", (s["highway"] or "").replace("_", " "), s["surface"] or ""]
+    for way in facts["detours"]:
+        found += way["roads"]
+    found += _place_texts([facts["help"], facts["days"], facts["stops"]])
+    return tuple(found)
+
+
+def _place_texts(value: Any) -> list[str]:
+    """Names, telephone numbers and hours of places, wherever they stand."""
+    if isinstance(value, list):
+        return [text for item in value for text in _place_texts(item)]
+    if not isinstance(value, dict):
+        return []
+    own = [value.get(key) for key in ("phone", "opening_hours", "near")]
+    if "osm" in value or "at_m" in value:
+        # A stop's own name may be a sentence, such as "near Sill": that one is told, no name.
+        own.append(value.get("name") if type(value.get("name")) is str else None)
+    return [t for t in own if t] + [t for item in value.values() for t in _place_texts(item)]
+
+
+@pytest.mark.parametrize("voice", ["rider", "staff", "guide"])
+def test_page_says_all_through_the_catalogue(told: Told, voice: str) -> None:
+    page = render_html(told.report, marked_words(), voice, told.facts)
+    texts = html_texts(page)
+    assert len(texts) > 150
+    assert unsaid(texts, told.names) == []
+
+
+def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
+    words = marked_words(Units.IMPERIAL)
+    texts = html_texts(render_html(told.report, words, "guide", told.facts))
+    assert unsaid(texts, told.names) == []
+    shown = " ".join(text.replace("".join(told.names[2:3]), "") for text in texts)
+    for line in told.facts["region"]["attribution"]:
+        shown = shown.replace(line, "")
+    metric = re.findall(r"\d[\d.,\u202f]*[\u00a0 ](?:km|km/h|°C|m|L|kg|bar|mm)\b", shown)
+    assert metric == []
+
+
+def test_paper_says_all_through_the_catalogue(told: Told) -> None:
+    words = marked_words()
+    page = make_page(told.facts, words, "staff")
+    data = pdf._data(told.report, told.facts, page, words)
+    assert unsaid(all_texts(data), told.names) == []
+    pages = [card._card(day, told.facts, page, words) for day in card._days(told.facts)]
+    assert unsaid(all_texts(pages), told.names) == []
+
+
+def test_mail_says_all_through_the_catalogue(told: Told) -> None:
+    data = render_eml(told.facts, marked_words())
+    mail = email.message_from_bytes(data, policy=policy.default)
+    plain = mail.get_body(("plain",))
+    rich = mail.get_body(("html",))
+    assert plain is not None and rich is not None
+    assert unsaid([str(mail["Subject"])], told.names) == []
+    assert unsaid(plain.get_content().splitlines(), told.names) == []
+    assert unsaid(html_texts(rich.get_content()), told.names) == []
+
+
+def test_gps_file_says_all_through_the_catalogue(told: Told) -> None:
+    tree = ET.fromstring(render_gpx(told.report, marked_words()))
+    texts = [e.text or "" for tag in ("name", "desc") for e in tree.iter(f"{{{NAMESPACE}}}{tag}")]
+    assert len(texts) > 5
+    assert unsaid(texts, told.names) == []
+
+
+def test_terminal_says_all_through_the_catalogue(told: Told) -> None:
+    text = render_summary(told.facts, marked_words(), Style(width=2000))
+    lines = [line for line in text.splitlines() if not set(line) & set("█▒░~")]
+    assert unsaid(lines, told.names) == []
+
+
+def test_json_stays_english_and_metric(told: Told) -> None:
+    for row in told.facts["stretches"]:
+        assert outside(row["evidence"]["text"]) == row["evidence"]["text"] != ""
+    assert told.facts["messages"]
+    plain = Words()
+    for text, message in told.facts["messages"].items():
+        assert message["message"]
+        assert "{" not in text
+    assert plain.tell(told.facts["help"]["words"][0]).startswith("The map data")
+
+
+def test_a_sentence_past_the_catalogue_is_found() -> None:
+    words = marked_words()
+    good = words._("Stops")
+    assert unsaid([good, "31\u00a0km", "km 3–5", "Sill"], ["Sill"]) == []
+    assert unsaid(["Ride on to km 31."], ["Sill"]) == ["Ride on to km 31."]
+    assert unsaid([f"{good} left over"], []) == [f"{good} left over"]
+
+
+def test_drawings_say_all_through_the_catalogue(told: Told) -> None:
+    words = marked_words()
+    page = make_page(told.facts, words)
+    rows = render_rows(told.facts, list(page.cut), words)
+    assert unsaid([t for row in rows for t in html_texts(str(row))], told.names) == []
