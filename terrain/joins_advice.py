@@ -189,6 +189,7 @@ def _heat(heat: Heat) -> HeatFacts:
         hot_at_m=rider.max_air_temp_at_m,
         max_heat_index_c=rider.max_heat_index_c,
         max_wbgt_c=rider.max_wbgt_c,
+        max_wbgt_riding_c=rider.max_wbgt_riding_c,
         caution_s=3600.0 * max(cautious, default=0.0),
         fan_s=None if hardest is None else hardest.fan_s,
         fan_from_m=None if worst is None else worst.from_m,

@@ -102,6 +102,7 @@ class Spot:
 class HeatFacts:
     """Heat of the ride; None where not known.
 
+    max_wbgt_c, max_wbgt_riding_c : standing or at walking pace in the sun; in the wind of riding
     hot_at_m : where on the ride it is hottest
     caution_s : riding time at or above the first caution level for the rider
     fan_s : riding time in which the engine depends on its fan
@@ -113,6 +114,7 @@ class HeatFacts:
     hot_at_m: float | None = None
     max_heat_index_c: float | None = None
     max_wbgt_c: float | None = None
+    max_wbgt_riding_c: float | None = None
     caution_s: float | None = None
     fan_s: float | None = None
     fan_from_m: float | None = None

@@ -41,7 +41,7 @@ def advise(
         spares=spares(held),
         checks=checks(held),
         questions=ask(inputs, burden, setup.choice, rider, setup_model),
-        cautions=list_cautions(inputs, rider, fits),
+        cautions=list_cautions(inputs, rider, fits, refused),
         law=list_law(inputs),
         weights=weights_of(inputs),
         rests_on=_rests_on(inputs),

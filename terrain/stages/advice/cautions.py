@@ -5,22 +5,25 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.advice.parts import near
-from terrain.stages.advice.rider import beyond_reasons, ford_places, is_hot
+from terrain.stages.advice.rider import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import runs_where
 from terrain.stages.advice.setup import soft_length_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
-from terrain.values.advice import AdviceInputs, BikeFit, RiderFit, RiderVerdict, Said
+from terrain.values.advice import AdviceInputs, BikeFit, Excluded, RiderFit, RiderVerdict, Said
 from terrain.values.ground import GroundKind, SeasonRisk
 from terrain.values.sentences import word
 
 _SOFT_M = 200.0
-_PART_SHARE = 0.4  # what is beyond the rider is a part of the ride up to this share of it
+_POOR_GROUND = 0.35  # a best bike with less on its ground line is no answer
 _FORD_SOURCE = "common practice, no source"
 
 
 def list_cautions(
-    inputs: AdviceInputs, rider: RiderFit, bikes: tuple[BikeFit, ...]
+    inputs: AdviceInputs,
+    rider: RiderFit,
+    bikes: tuple[BikeFit, ...],
+    excluded: tuple[Excluded, ...],
 ) -> tuple[Said, ...]:
     """Cautions, those that can hurt most first."""
     said: list[Said] = []
@@ -28,6 +31,7 @@ def list_cautions(
         said.append(_beyond(inputs, rider))
     if not bikes:
         said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
+    said += _poor_fit(inputs, bikes, excluded)
     said += _season(inputs)
     said += _help(inputs)
     said += _heat(inputs, bikes)
@@ -56,15 +60,32 @@ def _season(inputs: AdviceInputs) -> list[Said]:
 
 def _beyond(inputs: AdviceInputs, rider: RiderFit) -> Said:
     """The ride as a whole, or the one part of it that is too hard."""
-    reasons = beyond_reasons(rider)
-    part = reasons[0]
-    if len(reasons) == 1 and part.from_m is not None and part.to_m is not None:
-        length = part.to_m - part.from_m
-        if length <= _PART_SHARE * inputs.length_m:
-            return say("beyond-rider-part", from_m=part.from_m, to_m=part.to_m, run_m=length,
-                       from_at_m=part.from_m, near=near(inputs, part.from_m), rider=rider.rider,
-                       source=PRACTICE)  # fmt: skip
+    part = beyond_part(inputs, rider)
+    if part is not None:
+        from_m, to_m = part
+        return say("beyond-rider-part", from_m=from_m, to_m=to_m, run_m=to_m - from_m,
+                   from_at_m=from_m, near=near(inputs, from_m), rider=rider.rider,
+                   source=PRACTICE)  # fmt: skip
     return say("beyond-rider", rider=rider.rider, source=PRACTICE)
+
+
+def _poor_fit(
+    inputs: AdviceInputs, bikes: tuple[BikeFit, ...], excluded: tuple[Excluded, ...]
+) -> list[Said]:
+    """Where even the first of the list is no good, say so, and what the load costs."""
+    if not bikes:
+        return []
+    ground = next((row.score for row in bikes[0].table if row.what == "ground"), 1.0)
+    if ground >= _POOR_GROUND:
+        return []
+    kept_out = [e for e in excluded if {r.code for r in e.reasons} <= _BY_LOAD]
+    if not kept_out:
+        return [say("poor-fit", bike=bikes[0].title, ground_share=ground, source=PRACTICE)]
+    return [say("poor-fit-load", bike=bikes[0].title, ground_share=ground,
+                others=tuple(word(e.title) for e in kept_out), source=PRACTICE)]  # fmt: skip
+
+
+_BY_LOAD = {"no-seat", "payload", "payload-one"}
 
 
 def _help(inputs: AdviceInputs) -> list[Said]:

@@ -7,10 +7,11 @@ import numpy as np
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.decide import GROUND_WORDS, THEN, decide
 from terrain.stages.advice.parts import doubt_runs, listed, near, off_road_runs, where
+from terrain.stages.advice.rider import beyond_part
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, SetupModel
-from terrain.values.advice import AdviceInputs, RiderFit, RiderVerdict, Said, SetupChoice
+from terrain.values.advice import AdviceInputs, RiderFit, Said, SetupChoice
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST = 3
@@ -188,22 +189,14 @@ def _worth_skipping(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> 
 
 def _beyond(inputs: AdviceInputs, rider: RiderFit, said: list[Said]) -> list[Said]:
     """The part that is beyond the rider, if the ride could do without it."""
-    if rider.verdict is not RiderVerdict.BEYOND:
+    part = beyond_part(inputs, rider)
+    if part is None or any(item.from_m == part[0] for item in said):
         return []
-    part = next((r for r in rider.reasons if r.from_m is not None and r.code in _PARTS), None)
-    if part is None or part.from_m is None or part.to_m is None:
-        return []
-    length = part.to_m - part.from_m
-    if length > _SKIPPED * inputs.length_m or any(item.from_m == part.from_m for item in said):
-        return []
+    from_m, to_m = part
     return [
-        say("rider-below-run", from_m=part.from_m, to_m=part.to_m, run_m=length,
-            from_at_m=part.from_m, near=near(inputs, part.from_m), rider=rider.rider,
-            source=PRACTICE)
+        say("rider-below-run", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
+            near=near(inputs, from_m), rider=rider.rider, source=PRACTICE)
     ]  # fmt: skip
-
-
-_PARTS = ("beyond-ground", "loose-climb", "sand")
 
 
 def _month(inputs: AdviceInputs) -> list[Said]:

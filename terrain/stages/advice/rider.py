@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from terrain.stages.advice.burden import Burden
-from terrain.stages.advice.parts import near
+from terrain.stages.advice.parts import near, off_road_runs
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.setup import SOFT_M, soft_length_m
 from terrain.stages.advice.words import say
@@ -20,6 +20,10 @@ _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
 _ENOUGH_S = 600.0  # ground harder than a rider likes, for this long, counts
 _SANDS = ("sand", "dirt/sand")
 _LOOSE_M = 100.0
+_NEARLY_ALL = 0.8  # a part with this share of what is beyond the rider stands for all of it
+_PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ride
+_PILLION_S = 1_800.0
+_LONG_RAMPS_M = 300.0
 
 Found = tuple[int, Said]
 
@@ -37,7 +41,7 @@ def judge_rider(inputs: AdviceInputs, burden: Burden) -> RiderFit:
         _altitude(inputs),
         _heat(inputs),
         _season(inputs),
-        _pillion(inputs, burden),
+        _pillion(inputs, burden, limits),
     )
     found = sorted((item for check in checks for item in check), key=lambda item: -item[0])
     worst = max((level for level, _ in found), default=_WITHIN)
@@ -55,9 +59,23 @@ def judge_rider(inputs: AdviceInputs, burden: Burden) -> RiderFit:
     )
 
 
-def beyond_reasons(fit: RiderFit) -> tuple[Said, ...]:
-    """What is beyond the rider, of all that was found."""
-    return fit.reasons[: fit.n_beyond]
+def beyond_part(inputs: AdviceInputs, fit: RiderFit) -> tuple[float, float] | None:
+    """The one part of the ride that is beyond the rider, if the rest is not; None otherwise.
+
+    Nobody leaves out a ramp: the part is the whole run off tarmac that holds it.
+    """
+    if fit.n_beyond != 1:
+        return None
+    said = fit.reasons[0]
+    share = dict(said.numbers).get("part_share")
+    if said.from_m is None or not isinstance(share, float) or share < _NEARLY_ALL:
+        return None
+    run = next(
+        (r for r in off_road_runs(inputs) if r.from_m - 1 <= said.from_m <= r.to_m), None
+    )  # fmt: skip
+    if run is None or run.length_m > _PART_SHARE * inputs.length_m:
+        return None
+    return run.from_m, run.to_m
 
 
 def _level(value: float, limits: tuple[float, float]) -> int:
@@ -73,7 +91,10 @@ def _runs(inputs: AdviceInputs, chosen: Iterable[bool]) -> list[Run]:
 
 
 def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    for level, limit in ((_BEYOND, limits.severity[1]), (_STRETCHING, limits.severity[0])):
+    for level, limit, code in (
+        (_BEYOND, limits.severity[1], "beyond-ground"),
+        (_STRETCHING, limits.severity[0], "stretch-ground"),
+    ):
         runs = _runs(
             inputs,
             (_likely_dirt(s) and (s.severity or 0.0) >= limit for s in inputs.stretches),
@@ -83,9 +104,12 @@ def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
             continue
         worst = max(runs, key=lambda run: run.time_s(inputs))
         severity = max(s.severity or 0.0 for s in worst.stretches(inputs))
-        return [(level, say("beyond-ground", from_m=worst.from_m, to_m=worst.to_m, run_s=time_s,
-                            severity=severity, from_at_m=worst.from_m, limit=limit,
-                            near=near(inputs, worst.from_m), source=PRACTICE))]  # fmt: skip
+        said = say(
+            code, from_m=worst.from_m, to_m=worst.to_m, run_s=time_s, severity=round(severity),
+            from_at_m=worst.from_m, near=near(inputs, worst.from_m), limit=limit,
+            part_share=worst.time_s(inputs) / time_s, source=PRACTICE,
+        )  # fmt: skip
+        return [(level, said)]
     return []
 
 
@@ -100,10 +124,14 @@ def _off_road_day(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> 
 
 
 def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    steep = [part for part in loose_parts(inputs) if part[2] >= limits.loose_grade_pct[0]]
+    first, beyond = limits.loose_grade_pct
+    steep = [part for part in loose_parts(inputs) if part[2] >= first]
     if not steep:
         return []
     from_m, to_m, grade = max(steep, key=lambda part: part[2])
+    # A ramp of some car lengths is walked; it puts no ride beyond a rider.
+    too_steep_m = sum(b - a for a, b, pct in steep if pct >= beyond)
+    level = _BEYOND if too_steep_m >= _LONG_RAMPS_M else _STRETCHING
     said = say(
         "loose-climb",
         from_m=from_m,
@@ -113,10 +141,11 @@ def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
         from_at_m=from_m,
         near=near(inputs, from_m),
         steep_m=sum(b - a for a, b, _ in steep),
-        limit_pct=limits.loose_grade_pct[0],
+        limit_pct=first,
+        part_share=(to_m - from_m) / max(too_steep_m, to_m - from_m),
         source=PRACTICE,
     )
-    return [(_level(grade, limits.loose_grade_pct), said)]
+    return [(level, said)]
 
 
 def loose_parts(inputs: AdviceInputs) -> list[tuple[float, float, float]]:
@@ -203,12 +232,13 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
     heat = inputs.heat
     if not is_hot(inputs):
         return []
+    # Standing still any tropical sun is too much; what counts is the wind of riding.
+    stress = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[1]
     severe = (
         (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[1]
-        or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[2]
+        or stress
         or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
     )
-    stress = (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[1]
     felt = "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt"
     said = say(
         "heat-rider-stress" if stress and heat.max_heat_index_c is not None else felt,
@@ -219,6 +249,7 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
         max_air_c=heat.max_air_temp_c,
         max_heat_index_c=heat.max_heat_index_c,
         max_wbgt_c=heat.max_wbgt_c,
+        riding_wbgt_c=heat.max_wbgt_riding_c,
         caution_s=heat.caution_s,
         source=HEAT.source,
     )
@@ -238,10 +269,13 @@ def _season(inputs: AdviceInputs) -> list[Found]:
     return [(_STRETCHING if shut > 0 else _WITHIN, said)]
 
 
-def _pillion(inputs: AdviceInputs, burden: Burden) -> list[Found]:
+def _pillion(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[Found]:
+    """Two up halves the off-road riding that a rider is at ease with."""
     if not inputs.trip.pillion:
         return []
     off_s = burden.expected_s()[0]
-    if off_s < 0.5 * 3600:
+    if off_s < _PILLION_S:
         return []
-    return [(_STRETCHING, say("pillion-off-road", off_s=off_s, source=PRACTICE))]
+    day_s = off_s / max(1, inputs.n_days or 1)
+    level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
+    return [(level, say("pillion-off-road", off_s=off_s, source=PRACTICE))]

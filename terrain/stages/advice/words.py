@@ -136,9 +136,11 @@ MESSAGES: dict[str, str] = {
     "experience first.",
     "rider-beyond": "Beyond this rider ({rider}): another route, or a guide and more experience "
     "first.",
-    "beyond-ground": "{run_s} of ground of severity {limit} or more of 5, up to {severity}; the "
-    "longest part from {from_at_m}{near}.",
-    "beyond-off-road": "{off_s} of off-road riding in the longest day.",
+    "beyond-ground": "{run_s} of ground too hard for this rider, up to severity {severity} of 5; "
+    "the longest part from {from_at_m}{near}.",
+    "stretch-ground": "{run_s} of ground that stretches this rider, up to severity {severity} of "
+    "5; the longest part from {from_at_m}{near}.",
+    "beyond-off-road": "{off_s} of off-road riding a day.",
     "loose-climb": "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}{near}; "
     "{steep_m} of {limit_pct} or more in all.",
     "sand": "{sand_s} of sand, the first from {from_at_m}{near}.",
@@ -151,8 +153,8 @@ MESSAGES: dict[str, str] = {
     "heat-rider-felt": "Hot for the rider: up to {max_air_c} in the shade, felt as "
     "{max_heat_index_c}, at {hot_at_m}{near}.",
     "heat-rider-stress": "Heat stress for the rider: up to {max_air_c} in the shade, felt as "
-    "{max_heat_index_c}, at {hot_at_m}{near}; standing in the sun a heat stress index (WBGT) of "
-    "{max_wbgt_c}, at which no hard work is advised.",
+    "{max_heat_index_c}, at {hot_at_m}{near}; even in the wind of riding a heat stress index "
+    "(WBGT) of {riding_wbgt_c}, at which no hard exercise is advised.",
     "pillion-off-road": "A pillion on {off_s} of off-road riding.",
     "soft-season": "{soft_m} of ground that the season may have softened or closed, the first at "
     "{first_at_m}{near}.",
@@ -163,6 +165,9 @@ MESSAGES: dict[str, str] = {
     "no-class-fits": "No class of the fleet can do this ride as it is.",
     "unmapped": "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
     "nothing is known of it.",
+    "poor-fit": "Even the best of the fleet for it, the {bike}, suits this ride poorly.",
+    "poor-fit-load": "With this load even the best of the fleet for it, the {bike}, suits this "
+    "ride poorly; without the pillion or with less luggage {others} could go.",
     "season-doubtful": "{soft_m} of earth roads in a wet month, the first at {first_at_m}{near}: "
     "may be impassable after rain.",
     "season-confirm": "{soft_m} of ground that heavy rain or season closes, the first at "

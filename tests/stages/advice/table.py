@@ -175,7 +175,7 @@ SEASON = (
          top=("light-trail", "dual-sport"), rider_fit="stretching",
          says=("heat-rider-stress", "fan-depends", "coolant-midday", "water-engine")),
     Case(name="hot on sealed road", legs=((200, SEALED),), hot_c=37, choice="road",
-         top=ROAD_BIKES, says=("heat-rider-stress",), silent=("coolant-midday",)),
+         top=ROAD_BIKES, says=("heat-rider-felt",), silent=("coolant-midday",)),
     Case(name="mild", legs=((200, SEALED),), hot_c=22, choice="road", top=ROAD_BIKES,
          silent=("heat-rider-felt", "heat-rider-stress", "fan-depends")),
     Case(name="over a very high pass", legs=((150, SEALED), (20, GRAVEL)), max_ele_m=5000,

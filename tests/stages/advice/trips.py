@@ -248,6 +248,8 @@ def inputs_of(case: Case) -> AdviceInputs:
             max_air_temp_c=case.hot_c,
             max_heat_index_c=None if case.hot_c is None else case.hot_c + 2,
             max_wbgt_c=None if case.hot_c is None else case.hot_c - 6,
+            max_wbgt_riding_c=None if case.hot_c is None else case.hot_c - 11,
+            hot_at_m=None if case.hot_c is None else at / 2,
             caution_s=(ride_s / 2 if hot else 0.0) if case.hot_c is not None else None,
             fan_s=(slow_s if hot else 0.0) if case.hot_c is not None else None,
             fan_from_m=0.0 if hot else None,
