@@ -174,12 +174,15 @@ def _by_ground(facts: Facts, words: Words) -> str:
 
 
 # Questions of the advice whose answer may change the setup.
-DECIDING = ("ride-this-run", "which-ground", "which-parts", "skip-this-run")
+DECIDING = (
+    "send-track", "ride-this-run", "which-ground", "which-one", "which-any", "which-parts",
+    "which-parts-many", "which-parts-good", "which-parts-bad", "skip-this-run",
+)  # fmt: skip
 
 
 def _settle(facts: Facts, words: Words) -> str:
     for question in (facts["advice"] or {}).get("questions", []):
-        if question["code"] in DECIDING:
+        if question["code"] in (*DECIDING, "rider-below-run"):
             return words._("To settle first: {question}", question=words.tell(question))
     if _guessed_share(facts) >= _GUESSED:
         return words._(
