@@ -70,6 +70,7 @@ def assess(
     ground = judge_ground(
         laid, roads, region.ground, month=month, today=day, notes=notes,
         grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=others,
+        ele_m=relief.ele_at((laid.from_m + laid.to_m) / 2),
     )  # fmt: skip
     speeds = ride_speeds(laid, roads, places, ground, relief, trip)
     ride = ride_of(laid, ground, speeds)

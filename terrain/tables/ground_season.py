@@ -1,4 +1,4 @@
-"""When rain makes a road doubtful.
+"""When rain or snow makes a road doubtful.
 
 wet_mm : a month of 60 mm or more is wet: the dry-month limit of Koppen's tropical climates
     (Peel et al. 2007, Hydrol. Earth Syst. Sci. 11:1633, criteria table). Used for all climates,
@@ -8,6 +8,10 @@ softness : earth roads that do not shed water soften, rut and soon cannot be pas
     maintenance handbook, vol. 2, 1994); the shares per ground are common practice, no source.
 An all-season road is passable all year with short interruptions (World Bank rural access index):
 sealed and gravel roads are taken as such, earth is not.
+snow_c : snow lies for weeks where a month's mean is -3 C or less: the limit Koppen drew for
+    lasting snow cover (Peel et al. 2007 on his C/D boundary); thaw_c : what fell lies into the
+    next month unless that is warmer than 3 C; ploughed_below_m : under 800 m streets and roads
+    from tertiary up are taken to be ploughed (common practice, no source).
 """
 
 from __future__ import annotations
@@ -25,6 +29,9 @@ class SeasonRules:
 
     wet_mm: float = 60.0
     heavy_mm: float = 200.0
+    snow_c: float = -3.0
+    thaw_c: float = 3.0
+    ploughed_below_m: float = 800.0
     softness: tuple[float, float, float] = (0.0, 0.12, 0.85)
     by_hard: float = 0.0
     by_firm: float = 0.12

@@ -47,13 +47,13 @@ BASES: tuple[Basis, ...] = tuple(Basis)
 
 
 class SeasonRisk(StrEnum):
-    """What rain may do to a stretch in the month of the trip.
+    """What rain and snow may do to a stretch in the month of the trip.
 
     none : hard ground; rain makes it wet, not soft
     damp : may be soft or slippery after rain, in a month that is not wet
     doubtful : a wet month; may be impassable after rain
-    confirm-first : a month of heavy rain, or a road made for another season; may be impassable
-        for days, so take it as shut until somebody local says it is open
+    confirm-first : a month of heavy rain, snow that may lie, or a road made for another season;
+        may be impassable for days, so take it as shut until somebody local says it is open
     """
 
     NONE = "none"

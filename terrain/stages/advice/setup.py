@@ -96,7 +96,13 @@ def _reasons(
             doubts = [r for r in doubt_runs(inputs, burden) if r.time_s(inputs) >= _DOUBT_S]
             said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
         said.append(say("ask-else", source=PRACTICE))
-    soft_m = soft_length_m(inputs, SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
+    softening = (SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
+    soft_m = sum(
+        s.length_m
+        for s in inputs.stretches
+        # A sealed road may be shut by snow or season, but it does not soften.
+        if s.season_risk in softening and s.ground is not GroundKind.PAVED
+    )
     if soft_m >= SOFT_M:
         said.append(say("season-weight", soft_m=soft_m, source=PRACTICE))
     return tuple(said)

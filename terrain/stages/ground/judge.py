@@ -9,12 +9,12 @@ import numpy as np
 
 from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
 from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes
-from terrain.stages.ground.season import season_risks
+from terrain.stages.ground.season import season_risks, snow_may_close
 from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import Laid, share_intervals
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
-from terrain.tables.climate.sites import rain_mm_by_month
+from terrain.tables.climate.sites import rain_mm_by_month, temp_c_by_month
 from terrain.values.arrays import FloatArray, Int8Array
 from terrain.values.ground import (
     BASES,
@@ -38,6 +38,7 @@ def judge_ground(
     today: date | None = None,
     notes: Sequence[GroundNote] = (),
     grade_pct: FloatArray | None = None,
+    ele_m: FloatArray | None = None,
     others: Sequence[OtherWay] = (),
 ) -> Ground:
     """The ground of each leg and stretch of a ride, and the shares of the whole.
@@ -48,20 +49,29 @@ def judge_ground(
     today : day the ride is judged for; the map and the notes age towards it. None: no ageing
     notes : the operator's own; they win while they are believed
     grade_pct : mean grade of each leg [%], shape (k,); steepness adds to the severity
+    ele_m : height of each leg [m], NaN not known, shape (k,); tells where snow may lie
     others : other ways the ride may have gone between far-apart points
     """
     held = hold_notes(match, notes, today)
     cuts = cut_ride(match, held)
     ground = Grounds.of(cuts, way_ground, held, today)
     rain = None if month is None else _rain(match, cuts, month, rain_mm)
+    snow_c = None if month is None or ele_m is None else _snow_c(match, roads, cuts, month, ele_m)
     grade = None if grade_pct is None else grade_pct[cuts.leg]
     severity = severity_of(roads.ways, cuts.way, ground.p, grade)
     judged = Judged(
         cuts=cuts,
         ground=ground,
-        risks=season_risks(roads.ways, cuts.way, ground.p, rain),
+        risks=season_risks(
+            roads.ways,
+            cuts.way,
+            ground.p,
+            rain,
+            snow=None if snow_c is None else ~np.isnan(snow_c),
+        ),
         severity=_with_notes(severity, cuts, held),
         rain_mm=rain,
+        snow_c=snow_c,
         month=month,
         held=held,
     )
@@ -90,6 +100,18 @@ def _rain(match: Match, cuts: Cuts, month: int, rain_mm: FloatArray | None) -> F
     if rain_mm.ndim == 1:
         return np.full(len(cuts.leg), float(rain_mm[month - 1]))
     return np.asarray(rain_mm[cuts.leg, month - 1], dtype=np.float64)
+
+
+def _snow_c(
+    match: Match, roads: RoadsView, cuts: Cuts, month: int, ele_m: FloatArray
+) -> FloatArray:
+    """Mean of the month [C] at the pieces where snow may lie, NaN at the others."""
+    lon = np.interp(cuts.middle_m, match.at_m, match.lon)
+    lat = np.interp(cuts.middle_m, match.at_m, match.lat)
+    height = ele_m[cuts.leg]
+    temp_c = temp_c_by_month(lon, lat, height)
+    may = snow_may_close(roads.ways, cuts.way, temp_c, height, month)
+    return np.where(may, temp_c[:, month - 1], np.nan)
 
 
 def _with_notes(severity: Int8Array, cuts: Cuts, held: Sequence[Held]) -> Int8Array:

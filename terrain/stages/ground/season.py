@@ -1,13 +1,14 @@
-"""What the month's rain may do to each piece of a ride."""
+"""What the month's rain and snow may do to each piece of a ride."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from terrain.stages.ground import tags
+from terrain.stages.ground.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
-from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.figures import N_
 from terrain.values.ground import SeasonRisk
 from terrain.values.sentences import joined, sentence, word
@@ -24,11 +25,13 @@ def season_risks(
     p: FloatArray,
     rain_mm: FloatArray | None,
     rules: SeasonRules = SEASON,
+    snow: BoolArray | None = None,
 ) -> tuple[SeasonRisk | None, ...]:
     """Season risk of each piece; None where nothing can be said.
 
     rain_mm : mean rain of the month of the ride at each piece [mm], NaN not known; None if the
         month is not known
+    snow : where snow may lie, see `snow_may_close`; whatever the ground there
     Hard ground is `none` whatever the month; roads made for frost are `confirm-first`.
     """
     known = ~np.isnan(p[:, 0])
@@ -43,6 +46,8 @@ def season_risks(
     code = np.where((flags & _SEASONAL) != 0, _RISKS.index(SeasonRisk.CONFIRM_FIRST), code)
     seasonal = (flags & WayFlag.SEASONAL) != 0
     code = np.where(seasonal, np.maximum(code, _RISKS.index(SeasonRisk.DOUBTFUL)), code)
+    if snow is not None:
+        code = np.where(snow, _RISKS.index(SeasonRisk.CONFIRM_FIRST), code)
     code = np.where(known, code, _UNKNOWN)
     return tuple(None if c == _UNKNOWN else _RISKS[c] for c in code)
 
@@ -63,10 +68,44 @@ def softness_of(
     return np.where((ways.flags[row] & WayFlag.FORD) != 0, 1.0, soft)
 
 
-def season_words(risk: SeasonRisk | None, rain_mm: float | None, month: int | None) -> str:
-    """One sentence; empty where there is nothing to say. Never "is", always "may be"."""
+def snow_may_close(
+    ways: WayTable,
+    way: IntArray,
+    temp_c: FloatArray,
+    ele_m: FloatArray,
+    month: int,
+    rules: SeasonRules = SEASON,
+) -> BoolArray:
+    """Where snow may close the road in `month` (1..12), shape (k,); False where not known.
+
+    temp_c : mean of each month at each piece's height [C], shape (k, 12); ele_m : that height
+    """
+    now, before = temp_c[:, month - 1], temp_c[:, month - 2]
+    lies = (now <= rules.snow_c) | ((before <= rules.snow_c) & (now <= rules.thaw_c))
+    rank = rank_of(ways.highway)[way]
+    kept = (rank <= TERTIARY) | ((rank > UNCLASSIFIED) & (rank <= SERVICE))
+    return np.asarray(lies & ~(kept & (ele_m < rules.ploughed_below_m)))
+
+
+def season_words(
+    risk: SeasonRisk | None,
+    rain_mm: float | None,
+    month: int | None,
+    snow_c: float | None = None,
+) -> str:
+    """One sentence; empty where there is nothing to say. Never "is", always "may be".
+
+    snow_c : mean of the month [C] where snow may lie, None where not
+    """
     if risk is None or risk is SeasonRisk.NONE:
         return ""
+    if snow_c is not None and month:
+        return sentence(
+            "May be closed by snow; take it as shut until somebody local says it is open. The "
+            "mean of {in_month} at its height is about {mean_c}.",
+            in_month=month,
+            mean_c=float(round(snow_c)),
+        )
     told = word(_SAID[risk])
     if rain_mm is None or np.isnan(rain_mm) or not month:
         return told

@@ -37,13 +37,17 @@ _OFF_LAND = {
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Judged:
-    """Everything known of each piece of a ride, shape (k,)."""
+    """Everything known of each piece of a ride, shape (k,).
+
+    snow_c : mean of the month [C] where snow may lie, NaN where not
+    """
 
     cuts: Cuts
     ground: Grounds
     risks: tuple[SeasonRisk | None, ...]
     severity: Int8Array
     rain_mm: FloatArray | None
+    snow_c: FloatArray | None
     month: int | None
     held: Sequence[Held]
 
@@ -128,9 +132,15 @@ def _evidence(
     return replace(
         told,
         text=text,
-        season=season_words(risk, rain, judged.month),
+        season=season_words(risk, rain, judged.month, _coldest(judged.snow_c, run)),
         ride=severity_words(severity),
     )
+
+
+def _coldest(snow_c: FloatArray | None, run: IntArray) -> float | None:
+    if snow_c is None or np.isnan(snow_c[run]).all():
+        return None
+    return float(np.nanmin(snow_c[run]))
 
 
 def _mean_p(length_m: FloatArray, p: FloatArray) -> tuple[float, float, float]:

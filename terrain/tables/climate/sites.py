@@ -25,6 +25,18 @@ def rain_mm_by_month(lon: FloatArray, lat: FloatArray) -> FloatArray:
     return _rain_mm(climate_grids(), _lon180(lon), np.asarray(lat, dtype=np.float64))
 
 
+def temp_c_by_month(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> FloatArray:
+    """Mean temperature of each month at a height [C], shape (n, 12); NaN where it is not known.
+
+    Source: ITU-R P.1510 monthly means, brought to `ele_m` at 6.5 K per km from the mean height
+    of the country round the place. Nothing of the coast or the hillside is in it.
+    """
+    grids, lat = climate_grids(), np.asarray(lat, dtype=np.float64)
+    node = ((lat - SOUTH_DEG) / 0.75, (_lon180(lon) + 180.0) / 0.75)
+    above_m = np.asarray(ele_m, dtype=np.float64) - bilinear(grids.terrain_m, *node)
+    return np.asarray(bilinear(grids.temp_c, *node).T - LAPSE_K_M * above_m[:, None])
+
+
 def _lon180(lon: FloatArray) -> FloatArray:
     return (np.asarray(lon, dtype=np.float64) + 180.0) % 360.0 - 180.0
 

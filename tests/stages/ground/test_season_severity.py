@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from terrain.stages.ground import fit_way_ground, judge_ground
-from terrain.stages.ground.season import season_words
+from terrain.stages.ground.season import season_words, snow_may_close
 from terrain.stages.ground.severity import severity_of
+from terrain.tables.climate.sites import temp_c_by_month
 from terrain.tables.ground_season import SEASON
 from terrain.tables.ground_severity import SEVERITIES
-from terrain.values.ground import Ground, SeasonRisk, Severity
+from terrain.values.ground import Ground, SeasonRisk, Severity, Stretch
 from terrain.values.views import WayFlag
 from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads
 
@@ -151,3 +154,58 @@ def test_no_severity_off_the_map() -> None:
 def test_season_thresholds_are_the_published_ones() -> None:
     """Koppen's dry month (Peel et al. 2007): below 60 mm; above 200 mm: common practice."""
     assert (SEASON.wet_mm, SEASON.heavy_mm) == (60.0, 200.0)
+
+
+def _snow_months(lon: float, lat: float, ele_m: float, highway: str) -> list[int]:
+    """Months in which snow may close a road of this class at a place."""
+    ways = roads([DrawnWay(way_id=1, start=(0, 0), end=(500, 0), tags={"highway": highway})]).ways
+    temp = temp_c_by_month(np.array([lon]), np.array([lat]), np.array([ele_m]))
+    row, ele = np.zeros(1, dtype=np.int64), np.array([ele_m])
+    return [m for m in range(1, 13) if snow_may_close(ways, row, temp, ele, m)[0]]
+
+
+@pytest.mark.parametrize(
+    ("lon", "lat", "ele_m"),
+    [
+        (6.408, 45.064, 2642.0),  # Galibier, closed November to May
+        (10.453, 46.529, 2757.0),  # Stelvio, closed November to May
+        (8.415, 46.573, 2429.0),  # Furka, closed November to May
+        (12.842, 47.083, 2504.0),  # Grossglockner road, closed November to April
+        (7.664, 62.453, 858.0),  # Trollstigen, closed November to May
+    ],
+)
+def test_passes_that_are_closed_in_winter_may_be_under_snow_then(
+    lon: float, lat: float, ele_m: float
+) -> None:
+    """Winter closures and summer openings of well-known pass roads: from memory."""
+    months = _snow_months(lon, lat, ele_m, "secondary")
+    assert {12, 1, 2, 3, 4} <= set(months)
+    assert not {6, 7, 8, 9} & set(months)
+
+
+def test_snow_closes_no_warm_road_and_no_ploughed_one() -> None:
+    assert _snow_months(14.4, 35.9, 100.0, "track") == []  # Malta
+    assert _snow_months(20.4, -34.0, 100.0, "track") == []  # the Cape
+    assert _snow_months(24.9, 60.2, 20.0, "primary") == []  # Helsinki, ploughed
+    assert 1 in _snow_months(24.9, 60.2, 20.0, "track")
+
+
+def test_a_high_road_in_winter_is_taken_as_shut_and_says_why() -> None:
+    drawn = [DrawnWay(way_id=1, start=(0, 0), end=(500, 0),
+                      tags={"highway": "secondary", "surface": "asphalt"})]  # fmt: skip
+    view = roads(drawn)
+    there = ride(view, [0])
+    there = dataclasses.replace(there, lon=there.lon + 6.408, lat=there.lat + 45.064)
+    ground = fit_way_ground(view, places())
+
+    def stretch(month: int, ele_m: float) -> Stretch:
+        judged = judge_ground(there, view, ground, month=month, ele_m=np.full(1, ele_m))
+        return judged.stretches[0]
+
+    shut = stretch(1, 2642.0)
+    assert shut.season_risk is SeasonRisk.CONFIRM_FIRST
+    assert shut.evidence.season.startswith("May be closed by snow")
+    assert "January" in shut.evidence.season and "is closed" not in shut.evidence.season
+    for month, ele_m in ((7, 2642.0), (1, np.nan), (1, 500.0)):
+        fine = stretch(month, ele_m)
+        assert fine.season_risk is SeasonRisk.NONE and not fine.evidence.season
