@@ -20,16 +20,17 @@ _SETUPS: dict[str, str] = {
     "off-road": N_("off-road setup"),
     "ask": N_("ask first"),
 }
-_SCORES: dict[str, str] = {
+#: The lines of the table behind a fit, by the keys of `terrain.tables.advice.WEIGHTS`.
+SCORES: dict[str, str] = {
     "ground": N_("ground"),
-    "help": N_("help"),
-    "incidents": N_("breakdowns and falls"),
-    "heat": N_("heat"),
-    "comfort": N_("comfort"),
-    "range": N_("range"),
-    "luggage": N_("luggage"),
-    "repair": N_("repair by the road"),
+    "rider": N_("what it asks of the rider"),
+    "load": N_("seats, payload, luggage"),
+    "repair": N_("mending it far from help"),
+    "reliability": N_("breakdowns and falls"),
+    "heat": N_("engine heat"),
+    "range": N_("range between pumps"),
 }
+_MOST_BIKES = 4  # columns that a page has room for
 
 
 def _advice(facts: Facts, words: Words) -> Part | None:
@@ -63,10 +64,6 @@ def _advice(facts: Facts, words: Words) -> Part | None:
     return Part(key="advice", title=words._("Advice and its reasons"), blocks=tuple(blocks))
 
 
-def _setup(flip: dict[str, Any], words: Words) -> str:
-    return words._(_SETUPS[flip["then"]])
-
-
 def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
     blocks = [Block(kind="heading", text=words._("Bikes, the best fit first"))]
     rows = []
@@ -81,6 +78,7 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
         )
     head = (words._("Bike"), words._("Fit"), words._("For it"), words._("Against it"))
     blocks.append(Block(kind="table", head=head, rows=tuple(rows)))
+    blocks += fit_table(advice, words)
     for bike in advice.get("excluded", []):
         reasons = " ".join(words.tell(said) for said in bike["reasons"])
         text = words._("Not the {bike}: {reasons}", bike=bike_title(bike, words), reasons=reasons)
@@ -88,6 +86,32 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
     if advice.get("wanted"):
         blocks.append(Block(kind="text", text=words.tell(advice["wanted"])))
     return blocks
+
+
+def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
+    """What each line adds to the fit of the best bikes, in points of a hundred."""
+    bikes = advice["bikes"][:_MOST_BIKES]
+    total = sum(advice["weights"].values())
+    if not bikes or not total > 0:
+        return []
+    head = (
+        words._("What counts"),
+        words._("At most"),
+        *(bike_title(bike, words) for bike in bikes),
+    )
+    rows = []
+    for n, line in enumerate(bikes[0]["table"]):
+        points = [bike["table"][n]["points"] for bike in bikes]
+        cells = (line["weight"] / total, *points)
+        name = words._(SCORES[line["what"]])
+        rows.append((name, *(words.number(100 * value) for value in cells)))
+    fits = (1.0, *(bike["fit"] for bike in bikes))
+    rows.append((words._("In all"), *(words.number(100 * value) for value in fits)))
+    title = words._("How the fit comes about, in points of 100")
+    return [
+        Block(kind="heading", text=title),
+        Block(kind="table", head=head, rows=tuple(rows)),
+    ]
 
 
 def bike_title(bike: dict[str, Any], words: Words) -> str:

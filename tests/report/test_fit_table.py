@@ -1,0 +1,33 @@
+"""The table behind the fits, as the report shows it."""
+
+from __future__ import annotations
+
+import pytest
+
+from terrain.report.advice_parts import SCORES, fit_table
+from terrain.report.words import words_for
+from terrain.stages.advice import advise
+from terrain.tables.advice import WEIGHTS
+from tests.stages.advice.table import CASES
+from tests.stages.advice.trips import inputs_of
+
+
+def test_every_line_of_the_table_has_a_name() -> None:
+    assert tuple(SCORES) == tuple(WEIGHTS)
+
+
+@pytest.mark.parametrize("case", CASES[::9], ids=lambda case: case.name)
+def test_the_points_of_a_column_make_its_fit(case: object) -> None:
+    advice = advise(inputs_of(case)).to_dict()  # type: ignore[arg-type]
+    blocks = fit_table(advice, words_for("en", "metric"))
+    if not advice["bikes"]:
+        assert not blocks
+        return
+    (table,) = [block for block in blocks if block.kind == "table"]
+    *lines, last = table.rows
+    assert len(lines) == len(WEIGHTS)
+    for column in range(1, len(table.head)):
+        told = sum(int(row[column]) for row in lines)
+        # Each of the seven lines is rounded.
+        assert told == pytest.approx(int(last[column]), abs=3.5)
+    assert int(last[2]) == round(100 * advice["bikes"][0]["fit"])
