@@ -19,6 +19,7 @@ from terrain.values.report import Facts, Report
 
 _ONE_ROW_M = 150_000.0  # a longer day folds once, and its letters are smaller
 _ROW_PX = (440.0, 620.0)
+_LONGEST_TITLE = 70
 _MOST_KNOW = 4
 _MOST_STOPS = 12
 _MOST_EXITS = 4
@@ -79,8 +80,9 @@ def _of_day(stop: dict[str, Any], day: dict[str, Any]) -> bool:
 
 def _title(day: dict[str, Any], page: Page, words: Words) -> str:
     if day["number"] is None:
-        return page.title
-    return f"{words._('Day {n}', n=day['number'])}: {page.title}"
+        return shortened(page.title, _LONGEST_TITLE)
+    title = shortened(page.title, _LONGEST_TITLE)
+    return f"{words._('Day {n}', n=day['number'])}: {title}"
 
 
 def _about(day: dict[str, Any], words: Words) -> str:

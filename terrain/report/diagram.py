@@ -59,13 +59,15 @@ def _lanes(facts: dict[str, Any], words: Words) -> list[Lane]:
     _ = words._
     relief, help_ = lanes.Relief(facts, words), HelpLane(facts, words)
     heat, plan = HeatLane(facts, words), PlanLane(facts, words)
+    places = lanes.Places(facts, words)
     return [
         Lane(
             key="places",
             name=_("Places"),
             height=lanes.Places.height,
             name_y=44,
-            draw=lanes.Places(facts, words).draw,
+            draw=places.draw if places.places else None,
+            missing=_("No named place on the way."),
         ),
         Lane(
             key="ground",
@@ -182,11 +184,12 @@ def diagram_notes(facts: dict[str, Any], words: Words) -> list[str]:
     relief = lanes.Relief(facts, words)
     if relief.known:
         times = relief.exaggeration(fold(facts["route"]["length_m"])[0])
-        told = words._(
-            "Heights are drawn {times} times their scale; a thick line marks ramps over 10 %.",
-            times=words.number(times),
-        )
-        notes.append(told)
+        told = words._("Heights are drawn to the scale of lengths.")
+        if times >= 1.5:
+            told = words._(
+                "Heights are drawn {times} times their scale.", times=words.number(times)
+            )
+        notes.append(f"{told} {words._('A thick line marks ramps over 10 %.')}")
     if HeatLane(facts, words).known:
         told = words._(
             "Heat: air temperature at the hour of passing with its 90 % band; the bar above it, "

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 import jinja2
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
+from terrain.report.blocks import Block
 from terrain.report.diagram import diagram_notes, render_rows
 from terrain.report.keys import diagram_key, map_key, swatch
 from terrain.report.mapping import PHONE, map_shapes, render_map
@@ -19,6 +21,9 @@ from terrain.report.stills import drawing_css, patterns
 from terrain.report.svg import join, num, tag
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
+
+_HYPHENED = re.compile(r"\w+(?:-\w+)+")
+_PHONE_LETTERS = 46  # of the longest cells of a row together
 
 
 def render_html(
@@ -72,7 +77,19 @@ def _template() -> jinja2.Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters |= {"whole_words": _whole_words, "short": _short}
     return environment.get_template("report.html")
+
+
+def _whole_words(text: str) -> Markup:
+    """Words with a hyphen in them kept on one line."""
+    return Markup(_HYPHENED.sub(r'<span class="whole">\g<0></span>', str(escape(_plain(text)))))
+
+
+def _short(table: Block) -> bool:
+    """A table that fits a phone as it stands."""
+    columns = zip(*table.rows, strict=True)
+    return sum(max(map(len, column)) for column in columns) <= _PHONE_LETTERS
 
 
 def _plain(value: Any) -> Any:

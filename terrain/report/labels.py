@@ -34,9 +34,12 @@ class Labels:
     def clearest(
         self, spots: list[tuple[float, float]], width: float, height: float
     ) -> tuple[float, float]:
-        """Of some left top corners the one whose box covers least of the ride; it is kept."""
+        """Of some left top corners the one whose box covers least of the ride; it is kept.
+
+        A box that hits nothing kept before wins.
+        """
         boxes = [(x, y, x + width, y + height) for x, y in spots]
-        best = min(boxes, key=self._covers)
+        best = min(boxes, key=lambda box: (not self._clear(box), self._covers(box)))
         self.taken.append(best)
         return best[0], best[1]
 
@@ -61,6 +64,10 @@ class Labels:
         left, top, right, bottom = box
         if left < 2 or top < 2 or right > self.width - 2 or bottom > self.height - 2:
             return False
+        return self._clear(box)
+
+    def _clear(self, box: tuple[float, float, float, float]) -> bool:
+        left, top, right, bottom = box
         return all(
             right + _LEAST < a or left - _LEAST > c or bottom + 1 < b or top - 1 > d
             for a, b, c, d in self.taken

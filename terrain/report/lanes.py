@@ -36,7 +36,7 @@ def axis(row: Row, y: float, words: Words, *, last: bool = True) -> Markup:
     parts += [tag("path", class_="grid", d=grid), tag("path", class_="axis", d=ticks)]
     digits = 0 if step >= unit else 1
     for m in at:
-        label = words.number(m / unit, digits)
+        label = words.number(m / unit, digits if m else 0)
         x = row.x(m)
         again = " gutter" if not last and x > row.width - 8 else ""
         anchor = "start" if x < 8 else "middle"

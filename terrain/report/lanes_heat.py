@@ -21,9 +21,9 @@ _LEVEL_WORDS = (N_("rest often"), N_("go easy"), N_("stop to cool"))
 class HeatLane:
     """Temperature as a line within its 90 % band; a bar above where a caution level is passed."""
 
-    height = 66.0
+    height = 70.0
     top = 22.0
-    foot = 54.0
+    foot = 58.0
     bar = 14.0
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
@@ -103,7 +103,7 @@ class HeatLane:
             span = row.clip(from_m, to_m)
             if span is not None:
                 d += "".join(
-                    f"M{num(x)} 58v6" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
+                    f"M{num(x)} 62v6" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
                 )
         return [tag("path", class_="t-engine", d=d)] if d else []
 

@@ -7,6 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.frame import Row
+from terrain.report.safe import shortened
 from terrain.report.svg import boxes, join, num, tag, text, text_width
 from terrain.report.words import N_, Words
 
@@ -29,7 +30,7 @@ STOP_WORDS: dict[str, str] = {
 
 def stop_name(stop: dict[str, Any], words: Words) -> str:
     """Where a stop is: its place, or the place it lies near."""
-    return words.tell(stop["name"]) if stop["name"] else words._("by the road")
+    return shortened(words.tell(stop["name"]), 60) if stop["name"] else words._("by the road")
 
 
 class PlanLane:

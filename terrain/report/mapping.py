@@ -261,7 +261,7 @@ def _scale(view: _View, words: Words, labels: Labels) -> Markup:
     corners = [(8.0, low), (view.width - wide - 8, low), (8.0, 8.0), (view.width / 2, low)]
     left, top = labels.clearest(corners, wide, 34.0)
     x, y = left + 8, top + 24
-    label = f"{words.number(step, 0 if step >= 1 else 1)}\u00a0{words.far_unit}"
+    label = f"{words.number(step)}\u00a0{words.far_unit}" if step >= 1 else words.far(step * unit)
     bar = f"M{num(x)} {num(y - 5)}v5h{num(length)}v-5"
     return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
 

@@ -11,9 +11,12 @@ from terrain.report.blocks import Part
 from terrain.report.dangers import Finding, things_to_know, where_text
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.parts import make_parts
+from terrain.report.safe import shortened
 from terrain.report.sections import LAND, Section, sections
 from terrain.report.words import N_, Words
 from terrain.values.report import Facts
+
+_LONGEST_NAME = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,7 +210,7 @@ def _ground_text(section: Section, words: Words) -> str:
 
 def _road_text(section: Section, part: list[dict[str, Any]], words: Words) -> str:
     if section.names:
-        shown = ", ".join(section.names[:2])
+        shown = ", ".join(shortened(name, _LONGEST_NAME) for name in section.names[:2])
         more = len(section.names) - 2
         return shown + (words._(" and {n} more", n=more) if more > 0 else "")
     kinds: dict[str, float] = {}

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import dataclasses
 import json
+import re
 from datetime import datetime
 from functools import cache
 from importlib.resources import files
@@ -26,6 +27,7 @@ from terrain.report.stills import still, still_map, still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
+_LONG_WORD = re.compile(r"[^\s<>]{45,}")
 _LONGEST_ROW_M = 150_000.0
 _ROW_PX = 740.0  # so that letters come out at seven points
 
@@ -126,12 +128,17 @@ def _table(page: Page, words: Words) -> dict[str, Any]:
     return {"head": [title for _, title in columns], "rows": rows, "right": right}
 
 
+def _breakable(word: re.Match[str]) -> str:
+    return re.sub(r".{20}", "\\g<0>\u200b", word[0])
+
+
 def plain(value: Any) -> Any:
-    """Every text without marks that steer or control; dicts and lists copied."""
+    """Every text without marks that steer or control, long words breakable; a copy."""
     if isinstance(value, str):
-        return plain_line(value)
+        return _LONG_WORD.sub(_breakable, plain_line(value))
     if isinstance(value, dict):
-        return {key: plain(item) for key, item in value.items()}
+        # Drawings are safe already, and their paths are no words.
+        return {key: item if key == "svg" else plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [plain(item) for item in value]
     return value

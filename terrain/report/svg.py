@@ -109,7 +109,9 @@ def text_width(words: str, size: float) -> float:
             ems += 1.0
         elif char in "iljtf.,:;'|! ()":
             ems += 0.34
-        elif char.isupper() or char in "mwMW%":
+        elif char in "<>=+~#&@%—…":
+            ems += 0.9
+        elif char.isupper() or char in "mw":
             ems += 0.74
         else:
             ems += 0.57

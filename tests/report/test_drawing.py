@@ -210,7 +210,7 @@ def test_shares_never_stand_bare(share: dict[str, float], shown: str) -> None:
 
 @pytest.mark.parametrize(
     ("metres", "metric", "imperial"),
-    [(31_400, "31 km", "19.5 mi"), (4_730, "4.7 km", "2.9 mi"), (20, "0.1 km", "0.1 mi")],
+    [(31_400, "31 km", "19.5 mi"), (4_730, "4.7 km", "2.9 mi"), (20, "20 m", "50 ft")],
 )
 def test_distances_by_unit(metres: float, metric: str, imperial: str) -> None:
     assert Words().far(metres).replace("\u00a0", " ") == metric
@@ -218,7 +218,7 @@ def test_distances_by_unit(metres: float, metric: str, imperial: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("seconds", "shown"), [(0, "0 min"), (61, "1 min"), (1140, "20 min"), (5340, "1 h 30")]
+    ("seconds", "shown"), [(0, "0 min"), (61, "1 min"), (1140, "20 min"), (5340, "1 h 30 min")]
 )
 def test_times_are_told_to_five_minutes(seconds: float, shown: str) -> None:
     assert Words().lasting(seconds).replace("\u00a0", " ") == shown
