@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from functools import partial
@@ -10,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 import terrain
-from terrain.errors import RegionMissing, RegionNotCovering
+from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
 from terrain.joins import bikes_for, daylight_of, heat_inputs, ride_speeds, stretch_grades
 from terrain.joins_advice import advice_inputs
 from terrain.region.region import Region, open_folder, region_folders
@@ -39,6 +40,8 @@ from terrain.values.ride import ride_of
 from terrain.values.route import Route
 from terrain.values.sentences import sentence
 from terrain.values.trip import Trip
+
+_log = logging.getLogger(__name__)
 
 
 def assess(
@@ -158,7 +161,9 @@ def open_region(name_or_folder: str | Path, home: Path | None = None) -> Region:
 def find_region(route: Route, home: Path | None = None) -> Region:
     """The smallest local region whose box holds the whole route.
 
-    Raises RegionMissing if there are no regions, RegionNotCovering if none holds it.
+    A damaged region is passed over, with a warning in the log.
+    Raises RegionMissing if there are no regions, RegionNotCovering if none holds it,
+    RegionDamaged if none of the sound ones does.
     """
     folders = region_folders(home or Settings.from_env().home)
     if not folders:
@@ -167,9 +172,11 @@ def find_region(route: Route, home: Path | None = None) -> Region:
             "",
             "Build one with 'terrain region build', or try 'terrain demo'.",
         )
-    regions = [open_folder(folder) for folder in folders]
+    regions, damaged = _opened(folders)
     fitting = [region for region in regions if _holds(region, route)]
     if not fitting:
+        if damaged:  # it might be the one
+            raise damaged[0]
         names = ", ".join(region.info.name for region in regions)
         raise RegionNotCovering(
             f"none of the regions here ({names}) covers the route",
@@ -177,6 +184,18 @@ def find_region(route: Route, home: Path | None = None) -> Region:
             "Build the one it lies in with 'terrain region build', or name one with --region.",
         )
     return min(fitting, key=lambda region: _area(region.info.bbox))
+
+
+def _opened(folders: Sequence[Path]) -> tuple[list[Region], list[RegionDamaged]]:
+    """The regions that open, and what is wrong with the others."""
+    regions, damaged = [], []
+    for folder in folders:
+        try:
+            regions.append(open_folder(folder))
+        except RegionDamaged as fault:
+            _log.warning("a region is passed over: %s", fault)
+            damaged.append(fault)
+    return regions, damaged
 
 
 def _holds(region: Region, route: Route) -> bool:
@@ -208,6 +227,7 @@ def _region_note(region: Region) -> RegionNote:
 
 
 _NO_HEIGHTS = sentence("no heights: the region has no elevation here")
+_NO_CLIMB = sentence("the climb and descent: heights are known for too little of the ride")
 
 
 def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
@@ -215,4 +235,6 @@ def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
     missing = []
     if relief.source is None:
         missing.append(NotKnown(key="relief", why=_NO_HEIGHTS))
+    elif relief.ascent_m is None:
+        missing.append(NotKnown(key="relief.ascent_m", why=_NO_CLIMB))
     return tuple(missing)

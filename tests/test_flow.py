@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 import terrain
+from terrain.flow import _not_known
 
 
 def _route(home: Path) -> terrain.Route:
@@ -33,6 +34,32 @@ def test_route_elsewhere_is_refused(island_home: Path) -> None:
     region = terrain.open_region("island", island_home)
     with pytest.raises(terrain.RegionNotCovering, match="no part of the route"):
         terrain.assess(away, region)
+
+
+def test_a_damaged_region_does_not_hide_a_sound_one(
+    island_home: Path, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    home = tmp_path / "home"
+    (home / "regions").mkdir(parents=True)
+    (home / "regions" / "island").symlink_to(island_home / "regions" / "island")
+    broken = home / "regions" / "broken"
+    broken.mkdir()
+    (broken / "CURRENT").write_text("pack-gone\n")
+    route = _route(island_home)
+    assert terrain.find_region(route, home).info.name == "island"
+    assert "broken" in caplog.text
+    away = replace(route, lat=np.asarray(route.lat) + 20.0)
+    with pytest.raises(terrain.RegionDamaged, match="broken"):
+        terrain.find_region(away, home)
+
+
+def test_unknown_climb_is_said(island_home: Path) -> None:
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    relief = terrain.assess(route, region).relief
+    assert not _not_known(relief)
+    part = replace(relief, ascent_m=None, descent_m=None)
+    assert [item.key for item in _not_known(part)] == ["relief.ascent_m"]
+    assert "climb" in _not_known(part)[0].why
 
 
 def test_match_tells_ways_in_riding_order(island_home: Path) -> None:

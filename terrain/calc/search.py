@@ -1,6 +1,6 @@
 """Quickest and shortest ways by road, from many sources at once.
 
-Dijkstra's algorithm as in scipy.sparse.csgraph, over arcs held in rows by their tail. Parallel
+Dijkstra's algorithm over arcs held in rows by their tail. Parallel
 edges stay apart, so that the better one wins. Places lie anywhere along an edge: each becomes a
 source with an arc to the ends of its edge that may be reached from it.
 """
@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.sparse import coo_array, csr_array
-from scipy.sparse.csgraph import dijkstra
+from scipy.sparse import coo_array
 
+from terrain.calc.cheapest import spread_cheapest
+from terrain.calc.kernels import plain
 from terrain.values.arrays import (
     BoolArray,
     FloatArray,
@@ -23,8 +24,7 @@ from terrain.values.arrays import (
 )
 from terrain.values.views import RoadsView
 
-# Weights of nothing would be taken for missing arcs by some graph routines.
-_TINY = 1e-6
+_TINY = 1e-6  # edges of no length are not divided by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -164,63 +164,35 @@ def node_seeds(node: ArrayLike) -> Seeds:
     )
 
 
-def search(graph: ArcGraph, edge_cost: FloatArray, seeds: Seeds, *, limit: float = np.inf) -> Found:
+def search(
+    graph: ArcGraph,
+    edge_cost: FloatArray,
+    seeds: Seeds,
+    *,
+    limit: float = np.inf,
+    goal: int = -1,
+) -> Found:
     """The least cost between every node and its nearest source.
 
     edge_cost : cost of each whole edge, shape (e,); must not be NaN or negative on arcs used
-    limit : nodes farther than this are left out (NaN)
+    limit : nodes farther than this are left out (NaN); goal : a node that is all that is wanted:
+        nodes farther than it are left out too
     Over a reversed graph the cost is from the node to the source, else from the source to it.
     """
-    n = graph.n_nodes
-    if not len(seeds.node):
-        return Found(
-            cost=np.full(n, np.nan),
-            source=np.full(n, -1, dtype=np.int32),
-            before=np.full(n, -1, dtype=np.int32),
-        )
-    matrix = _with_sources(graph, edge_cost, seeds)
-    active = n + np.flatnonzero(np.bincount(seeds.source, minlength=seeds.n_sources))
-    cost, before, source = dijkstra(
-        matrix, indices=active, min_only=True, return_predecessors=True, limit=limit
-    )
-    reached = np.isfinite(cost[:n])
-    cost = np.where(reached, cost[:n], np.nan)
-    before = np.where(reached & (before[:n] < n), before[:n], -1)
-    source = np.where(reached, source[:n] - n, -1)
-    return Found(
-        cost=cost, source=source.astype(np.int32), before=np.maximum(before, -1).astype(np.int32)
-    )
-
-
-def cost_matrix(graph: ArcGraph, edge_cost: FloatArray) -> csr_array:
-    """The graph with its costs, for many searches from single nodes."""
-    weight = np.maximum(edge_cost[graph.edge], _TINY)
-    n = graph.n_nodes
-    return csr_array((weight, graph.head, graph.start), shape=(n, n))
-
-
-def search_from(matrix: csr_array, node: int, *, limit: float = np.inf) -> Found:
-    """The least cost from one node to every other within the limit."""
-    cost, before = dijkstra(matrix, indices=np.asarray(node), return_predecessors=True, limit=limit)
-    reached = np.isfinite(cost)
-    return Found(
-        cost=np.where(reached, cost, np.nan),
-        source=np.where(reached, 0, -1).astype(np.int32),
-        before=np.where(reached & (before >= 0), before, -1).astype(np.int32),
-    )
-
-
-def _with_sources(graph: ArcGraph, edge_cost: FloatArray, seeds: Seeds) -> csr_array:
-    """The graph with one more row per source, whose arcs lead to the nodes it seeds."""
-    n, order = graph.n_nodes, np.argsort(seeds.source, kind="stable")
-    per_source = np.bincount(seeds.source, minlength=seeds.n_sources)
-    weight = np.concatenate((edge_cost[graph.edge], seeds.cost[order]))
-    if np.isnan(weight).any() or (weight < 0).any():
+    weight = edge_cost[graph.edge]
+    if np.isnan(weight).any() or (weight < 0).any() or np.isnan(seeds.cost).any():
         raise ValueError("edge_cost holds NaN or negative values on usable edges")
-    head = np.concatenate((graph.head, seeds.node[order]))
-    start = np.concatenate((graph.start, graph.start[-1] + np.cumsum(per_source)))
-    size = n + seeds.n_sources
-    return csr_array((np.maximum(weight, _TINY), head, start), shape=(size, size))
+    cost, source, before = spread_cheapest(
+        plain(graph.start, np.int32),
+        plain(graph.head, np.int32),
+        plain(weight),
+        plain(seeds.node, np.int32),
+        plain(seeds.cost),
+        plain(seeds.source, np.int32),
+        float(limit),
+        int(goal),
+    )
+    return Found(cost=cost, source=source, before=before)
 
 
 def walk(before: Int32Array, node: int) -> list[int]:

@@ -13,12 +13,10 @@ from hypothesis import strategies as st
 from terrain.calc.search import (
     arc_graph,
     best_edge,
-    cost_matrix,
     edge_seeds,
     edges_along,
     node_seeds,
     search,
-    search_from,
     walk,
 )
 
@@ -183,7 +181,7 @@ def test_unjoined_nodes_are_refused() -> None:
 @given(st.integers(0, 10_000))
 def test_search_from_one_node_equals_networkx(seed) -> None:
     net = _random_net(seed)
-    found = search_from(cost_matrix(net.graph(reverse=False), net.length), seed % net.n)
+    found = search(net.graph(reverse=False), net.length, node_seeds([seed % net.n]))
     want = nx.single_source_dijkstra_path_length(net.networkx(), seed % net.n, weight="length")
     assert {i for i in range(net.n) if found.source[i] == 0} == set(want)
     for node, metres in want.items():

@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from terrain.calc.corridor import LocalRoads
 from terrain.calc.paths import Piece, length_of, line_of, time_of
-from terrain.calc.search import ArcGraph, cost_matrix, edges_along, search_from
+from terrain.calc.search import ArcGraph, edges_along, node_seeds, search, walk
 from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -37,14 +36,12 @@ class Net(NamedTuple):
     local: LocalRoads
     graph: ArcGraph
     cost: FloatArray
-    matrix: csr_array
 
 
 def net_of(local: LocalRoads, usable: BoolArray, cost: FloatArray) -> Net:
     """The usable local edges that have a cost as a graph."""
     known = ~np.isnan(cost)
-    graph, cost = local.graph(usable=usable & known), np.where(known, cost, 0.0)
-    return Net(local, graph, cost, cost_matrix(graph, cost))
+    return Net(local, local.graph(usable=usable & known), np.where(known, cost, 0.0))
 
 
 def other_way(
@@ -55,18 +52,15 @@ def other_way(
     ends : rows in layout.passed; limit : most the way may cost
     None if there is none, or if it is the ride itself.
     """
-    passed, (local, graph, cost, matrix) = layout.passed, net
+    passed, (local, graph, cost) = layout.passed, net
     first, last = (int(passed.node[i]) for i in ends)
     a, b = local.local_node(np.array([first, last])).tolist()
     if a < 0 or b < 0 or a == b:
         return None
-    found = search_from(matrix, a, limit=limit)
+    found = search(graph, cost, node_seeds([a]), limit=limit, goal=b)
     if np.isnan(found.cost[b]):
         return None
-    nodes = [b]
-    while nodes[-1] != a:
-        nodes.append(int(found.before[nodes[-1]]))
-    nodes.reverse()
+    nodes = walk(found.before, b)[::-1]
     edge, ahead = edges_along(graph, cost, nodes)
     steps = list(zip(edge.tolist(), ahead.tolist(), strict=True))
     return _trimmed(layout, local, nodes, steps, ends)
@@ -81,9 +75,6 @@ def _trimmed(
 ) -> Found | None:
     """The way from where it leaves the ride to where it first comes back to it for good."""
     passed = layout.passed
-    span = range(ends[0], ends[1] + 1)
-    where = {int(passed.node[i]): float(passed.at_m[i]) for i in reversed(span)}
-    where_last = {int(passed.node[i]): float(passed.at_m[i]) for i in span}
     ridden = layout.ridden_edges(float(passed.at_m[ends[0]]), float(passed.at_m[ends[1]]))
     start, stop = 0, len(steps)
     while start < stop and ridden[local.edge[steps[start][0]]]:
@@ -92,15 +83,16 @@ def _trimmed(
         stop -= 1
     if start == stop:
         return None
-    leave = where.get(int(local.node[nodes[start]]))
-    back = where_last.get(int(local.node[nodes[stop]]))
-    if leave is None or back is None or back <= leave:
+    span = slice(ends[0], ends[1] + 1)
+    leave = passed.at_m[span][passed.node[span] == local.node[nodes[start]]]
+    back = passed.at_m[span][passed.node[span] == local.node[nodes[stop]]]
+    if not len(leave) or not len(back) or back[-1] <= leave[0]:
         return None
     pieces = []
     for k, ahead in steps[start:stop]:
         edge, length = int(local.edge[k]), float(local.length_m[k])
         pieces.append(Piece(edge, 0.0, length) if ahead else Piece(edge, length, 0.0))
-    return Found(tuple(pieces), leave, back)
+    return Found(tuple(pieces), float(leave[0]), float(back[-1]))
 
 
 def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
@@ -108,19 +100,15 @@ def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
     passed = layout.passed
     before = passed.at_m <= part[0] + 1.0
     after = passed.at_m >= part[1] - 1.0
-    first_again: dict[int, float] = {}
-    for node, at_m in zip(passed.node[after].tolist(), passed.at_m[after].tolist(), strict=True):
-        first_again.setdefault(node, at_m)
-    skips = [
-        (first_again[node] - at_m, at_m, first_again[node])
-        for node, at_m in zip(
-            passed.node[before].tolist(), passed.at_m[before].tolist(), strict=True
-        )
-        if node in first_again
-    ]
-    if not skips:
+    node, last = np.unique(passed.node[before][::-1], return_index=True)
+    again, first = np.unique(passed.node[after], return_index=True)
+    _, i, k = np.intersect1d(node, again, assume_unique=True, return_indices=True)
+    if not len(i):
         return None
-    skipped_m, from_m, to_m = min(skips)
+    leave, back = passed.at_m[before][::-1][last[i]], passed.at_m[after][first[k]]
+    least = int(np.lexsort((leave, back - leave))[0])
+    from_m, to_m = float(leave[least]), float(back[least])
+    skipped_m = to_m - from_m
     if skipped_m > 2.0 * (part[1] - part[0]):
         return None
     added_s = -layout.spent_s(from_m, to_m)

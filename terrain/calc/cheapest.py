@@ -1,0 +1,102 @@
+"""The cheapest ways from seeded nodes over arcs in rows, compiled."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.calc.kernels import Index, inner, kernel
+from terrain.values.arrays import FloatArray, Int32Array
+
+
+@kernel
+def spread_cheapest(
+    start: Int32Array,
+    head: Int32Array,
+    weight: FloatArray,
+    seed_node: Int32Array,
+    seed_cost: FloatArray,
+    seed_source: Int32Array,
+    limit: float,
+    goal: Index,
+) -> tuple[FloatArray, Int32Array, Int32Array]:
+    """Least cost of each node from its nearest seed, the source of that seed, the node before.
+
+    start, head : row i owns arcs start[i] .. start[i + 1] - 1; weight : of each arc, not negative
+    limit : nodes farther than this are left out; goal : node at whose cost to stop, -1 for none
+    Returns cost (NaN where not reached), source and before (-1 where none).
+    Source: Dijkstra 1959, Numerische Mathematik 1, 269-271, with a binary heap and stale entries.
+    """
+    n = len(start) - 1
+    cost = np.full(n, np.inf)
+    source = np.full(n, -1, np.int32)
+    before = np.full(n, -1, np.int32)
+    settled = np.zeros(n, np.bool_)
+    keys = np.empty(len(head) + len(seed_node) + 1)
+    nodes = np.empty(len(head) + len(seed_node) + 1, np.int32)
+    size: Index = 0
+    for i in range(len(seed_node)):
+        node = seed_node[i]
+        if seed_cost[i] <= limit and seed_cost[i] < cost[node]:
+            cost[node] = seed_cost[i]
+            source[node] = seed_source[i]
+            size = _push(keys, nodes, size, seed_cost[i], node)
+    while size > 0:
+        key, node = keys[0], nodes[0]
+        size = _pop(keys, nodes, size)
+        if settled[node]:
+            continue
+        settled[node] = True
+        if node == goal:
+            break
+        for arc in range(start[node], start[node + 1]):
+            there = head[arc]
+            longer = key + weight[arc]
+            if longer < cost[there] and longer <= limit:
+                cost[there] = longer
+                source[there] = source[node]
+                before[there] = node
+                size = _push(keys, nodes, size, longer, there)
+    for node in range(n):
+        if not settled[node]:
+            cost[node] = np.nan
+            source[node] = -1
+            before[node] = -1
+    return cost, source, before
+
+
+@inner
+def _push(keys: FloatArray, nodes: Int32Array, size: Index, key: float, node: Index) -> Index:
+    """Add an entry to the heap; returns its new size."""
+    i = size
+    while i > 0:
+        parent = (i - 1) >> 1
+        if keys[parent] <= key:
+            break
+        keys[i] = keys[parent]
+        nodes[i] = nodes[parent]
+        i = parent
+    keys[i] = key
+    nodes[i] = node
+    return size + 1
+
+
+@inner
+def _pop(keys: FloatArray, nodes: Int32Array, size: Index) -> Index:
+    """Remove the least entry of the heap (slot 0); returns its new size."""
+    size -= 1
+    key, node = keys[size], nodes[size]
+    i = 0
+    while True:
+        child = 2 * i + 1
+        if child >= size:
+            break
+        if child + 1 < size and keys[child + 1] < keys[child]:
+            child += 1
+        if keys[child] >= key:
+            break
+        keys[i] = keys[child]
+        nodes[i] = nodes[child]
+        i = child
+    keys[i] = key
+    nodes[i] = node
+    return size
