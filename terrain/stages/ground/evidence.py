@@ -8,7 +8,7 @@ from scipy.spatial import cKDTree
 from terrain.stages.ground.columns import Facts
 from terrain.stages.ground.groups import road_number
 from terrain.stages.ground.model import Labels
-from terrain.stages.ground.shape import chord_m
+from terrain.stages.ground.shape import TRACK, chord_m
 from terrain.values.arrays import BoolArray, FloatArray, Int16Array, Int32Array, IntArray
 from terrain.values.ground import WayEvidence
 
@@ -22,8 +22,11 @@ def way_evidence(facts: Facts, labels: Labels, asked: BoolArray) -> WayEvidence:
     """What was counted for each asked way; nothing for the others."""
     n = len(facts.kind)
     told = told_kind(labels)
+    told[~facts.shape.road & (facts.shape.rank <= TRACK)] = -1  # of no class of its own
+    near, near_m, near_way = _near(
+        facts, told, asked & (facts.shape.road | (facts.shape.rank > TRACK))
+    )
     told[~facts.shape.road] = -1
-    near, near_m, near_way = _near(facts, told, asked & facts.shape.road)
     road, road_way = _same_road(facts, told, asked)
     joined, joined_way = _joined(facts, told, asked)
     return WayEvidence(

@@ -7,7 +7,7 @@ import numpy as np
 from terrain.stages.ground import tags
 from terrain.stages.ground.clashes import find_clashes
 from terrain.stages.ground.columns import Facts, way_facts
-from terrain.stages.ground.evidence import way_evidence
+from terrain.stages.ground.evidence import told_kind, way_evidence
 from terrain.stages.ground.model import Labels, fit_region, predict, surface_labels
 from terrain.stages.ground.shape import way_shape
 from terrain.tables.ground import TRUST, TagTrust
@@ -15,6 +15,9 @@ from terrain.tables.ground_model import MODEL, GroundModel
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.ground import BASES, Basis, WayGround
 from terrain.values.views import PlacesView, RoadsView, WayTable
+
+#: Of 2 to 20 the log loss on hidden tags of paths was the same, 6 % below the class table's.
+_AS_MANY = 20.0
 
 
 def fit_way_ground(
@@ -57,7 +60,7 @@ def fit_way_ground(
 def _untold(facts: Facts, labels: Labels, trust: TagTrust, model: GroundModel) -> FloatArray:
     """Probabilities of each way as if it had no surface tag, shape (w, 3)."""
     ways = facts.ways
-    out = _path(ways)
+    out = _path(facts, labels)
     fits = fit_region(facts, labels, model)
     road = np.flatnonzero(facts.shape.road)
     out[road] = predict(facts, road, fits, graded=True, model=model)
@@ -69,9 +72,21 @@ def _untold(facts: Facts, labels: Labels, trust: TagTrust, model: GroundModel) -
     return out
 
 
-def _path(ways: WayTable) -> FloatArray:
-    """Paths and ferries: the class table and the way's own grades."""
+def _path(facts: Facts, labels: Labels) -> FloatArray:
+    """Paths and ferries: the class table, the region's tagged ways of the class, own grades.
+
+    The class table counts as _AS_MANY ways beside them.
+    """
+    ways = facts.ways
     p = tags.class_expectation(ways.highway)
+    told = np.where(facts.shape.road, -1, told_kind(labels))
+    for code in np.unique(ways.highway.codes[told >= 0]):
+        same = ways.highway.codes == code
+        seen = np.bincount(told[same & (told >= 0)], minlength=4)
+        mixed = seen[:3] + _AS_MANY * p[same][0]
+        # Ways that are only "unpaved" are gravel or track as the others are.
+        mixed[1:] += seen[3] * mixed[1:] / mixed[1:].sum()
+        p[same] = mixed / mixed.sum()
     for column, rows in (
         (ways.smoothness, tags.SMOOTHNESS_BY_VALUE),
         (ways.tracktype, tags.TRACKTYPE_BY_VALUE),

@@ -34,7 +34,9 @@ _CLASS_WORDS = {
     "secondary": N_("secondary roads"), "tertiary": N_("tertiary roads"),
     "unclassified": N_("unclassified roads"), "residential": N_("residential streets"),
     "living_street": N_("living streets"), "service": N_("service roads"),
-    "track": N_("tracks"),
+    "track": N_("tracks"), "path": N_("paths"), "footway": N_("footways"),
+    "cycleway": N_("cycleways"), "bridleway": N_("bridleways"),
+    "pedestrian": N_("pedestrian streets"),
 }  # fmt: skip
 _GRADE_WORDS = {
     "grade1": N_("solid"), "grade2": N_("mostly solid"),
