@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from terrain.calc.daylight import sun_day, zone_at
 from terrain.calc.geodesy import metres_per_degree
 from terrain.stages.heat import HeatInputs
-from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km
+from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km, way_ferry_kph
 from terrain.values.advice import Advice
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, Fleet
@@ -61,7 +61,7 @@ def ride_speeds(
         settled=_settled(match, places, (from_m + to_m) / 2)
         | np.array([s.highway in _STREETS for s in stretches]),
         ferry=ferry,
-        ferry_kph=_ferry_kph(roads, way, ferry),
+        ferry_kph=np.where(ferry & on_map, way_ferry_kph(roads)[row], np.nan),
     )
     return judge_speed(from_m, to_m, inputs=inputs, trip=trip)
 
@@ -78,17 +78,6 @@ def _settled(match: Match, places: PlacesView, at_m: FloatArray) -> BoolArray:
             away, _ = tree.query(np.column_stack([lon * m_lon, lat * m_lat]))
             inside |= away <= reach_m
     return inside
-
-
-def _ferry_kph(roads: RoadsView, way: np.ndarray, ferry: BoolArray) -> FloatArray:
-    """Speed of each ferry stretch by its tagged crossing time; NaN where not tagged."""
-    speed = np.full(len(way), np.nan)
-    for i in np.flatnonzero(ferry & (way >= 0)):
-        crossing_s = float(roads.ways.ferry_s[way[i]])
-        length_m = float(roads.edge_length_m[roads.edge_way == way[i]].sum())
-        if crossing_s > 0:
-            speed[i] = 3.6 * length_m / crossing_s
-    return speed
 
 
 def heat_inputs(

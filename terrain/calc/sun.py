@@ -96,10 +96,13 @@ def solar_hour(unix_s: FloatArray, lon: FloatArray) -> FloatArray:
 
 
 def direct_share(global_w_m2: FloatArray, sun_height_deg: FloatArray) -> FloatArray:
-    """Share of the radiation that is direct beam, 0..0.9. Source: Liljegren et al. 2008, eq. 13."""
+    """Share of the radiation that is direct beam, 0..0.9.
+
+    Source: Liljegren et al. 2008, eq. 13, with the limits of their program (0.85, 0.9, 0.00873),
+    at the mean distance of the sun.
+    """
     sine = np.sin(np.radians(np.maximum(sun_height_deg, 0.0)))
-    clear = np.minimum(global_w_m2 / np.maximum(1367.0 * sine, 1.0), 0.85)
-    normal = np.maximum(clear / 0.85, 1e-3)
+    normal = np.clip(global_w_m2 / np.maximum(1367.0 * sine, 1.0), 1e-3, 0.85)
     share = np.exp(3.0 - 1.34 * normal - 1.65 / normal)
     out: FloatArray = np.where(sine > 0.00873, np.clip(share, 0.0, 0.9), 0.0)
     return out

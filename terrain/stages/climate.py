@@ -24,9 +24,6 @@ __all__ = ["climate_at", "climate_basis", "climate_year", "rain_mm_by_month"]
 # 90 % band of an operator's own grid; common practice, no source.
 _OWN_GRID_BAND_K = 2.0
 
-_EARTH_KM = 6371.0
-_ALL_SEA = 0.95  # share of sea from which a node counts as sea
-
 
 def climate_at(
     lon: float, lat: float, ele_m: float | None, month: int, *, own: ClimateGrid | None = None

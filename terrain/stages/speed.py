@@ -28,7 +28,7 @@ from terrain.tables.speed import (
     UNMAPPED_P,
     Traveller,
 )
-from terrain.values.arrays import BoolArray, FloatArray, Int16Array, Int32Array
+from terrain.values.arrays import BoolArray, FloatArray, Int16Array
 from terrain.values.speed import Speeds
 from terrain.values.trip import Trip
 from terrain.values.views import RoadsView, WayFlag
@@ -40,6 +40,7 @@ __all__ = [
     "judge_speed",
     "ride_bend_deg_km",
     "rider_of",
+    "way_ferry_kph",
 ]
 
 _SHORTEST_BEND_M = 60.0  # an edge shorter than this is bent over at least this length
@@ -105,7 +106,7 @@ def edge_speed_kph(
         bend_deg_km=_edge_bend_deg_km(roads),
         settled=np.zeros(e, dtype=np.bool_),
         ferry=ferry,
-        ferry_kph=_edge_ferry_kph(roads, way),
+        ferry_kph=way_ferry_kph(roads)[way],
     )
     pace, _ = _pace_s_m(inputs, traveller)
     return 3.6 / pace
@@ -187,11 +188,15 @@ def _edge_bend_deg_km(roads: RoadsView) -> FloatArray:
     return 1000.0 * turned / np.maximum(roads.edge_length_m, _SHORTEST_BEND_M)
 
 
-def _edge_ferry_kph(roads: RoadsView, way: Int32Array) -> FloatArray:
-    length = np.bincount(way, weights=roads.edge_length_m, minlength=len(roads.ways))
+def way_ferry_kph(roads: RoadsView) -> FloatArray:
+    """Speed of each way by its tagged crossing time, 1..80 km/h; NaN where not tagged.
+
+    A crossing time in the wrong unit is kept within what ferries do; common practice, no source.
+    """
+    length = np.bincount(roads.edge_way, weights=roads.edge_length_m, minlength=len(roads.ways))
     crossing_s = roads.ways.ferry_s.astype(np.float64)
     kph = np.full(len(length), np.nan)
-    known = crossing_s > 0
+    known = (crossing_s > 0) & (length > 0)
     kph[known] = 3.6 * length[known] / crossing_s[known]
-    per_edge: FloatArray = np.clip(kph, 1.0, 80.0)[way]
-    return per_edge
+    per_way: FloatArray = np.clip(kph, 1.0, 80.0)
+    return per_way

@@ -1,6 +1,6 @@
 """The numbers behind the estimate for untagged ways, and where they come from.
 
-`source` of all: fitted by tests/bench/ground_train.py on the tagged ways of eleven open extracts
+`source` of all: fitted by tests/bench/ground_train.py on the tagged ways of ten open extracts
 (Andorra 2023, Liechtenstein 2021, Malta 2018, Faroe Islands 2017, Porto 2020, Sao Paulo 2020,
 Swellendam, Monaco 2021, Helsinki, Campo Grande 2013), with the spreads and factors below chosen
 so that the benchmark of tests/bench/ground.py is met on regions left out of the fit.

@@ -173,6 +173,15 @@ def test_clear_sky_and_its_beam() -> None:
     assert share[0] > 0.8 and share[3] == 0
 
 
+@pytest.mark.parametrize(
+    ("clearness", "share"), [(0.25, 0.0196), (0.5, 0.3791), (0.75, 0.8146), (0.84, 0.9)]
+)
+def test_direct_share_is_the_published_curve(clearness: float, share: float) -> None:
+    """exp(3 - 1.34 S - 1.65 / S), at most 0.9, worked by hand for S of 1367 W/m2 sin h."""
+    sky = np.array([clearness * 1367.0 * np.sin(np.radians(40.0))])
+    assert direct_share(sky, np.array([40.0]))[0] == pytest.approx(share, abs=2e-4)
+
+
 def test_solar_noon() -> None:
     """At 15 E the sun is 14.2 min late on 11 February and 16.4 min early on 3 November, the
     extremes of the equation of time (almanacs)."""

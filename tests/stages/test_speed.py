@@ -16,6 +16,7 @@ from terrain.stages.speed import (
     edge_speed_kph,
     judge_speed,
     ride_bend_deg_km,
+    way_ferry_kph,
 )
 from terrain.tables.speed import MODEL, ROAD_CLASS_SPEEDS
 from terrain.values.speed import Speeds
@@ -193,7 +194,7 @@ def _category(*words: str | None) -> Category:
     return Category(codes=codes, values=values)
 
 
-def _roads() -> RoadsView:
+def _roads(crossing_s: float = 1200.0) -> RoadsView:
     """A straight secondary of 1 km, a hairpin track of 400 m, a ferry of 5 km in 20 minutes."""
     n = 3
     none, nan = _category(*[None] * n), np.full(n, np.nan, np.float32)
@@ -203,7 +204,7 @@ def _roads() -> RoadsView:
         smoothness=none, access=none, service=none, seasonal=none, width_m=nan, lanes=nan,
         incline_pct=nan, maxspeed_kph=nan, oneway=np.zeros(n, np.int8), layer=np.zeros(n, np.int8),
         mtb_scale=np.full(n, -1, np.int8), edited_day=np.full(n, -1, np.int32),
-        ferry_s=np.array([np.nan, np.nan, 1200], np.float32),
+        ferry_s=np.array([np.nan, np.nan, crossing_s], np.float32),
         name=_texts(n), ref=_texts(n), conditional=_texts(n),
     )  # fmt: skip
     lon = np.array([0.0, 0.009, 0.009, 0.0108, 0.009, 0.009, 0.054])
@@ -229,3 +230,11 @@ def test_edges_of_a_graph_for_a_van() -> None:
     assert 50 < kph[0] < 70
     assert 6 < kph[1] < 16  # a hairpin on a track
     assert kph[2] == pytest.approx(15.0)  # 5 km in 20 minutes
+
+
+@pytest.mark.parametrize(("crossing_s", "kph"), [(20.0, 80.0), (1200.0, 15.0), (72_000.0, 1.0)])
+def test_a_crossing_time_in_the_wrong_unit_makes_no_flying_ferry(
+    crossing_s: float, kph: float
+) -> None:
+    got = way_ferry_kph(_roads(crossing_s))
+    assert np.isnan(got[:2]).all() and got[2] == pytest.approx(kph)

@@ -15,15 +15,28 @@ from terrain.values.views import WayFlag
 class MatchParams:
     """Tuning of the matcher.
 
-    Spread: sigma is 1.4826 times the median distance of the line from the nearest way, kept in
-    sigma_least_m..sigma_most_m. Source of the estimator: Newson and Krumm 2009, section 5.
-    The other numbers were chosen by measurement on lines of known ways (tests/bench/matching.py).
+    Source: the numbers were chosen by measurement on lines of known ways
+    (tests/bench/matching.py). That sigma follows from the median distance of the line from the
+    nearest way is Newson and Krumm 2009, section 5; their factor is 1.4826. Ours is larger, as the
+    nearest way is at times another one than the way ridden.
 
-    thin_m : tolerance of thinning; longest_m : longest step left by thinning
-    sparse_m : gaps from here on are guessed by routing
+    shake_least_m, shake_spacing_m : a recording is smoothed from this shaking on, and up to this
+        median step; smooth_width, smooth_spacings : over so many times the shaking, or the step
+    sigma_factor : sigma over the median distance, kept in sigma_least_m..sigma_most_m
+    off_sigmas : distance from the way at which leaving the map costs as much as staying
+    thin_m, thin_sigmas : tolerance of thinning, the larger of both; longest_m : longest step left
+    apart_sigmas : points nearer to each other than this are left out
+    middle_m, sparse_m : gaps with nothing drawn that tell little, and that are guessed by routing
     bridge_m : longest break of the line that is bridged; farther parts are matched apart
-    n_candidates : positions kept for a point
+    n_candidates : positions kept for a point; far_factor : wider search where there are none
+    give_up : a position that costs so much more than the nearest is not tried
     sliver_m : positions nearer to a node than this lie on it
+    slack_sigmas : riding back so far along an edge is the line's spread
+    switch_cost, turn_cost : of leaving or joining the map, and of turning round, in the units of
+        minus log likelihood
+    beta_... : scale [m] of the difference between ridden and drawn length: a start, a share of
+        the gap, and these shares for middle and sparse gaps
+    weight_... : the same for the weight of the ways ridden, see class_rates
     """
 
     shake_least_m: float = 3.0

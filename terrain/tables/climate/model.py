@@ -1,4 +1,4 @@
-"""The coefficients of the climate model, as fitted by `fit.py`."""
+"""The coefficients of the climate model, as fitted by `fit_stations.py`."""
 
 from __future__ import annotations
 
