@@ -195,7 +195,7 @@ def test_sea_stays_zero_and_is_told(tmp_path: Path) -> None:
     path = write_hgt(tmp_path, "N42E001", np.zeros((1201, 1201)))
     summary = build_heights([path], BOX, tmp_path / "out")
     assert sampled(tmp_path / "out", (1.5, 42.5))[0] == 0
-    assert summary.notes == ("Every height in the region is 0 m: the tiles hold only sea.",)
+    assert summary.notes == ("Every height in the region is 0: the tiles hold only sea.",)
 
 
 def test_tiles_that_contradict_the_map_are_told(shared_data: Path, tmp_path: Path) -> None:

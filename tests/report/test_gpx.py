@@ -17,7 +17,7 @@ from terrain.report.gpx import MOST_ROUTE_POINTS, render_gpx
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
-from terrain.stages.plan import make_plan
+from terrain.stages.plan import choose_days, make_plan
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.ground import Ground
 from terrain.values.help import Helper
@@ -62,10 +62,13 @@ def report(tmp_path_factory) -> Report:
     partner = Helper(name="Our Friend\x1b[31m", lon=80_000 / EAST_M, lat=0.0, phone="+999 7")
     help_ = judge_help(ride, roads, places, fields, fleet=fleet, helpers=(partner,), exits=exits)
     detours = find_detours(ride, roads, fields, way_p=region.way_p, remote=help_.remote)
+    pins = Pins(nights=(PinnedNight(day=1, at_m=62_000.0),))
+    days = choose_days(ride, roads, places, fields, rules=fleet.rules, trip=Trip(),
+                       helpers=(partner,), pins=pins)  # fmt: skip
     plan = make_plan(
-        ride, roads, places, fields, bikes=fleet.classes[:1], rules=fleet.rules, trip=Trip(),
+        ride, days, places, fields, bikes=fleet.classes[:1], rules=fleet.rules, trip=Trip(),
         exits=exits, helpers=(partner,), detours=detours,
-        pins=Pins(nights=(PinnedNight(day=1, at_m=62_000.0),)),
+        pins=pins,
     )  # fmt: skip
     return _report(ride.match, help_=help_, plan=plan)
 
@@ -79,7 +82,8 @@ def _report(match: Match, *, help_=None, plan=None, name="Harbour & <north>") ->
     empty = np.zeros(0)
     return Report(
         made_at=datetime(2027, 2, 1, 9, tzinfo=UTC), terrain_version="0.1.0",
-        region=RegionNote(name="tiny", map_date="2026-11-02", bbox=(0, 0, 1, 1), attribution=()),
+        region=RegionNote(name="tiny", map_date="2026-11-02", bbox=(0, 0, 1, 1),
+                          attribution=("Map data © OpenStreetMap contributors, ODbL",)),
         route=route, trip=Trip(), match=match,
         ground=Ground(p=np.zeros((0, 3)), basis=np.zeros(0, np.int8),
                       severity=np.zeros(0, np.int8), stretches=(), shares=None, basis_shares={}),
@@ -119,7 +123,7 @@ def test_everything_a_guide_rides_by_is_in_it(report, schemas) -> None:
     assert _texts(tree, "g:rte/g:name") == ["Harbour & <north>"]
     tracks = _texts(tree, "g:trk/g:name")
     assert tracks[:2] == ["Day 1: Harbour & <north>", "Day 2: Harbour & <north>"]
-    assert any(name.startswith("Way out from km 50.0") for name in tracks)
+    assert any(name.startswith("Way out from km\u00a050") for name in tracks)
     assert any(name.startswith("Road tyres: km 40.0 to 60.0") for name in tracks)
     names = _texts(tree, "g:wpt/g:name")
     starts = (
@@ -139,7 +143,7 @@ def test_everything_a_guide_rides_by_is_in_it(report, schemas) -> None:
 def test_helper_carries_phone_and_basis(report, schemas) -> None:
     tree = _tree(report, schemas)
     texts = dict(zip(_texts(tree, "g:wpt/g:name"), _texts(tree, "g:wpt/g:desc"), strict=True))
-    assert texts["Our Friend [31m"] == "mechanic (operator); phone +999 7"
+    assert texts["Our Friend [31m"] == "mechanic (the operator's own); phone +999 7"
 
 
 def test_day_tracks_are_the_whole_ride_end_to_end(report, schemas) -> None:
@@ -156,6 +160,17 @@ def test_hostile_names_stay_text(report) -> None:
     assert "\x1b" not in text
     assert "\u202e" not in text
     assert "West &amp; &lt;Ward&gt;" in text
+
+
+def test_the_line_is_credited_to_the_region(report) -> None:
+    assert '<copyright author="OpenStreetMap contributors">' in render_gpx(report).decode()
+    made_up = replace(
+        report.region, attribution=("Invented map & heights",), notes=("All made up.",)
+    )
+    text = render_gpx(replace(report, region=made_up)).decode()
+    assert "OpenStreetMap" not in text and "<license>" not in text
+    assert 'author="Invented map &amp; heights"' in text
+    assert "All made up." in text
 
 
 def test_own_reader_takes_it_back(report) -> None:

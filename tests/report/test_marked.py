@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import email
+import json
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass
@@ -22,9 +23,10 @@ from terrain.report.mail import render_eml
 from terrain.report.page import make_page
 from terrain.report.safe import shortened
 from terrain.report.terminal import Style, render_summary
-from terrain.report.words import Units, Words
+from terrain.report.words import Units, Words, words_for
 from terrain.values.help import Helper
 from terrain.values.report import Facts, Report
+from terrain.values.sentences import revived
 from terrain.values.trip import Luggage, Rider
 from tests.report.marked import all_texts, html_texts, marked_words, outside, unsaid
 
@@ -154,6 +156,23 @@ def test_json_stays_english_and_metric(told: Told) -> None:
         assert message["message"]
         assert "{" not in text
     assert plain.tell(told.facts["help"]["words"][0]).startswith("The map data")
+
+
+def test_a_copy_read_from_json_is_told_alike(told: Told) -> None:
+    again = revived(json.loads(json.dumps(told.facts)))
+    for words in (marked_words(), words_for("fr", Units.IMPERIAL)):
+        first = make_page(told.facts, words, "guide")
+        second = make_page(again, words, "guide")
+        assert (first.parts, first.know, first.unknown) == (
+            second.parts, second.know, second.unknown,
+        )  # fmt: skip
+
+
+def test_notes_of_the_region_are_told(told: Told) -> None:
+    (note,) = told.facts["region"]["notes"]
+    assert "invented" in note
+    assert note in make_page(told.facts, Words()).unknown
+    assert not outside(marked_words().tell(note))
 
 
 def test_a_sentence_past_the_catalogue_is_found() -> None:
