@@ -21,11 +21,14 @@ class Labels:
     def __init__(self, width: float, height: float) -> None:
         self.width, self.height = width, height
         self.taken: list[tuple[float, float, float, float]] = []
-        self.line: FloatArray = np.zeros((0, 2))
+        self.line_x: FloatArray = np.zeros(0)  # rising
+        self.line_y: FloatArray = np.zeros(0)
 
     def avoid_line(self, line: FloatArray) -> None:
         """Points of the ride that labels should rather not cover, shape (n, 2)."""
-        self.line = _dense(line)
+        points = _dense(line)
+        points = points[np.argsort(points[:, 0], kind="stable")]
+        self.line_x, self.line_y = points[:, 0].copy(), points[:, 1].copy()
 
     def block(self, left: float, top: float, width: float, height: float) -> None:
         """Keep a box free."""
@@ -49,14 +52,17 @@ class Labels:
         """Baseline start of a label for a spot at x, y."""
         width, height = text_width(words, size), size
         spots = _spots(x, y, width, height, away)
-        free = [box for box in spots if self._fits(box)]
-        if not free:
-            if not must:
-                return None
-            free = spots[:1]
-        best = min(free, key=self._covers)
-        if self._covers(best) > _MOST_COVERED and not must:
+        best, least = None, np.inf
+        for box in spots:
+            if self._fits(box):
+                covers = self._covers(box)
+                if covers < least:
+                    best, least = box, covers
+                if not covers:
+                    break
+        if not must and least > _MOST_COVERED:
             return None
+        best = best or spots[0]
         self.taken.append(best)
         return best[0], best[3] - 0.22 * size
 
@@ -68,16 +74,20 @@ class Labels:
 
     def _clear(self, box: tuple[float, float, float, float]) -> bool:
         left, top, right, bottom = box
-        return all(
-            right + _LEAST < a or left - _LEAST > c or bottom + 1 < b or top - 1 > d
-            for a, b, c, d in self.taken
-        )
+        for a, b, c, d in self.taken:
+            if right + _LEAST >= a and left - _LEAST <= c and bottom + 1 >= b and top - 1 <= d:
+                return False
+        return True
 
     def _covers(self, box: tuple[float, float, float, float]) -> int:
         """How many points of the ride the label would lie on."""
         left, top, right, bottom = box
-        x, y = self.line[:, 0], self.line[:, 1]
-        return int(((x > left) & (x < right) & (y > top) & (y < bottom)).sum())
+        first = self.line_x.searchsorted(left, side="right")
+        last = self.line_x.searchsorted(right, side="left")
+        if last <= first:
+            return 0
+        y = self.line_y[first:last]
+        return int(np.count_nonzero((y > top) & (y < bottom)))
 
 
 def _spots(

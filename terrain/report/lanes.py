@@ -93,10 +93,14 @@ class _Room:
         return None
 
     def _free(self, x: float, left: float, right: float, tier: int) -> bool:
-        apart = all(left > b + 6 or right < a - 6 for a, b in self.labels[tier])
-        clear = all(not a - 2 < x < b + 2 for low in self.labels[:tier] for a, b in low)
-        own = all(not left - 2 < at < right + 2 for at, high in self.leaders if high > tier)
-        return apart and clear and own
+        for a, b in self.labels[tier]:
+            if left <= b + 6 and right >= a - 6:
+                return False
+        for low in self.labels[:tier]:
+            for a, b in low:
+                if a - 2 < x < b + 2:
+                    return False
+        return not any(high > tier and left - 2 < at < right + 2 for at, high in self.leaders)
 
 
 class Ground:
@@ -107,12 +111,12 @@ class Ground:
     strip = 44.0
 
     def __init__(self, facts: dict[str, Any]) -> None:
-        self.stretches = facts["stretches"]
+        self.runs = _alike(facts["stretches"])
 
     def draw(self, row: Row) -> Markup:
         rects: dict[str, list[tuple[float, float, float, float]]] = {}
         basis: dict[str, list[tuple[float, float, float, float]]] = {}
-        for s in self._merged(row):
+        for s in self.runs:
             span = row.clip(s["from_m"], s["to_m"])
             if span is None:
                 continue
@@ -144,22 +148,21 @@ class Ground:
                 rects.setdefault(kind, []).append((x, foot - height, width, height))
             foot -= height
 
-    def _merged(self, row: Row) -> list[dict[str, Any]]:
-        """Stretches of this row; neighbours drawn alike are one."""
-        merged: list[dict[str, Any]] = []
-        for s in self.stretches:
-            if s["to_m"] <= row.from_m or s["from_m"] >= row.to_m:
-                continue
-            p = s["p"] and {kind: round(s["p"][kind] * 50) / 50 for kind in LAND}
-            last = merged[-1] if merged else None
-            same = last and (last["ground"], last["basis"], last["key"]) == (
-                s["ground"], s["basis"], p,
-            )  # fmt: skip
-            if same and last is not None:
-                last["to_m"] = s["to_m"]
-            else:
-                merged.append({**s, "key": p})
-        return merged
+
+def _alike(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The stretches; neighbours drawn alike are one."""
+    runs: list[dict[str, Any]] = []
+    for s in stretches:
+        p = s["p"]
+        # Two per cent of the column is less than a pixel.
+        shown = p and (round(p["paved"] * 50), round(p["gravel"] * 50), round(p["track"] * 50))
+        key = (s["ground"], s["basis"], shown)
+        if runs and runs[-1]["key"] == key:
+            runs[-1]["to_m"] = s["to_m"]
+        else:
+            kept = {name: s[name] for name in ("from_m", "to_m", "ground", "basis", "p")}
+            runs.append(kept | {"key": key})
+    return runs
 
 
 class Relief:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 
 # Marks that change the direction of the text that follows (Unicode TR 9), and line separators.
 _STEERING = re.compile("[\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069\u2028\u2029\ufeff]")
+# Control characters, lone halves of letters and every space but the plain, hard and narrow ones:
+# Unicode categories Cc, Cs and Z.
+_BLANK = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff\u1680\u2000-\u200a\u2028\u2029\u205f\u3000]")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -14,17 +16,7 @@ def plain_line(text: str) -> str:
     """The text on one line, without control characters or marks that steer the direction."""
     if text.isascii() and text.isprintable():
         return text
-    text = _STEERING.sub("", text)
-    return "".join(_blank(c) for c in text)
-
-
-def _blank(char: str) -> str:
-    if char in "\u00a0\u202f":
-        return char
-    kind = unicodedata.category(char)
-    if kind in ("Cc", "Cs") or (kind.startswith("Z") and char != " "):
-        return " "
-    return char
+    return _BLANK.sub(" ", _STEERING.sub("", text))
 
 
 def shortened(text: str, most: int) -> str:

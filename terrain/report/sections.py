@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 KINDS: tuple[str, ...] = ("paved", "gravel", "track", "ferry", "unmapped")
@@ -50,9 +51,11 @@ class Section:
 
 def sections(stretches: list[dict[str, Any]], most: int = _MAX_SECTIONS) -> list[Section]:
     """The stretches of a report as at most `most` sections, in riding order."""
-    runs = _joined(
-        [_Run(i, i, {s["ground"]: s["to_m"] - s["from_m"]}) for i, s in enumerate(stretches)]
-    )
+    runs = [
+        _Run(part[0][0], part[-1][0], {ground: sum(s["to_m"] - s["from_m"] for _, s in part)})
+        for ground, group in groupby(enumerate(stretches), key=lambda row: row[1]["ground"])
+        for part in [list(group)]
+    ]
     shortest = _SHORTEST_M
     while True:
         runs = _without_slivers(runs, shortest)
@@ -65,18 +68,13 @@ def sections(stretches: list[dict[str, Any]], most: int = _MAX_SECTIONS) -> list
 class _Run:
     """Stretches first..last with their metres by ground; grows as neighbours join."""
 
-    __slots__ = ("first", "last", "lengths")
+    __slots__ = ("first", "ground", "last", "length_m", "lengths")
 
     def __init__(self, first: int, last: int, lengths: dict[str, float]) -> None:
         self.first, self.last, self.lengths = first, last, lengths
-
-    @property
-    def length_m(self) -> float:
-        return sum(self.lengths.values())
-
-    @property
-    def ground(self) -> str:
-        return max(KINDS, key=lambda kind: self.lengths.get(kind, 0.0))
+        self.length_m = sum(lengths.values())
+        # On a tie the kind that stands first in KINDS.
+        self.ground = max(KINDS, key=lambda kind: lengths.get(kind, 0.0))
 
     def with_next(self, other: _Run) -> _Run:
         lengths = dict(self.lengths)

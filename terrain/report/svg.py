@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
-from itertools import chain
+from functools import cache, lru_cache
+from typing import Any
 
 import numpy as np
 from markupsafe import Markup, escape
 
 from terrain.report.safe import plain_line
 from terrain.values.arrays import FloatArray, IntArray
+
+_SPECIAL = re.compile("[&<>\"']")
 
 
 def num(value: float) -> str:
@@ -24,17 +28,24 @@ def attrs(**values: object) -> str:
     """Attributes; `class_` is class, other underscores become hyphens. None is left out."""
     parts = []
     for key, value in values.items():
-        if value is None:
-            continue
-        name = key.rstrip("_").replace("_", "-")
-        shown = num(value) if isinstance(value, float) else plain_line(str(value))
-        parts.append(f' {name}="{escape(shown)}"')
+        if value is not None:
+            shown = num(value) if isinstance(value, float) else _escaped(plain_line(str(value)))
+            parts.append(f' {_attribute(key)}="{shown}"')
     return "".join(parts)
+
+
+@cache
+def _attribute(key: str) -> str:
+    return key.rstrip("_").replace("_", "-")
+
+
+def _escaped(text: str) -> str:
+    return str(escape(text)) if _SPECIAL.search(text) else text
 
 
 def tag(name: str, content: str | Markup = "", **values: object) -> Markup:
     """An element; `content` is escaped unless it is Markup already."""
-    inner = escape(content)
+    inner = content if isinstance(content, Markup) else _escaped(content)
     opening = f"<{name}{attrs(**values)}"
     return Markup(f"{opening}>{inner}</{name}>" if inner else f"{opening}/>")
 
@@ -45,7 +56,8 @@ def text(x: float, y: float, words: str, **values: object) -> Markup:
 
 
 def join(parts: Iterable[Markup]) -> Markup:
-    return Markup("").join(parts)
+    """The parts as one; what is not Markup is escaped."""
+    return Markup("".join(p if isinstance(p, Markup) else escape(p) for p in parts))
 
 
 def boxes(rows: Iterable[tuple[float, float, float, float]]) -> str:
@@ -76,29 +88,40 @@ def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) ->
     # Each point as the step from the last one, but line starts as they are.
     dx, dy = np.diff(gx, prepend=0), np.diff(gy, prepend=0)
     dx[first], dy[first] = gx[first], gy[first]
-    after_first = np.zeros(len(gx), dtype=bool)
-    after_first[1:] = first[:-1]
-    # A minus sign parts two numbers as well as a space does.
-    before_x = np.select([first, after_first & ~first, dx >= 0], ["M", "l", " "], "").tolist()
-    before_y = np.where(dy >= 0, " ", "").tolist()
-    grid = _Grid(scale)
-    x_text = [grid[step] for step in dx.tolist()]
-    y_text = [grid[step] for step in dy.tolist()]
-    return "".join(chain.from_iterable(zip(before_x, x_text, before_y, y_text, strict=True)))
+    second = np.zeros(len(gx), dtype=bool)
+    second[1:] = first[:-1] & ~first[1:]
+    pieces = np.empty((len(gx), 2), dtype=object)
+    pieces[:, 0], pieces[:, 1] = _told(dx, scale), _told(dy, scale)
+    pieces[first, 0] = _told(dx[first], scale, "M")
+    pieces[second, 0] = _told(dx[second], scale, "l")
+    return "".join(pieces.ravel().tolist())
 
 
-class _Grid(dict[int, str]):
-    """Grid steps as text, each made once."""
-
-    def __init__(self, scale: int) -> None:
-        super().__init__()
-        self.scale = scale
-
-    def __missing__(self, step: int) -> str:
-        self[step] = shown = num(step / self.scale)
-        return shown
+_TABLE = 2100  # grid steps either way that are told from a table
 
 
+def _step(step: int, scale: int, letter: str) -> str:
+    """A number of a path; a letter or a minus sign parts two numbers as well as a space does."""
+    text = num(step / scale)
+    return letter + text if letter or text.startswith("-") else f" {text}"
+
+
+@cache
+def _table(scale: int, letter: str) -> np.ndarray[Any, np.dtype[np.object_]]:
+    told = [_step(k, scale, letter) for k in range(-_TABLE, _TABLE + 1)]
+    return np.array(told, dtype=object)
+
+
+def _told(steps: IntArray, scale: int, letter: str = "") -> np.ndarray[Any, np.dtype[np.object_]]:
+    """Grid steps as text, each behind the letter."""
+    near = np.clip(steps, -_TABLE, _TABLE)
+    told = _table(scale, letter)[near + _TABLE]
+    for i in np.flatnonzero(near != steps).tolist():
+        told[i] = _step(int(steps[i]), scale, letter)
+    return told
+
+
+@lru_cache(maxsize=8192)
 def text_width(words: str, size: float) -> float:
     """A fair guess of a label's width in pixels, a little on the wide side."""
     ems = 0.0
