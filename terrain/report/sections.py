@@ -43,11 +43,6 @@ class Section:
     def length_m(self) -> float:
         return self.to_m - self.from_m
 
-    @property
-    def main_basis(self) -> str | None:
-        """The basis of the largest part of it."""
-        return max(self.basis, key=lambda b: self.basis[b]) if self.basis else None
-
 
 def sections(stretches: list[dict[str, Any]], most: int = _MAX_SECTIONS) -> list[Section]:
     """The stretches of a report as at most `most` sections, in riding order."""

@@ -120,11 +120,6 @@ class Relief:
             mean = 100 * rise / length
         return np.where(length >= SHORT_M, mean, self.grade_at((from_m + to_m) / 2))
 
-    def hairpins_between(self, from_m: FloatArray, to_m: FloatArray) -> IntArray:
-        """Number of hairpins in each part [from_m, to_m)."""
-        first, end = np.searchsorted(self.hairpins_m, [from_m, to_m])
-        return np.asarray(end - first, dtype=np.int64)
-
     def profile(self) -> tuple[FloatArray, FloatArray]:
         """Positions and heights of a light profile: even steps, with every top and bottom."""
         n = len(self.at_m)

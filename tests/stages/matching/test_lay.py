@@ -147,7 +147,7 @@ def test_a_gap_of_the_file_is_bridged_by_road(winding: RoadsView) -> None:
     assert match.filled.tolist() == [False, True, False]
     assert match.filled_m == pytest.approx(14 * BEND_M, rel=1e-3)
     assert codes(match) == ["gap-bridged", "way-guessed"]
-    assert match.problems[0].where == "km 1.3 to 11.8"
+    assert match.problems[0].where == "km 1.3 to km 11.8"
     assert "6.3 km" in match.problems[0].what and "routing" in match.problems[0].action
     assert match.breaks_m == ()
 
@@ -211,7 +211,7 @@ def test_a_break_too_wide_to_bridge_stays_a_break(tmp_path: Path) -> None:
     assert match.breaks_m == pytest.approx((1800.0,), abs=1.0)
     assert match.filled_m == match.unmapped_m == 0.0
     assert codes(match) == ["gap-left-open"]
-    assert "28.2 km" in match.problems[0].what
+    assert "28 km away" in match.problems[0].what
     assert match.line_length_m == pytest.approx(3600.0, rel=1e-3)
 
 
@@ -222,7 +222,7 @@ def test_a_one_way_ridden_against_is_followed_and_told(tmp_path: Path) -> None:
     assert_ways(match, [(1, 1800.0)])
     assert not match.forward.any()
     assert codes(match) == ["against-one-way"]
-    assert match.problems[0].where == "km 0.0 to 1.8"
+    assert match.problems[0].where == "km 0 to km 1.8"
 
 
 def test_many_places_of_one_kind_are_told_in_few_words(tmp_path: Path) -> None:
