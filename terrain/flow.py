@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from datetime import UTC, datetime
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -20,11 +19,11 @@ from terrain.settings import Settings
 from terrain.stages.advice import advise
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground import judge_ground, with_notes
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import lay_route, other_ways
-from terrain.stages.plan import make_plan
+from terrain.stages.plan import choose_days, make_plan
 from terrain.stages.relief import judge_relief
 from terrain.stages.surroundings import look_around
 from terrain.tables.climate import ATTRIBUTION
@@ -75,6 +74,7 @@ def assess(
         grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=others,
         ele_m=relief.ele_at((laid.from_m + laid.to_m) / 2),
     )  # fmt: skip
+    noted = with_notes(region.ground, roads, notes, day)  # of the ways around, too
     speeds = ride_speeds(laid, roads, places, ground, relief, trip)
     ride = ride_of(laid, ground, speeds)
     exits = find_exits(ride, roads, region.help)
@@ -83,30 +83,31 @@ def assess(
         ride,
         roads,
         region.help,
-        way_p=np.asarray(region.ground.p, dtype=np.float64),
+        way_p=np.asarray(noted.p, dtype=np.float64),
         remote=help_.remote,
     )
-    heat = judge_heat(
-        heat_inputs(laid, ground, relief, speeds, fleet.rules.ride_day_s),
-        trip=trip,
-        fleet=fleet,
-        own=region.climate,
-    )
-    heat_at_m, heat_c = heat.temp_along()
-    planned = partial(
-        make_plan, ride, roads, places, region.help,
-        rules=fleet.rules, trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,
-        daylight=daylight_of(trip, ride), heat_at_m=heat_at_m, heat_c=heat_c,
+    # One clock for all that follows: where the days end, and the hour each place is passed.
+    days = choose_days(
+        ride, roads, places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
+        daylight=daylight_of(trip, ride), pins=pins,
     )  # fmt: skip
-    # The advice asks how long the days are, the plan how far the bike gets: days first.
+    heat = judge_heat(
+        heat_inputs(laid, ground, relief, speeds, days.clock),
+        trip=trip, fleet=fleet, own=region.climate,
+    )  # fmt: skip
     advice = advise(
         advice_inputs(
             match=laid, roads=roads, places=places, ground=ground, relief=relief, speeds=speeds,
-            heat=heat, help_=help_, plan=planned(bikes=fleet.classes), trip=trip, fleet=fleet,
+            heat=heat, help_=help_, clock=days.clock, trip=trip, fleet=fleet,
             way_ground=region.ground, others=others,
         )
     )  # fmt: skip
-    plan = planned(bikes=bikes_for(trip, fleet, advice))
+    heat_at_m, heat_c = heat.temp_along()
+    plan = make_plan(
+        ride, days, places, region.help, bikes=bikes_for(trip, fleet, advice), rules=fleet.rules,
+        trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,
+        heat_at_m=heat_at_m, heat_c=heat_c,
+    )  # fmt: skip
     return Report(
         made_at=made_at or datetime.now(UTC),
         terrain_version=terrain.__version__,

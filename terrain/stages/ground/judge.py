@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 
 from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
-from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes
+from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes, with_notes
 from terrain.stages.ground.season import season_risks, snow_may_close
 from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import Laid, share_intervals
@@ -76,7 +76,8 @@ def judge_ground(
         held=held,
     )
     laid = _laid(match, cuts, ground)
-    shares, choices = share_intervals(laid, roads.ways, way_ground, others)
+    others_ground = with_notes(way_ground, roads, notes, today) if others else way_ground
+    shares, choices = share_intervals(laid, roads.ways, others_ground, others)
     basis_shares = _basis_shares(cuts.length_m, ground.basis)
     n = len(match.kind)
     return Ground(

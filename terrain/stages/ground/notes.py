@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-from terrain.values.ground import LAND, GroundNote
+from terrain.values.ground import BASES, LAND, Basis, GroundNote, WayGround
 from terrain.values.match import LegKind, Match
+from terrain.values.views import RoadsView
 
 REACH_M = 30.0  # a drawn note holds where the ride is this close to it
 SPOT_M = 250.0  # a note of one point holds this far along the ride, both ways
 _STEP_M = 10.0
+_MOST_OF = 0.6  # a drawn note holds for a whole way if this share of its points is in reach
 _EARTH_M = 6_371_008.8
 
 
@@ -157,3 +160,57 @@ def note_at(held: Sequence[Held], middle_m: FloatArray) -> IntArray:
     for i, h in enumerate(held):
         out[(middle_m > h.from_m) & (middle_m < h.to_m)] = i
     return out
+
+
+def with_notes(
+    way_ground: WayGround,
+    roads: RoadsView,
+    notes: Sequence[GroundNote],
+    today: date | None,
+    trust: NoteTrust = NOTE_TRUST,
+) -> WayGround:
+    """The ground of all ways with the notes about whole ways mixed in, for ways not ridden.
+
+    A note of a way_id is about that way, a drawn one about every way that it runs along. Spots
+    are left out: they hold on a ride, not on a way. Where nothing is noted it is `way_ground`.
+    """
+    told = [n for n in notes if n.ground is not None and (n.way_id is not None or len(n.line) > 1)]
+    told.sort(key=lambda note: belief_in(note, today, trust))
+    rows = [_ways_of(roads, note) for note in told]
+    if not any(len(r) for r in rows):
+        return way_ground
+    p, basis = np.array(way_ground.p), np.array(way_ground.basis)
+    for note, row in zip(told, rows, strict=True):
+        held = Held(note=note, from_m=0.0, to_m=0.0, belief=belief_in(note, today, trust))
+        # The most believed comes last and rests on the map, not on another note.
+        p[row] = with_note(way_ground.p[row].astype(np.float64), held, trust)
+        if held.belief >= trust.wins:
+            basis[row] = BASES.index(Basis.NOTED)
+    return replace(way_ground, p=p, basis=basis)
+
+
+def _ways_of(roads: RoadsView, note: GroundNote) -> IntArray:
+    """Rows of the ways that a note is about."""
+    if note.way_id is not None:
+        return np.flatnonzero(roads.ways.way_id == note.way_id)
+    lon, lat = np.asarray(note.line, dtype=np.float64).T
+    turn = np.deg2rad(1) * _EARTH_M
+    scale = turn * np.cos(np.deg2rad(float(lat.mean())))
+    x, y = lon * scale, lat * turn
+    along = np.r_[0.0, np.cumsum(np.hypot(np.diff(x), np.diff(y)))]
+    at = np.arange(0.0, along[-1] + _STEP_M, _STEP_M)
+    tree = cKDTree(np.stack([np.interp(at, along, x), np.interp(at, along, y)], axis=1))
+    px, py = roads.pt_lon * scale, roads.pt_lat * turn
+    close = np.flatnonzero(
+        (px >= x.min() - REACH_M) & (px <= x.max() + REACH_M)
+        & (py >= y.min() - REACH_M) & (py <= y.max() + REACH_M)
+    )  # fmt: skip
+    far, _ = tree.query(np.stack([px[close], py[close]], axis=1), distance_upper_bound=REACH_M)
+    way = roads.edge_way[roads.pt_edge[close[np.isfinite(far)]]]
+    row, count = np.unique(way, return_counts=True)
+    edge = np.flatnonzero(np.isin(roads.edge_way, row))
+    all_points = np.bincount(
+        np.searchsorted(row, roads.edge_way[edge]),
+        weights=np.diff(roads.edge_start)[edge], minlength=len(row),
+    )  # fmt: skip
+    return np.asarray(row[count >= _MOST_OF * all_points], dtype=np.int64)

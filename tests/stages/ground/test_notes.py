@@ -8,9 +8,17 @@ from datetime import date
 import numpy as np
 import pytest
 
-from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.ground import fit_way_ground, judge_ground, with_notes
 from terrain.stages.ground.notes import belief_in, hold_notes
-from terrain.values.ground import Basis, Ground, GroundKind, GroundNote, Severity
+from terrain.values.ground import (
+    BASES,
+    Basis,
+    Ground,
+    GroundKind,
+    GroundNote,
+    OtherWay,
+    Severity,
+)
 from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads
 
 _TODAY = date(2026, 6, 1)
@@ -103,3 +111,43 @@ def test_a_note_must_say_where_and_what_can_be() -> None:
         GroundNote(ground=GroundKind.TRACK)
     with pytest.raises(ValueError, match="cannot say"):
         GroundNote(way_id=1, ground=GroundKind.FERRY)
+
+
+def test_notes_hold_for_the_ways_around_too() -> None:
+    """Another way round is judged by what the operator saw there, not by its tags."""
+    view = roads(_WAYS)
+    ground = fit_way_ground(view, places())
+    by_way = GroundNote(way_id=100, ground=GroundKind.TRACK, noted=_TODAY)
+    drawn = GroundNote(line=_line((990, 3), (2010, -4)), ground=GroundKind.GRAVEL, noted=_TODAY)
+    spot = GroundNote(line=_line((2500, 0)), ground=GroundKind.TRACK, noted=_TODAY)
+    noted = with_notes(ground, view, (by_way, drawn, spot), _TODAY)
+    assert noted.p.argmax(axis=1).tolist() == [2, 1, 0]
+    assert [BASES[b] for b in noted.basis] == [Basis.NOTED, Basis.NOTED, Basis.TAGGED]
+    assert noted.p.sum(axis=1) == pytest.approx(1, abs=1e-6) and noted.p.max() < 1
+    assert with_notes(ground, view, (spot,), _TODAY) is ground
+
+
+def test_a_note_that_only_crosses_a_way_or_grew_old_leaves_it_alone() -> None:
+    view = roads(_WAYS)
+    ground = fit_way_ground(view, places())
+    crossing = GroundNote(line=_line((500, -400), (500, 400)), ground=GroundKind.TRACK)
+    assert with_notes(ground, view, (crossing,), _TODAY) is ground
+    old = GroundNote(way_id=100, ground=GroundKind.TRACK, noted=date(2006, 6, 1))
+    aged = with_notes(ground, view, (old,), _TODAY)
+    assert aged.basis[0] == ground.basis[0]
+    assert aged.p[0].argmax() == 0 and aged.p[0, 2] > ground.p[0, 2]
+
+
+def test_another_way_the_ride_may_have_gone_is_judged_by_the_note() -> None:
+    view = roads(_WAYS)
+    ground = fit_way_ground(view, places())
+    others = [
+        OtherWay(from_m=1000.0, to_m=2000.0, weight=1.0, ridden=row == 1,
+                 way=np.array([row], dtype=np.int32), length_m=np.array([1000.0]))
+        for row in (1, 2)
+    ]  # fmt: skip
+    note = GroundNote(way_id=102, ground=GroundKind.TRACK, noted=_TODAY)
+    judged = judge_ground(
+        ride(view, [0, 1]), view, ground, notes=(note,), today=_TODAY, others=others
+    )
+    assert max(option.track for option in judged.choices[0].options) > 0.9
