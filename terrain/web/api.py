@@ -136,12 +136,19 @@ def _out(row: Any, routes: list[bookings.Standing], link: str | None = None) -> 
     fields = {name: getattr(row, name) for name in BookingOut.model_fields if hasattr(row, name)}
     listed = [
         RouteOut(
-            id=x.route_id, name=x.name, state=x.state, fault=x.what,  # type: ignore[arg-type]
-            report_id=x.report_id, summary=x.summary,
+            id=x.route_id, name=x.name, state=x.state,  # type: ignore[arg-type]
+            fault=x.fault_in("en"),
+            report_id=x.report_id, summary=_plain_summary(x),
         )
         for x in routes
     ]  # fmt: skip
     return BookingOut(**fields, routes=listed, link=link)
+
+
+def _plain_summary(row: bookings.Standing) -> dict[str, Any] | None:
+    """The summary in English alone."""
+    told = row.told("en")
+    return told and {key: value for key, value in told.items() if key != "in"}
 
 
 @router.post("/bookings", dependencies=_TOKEN, responses=_ERRORS, status_code=201)

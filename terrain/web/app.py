@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from typing import Any
@@ -13,7 +14,15 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from terrain.errors import TerrainError
-from terrain.web import api, desk_pages, guide_pages, office_pages, operation, rider_pages
+from terrain.web import (
+    api,
+    desk_pages,
+    guide_pages,
+    map_pages,
+    office_pages,
+    operation,
+    rider_pages,
+)
 from terrain.web.access import LimitedError, SignInNeeded
 from terrain.web.database import BusyError, Database
 from terrain.web.desk import Desk, desk_of
@@ -21,8 +30,10 @@ from terrain.web.edge import Edge
 from terrain.web.log import say
 from terrain.web.settings import WebSettings
 from terrain.web.supervisor import Supervisor
+from terrain.web.texts import texts_in
 
 _BUSY_S = 15
+_SWITCH_S = 0.001
 
 
 def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None = None) -> Edge:
@@ -37,6 +48,8 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        # Pages wait less for threads that store uploads (5 ms is Python's own).
+        sys.setswitchinterval(_SWITCH_S)
         supervisor.start()
         try:
             yield
@@ -54,7 +67,8 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
         lifespan=lifespan,
     )
     app.state.desk = Desk(settings, db)
-    for part in (operation, rider_pages, desk_pages, office_pages, guide_pages, api):
+    pages = (operation, rider_pages, desk_pages, office_pages, map_pages, guide_pages, api)
+    for part in pages:
         app.include_router(part.router)
     app.add_exception_handler(TerrainError, _explain)
     app.add_exception_handler(HTTPException, _refuse)
@@ -88,7 +102,8 @@ def _refuse(request: Request, exc: Exception) -> Response:
     what = _PLAIN.get(exc.status_code, str(exc.detail))
     if exc.detail and exc.status_code in (401, 403, 404) and str(exc.detail).endswith("."):
         what = str(exc.detail)
-    return _tell(request, exc.status_code, what, "", "", dict(exc.headers or {}))
+    fix = "Ask the rental desk for a new one." if what.startswith("This link") else ""
+    return _tell(request, exc.status_code, what, "", fix, dict(exc.headers or {}))
 
 
 _PLAIN = {
@@ -135,11 +150,12 @@ def _tell(
     headers: dict[str, str] | None = None,
 ) -> Response:  # fmt: skip
     """One error, as a page or as JSON of one shape."""
-    what = what.rstrip(".") + "."
     if "/api/" in request.url.path or request.url.path.endswith(("/metrics", "/state")):
-        body = {"error": {"what": what, "where": where, "fix": fix}}
+        body = {"error": {"what": what.rstrip(".") + ".", "where": where, "fix": fix}}
         return JSONResponse(body, status_code=status, headers=headers)
-    values = {"what": what, "where": where, "fix": fix}
-    page = desk_of(request).page(request, "error.html", status=status, **values)
+    desk = desk_of(request)
+    texts = texts_in(desk.lang(request))
+    values = {"what": texts.error(what), "where": texts.told(where), "fix": texts.told(fix)}
+    page = desk.page(request, "error.html", status=status, **values)
     page.headers.update(headers or {})
     return page

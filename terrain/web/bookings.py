@@ -19,7 +19,7 @@ from terrain.values.trip import Luggage, Rider
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import bookings, events, files, jobs, reports, routes
-from terrain.web.texts import LANGS, one_line
+from terrain.web.texts import LANGS, one_line, texts_in
 
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
@@ -209,48 +209,77 @@ def current_routes(conn: Connection, booking_id: int) -> Sequence[Any]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """One route with its latest job and report.
+class Progress:
+    """How far one route is: what a page asks for each second.
 
-    state : of the job; step : what it does now; what : why it failed
-    report_id, made_at, summary : of the newest report, None if there is none yet
+    state : of its latest job; step : what that does now; what : why it failed, see told_fault
     """
 
     route_id: int
     name: str
-    drawn: bool
     state: str
     step: str
     what: str
+
+    @property
+    def working(self) -> bool:
+        return self.state in ("waiting", "running")
+
+    @property
+    def fault(self) -> tuple[str, str, str, str]:
+        """Why it failed: what, where, fix, and more for staff."""
+        if not self.what.startswith("["):
+            return self.what, "", "", ""
+        what, where, fix, detail = json.loads(self.what)
+        return what, where, fix, detail
+
+    def fault_in(self, lang: str) -> str:
+        """Why it failed, in sentences; the file's name stands beside it already."""
+        what, where, fix, _ = self.fault
+        where = where.removeprefix(self.name).lstrip(", ")
+        return texts_in(lang).error(what, where, fix) if what else ""
+
+    @property
+    def detail(self) -> str:
+        """What staff may want to know more."""
+        return self.fault[3]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing(Progress):
+    """One route with its latest job and report.
+
+    report_id, made_at, summary : of the newest report, None if there is none yet
+    """
+
+    drawn: bool
     report_id: int | None
     made_at: float | None
     summary: dict[str, Any] | None
 
     @property
-    def working(self) -> bool:
-        return self.state in ("waiting", "running")
+    def differs(self) -> bool:
+        """Whether the booked bike is not the advised one."""
+        return bool((self.summary or {}).get("differs"))
+
+    def told(self, lang: str) -> dict[str, Any] | None:
+        """The summary with its sentences in a language."""
+        if self.summary is None:
+            return None
+        return {**self.summary, **self.summary.get("in", {}).get(lang, {})}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Progress:
-    """How far one route is: what a page asks for each second."""
-
-    route_id: int
-    state: str
-    step: str
-    what: str
-
-    @property
-    def working(self) -> bool:
-        return self.state in ("waiting", "running")
+def told_fault(what: str, where: str = "", fix: str = "", detail: str = "") -> str:
+    """Why a job failed, in the form it is kept in: each page says it in its language."""
+    return json.dumps([what, where, fix, detail], ensure_ascii=False)
 
 
 def progress(conn: Connection, booking_id: int) -> list[Progress]:
     """How far the present routes of a booking are, without their reports."""
     rows = conn.execute(_PROGRESS, {"booking": booking_id}).all()
     return [
-        Progress(route_id=row.id, state=row.state or "done", step=row.step or "",
-                 what=row.what or "")
+        Progress(route_id=row.id, name=row.name, state=row.state or "done",
+                 step=row.step or "", what=row.what or "")
         for row in rows
     ]  # fmt: skip
 
@@ -289,7 +318,7 @@ def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any
 
 
 _PROGRESS = (
-    sa.select(routes.c.id, jobs.c.state, jobs.c.step, jobs.c.what)
+    sa.select(routes.c.id, routes.c.name, jobs.c.state, jobs.c.step, jobs.c.what)
     .outerjoin(jobs, jobs.c.id == _last(jobs, jobs.c.kind == "report"))
     .where(routes.c.booking_id == sa.bindparam("booking"), routes.c.current.is_(True))
     .order_by(routes.c.id)

@@ -12,11 +12,13 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
+from terrain.errors import TerrainError
 from terrain.report.safe import plain_line
 from terrain.web.bookings import State
 from terrain.web.database import Database
 from terrain.web.limits import Limits
 from terrain.web.settings import WebSettings
+from terrain.web.texts import LANG_NAMES, asked_language, texts_in
 
 _AT_ONCE = 8  # posted forms in memory
 
@@ -44,12 +46,31 @@ class Desk:
     def page(
         self, request: Request, name: str, *, status: int = 200, **values: Any
     ) -> HTMLResponse:
-        """A page out of its template."""
+        """A page out of its template, in the reader's language."""
         person = getattr(request.state, "person", None)
-        text = self.templates.get_template(name).render(
-            person=person, csrf=person.csrf if person else "", **values
-        )
+        csrf = person.csrf if person else ""
+        text = self.part(request, name, person=person, csrf=csrf, **values)
         return HTMLResponse(text, status_code=status)
+
+    def part(self, request: Request, name: str, **values: Any) -> str:
+        """A part of a page out of its template."""
+        texts = texts_in(values.pop("lang", "") or self.lang(request))
+        return self.templates.get_template(name).render(
+            _=texts.say, told=texts.told, lang=texts.lang, **values
+        )
+
+    def lang(self, request: Request) -> str:
+        """The language of who asks: as chosen, the booking's, or as the browser asks."""
+        person = getattr(request.state, "person", None)
+        booking = getattr(request.state, "booking", None)
+        chosen = person.lang if person else booking.lang if booking else ""
+        return chosen or asked_language(
+            request.headers.get("accept-language", ""), self.settings.lang
+        )
+
+    def fault(self, request: Request, exc: TerrainError) -> str:
+        """An error in the reader's language."""
+        return texts_in(self.lang(request)).error(exc.what, exc.where, exc.fix)
 
     def go(self, path: str) -> RedirectResponse:
         """Send the browser to a page of ours after a form."""
@@ -72,9 +93,11 @@ def _environment(settings: WebSettings) -> jinja2.Environment:
         lstrip_blocks=True,
     )
     environment.globals.update(
-        at=lambda path: settings.root_path + path, operator=settings.operator, State=State
-    )
+        at=lambda path: settings.root_path + path, operator=settings.operator, State=State,
+        lang_names=LANG_NAMES,
+    )  # fmt: skip
     environment.filters["when"] = _when
+    environment.filters["tell"] = lambda said, words: words.tell(said)
     return environment
 
 

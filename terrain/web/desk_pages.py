@@ -21,14 +21,16 @@ from terrain.web.downloads import attachment, download, report_page
 from terrain.web.jobs import add_job
 from terrain.web.mail import draft, draft_text
 from terrain.web.people import Person, Role
+from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.ruling import SETUPS
-from terrain.web.texts import one_line
+from terrain.web.texts import one_line, texts_in
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
 _PAGE = 100
+_NO_FILE = "Choose a file first."
 
 
 @router.get("/desk", dependencies=[Depends(Allow("guide"))])
@@ -45,10 +47,10 @@ def table(
         told = bookings.standings(conn, [row.id for row in rows])
     shown = [(row, told[row.id]) for row in rows[:_PAGE]]
     if differs:
-        shown = [(row, all_) for row, all_ in shown if any(is_mismatch(x) for x in all_)]
+        shown = [(row, all_) for row, all_ in shown if any(x.differs for x in all_)]
     return desk.page(
         request, "bookings.html", rows=shown, state=state, q=q, differs=differs, page=page,
-        more=len(rows) > _PAGE, is_mismatch=is_mismatch,
+        more=len(rows) > _PAGE, has_map=has_region(desk.settings),
     )  # fmt: skip
 
 
@@ -70,12 +72,6 @@ def _find(conn: Connection, state: str, q: str, skip: int) -> list[Any]:
     return list(conn.execute(query.offset(skip).limit(_PAGE + 1)).all())
 
 
-def is_mismatch(row: Standing) -> bool:
-    """Whether the booked bike is not the advised one."""
-    told = (row.summary or {}).get("mismatch", "")
-    return bool(told) and not told.endswith("as advised.")
-
-
 @router.get("/desk/new", dependencies=STAFF)
 def new_form(request: Request) -> Response:
     return _new_page(request, Form().texts)
@@ -94,7 +90,7 @@ def new(request: Request) -> Response:
             )
             bookings.note_event(conn, _who(request), "booking made", now, booking_id)
     except InputError as exc:
-        return _new_page(request, form.texts, str(exc))
+        return _new_page(request, form.texts, desk.fault(request, exc))
     return _booking_page(request, ref, link=link)
 
 
@@ -102,7 +98,7 @@ def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Resp
     desk = desk_of(request)
     return desk.page(
         request, "booking_new.html", status=422 if fault else 200, values=values, fault=fault,
-        classes=fleet_of(desk.settings).classes, langs=("en", "es", "fr"), lang=desk.settings.lang,
+        classes=fleet_of(desk.settings).classes, usual_lang=desk.settings.lang,
     )  # fmt: skip
 
 
@@ -132,8 +128,8 @@ def _booking_page(request: Request, ref: str, *, link: str = "", fault: str = ""
         }
     return desk.page(
         request, "booking.html", status=422 if fault else 200, b=row, rows=rows,
-        history=history, rulings=rulings, setups=SETUPS, fault=fault, is_mismatch=is_mismatch,
-        classes=fleet_of(desk.settings).classes, langs=("en", "es", "fr"),
+        history=history, rulings=rulings, setups=SETUPS, fault=fault,
+        classes=fleet_of(desk.settings).classes,
         working=any(x.working for x in rows),
         link=desk.whole(f"/t/{link}", request) if link else "",
     )  # fmt: skip
@@ -169,7 +165,7 @@ def change(request: Request, ref: str) -> Response:
             what = f"state: {State(told['state']).words}" if "state" in told else "details changed"
             bookings.note_event(conn, _who(request), what, now, row.id)
     except InputError as exc:
-        return _booking_page(request, ref, fault=str(exc))
+        return _booking_page(request, ref, fault=desk.fault(request, exc))
     return desk.go(f"/desk/b/{ref}")
 
 
@@ -190,7 +186,7 @@ def send(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     form: Form = request.state.form
     if not form.files:
-        return _booking_page(request, ref, fault="Choose a file first.")
+        return _booking_page(request, ref, fault=texts_in(desk.lang(request)).say(_NO_FILE))
     now = time.time()
     with desk.db.write() as conn:
         row = found(conn, ref)
@@ -242,7 +238,7 @@ def report(request: Request, ref: str, route_id: int) -> Response:
         chosen = _own_route(conn, row.id, route_id)
     if chosen.report_id is None:
         raise HTTPException(404, "There is no report yet.")
-    bar = desk.templates.get_template("desk_bar.html").render(b=row, chosen=chosen)
+    bar = desk.part(request, "desk_bar.html", b=row, chosen=chosen)
     return report_page(desk, chosen, "staff.html", bar)
 
 
@@ -285,7 +281,8 @@ def compare(request: Request, ref: str) -> Response:
     with desk.db.read() as conn:
         row = found(conn, ref)
         rows = bookings.standings(conn, [row.id])[row.id]
-    ready = [x for x in rows if x.summary]
+    lang = desk.lang(request)
+    ready = [(x, x.told(lang)) for x in rows if x.summary]
     return desk.page(request, "compare.html", b=row, rows=ready)
 
 

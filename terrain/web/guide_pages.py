@@ -12,6 +12,7 @@ from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
+from terrain.report.words import words_for
 from terrain.values.plan import StopKind
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
@@ -70,9 +71,11 @@ def _plan_page(request: Request, route_id: int, fault: str = "") -> Response:
             sa.select(schema.pins.c.body).where(schema.pins.c.route_id == route_id)
         ).scalar()
     facts = facts_of(desk, row.report_id) if row.report_id is not None else None
+    words = words_for(desk.lang(request), booking.units)
     return desk.page(
         request, "plan.html", status=422 if fault else 200, b=booking, row=row, facts=facts,
         days=_by_day(facts) if facts else [], kinds=KINDS, fault=fault,
+        words=words, tell=words.tell,
         wishes=_wishes(request.state.form, facts, body or ""), pinned=bool(body),
     )  # fmt: skip
 
@@ -135,7 +138,7 @@ def change_plan(request: Request, route_id: int) -> Response:
         try:
             parse_pins(body.encode(), "your plan")
         except InputError as exc:
-            return _plan_page(request, route_id, str(exc))
+            return _plan_page(request, route_id, desk.fault(request, exc))
     with desk.db.write() as conn:
         booking, _ = _ride(conn, route_id)
         conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
@@ -210,7 +213,7 @@ def report(request: Request, route_id: int) -> Response:
         _, row = _ride(conn, route_id)
     if row.report_id is None:
         raise HTTPException(404, "There is no report yet.")
-    bar = desk.templates.get_template("guide_bar.html").render(row=row)
+    bar = desk.part(request, "guide_bar.html", row=row)
     return report_page(desk, row, "guide.html", bar)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -9,6 +10,11 @@ from sqlalchemy.engine import Connection
 
 from terrain.web.schema import jobs
 
+# In the form of bookings.told_fault.
+_TOO_HARD = json.dumps(
+    ["the route could not be worked through", "",
+     "Send it again in a simpler form, or tell the rental desk.", ""]
+)  # fmt: skip
 WAITING, RUNNING, DONE, FAILED = "waiting", "running", "done", "failed"
 
 
@@ -91,8 +97,7 @@ def take_job(
         conn.execute(
             mine.values(
                 state=FAILED, done_at=now,
-                what="The route could not be worked through. Send it again in a simpler form, "
-                "or tell the desk.",
+                what=_TOO_HARD,
             )
         )  # fmt: skip
     return None

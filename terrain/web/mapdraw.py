@@ -73,12 +73,18 @@ def view_of(region: Region, level: int = 0, centre: Point | None = None) -> View
     )  # fmt: skip
 
 
-def draw_map(region: Region, view: View, points: Sequence[Point] = (), label: str = "") -> Markup:
-    """The map with the points drawn so far, in order, joined by straight lines."""
+def draw_map(
+    region: Region, view: View, points: Sequence[Point] = (), label: str = "",
+    kept: Sequence[Sequence[Point]] = (),
+) -> Markup:  # fmt: skip
+    """The map with the points drawn so far, in order, joined by straight lines.
+
+    kept : lines drawn before, told apart by their numbers
+    """
     base = _base(region.folder, region.pack, view)
     return tag(
         "svg",
-        join([base, _drawn(view, points)]),
+        join([base, _kept(view, kept), _drawn(view, points)]),
         class_="map", viewBox=f"0 0 {WIDTH:.0f} {view.height:.0f}", width=f"{WIDTH:.0f}",
         height=f"{view.height:.0f}", role="img", aria_label=label,
         data_west=f"{view.west:.7f}", data_north=f"{view.north:.7f}",
@@ -92,6 +98,18 @@ def map_picture(region: Region, view: View, points: Sequence[Point], css: str) -
     svg = svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
     start = svg.index(">") + 1
     return f"{svg[:start]}<style>{css}</style>{svg[start:]}".encode()
+
+
+def _kept(view: View, kept: Sequence[Sequence[Point]]) -> Markup:
+    parts: list[Markup] = []
+    for n, line in enumerate(kept, start=1):
+        spots = [view.spot(lon, lat) for lon, lat in line]
+        if not any(0 <= x <= WIDTH and 0 <= y <= view.height for x, y in spots):
+            continue
+        d = "".join(f"{'L' if i else 'M'}{x:.1f} {y:.1f}" for i, (x, y) in enumerate(spots))
+        parts.append(tag("path", class_="kept", d=d + "h.01" if len(spots) == 1 else d))
+        parts.append(text(spots[0][0] + 6, spots[0][1] - 6, str(n), class_="n"))
+    return tag("g", join(parts), class_="all-kept")
 
 
 def _drawn(view: View, points: Sequence[Point]) -> Markup:

@@ -1,19 +1,16 @@
-"""The office: signing in, accounts, ground notes, helpers, and tables in and out."""
+"""The office: signing in, accounts, tokens, and tables in and out."""
 
 from __future__ import annotations
 
 import hmac
-import json
 import secrets
 import time
-from datetime import UTC, datetime
 
 import sqlalchemy as sa
-from fastapi import APIRouter, Depends, HTTPException, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from terrain.errors import InputError
-from terrain.values.help import HelperKind
 from terrain.web import bookings, people, schema
 from terrain.web.access import (
     OPEN,
@@ -28,15 +25,12 @@ from terrain.web.access import (
 from terrain.web.desk import Desk, desk_of
 from terrain.web.log import say
 from terrain.web.people import Role
-from terrain.web.points import read_points
-from terrain.web.regions import map_region
-from terrain.web.tables_in_out import bookings_csv, read_bookings_csv
-from terrain.web.texts import one_line
-from terrain.web.work import fleet_of
+from terrain.web.tables_in_out import COLUMNS, bookings_csv, read_bookings_csv
+from terrain.web.texts import one_line, texts_in
 
 router = APIRouter(include_in_schema=False)
 STAFF, ADMIN = [Depends(Allow("staff"))], [Depends(Allow("admin"))]
-_GROUNDS = ("", "paved", "gravel", "track")
+_OWN = "This is your own account."
 
 
 @router.get("/sign-in", dependencies=[Depends(Allow(OPEN))])
@@ -48,9 +42,12 @@ def _sign_in_page(request: Request, to: str, fault: str = "") -> Response:
     desk = desk_of(request)
     # No session yet: the form is tied to this browser by a cookie of its own.
     visit = secrets.token_urlsafe(16)
+    with desk.db.read() as conn:
+        nobody = conn.execute(sa.select(schema.users.c.id).limit(1)).first() is None
     page = desk.page(
-        request, "sign_in.html", status=401 if fault else 200, to=to, visit=visit, fault=fault
-    )
+        request, "sign_in.html", status=401 if fault else 200, to=to, visit=visit, nobody=nobody,
+        fault=texts_in(desk.lang(request)).say(fault),
+    )  # fmt: skip
     _set_cookie(desk, page, VISIT_COOKIE, visit, 3600)
     return page
 
@@ -111,7 +108,7 @@ def sign_out(request: Request) -> Response:
 
 @router.get("/account", dependencies=[Depends(Allow("guide"))])
 def account(request: Request) -> Response:
-    return desk_of(request).page(request, "account.html", fault="", done="")
+    return desk_of(request).page(request, "account.html", fault="")
 
 
 @router.post("/account", dependencies=[Depends(Allow("guide"))])
@@ -132,10 +129,18 @@ def change_password(request: Request) -> Response:
             people.change_password(conn, person.id, person.name, form.get("new"))
             secret = people.open_session(conn, person.id, now)
     except InputError as exc:
-        return desk.page(request, "account.html", status=422, fault=str(exc), done="")
+        return desk.page(request, "account.html", status=422, fault=desk.fault(request, exc))
     page = desk.go("/desk")
     _set_cookie(desk, page, SESSION_COOKIE, secret, desk.settings.session_s)
     return page
+
+
+@router.post("/account/language", dependencies=[Depends(Allow("guide"))])
+def change_language(request: Request) -> Response:
+    desk, form = desk_of(request), request.state.form
+    with desk.db.write() as conn:
+        people.change_language(conn, request.state.person.id, form.get("lang"))
+    return desk.go("/account")
 
 
 @router.get("/desk/people", dependencies=ADMIN)
@@ -166,7 +171,7 @@ def add_person(request: Request) -> Response:
             people.add_user(conn, form.get("name"), role, form.get("password"), now)
             bookings.note_event(conn, request.state.person.name, f"account made: {role}", now)
     except InputError as exc:
-        return _people_page(request, str(exc))
+        return _people_page(request, desk.fault(request, exc))
     return desk.go("/desk/people")
 
 
@@ -175,7 +180,7 @@ def switch_person(request: Request, user_id: int) -> Response:
     """Let an account in or keep it out; nobody keeps himself out."""
     desk, form = desk_of(request), request.state.form
     if user_id == request.state.person.id:
-        return _people_page(request, "This is your own account.")
+        return _people_page(request, texts_in(desk.lang(request)).say(_OWN))
     with desk.db.write() as conn:
         people.set_active(conn, user_id, form.get("active") == "yes")
         bookings.note_event(conn, request.state.person.name, "account switched", time.time())
@@ -200,142 +205,6 @@ def delete_token(request: Request, token_id: int) -> Response:
     return desk.go("/desk/people")
 
 
-# -- ground notes and helpers ------------------------------------------------------------------
-
-
-@router.get("/desk/notes", dependencies=STAFF)
-def notes_page(request: Request, level: int = 0, lon: float = 0.0, lat: float = 0.0) -> Response:
-    return _notes_page(request, level, (lon, lat))
-
-
-def _notes_page(
-    request: Request, level: int = 0, centre: tuple[float, float] | None = None, fault: str = ""
-) -> Response:
-    from terrain.tables.ground_severity import SEVERITIES
-
-    desk = desk_of(request)
-    form: Form = request.state.form
-    with desk.db.read() as conn:
-        rows = conn.execute(sa.select(schema.notes).order_by(schema.notes.c.id.desc())).all()
-    told = [(row, json.loads(row.line)) for row in rows]
-    return desk.page(
-        request, "notes.html", status=422 if fault else 200, rows=told, fault=fault, form=form,
-        grounds=_GROUNDS, severities=[row.name for row in SEVERITIES],
-        today=datetime.now(UTC).date().isoformat(),
-        **_map(desk, level, centre, [tuple(line[0]) for _, line in told], form.get("points")),
-    )  # fmt: skip
-
-
-def _map(
-    desk: Desk, level: int, centre: tuple[float, float] | None,
-    spots: list[tuple[float, float]], points: str,
-) -> dict[str, object]:  # fmt: skip
-    """The map of a page with a form that takes points."""
-    from terrain.web.mapdraw import draw_map, view_of
-
-    region = map_region(desk.settings)
-    if region is None:
-        return {"map": "", "view": None, "points": points, "credit": ()}
-    view = view_of(region, level, centre if centre and any(centre) else next(iter(spots), None))
-    drawn = draw_map(region, view, read_points(points), "Map of the region, north up")
-    return {"map": drawn, "view": view, "points": points, "credit": region.info.attribution}
-
-
-@router.post("/desk/notes", dependencies=STAFF)
-def add_note(request: Request) -> Response:
-    """Keep a ground note, checked as in a notes file; the next report knows it."""
-    from terrain.inputs.notes import parse_notes
-
-    desk, form = desk_of(request), request.state.form
-    line = [list(point) for point in read_points(form.get("points"))]
-    keys = ("ground", "severity", "date", "remark")
-    told = {key: one_line(form.get(key), 300) for key in keys if form.get(key).strip()}
-    kind, at = ("Point", line[0]) if len(line) == 1 else ("LineString", line)
-    feature = {"type": "Feature", "geometry": {"type": kind, "coordinates": at}, "properties": told}
-    try:
-        if not line:
-            raise InputError("the note has no place", "", "Tap the map where it is.")
-        parse_notes(json.dumps({"type": "FeatureCollection", "features": [feature]}).encode(), "")
-    except InputError as exc:
-        return _notes_page(request, fault=str(exc))
-    with desk.db.write() as conn:
-        conn.execute(
-            schema.notes.insert().values(
-                line=json.dumps(line), ground=told.get("ground", ""),
-                severity=told.get("severity", ""), noted=told.get("date", ""),
-                who=request.state.person.name, remark=told.get("remark", ""),
-                created_at=time.time(),
-            )
-        )  # fmt: skip
-    return desk.go("/desk/notes")
-
-
-@router.post("/desk/notes/{note_id}/delete", dependencies=STAFF)
-def delete_note(request: Request, note_id: int) -> Response:
-    desk = desk_of(request)
-    with desk.db.write() as conn:
-        conn.execute(schema.notes.delete().where(schema.notes.c.id == note_id))
-    return desk.go("/desk/notes")
-
-
-@router.get("/desk/helpers", dependencies=STAFF)
-def helpers_page(request: Request, level: int = 0, lon: float = 0.0, lat: float = 0.0) -> Response:
-    return _helpers_page(request, level, (lon, lat))
-
-
-def _helpers_page(
-    request: Request, level: int = 0, centre: tuple[float, float] | None = None, fault: str = ""
-) -> Response:
-    desk = desk_of(request)
-    form: Form = request.state.form
-    with desk.db.read() as conn:
-        rows = conn.execute(sa.select(schema.helpers).order_by(schema.helpers.c.name)).all()
-    return desk.page(
-        request, "helpers.html", status=422 if fault else 200, rows=rows, fault=fault, form=form,
-        kinds=list(HelperKind), classes=fleet_of(desk.settings).classes,
-        **_map(desk, level, centre, [(row.lon, row.lat) for row in rows], form.get("points")),
-    )  # fmt: skip
-
-
-@router.post("/desk/helpers", dependencies=STAFF)
-def add_helper(request: Request) -> Response:
-    """Keep a helper of the operator's own, checked as in a helpers file."""
-    from terrain.inputs.helpers import parse_helpers
-
-    desk, form = desk_of(request), request.state.form
-    points = read_points(form.get("points"))
-    lengths = (("name", 120), ("kind", 20), ("repairs", 200), ("phone", 60), ("hours", 120),
-               ("note", 300))  # fmt: skip
-    told = {key: one_line(form.get(key), longest) for key, longest in lengths}
-    try:
-        if not points:
-            raise InputError("the helper has no place", "", "Tap the map where it is.")
-        given = {k: v for k, v in told.items() if v}
-        geometry = {"type": "Point", "coordinates": list(points[-1])}
-        feature = {"type": "Feature", "geometry": geometry, "properties": given}
-        tree = {"type": "FeatureCollection", "features": [feature]}
-        parse_helpers(json.dumps(tree).encode(), "")
-    except InputError as exc:
-        return _helpers_page(request, fault=str(exc))
-    lon, lat = points[-1]
-    with desk.db.write() as conn:
-        conn.execute(
-            schema.helpers.insert().values(**told, lon=lon, lat=lat, created_at=time.time())
-        )
-    return desk.go("/desk/helpers")
-
-
-@router.post("/desk/helpers/{helper_id}/delete", dependencies=STAFF)
-def delete_helper(request: Request, helper_id: int) -> Response:
-    desk = desk_of(request)
-    with desk.db.write() as conn:
-        conn.execute(schema.helpers.delete().where(schema.helpers.c.id == helper_id))
-    return desk.go("/desk/helpers")
-
-
-# -- tables in and out -------------------------------------------------------------------------
-
-
 @router.get("/desk/bookings.csv", dependencies=STAFF)
 def bookings_out(request: Request) -> Response:
     desk = desk_of(request)
@@ -347,7 +216,9 @@ def bookings_out(request: Request) -> Response:
 
 @router.get("/desk/import", dependencies=STAFF)
 def import_form(request: Request) -> Response:
-    return desk_of(request).page(request, "import.html", fault="", links=[])
+    return desk_of(request).page(
+        request, "import.html", fault="", links=[], columns=COLUMNS, done=0
+    )
 
 
 @router.post("/desk/import", dependencies=STAFF)
@@ -355,11 +226,13 @@ def bookings_in(request: Request) -> Response:
     """Take a table of bookings, all or nothing; the new links are shown this once."""
     desk = desk_of(request)
     form: Form = request.state.form
-    if not form.files:
-        return desk.page(request, "import.html", status=422, fault="Choose a file.", links=[])
     now, links = time.time(), []
     try:
-        rows = read_bookings_csv(form.files[0].content)
+        if not form.files:
+            raise InputError("choose a file first")
+        rows = read_bookings_csv(form.files[0].content, texts_in(desk.lang(request)).told)
+        if not rows:
+            raise InputError("the table holds no booking")
         with desk.db.write() as conn:
             for told in rows:
                 old = bookings.by_ref(conn, told["ref"])
@@ -372,7 +245,8 @@ def bookings_in(request: Request) -> Response:
                 links.append((ref, desk.whole(f"/t/{link}", request)))
             bookings.note_event(conn, request.state.person.name, "bookings imported", now)
     except InputError as exc:
-        return desk.page(request, "import.html", status=422, fault=str(exc), links=[])
-    if not links and not rows:
-        raise HTTPException(422, "The table holds no booking.")
-    return desk.page(request, "import.html", fault="", links=links)
+        fault = desk.fault(request, exc)
+        return desk.page(
+            request, "import.html", status=422, fault=fault, links=[], columns=COLUMNS, done=0
+        )
+    return desk.page(request, "import.html", fault="", links=links, columns=COLUMNS, done=len(rows))

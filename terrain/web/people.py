@@ -12,7 +12,7 @@ from sqlalchemy.engine import Connection
 from terrain.errors import InputError
 from terrain.web.keys import check_password, digest, hash_password, new_secret
 from terrain.web.schema import sessions, tokens, users
-from terrain.web.texts import one_line
+from terrain.web.texts import LANGS, one_line
 
 
 class Role(StrEnum):
@@ -36,6 +36,7 @@ class Person:
     role: Role
     csrf: str
     session: str
+    lang: str = ""
 
 
 def add_user(conn: Connection, name: str, role: Role, password: str, now: float) -> None:
@@ -59,6 +60,12 @@ def change_password(conn: Connection, user_id: int, name: str, password: str) ->
         users.update().where(users.c.id == user_id).values(password=hash_password(password, name))
     )
     conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
+
+
+def change_language(conn: Connection, user_id: int, lang: str) -> None:
+    """The language of the desk for an account; the browser's if empty or not known."""
+    lang = lang if lang in LANGS else ""
+    conn.execute(users.update().where(users.c.id == user_id).values(lang=lang))
 
 
 def set_active(conn: Connection, user_id: int, active: bool) -> None:
@@ -95,15 +102,16 @@ def person_of(
 ) -> tuple[Person, bool] | None:
     """The person of a session, and whether its last use should be written down again."""
     row = conn.execute(
-        sa.select(sessions, users.c.name, users.c.role)
+        sa.select(sessions, users.c.name, users.c.role, users.c.lang)
         .join(users, users.c.id == sessions.c.user_id)
         .where(sessions.c.hash == digest(secret), users.c.active.is_(True))
     ).first()
     if row is None or now - row.seen_at > idle_s or now - row.created_at > whole_s:
         return None
     person = Person(
-        id=row.user_id, name=row.name, role=Role(row.role), csrf=row.csrf, session=row.hash
-    )
+        id=row.user_id, name=row.name, role=Role(row.role), csrf=row.csrf, session=row.hash,
+        lang=row.lang,
+    )  # fmt: skip
     return person, now - row.seen_at > 60.0
 
 

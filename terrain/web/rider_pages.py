@@ -21,7 +21,7 @@ from terrain.web.jobs import queue_length
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.regions import has_region, map_region
 from terrain.web.retention import export_zip, forget_routes
-from terrain.web.texts import LANG_NAMES, texts_for
+from terrain.web.texts import LANG_NAMES, texts_for, texts_in
 
 router = APIRouter(include_in_schema=False)
 _TRIP = ("depart", "rider", "luggage", "lang")
@@ -54,7 +54,7 @@ def open_send(request: Request) -> Response:
                 bookings.add_routes(conn, booking_id, form.files, now)
     except InputError as exc:
         values = {**_blank(desk, lang), **form.texts}
-        return _form_page(desk, request, values, "/ride", lang=lang, fault=str(exc))
+        return _form_page(desk, request, values, "/ride", lang=lang, fault=_said(exc, lang))
     return desk.go(f"/t/{link}" if form.files else f"/t/{link}/draw")
 
 
@@ -75,8 +75,8 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
             working=working, ref=booking.ref,
         )  # fmt: skip
     chosen = next((row for row in ready if row.route_id == route), ready[0])
-    bar = desk.templates.get_template("rider_bar.html").render(
-        t=t, link=link, rows=rows, chosen=chosen, ref=booking.ref
+    bar = desk.part(
+        request, "rider_bar.html", t=t, link=link, rows=rows, chosen=chosen, ref=booking.ref
     )
     return report_page(desk, chosen, "rider.html", bar)
 
@@ -87,14 +87,14 @@ async def trip_state(request: Request, link: str) -> Response:
     desk, booking = desk_of(request), request.state.booking
     rows = await desk.db.soon(lambda conn: bookings.progress(conn, booking.id))
     t = texts_for(booking.lang)
-    told = [{"id": row.route_id, "text": step_text(row, t)} for row in rows]
+    told = [{"id": row.route_id, "text": step_text(row, t, booking.lang)} for row in rows]
     return JSONResponse({"working": any(row.working for row in rows), "routes": told})
 
 
-def step_text(row: Progress, t: dict[str, str]) -> str:
+def step_text(row: Progress, t: dict[str, str], lang: str) -> str:
     """What is done with a route now, in words."""
     if row.state == "failed":
-        return f"{t['failed']}: {row.what}"
+        return row.fault_in(lang)
     if row.state == "running":
         return t.get(row.step, t["reading"])
     return t["waiting"] if row.state == "waiting" else t["done"]
@@ -125,7 +125,9 @@ def send(request: Request, link: str) -> Response:
             bookings.note_event(conn, "rider", "route or details sent", now, booking.id)
     except InputError as exc:
         values = {**booking._mapping, **form.texts}
-        return _form_page(desk, request, values, f"/t/{link}", lang=booking.lang, fault=str(exc))
+        return _form_page(
+            desk, request, values, f"/t/{link}", lang=booking.lang, fault=_said(exc, booking.lang)
+        )
     return desk.go(f"/t/{link}/draw" if form.get("then") == "draw" else f"/t/{link}")
 
 
@@ -256,6 +258,10 @@ def delete(request: Request, link: str) -> Response:
     )
 
 
+def _said(exc: TerrainError, lang: str) -> str:
+    return texts_in(lang).error(exc.what, exc.where, exc.fix)
+
+
 def _open_desk(request: Request) -> Desk:
     desk = desk_of(request)
     if not desk.settings.open_upload:
@@ -265,8 +271,7 @@ def _open_desk(request: Request) -> Desk:
 
 def _asked_lang(request: Request, desk: Desk) -> str:
     asked = request.query_params.get("lang", "")
-    accepted = request.headers.get("accept-language", "")[:2].lower()
-    return next((x for x in (asked, accepted) if x in LANG_NAMES), desk.settings.lang)
+    return asked if asked in LANG_NAMES else desk.lang(request)
 
 
 def _blank(desk: Desk, lang: str) -> dict[str, Any]:
@@ -299,7 +304,7 @@ def _form_page(
     settings = desk.settings
     return desk.page(
         request, "rider_form.html", status=422 if fault else 200, t=t, lang=lang, values=values,
-        target=target, again=again, fault=fault, once=secrets.token_hex(8), langs=LANG_NAMES,
+        target=target, again=again, fault=fault, once=secrets.token_hex(8),
         can_draw=has_region(settings),
         hint=t["files_hint"].format(n=settings.max_files, mb=settings.max_bytes // 1_000_000),
         keep=t["keep"].format(days=settings.keep_days),

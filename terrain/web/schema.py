@@ -18,11 +18,14 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 2
+VERSION = 3
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
-NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {1: (("bookings", "guided"),)}
+NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
+    1: (("bookings", "guided"),),
+    2: (("users", "lang"),),
+}
 
 meta = Table(
     "meta",
@@ -39,6 +42,8 @@ users = Table(
     Column("role", String(10), nullable=False),
     Column("password", Text, nullable=False),
     Column("active", Boolean, nullable=False, default=True),
+    # "" for the language the browser asks for.
+    Column("lang", String(2), nullable=False, default="", server_default=""),
     Column("created_at", Float, nullable=False),
 )
 

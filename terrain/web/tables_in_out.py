@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable
 from typing import Any
 
 import sqlalchemy as sa
@@ -44,9 +45,10 @@ def bookings_csv(conn: Connection) -> bytes:
     return out.getvalue().encode("utf-8-sig")
 
 
-def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
+def read_bookings_csv(data: bytes, say: Callable[[str], str] = str) -> list[dict[str, Any]]:
     """The bookings in a table with a head; only columns we know are read.
 
+    say : tells a fault in the reader's language
     Raises InputError with the line of every fault, up to ten.
     """
     try:
@@ -70,7 +72,9 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
             )
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                _take(dict(zip(head, cells, strict=False)), reader.line_num, rows, faults, seen)
+                _take(
+                    dict(zip(head, cells, strict=False)), reader.line_num, rows, faults, seen, say
+                )
             if len(rows) > _MOST_ROWS:
                 raise InputError(
                     f"the table holds more than {_MOST_ROWS} bookings", "", "Split it."
@@ -78,14 +82,16 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
     except csv.Error as exc:
         raise InputError(f"this is no CSV ({exc})", f"line {reader.line_num}", "") from exc
     if faults:
-        more = f" And {len(faults) - _MOST_FAULTS} more." if len(faults) > _MOST_FAULTS else ""
-        raise InputError("the table has faults", "", " ".join(faults[:_MOST_FAULTS]) + more)
+        left = len(faults) - _MOST_FAULTS
+        more = [say(f"And {left} more") + "."] if left > 0 else []
+        raise InputError("the table has faults", "", "\n".join(["", *faults[:_MOST_FAULTS], *more]))
     return rows
 
 
 def _take(
-    cells: dict[str, str], line: int, rows: list[dict[str, Any]], faults: list[str], seen: set[str]
-) -> None:
+    cells: dict[str, str], line: int, rows: list[dict[str, Any]], faults: list[str],
+    seen: set[str], say: Callable[[str], str],
+) -> None:  # fmt: skip
     # Our own export marks texts that look like formulas; the mark comes off again.
     plain = {k: v.strip().removeprefix("'") if v.startswith("'") else v.strip()
              for k, v in cells.items() if k in COLUMNS}  # fmt: skip
@@ -97,9 +103,13 @@ def _take(
     try:
         told = bookings.checked_booking(plain)
     except InputError as exc:
-        faults.append(f"Line {line}, {exc.where}: {exc.what}.")
+        faults.append(_upper(f"{say(f'line {line}')}, {exc.where}: {say(exc.what)}."))
         return
     if told["ref"] in seen:
-        faults.append(f"Line {line}: {told['ref']} stands twice.")
+        faults.append(_upper(say(f"line {line}: {told['ref']} stands twice") + "."))
     seen.add(told["ref"])
     rows.append(told)
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.web.ruling import Ruling, apply_ruling
 from terrain.web.settings import WebSettings
+from terrain.web.texts import texts_in
 
 if TYPE_CHECKING:
+    from terrain.report.words import Words
     from terrain.values.fleet import Fleet
     from terrain.values.report import Facts
     from terrain.values.trip import Trip
@@ -142,49 +144,70 @@ def _own(material: Material) -> dict[str, Any]:
 
 
 def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
-    """The verdict's parts in English for the desk's table, out of the report's own words."""
+    """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
+    from terrain.report.words import LANGUAGES
+
+    advice = facts["advice"] or {"bikes": [], "setup": {"choice": None}, "excluded": []}
+    bikes = advice["bikes"]
+    name = _class_named(booking["wanted"], fleet)
+    return {
+        **_sentences(facts, booking, fleet, "en"),
+        "setup": advice["setup"]["choice"],
+        "bike": bikes[0]["class"] if bikes else "",
+        "excluded": [bike["class"] for bike in advice.get("excluded") or ()],
+        "differs": bool(booking["wanted"]) and (not bikes or bikes[0]["class"] != name),
+        "edited": bool(advice.get("edited")),
+        "days": len(facts["days"]),
+        "length_m": facts["route"]["length_m"],
+        "in": {
+            lang: _sentences(facts, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
+        },
+    }  # fmt: skip
+
+
+def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
+    """The verdict's parts in one language, out of the report's own words."""
     from terrain.report.page import make_page
     from terrain.report.words import words_for
 
-    page = make_page(facts, words_for("en", booking["units"]), "staff")
-    advice = facts["advice"] or {"bikes": [], "setup": {"choice": None}, "excluded": []}
-    bikes = advice["bikes"]
+    words = words_for(lang, booking["units"])
+    page = make_page(facts, words, "staff")
+    advice = facts["advice"] or {"bikes": [], "excluded": []}
     first = page.know[0] if page.know else None
     return {
         "route": page.title,
         "about": page.about,
-        "setup": advice["setup"]["choice"],
         "verdict": page.verdict,
         "lead": page.lead,
         "shares": [[share.name, share.text] for share in page.shares],
         "know": f"{first.what}{first.where}" if first else "",
         "unknown": list(page.unknown),
-        "bike": bikes[0]["class"] if bikes else "",
-        "bikes": [[bike["class"], bike["title"], bike["fit"]] for bike in bikes],
-        "excluded": [bike["class"] for bike in advice.get("excluded") or ()],
-        "mismatch": mismatch(booking["wanted"], advice, fleet),
-        "edited": bool(advice.get("edited")),
-        "days": len(facts["days"]),
-        "length_m": facts["route"]["length_m"],
+        "bikes": [[b["class"], words.said(b["title"]), b["fit"]] for b in advice["bikes"]],
+        "mismatch": mismatch(booking["wanted"], advice, fleet, words),
     }
 
 
-def mismatch(wanted: str, advice: dict[str, Any], fleet: Fleet) -> str:
+def mismatch(wanted: str, advice: dict[str, Any], fleet: Fleet, words: Words | None = None) -> str:
     """How the booked bike stands against the advised one, in a sentence; "" without a bike."""
+    from terrain.report.words import words_for
+
+    words = words or words_for("en")
+    say = texts_in(words.lang).say
     if not wanted:
         return ""
     name = _class_named(wanted, fleet)
     if name is None:
-        return f"Booked {wanted!r}, which is no class of the fleet."
+        return say("Booked {bike}, which is no class of the fleet.", bike=repr(wanted))
     bike = fleet.named(name)
-    title = bike.title if bike else name
+    title = words.said(bike.title) if bike else name
     for out in advice.get("excluded") or ():
         if out["class"] == name:
-            why = out["reasons"][0]["text"] if out["reasons"] else ""
-            return f"Booked {title}, which must not go. {why}".strip()
+            why = words.tell(out["reasons"][0]) if out["reasons"] else ""
+            return f"{say('Booked {bike}, which must not go.', bike=title)} {why}".strip()
     bikes = advice["bikes"]
     if not bikes:
-        return f"Booked {title}; no bike of the fleet fits."
+        return say("Booked {bike}; no bike of the fleet fits.", bike=title)
     if bikes[0]["class"] == name:
-        return f"Booked {title}, as advised."
-    return f"Booked {title}; advised {bikes[0]['title']}."
+        return say("Booked {bike}, as advised.", bike=title)
+    advised = words.said(bikes[0]["title"])
+    return say("Booked {bike}; advised {advised}.", bike=title, advised=advised)

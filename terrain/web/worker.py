@@ -17,9 +17,9 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from terrain.errors import TerrainError
+from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainError
 from terrain.web import jobs, schema
-from terrain.web.bookings import State, note_event
+from terrain.web.bookings import State, note_event, told_fault
 from terrain.web.database import BusyError, Database
 from terrain.web.jobs import Job
 from terrain.web.log import say
@@ -86,10 +86,10 @@ class Worker:
         except BusyError:
             raise
         except TerrainError as exc:
-            self._fail(job, str(exc))
+            self._fail(job, _fault(exc))
         except Exception as exc:
             say("job failed", error=type(exc).__name__)
-            self._fail(job, "Something went wrong that was not foreseen. Tell the desk.")
+            self._fail(job, _UNFORESEEN)
         else:
             self._keep_when_room(job, made)
 
@@ -198,7 +198,7 @@ class Worker:
             if sent:
                 jobs.finish(conn, job, now)
             elif job.tries >= 8:
-                jobs.give_up(conn, job, now, "The webhook could not be delivered.")
+                jobs.give_up(conn, job, now, told_fault("the webhook could not be delivered"))
             else:
                 jobs.put_back(conn, job, now, min(3600.0, 5.0 * 2**job.tries))
 
@@ -231,6 +231,23 @@ class _Lease:
                 # The job cannot be stopped from here; the supervisor starts a new worker.
                 os._exit(3)
             self.step("")
+
+
+_UNFORESEEN = told_fault("something went wrong that was not foreseen", "", "Tell the rental desk.")
+
+
+def _fault(exc: TerrainError) -> str:
+    """Why there is no report, as the rider can use it; what only staff can mend is theirs."""
+    if isinstance(exc, RegionNotCovering):
+        return told_fault(
+            "the map of this desk does not cover the route", "",
+            "Check that it is the right file. If it is, tell the rental desk.", exc.what,
+        )  # fmt: skip
+    if isinstance(exc, RouteError | PlanError):
+        return told_fault(exc.what, exc.where, exc.fix)
+    return told_fault(
+        "the desk cannot read routes now", "", "Your route is kept. Tell the rental desk.", str(exc)
+    )
 
 
 def _drop_older(conn: Any, route_id: int | None, report_id: int) -> None:

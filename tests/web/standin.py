@@ -36,6 +36,7 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3", "unknown": [],
         "bike": BIKES[0][0], "bikes": BIKES, "excluded": [], "days": 1, "length_m": 12000.0,
         "mismatch": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET),
+        "differs": material.booking["wanted"] == "road-tourer",
         "edited": ruling is not None, "notes": material.notes, "helpers": material.helpers,
         "pins": material.pins, "rider": material.booking["rider"],
     }  # fmt: skip

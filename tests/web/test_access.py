@@ -33,6 +33,7 @@ WANTED = {
     ("POST", "/sign-out"): "guide",
     ("GET", "/account"): "guide",
     ("POST", "/account"): "guide",
+    ("POST", "/account/language"): "guide",
     ("GET", "/desk"): "guide",
     ("GET", "/desk/new"): "staff",
     ("POST", "/desk/new"): "staff",

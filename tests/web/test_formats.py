@@ -18,7 +18,9 @@ def _of_format_one(settings: WebSettings) -> Database:
     db = Database(settings.database_url)
     db.create()
     with db.write() as conn:
-        conn.exec_driver_sql("ALTER TABLE bookings DROP COLUMN guided")
+        for columns in schema.NEW_COLUMNS.values():
+            for table, name in columns:
+                conn.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {name}")
         conn.execute(schema.meta.update().values(value="1"))
         conn.exec_driver_sql(
             "INSERT INTO bookings (ref, customer, email, starts_on, ends_on, wanted, state, lang, "

@@ -36,7 +36,7 @@ def test_a_route_that_cannot_be_used_says_why_and_lets_try_again(office: Office)
     office.send(link, b"hello", "holiday.txt")
     office.work()
     page = office.client.get(link).text
-    assert "this is no GPX file" in page and f"{link}/change" in page
+    assert "This is no GPX file. Export it as GPX." in page and f"{link}/change" in page
     office.send(link)
     office.work()
     assert "Stand-in" in office.client.get(link).text

@@ -40,6 +40,7 @@
       var field = document.getElementById(button.getAttribute("data-copy"));
       field.select();
       if (navigator.clipboard) { navigator.clipboard.writeText(field.value); } else { document.execCommand("copy"); }
+      button.textContent = button.getAttribute("data-done");
     });
   });
 

@@ -1,0 +1,191 @@
+"""Ground notes and helpers of the operator's own, put on the map and corrected there."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+import sqlalchemy as sa
+from fastapi import APIRouter, Depends, HTTPException, Request
+from starlette.responses import Response
+
+from terrain.errors import InputError
+from terrain.values.help import HelperKind
+from terrain.web import schema
+from terrain.web.access import Allow, Form
+from terrain.web.desk import Desk, desk_of
+from terrain.web.points import Point, read_points, say_points
+from terrain.web.regions import map_region
+from terrain.web.texts import one_line, texts_in
+from terrain.web.work import fleet_of
+
+router = APIRouter(include_in_schema=False)
+STAFF = [Depends(Allow("staff"))]
+_GROUNDS = ("", "paved", "gravel", "track")
+_NOTE = ("ground", "severity", "date", "remark")
+_HELPER = (("name", 120), ("kind", 20), ("repairs", 200), ("phone", 60), ("hours", 120),
+           ("note", 300))  # fmt: skip
+
+
+@router.get("/desk/notes", dependencies=STAFF)
+def notes_page(
+    request: Request, level: int = 0, lon: float = 0.0, lat: float = 0.0, change: int = 0
+) -> Response:
+    return _notes_page(request, level, (lon, lat), change)
+
+
+def _notes_page(
+    request: Request, level: int = 0, centre: Point | None = None, change: int = 0, fault: str = ""
+) -> Response:
+    from terrain.tables.ground_severity import SEVERITIES
+
+    desk = desk_of(request)
+    form: Form = request.state.form
+    with desk.db.read() as conn:
+        rows = conn.execute(sa.select(schema.notes).order_by(schema.notes.c.id.desc())).all()
+    told = [(row, [(p[0], p[1]) for p in json.loads(row.line)]) for row in rows]
+    today = datetime.now(UTC).date().isoformat()
+    values = {"id": "", "ground": "", "severity": "", "date": today, "remark": "", "points": ""}
+    for row, line in told:
+        if row.id == change:
+            values = {"id": str(row.id), "ground": row.ground, "severity": row.severity,
+                      "date": row.noted, "remark": row.remark,
+                      "points": say_points(line)}  # fmt: skip
+    values |= {key: form.texts[key] for key in values if key in form.texts}
+    return desk.page(
+        request, "notes.html", status=422 if fault else 200, rows=told, fault=fault, v=values,
+        grounds=_GROUNDS, severities=[row.name for row in SEVERITIES],
+        **_map(request, desk, level, centre, [line for _, line in told], values),
+    )  # fmt: skip
+
+
+def _map(
+    request: Request, desk: Desk, level: int, centre: Point | None,
+    kept: Sequence[Sequence[Point]], values: dict[str, str],
+) -> dict[str, Any]:  # fmt: skip
+    """The map of a page with a form that takes points; what is kept is drawn with its number."""
+    from terrain.web.mapdraw import draw_map, view_of
+
+    keep = f"change={values['id']}&" if values["id"].isdigit() else ""
+    points = values["points"]
+    region = map_region(desk.settings)
+    if region is None:
+        return {"map": "", "view": None, "points": points, "credit": (), "keep": keep}
+    drawn = read_points(points)
+    if not (centre and any(centre)):
+        centre = drawn[0] if level and drawn else None
+    view = view_of(region, level, centre)
+    label = texts_in(desk.lang(request)).say("Map of the region, north up")
+    picture = draw_map(region, view, drawn, label, kept=kept)
+    return {"map": picture, "view": view, "points": points, "keep": keep,
+            "credit": region.info.attribution}  # fmt: skip
+
+
+@router.post("/desk/notes", dependencies=STAFF)
+def keep_note(request: Request) -> Response:
+    """Keep a ground note, new or corrected, checked as in a notes file."""
+    from terrain.inputs.notes import parse_notes
+
+    desk, form = desk_of(request), request.state.form
+    line = [list(point) for point in read_points(form.get("points"))]
+    told = {key: one_line(form.get(key), 300) for key in _NOTE if form.get(key).strip()}
+    kind, at = ("Point", line[0]) if len(line) == 1 else ("LineString", line)
+    feature = {"type": "Feature", "geometry": {"type": kind, "coordinates": at}, "properties": told}
+    try:
+        if not line:
+            raise InputError("the note has no place", "", "Tap the map where it is.")
+        if "ground" not in told and "severity" not in told:
+            raise InputError("the note tells no ground", "", "Choose the ground or its severity.")
+        parse_notes(json.dumps({"type": "FeatureCollection", "features": [feature]}).encode(), "")
+    except InputError as exc:
+        return _notes_page(request, fault=desk.fault(request, exc))
+    values = {
+        "line": json.dumps(line), "ground": told.get("ground", ""),
+        "severity": told.get("severity", ""), "noted": told.get("date", ""),
+        "who": request.state.person.name, "remark": told.get("remark", ""),
+    }  # fmt: skip
+    _keep(desk, schema.notes, form, values)
+    return desk.go("/desk/notes")
+
+
+def _keep(desk: Desk, table: sa.Table, form: Form, values: dict[str, Any]) -> None:
+    """Correct the row that the form names, or add one."""
+    row_id = form.get("id")
+    with desk.db.write() as conn:
+        if not row_id:
+            conn.execute(table.insert().values(**values, created_at=time.time()))
+            return
+        mine = table.c.id == (int(row_id) if row_id.isdigit() and len(row_id) < 10 else -1)
+        if not conn.execute(table.update().where(mine).values(**values)).rowcount:
+            raise HTTPException(404, "This was deleted meanwhile.")
+
+
+@router.post("/desk/notes/{note_id}/delete", dependencies=STAFF)
+def delete_note(request: Request, note_id: int) -> Response:
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        conn.execute(schema.notes.delete().where(schema.notes.c.id == note_id))
+    return desk.go("/desk/notes")
+
+
+@router.get("/desk/helpers", dependencies=STAFF)
+def helpers_page(
+    request: Request, level: int = 0, lon: float = 0.0, lat: float = 0.0, change: int = 0
+) -> Response:
+    return _helpers_page(request, level, (lon, lat), change)
+
+
+def _helpers_page(
+    request: Request, level: int = 0, centre: Point | None = None, change: int = 0, fault: str = ""
+) -> Response:
+    desk = desk_of(request)
+    form: Form = request.state.form
+    with desk.db.read() as conn:
+        rows = conn.execute(sa.select(schema.helpers).order_by(schema.helpers.c.name)).all()
+    values = dict.fromkeys(("id", "points", *(name for name, _ in _HELPER)), "")
+    for row in rows:
+        if row.id == change:
+            values = {name: getattr(row, name) for name, _ in _HELPER}
+            values |= {"id": str(row.id), "points": say_points([(row.lon, row.lat)])}
+    values |= {key: form.texts[key] for key in values if key in form.texts}
+    return desk.page(
+        request, "helpers.html", status=422 if fault else 200, rows=rows, fault=fault, v=values,
+        kinds=list(HelperKind), classes=fleet_of(desk.settings).classes,
+        **_map(request, desk, level, centre, [[(row.lon, row.lat)] for row in rows], values),
+    )  # fmt: skip
+
+
+@router.post("/desk/helpers", dependencies=STAFF)
+def keep_helper(request: Request) -> Response:
+    """Keep a helper of the operator's own, new or corrected, checked as in a helpers file."""
+    from terrain.inputs.helpers import parse_helpers
+
+    desk, form = desk_of(request), request.state.form
+    points = read_points(form.get("points"))
+    told = {key: one_line(form.get(key), longest) for key, longest in _HELPER}
+    try:
+        if not points:
+            raise InputError("the helper has no place", "", "Tap the map where it is.")
+        if not told["name"]:
+            raise InputError("the helper has no name")
+        given = {k: v for k, v in told.items() if v}
+        geometry = {"type": "Point", "coordinates": list(points[-1])}
+        feature = {"type": "Feature", "geometry": geometry, "properties": given}
+        tree = {"type": "FeatureCollection", "features": [feature]}
+        parse_helpers(json.dumps(tree).encode(), "")
+    except InputError as exc:
+        return _helpers_page(request, fault=desk.fault(request, exc))
+    lon, lat = points[-1]
+    _keep(desk, schema.helpers, form, {**told, "lon": lon, "lat": lat})
+    return desk.go("/desk/helpers")
+
+
+@router.post("/desk/helpers/{helper_id}/delete", dependencies=STAFF)
+def delete_helper(request: Request, helper_id: int) -> Response:
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        conn.execute(schema.helpers.delete().where(schema.helpers.c.id == helper_id))
+    return desk.go("/desk/helpers")

@@ -1,0 +1,182 @@
+"""The desk speaks the reader's language, and no text of it is left out."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+
+import jinja2
+import pytest
+
+from terrain.inputs.gpx import parse_route
+from terrain.web.desk import _environment
+from terrain.web.settings import WebSettings
+from terrain.web.texts import LANGS, asked_language, read_table, texts_in
+from tests.web import wording
+from tests.web.conftest import Office
+from tests.web.standin import GPX
+
+only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+WORDS = read_table("desk_texts.toml")
+OTHERS = [lang for lang in LANGS if lang != "en"]
+#: Literals of the code that are no words to a reader: kinds of log lines.
+_LOG = {"no room", "busy", "sign-in limited", "sign-in refused", "report waits to be stored",
+        "job takes too long", "worker waits", "job ended", "job failed"}  # fmt: skip
+#: Words that need no translation: names of formats and of this program's own files.
+_NAMES = {"PDF", "GPX", "openapi.json"}
+
+
+def test_every_text_of_the_pages_is_in_the_catalogue() -> None:
+    assert wording.in_templates() - WORDS.keys() == set()
+
+
+def test_every_error_that_reaches_a_page_is_in_the_catalogue() -> None:
+    known = {wording.plain(key) for key in WORDS}
+    code = wording.in_code()
+    assert len(code) > 120
+    left = {text: at for text, at in code.items() if text not in known | _LOG}
+    assert left == {}
+
+
+@pytest.mark.parametrize("lang", OTHERS)
+def test_the_catalogue_is_whole(lang: str) -> None:
+    fields = re.compile(r"\{\w+\}")
+    for key, row in WORDS.items():
+        assert row.get(lang, "").strip(), key
+        assert sorted(fields.findall(row[lang])) == sorted(fields.findall(key)), key
+
+
+def test_no_page_holds_words_outside_the_catalogue() -> None:
+    environment = _environment(WebSettings(home=None, data=None))  # type: ignore[arg-type]
+    for path in wording.TEMPLATES:
+        text = path.read_text("utf-8")
+        # What jinja fills in is cut out; what is left between tags may hold no word.
+        plain = re.sub(r"\{%.*?%\}|\{\{.*?\}\}", "", text, flags=re.DOTALL)
+        shown = _Shown()
+        shown.feed(plain)
+        words = [w for part in shown.parts for w in re.findall(r"[A-Za-z.]{2,}", part)]
+        assert [w for w in words if w.strip(".") not in _NAMES | {"openapi.json"}] == [], path.name
+        assert _bare_constants(environment.parse(text)) == [], path.name
+
+
+class _Shown(HTMLParser):
+    """Gathers what a reader sees or hears: texts, and attributes that are read out."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.parts: list[str] = []
+        self.quiet = 0
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.quiet += tag in ("style", "script")
+        self.parts += [v or "" for k, v in attrs if k in ("aria-label", "alt", "title")]
+
+    def handle_endtag(self, tag: str) -> None:
+        self.quiet -= tag in ("style", "script")
+
+    def handle_data(self, data: str) -> None:
+        if not self.quiet:
+            self.parts.append(data)
+
+
+def _bare_constants(tree: jinja2.nodes.Template) -> list[str]:
+    """Texts that are put out by a condition: {{ "yes" if x else "no" }}."""
+    found = []
+    for out in tree.find_all(jinja2.nodes.Output):
+        for node in out.nodes:
+            if isinstance(node, jinja2.nodes.CondExpr):
+                for side in (node.expr1, node.expr2):
+                    if isinstance(side, jinja2.nodes.Const) and side.value not in ("yes", "no"):
+                        found.append(str(side.value))
+    return [text for text in found if re.search(r"[A-Za-z]{2}", text) and text != " data-single"]
+
+
+@only_sqlite
+@pytest.mark.parametrize("lang", OTHERS)
+def test_pages_hold_no_english_when_read_in_another_language(office: Office, lang: str) -> None:
+    office.send(office.booking("K1", wanted="road-tourer"))
+    office.send(office.booking("K2", lang=lang), b"hello", "a.txt")
+    office.booking("K3")
+    office.work()
+    admin = office.as_role("admin")
+    assert admin.post("/account/language", {"lang": lang}).status_code == 303
+    # Before anybody is known, as on a page that is not there, the browser's wish counts.
+    admin.client.headers["accept-language"] = lang
+    admin.post("/desk/notes", {"points": "2,1", "ground": "track", "severity": "rough"})
+    admin.post("/desk/helpers", {"points": "2,1", "kind": "mechanic", "name": "Zz"})
+    admin.post("/desk/tokens", {"name": "Zz"})
+    route = office.client.get("/api/v1/bookings/K1", headers=office.token()).json()["routes"][0]
+    pages = ["/desk", "/desk/new", "/desk/b/K1", "/desk/b/K2", "/desk/b/K3", "/desk/import",
+             "/desk/b/K1/compare", "/desk/notes", "/desk/notes?change=1", "/desk/helpers",
+             "/desk/people", "/account", "/guide", f"/guide/{route['id']}", "/nowhere",
+             "/desk/b/NONE"]  # fmt: skip
+    texts = [(path, admin.get(path).text) for path in pages]
+    texts.append(("import", admin.post("/desk/import", {}).text))
+    texts.append(("note", admin.post("/desk/notes", {"points": ""}).text))
+    texts.append(("password", admin.post("/account", {"old": "x", "new": "y"}).text))
+    # Sentences are told from single words: "no" is Spanish as well.
+    english = [key for key, row in WORDS.items()
+               if " " in key and "{" not in key and row[lang] != key]  # fmt: skip
+    for path, text in texts:
+        assert f'<html lang="{lang}">' in text, path
+        shown = _Shown()
+        shown.feed(text)
+        seen = "\n".join(shown.parts)
+        assert [key for key in english if key in seen] == [], path
+
+
+@only_sqlite
+def test_the_desk_speaks_as_chosen_or_as_the_browser_asks(office: Office) -> None:
+    staff = office.as_role("staff")
+    ask = {"accept-language": "fr-CH, es;q=0.7, en;q=0.8"}
+    assert "Réservations" in staff.client.get("/desk", headers=ask).text
+    assert staff.post("/account/language", {"lang": "es"}).status_code == 303
+    assert "Reservas" in staff.client.get("/desk", headers=ask).text
+    staff.post("/account/language", {"lang": ""})
+    assert "Bookings" in staff.get("/desk").text
+    assert "Entrar" in office.client.get("/sign-in", headers={"accept-language": "es"}).text
+
+
+@pytest.mark.parametrize(
+    ("header", "lang"),
+    [("", "en"), ("fr", "fr"), ("de, es;q=0.5", "es"), ("es;q=0.2, fr;q=0.3", "fr"),
+     ("*;q=x, ;,", "en"), ("ES-mx", "es"), ("de", "en")],
+)  # fmt: skip
+def test_the_browsers_wish(header: str, lang: str) -> None:
+    """RFC 9110, section 12.5.4."""
+    assert asked_language(header, "en") == lang
+
+
+@only_sqlite
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"hello there", {"es": "Exporte otra vez la ruta planeada", "fr": "du texte simple"}),
+        (b"%PDF-1.4 x", {"es": "un documento PDF", "fr": "Exportez de nouveau"}),
+        (GPX.replace(b'lat="1.0"', b'lat="95.2"'), {"es": "la latitud 95.2", "fr": "est hors de"}),
+    ],
+)
+def test_a_refusal_says_why_and_what_to_do_in_the_riders_language(
+    office: Office, content: bytes, words: dict[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def read(material, *_: object) -> None:  # type: ignore[no-untyped-def]
+        parse_route(material.content, material.name)
+        raise AssertionError("this file is no route")
+
+    monkeypatch.setattr("tests.web.conftest.quick_make", read)
+    for lang, said in words.items():
+        link = office.booking(f"R-{lang}", lang=lang)
+        office.send(link, content, "plan.gpx")
+        office.work()
+        page = office.client.get(link).text
+        assert said in page
+        assert page.count("plan.gpx") == 1  # the name is not said again in the sentence
+        assert office.client.get(link + "/state").json()["routes"][0]["text"] in page
+
+
+def test_what_is_not_known_stands_as_it_is() -> None:
+    texts = texts_in("es")
+    assert texts.told("an odd sentence of a library") == "an odd sentence of a library"
+    assert texts.error("there is already a booking 'K1'", "ref", "Take another reference.") == (
+        "referencia: ya hay una reserva 'K1'. Use otra referencia."
+    )
