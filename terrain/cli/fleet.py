@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +13,7 @@ from terrain.errors import FleetError
 
 if TYPE_CHECKING:
     from terrain.values.fleet import Fleet
-    from terrain.values.rentals import Learnt
+    from terrain.values.rentals import Learnt, Rental
 
 _file = click.Path(path_type=Path)
 
@@ -81,12 +83,13 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
     """Learn incident rates from a rental log (CSV), and write a new fleet file.
 
     Columns: class and incident, and days, km, ground (paved, gravel, track, mixed), rider, date
-    if there are any. Few rentals are drawn towards the rate believed before; with fewer than
-    ten no rate is given. The old file stays as it is.
+    if there are any; others are left alone. Semicolons and decimal commas are understood. Few
+    rentals are drawn towards the rate believed before; with fewer than ten no rate is given. The
+    old file stays as it is.
     """
     from terrain.inputs.fleet import read_fleet
     from terrain.inputs.fleet.write import fleet_text, save_beside
-    from terrain.inputs.rentals import read_rentals
+    from terrain.inputs.rentals import read_log
     from terrain.stages.learn import LEARN
     from terrain.stages.learn import learn as learn_rates
     from terrain.tables.fleet import DEFAULT_FLEET
@@ -99,10 +102,17 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
             fleet_file.name,
             "Learn for the fleet file it was made from.",
         )
-    lesson = learn_rates(read_rentals(log), fleet)
+    names = [name for bike in fleet.classes for name in (bike.name, bike.title)]
+    told = read_log(log, names)
+    rentals = _by_title(told.rentals, fleet)
+    lesson = learn_rates(rentals, fleet)
     click.echo(f"{lesson.rentals} rentals in {log.name}.")
+    if told.unread:
+        click.echo(f"Columns that were not read: {', '.join(told.unread)}.")
     if lesson.unknown:
-        click.echo(f"Left out, not classes of the fleet: {', '.join(lesson.unknown)}.")
+        counts = Counter(rental.bike for rental in rentals)
+        left = ", ".join(f"{name} ({counts[name]})" for name in lesson.unknown)
+        click.echo(f"Left out, not classes of the fleet: {left}.")
     for rate in lesson.rates:
         click.echo(_line(rate, LEARN.least_rentals))
     if not any(rate.used for rate in lesson.rates):
@@ -118,6 +128,14 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
         exact=out is not None,
     )
     click.echo(f"Written: {written}")
+
+
+def _by_title(rentals: tuple[Rental, ...], fleet: Fleet) -> tuple[Rental, ...]:
+    """Rentals that call a class by its title, by its name."""
+    from terrain.inputs.rental_cells import read_class
+
+    names = {read_class(bike.title): bike.name for bike in fleet.classes}
+    return tuple(replace(rental, bike=names.get(rental.bike, rental.bike)) for rental in rentals)
 
 
 def _line(rate: Learnt, least: int) -> str:

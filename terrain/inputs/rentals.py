@@ -4,6 +4,9 @@ Columns, in any order; only class and incident must be there:
 
     class,incident,days,km,ground,rider,date
     light-trail,no,3,410,track,steady,2027-01-12
+
+As spreadsheets write it: commas, semicolons or tabs, decimal commas, UTF-8, UTF-16 or the Western
+character set. Columns of other names are left alone and told.
 """
 
 from __future__ import annotations
@@ -11,26 +14,60 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-from collections.abc import Callable, Mapping
-from datetime import date
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from terrain.errors import FleetError
+from terrain.inputs.rental_cells import (
+    day_order,
+    read_amount,
+    read_class,
+    read_date,
+    read_ground,
+    read_incident,
+    read_km,
+    read_rider,
+)
 from terrain.values.rentals import Rental
-from terrain.values.trip import Rider
 
 _MAX_BYTES = 20_000_000
 _COLUMNS = ("class", "incident", "days", "km", "ground", "rider", "date")
 _NEEDED = ("class", "incident")
-_GROUNDS = ("paved", "gravel", "track", "mixed")
-_YES = frozenset(("yes", "y", "true", "1", "x"))
-_NO = frozenset(("no", "n", "false", "0", ""))
+# What other tables call them.
+_ALIASES = {
+    "bike": "class", "bike class": "class", "bike_class": "class", "incidents": "incident",
+    "breakdown": "incident", "day": "days", "kilometres": "km", "kilometers": "km",
+    "distance_km": "km", "surface": "ground", "terrain": "ground", "level": "rider",
+    "start": "date", "start_date": "date", "start date": "date",
+}  # fmt: skip
 _MOST_FAULTS = 30
+_MOST_LINES = 5  # lines told of the same fault
+_BINARY = ((b"PK\x03\x04", "a spreadsheet file"), (b"\xd0\xcf\x11\xe0", "an old spreadsheet file"),
+           (b"%PDF", "a PDF"))  # fmt: skip
 
 
-def read_rentals(path: str | Path) -> tuple[Rental, ...]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RentalLog:
+    """What a log holds. unread : columns that were left alone."""
+
+    rentals: tuple[Rental, ...]
+    unread: tuple[str, ...]
+
+
+def read_rentals(path: str | Path, classes: Sequence[str] = ()) -> tuple[Rental, ...]:
     """The rentals in a file. Raises FleetError with all its faults."""
+    return read_log(path, classes).rentals
+
+
+def read_log(path: str | Path, classes: Sequence[str] = ()) -> RentalLog:
+    """The log in a file.
+
+    classes : names and titles of the fleet's classes; a class that is nearly one of them is
+        taken for a slip of the pen
+    Raises FleetError with all its faults, each with line and fix.
+    """
     path = Path(path)
     try:
         with path.open("rb") as stream:
@@ -42,38 +79,93 @@ def read_rentals(path: str | Path) -> tuple[Rental, ...]:
         raise FleetError(f"the file cannot be read ({reason})", str(path), "") from exc
     if len(data) > _MAX_BYTES:
         raise FleetError("the file is too big for a rental log", path.name, "Send it in parts.")
+    for start, what in _BINARY:
+        if data.startswith(start):
+            raise FleetError(f"this is {what}, not a table", path.name, "Save it as CSV first.")
+    return parse_log(_text(data), path.name, classes)
+
+
+def _text(data: bytes) -> str:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16", errors="replace")
     try:
-        text = data.decode("utf-8-sig")
+        return data.decode("utf-8-sig")
     except UnicodeDecodeError:
         # Spreadsheets still write the machine's own Western character set.
-        text = data.decode("cp1252", errors="replace")
-    return parse_rentals(text, path.name)
+        return data.decode("cp1252", errors="replace")
 
 
-def parse_rentals(text: str, source: str) -> tuple[Rental, ...]:
+def parse_rentals(text: str, source: str, classes: Sequence[str] = ()) -> tuple[Rental, ...]:
     """The rentals in a text. Raises FleetError with all faults, each with line and fix."""
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-        rows = [(reader.line_num, row) for row in reader if any(cell.strip() for cell in row)]
-    except csv.Error as exc:
-        raise FleetError(f"this is not a table ({exc})", source, "Save it as CSV again.") from exc
+    return parse_log(text, source, classes).rentals
+
+
+def parse_log(text: str, source: str, classes: Sequence[str] = ()) -> RentalLog:
+    """The log in a text; see `read_log`."""
+    rows = _rows(text, source)
     if not rows:
         raise FleetError("the log is empty", source, f"Its first line must be {_example()}.")
-    head = [cell.strip().lower() for cell in rows[0][1]]
-    faults = _head_faults(head)
+    head_line, first = rows[0]
+    told = [cell.strip() for cell in first]
+    head = [_ALIASES.get(cell.lower(), cell.lower()) for cell in told]
+    faults = _head_faults(head, head_line)
     rentals: list[Rental] = []
     if not faults:
-        for line, row in rows[1:]:
-            rental = _rental(dict(zip(head, (c.strip() for c in row), strict=False)), line, faults)
+        cells = _cells(head, rows[1:], faults)
+        order = day_order([row.get("date", "") for _, row in cells])
+        known = tuple(read_class(name) for name in classes)
+        for line, row in cells:
+            rental = _rental(row, line, order, known, faults)
             if rental is not None:
                 rentals.append(rental)
         if not rentals and not faults:
             faults.append("the log has a head but no rentals; write one rental a line")
     if faults:
         raise _error(faults, source)
-    return tuple(rentals)
+    named = zip(told, head, strict=True)
+    unread = tuple(name for name, key in named if name and key not in _COLUMNS)
+    return RentalLog(rentals=tuple(rentals), unread=unread)
+
+
+def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
+    """Line number and cells of each line that has any."""
+    text = text.removeprefix("\ufeff").replace("\0", "")
+    first, _, rest = text.partition("\n")
+    skipped = 0
+    if first.strip().lower().startswith("sep=") and len(first.strip()) == len("sep=;"):
+        delimiter, text, skipped = first.strip()[-1], rest, 1
+    else:
+        delimiter = max(",;\t", key=first.count)
+    try:
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+        return [
+            (reader.line_num + skipped, row) for row in reader if any(cell.strip() for cell in row)
+        ]
+    except csv.Error as exc:
+        raise FleetError(f"this is not a table ({exc})", source, "Save it as CSV again.") from exc
+
+
+def _cells(
+    head: list[str], rows: Sequence[tuple[int, list[str]]], faults: list[str]
+) -> list[tuple[int, dict[str, str]]]:
+    """The cells of each line by column; lines with too many or too few are faults."""
+    found = []
+    for line, row in rows:
+        while len(row) > len(head) and not row[-1].strip():
+            row = row[:-1]
+        if len(row) > len(head):
+            faults.append(
+                f"line {line}: {len(row)} cells where the head has {len(head)}; put numbers with "
+                "a decimal comma in quotes, or save with semicolons"
+            )
+        elif len(row) < len(head) and any(name in head[len(row) :] for name in _NEEDED):
+            faults.append(
+                f"line {line}: {len(row)} cells where the head has {len(head)}; fill in "
+                f"{', '.join(name for name in head[len(row) :] if name in _NEEDED)}"
+            )
+        else:
+            found.append((line, dict(zip(head, (c.strip() for c in row), strict=False))))
+    return found
 
 
 def _example() -> str:
@@ -83,33 +175,55 @@ def _example() -> str:
 def _error(faults: list[str], source: str) -> FleetError:
     if len(faults) == 1:
         return FleetError(faults[0], source, f"Columns: {_example()}.")
-    listed = "\n".join(f"  {fault}." for fault in faults[:_MOST_FAULTS])
-    more = len(faults) - _MOST_FAULTS
+    told = _alike_as_one(faults)
+    listed = "\n".join(f"  {fault}." for fault in told[:_MOST_FAULTS])
+    more = len(told) - _MOST_FAULTS
     listed += f"\n  and {more} more" if more > 0 else ""
     return FleetError(f"{len(faults)} faults\n{listed}", source)
 
 
-def _head_faults(head: list[str]) -> list[str]:
-    faults = [
-        f"line 1: there is no column {name!r}; {_near(name)}"
-        for name in head
-        if name not in _COLUMNS
-    ]
-    faults += [f"line 1: column {name!r} is missing" for name in _NEEDED if name not in head]
+def _alike_as_one(faults: list[str]) -> list[str]:
+    """The same fault on many lines is told once, with the first of them."""
+    lines: dict[str, list[str]] = {}
+    for fault in faults:
+        line, _, what = fault.partition(": ")
+        lines.setdefault(what, []).append(line.removeprefix("line "))
+    told = []
+    for what, at in lines.items():
+        more = f" and {len(at) - _MOST_LINES} more" if len(at) > _MOST_LINES else ""
+        word = "line" if len(at) == 1 else "lines"
+        told.append(f"{word} {', '.join(at[:_MOST_LINES])}{more}: {what}")
+    return told
+
+
+def _head_faults(head: list[str], line: int) -> list[str]:
+    missing = [name for name in _COLUMNS if name not in head]
+    faults = []
+    for name in head:
+        near = difflib.get_close_matches(name, missing, n=1, cutoff=0.8)
+        if name not in _COLUMNS and near:
+            faults.append(f"line {line}: there is no column {name!r}; write {near[0]!r}")
+            missing.remove(near[0])
     faults += [
-        f"line 1: column {name!r} stands twice"
-        for name in sorted(set(head))
+        f"line {line}: column {name!r} is missing; the head may be {_example()}"
+        for name in _NEEDED
+        if name in missing
+    ]
+    faults += [
+        f"line {line}: column {name!r} stands twice; take one of them out"
+        for name in _COLUMNS
         if head.count(name) > 1
     ]
     return faults
 
 
-def _near(name: str) -> str:
-    near = difflib.get_close_matches(name, _COLUMNS, n=1)
-    return f"write {near[0]!r}" if near else f"columns are {_example()}"
-
-
-def _rental(row: Mapping[str, str], line: int, faults: list[str]) -> Rental | None:
+def _rental(
+    row: Mapping[str, str],
+    line: int,
+    order: str,
+    known: Sequence[str],
+    faults: list[str],
+) -> Rental | None:
     before = len(faults)
 
     def take(name: str, convert: Callable[[str], Any]) -> Any:
@@ -123,63 +237,25 @@ def _rental(row: Mapping[str, str], line: int, faults: list[str]) -> Rental | No
             return None
 
     rental = {
-        "bike": take("class", _name),
-        "incident": take("incident", _yes_no),
-        "days": take("days", _positive),
-        "km": take("km", _positive),
-        "ground": take("ground", _ground),
-        "rider": take("rider", _rider),
-        "day": take("date", _date),
+        "bike": take("class", lambda text: _class_of(text, known)),
+        "incident": take("incident", read_incident),
+        "days": take("days", read_amount),
+        "km": take("km", read_km),
+        "ground": take("ground", read_ground),
+        "rider": take("rider", read_rider),
+        "day": take("date", lambda text: read_date(text, order)),
     }
     return Rental(**rental) if len(faults) == before else None
 
 
-def _name(text: str) -> str:
-    if not text:
-        raise ValueError("is empty; write the class as in the fleet file")
-    return text.lower().replace(" ", "-")
-
-
-def _yes_no(text: str) -> bool:
-    word = text.lower()
-    if word in _YES:
-        return True
-    if word in _NO:
-        return False
-    try:
-        count = float(word.replace(",", "."))
-    except ValueError:
-        count = -1.0
-    if count < 0:
-        raise ValueError("must be yes or no")
-    return count > 0
-
-
-def _positive(text: str) -> float:
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        value = -1.0
-    if not 0 <= value < 1e6:
-        raise ValueError("must be a number from 0 on")
-    return value
-
-
-def _ground(text: str) -> str:
-    if text.lower() not in _GROUNDS:
-        raise ValueError(f"must be one of {', '.join(_GROUNDS)}")
-    return text.lower()
-
-
-def _rider(text: str) -> Rider:
-    try:
-        return Rider(text.lower())
-    except ValueError:
-        raise ValueError(f"must be one of {', '.join(Rider)}") from None
-
-
-def _date(text: str) -> date:
-    try:
-        return date.fromisoformat(text[:10])
-    except ValueError:
-        raise ValueError("must be a date such as 2027-01-31") from None
+def _class_of(text: str, known: Sequence[str]) -> str:
+    name = read_class(text)
+    if not known or name in known:
+        return name
+    for told in known:
+        if told.replace("-", "") == name.replace("-", ""):
+            return told
+    near = difflib.get_close_matches(name, known, n=1, cutoff=0.8)
+    if near:
+        raise ValueError(f"is no class of the fleet; write {near[0]!r}")
+    return name

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from terrain.errors import FleetError
-from terrain.inputs.rentals import parse_rentals, read_rentals
+from terrain.inputs.rentals import parse_log, parse_rentals, read_rentals
 from terrain.values.rentals import Rental
 from terrain.values.trip import Rider
 
@@ -93,3 +93,139 @@ def test_files(tmp_path: Path) -> None:
         read_rentals(tmp_path / "none.csv")
     with pytest.raises(FleetError, match="cannot be read"):
         read_rentals(tmp_path)
+
+
+# -- as an operator's own tables are -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("dates", "expected"),
+    [
+        (("31/01/2027", "02/03/2027"), (date(2027, 1, 31), date(2027, 3, 2))),
+        (("01/31/2027", "02/03/2027"), (date(2027, 1, 31), date(2027, 2, 3))),
+        (("02.03.2027", "1.4.27"), (date(2027, 3, 2), date(2027, 4, 1))),
+        (("05/05/2027",), (date(2027, 5, 5),)),
+        (("2027-01-31T08:30", "2027-2-1"), (date(2027, 1, 31), date(2027, 2, 1))),
+        (("31-01-2027 00:00:00", "02-03-2027 00:00:00"), (date(2027, 1, 31), date(2027, 3, 2))),
+    ],
+)
+def test_dates_by_the_order_of_the_whole_log(
+    dates: tuple[str, ...], expected: tuple[date, ...]
+) -> None:
+    rows = "".join(f"a;no;{text}\n" for text in dates)
+    found = parse_rentals("class;incident;date\n" + rows, "log.csv")
+    assert tuple(r.day for r in found) == expected
+
+
+@pytest.mark.parametrize(
+    ("dates", "words"),
+    [
+        (("02/03/2027",), "nothing tells; write it as 2027-01-31"),
+        (("31/01/2027", "01/31/2027", "02/03/2027"), "the log has both"),
+        (("31.02.2027",), "no day of the calendar"),
+        (("next week",), "must be a date such as"),
+    ],
+)
+def test_dates_that_could_be_two_days(dates: tuple[str, ...], words: str) -> None:
+    rows = "".join(f"a;no;{text}\n" for text in dates)
+    with pytest.raises(FleetError, match=words):
+        parse_rentals("class;incident;date\n" + rows, "log.csv")
+
+
+@pytest.mark.parametrize(
+    ("text", "km"),
+    [
+        ("410,5", 410.5), ("1.234", 1234.0), ("1,234", 1234.0), ("1.234,5", 1234.5),
+        ("1,234.5", 1234.5), ("1 234", 1234.0), ("410 km", 410.0), ("0", 0.0),
+    ],
+)  # fmt: skip
+def test_kilometres_as_people_write_them(text: str, km: float) -> None:
+    (rental,) = parse_rentals(f"class;incident;km\na;no;{text}\n", "log.csv")
+    assert rental.km == km
+
+
+@pytest.mark.parametrize("codec", ["utf-8-sig", "utf-16", "cp1252"])
+def test_character_sets_of_spreadsheets(tmp_path: Path, codec: str) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes("class;incident;km\r\nTodo Camino;sí;410,5\r\n".encode(codec))
+    assert read_rentals(path) == (Rental(bike="todo-camino", incident=True, km=410.5),)
+
+
+def test_the_first_line_of_one_spreadsheet_names_the_separator() -> None:
+    with pytest.raises(FleetError, match="line 3: incident 'perhaps' must be yes or no"):
+        parse_rentals("sep=;\nclass;incident\na;perhaps\n", "log.csv")
+    assert len(parse_rentals("sep=;\nclass;incident\na;no\n", "log.csv")) == 1
+
+
+def test_columns_of_the_operators_own_are_left_alone_and_told() -> None:
+    log = parse_log("Customer;Bike;Incident;Price\nA. Rill;a;no;99,50\n", "log.csv")
+    assert log.rentals == (Rental(bike="a", incident=False),)
+    assert log.unread == ("Customer", "Price")
+
+
+@pytest.mark.parametrize(
+    ("start", "words"),
+    [(b"PK\x03\x04", "a spreadsheet file"), (b"\xd0\xcf\x11\xe0", "an old spreadsheet file")],
+)
+def test_a_spreadsheet_is_no_table(tmp_path: Path, start: bytes, words: str) -> None:
+    path = tmp_path / "log.csv"
+    path.write_bytes(start)
+    with pytest.raises(FleetError, match=words):
+        read_rentals(path)
+
+
+def test_cells_too_many_or_too_few() -> None:
+    """An unquoted decimal comma moves every later cell; it must never be read as something."""
+    text = (
+        "class,km,incident,ground\na,410,5,no,track\na,410\na,410,no\na,410,no,track,,\n"
+    )  # fmt: skip
+    with pytest.raises(FleetError) as caught:
+        parse_rentals(text, "log.csv")
+    lines = str(caught.value).splitlines()
+    assert lines[0] == "log.csv: 2 faults"
+    assert lines[1].strip() == (
+        "line 2: 5 cells where the head has 4; put numbers with a decimal comma in quotes, "
+        "or save with semicolons."
+    )
+    assert lines[2].strip() == "line 3: 2 cells where the head has 4; fill in incident."
+
+
+def test_a_class_that_is_nearly_one_of_the_fleet_is_a_fault() -> None:
+    text = "class,incident\ndual-sprot,no\nDualSport,no\nscooter,no\nroad_tourer,no\n"
+    names = ("dual-sport", "dual-sport", "road-tourer", "road tourer")
+    with pytest.raises(FleetError) as caught:
+        parse_rentals(text, "log.csv", names)
+    assert "line 2: class 'dual-sprot' is no class of the fleet; write 'dual-sport'" in str(
+        caught.value
+    )
+    right = parse_rentals(text.replace("dual-sprot", "dual-sport"), "log.csv", names)
+    assert [r.bike for r in right] == ["dual-sport", "dual-sport", "scooter", "road-tourer"]
+
+
+def test_every_fault_names_its_line_and_its_fix() -> None:
+    text = (
+        "sep=;\n"
+        "Class;Incident;Days;KM;Ground;Rider;Date\n"
+        "dual-sprot;maybe;two;far;mud;hero;31/31/2027\n"
+        ";no;3;410;track;steady;2027-01-12\n"
+        "dual-sport;no;3;410;track\n"
+    )
+    with pytest.raises(FleetError) as caught:
+        parse_rentals(text, "log.csv", ("dual-sport",))
+    faults = [line.strip() for line in str(caught.value).splitlines()[1:]]
+    assert len(faults) == 8
+    for fault in faults:
+        assert fault.startswith(("line 3:", "line 4:"))
+        assert any(word in fault for word in ("must be", "write", "fill in")), fault
+
+
+def test_the_same_slip_on_many_lines_is_told_once() -> None:
+    rows = "".join("dual-sprot,no\n" for _ in range(40))
+    with pytest.raises(FleetError) as caught:
+        parse_rentals("class,incident\n" + rows + "a,perhaps\n", "log.csv", ("dual-sport",))
+    assert str(caught.value).splitlines() == [
+        "log.csv: 41 faults",
+        "  lines 2, 3, 4, 5, 6 and 35 more: class 'dual-sprot' is no class of the fleet; "
+        "write 'dual-sport'.",
+        "  line 42: incident 'perhaps' must be yes or no.",
+    ]

@@ -17,6 +17,7 @@ from terrain.stages.advice.words import say
 from terrain.tables.advice import BIKES, SETUP, BikeModel, SetupModel
 from terrain.values.advice import Advice, AdviceInputs, BikeFit, Excluded, Said
 from terrain.values.figures import N_
+from terrain.values.sentences import word
 
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
 
@@ -75,6 +76,11 @@ def _rests_on(inputs: AdviceInputs) -> tuple[Said, ...]:
     if fleet.rentals is not None:
         code = "rests-log-span" if fleet.rentals_span else "rests-log"
         said.append(say(code, n_rentals=fleet.rentals, span=fleet.rentals_span))
+        believed = [bike for bike in fleet.classes if bike.incident_low is None]
+        if believed:
+            basis = sorted({bike.incident_basis for bike in believed})
+            said.append(say("rests-few", classes=tuple(word(bike.title) for bike in believed),
+                            basis="; ".join(basis)))  # fmt: skip
     else:
         basis = sorted({bike.incident_basis for bike in fleet.classes})
         said.append(say("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis)))

@@ -204,6 +204,7 @@ MESSAGES: dict[str, str] = {
     # what it rests on
     "rests-log": "Incident rates from {n_rentals} of your rentals.",
     "rests-log-span": "Incident rates from {n_rentals} of your rentals, {span}.",
+    "rests-few": "Too few of your rentals for a rate of the {classes}: {basis}.",
     "rests-practice": "Incident rates of the {n_classes} classes: {basis}.",
     "rests-weights": "Weights of the fit table: {whose}.",
 }
