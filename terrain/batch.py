@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
@@ -17,7 +17,7 @@ from typing import Any
 from terrain.errors import InputError, RouteError, TerrainError, UsageError
 from terrain.region.region import Region, open_folder
 from terrain.report.bundle import Asked, render_files
-from terrain.report.files import safe_stem
+from terrain.report.files import distinct_stems
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
 from terrain.values.plan import Pins
@@ -155,7 +155,9 @@ def _read_all(routes: Sequence[tuple[Path, str]]) -> tuple[list[Job], list[Outco
 
     jobs: list[Job] = []
     unread: list[Outcome] = []
-    for (path, name), stem in zip(routes, _stems([name for _, name in routes]), strict=True):
+    for (path, name), stem in zip(
+        routes, distinct_stems([name for _, name in routes]), strict=True
+    ):
         try:
             with path.open("rb") as stream:
                 # One byte over the limit is enough for the parser to refuse it.
@@ -166,28 +168,18 @@ def _read_all(routes: Sequence[tuple[Path, str]]) -> tuple[list[Job], list[Outco
     return jobs, unread
 
 
-def _stems(names: Iterable[str]) -> list[str]:
-    """A stem for each name, none twice, folders told by hyphens."""
-    taken: set[str] = set()
-    stems = []
-    for name in names:
-        base = safe_stem(name.split(".gpx")[0].removesuffix(".zip"))
-        stem, n = base, 2
-        while stem.lower() in taken:
-            stem, n = f"{base}-{n}", n + 1
-        taken.add(stem.lower())
-        stems.append(stem)
-    return stems
-
-
 def _run_in_processes(jobs: Sequence[Job], order: Order, workers: int) -> Iterator[Outcome]:
     """A pool; if a route kills its worker, those unfinished go on alone, one process each."""
     left = dict(enumerate(jobs))
-    with _pool(workers) as pool:
+    pool = _pool(workers)
+    try:
         futures = {pool.submit(judge, job, order): key for key, job in left.items()}
         for key, outcome in _finished(futures):
             del left[key]
             yield outcome
+    finally:
+        # Stopped half way (Ctrl-C, a full disk): what has not begun is not begun.
+        pool.shutdown(cancel_futures=True)
     for job in left.values():
         with _pool(1) as pool:
             try:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import os
 import signal
+import time
+from collections.abc import Generator
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -53,6 +56,29 @@ def test_a_killed_worker_costs_one_row(
     assert len(outcomes) == 6
     assert [name for name, o in outcomes.items() if o.error] == ["r3.gpx"]
     assert "died" in outcomes["r3.gpx"].error
+
+
+def _judge_slowly(job: Job, order: Order) -> Outcome:
+    """Stands in for `judge`: leaves a mark for each route begun."""
+    (order.region / job.name).touch()
+    time.sleep(0.2)
+    return Outcome(name=job.name, facts={})
+
+
+def test_a_stopped_batch_begins_no_more_routes(
+    tmp_path: Path, order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(batch, "judge", _judge_slowly)
+    for folder in ("routes", "marks"):
+        (tmp_path / folder).mkdir()
+    for n in range(40):
+        (tmp_path / "routes" / f"r{n}.gpx").write_bytes(b"x")
+    marked = replace(order, region=tmp_path / "marks")
+    outcomes = run_batch(find_routes([tmp_path / "routes"]), marked, workers=2)
+    assert isinstance(outcomes, Generator)
+    next(outcomes)
+    outcomes.close()  # as Ctrl-C or a full disk in the caller does
+    assert len(list((tmp_path / "marks").iterdir())) < 20
 
 
 def test_an_unforeseen_error_is_a_row(order: Order, monkeypatch: pytest.MonkeyPatch) -> None:

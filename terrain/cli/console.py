@@ -25,7 +25,7 @@ def progress(title: str) -> Iterator[Step]:
 
     The block gets a function step(what, done) with done from 0 to 1, or None if not known.
     """
-    if not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty():  # None: closed by the caller
         yield _quiet
         return
     from rich.console import Console
@@ -56,5 +56,8 @@ def colourful() -> bool:
     import os
 
     return (
-        sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+        sys.stdout is not None
+        and sys.stdout.isatty()
+        and not os.environ.get("NO_COLOR")
+        and os.environ.get("TERM") != "dumb"
     )

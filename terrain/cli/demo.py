@@ -33,6 +33,7 @@ def command(settings: Settings, /, out: Path) -> None:
     from terrain.demo.region import DEMO_REGION, demo_route, ensure_demo_region
     from terrain.inputs.gpx import read_route
     from terrain.report.bundle import write_files
+    from terrain.report.files import route_stem
     from terrain.report.terminal import Style, render_summary
     from terrain.report.words import words_for
     from terrain.values.trip import Trip
@@ -44,7 +45,7 @@ def command(settings: Settings, /, out: Path) -> None:
         region = flow.open_region(DEMO_REGION, settings.home)
         report = flow.assess(read_route(path), region, Trip(depart=_DEPART))
         step("writing")
-        written = write_files(report, ("html", "json"), folder=out, stem=path.name)
+        written = write_files(report, ("html", "json"), folder=out, stem=route_stem(path.name))
     style = Style(width=width(), colour=colourful())
     click.echo(render_summary(report.to_dict(), words_for("en", "metric"), style))
     click.echo("")

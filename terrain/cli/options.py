@@ -19,6 +19,9 @@ FORMATS: tuple[str, ...] = (
 )  # fmt: skip
 
 
+_YEARS = (1970, 2200)  # sun and time zones are known about these
+
+
 class LocalTime(click.ParamType[datetime]):
     """A local date and time such as 2027-03-14T07:30."""
 
@@ -35,6 +38,8 @@ class LocalTime(click.ParamType[datetime]):
             self.fail(f"{value!r} is not a date and time such as 2027-03-14T07:30.", param, ctx)
         if len(str(value)) <= len("2027-03-14"):
             self.fail(f"{value!r} has no time of day; write {value}T08:00 or so.", param, ctx)
+        if not _YEARS[0] <= moment.year <= _YEARS[1]:
+            self.fail(f"the year of {value!r} is not from {_YEARS[0]} to {_YEARS[1]}.", param, ctx)
         return moment
 
 

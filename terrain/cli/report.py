@@ -39,7 +39,12 @@ if TYPE_CHECKING:
 @operator_options
 @out_option
 @write_option
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON on stdout, nothing else.")
+@click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Print the JSON on stdout, nothing else; of several routes, a line each.",
+)
 @voice_options
 @mail_options
 @click.pass_obj
@@ -49,10 +54,14 @@ def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> 
     ROUTE is a GPX file (.gpx, .gpx.gz or a .zip that holds one). The answer is printed; the
     full report is written as a page that opens in any browser.
     """
+    from terrain.report.files import distinct_stems
+
     status = 0
-    for path in routes:
+    # Two routes of one file name, from two folders, must not overwrite each other.
+    stems = distinct_stems([path.name for path in routes])
+    for path, stem in zip(routes, stems, strict=True):
         try:
-            _report_one(settings, path, options, many=len(routes) > 1)
+            _report_one(settings, path, stem, options, many=len(routes) > 1)
         except TerrainError as exc:
             # One bad file among several does not stop the others.
             if len(routes) == 1:
@@ -62,14 +71,16 @@ def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> 
     return status
 
 
-def _report_one(settings: Settings, path: Path, options: dict[str, Any], *, many: bool) -> None:
+def _report_one(
+    settings: Settings, path: Path, stem: str, options: dict[str, Any], *, many: bool
+) -> None:
     from terrain.report.words import words_for
 
     with progress(f"reading {path.name}") as step:
         report = _assess(settings, path, options, step)
         words = words_for(options["lang"], options["units"])
         facts = report.to_dict()
-        written = _write(report, facts, path, options, step)
+        written = _write(report, facts, stem, options, step)
     if options["as_json"]:
         from terrain.report.jsonfile import json_bytes
 
@@ -100,7 +111,7 @@ def _assess(settings: Settings, path: Path, options: dict[str, Any], step: Step)
 
 
 def _write(
-    report: Report, facts: Facts, path: Path, options: dict[str, Any], step: Step
+    report: Report, facts: Facts, stem: str, options: dict[str, Any], step: Step
 ) -> list[Path]:
     from terrain.report.bundle import write_files
 
@@ -112,7 +123,7 @@ def _write(
         report,
         formats,
         folder=options["out"],
-        stem=path.name,
+        stem=stem,
         asked=read_asked(options),
         facts=facts,
     )

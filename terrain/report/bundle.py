@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from pathlib import Path, PurePath
+from pathlib import Path
 
 from terrain.errors import UsageError
-from terrain.report.files import safe_stem, write_whole
+from terrain.report.files import write_whole
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
@@ -153,11 +153,10 @@ def write_files(
 ) -> list[Path]:
     """Write the report in each format to `folder`; returns the files in the order asked.
 
-    stem : the route's file name
+    stem : of the files' names, such as `route_stem` or `distinct_stems` give
     Raises UsageError for an unknown format, TerrainError if a file cannot be written.
     """
-    base = safe_stem(PurePath(stem).name.split(".gpx")[0].removesuffix(".zip"))
-    made = render_files(report, formats, stem=base, asked=asked, facts=facts)
+    made = render_files(report, formats, stem=stem, asked=asked, facts=facts)
     for name, data in made:
         write_whole(folder / name, data)
     return [folder / name for name, _ in made]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
 
 from terrain.errors import TerrainError
@@ -38,3 +39,22 @@ def safe_stem(name: str) -> str:
     """A file name's stem that is plain on every system: letters, digits, - _ and dots inside."""
     stem = re.sub(r"[^\w.\-]+", "-", name).strip("-. ")
     return stem[:80] or "route"
+
+
+def route_stem(name: str) -> str:
+    """The stem of a route's reports, by the name of its file."""
+    return safe_stem(name.split(".gpx")[0].removesuffix(".zip"))
+
+
+def distinct_stems(names: Iterable[str]) -> list[str]:
+    """A stem for each route file, none twice, folders told by hyphens."""
+    taken: set[str] = set()
+    stems = []
+    for name in names:
+        base = route_stem(name)
+        stem, n = base, 2
+        while stem.lower() in taken:
+            stem, n = f"{base}-{n}", n + 1
+        taken.add(stem.lower())
+        stems.append(stem)
+    return stems

@@ -120,14 +120,19 @@ class Figures:
     def _tenth(self, value: float) -> str:
         """To a tenth below 20, without a needless nought."""
         tenths = _half_up(10 * value)
-        return self.number(value, 0 if value >= 19.95 or tenths % 10 == 0 else 1)
+        if value >= 19.95:
+            return self.number(_half_up(value))
+        return self.number(tenths / 10, 0 if tenths % 10 == 0 else 1)
 
     def span(self, from_m: float, to_m: float) -> str:
-        """Where a stretch lies: "km 31 to 62"."""
+        """Where a stretch lies: "km 31 to 62"; "km 31" if both ends read the same."""
         a, b = from_m / self.far_m, to_m / self.far_m
         digits = 0 if b - a >= 2 else 1
+        first, last = self.number(a, digits), self.number(b, digits)
+        if first == last:
+            return self.at(from_m)
         message = N_("km\u00a0{a} to {b}") if self.metric else N_("miles\u00a0{a} to {b}")
-        return self._(message, a=self.number(a, digits), b=self.number(b, digits))
+        return self._(message, a=first, b=last)
 
     def at(self, at_m: float) -> str:
         """Where a point lies: "km 31"."""

@@ -37,6 +37,8 @@ def rounded(value: Any, name: str = "") -> Any:
 
 
 def _digits(name: str) -> int:
+    if "_per_km" in name or "_per_m" in name:
+        return _OTHER  # a rate, not a length: 0.033 L a km is not 0.0
     return _DIGITS.get(name.rsplit("_", 1)[-1], _OTHER)
 
 

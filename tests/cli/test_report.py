@@ -69,6 +69,32 @@ def test_several_routes_with_one_bad(
     assert names == [f"{stem}-report.{ext}" for stem in stems for ext in ("csv", "json")]
 
 
+def test_routes_of_one_name_keep_a_report_each(routes: list[Path], tmp_path: Path) -> None:
+    paths = []
+    for folder, route in zip(("a", "b"), routes, strict=False):
+        path = tmp_path / folder / "plan.gpx"
+        path.parent.mkdir()
+        path.write_bytes(route.read_bytes())
+        paths.append(str(path))
+    out = tmp_path / "out"
+    assert main(["report", *paths, "--write", "json", "--out", str(out)]) == 0
+    told = {p.name: json.loads(p.read_text("utf-8"))["route"]["name"] for p in out.iterdir()}
+    assert sorted(told) == ["plan-2-report.json", "plan-report.json"]
+    assert told["plan-report.json"] != told["plan-2-report.json"]
+
+
+def test_closed_streams_do_no_harm(
+    routes: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # What Python makes of `>&-` and `2>&-`.
+    for name in ("stdout", "stderr"):
+        with monkeypatch.context() as patch:
+            patch.setattr("sys." + name, None)
+            args = [str(routes[0]), "--write", "json", "--out", str(tmp_path / name)]
+            assert main(["report", *args]) == 0
+        assert list((tmp_path / name).iterdir())
+
+
 def test_unwritable_folder_is_one_message(
     routes: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

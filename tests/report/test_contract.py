@@ -162,6 +162,7 @@ def test_geodataframe_has_a_line_per_stretch(reports: list[Report]) -> None:
         ("best", 0.123456, 0.1235),
         ("ele_m", float("nan"), None),
         ("x_s", 61.7, 62.0),
+        ("l_per_km", 0.0333333, 0.0333),
         ("temp_c", -0.04, 0.0),
     ],
 )

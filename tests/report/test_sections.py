@@ -8,6 +8,7 @@ import random
 import pytest
 
 from terrain.report.sections import KINDS, LAND, sections
+from terrain.report.words import words_for
 from tests.report.sample import facts
 
 
@@ -45,3 +46,12 @@ def test_many_slivers_become_few_sections_and_no_metre_is_lost() -> None:
             assert s.lengths[s.ground] == max(s.lengths.values())
         else:
             assert s.p[s.ground] == max(s.p.values())
+
+
+def test_a_point_is_not_told_as_a_stretch() -> None:
+    metric, imperial = words_for(), words_for(units="imperial")
+    assert metric.span(11_677.4, 11_677.4) == "km\u00a011.7"
+    assert metric.span(11_677.4, 11_690.0) == "km\u00a011.7"
+    assert metric.span(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
+    assert metric.span(31_000.0, 62_000.0) == "km\u00a031 to 62"
+    assert imperial.span(11_677.4, 11_677.4) == "mile\u00a07.3"
