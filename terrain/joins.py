@@ -13,6 +13,7 @@ from terrain.stages.heat import HeatInputs
 from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km, way_ferry_kph
 from terrain.values.advice import Advice
 from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.clock import RideClock
 from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import Ground, GroundKind, Severity
 from terrain.values.match import Match
@@ -81,9 +82,9 @@ def _settled(match: Match, places: PlacesView, at_m: FloatArray) -> BoolArray:
 
 
 def heat_inputs(
-    match: Match, ground: Ground, relief: Relief, speeds: Speeds, ride_day_s: float
+    match: Match, ground: Ground, relief: Relief, speeds: Speeds, clock: RideClock
 ) -> HeatInputs:
-    """The ride as the heat stage asks for it; after ride_day_s of riding a new day begins."""
+    """The ride as the heat stage asks for it."""
     stretches = ground.stretches
     nan = (np.nan, np.nan, np.nan)
     severity = [np.nan if s.severity is None else int(s.severity) for s in stretches]
@@ -102,7 +103,7 @@ def heat_inputs(
         p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
         severity=np.array(severity) / float(max(Severity)),
         ferry=np.array([s.ground is GroundKind.FERRY for s in stretches]),
-        ride_day_s=ride_day_s,
+        clock=clock,
     )
 
 

@@ -17,12 +17,12 @@ from terrain.values.advice import (
     LawKind,
     Spot,
 )
+from terrain.values.clock import RideClock
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground, GroundKind, OtherWay, WayGround
 from terrain.values.heat import Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.match import Match
-from terrain.values.plan import Plan
 from terrain.values.relief import Relief
 from terrain.values.speed import Speeds
 from terrain.values.trip import Trip
@@ -60,7 +60,7 @@ def advice_inputs(
     speeds: Speeds,
     heat: Heat,
     help_: Help,
-    plan: Plan,
+    clock: RideClock,
     trip: Trip,
     fleet: Fleet,
     way_ground: WayGround,
@@ -68,7 +68,7 @@ def advice_inputs(
 ) -> AdviceInputs:
     """The ride in the numbers that the advice needs."""
     mechanic, hospital = help_.kind(HelpKind.MECHANIC), help_.kind(HelpKind.HOSPITAL)
-    longest = max(plan.days, key=lambda day: day.riding_s, default=None)
+    longest = int(np.argmax(clock.day_riding_s))
     top_m, top_at_m, rise_m = _heights(relief)
     gap_m, gap_from_m = _fuel_gap(help_, match.length_m)
     return AdviceInputs(
@@ -80,10 +80,10 @@ def advice_inputs(
         trip=trip,
         fleet=fleet,
         month=None if trip.depart is None else trip.depart.month,
-        n_days=len(plan.days) or None,
-        day_s=None if longest is None else longest.riding_s,
-        day_from_m=None if longest is None else longest.from_m,
-        day_to_m=None if longest is None else longest.to_m,
+        n_days=clock.n_days,
+        day_s=float(clock.day_riding_s[longest]),
+        day_from_m=float(clock.begins_m[longest]),
+        day_to_m=float(clock.ends_m[longest]),
         max_ele_m=top_m,
         max_ele_at_m=top_at_m,
         rise_m=rise_m,

@@ -8,8 +8,8 @@ import numpy as np
 
 from terrain.values.arrays import FloatArray, freeze_fields
 
-_PER_DAY = 10.0  # fewer days are better than evener ones
-_EVEN = 2.0
+# Fewer days are better than evener ones, and an even day is worth some way to a bed.
+_PER_DAY, _EVEN = 40.0, 12.0
 _LONG, _LONG_PER_SHARE = 100.0, 1000.0  # a day over the limit, and per share over it
 _LATE, _LATE_PER_H = 150.0, 400.0  # arriving later than wanted, and per hour
 NO_BED = 300.0  # price of a night where no lodging is known

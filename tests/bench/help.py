@@ -20,7 +20,7 @@ from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import fit_way_ground
 from terrain.stages.help import help_fields, judge_help
-from terrain.stages.plan import make_plan
+from terrain.stages.plan import choose_days, make_plan
 from terrain.stages.speed import BREAKDOWN_VAN, edge_speed_kph, rider_of
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.help import HelpFields
@@ -109,8 +109,9 @@ def report_s(data: MapData, way_p: np.ndarray, fields: HelpFields) -> dict[str, 
         marks.append(time.process_time())
         find_detours(ride, roads, fields, way_p=way_p, remote=help_.remote)
         marks.append(time.process_time())
+        days = choose_days(ride, roads, places, fields, rules=rules, trip=Trip())
         make_plan(
-            ride, roads, places, fields, bikes=DEFAULT_FLEET.classes, rules=rules, trip=Trip(),
+            ride, days, places, fields, bikes=DEFAULT_FLEET.classes, rules=rules, trip=Trip(),
             exits=exits,
         )  # fmt: skip
         marks.append(time.process_time())

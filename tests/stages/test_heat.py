@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -14,6 +15,7 @@ from terrain.stages.heat import HeatInputs, judge_heat
 from terrain.stages.heat.inputs import departure, passing_unix_s
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.heat import EFFORTS, HEAT_LEVELS, WATER_MOST_L_H
+from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import Cooling
 from terrain.values.heat import Concern, Heat
 from terrain.values.sun import SunKind
@@ -33,6 +35,7 @@ def ride(
     severity: float = 0.1,
     ferry: bool = False,
     east: float = 0.2,
+    nights_m: tuple[float, ...] = (),
 ) -> HeatInputs:
     """A straight ride eastwards in ten stretches, climbing evenly from one height to another."""
     length = km * 1000.0
@@ -54,10 +57,17 @@ def ride(
         p=np.tile(p, (10, 1)),
         severity=np.full(10, severity),
         ferry=np.full(10, ferry),
-    )
+        clock=RideClock(
+            knot_m=edges, knot_s=edges / (kph / 3.6), night_m=np.array(nights_m),
+            start_s=np.full(len(nights_m) + 1, 8 * 3600.0),
+        ),
+    )  # fmt: skip
 
 
 def judge(inputs: HeatInputs, depart: datetime | None = None, **trip: object) -> Heat:
+    if depart is not None:
+        later = np.full(inputs.clock.n_days, 3600.0 * depart.hour + 60.0 * depart.minute)
+        inputs = replace(inputs, clock=replace(inputs.clock, start_s=later))
     return judge_heat(inputs, trip=Trip(depart=depart, **trip), fleet=DEFAULT_FLEET)  # type: ignore[arg-type]
 
 
@@ -271,15 +281,23 @@ def test_unknown_ground_and_short_rides_are_judged() -> None:
     assert len(told["stretches"]) == 10
 
 
-def test_clock_adds_stops_and_nights() -> None:
-    inputs = ride(km=600, kph=60)  # ten hours of riding: six on the first day
-    start = departure(datetime(2027, 7, 15, 8), inputs.zone)
+def test_heat_goes_by_the_clock_of_the_days() -> None:
+    inputs = ride(km=600, kph=60, nights_m=(360_000.0,))  # six hours, then four
+    start = departure(datetime(2027, 7, 15, 9), inputs.zone)
     unix = passing_unix_s(inputs, np.array([0.0, 60_000.0, 360_000.0, 361_000.0, 600_000.0]), start)
     hours = (unix - start.timestamp()) / 3600
-    assert hours[1] == pytest.approx(1.15)
-    assert hours[2] == pytest.approx(6 * 1.15, abs=0.01)
+    lunch = LUNCH_S / 2 / 3600
+    assert hours[0] == 0.0
+    assert hours[1] == pytest.approx(1 + SHARE_OF_STOPS)
+    assert hours[2] == pytest.approx(6 * (1 + SHARE_OF_STOPS) + lunch)
     assert hours[3] == pytest.approx(24.0, abs=0.05)
-    assert hours[4] == pytest.approx(24 + 4 * 1.15)
+    assert hours[4] == pytest.approx(24 + 4 * (1 + SHARE_OF_STOPS), abs=lunch + 1e-9)
+    air = judge(inputs, datetime(2027, 7, 15, 8)).air
+    assert air is not None
+    np.testing.assert_allclose(
+        air.unix_s - departure(datetime(2027, 7, 15), inputs.zone).timestamp(),
+        inputs.clock.passing_s(air.at_m) + 86_400.0 * inputs.clock.day_of(air.at_m),
+    )
 
 
 def test_departure_is_local_to_the_start_unless_it_names_a_zone() -> None:

@@ -72,7 +72,7 @@ def ride_steps(inputs: HeatInputs, step_m: float = _STEP_M) -> Steps:
         at_m=at_m,
         from_m=from_m,
         to_m=to_m,
-        time_s=np.diff(inputs.riding_s(edges)),
+        time_s=np.diff(inputs.clock.riding_s(edges)),
         speed_m_s=np.where(ferry, 0.0, inputs.speed_kph[row] / 3.6),
         grade_pct=np.nan_to_num(inputs.grades(at_m), nan=0.0),
         p=p,

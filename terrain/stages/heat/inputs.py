@@ -10,11 +10,7 @@ import numpy as np
 
 from terrain.calc.daylight import zone_at
 from terrain.values.arrays import BoolArray, FloatArray, freeze_fields
-
-STOPS_SHARE = (
-    1.15  # time on the way over riding time: stops add 15-20 % (common practice, no source)
-)
-_DAY_S = 86_400.0
+from terrain.values.clock import RideClock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,7 +22,7 @@ class HeatInputs:
     Stretches, shape (k,): from_m, to_m; start_s riding time to their start, speed_kph; p (k, 3)
         probabilities of paved, gravel, track, NaN rows where not known; severity 0..1, NaN not
         known; ferry True on a ferry
-    ride_day_s : riding time of a full day; a longer ride goes on next morning
+    clock : the days and the hours of passing
     """
 
     line_at_m: FloatArray
@@ -42,7 +38,7 @@ class HeatInputs:
     p: FloatArray
     severity: FloatArray
     ferry: BoolArray
-    ride_day_s: float = 6.0 * 3600.0
+    clock: RideClock
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("line_at_m", "lon", "lat"), len(self.line_at_m))
@@ -55,18 +51,6 @@ class HeatInputs:
     @property
     def length_m(self) -> float:
         return float(self.to_m[-1])
-
-    @property
-    def total_s(self) -> float:
-        """Riding time of the whole ride [s]."""
-        last = (self.to_m[-1] - self.from_m[-1]) / max(self.speed_kph[-1] / 3.6, 0.1)
-        return float(self.start_s[-1] + last)
-
-    def riding_s(self, at_m: FloatArray) -> FloatArray:
-        """Riding time to each position [s]."""
-        knots_m = np.append(self.from_m, self.to_m[-1])
-        knots_s = np.append(self.start_s, self.total_s)
-        return np.asarray(np.interp(at_m, knots_m, knots_s), dtype=np.float64)
 
     def stretch_of(self, at_m: FloatArray) -> np.ndarray:
         """Index of the stretch each position lies on."""
@@ -111,12 +95,9 @@ def departure(depart: datetime, zone: ZoneInfo) -> datetime:
 def passing_unix_s(inputs: HeatInputs, at_m: FloatArray, start: datetime) -> FloatArray:
     """Clock time at which each position is reached [s since 1970 UTC].
 
-    Stops stretch the riding time by 15 %; after a full day of riding the ride goes on the next
-    day at the hour of the first departure.
+    start : setting off on the first day; the days that follow shift with it
     """
-    riding = inputs.riding_s(at_m)
-    # The last moment of a day belongs to that day, so that an even number of days ends in time.
-    day = np.floor(np.maximum(riding - 1.0, 0.0) / inputs.ride_day_s)
-    within = riding - day * inputs.ride_day_s
-    out: FloatArray = start.timestamp() + day * _DAY_S + within * STOPS_SHARE
-    return out
+    clock = inputs.clock
+    set_off_s = 3600.0 * start.hour + 60.0 * start.minute + start.second
+    shift_s = set_off_s - float(clock.start_s[0])
+    return clock.passing_unix_s(at_m, start.date(), inputs.zone) + shift_s

@@ -18,11 +18,12 @@ from terrain.stages.heat.engine import (
     judge_engine,
     ride_steps,
 )
-from terrain.stages.heat.inputs import STOPS_SHARE, HeatInputs, departure
+from terrain.stages.heat.inputs import HeatInputs, departure
 from terrain.stages.heat.rider import judge_rider, rider_cautions
 from terrain.stages.heat.words import heat_words
 from terrain.tables.climate import ATTRIBUTION
 from terrain.values.climate import ClimateGrid
+from terrain.values.clock import SHARE_OF_STOPS
 from terrain.values.fleet import BikeClass, Cooling, Fleet
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
 from terrain.values.sentences import sentence
@@ -71,7 +72,7 @@ def judge_heat(
             asks=(_ASK_DATE,),
             words=heat_words(None, (), months, knows_grades=knows),
         )
-    start = departure(trip.depart, zone)
+    start = _first_start(inputs, trip.depart)
     air = air_along(inputs, climate, start)
     rider = judge_rider(inputs, air, zone)
     steps = ride_steps(inputs)
@@ -89,6 +90,15 @@ def judge_heat(
         asks=(),
         words=heat_words(rider, engines, months, knows_grades=knows),
     )
+
+
+def _first_start(inputs: HeatInputs, depart: datetime) -> datetime:
+    """Setting off on the first day by the clock of the days; a named zone wins over it."""
+    local = departure(depart, inputs.zone)
+    if depart.tzinfo is not None:
+        return local
+    midnight = local.replace(hour=0, minute=0, second=0, microsecond=0)
+    return midnight + timedelta(seconds=float(inputs.clock.start_s[0]))
 
 
 def _stretches(inputs: HeatInputs, air: AirAlong) -> StretchAir:
@@ -121,7 +131,7 @@ def _month(
     start = middle + (
         timedelta(hours=_hottest_start_h(inputs))
         if trip.depart is None
-        else timedelta(hours=trip.depart.hour, minutes=trip.depart.minute)
+        else timedelta(seconds=float(inputs.clock.start_s[0]))
     )
     air = air_along(inputs, climate, start)
     cold, chill = float(air.temp_c.min()), float(air.wind_chill_c.min())
@@ -151,7 +161,7 @@ def _month(
 
 def _hottest_start_h(inputs: HeatInputs) -> float:
     """Departure that has the middle of the ride, or of its first day, in the heat of the day."""
-    day_h = min(inputs.total_s, inputs.ride_day_s) * STOPS_SHARE / 3600.0
+    day_h = float(inputs.clock.day_riding_s[0]) * (1.0 + SHARE_OF_STOPS) / 3600.0
     return max(_HOTTEST_H - day_h / 2.0, _MORNING_H)
 
 
@@ -161,7 +171,7 @@ def _basis(inputs: HeatInputs, climate: ClimateAlong, start: datetime | None) ->
         "source": ATTRIBUTION,
         "depart": None if start is None else start.isoformat(timespec="minutes"),
         "zone": inputs.zone.key,
-        "stops_share": STOPS_SHARE,
+        "stops_share": 1.0 + SHARE_OF_STOPS,
         "heights_known": inputs.grade_known_share,
         "text": _NOT_WEATHER,
     }

@@ -68,7 +68,7 @@ def judge_rider(inputs: HeatInputs, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
 def _hours_each(inputs: HeatInputs, air: AirAlong) -> FloatArray:
     """Riding hours that each position stands for, ferries left out; shape (n,)."""
     edges = np.concatenate([air.at_m[:1], (air.at_m[1:] + air.at_m[:-1]) / 2.0, air.at_m[-1:]])
-    hours = np.diff(inputs.riding_s(edges)) / 3600.0
+    hours = np.diff(inputs.clock.riding_s(edges)) / 3600.0
     return np.where(inputs.ferry[inputs.stretch_of(air.at_m)], 0.0, hours)
 
 

@@ -8,10 +8,10 @@ import numpy as np
 
 from terrain.stages.plan.names import Namer
 from terrain.stages.plan.near import TOWN, WATER
-from terrain.stages.plan.prices import MIDDAY_FROM_S, MIDDAY_TO_S
 from terrain.stages.plan.schedule import Schedule
 from terrain.stages.plan.setting import Setting
 from terrain.values.arrays import FloatArray
+from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S
 from terrain.values.figures import N_
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock

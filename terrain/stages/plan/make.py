@@ -1,4 +1,4 @@
-"""From a ride and the region to a plan: nights first, then stops, then the clock."""
+"""From a ride and its days to a plan: stops, then the clock."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import numpy as np
 from terrain.calc.choose_stops import choose_stops
 from terrain.stages.plan.asked import (
     night_stops,
-    pinned_nights,
     pinned_stops,
     van_stops,
     with_places,
@@ -17,9 +16,8 @@ from terrain.stages.plan.asked import (
 from terrain.stages.plan.breaks import find_breaks
 from terrain.stages.plan.candidates import stop_candidates
 from terrain.stages.plan.course import course_of, fuel_ranges
+from terrain.stages.plan.days import RideDays
 from terrain.stages.plan.names import Namer
-from terrain.stages.plan.near import places_near
-from terrain.stages.plan.nights import DEFAULT_START_S, Clock, plan_nights
 from terrain.stages.plan.prices import stop_problem
 from terrain.stages.plan.schedule import keep_time
 from terrain.stages.plan.setting import Setting
@@ -29,17 +27,17 @@ from terrain.values.detours import Detour
 from terrain.values.exits import Exit
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelpFields
-from terrain.values.plan import Daylight, Pins, Plan, PlanProblem
+from terrain.values.plan import Pins, Plan, PlanProblem
 from terrain.values.ride import Ride
 from terrain.values.trip import Trip
-from terrain.values.views import PlacesView, RoadsView
+from terrain.values.views import PlacesView
 
 _NOTHING = np.zeros(0)
 
 
 def make_plan(
     ride: Ride,
-    roads: RoadsView,
+    days: RideDays,
     places: PlacesView,
     fields: HelpFields,
     *,
@@ -50,28 +48,23 @@ def make_plan(
     helpers: Sequence[Helper] = (),
     heat_at_m: FloatArray = _NOTHING,
     heat_c: FloatArray = _NOTHING,
-    daylight: Sequence[Daylight] = (),
     pins: Pins | None = None,
     detours: tuple[Detour, ...] = (),
 ) -> Plan:
-    """Days and stops that keep the operator's limits, and what cannot be kept.
+    """Stops on the days chosen that keep the operator's limits, and what cannot be kept.
 
     bikes : the classes that ride; the one with the shortest range decides
     heat_at_m, heat_c : air temperature at the hour of passing [deg C], if known
-    daylight : of each day from the first, if the date is known; the last stands for later days
     pins : what the guide asks for; detours : found beforehand, handed on as suggestions
-    Nights are chosen by a shortest path over lodgings, stops by dynamic programming; limits are
-    broken only where they cannot be kept, and each break is told as a problem.
+    Stops are chosen by dynamic programming; limits are broken only where they cannot be kept,
+    and each break is told as a problem.
     """
     pins = pins or Pins()
     ranges = fuel_ranges(bikes, rules)
     fuel = ranges[0] if ranges else None
     course = course_of(ride, rules, fuel, heat_at_m=heat_at_m, heat_c=heat_c)
-    near = places_near(ride, roads, places, fields, helpers)
-    clock = _clock(trip, pins, tuple(daylight))
-    nights_asked, bad_nights = pinned_nights(pins, ride)
+    near, nights, clock = days.near, days.nights, days.sun
     stops_asked, bad_stops = pinned_stops(pins, ride)
-    nights = plan_nights(ride, near, clock, rules, nights_asked)
     asked = tuple(
         with_places(item, near)
         for item in sorted(
@@ -84,29 +77,19 @@ def make_plan(
         )
     )
     candidates = stop_candidates(course, near, asked)
-    problem = stop_problem(candidates, asked, course, fuel, clock)
+    problem = stop_problem(candidates, asked, course, fuel, days.clock)
     namer = Namer(ride, places, fields, near=near, helpers=tuple(helpers))
     setting = Setting(
         ride, course, ranges, clock, candidates, asked, problem, choose_stops(problem), namer
     )
     schedule = keep_time(setting)
     breaks = find_breaks(setting, schedule, rules)
-    problems: tuple[PlanProblem, ...] = (*bad_nights, *bad_stops, *breaks)
+    problems: tuple[PlanProblem, ...] = (*days.problems, *bad_stops, *breaks)
     return Plan(
         days=schedule.days,
         stops=schedule.stops,
         problems=tuple(sorted(problems, key=lambda item: (item.from_m, item.kind.value))),
         fuel=fuel,
-        words=plan_words(fuel, trip, rules, has_light=bool(daylight)),
+        words=(*days.words, *plan_words(fuel, trip, rules, has_light=bool(clock.daylight))),
         detours=detours,
     )
-
-
-def _clock(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> Clock:
-    start = DEFAULT_START_S
-    if trip.depart is not None:
-        time = trip.depart.time()
-        start = time.hour * 3600.0 + time.minute * 60.0 + time.second
-    if pins.start_s is not None:
-        start = pins.start_s
-    return Clock(start_s=start, first_start_s=start, daylight=daylight)

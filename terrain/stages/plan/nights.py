@@ -11,13 +11,11 @@ from terrain.calc.choose_nights import NO_BED, NightProblem, choose_nights
 from terrain.stages.plan.candidates import night_rows
 from terrain.stages.plan.near import Near
 from terrain.values.arrays import FloatArray
+from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Daylight, PinnedNight
 from terrain.values.ride import Ride
 
-# Stops add 15-20 % to riding time (common practice, no source).
-SHARE_OF_STOPS = 0.18
-LUNCH_S = 2_700.0
 # Arrive an hour before civil dusk (common practice, no source).
 BEFORE_DUSK_S = 3_600.0
 DEFAULT_START_S = 8.5 * 3600.0

@@ -8,8 +8,8 @@ from terrain.calc.choose_stops import StopProblem
 from terrain.stages.plan.candidates import Asked, Candidates, offers
 from terrain.stages.plan.course import Course
 from terrain.stages.plan.near import FOOD, FUEL, HAMLET, PASS, TOWN, WATER
-from terrain.stages.plan.nights import LUNCH_S, SHARE_OF_STOPS, Clock
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S, RideClock
 from terrain.values.plan import FuelRange, StopKind
 
 # Minutes (common practice, no source): what makes one place better to stop at than another.
@@ -19,24 +19,6 @@ _HOT_AND_DRY = 10.0
 _LUNCH_TOWN, _LUNCH_FUEL, _LUNCH_NONE, _LUNCH_PER_H = 8.0, 10.0, 25.0, 5.0
 NO_LUNCH = 60.0
 LUNCH_FROM_S, LUNCH_TO_S, LUNCH_BEST_S = 11.25 * 3600, 14.25 * 3600, 12.5 * 3600
-# A day that rides through these hours needs lunch.
-MIDDAY_FROM_S, MIDDAY_TO_S = 12.0 * 3600, 13.5 * 3600
-
-
-def guessed_clock_s(
-    at_m: FloatArray, course: Course, night_m: FloatArray, clock: Clock
-) -> tuple[FloatArray, IntArray]:
-    """Likely local time of passing each position, and its day from 0.
-
-    Stops are taken as a share of the riding time; the plan's own clock comes later.
-    """
-    day = np.searchsorted(night_m, at_m, side="left")
-    begin_m = np.concatenate(([0.0], night_m))[day]
-    ride_s = np.interp(at_m, course.at_m, course.ride_s)
-    ridden = ride_s - np.interp(begin_m, course.at_m, course.ride_s)
-    start = np.array([clock.sets_off_s(d) for d in range(len(night_m) + 1)])[day]
-    time_s = start + ridden * (1.0 + SHARE_OF_STOPS)
-    return np.where(time_s > MIDDAY_TO_S, time_s + LUNCH_S / 2, time_s), day
 
 
 def stop_problem(
@@ -44,14 +26,13 @@ def stop_problem(
     asked: tuple[Asked, ...],
     course: Course,
     fuel: FuelRange | None,
-    clock: Clock,
+    clock: RideClock,
 ) -> StopProblem:
     """The candidates as a problem for the choice of stops."""
     at_m, bits = candidates.at_m, candidates.bits
     must = candidates.asked >= 0
     night = np.array([i >= 0 and StopKind.NIGHT in asked[i].kinds for i in candidates.asked])
-    night_m = at_m[night]
-    now_s, _ = guessed_clock_s(at_m, course, night_m, clock)
+    now_s = clock.passing_s(at_m)
     ends = night.copy()
     ends[-1] = True
     l_per_m = (fuel.l_per_km if fuel else 0.0) / 1000.0
@@ -67,7 +48,7 @@ def stop_problem(
         must=must,
         lunch=_lunch_price(bits, now_s),
         night=night,
-        no_lunch=np.where(ends, _no_lunch(at_m, now_s, ends, course, night_m, clock), 0.0),
+        no_lunch=np.where(ends, _no_lunch(at_m, now_s, ends, clock), 0.0),
         usable_l=fuel.usable_l if fuel else np.inf,
     )
 
@@ -102,12 +83,9 @@ def _no_lunch(
     at_m: FloatArray,
     now_s: FloatArray,
     ends: BoolArray,
-    course: Course,
-    night_m: FloatArray,
-    clock: Clock,
+    clock: RideClock,
 ) -> FloatArray:
     """Price of ending a day at each candidate without lunch: none if it skips midday."""
-    _, day = guessed_clock_s(at_m, course, night_m, clock)
-    start = np.array([clock.sets_off_s(d) for d in range(len(night_m) + 1)])[day]
+    start = clock.start_s[clock.day_of(at_m)]
     whole = ends & (start < MIDDAY_FROM_S) & (now_s > MIDDAY_TO_S)
     return np.where(whole, NO_LUNCH, 0.0)

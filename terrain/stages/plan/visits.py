@@ -9,8 +9,8 @@ import numpy as np
 from terrain.stages.plan.candidates import Asked
 from terrain.stages.plan.course import Course
 from terrain.stages.plan.near import FUEL, TOWN, WATER
-from terrain.stages.plan.nights import LUNCH_S
 from terrain.stages.plan.setting import Setting
+from terrain.values.clock import LUNCH_S
 from terrain.values.figures import N_
 from terrain.values.plan import Stop, StopKind
 from terrain.values.sentences import joined, sentence, word

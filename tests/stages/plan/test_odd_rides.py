@@ -10,7 +10,7 @@ import pytest
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
-from terrain.stages.plan import make_plan
+from terrain.stages.plan import choose_days, make_plan
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.exits import Exit
 from terrain.values.ground import GroundKind
@@ -54,8 +54,9 @@ def _all(ride: Ride, region: TinyRegion) -> tuple[Help, tuple[Exit, ...], Plan]:
     exits = find_exits(ride, roads, fields)
     help_ = judge_help(ride, roads, places, fields, fleet=DEFAULT_FLEET, exits=exits)
     detours = find_detours(ride, roads, fields, way_p=region.way_p, remote=help_.remote)
+    days = choose_days(ride, roads, places, fields, rules=DEFAULT_FLEET.rules, trip=Trip())
     plan = make_plan(
-        ride, roads, places, fields, bikes=DEFAULT_FLEET.classes, rules=DEFAULT_FLEET.rules,
+        ride, days, places, fields, bikes=DEFAULT_FLEET.classes, rules=DEFAULT_FLEET.rules,
         trip=Trip(), exits=exits, detours=detours,
     )  # fmt: skip
     json.dumps([help_.to_dict(), plan.to_dict()], allow_nan=False)

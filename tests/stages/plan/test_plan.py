@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain.stages.exits import find_exits
-from terrain.stages.plan import make_plan
+from terrain.stages.plan import choose_days, make_plan
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelperKind
@@ -58,9 +58,14 @@ def _plan(
     ride = region.ride(*names)
     fields = region.fields()
     exits = find_exits(ride, region.roads, fields) if with_exits else ()
+    trip, pins = more.pop("trip", Trip()), more.pop("pins", None)
+    days = choose_days(
+        ride, region.roads, region.places, fields, rules=rules, trip=trip, pins=pins,
+        daylight=more.pop("daylight", ()), helpers=more.get("helpers", ()),
+    )  # fmt: skip
     plan = make_plan(
-        ride, region.roads, region.places, fields, bikes=bikes or (_bike(),), rules=rules,
-        trip=more.pop("trip", Trip()), exits=exits, **more,
+        ride, days, region.places, fields, bikes=bikes or (_bike(),), rules=rules, trip=trip,
+        exits=exits, pins=pins, **more,
     )  # fmt: skip
     return plan, ride
 
@@ -212,7 +217,8 @@ def test_pump_passed_twice_serves_twice(tmp_path) -> None:
     there = [region.edge("N0", "N1"), region.edge("N1", "M")]
     back = [(k, not ahead) for k, ahead in reversed(there)]
     ride = ride_of_legs(region, [*there, *back, *there])
-    plan = make_plan(ride, region.roads, region.places, region.fields(), bikes=(_bike(8.2),),
+    days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
+    plan = make_plan(ride, days, region.places, region.fields(), bikes=(_bike(8.2),),
                      rules=RULES, trip=Trip())  # fmt: skip
     assert _kinds(plan, StopKind.FUEL) == pytest.approx([130], abs=0.1)
     assert _problems(plan, ProblemKind.FUEL) == []

@@ -1,0 +1,84 @@
+"""The clock a ride is ridden by: its nights, its hours of setting off, and when it passes where."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from terrain.values.arrays import FloatArray, IntArray, freeze_fields
+
+# Stops add 15-20 % to riding time, and lunch is more than that (common practice, no source).
+SHARE_OF_STOPS = 0.18
+LUNCH_S = 2_700.0
+# A day that rides through these hours needs lunch.
+MIDDAY_FROM_S, MIDDAY_TO_S = 12.0 * 3600, 13.5 * 3600
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RideClock:
+    """Days of a ride and the likely hour of passing each place.
+
+    knot_m, knot_s : riding time from the start at some positions; night_m : where the days end,
+        but for the last, shape (d - 1,); start_s : local time of setting off in seconds after
+        midnight, shape (d,)
+    Stops are taken as a share of the riding time; which stops they are is chosen later.
+    """
+
+    knot_m: FloatArray
+    knot_s: FloatArray
+    night_m: FloatArray
+    start_s: FloatArray
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("knot_m", "knot_s"), len(self.knot_m))
+        freeze_fields(self, ("night_m",), len(self.night_m))
+        freeze_fields(self, ("start_s",), len(self.night_m) + 1)
+
+    @property
+    def n_days(self) -> int:
+        return len(self.start_s)
+
+    @property
+    def ends_m(self) -> FloatArray:
+        """Where each day ends, the last one with the ride [m], shape (d,)."""
+        return np.append(self.night_m, self.knot_m[-1:] if len(self.knot_m) else [0.0])
+
+    @property
+    def begins_m(self) -> FloatArray:
+        """Where each day begins [m], shape (d,)."""
+        return np.append(0.0, self.night_m)
+
+    def riding_s(self, at_m: FloatArray) -> FloatArray:
+        """Riding time from the start of the ride [s]."""
+        if not len(self.knot_m):
+            return np.zeros(np.shape(at_m))
+        return np.asarray(np.interp(at_m, self.knot_m, self.knot_s), dtype=np.float64)
+
+    @property
+    def day_riding_s(self) -> FloatArray:
+        """Riding time of each day [s], shape (d,)."""
+        return self.riding_s(self.ends_m) - self.riding_s(self.begins_m)
+
+    def day_of(self, at_m: FloatArray) -> IntArray:
+        """The day from 0 that a position is passed on; a night belongs to the day it ends."""
+        return np.searchsorted(self.night_m, at_m, side="left").astype(np.int64)
+
+    def passing_s(self, at_m: FloatArray) -> FloatArray:
+        """Local time of passing each position in seconds after midnight of its day."""
+        day = self.day_of(at_m)
+        ridden = self.riding_s(at_m) - self.riding_s(self.begins_m)[day]
+        time_s = self.start_s[day] + ridden * (1.0 + SHARE_OF_STOPS)
+        return np.where(time_s > MIDDAY_TO_S, time_s + LUNCH_S / 2, time_s)
+
+    def passing_unix_s(self, at_m: FloatArray, first: date, zone: ZoneInfo) -> FloatArray:
+        """Clock time of passing each position [s since 1970 UTC], from the day of setting off."""
+        midnights = np.array(
+            [
+                datetime.combine(first + timedelta(days=n), datetime.min.time(), zone).timestamp()
+                for n in range(self.n_days)
+            ]
+        )
+        return np.asarray(midnights[self.day_of(at_m)] + self.passing_s(at_m), dtype=np.float64)
