@@ -24,6 +24,7 @@ from terrain.values.help import Help
 from terrain.values.plan import Plan
 from terrain.values.relief import Relief
 from terrain.values.report import Report
+from terrain.values.sentences import spaced
 
 NAMESPACE = "http://www.topografix.com/GPX/1/1"
 _XSI = "http://www.w3.org/2001/XMLSchema-instance"
@@ -95,7 +96,8 @@ def _copyright(attribution: tuple[str, ...]) -> Iterator[str]:
 
 def _text(value: str) -> str:
     """Text for an element: one line, without what XML 1.0 cannot hold."""
-    line = plain_line(value)
+    # Some units show a box for spaces that do not break.
+    line = spaced(plain_line(value))
     kept = "".join(c for c in line if unicodedata.category(c) != "Cs" and ord(c) & 0xFFFE != 0xFFFE)
     return escape(kept.strip())
 

@@ -73,24 +73,33 @@ def unsaid(texts: Iterable[str], names: Iterable[str]) -> list[str]:
 class _Texts(HTMLParser):
     """Every text a reader sees or hears: nodes, and the attributes read aloud."""
 
+    _INLINE = ("span", "strong", "em", "b", "i", "wbr")
     _HEARD = ("alt", "aria-label", "title", "content", "data-told", "data-name")
 
     def __init__(self) -> None:
         super().__init__(convert_charrefs=True)
         self.texts: list[str] = []
         self.skipped = 0
+        self.joined = False
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.joined = self.joined and tag in self._INLINE
         self.skipped += tag in ("script", "style")
         if tag != "meta":
             self.texts += [value for key, value in attrs if key in self._HEARD and value]
 
     def handle_endtag(self, tag: str) -> None:
+        self.joined = self.joined and tag in self._INLINE
         self.skipped -= tag in ("script", "style")
 
     def handle_data(self, data: str) -> None:
-        if not self.skipped and data.strip():
+        if self.skipped or not data.strip():
+            return
+        if self.joined:
+            self.texts[-1] += data
+        else:
             self.texts.append(data)
+        self.joined = True
 
 
 def html_texts(page: str) -> list[str]:
