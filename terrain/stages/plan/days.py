@@ -11,6 +11,7 @@ from terrain.stages.plan.asked import pinned_nights
 from terrain.stages.plan.near import LODGING, Near, places_near
 from terrain.stages.plan.nights import DEFAULT_START_S, Clock, Night, plan_nights
 from terrain.values.clock import SHARE_OF_STOPS, RideClock
+from terrain.values.figures import N_
 from terrain.values.fleet import FleetRules
 from terrain.values.help import Helper, HelpFields
 from terrain.values.plan import Daylight, Pins, PlanProblem
@@ -20,6 +21,14 @@ from terrain.values.trip import Trip
 from terrain.values.views import PlacesView, RoadsView
 
 _SHORT = 0.5  # a day of less than this share of a full one is worth a word
+_THEN_A_BED = N_(
+    "Day {n_day} is short, {riding_s} of riding: the next lodging on the map is at {next_at_m}, "
+    "{longer_s} of riding that day."
+)
+_NO_MORE_BEDS = N_(
+    "Day {n_day} is short, {riding_s} of riding: from there on no lodging is on the map, and the "
+    "end, at {next_at_m}, is {longer_s} of riding that day."
+)
 
 
 class RideDays(NamedTuple):
@@ -94,13 +103,7 @@ def _short_days(
         late = sun.sets_off_s(day) + longer_s * (1.0 + SHARE_OF_STOPS) > sun.latest_s(day)
         if longer_s <= rules.ride_day_s and not late:
             continue
-        text = (
-            "Day {n_day} is short, {riding_s} of riding: the next lodging on the map is at "
-            "{next_at_m}, {longer_s} of riding that day."
-            if len(further)
-            else "Day {n_day} is short, {riding_s} of riding: from there on no lodging is on the "
-            "map, and the end, at {next_at_m}, is {longer_s} of riding that day."
-        )
+        text = _THEN_A_BED if len(further) else _NO_MORE_BEDS
         said.append(
             sentence(text, n_day=day + 1, riding_s=riding_s, next_at_m=goal_m, longer_s=longer_s)
         )
