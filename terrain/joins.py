@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -136,18 +136,22 @@ def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
     zone = zone_at(lon, lat)
     found = []
     for n in range(_DAYS_AHEAD):
-        sun = sun_day(lon, lat, trip.depart.date() + timedelta(days=n), zone)
+        day = trip.depart.date() + timedelta(days=n)
+        sun = sun_day(lon, lat, day, zone)
         if sun.sunrise is None or sun.sunset is None:
             return ()
         dusk = sun.dusk or sun.sunset
         found.append(
             Daylight(
-                sunrise_s=_clock_s(sun.sunrise), sunset_s=_clock_s(sun.sunset),
-                dusk_s=_clock_s(dusk),
+                sunrise_s=_since_midnight_s(sun.sunrise, day),
+                sunset_s=_since_midnight_s(sun.sunset, day),
+                dusk_s=_since_midnight_s(dusk, day),
             )
         )  # fmt: skip
     return tuple(found)
 
 
-def _clock_s(moment: datetime) -> float:
-    return moment.hour * 3600.0 + moment.minute * 60.0 + moment.second
+def _since_midnight_s(moment: datetime, day: date) -> float:
+    # In a northern summer dusk comes after midnight: that is late in the day, not early.
+    days = (moment.date() - day).days
+    return days * 86_400.0 + moment.hour * 3600.0 + moment.minute * 60.0 + moment.second

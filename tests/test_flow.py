@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
 
 import terrain
 from terrain.flow import _not_known
+from terrain.joins import daylight_of
+from terrain.values.ride import Ride
 
 
 def _route(home: Path) -> terrain.Route:
@@ -90,3 +95,11 @@ def test_report_crosses_processes(island_home: Path) -> None:
     region, route = terrain.open_region("island", island_home), _route(island_home)
     report = terrain.assess(route, region)
     assert pickle.loads(pickle.dumps(report)).to_dict() == report.to_dict()
+
+
+def test_dusk_after_midnight_leaves_light() -> None:
+    """At 62 N in July a ride that ends at noon has a long evening left, not none."""
+    ride = SimpleNamespace(lonlat=lambda _: (-6.77, 62.01))
+    trip = terrain.Trip(depart=datetime(2027, 7, 14, 8, 0))
+    for sun in daylight_of(trip, cast(Ride, ride)):
+        assert sun.sunrise_s < 12 * 3600 < sun.sunset_s < sun.dusk_s < 27 * 3600

@@ -26,8 +26,10 @@ def zone_at(lon: float, lat: float) -> ZoneInfo:
 
 
 def sun_day(lon: float, lat: float, day: date, zone: ZoneInfo) -> SunDay:
-    """Dawn, sunrise, sunset and dusk of one local day.
+    """Dawn, sunrise, sunset and dusk of one local day, in this order.
 
+    The sunrise is the one of that date. Where the sun sets late, sunset and dusk come after
+    midnight and so bear the next date, or dawn the one before.
     Within 36 s of the NREL solar position algorithm (astral, six places over twelve months).
     """
     from astral import Observer, SunDirection
@@ -56,15 +58,29 @@ def sun_day(lon: float, lat: float, day: date, zone: ZoneInfo) -> SunDay:
     if sunrise is None or sunset is None:
         sunrise = sunset = None
         kind = _polar_kind(lon, lat, day)
+    dawn, dusk = at(-_TWILIGHT_DEG, SunDirection.RISING), at(-_TWILIGHT_DEG, SunDirection.SETTING)
+    sunset = _not_before(sunset, sunrise)
     return SunDay(
         day=day,
         zone=zone.key,
         kind=kind,
-        dawn=at(-_TWILIGHT_DEG, SunDirection.RISING),
+        dawn=_not_after(dawn, sunrise),
         sunrise=sunrise,
         sunset=sunset,
-        dusk=at(-_TWILIGHT_DEG, SunDirection.SETTING),
+        dusk=_not_before(dusk, sunset),
     )
+
+
+def _not_before(moment: datetime | None, other: datetime | None) -> datetime | None:
+    if moment is None or other is None or moment >= other:
+        return moment
+    return moment + timedelta(days=1)
+
+
+def _not_after(moment: datetime | None, other: datetime | None) -> datetime | None:
+    if moment is None or other is None or moment <= other:
+        return moment
+    return moment - timedelta(days=1)
 
 
 def _polar_kind(lon: float, lat: float, day: date) -> SunKind:

@@ -133,6 +133,30 @@ def test_events_fall_on_the_local_day_everywhere() -> None:
         assert 10 * 3600 < got.daylight_s < 15 * 3600
 
 
+@pytest.mark.parametrize(
+    ("lon", "lat", "day"),
+    [
+        (-6.77, 62.01, date(2027, 7, 14)),  # Faroe Islands: dusk after midnight
+        (-21.9, 64.15, date(2027, 6, 21)),  # Reykjavik: the sun itself sets after midnight
+        (26.7, 60.47, date(2027, 6, 21)),
+    ],
+)
+def test_a_northern_summer_day_ends_late_not_early(lon: float, lat: float, day: date) -> None:
+    """The light ends after the day, at the heights of the sun that the almanacs define."""
+    got = sun_day(lon, lat, day, zone_at(lon, lat))
+    assert got.sunrise is not None and got.sunset is not None
+    assert got.sunrise.date() == day
+    assert 18 * 3600 < got.daylight_s < 24 * 3600
+    assert got.dusk is None or got.dusk > got.sunset
+    assert got.dawn is None or got.dawn < got.sunrise
+    for moment, height_deg in ((got.sunset, -0.833), (got.dusk, -6.0), (got.dawn, -6.0)):
+        if moment is not None:
+            up, _ = sun_position_deg(
+                np.array([moment.timestamp()]), np.array([lon]), np.array([lat])
+            )
+            assert up[0] == pytest.approx(height_deg, abs=0.15)
+
+
 def test_a_line_across_the_date_line_has_the_same_sun() -> None:
     zone = zone_at(-175.2, -21.1)
     assert sun_day(184.8, -21.1, date(2026, 1, 3), zone) == sun_day(
