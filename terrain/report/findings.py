@@ -191,7 +191,7 @@ def _settle(facts: Facts, words: Words) -> str:
             length=words.far(facts["match"]["filled_m"]),
         )
     run = doubtful_run(facts)
-    if run is None:
+    if run is None or _decided(facts):
         return ""
     from_m, to_m = run
     after = near_place(facts, from_m)
@@ -207,6 +207,12 @@ def _settle(facts: Facts, words: Words) -> str:
     return words._(
         "One thing to settle first: the {length} from {where}.", length=length, where=where
     )
+
+
+def _decided(facts: Facts) -> bool:
+    """Whether the desk has decided, so that no doubt is left to settle."""
+    advice = facts["advice"] or {}
+    return bool(advice.get("edited")) and advice["setup"]["choice"] != "ask"
 
 
 def doubtful_run(facts: Facts) -> tuple[float, float] | None:

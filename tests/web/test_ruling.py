@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from terrain.report.findings import verdict
+from terrain.report.words import words_for
 from terrain.stages.advice.words import MESSAGES
 from terrain.web.ruling import Ruling, apply_ruling
 
@@ -44,3 +46,15 @@ def test_no_tyres_of_the_setup_that_is_not_taken() -> None:
 def test_the_bike_chosen_goes_first_and_none_that_is_left_out() -> None:
     assert [b["class"] for b in _ruled(_facts("road"), "road", "b")["bikes"]] == ["b", "a"]
     assert [b["class"] for b in _ruled(_facts("road"), "road", "c")["bikes"]] == ["a", "b"]
+
+
+@pytest.mark.parametrize(("setup", "asked"), [("road", False), ("ask", True)])
+def test_a_doubtful_run_is_not_to_be_settled_after_the_decision(setup: str, asked: bool) -> None:
+    stretch = {"ground": "unmapped", "from_m": 0.0, "to_m": 5000.0, "p": None}
+    facts = {
+        **_facts("ask"), "match": {"matched_m": 5000.0, "filled_m": 0.0}, "stretches": [stretch],
+        "route": {"length_m": 5000.0}, "places": [],
+    }  # fmt: skip
+    assert "settle first" in verdict(facts, words_for("en")).settle
+    facts["advice"] = _ruled(facts, setup)
+    assert ("settle first" in verdict(facts, words_for("en")).settle) is asked
