@@ -38,7 +38,9 @@ def _advice(facts: Facts, words: Words) -> Part | None:
     if advice is None:
         return None
     setup = advice["setup"]
-    blocks = [Block(kind="heading", text=words._("Setup")), _listed(setup["reasons"], words)]
+    # The first reason stands at the top of the report already.
+    why = setup["reasons"][1:] or setup["reasons"]
+    blocks = [Block(kind="heading", text=words._("Setup")), _listed(why, words)]
     if setup.get("tyres"):
         tyres = words._("Tyres: {tyres}.", tyres=words._(_TYRES[setup["tyres"]]))
         blocks.append(Block(kind="text", text=tyres))
@@ -81,10 +83,10 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
     blocks += fit_table(advice, words)
     for bike in advice.get("excluded", []):
         reasons = " ".join(words.tell(said) for said in bike["reasons"])
-        text = words._("Not the {bike}: {reasons}", bike=bike_title(bike, words), reasons=reasons)
+        text = words._(
+            "Must not go: {bike}. {reasons}", bike=bike_title(bike, words), reasons=reasons
+        )
         blocks.append(Block(kind="text", text=text))
-    if advice.get("wanted"):
-        blocks.append(Block(kind="text", text=words.tell(advice["wanted"])))
     return blocks
 
 

@@ -88,7 +88,7 @@ def _title(day: dict[str, Any], page: Page, words: Words) -> str:
 def _about(day: dict[str, Any], words: Words) -> str:
     parts = [words.span(day["from_m"], day["to_m"]), words.far(day["to_m"] - day["from_m"])]
     if day.get("start"):
-        parts.append(f"{day['start']}–{day['end']}")
+        parts.append(f"{words.hour(day['start'])}–{words.hour(day['end'])}")
     if day.get("riding_s"):
         parts.append(words._("{time} of riding", time=words.lasting(day["riding_s"])))
     if day.get("dusk"):
@@ -112,5 +112,5 @@ def _know(from_m: float, to_m: float, facts: Facts, words: Words) -> list[str]:
 def _stop(stop: dict[str, Any], words: Words) -> list[str]:
     kinds = ", ".join(words._(STOP_WORDS.get(k, k)) for k in stop.get("kinds", [stop["kind"]]))
     return [
-        str(stop.get("arrive") or ""), words.at(stop["at_m"]), kinds, stop_name(stop, words),
+        words.hour(stop.get("arrive") or ""), words.at(stop["at_m"]), kinds, stop_name(stop, words),
     ]  # fmt: skip

@@ -57,7 +57,10 @@ class PlanLane:
         bar = tag("path", class_="day", d=boxes([(x, 0.0, width, 20.0)]))
         cut = tag("path", class_="daycut", d=f"M{num(x)} 0v20")
         full = self.words._(
-            "Day {n}, {start} to {end}", n=day["number"], start=day["start"], end=day["end"]
+            "Day {n}, {start} to {end}",
+            n=day["number"],
+            start=self.words.hour(day["start"]),
+            end=self.words.hour(day["end"]),
         )
         for label in (full, self.words._("Day {n}", n=day["number"]), str(day["number"])):
             if text_width(label, 12.0) + 10 <= width:

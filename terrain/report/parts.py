@@ -87,7 +87,7 @@ def _plan_note(facts: Facts, plan: dict[str, Any], words: Words) -> str:
             words._(
                 "Fuel by the {bike}: {range} on tarmac with the reserve kept back, less off road; "
                 "the tank is full at the start.",
-                bike=words.said(fuel["class"].replace("-", " ")),
+                bike=words.said(fuel.get("title") or fuel["class"].replace("-", " ")),
                 range=words.far(fuel["range_m"]),
             )
         )
@@ -114,7 +114,7 @@ def _days_table(facts: Facts, words: Words) -> Block:
                 str(day["number"]),
                 words.span(day["from_m"], day["to_m"]),
                 words.lasting(day["riding_s"]),
-                f"{day['start']}–{day['end']}",
+                f"{words.hour(day['start'])}–{words.hour(day['end'])}",
                 light,
                 _place(day["lodging"], words),
                 "; ".join(words.tell_all(day["hard"])),
@@ -131,7 +131,7 @@ def _stops_table(facts: Facts, words: Words) -> Block:
         rows.append(
             (
                 words.at(stop["at_m"]),
-                str(stop.get("arrive") or ""),
+                words.hour(stop.get("arrive") or ""),
                 kinds,
                 stop_name(stop, words),
                 words.tell(stop["why"] or ""),
@@ -285,6 +285,6 @@ def _oddity(problem: dict[str, Any], words: Words) -> str:
     """One oddity of the file: where, what, and what was done."""
     what, action = words.tell(problem["what"]), words.tell(problem["action"])
     if not problem["where"]:
-        return words._("{what}; {action}", what=what, action=action)
+        return words._("{what} ({action})", what=what, action=action)
     where = words.tell(problem["where"])
-    return words._("{where}: {what}; {action}", where=where, what=what, action=action)
+    return words._("{where}: {what} ({action})", where=where, what=what, action=action)

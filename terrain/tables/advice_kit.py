@@ -56,7 +56,7 @@ SPARES: tuple[KitRow, ...] = (
     KitRow(code="coolant", text="A bottle of coolant.", when=(When.REMOTE_TOOLS, When.LIQUID)),
     KitRow(code="water-engine", text="Water for the engine: in an emergency it may save one that "
            "lost its coolant; flush it later.", when=(When.HOT_ENGINE, When.LIQUID)),
-    KitRow(code="water-rider", text="Drinking water, a litre for every hour in the heat.",
+    KitRow(code="water-rider", text="Drinking water for every hour in the heat, and some to spare.",
            when=(When.HOT,)),
     KitRow(code="clutch-set", text="A set of clutch plates, with the guide.",
            when=(When.GUIDE, When.OFF_ROAD)),

@@ -117,10 +117,10 @@ class Figures:
         value = metres / self.far_m
         return self._tenth(0.1 if 0 < value < 0.05 else value)
 
-    def _tenth(self, value: float) -> str:
-        """To a tenth below 20, without a needless nought."""
+    def _tenth(self, value: float, whole: float | None = 19.95) -> str:
+        """To a tenth, from `whole` on to a whole number, without a needless nought."""
         tenths = _half_up(10 * value)
-        if value >= 19.95:
+        if whole is not None and value >= whole:
             return self.number(_half_up(value))
         return self.number(tenths / 10, 0 if tenths % 10 == 0 else 1)
 
@@ -128,7 +128,10 @@ class Figures:
         """Where a stretch lies: "km 31 to 62"; "km 31" if both ends read the same."""
         a, b = from_m / self.far_m, to_m / self.far_m
         digits = 0 if b - a >= 2 else 1
-        first, last = self.number(a, digits), self.number(b, digits)
+        if digits:
+            first, last = self._tenth(a, whole=None), self._tenth(b, whole=None)
+        else:
+            first, last = self.number(a), self.number(b)
         if first == last:
             return self.at(from_m)
         message = N_("km\u00a0{a} to {b}") if self.metric else N_("miles\u00a0{a} to {b}")
@@ -214,6 +217,14 @@ class Figures:
 
     def month(self, number: int) -> str:
         return self._(MONTHS[number - 1])
+
+    def hour(self, clock: str) -> str:
+        """A time of the day as "HH:MM", to five minutes; "" if there is none."""
+        if not clock:
+            return ""
+        hours, minutes = (int(part) for part in clock.split(":"))
+        whole = 5 * int(_half_up((60 * hours + minutes) / 5))
+        return f"{whole // 60:02d}:{whole % 60:02d}"
 
     def clock(self, moment: datetime) -> str:
         return f"{moment:%H:%M}"

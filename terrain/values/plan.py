@@ -197,11 +197,13 @@ class PlanProblem:
 class FuelRange:
     """How far the group gets: by the bike class with the shortest range.
 
+    bike, title : name of the class, and what people call it
     usable_l : tank less the reserve; l_per_km : worst steady consumption on tarmac; off-road
     consumption is higher by ground
     """
 
     bike: str
+    title: str
     usable_l: float
     l_per_km: float
 
@@ -237,6 +239,7 @@ class Plan:
                 if self.fuel is None
                 else {
                     "class": self.fuel.bike,
+                    "title": self.fuel.title,
                     "usable_l": self.fuel.usable_l,
                     "l_per_km": self.fuel.l_per_km,
                     "range_m": self.fuel.range_m,

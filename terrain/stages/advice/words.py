@@ -82,7 +82,7 @@ MESSAGES: dict[str, str] = {
     "which-parts-bad": "Does anyone know these parts: {parts}? If all are bad: {then}. "
     "Otherwise: mixed tyres.",
     # exclusions
-    "rider-below-class": "Not for this rider ({rider}): it asks for {needed} at least.",
+    "rider-below-class": "It asks for this rider at least: {needed}. This rider is: {rider}.",
     "no-seat": "No seat for a pillion.",
     "payload": "Two people and luggage weigh about {load_kg}; it may carry {payload_kg}.",
     "payload-one": "Rider and luggage weigh about {load_kg}; it may carry {payload_kg}.",
@@ -165,9 +165,9 @@ MESSAGES: dict[str, str] = {
     "no-class-fits": "No class of the fleet can do this ride as it is.",
     "unmapped": "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
     "nothing is known of it.",
-    "poor-fit": "Even the best of the fleet for it, the {bike}, suits this ride poorly.",
-    "poor-fit-load": "With this load even the best of the fleet for it, the {bike}, suits this "
-    "ride poorly; without the pillion or with less luggage {others} could go.",
+    "poor-fit": "No bike of the fleet suits this ride well; the best is the {bike}.",
+    "poor-fit-load": "With this load no bike of the fleet suits this ride well; the best is "
+    "the {bike}. Without the pillion or with less luggage others could go: {others}.",
     "season-doubtful": "{soft_m} of earth roads in a wet month, the first at {first_at_m}{near}: "
     "may be impassable after rain.",
     "season-confirm": "{soft_m} of ground that heavy rain or season closes, the first at "
@@ -177,10 +177,10 @@ MESSAGES: dict[str, str] = {
     "carry tools and spares, and know how to use them.",
     "care-far": "Up to {care_s} by road from the nearest hospital, at {here_at_m}{near}.",
     "help-unknown": "No mechanic is mapped that can be reached by road: take help as far.",
-    "heat-how": "Drink a litre an hour in the heat; stop where there is shade and wind.",
+    "heat-how": "Drink before you are thirsty; stop where there is shade and wind.",
     "gear-heat": "Above {limit_c} full gear heats the body without end: rest often, ride early.",
-    "fan-depends": "On {fan_s} of slow riding the engine of a {classes} is cooled by its fan "
-    "alone, above all from {from_at_m}{near}.",
+    "fan-depends": "For {fan_s} of slow riding only the fan cools the engine ({classes}), above "
+    "all from {from_at_m}{near}.",
     "dark": "No tracks at night; plan to arrive an hour before dusk.",
     "not-leave": "A line on a map is not leave to ride: signs and local people decide.",
     "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
@@ -200,6 +200,7 @@ MESSAGES: dict[str, str] = {
     "border": "Border at {here_at_m}{named}: papers for rider and bike; permits where asked.",
     "military": "Military area at {here_at_m}{named}: permits, or no entry.",
     "protected": "Protected area at {here_at_m}{named}: permits or a fixed circuit may apply.",
+    "barriers": "{n_spots} barriers may stop a motorcycle: at {spots_at_m}.",
     "barrier": "A barrier at {here_at_m}{named} may stop a motorcycle.",
     # what it rests on
     "rests-log": "Incident rates from {n_rentals} of your rentals.",

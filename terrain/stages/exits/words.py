@@ -74,6 +74,8 @@ def _van(way: Exit) -> str:
         return word(N_("A van can probably follow."))
     before = None if way.van_before is None else way.van_before.at_m
     after = None if way.van_after is None else way.van_after.at_m
+    if before is not None and after is not None and after - before < 1000.0:
+        return sentence("A van can meet at {before_at_m}.", before_at_m=before)
     if before is not None and after is not None:
         return sentence(
             "A van can meet before it at {before_at_m} and after it at {after_at_m}.",

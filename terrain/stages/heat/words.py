@@ -48,8 +48,8 @@ def _rider(rider: RiderHeat) -> list[str]:
         top = steps[-1]
         words.append(
             sentence(
-                "When you stop or go at walking pace, {level_s} of the ride are at the heat level "
-                "“{level}”: rest in shade, gear open.",
+                "Standing or at walking pace, the heat is at the level “{level}” for {level_s} of "
+                "the ride: rest in shade, gear open.",
                 level_s=3600.0 * top.hours,
                 level=word(top.word),
             )

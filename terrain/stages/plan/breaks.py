@@ -61,7 +61,7 @@ def _fuel(setting: Setting) -> list[PlanProblem]:
                     place=_place(namer, a_m),
                     until=until,
                     range_m=gap_m * fuel.usable_l / float(need),
-                    bike=word(fuel.bike.replace("-", " ")),
+                    bike=word(fuel.title),
                     carry_l=float(carry),
                 ),
                 carry_l=float(carry),
@@ -149,7 +149,7 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
             sentence(
                 "Day {n_day} arrives at {end}; it is dark at {dusk}. Arrive an hour before.",
                 n_day=day.number,
-                end=clock(day.end_s),
+                end=clock(300.0 * round(day.end_s / 300.0)),
                 dusk=clock(day.daylight.dusk_s),
             ),
         )

@@ -60,6 +60,7 @@ def fuel_ranges(bikes: Sequence[BikeClass], rules: FleetRules) -> tuple[FuelRang
     ranges = [
         FuelRange(
             bike=bike.name,
+            title=bike.title,
             usable_l=bike.tank_l * (1.0 - rules.range_reserve),
             l_per_km=bike.consumption_l_100km / 100.0,
         )

@@ -20,7 +20,7 @@ def plan_words(
                 "Fuel is planned for the {bike}, which gets least far: {range_m} on tarmac with "
                 "{reserve_share} of the tank kept back, less off road. The tank is full at the "
                 "start.",
-                bike=word(fuel.bike.replace("-", " ")),
+                bike=word(fuel.title),
                 range_m=fuel.range_m,
                 reserve_share=rules.range_reserve,
             )
