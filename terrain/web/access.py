@@ -5,6 +5,7 @@ from __future__ import annotations
 import hmac
 import time
 from collections.abc import AsyncIterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from starlette.concurrency import run_in_threadpool
@@ -15,6 +16,7 @@ from starlette.requests import Request
 from terrain.errors import TerrainError
 from terrain.web import bookings, people
 from terrain.web.bookings import Sent
+from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.people import Person, Role
 
@@ -167,7 +169,8 @@ def person_in(desk: Desk, request: Request) -> Person | None:
         return None
     person, is_old = found
     if is_old:
-        with desk.db.write() as conn:
+        # Reading goes on where nothing can be written.
+        with suppress(BusyError), desk.db.write() as conn:
             people.touch_session(conn, person.session, now)
     return person
 

@@ -239,6 +239,10 @@ class Progress:
         where = where.removeprefix(self.name).lstrip(", ")
         return texts_in(lang).error(what, where, fix) if what else ""
 
+    def why(self, lang: str) -> str:
+        """Why it failed, without what to do about it."""
+        return texts_in(lang).error(self.fault[0])
+
     @property
     def detail(self) -> str:
         """What staff may want to know more."""
