@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from terrain.calc.kernels import kernel, plain
 from terrain.tables.engine import ENGINE, EngineModel
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, Cooling
@@ -180,11 +181,16 @@ def _lump(
     air_c: FloatArray,
     store_j_k: float,
 ) -> FloatArray:
-    balance = (air_c + heat_w / give_w_k).tolist()
-    keep = np.exp(-time_s * give_w_k / store_j_k).tolist()
+    balance = air_c + heat_w / give_w_k
+    return _settle(start, floor, plain(balance), plain(np.exp(-time_s * give_w_k / store_j_k)))
+
+
+@kernel
+def _settle(start: float, floor: float, balance: FloatArray, stay: FloatArray) -> FloatArray:
+    """Temperature after each step: the share `stay` of its distance from the balance is left."""
     out = np.empty(len(balance))
     temp = start
-    for i, (goal, stay) in enumerate(zip(balance, keep, strict=True)):
-        temp = max(goal + (temp - goal) * stay, floor)
+    for i in range(len(balance)):
+        temp = max(balance[i] + (temp - balance[i]) * stay[i], floor)
         out[i] = temp
     return out

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import NamedTuple
 
 import numpy as np
 
@@ -71,17 +73,49 @@ def climate_along(inputs: HeatInputs, own: ClimateGrid | None) -> ClimateAlong:
     )
 
 
+class _Air(NamedTuple):
+    """The air at the hour of passing, and the sun in it; shape (n,) each. half : of the band."""
+
+    unix_s: FloatArray
+    temp_c: FloatArray
+    half_k: FloatArray
+    humidity_pct: FloatArray
+    pressure_hpa: FloatArray
+    sun_w_m2: FloatArray
+    direct: FloatArray
+    sun_height_deg: FloatArray
+
+
 def air_along(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> AirAlong:
     """Temperature, humidity and what they make of each other, at the hour of passing.
 
     A mean day of the season under a clear sky: climate, not weather.
     """
+    air, kph = _air(inputs, climate, start), _kph(inputs, climate)
+    riding = np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)
+    still_c, riding_c = _wet([air, air], [np.full(len(kph), _STILL_M_S), riding])
+    return _along(inputs, climate, air, still_c, riding_c)
+
+
+def still_airs_along(
+    inputs: HeatInputs, climate: ClimateAlong, starts: Sequence[datetime]
+) -> list[AirAlong]:
+    """The air for several times of setting off; the WBGT while riding is left out (NaN)."""
+    airs = [_air(inputs, climate, start) for start in starts]
+    still = np.full(len(climate.at_m), _STILL_M_S)
+    none = np.full(len(climate.at_m), np.nan)
+    wet = _wet(airs, [still] * len(airs))
+    return [
+        _along(inputs, climate, air, still_c, none) for air, still_c in zip(airs, wet, strict=True)
+    ]
+
+
+def _air(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> _Air:
     at_m = climate.at_m
     unix_s = passing_unix_s(inputs, at_m, start)
     lon, lat = inputs.lonlat(at_m)
     ele = inputs.heights(at_m)
     day = float(datetime.fromtimestamp(float(unix_s[0]), UTC).timetuple().tm_yday)
-    shift = _height_shift_k(climate, at_m, ele)
     tmax, tmin, half, vapour = (
         _at(climate, _of_day(values, day))
         for values in (
@@ -92,37 +126,59 @@ def air_along(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> Air
         )
     )
     light = daylight_h(lat, np.full(len(lat), day))
-    temp = daily_curve_c(solar_hour(unix_s, lon), tmin, tmax, light) + shift
-    humidity = relative_humidity_pct(vapour, temp)
+    temp = daily_curve_c(solar_hour(unix_s, lon), tmin, tmax, light)
+    temp = temp + _height_shift_k(climate, at_m, ele)
     height, _ = sun_position_deg(unix_s, lon, lat)
     ground_m = np.nan_to_num(ele, nan=0.0)
     sun = clear_sky_w_m2(height, ground_m)
-    kph = inputs.speed_kph[inputs.stretch_of(at_m)]
-
-    def wet(wind_m_s: FloatArray) -> FloatArray:
-        return wbgt_c(
-            temp,
-            humidity,
-            pressure_hpa=pressure_hpa(ground_m),
-            wind_m_s=wind_m_s,
-            sun_w_m2=sun,
-            direct=direct_share(sun, height),
-            sun_height_deg=height,
-        )
-
-    return AirAlong(
-        at_m=at_m,
+    return _Air(
         unix_s=unix_s,
         temp_c=temp,
-        low_c=temp - half,
-        high_c=temp + half,
-        humidity_pct=humidity,
-        heat_index_c=heat_index_c(temp, humidity),
-        wbgt_still_c=wet(np.full(len(at_m), _STILL_M_S)),
-        wbgt_riding_c=wet(np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)),
-        wind_chill_c=wind_chill_c(temp, kph),
-        ele_m=ele,
+        half_k=half,
+        humidity_pct=relative_humidity_pct(vapour, temp),
+        pressure_hpa=pressure_hpa(ground_m),
+        sun_w_m2=sun,
+        direct=direct_share(sun, height),
+        sun_height_deg=height,
     )
+
+
+def _wet(airs: Sequence[_Air], winds: Sequence[FloatArray]) -> list[FloatArray]:
+    """WBGT of each air in its wind; one call for all, since the model is slow to start."""
+    together = _Air(*(np.concatenate(column) for column in zip(*airs, strict=True)))
+    out = wbgt_c(
+        together.temp_c,
+        together.humidity_pct,
+        pressure_hpa=together.pressure_hpa,
+        wind_m_s=np.concatenate(winds),
+        sun_w_m2=together.sun_w_m2,
+        direct=together.direct,
+        sun_height_deg=together.sun_height_deg,
+    )
+    return np.split(out, len(airs))
+
+
+def _along(
+    inputs: HeatInputs, climate: ClimateAlong, air: _Air, still_c: FloatArray, riding_c: FloatArray
+) -> AirAlong:
+    return AirAlong(
+        at_m=climate.at_m,
+        unix_s=air.unix_s,
+        temp_c=air.temp_c,
+        low_c=air.temp_c - air.half_k,
+        high_c=air.temp_c + air.half_k,
+        humidity_pct=air.humidity_pct,
+        heat_index_c=heat_index_c(air.temp_c, air.humidity_pct),
+        wbgt_still_c=still_c,
+        wbgt_riding_c=riding_c,
+        wind_chill_c=wind_chill_c(air.temp_c, _kph(inputs, climate)),
+        ele_m=inputs.heights(climate.at_m),
+    )
+
+
+def _kph(inputs: HeatInputs, climate: ClimateAlong) -> FloatArray:
+    kph: FloatArray = inputs.speed_kph[inputs.stretch_of(climate.at_m)]
+    return kph
 
 
 def coldest_along(inputs: HeatInputs, climate: ClimateAlong, day: float) -> tuple[float, float]:

@@ -10,8 +10,15 @@ from typing import Any
 import numpy as np
 
 from terrain.calc.daylight import sun_day
-from terrain.stages.heat.air import ClimateAlong, air_along, climate_along, coldest_along
+from terrain.stages.heat.air import (
+    ClimateAlong,
+    air_along,
+    climate_along,
+    coldest_along,
+    still_airs_along,
+)
 from terrain.stages.heat.engine import (
+    Steps,
     clutch_runs,
     fan_seconds,
     grades_known,
@@ -56,7 +63,7 @@ def judge_heat(
     knows = grades_known(inputs)
     bikes = fleet.classes if knows else ()
     coarse = replace(climate, at_m=np.linspace(0.0, inputs.length_m, _MONTH_SAMPLES))
-    months = tuple(_month(m, inputs, coarse, trip, bikes) for m in range(1, 13))
+    months = _months(inputs, coarse, trip, bikes)
     if trip.depart is None:
         cautions = rider_cautions(None, inputs)
         return Heat(
@@ -117,28 +124,39 @@ def _stretches(inputs: HeatInputs, air: AirAlong) -> StretchAir:
     )
 
 
+def _months(
+    inputs: HeatInputs, climate: ClimateAlong, trip: Trip, bikes: Sequence[BikeClass]
+) -> tuple[MonthHeat, ...]:
+    """The ride in the middle of each month: at the hour of departure, or where none is known in
+    the heat of the day, with its coldest from the cold of the day."""
+    off_s = float(inputs.clock.start_s[0])
+    if trip.depart is None:
+        off_s = 3600.0 * _hottest_start_h(inputs)
+    starts = [
+        datetime(_ANY_YEAR, month, 15, tzinfo=inputs.zone) + timedelta(seconds=off_s)
+        for month in range(1, 13)
+    ]
+    fanned = [bike for bike in bikes if bike.cooling is Cooling.LIQUID]
+    steps = ride_steps(inputs, _MONTH_STEP_M) if fanned else None
+    return tuple(
+        _month(month, inputs, climate, trip, air, (fanned, steps))
+        for month, air in enumerate(still_airs_along(inputs, climate, starts), start=1)
+    )
+
+
 def _month(
     month: int,
     inputs: HeatInputs,
     climate: ClimateAlong,
     trip: Trip,
-    bikes: Sequence[BikeClass],
+    air: AirAlong,
+    engines: tuple[Sequence[BikeClass], Steps | None],
 ) -> MonthHeat:
-    """The ride in the middle of a month: at the hour of departure, or where none is known in
-    the heat of the day, with its coldest from the cold of the day."""
-    zone = inputs.zone
-    middle = datetime(_ANY_YEAR, month, 15, tzinfo=zone)
-    start = middle + (
-        timedelta(hours=_hottest_start_h(inputs))
-        if trip.depart is None
-        else timedelta(seconds=float(inputs.clock.start_s[0]))
-    )
-    air = air_along(inputs, climate, start)
+    fanned, steps = engines
+    middle = datetime(_ANY_YEAR, month, 15, tzinfo=inputs.zone)
     cold, chill = float(air.temp_c.min()), float(air.wind_chill_c.min())
     if trip.depart is None:
         cold, chill = coldest_along(inputs, climate, float(middle.timetuple().tm_yday))
-    fanned = [bike for bike in bikes if bike.cooling is Cooling.LIQUID]
-    steps = ride_steps(inputs, _MONTH_STEP_M) if fanned else None
     hot = int(np.argmax(air.temp_c))
     return MonthHeat(
         month=month,
@@ -151,7 +169,7 @@ def _month(
         min_wind_chill_c=chill,
         rain_mm=climate.rain_mm(month),
         daylight_s=sun_day(
-            float(inputs.lon[0]), float(inputs.lat[0]), start.date(), zone
+            float(inputs.lon[0]), float(inputs.lat[0]), middle.date(), inputs.zone
         ).daylight_s,
         fan_s=None
         if steps is None
