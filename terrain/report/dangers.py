@@ -154,7 +154,9 @@ def _remote(facts: Facts, words: Words) -> list[Finding]:
     for run in help_["remote"]:
         length = words.far(run["to_m"] - run["from_m"])
         if run["nearest_s"] is None:
-            what = words._("{length} from which no mechanic can be reached by road", length=length)
+            what = words._(
+                "{length} from which no mechanic on the map can be reached by road", length=length
+            )
             weight = 3.0
         else:
             what = words._(

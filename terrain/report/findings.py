@@ -264,6 +264,9 @@ def shares_in_words(facts: Facts, words: Words) -> str:
     rests = words._("{share} of it is told by the map", share=words.percent(known))
     if _guessed_share(facts) >= _GUESSED:
         return words._("The shares hold for the way we guessed: {rests}.", rests=rests)
+    if wide <= 0.2 and known < 0.5:
+        # A narrow interval about a guess is a confident guess, not knowledge.
+        return words._("The shares are our estimate: only {rests}.", rests=rests)
     if wide <= 0.06:
         return words._("The shares are well known: {rests}.", rests=rests)
     if wide <= 0.2:

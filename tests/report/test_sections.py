@@ -7,6 +7,7 @@ import random
 
 import pytest
 
+from terrain.report.findings import shares_in_words
 from terrain.report.sections import KINDS, LAND, sections
 from terrain.report.words import words_for
 from tests.report.sample import facts
@@ -55,3 +56,16 @@ def test_a_point_is_not_told_as_a_stretch() -> None:
     assert metric.span(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
     assert metric.span(31_000.0, 62_000.0) == "km\u00a031 to 62"
     assert imperial.span(11_677.4, 11_677.4) == "mile\u00a07.3"
+
+
+def test_a_guess_is_never_told_as_known() -> None:
+    told = facts()
+    narrow = {"best": 0.98, "low": 0.96, "high": 1.0}
+    rest = {"best": 0.01, "low": 0.0, "high": 0.03}
+    told["ground"]["shares"] = {"paved": narrow, "gravel": rest, "track": rest}
+    told["ground"]["choices"] = []
+    basis = {"tagged": 0.0, "graded": 0.0, "inferred": 1.0, "noted": 0.0, "unmapped": 0.0}
+    told["ground"]["basis"] = basis
+    assert "our estimate: only 0" in shares_in_words(told, words_for())
+    told["ground"]["basis"] = {**basis, "tagged": 0.9, "inferred": 0.1}
+    assert "well known" in shares_in_words(told, words_for())
