@@ -14,7 +14,7 @@ from terrain.stages.advice.reasons import with_reasons
 from terrain.stages.advice.rider import judge_rider
 from terrain.stages.advice.setup import judge_setup
 from terrain.stages.advice.words import say
-from terrain.tables.advice import BIKES, SETUP, BikeModel, SetupModel
+from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.values.advice import Advice, AdviceInputs, BikeFit, Excluded, Said
 from terrain.values.figures import N_
 from terrain.values.sentences import word
@@ -84,7 +84,7 @@ def _rests_on(inputs: AdviceInputs) -> tuple[Said, ...]:
     else:
         basis = sorted({bike.incident_basis for bike in fleet.classes})
         said.append(say("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis)))
-    said.append(
-        say("rests-weights", whose=N_("the operator's") if fleet.weights else N_("our own"))
-    )
+    usual = {name: row.weight for name, row in WEIGHTS.items()}
+    own = weights_of(inputs) != usual
+    said.append(say("rests-weights", whose=N_("the operator's") if own else N_("our own")))
     return tuple(said)

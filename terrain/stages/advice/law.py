@@ -10,6 +10,8 @@ from terrain.values.advice import AdviceInputs, LawKind, Said, Spot
 
 _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
+_BARRIER = LawKind.BARRIER.value
+_APART_M = 200.0
 
 
 def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
@@ -34,7 +36,21 @@ def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
         for spot in inputs.spots:
             if spot.kind == kind.value and kind.value not in _RUN_KINDS:
                 found.append(_spot(kind, spot.at_m, _named(spot.name)))
-    return tuple(found)
+    return (*(said for said in found if said.code != _BARRIER), *_barriers(found))
+
+
+def _barriers(found: list[Said]) -> list[Said]:
+    """All barriers in one sentence; several at one place are one."""
+    barriers = sorted((s for s in found if s.code == _BARRIER), key=lambda s: s.from_m or 0.0)
+    apart: list[Said] = []
+    for said in barriers:
+        if not apart or (said.from_m or 0.0) - (apart[-1].from_m or 0.0) > _APART_M:
+            apart.append(said)
+    if len(apart) < 2:
+        return apart
+    places = tuple(said.from_m for said in apart)
+    return [say("barriers", from_m=places[0], to_m=places[-1], n_spots=len(places),
+                spots_at_m=places, source=_SOURCE)]  # fmt: skip
 
 
 _RUN_KINDS = frozenset(

@@ -27,7 +27,7 @@ from terrain.values.ground import GroundKind, SeasonRisk
 from terrain.values.sentences import joined, word
 
 _MOST_RUNS = 3
-_TOLD_S, _HARD, _DOUBT_S = 300.0, 3.5, 120.0
+_LEAST_S, _TOLD_S, _HARD, _DOUBT_S = 60.0, 300.0, 3.5, 120.0
 _LIKELY = 0.8  # from this probability on, an open answer says which way it leans
 SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
 
@@ -155,7 +155,7 @@ def _worth_telling(inputs: AdviceInputs) -> list[Run]:
     return [
         run
         for n, run in enumerate(by_time(inputs, off_road_runs(inputs))[:_MOST_RUNS])
-        if n == 0
+        if (n == 0 and run.time_s(inputs) >= _LEAST_S)
         or run.time_s(inputs) >= _TOLD_S
         or any((s.severity or 0.0) >= _HARD for s in run.stretches(inputs))
     ]

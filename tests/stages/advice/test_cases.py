@@ -10,7 +10,7 @@ from terrain.stages.advice import advise
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.measures import consumption_factor, range_m
 from terrain.stages.advice.worlds import leeway_s
-from terrain.tables.advice import BIKES, SETUP
+from terrain.tables.advice import BIKES, SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import AdviceInputs, LawKind, Spot, Tyres
 from terrain.values.fleet import Fleet, FleetRules, IncidentRate
@@ -88,6 +88,16 @@ def test_operator_weights_change_the_order() -> None:
     assert "rests-weights" in codes(changed.rests_on)
 
 
+def test_whose_weights_they_are_is_told() -> None:
+    """A fleet file that spells out the usual weights is no choice of the operator's."""
+    same = replace(DEFAULT_FLEET, weights=tuple((n, r.weight) for n, r in WEIGHTS.items()))
+    other = replace(DEFAULT_FLEET, weights=(("range", 3.0),))
+    told = {"our own": (DEFAULT_FLEET, same), "the operator's": (other,)}
+    for whose, fleet in ((whose, fleet) for whose, fleets in told.items() for fleet in fleets):
+        said = advise(replace(inputs((50, SEALED)), fleet=fleet)).rests_on[-1]
+        assert said.text == f"Weights of the fit table: {whose}."
+
+
 def test_rates_of_the_operators_log_are_used_by_ground() -> None:
     rate = IncidentRate(ground="paved", rate=0.01, low=0.0, high=0.03, rentals=120, incidents=1)
     dual = DEFAULT_FLEET.named("dual-sport")
@@ -114,6 +124,14 @@ def test_law_is_listed_with_where() -> None:
     assert law[0].text == "Private, or by permit only: 5 km from km 100."
     assert (law[0].from_m, law[0].to_m) == (100_000, 105_000)
     assert law[2].text.startswith("Border at km 42 (Sandel Gate)")
+
+
+def test_barriers_are_told_in_one_sentence_each_place_once() -> None:
+    ride = inputs((100, SEALED))
+    at = (4_500.0, 4_510.0, 4_530.0, 21_000.0)
+    ride = replace(ride, spots=tuple(Spot(at_m=x, kind="barrier") for x in at))
+    (said,) = advise(ride).law
+    assert said.text == "2 barriers may stop a motorcycle: at km 4.5 and km 21."
 
 
 def test_ford_on_a_way_and_its_node_count_once() -> None:
