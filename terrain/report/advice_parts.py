@@ -42,7 +42,7 @@ def _advice(facts: Facts, words: Words) -> Part | None:
     why = setup["reasons"][1:] or setup["reasons"]
     blocks = [Block(kind="heading", text=words._("Setup")), _listed(why, words)]
     if setup.get("tyres"):
-        tyres = words._("Tyres: {tyres}.", tyres=words._(_TYRES[setup["tyres"]]))
+        tyres = words._("Fit {tyres}.", tyres=words._(_TYRES[setup["tyres"]]))
         blocks.append(Block(kind="text", text=tyres))
     if setup.get("pressures"):
         blocks.append(_listed(setup["pressures"], words))

@@ -39,7 +39,7 @@ def render_card(report: Report, words: Words, facts: Facts | None = None) -> byt
         "credit": shortened(page.credit, 160),
         "know_title": words._("To know"),
         "stops_title": words._("Stops"),
-        "stops_head": [words._("Time"), words._("At"), words._("For"), words._("Place")],
+        "stops_head": [words._("When"), words._("At"), words._("For"), words._("Place")],
         "exits_title": words._("Ways out of the unpaved parts"),
         "cards": [_card(day, facts, page, words) for day in _days(facts)],
     }

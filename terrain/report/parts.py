@@ -138,13 +138,13 @@ def _stops_table(facts: Facts, words: Words) -> Block:
                 words.yes(stop["van_access"]),
             )
         )
-    head = ["At", "Time", "For", "Place", "Why", "Van"]
+    head = ["At", "When", "For", "Place", "Why", "Van"]
     return Block(kind="table", head=tuple(words._(h) for h in head), rows=tuple(rows))
 
 
 _TABLE_HEADS = (
     N_("Day"), N_("Where"), N_("Riding"), N_("From, to"), N_("Light"), N_("Night"),
-    N_("Hard because"), N_("At"), N_("Time"), N_("For"), N_("Place"), N_("Why"), N_("Van"),
+    N_("Hard because"), N_("At"), N_("When"), N_("For"), N_("Place"), N_("Why"), N_("Van"),
     N_("Farthest"), N_("Nearest then"), N_("What"),
 )  # fmt: skip
 
@@ -213,6 +213,8 @@ def _exits(facts: Facts, words: Words) -> Part | None:
     if help_ is None or not help_["exits"]:
         return None
     lines = tuple(exit_lines(facts, words, 0.0, facts["route"]["length_m"]))
+    if not lines:
+        return None
     return Part(
         key="exits",
         title=words._("Ways out of the unpaved parts"),
@@ -230,8 +232,14 @@ def exit_lines(facts: Facts, words: Words, from_m: float, to_m: float) -> list[s
             text=words.tell(way["words"]),
         )
         for way in ways
-        if way["from_m"] < to_m and way["to_m"] > from_m
+        if way["from_m"] < to_m and way["to_m"] > from_m and not _is_short(way)
     ]
+
+
+def _is_short(way: dict[str, Any]) -> bool:
+    """Out within five minutes from anywhere: nothing to plan."""
+    worst = way["worst"]
+    return worst is not None and worst["time_s"] <= 300 and not way["unknown_m"]
 
 
 def _detours(facts: Facts, words: Words) -> Part | None:

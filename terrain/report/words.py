@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import gettext
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +40,11 @@ class Words(Teller):
     def n_(self, one: str, many: str, n: int, **values: Any) -> str:
         """The message for n things, in this language's plural."""
         return self._catalogue.ngettext(one, many, n).format(n=n, **values)
+
+    def day(self, moment: date) -> str:
+        """A date in words; French counts the first of a month: "1er mars 2027"."""
+        text = Teller.day(self, moment)
+        return f"1er{text[1:]}" if self.lang == "fr" and moment.day == 1 else text
 
     def said(self, text: str) -> str:
         """A word or title, in this language where the catalogue holds it."""

@@ -135,6 +135,33 @@ def test_numbers_and_dates_by_language(lang: str, number: str, day: str) -> None
     assert words.day(datetime(2027, 5, 3)) == day
 
 
+def _translated(lang: str) -> list[str]:
+    return [text for key, text in _catalogue(lang).items() if key]
+
+
+def test_french_spaces_and_apostrophes() -> None:
+    # Signs of two parts take a space that does not break: Lexique des règles typographiques en
+    # usage à l'Imprimerie nationale (2002).
+    for text in _translated("fr"):
+        plain = text.replace("&amp;", "&")
+        assert not re.search(r"(?<![\u00a0\u202f])[;!?»]|«(?!\u00a0)", plain), text
+        assert not re.search(r"(?<![\u00a0\u202f\d]):(?!\d|n\})", plain), text
+        assert "'" not in text
+
+
+def test_spanish_questions_open_and_signs_take_no_space() -> None:
+    # Ortografía de la lengua española (RAE, 2010): opening signs are required.
+    for text in _translated("es"):
+        assert text.count("¿") == text.count("?")
+        assert text.count("¡") == text.count("!")
+        assert not re.search(r"\s[;:!?]", text), text
+
+
+def test_first_of_a_month_in_french() -> None:
+    assert words_for("fr").day(datetime(2027, 2, 1)) == "1er février 2027"
+    assert words_for("fr").day(datetime(2027, 2, 11)) == "11 février 2027"
+
+
 def test_unknown_language_is_refused() -> None:
     with pytest.raises(ValueError, match="en, es, fr"):
         words_for("xx")
