@@ -107,14 +107,15 @@ def _round_part(
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip
     best: tuple[float, Found] | None = None
-    tried = None
+    tried, nets = None, None
     for window_m in _WINDOWS_M:
         near, far = max(low, part[0] - window_m), min(high, part[1] + window_m)
         ends = _window_ends(layout, core, near, far)
         if ends is None or ends == tried:
             continue
         tried = ends
-        found = _by_road(layout, core, ends)
+        nets = nets or _road_nets(layout, core, (low, part[0], part[1], high))
+        found = _by_road(layout, nets, core, ends)
         if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
             continue
         change = length_of(found.pieces) + (found.to_m - found.from_m) - (core[1] - core[0])
@@ -140,14 +141,30 @@ def _window_ends(
     return (int(before[0]), int(after[-1])) if len(before) and len(after) else None
 
 
-def _by_road(layout: Layout, core: tuple[float, float], ends: tuple[int, int]) -> Found | None:
-    """A way for road tyres: believed paved, else on what is no track."""
-    at_m = layout.passed.at_m
-    local = layout.local(float(at_m[ends[0]]), float(at_m[ends[1]]))
+def _road_nets(
+    layout: Layout, core: tuple[float, float], reach: tuple[float, float, float, float]
+) -> tuple[Net, ...]:
+    """Roads for road tyres round a part: those believed paved, then those that are no track.
+
+    reach : how far back, start and end of the part, how far on [m]; laid out once for all windows
+    """
+    low, start, end, high = reach
+    widest = _WINDOWS_M[-1]
+    local = layout.local(max(low, start - widest), min(high, end + widest))
     shut = layout.ridden_edges(*core)[local.edge]
+    nets = []
     for least_paved in (0.5, 0.0):
         usable, cost = _for_road_tyres(layout, local, least_paved)
-        found = other_way(layout, net_of(local, usable & ~shut, cost), ends)
+        nets.append(net_of(local, usable & ~shut, cost))
+    return tuple(nets)
+
+
+def _by_road(
+    layout: Layout, nets: tuple[Net, ...], core: tuple[float, float], ends: tuple[int, int]
+) -> Found | None:
+    """A way for road tyres: believed paved, else on what is no track."""
+    for net in nets:
+        found = other_way(layout, net, ends)
         if found is not None and found.from_m <= core[0] + 1.0 and found.to_m >= core[1] - 1.0:
             return found
     return None
@@ -229,8 +246,8 @@ def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Detour | 
     inside = np.flatnonzero((at_m >= window[0]) & (at_m <= window[1]))
     if len(inside) < 2:
         return None
-    # The ride itself costs no more than all tarmac: a dearer way is no better.
-    limit = _TARMAC_AVERSION * (window[1] - window[0])
+    # A way dearer than the ride itself is no better.
+    limit = layout.dirt_cost(float(at_m[inside[0]]), float(at_m[inside[-1]]), _TARMAC_AVERSION)
     found = other_way(layout, net, (int(inside[0]), int(inside[-1])), limit=limit)
     if found is None or not _worth_it(layout, found):
         return None

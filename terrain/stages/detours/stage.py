@@ -9,7 +9,7 @@ import numpy as np
 from terrain.calc.corridor import LocalRoads, roads_near
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.help import HelpFields
-from terrain.values.ride import Ride
+from terrain.values.ride import PAVED, Ride
 from terrain.values.views import RoadsView
 
 _LINE_M = 250.0
@@ -42,6 +42,14 @@ class Layout(NamedTuple):
         """Time of a part of the ride at the pace of the fields [s]."""
         ends = np.interp([from_m, to_m], self.border_m, self.field_s)
         return float(ends[1] - ends[0])
+
+    def dirt_cost(self, from_m: float, to_m: float, tarmac: float) -> float:
+        """Length of a part of the ride with tarmac counted `tarmac` times [m]; at least so much
+        where the ground is not known."""
+        ride = self.ride
+        length = np.minimum(ride.to_m, to_m) - np.maximum(ride.from_m, from_m)
+        paved = np.nan_to_num(ride.p[:, PAVED], nan=1.0)
+        return float(np.maximum(length, 0.0) @ (1.0 + (tarmac - 1.0) * paved)) + 1.0
 
     def edge_p(self, edge: Int32Array) -> FloatArray:
         """Ground probabilities of edges, shape (n, 3)."""
