@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from terrain.errors import UsageError
 from terrain.settings import Settings
 
 if TYPE_CHECKING:
@@ -64,26 +63,16 @@ def command(
 
 
 def _web_settings(settings: Settings, file: Path | None, data: Path | None) -> WebSettings:
-    try:
-        from terrain.web.settings import read_web_settings
-    except ModuleNotFoundError as exc:
-        raise _missing(exc) from exc
+    from terrain.web.settings import read_web_settings
+
     return read_web_settings(settings.home, os.environ, file, data=data)
 
 
-def _missing(exc: ModuleNotFoundError) -> UsageError:
-    return UsageError(
-        f"the web application needs {exc.name}", "", "Install it: pip install 'terrain[web]'"
-    )
-
-
 def _serve(web: WebSettings, host: str, port: int) -> None:
-    try:
-        import uvicorn
+    import uvicorn
 
-        from terrain.web.app import create_app
-    except ModuleNotFoundError as exc:
-        raise _missing(exc) from exc
+    from terrain.web.app import create_app
+
     app = create_app(web)
     if host not in _LOOPBACK and not web.secure:
         click.echo(

@@ -130,7 +130,8 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     rider.set_input_files("#files", live.home / "demo" / "routes" / "coast-road.gpx")
     rider.fill("[name=depart]", "2027-04-14T07:30")
     rider.click("main form button >> nth=0")
-    rider.wait_for_selector(".desk-bar", timeout=120_000)
+    rider.wait_for_selector(".desk-bar, .fault", timeout=120_000)
+    assert rider.locator(".fault").count() == 0, rider.text_content("main")
     assert "Road setup" in rider.text_content("h1")
     # The report's own script runs under the rule of its page.
     rider.click("tr[data-s] >> nth=0")
@@ -161,7 +162,7 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     page.select_option("[name='stop_kind.0']", "lunch")
     page.fill("[name='stop_name.0']", "Mill bridge")
     page.click("text=Make the plan anew")
-    page.wait_for_selector("td:has-text('(yours)')", timeout=120_000)
+    page.wait_for_selector("td:has-text('(yours)'), .fault", timeout=120_000)
     assert "Mill bridge" in page.text_content("main")
     with page.expect_download() as card:
         page.click("text=Road card")
