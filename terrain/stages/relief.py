@@ -40,6 +40,7 @@ class ReliefParams:
     file_gap_m : the file's own heights are joined across gaps up to this
     grade_span_m : grades and ramps are measured over this
     doubtful_pct : beyond it, a public road's grade is a fault of the elevation model
+    doubtful_filled : so is a ramp with this share of its heights in a void that was filled
     ramp_pct : ramps from here on are listed; most_ramps : so many steepest ones, each at least
         apart_m from the next
     Common practice, no source, where nothing else is said.
@@ -52,6 +53,7 @@ class ReliefParams:
     file_gap_m: float = 1000.0
     grade_span_m: float = 100.0
     doubtful_pct: float = 25.0
+    doubtful_filled: float = 0.25
     ramp_pct: float = 10.0
     least_steep_pct: float = 1.0
     most_ramps: int = 5
@@ -94,6 +96,7 @@ def judge_relief(
     enough = known >= KNOWN_ENOUGH
     grades = grade_pct(at_m, ele_m, span_m=params.grade_span_m, runs=runs)
     public = _public(match, roads, at_m)
+    filled = basis == EleBasis.FILLED
     return Relief(
         at_m=at_m,
         ele_m=ele_m,
@@ -105,8 +108,8 @@ def judge_relief(
         ascent_m=up if enough else None,
         descent_m=down if enough else None,
         climbed_known_m=up if known > 0 else None,
-        steepest=_steepest(at_m, ele_m, runs, public, params),
-        ramps=_ramps(at_m, grades, public, params),
+        steepest=_steepest(at_m, ele_m, runs, public, filled, params),
+        ramps=_ramps(at_m, grades, public, filled, params),
         hairpins_m=_hairpins(match, roads),
         source=_source(heights, basis, of_file),
         method=params.text,
@@ -250,34 +253,50 @@ def _steepest(
     ele_m: FloatArray,
     runs: list[tuple[int, int]],
     public: BoolArray,
+    filled: BoolArray,
     params: ReliefParams,
 ) -> tuple[Ramp, ...]:
     span, most = params.grade_span_m, params.most_ramps
     ramps = steepest_ramps(at_m, ele_m, span_m=span, most=most, apart_m=params.apart_m, runs=runs)
     middle = np.searchsorted(at_m, [(a + b) / 2 for a, b, _ in ramps])
     return tuple(
-        _ramp(a, b, grade, bool(public[i]), params)
+        _ramp(a, b, grade, bool(public[i]), _share(filled, at_m, a, b), params)
         for (a, b, grade), i in zip(ramps, middle, strict=True)
         if abs(grade) >= params.least_steep_pct
     )
 
 
 def _ramps(
-    at_m: FloatArray, grades: FloatArray, public: BoolArray, params: ReliefParams
+    at_m: FloatArray,
+    grades: FloatArray,
+    public: BoolArray,
+    filled: BoolArray,
+    params: ReliefParams,
 ) -> tuple[Ramp, ...]:
     runs = runs_steeper(at_m, grades, limit_pct=params.ramp_pct)
     middle = np.searchsorted(at_m, [(a + b) / 2 for a, b, _, _ in runs])
     return tuple(
-        _ramp(a, b, mean, bool(public[i]), params)
+        _ramp(a, b, mean, bool(public[i]), _share(filled, at_m, a, b), params)
         for (a, b, mean, _), i in zip(runs, middle, strict=True)
     )
 
 
-def _ramp(from_m: float, to_m: float, grade: float, public: bool, params: ReliefParams) -> Ramp:
+def _share(mask: BoolArray, at_m: FloatArray, from_m: float, to_m: float) -> float:
+    """Share of the positions within a part that are marked."""
+    inside = mask[(at_m >= from_m) & (at_m <= to_m)]
+    return float(np.mean(inside)) if len(inside) else 0.0
+
+
+def _ramp(
+    from_m: float, to_m: float, grade: float, public: bool, filled: float, params: ReliefParams
+) -> Ramp:
     limit = params.doubtful_pct
-    doubtful = abs(grade) > limit
-    if doubtful and public:
-        grade = float(np.clip(grade, -limit, limit))
+    if abs(grade) > limit and public:
+        return Ramp(
+            from_m=from_m, to_m=to_m, grade_pct=float(np.clip(grade, -limit, limit)), doubtful=True
+        )
+    # Heights guessed across a void of the tiles show no ramp: they show the sides of the void.
+    doubtful = abs(grade) > limit or filled >= params.doubtful_filled
     return Ramp(from_m=from_m, to_m=to_m, grade_pct=grade, doubtful=doubtful)
 
 

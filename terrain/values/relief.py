@@ -30,8 +30,8 @@ class EleBasis(IntEnum):
 class Ramp:
     """A steep part; grade_pct its mean grade, + is up.
 
-    doubtful : steeper than any public road is built: the elevation model is likely at fault,
-        and the grade was cut to what is believable
+    doubtful : the elevation model is likely at fault: steeper than any public road is built
+        (the grade of such a road was cut to what is believable), or in a void that was filled
     """
 
     from_m: float

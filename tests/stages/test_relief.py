@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -222,6 +224,20 @@ def test_a_wall_on_a_public_road_is_cut_and_marked() -> None:
     path = judge_relief(eastward(legs=legs), roads_of([("track", WayFlag(0))]), ground(wall))
     assert path.steepest[0].grade_pct > 40
     assert path.steepest[0].doubtful
+
+
+def test_a_ramp_over_a_filled_void_is_doubtful() -> None:
+    """As where a gorge of Andorra is void in its tile: the filling makes the ramp."""
+    slope = 1000 + np.clip(0.15 * (column_m() - 1000), 0, 450)
+    sound = ground(slope)
+    void = replace(sound, filled_bits=np.full_like(sound.filled_bits, 0xFF))
+    roads = roads_of([("primary", WayFlag(0))])
+    ride = eastward(legs=[(5000.0, LegKind.MATCHED, 0)])
+    measured, guessed = judge_relief(ride, roads, sound), judge_relief(ride, roads, void)
+    assert not any(ramp.doubtful for ramp in (*measured.steepest, *measured.ramps))
+    assert guessed.steepest and guessed.ramps
+    assert all(ramp.doubtful for ramp in (*guessed.steepest, *guessed.ramps))
+    assert guessed.steepest[0].grade_pct == measured.steepest[0].grade_pct
 
 
 def test_ramps_are_listed_in_riding_order_with_their_sign() -> None:
