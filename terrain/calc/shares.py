@@ -127,7 +127,9 @@ def interval(
         low, high = _shortest(value, up_to, float(wanted), best)
         low, high = min(low, best), max(high, best)
         a, b = np.searchsorted(value, low), np.searchsorted(value, high, side="right")
-        found.append((round(abs(float(up_to[b] - up_to[a]) - level), 3), high - low, low, high))
+        # The share is known to a hundredth from some thousand draws: then the shorter one.
+        off = round(abs(float(up_to[b] - up_to[a]) - level), 2)
+        found.append((off, high - low, low, high))
     return min(found)[2:]
 
 

@@ -23,7 +23,7 @@ class Question:
     leeway : how far (variance) a coefficient may differ in the regions it is learned from
     spread : variance of the groups of each sort, in the order of stages/ground/groups.SORTS
     sharpness : factor on what the estimate adds to the class's worldwide expectation, for main
-        roads, minor roads and tracks. Below 1 for tracks: tagged ones are unlike untagged ones.
+        roads, minor roads and tracks; below 1 draws it back towards the class
     """
 
     coefficients: tuple[float, ...]
@@ -57,7 +57,7 @@ MODEL = GroundModel(
         coefficients=tuple(row.unsealed for row in COEFFICIENTS),
         leeway=tuple(row.leeway for row in COEFFICIENTS),
         spread=_SPREAD,
-        sharpness=(1.2, 0.9, 0.8),
+        sharpness=(1.2, 0.9, 1.0),
     ),
     unbuilt=Question(
         coefficients=tuple(row.unbuilt for row in COEFFICIENTS),

@@ -94,3 +94,24 @@ def test_what_cannot_be_is_refused() -> None:
         _pieces([1.0], [0.5], shared=1.2)
     with pytest.raises(ValueError, match="fork"):
         Fork(chance=np.array([0.7, 0.7]), length_m=np.zeros((2, 1)))
+
+
+def test_intervals_hold_nine_tenths_on_average_and_none_far_less() -> None:
+    """Rides of two to twelve guesses: what an interval holds of outcomes drawn anew."""
+    random = np.random.default_rng(7)
+    held = []
+    for _ in range(60):
+        k = int(random.integers(2, 13))
+        paved = random.random(k)
+        pieces = Pieces(
+            length_m=random.lognormal(6, 1, k),
+            p=np.stack([paved, (1 - paved) / 2, (1 - paved) / 2], axis=1),
+            shared=np.full((k, 1), 0.2),
+            group=np.zeros((k, 1), dtype=np.int64),
+        )
+        best = float(best_shares(pieces)[0])
+        low, high = interval(draw_shares(pieces, draws=1000, seed=1)[:, 0], best)
+        again = draw_shares(pieces, draws=1000, seed=2)[:, 0]
+        held.append(float(np.mean((again >= low - 1e-9) & (again <= high + 1e-9))))
+    assert 0.88 < np.mean(held) < 0.93
+    assert min(held) > 0.81  # 0.85 but for the luck of the draws
