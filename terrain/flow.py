@@ -59,7 +59,8 @@ def assess(
     trip : who rides, when, with what load; a steady rider on no date if None
     notes, helpers : the operator's own, as read by `terrain.inputs`
     pins : the guide's wishes for days and stops
-    made_at : stamped on the report; now if None
+    made_at : stamped on the report, and the day to which map and notes age if the trip has none;
+        now if None
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
     trip = trip or Trip()
@@ -67,10 +68,11 @@ def assess(
     laid = match(route, region)
     day = None if trip.depart is None else trip.depart.date()
     month = None if day is None else day.month
+    made_at = made_at or datetime.now(UTC)
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
     others = other_ways(laid, roads)
     ground = judge_ground(
-        laid, roads, region.ground, month=month, today=day, notes=notes,
+        laid, roads, region.ground, month=month, today=day or made_at.date(), notes=notes,
         grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=others,
         ele_m=relief.ele_at((laid.from_m + laid.to_m) / 2),
     )  # fmt: skip
@@ -109,7 +111,7 @@ def assess(
         heat_at_m=heat_at_m, heat_c=heat_c,
     )  # fmt: skip
     return Report(
-        made_at=made_at or datetime.now(UTC),
+        made_at=made_at,
         terrain_version=terrain.__version__,
         region=_region_note(region),
         route=route,

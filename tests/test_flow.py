@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import cast
@@ -15,6 +15,7 @@ import pytest
 import terrain
 from terrain.flow import _not_known
 from terrain.joins import daylight_of
+from terrain.values.ground import GroundKind, GroundNote
 from terrain.values.ride import Ride
 
 
@@ -103,3 +104,19 @@ def test_dusk_after_midnight_leaves_light() -> None:
     trip = terrain.Trip(depart=datetime(2027, 7, 14, 8, 0))
     for sun in daylight_of(trip, cast(Ride, ride)):
         assert sun.sunrise_s < 12 * 3600 < sun.sunset_s < sun.dusk_s < 27 * 3600
+
+
+def test_an_old_note_counts_less_also_without_a_day_of_travel(island_home: Path) -> None:
+    """Without a date the notes age to the day of the report."""
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    made_at = datetime(2027, 7, 14, tzinfo=UTC)
+    plain = terrain.assess(route, region, made_at=made_at).ground.stretches
+    way_id = max(plain, key=lambda s: (s.p or (0.0,))[0]).way_id
+    assert way_id is not None
+
+    def track_with(noted: date) -> float:
+        note = GroundNote(way_id=way_id, ground=GroundKind.TRACK, noted=noted)
+        ground = terrain.assess(route, region, notes=[note], made_at=made_at).ground
+        return max(s.p[2] for s in ground.stretches if s.way_id == way_id and s.p)
+
+    assert track_with(date(2007, 7, 14)) < 0.5 < track_with(date(2027, 7, 1))
