@@ -23,7 +23,7 @@ from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
 _HYPHENED = re.compile(r"\w+(?:-\w+)+")
-_PHONE_LETTERS = 46  # of the longest cells of a row together
+_PHONE_LETTERS = 46  # of the longest entries of all columns together
 
 
 def render_html(
@@ -88,8 +88,9 @@ def _whole_words(text: str) -> Markup:
 
 def _short(table: Block) -> bool:
     """A table that fits a phone as it stands."""
-    columns = zip(*table.rows, strict=True)
-    return sum(max(map(len, column)) for column in columns) <= _PHONE_LETTERS
+    words = [[max(head.split(), key=len, default="")] for head in table.head]
+    cells = zip(words, zip(*table.rows, strict=True), strict=True)
+    return sum(max(map(len, (*head, *column))) for head, column in cells) <= _PHONE_LETTERS
 
 
 def _plain(value: Any) -> Any:

@@ -1,103 +1,241 @@
-"""The page in a real browser: no message on the console, no request, no script of a name, and
-no serious finding of axe-core (WCAG 2.1 A and AA rules)."""
+"""The page in a real browser, one process for all tests: quiet, without requests or scripts of a
+name, accessible (axe-core, WCAG 2.1 A and AA), nothing wider than the screen, no label on another,
+the same without scripts, linked by pointer, finger and keys."""
 
 from __future__ import annotations
 
 import json
-import re
 import shutil
-import subprocess
-from html import unescape
+from collections.abc import Callable, Iterator
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from terrain.report.html import render_html
-from terrain.report.words import Words, words_for
+from terrain.report.words import Units, Words, words_for
+from terrain.values.report import Report
+from tests.report.conftest import SAMPLES
 from tests.report.hostile import NAMES
 from tests.report.sample import SampleReport, facts
 
+playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 _CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(_CHROMIUM is None, reason="no Chromium on this machine")
 
-
-def _run(page: Path, *options: str) -> subprocess.CompletedProcess[str]:
-    command = [
-        str(_CHROMIUM), "--headless", "--no-sandbox", "--disable-gpu", "--enable-logging=stderr",
-        "--log-level=0", "--disable-background-networking", "--virtual-time-budget=20000",
-        f"--user-data-dir={page.parent / 'profile'}", *options, page.as_uri(),
-    ]  # fmt: skip
-    return subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+_PHONE, _DESK = (360, 740), (1280, 800)
 
 
-def _write(folder: Path, page: str) -> Path:
-    path = folder / "page.html"
-    path.write_text(page, encoding="utf-8")
-    return path
+class Viewer:
+    """Opens pages from files in one browser; keeps what they asked for and what they logged."""
+
+    def __init__(self, browser: Any, folder: Path) -> None:
+        self.browser, self.folder = browser, folder
+        self.asked: list[str] = []
+        self.logged: list[str] = []
+
+    def open(self, text: str, size: tuple[int, int] = _DESK, **options: Any) -> Any:
+        path = self.folder / "page.html"
+        path.write_text(text, encoding="utf-8")
+        context = self.browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, **options
+        )
+        page = context.new_page()
+        self.asked, self.logged = [], []
+        page.on("request", lambda request: self.asked.append(request.url))
+        page.on("console", lambda message: self.logged.append(message.text))
+        page.on("pageerror", lambda error: self.logged.append(str(error)))
+        page.goto(path.as_uri())
+        return page
 
 
-def _console(done: subprocess.CompletedProcess[str]) -> list[str]:
-    return [line for line in done.stderr.splitlines() if ":CONSOLE" in line]
+@pytest.fixture(scope="module")
+def _browser() -> Iterator[Any]:
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=_CHROMIUM, args=["--no-sandbox"])
+        yield browser
+        browser.close()
 
 
-def test_page_is_quiet_and_asks_for_nothing(tmp_path: Path) -> None:
-    page = render_html(SampleReport(), Words())  # type: ignore[arg-type]
-    log = tmp_path / "net.json"
-    done = _run(_write(tmp_path, page), "--dump-dom", f"--log-net-log={log}")
-    assert _console(done) == []
-    assert "<h1>" in done.stdout
-    asked = set(re.findall(r'"url":"(https?://[^"]+)"', log.read_text(encoding="utf-8")))
-    # The browser's own housekeeping aside, nothing is asked for.
-    assert {url for url in asked if not re.search(r"google|gstatic|chrome", url)} == set()
+@pytest.fixture
+def viewer(_browser: Any, tmp_path: Path) -> Iterator[Viewer]:
+    yield Viewer(_browser, tmp_path)
+    for context in list(_browser.contexts):
+        context.close()
 
 
-def test_no_name_runs_as_script(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def pages(sample_report: Callable[[str], Report]) -> dict[str, str]:
+    """A page for each sample route: every language, voice and system of units is among them."""
+    told = {
+        "coast-road": (words_for("en"), "rider"),
+        "few-points": (words_for("es", Units.IMPERIAL), "staff"),
+        "high-tracks": (words_for("en"), "guide"),
+        "over-the-strait": (words_for("fr"), "rider"),
+        "valleys-and-passes": (words_for("es"), "guide"),
+    }
+    return {name: render_html(sample_report(name), *told[name]) for name in SAMPLES}
+
+
+def _hostile() -> str:
     told = facts()
-    every = " ".join(NAMES)
-    told["route"]["name"] = every
-    for place, name in zip(told["places"], NAMES, strict=False):
+    told["route"]["name"] = " ".join(NAMES)
+    long_one = "Averyveryvery" * 20
+    for place, name in zip(told["places"], [long_one, *NAMES], strict=False):
         place["name"] = name
-    for stretch, name in zip(told["stretches"], NAMES * 9, strict=False):
+    for stretch, name in zip(told["stretches"], [long_one, *NAMES] * 9, strict=False):
         stretch["name"] = name
-    page = render_html(SampleReport(told), Words())  # type: ignore[arg-type]
-    done = _run(_write(tmp_path, page), "--dump-dom")
-    assert _console(done) == []
-    title = re.search(r"<title>(.*?)</title>", done.stdout, re.S)
-    assert title is not None
-    assert unescape(title[1]).startswith("<script>document.title='owned'")
-    assert "<iframe" not in done.stdout
+    return render_html(SampleReport(told), Words())  # type: ignore[arg-type]
 
 
-_AXE_RUN = """
-axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]})
-  .then(function (found) {
-    var kept = found.violations.map(function (v) {
-      var nodes = v.nodes.slice(0, 3).map(function (n) { return n.html; });
-      return {id: v.id, impact: v.impact, nodes: nodes};
-    });
-    var out = document.createElement("pre");
-    out.id = "axe-found";
-    out.textContent = JSON.stringify(kept);
-    document.body.appendChild(out);
-  });
-"""
+def test_pages_are_quiet_and_ask_for_nothing(viewer: Viewer, pages: dict[str, str]) -> None:
+    for text in [*pages.values(), render_html(SampleReport(), Words())]:  # type: ignore[arg-type]
+        viewer.open(text)
+        assert viewer.logged == []
+        assert [url for url in viewer.asked if not url.startswith("file:")] == []
+        assert len(viewer.asked) == 1
 
 
-@pytest.mark.parametrize("lang", ["en"])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [360, 1200])
-def test_axe_finds_nothing_serious(lang: str, scheme: str, width: int, tmp_path: Path) -> None:
+def test_no_name_runs_as_script(viewer: Viewer) -> None:
+    page = viewer.open(_hostile())
+    assert viewer.logged == []
+    assert len(viewer.asked) == 1
+    assert page.title().startswith("<script>document.title='owned'")
+    assert page.locator("iframe, base, img").count() == 0
+    assert page.locator("script").count() == 1
+
+
+_AXE_RUN = """() => axe.run(document, {runOnly: {type: "tag", values:
+  ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "best-practice"]}}).then(found =>
+  found.violations.map(v => [v.id, v.impact, v.nodes.slice(0, 3).map(n => n.html)]))"""
+
+
+@pytest.mark.parametrize("name", ["few-points", "over-the-strait"])
+def test_axe_finds_nothing_serious(name: str, viewer: Viewer, pages: dict[str, str]) -> None:
     spec = find_spec("axe_core_python")
     if spec is None or spec.origin is None:
         pytest.skip("axe-core is not installed (pip install axe-core-python)")
     axe = (Path(spec.origin).parent / "axe.min.js").read_text(encoding="utf-8")
-    page = render_html(SampleReport(), words_for(lang))  # type: ignore[arg-type]
-    if scheme == "dark":
-        page = page.replace("(prefers-color-scheme: dark)", "all")
-    page = page.replace("</body>", f"<script>{axe}</script><script>{_AXE_RUN}</script></body>")
-    done = _run(_write(tmp_path, page), "--dump-dom", f"--window-size={width},900")
-    told = re.search(r'<pre id="axe-found">(.*?)</pre>', done.stdout, re.S)
-    assert told is not None, "axe did not finish"
-    found = json.loads(unescape(told[1]))
-    assert [v for v in found if v["impact"] in ("serious", "critical")] == []
+    # The page's own policy lets scripts of the page run, and axe is put into it.
+    page = viewer.open(pages[name])
+    page.add_script_tag(content=axe)
+    for size in (_PHONE, _DESK):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            found = page.evaluate(_AXE_RUN)
+            assert [v for v in found if v[1] in ("serious", "critical")] == [], (size, scheme)
+
+
+_TOO_WIDE = """() => { const most = document.documentElement.clientWidth + 1;
+  return [...document.querySelectorAll("main *, header *, footer *")].filter(e =>
+    !e.closest("svg, .scroll, thead") && e.getBoundingClientRect().right > most)
+    .map(e => e.tagName + " " + e.textContent.slice(0, 60)); }"""
+
+
+@pytest.mark.parametrize("size", [_PHONE, (390, 844), (768, 1024), _DESK])
+def test_nothing_is_wider_than_the_screen(
+    size: tuple[int, int], viewer: Viewer, pages: dict[str, str]
+) -> None:
+    for text in [*pages.values(), _hostile()]:
+        page = viewer.open(text, size)
+        assert page.evaluate(_TOO_WIDE) == []
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= size[0]
+
+
+# Letters as the browser sets them, not as we guess them; a pixel of their boxes is air.
+_ON_EACH_OTHER = """svg => { const boxes = [...svg.querySelectorAll("text")].map(t =>
+    [t.textContent, t.getBoundingClientRect(), getComputedStyle(t).display]).filter(b =>
+    b[2] !== "none");
+  const found = [];
+  for (let i = 0; i < boxes.length; i++) for (let k = i + 1; k < boxes.length; k++) {
+    const [a, b] = [boxes[i][1], boxes[k][1]];
+    const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+    const tall = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+    if (wide > 2 && tall > 3.5) found.push([boxes[i][0], boxes[k][0], wide, tall]);
+  } return found; }"""
+
+
+@pytest.mark.parametrize("size", [_PHONE, _DESK])
+def test_no_label_lies_on_another(
+    size: tuple[int, int], viewer: Viewer, pages: dict[str, str]
+) -> None:
+    for name, text in pages.items():
+        page = viewer.open(text, size)
+        drawings = page.locator("svg.strip, svg.names, svg.map").all()
+        shown = [svg for svg in drawings if svg.is_visible()]
+        assert len(shown) >= 3
+        for svg in shown:
+            assert svg.evaluate(_ON_EACH_OTHER) == [], name
+
+
+def test_without_scripts_everything_is_there(viewer: Viewer, pages: dict[str, str]) -> None:
+    """A mail client shows the file and runs nothing."""
+    for size in (_PHONE, _DESK):
+        plain = viewer.open(pages["high-tracks"], size, java_script_enabled=False)
+        told = plain.locator("body").inner_text()
+        scripted = viewer.open(pages["high-tracks"], size)
+        assert told == scripted.locator("body").inner_text()
+        heights = plain.locator("main h2, main h3, main li, main p, main tbody tr").evaluate_all(
+            "all => all.map(e => e.getBoundingClientRect().height)"
+        )
+        assert len(heights) > 50
+        assert min(heights) >= 10
+
+
+def _marked(page: Any) -> set[str]:
+    found = page.locator(".on[data-s]").all()
+    return {f"{e.evaluate('e => e.tagName')} {e.get_attribute('data-s')}" for e in found}
+
+
+def test_pointer_links_diagram_map_and_table(viewer: Viewer, pages: dict[str, str]) -> None:
+    page = viewer.open(pages["high-tracks"])
+    page.locator("svg.strip rect.hit").first.hover()
+    assert _marked(page) == {"rect 1", "use 1", "TR 1"}
+    told = page.locator("#told")
+    assert told.inner_text() == page.locator("#s1").get_attribute("data-told")
+    page.locator("#s3").hover()
+    assert _marked(page) == {"rect 3", "use 3", "TR 3"}
+
+
+def test_finger_links_diagram_map_and_table(viewer: Viewer, pages: dict[str, str]) -> None:
+    page = viewer.open(pages["high-tracks"], _PHONE, has_touch=True, is_mobile=True)
+    page.locator("svg.strip rect.hit").first.tap()
+    assert _marked(page) == {"rect 1", "use 1", "TR 1"}
+    assert page.locator("#told").is_visible()
+    page.locator("#s2").tap()
+    assert _marked(page) == {"rect 2", "use 2", "TR 2"}
+
+
+def test_keys_link_diagram_map_and_table(viewer: Viewer, pages: dict[str, str]) -> None:
+    page = viewer.open(pages["high-tracks"])
+    sections = page.locator("tr[data-s]").count()
+    for box in page.locator("[data-keys]").all():
+        box.focus()
+        page.keyboard.press("ArrowRight")
+        first = page.locator("tr.on").get_attribute("data-s")
+        page.keyboard.press("ArrowRight")
+        assert int(page.locator("tr.on").get_attribute("data-s")) == int(first) + 1
+        for _ in range(sections + 2):
+            page.keyboard.press("ArrowRight")
+        assert page.locator("tr.on").get_attribute("data-s") == str(sections)
+        for _ in range(sections + 2):
+            page.keyboard.press("ArrowLeft")
+        assert page.locator("tr.on").get_attribute("data-s") == "1"
+    # Nothing else takes the focus: two stops lead through the whole page.
+    page.locator("h1").click()
+    stops = set()
+    for _ in range(4):
+        page.keyboard.press("Tab")
+        stops.add(json.dumps(page.evaluate("document.activeElement.className")))
+    assert len(stops) <= 3
+
+
+def test_paper_is_portrait_and_short(viewer: Viewer, pages: dict[str, str]) -> None:
+    for name in ("coast-road", "high-tracks"):
+        pdf = viewer.open(pages[name]).pdf(prefer_css_page_size=True, print_background=True)
+        boxes = [part.split(b"]")[0].split() for part in pdf.split(b"/MediaBox [")[1:]]
+        assert 3 <= len(boxes) <= 9
+        assert all(float(box[2]) < float(box[3]) for box in boxes)

@@ -6,14 +6,12 @@ import csv
 import io
 import itertools
 import json
-from datetime import UTC, datetime
-from pathlib import Path
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 import shapely.geometry
 
-import terrain
 from terrain.report.csvfile import render_csv
 from terrain.report.geojson import _cut, render_geojson
 from terrain.values.report import Report
@@ -21,12 +19,8 @@ from tests.report.sample import SampleReport
 
 
 @pytest.fixture(scope="module")
-def report(island_home: Path) -> Report:
-    region = terrain.open_region("island", island_home)
-    path = sorted((island_home / "demo" / "routes").glob("*.gpx"))[0]
-    stamp = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
-    trip = terrain.Trip(depart=datetime(2027, 3, 14, 7, 30))
-    return terrain.assess(terrain.read_route(path), region, trip, made_at=stamp)
+def report(sample_report: Callable[[str], Report]) -> Report:
+    return sample_report("coast-road")
 
 
 def test_geojson_reads_back(report: Report) -> None:

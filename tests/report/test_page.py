@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from datetime import UTC, datetime
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -18,12 +18,8 @@ from terrain.values.report import Report
 
 
 @pytest.fixture(scope="module")
-def report(island_home: Path) -> Report:
-    region = terrain.open_region("island", island_home)
-    path = sorted((island_home / "demo" / "routes").glob("high*.gpx"))[0]
-    trip = terrain.Trip(depart=datetime(2027, 3, 14, 7, 30), wanted_class="road-tourer")
-    stamp = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
-    return terrain.assess(terrain.read_route(path), region, trip, made_at=stamp)
+def report(sample_report: Callable[[str], Report]) -> Report:
+    return sample_report("high-tracks")
 
 
 @pytest.fixture(scope="module")

@@ -6,12 +6,9 @@ import email
 import email.policy
 import re
 import zlib
-from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 
-import terrain
 from terrain.errors import InputError
 from terrain.report.bundle import Asked, render_files
 from terrain.report.card import render_card
@@ -23,12 +20,8 @@ from tests.report.sample import SampleReport, facts
 
 
 @pytest.fixture(scope="module")
-def reports(island_home: Path) -> list[Report]:
-    region = terrain.open_region("island", island_home)
-    stamp = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
-    trip = terrain.Trip(depart=datetime(2027, 3, 14, 7, 30), wanted_class="road-tourer")
-    paths = sorted((island_home / "demo" / "routes").glob("*.gpx"))
-    return [terrain.assess(terrain.read_route(path), region, trip, made_at=stamp) for path in paths]
+def reports(sample_reports: list[Report]) -> list[Report]:
+    return sample_reports
 
 
 def _unpacked(pdf: bytes) -> bytes:
@@ -46,21 +39,40 @@ def _pages(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page\b(?!s)", _unpacked(pdf)))
 
 
-@pytest.mark.parametrize("lang", ["en", "es", "fr"])
-def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(lang: str, reports: list[Report]) -> None:
-    for report in reports:
-        pdf = render_pdf(report, words_for(lang))
+@pytest.fixture(scope="module")
+def papers(reports: list[Report]) -> list[tuple[str, bytes]]:
+    """Language and PDF of every sample ride, all languages and voices among them."""
+    told = [("en", "rider"), ("es", "staff"), ("fr", "guide"), ("es", "guide"), ("fr", "rider")]
+    return [
+        (lang, render_pdf(report, words_for(lang), voice))
+        for report, (lang, voice) in zip(reports, told, strict=True)
+    ]
+
+
+def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(
+    papers: list[tuple[str, bytes]], reports: list[Report]
+) -> None:
+    """ISO 14289-1 (PDF/UA-1): structure, language, title, alternative text, fonts inside."""
+    for (lang, pdf), report in zip(papers, reports, strict=True):
         inside = _unpacked(pdf)
         assert b"/StructTreeRoot" in inside
-        assert b"pdfuaid" in inside  # PDF/UA identification, ISO 14289-1
-        assert b"/FontFile" in inside
+        assert b"pdfuaid" in inside
+        assert re.search(rb"/MarkInfo\s*<<\s*/Marked true", inside)
+        assert re.search(rb"/DisplayDocTitle true", inside)
         assert f"({lang})".encode() in inside or f"<{lang}>".encode() in inside
+        assert report.route.name.encode() in inside
+        # Every font is in the file, and every drawing has its words.
+        assert inside.count(b"/FontFile") == len(re.findall(rb"/Type\s*/FontDescriptor", inside))
+        figures = len(re.findall(rb"/S\s*/Figure\b", inside))
+        assert figures >= 2
+        assert inside.count(b"/Alt") >= figures
+        for kind in (b"/H1", b"/H2", b"/Table", b"/TH", b"/TD", b"/L", b"/LI"):
+            assert re.search(rb"/S\s*" + kind + rb"\b", inside), kind
         assert 2 <= _pages(pdf) <= 6
-        assert b"/Alt" in inside
 
 
-def test_pdf_is_the_same_twice(reports: list[Report]) -> None:
-    assert render_pdf(reports[0], Words()) == render_pdf(reports[0], Words())
+def test_pdf_is_the_same_twice(papers: list[tuple[str, bytes]], reports: list[Report]) -> None:
+    assert render_pdf(reports[0], Words(), "rider") == papers[0][1]
 
 
 def test_card_has_a_page_a_day(reports: list[Report]) -> None:

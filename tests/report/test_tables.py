@@ -6,8 +6,8 @@ import io
 import json
 import sqlite3
 import sys
+from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,6 @@ import pytest
 import shapely
 from pyproj import CRS, Geod
 
-import terrain
 from terrain.errors import UsageError
 from terrain.report.safe import plain_line
 from terrain.report.tables import render_gpkg, render_parquet
@@ -27,17 +26,11 @@ from terrain.values.report import Report
 from tests.report.hostile import NAMES
 from tests.report.sample import SampleReport, facts
 
-_STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
-_DEPART = datetime(2027, 3, 14, 7, 30)
-
 
 @pytest.fixture(scope="module")
-def report(island_home: Path) -> Report:
+def report(sample_report: Callable[[str], Report]) -> Report:
     # The one with a ferry: its stretches have no ground, severity or shares.
-    path = island_home / "demo" / "routes" / "over-the-strait.gpx"
-    region = terrain.open_region("island", island_home)
-    trip = terrain.Trip(depart=_DEPART)
-    return terrain.assess(terrain.read_route(path), region, trip, made_at=_STAMP)
+    return sample_report("over-the-strait")
 
 
 @pytest.fixture(scope="module")
