@@ -11,7 +11,14 @@ import numpy as np
 
 import terrain
 from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
-from terrain.joins import bikes_for, daylight_of, heat_inputs, ride_speeds, stretch_grades
+from terrain.joins import (
+    bikes_for,
+    daylight_of,
+    heat_inputs,
+    local_trip,
+    ride_speeds,
+    stretch_grades,
+)
 from terrain.joins_advice import advice_inputs
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
@@ -66,13 +73,14 @@ def assess(
     trip = trip or Trip()
     roads, places = region.roads, region.places
     laid = match(route, region)
-    day = None if trip.depart is None else trip.depart.date()
-    month = None if day is None else day.month
+    trip = local_trip(trip, laid)
     made_at = made_at or datetime.now(UTC)
+    month = None if trip.depart is None else trip.depart.month
+    day = (trip.depart or made_at).date()  # to which map and notes age
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
     others = other_ways(laid, roads)
     ground = judge_ground(
-        laid, roads, region.ground, month=month, today=day or made_at.date(), notes=notes,
+        laid, roads, region.ground, month=month, today=day, notes=notes,
         grade_pct=relief.grade_between(laid.from_m, laid.to_m), others=others,
         ele_m=relief.ele_at((laid.from_m + laid.to_m) / 2),
     )  # fmt: skip

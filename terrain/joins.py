@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -123,6 +124,14 @@ def bikes_for(trip: Trip, fleet: Fleet, advice: Advice) -> tuple[BikeClass, ...]
     names = [trip.wanted_class or "", *(bike.name for bike in advice.bikes)]
     found = [bike for name in names if (bike := fleet.named(name)) is not None]
     return tuple(found[:1]) or fleet.classes
+
+
+def local_trip(trip: Trip, match: Match) -> Trip:
+    """The trip with its departure as the clock shows it where the ride starts, without a zone."""
+    if trip.depart is None or trip.depart.tzinfo is None:
+        return trip
+    zone = zone_at(float(match.lon[0]), float(match.lat[0]))
+    return replace(trip, depart=trip.depart.astimezone(zone).replace(tzinfo=None))
 
 
 def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:

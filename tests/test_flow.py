@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import replace
+from datetime import datetime, timedelta
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -120,3 +121,34 @@ def test_an_old_note_counts_less_also_without_a_day_of_travel(island_home: Path)
         return max(s.p[2] for s in ground.stretches if s.way_id == way_id and s.p)
 
     assert track_with(date(2007, 7, 14)) < 0.5 < track_with(date(2027, 7, 1))
+
+
+def test_a_departure_with_a_zone_is_told_by_the_clock_of_the_start(island_home: Path) -> None:
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    utc = terrain.Trip(depart=datetime(2027, 7, 14, 3, 0, tzinfo=UTC))
+    told = terrain.assess(route, region, utc).to_dict()
+    assert told["trip"]["depart"] == "2027-07-14T09:00:00"  # the island lies at UTC+6
+    assert told["days"][0]["start"] == "09:00"
+    assert told["heat"]["basis"]["depart"] == "2027-07-14T09:00+06:00"
+
+
+def test_heat_and_plan_ride_by_one_clock(island_home: Path) -> None:
+    """Every place is passed on the plan's day, near the plan's hour, in the heat too."""
+    region = terrain.open_region("island", island_home)
+    route = terrain.read_route(island_home / "demo" / "routes" / "high-tracks.gpx")
+    depart = datetime(2027, 6, 14, 7, 30)
+    told = terrain.assess(route, region, terrain.Trip(depart=depart)).to_dict()
+    days = told["days"]
+    assert len(days) > 1
+    for day in days:
+        passed = [
+            datetime.fromisoformat(row["at"])
+            for row in told["heat"]["stretches"]
+            if row["from_m"] >= day["from_m"] and row["to_m"] <= day["to_m"]
+        ]
+        assert {moment.date() for moment in passed} == {
+            depart.date() + timedelta(days=day["number"] - 1)
+        }
+        for clock, end in ((passed[0], "start"), (passed[-1], "end")):
+            hour, minute = map(int, day[end].split(":"))
+            assert abs(clock.hour * 60 + clock.minute - hour * 60 - minute) <= 45
