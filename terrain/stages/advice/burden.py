@@ -53,6 +53,7 @@ class Burden:
     plausible (k, 3) : True for grounds the stretch could well turn out to be
     piece : number of the guess the stretch belongs to: right or wrong as one
     group, shared (k, m) : what it shares its error with, and how much of the variance
+    place (k, m + 1) : piece and groups numbered from 0 on, each for itself
     forks, gaps : where the way itself is in doubt
     """
 
@@ -66,6 +67,7 @@ class Burden:
     piece: IntArray
     group: IntArray
     shared: FloatArray
+    place: IntArray
     forks: tuple[Fork, ...] = ()
     gaps: tuple[Gap, ...] = ()
 
@@ -149,7 +151,7 @@ class Burden:
             row=self.row[keep], time_s=self.time_s[keep], p=self.p[keep],
             severity=self.severity[keep], weight=self.weight[keep], hard=self.hard[keep],
             plausible=self.plausible[keep], piece=self.piece[keep], group=self.group[keep],
-            shared=self.shared[keep],
+            shared=self.shared[keep], place=self.place[keep],
             forks=tuple(fork for fork in forks if fork.inside.any()),
             gaps=tuple(gap for gap in gaps if gap.inside.any()),
         )  # fmt: skip
@@ -199,6 +201,9 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
     hard = np.nan_to_num(known, nan=0.0) >= model.hard_severity
     number = np.array(rows, dtype=np.int64) + first
     group, shared = _errors(stretches, number)
+    # A stretch on no way is a guess of its own.
+    ways = [s.way if s.way >= 0 else -1 - n for s, n in zip(stretches, rows, strict=True)]
+    piece = np.array(ways, dtype=np.int64)
     return Burden(
         row=number,
         time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
@@ -207,12 +212,17 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
         hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard, hard]),
         plausible=(p >= model.plausible) | (p >= p.max(axis=1, keepdims=True) - 1e-12),
-        # A stretch on no way, or on a way of its own, is a guess of its own.
-        piece=np.array([s.way if s.way >= 0 else -1 - n
-                        for s, n in zip(stretches, number.tolist(), strict=True)], dtype=np.int64),
+        piece=piece,
         group=group,
         shared=shared,
+        place=_numbered(np.column_stack([piece, group])),
     )  # fmt: skip
+
+
+def _numbered(groups: IntArray) -> IntArray:
+    """Each column's numbers replaced by 0, 1, 2, ..."""
+    columns = [np.unique(column, return_inverse=True)[1] for column in groups.T]
+    return np.stack(columns, axis=1).astype(np.int64)
 
 
 def along(x: FloatArray, knots: tuple[tuple[float, float], ...]) -> FloatArray:

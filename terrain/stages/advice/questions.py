@@ -6,7 +6,7 @@ import numpy as np
 
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.decide import GROUND_WORDS, THEN, decide
-from terrain.stages.advice.parts import doubt_runs, listed, near, off_road_runs, where
+from terrain.stages.advice.parts import by_time, doubt_runs, listed, near, off_road_runs, where
 from terrain.stages.advice.rider import beyond_part
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
@@ -15,6 +15,7 @@ from terrain.values.advice import AdviceInputs, RiderFit, Said, SetupChoice
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST = 3
+_MOST_TRIED = 15  # doubtful runs beyond these matter too little to ask about
 _MOST_PARTS = 5  # more parts than this nobody answers for one by one
 _WHOLE = 0.95  # a run this share of the ride is the ride: leaving it out is no question
 _SKIPPED = 0.4  # a longer share of the ride is not left out, it is another ride
@@ -50,7 +51,7 @@ def _track(inputs: AdviceInputs, as_laid: SetupChoice) -> Said:
 
 def _about_ground(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Said]:
     """Single parts that decide it alone; else the fewest that decide it together."""
-    runs = doubt_runs(inputs, burden)
+    runs = doubt_runs(inputs, burden)[:_MOST_TRIED]
     answers = [_answers(burden, [run], model) for run in runs]
     said: list[Said] = []
     for run, (good, bad) in zip(runs[:_MOST], answers, strict=False):
@@ -172,7 +173,7 @@ def _all_of(inputs: AdviceInputs, burden: Burden, runs: list[Run], model: SetupM
 def _worth_skipping(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Said]:
     """Short runs without which road setup would do."""
     said: list[Said] = []
-    for run in off_road_runs(inputs):
+    for run in by_time(inputs, off_road_runs(inputs))[:_MOST_TRIED]:
         mask = run.mask(burden.row)
         if not mask.any() or run.length_m > _SKIPPED * inputs.length_m or mask.all():
             continue

@@ -68,16 +68,11 @@ def _moved(
 def _variance(burden: Burden, move_s: FloatArray) -> float:
     """Variance of the sum of moves whose errors hang together."""
     own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
-    parts = [(burden.piece, own)]
-    parts += [
-        (burden.group[:, m], np.sqrt(burden.shared[:, m])) for m in range(burden.shared.shape[1])
-    ]
-    total = 0.0
-    for group, load in parts:
-        _, place = np.unique(group, return_inverse=True)
-        if len(place):
-            total += float((np.bincount(place, weights=load * move_s) ** 2).sum())
-    return total
+    load = np.column_stack([own, np.sqrt(burden.shared)]) * move_s[:, None]
+    sums = (
+        np.bincount(place, weights=part) for place, part in zip(burden.place.T, load.T, strict=True)
+    )
+    return float(sum(float((of_group**2).sum()) for of_group in sums))
 
 
 def _by_fork(

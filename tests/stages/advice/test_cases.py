@@ -12,7 +12,7 @@ from terrain.stages.advice.measures import consumption_factor, range_m
 from terrain.stages.advice.worlds import leeway_s
 from terrain.tables.advice import BIKES, SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.advice import AdviceInputs, LawKind, Spot, Tyres
+from terrain.values.advice import AdviceInputs, LawKind, OneWay, OtherWays, Setup, Spot, Tyres
 from terrain.values.fleet import Fleet, FleetRules, IncidentRate
 from terrain.values.trip import Trip
 
@@ -184,6 +184,45 @@ def test_one_doubtful_road_counts_in_full_and_twenty_do_not() -> None:
     expected = 0.55  # the chance that the road is not paved
     assert leeway(1) == pytest.approx(3600 * 200 / 35)
     assert leeway(20) < (expected + 0.3) * leeway(1)
+
+
+@pytest.mark.parametrize(("leg", "then"), [(SEALED, "road setup"), (TRACK, "off-road setup")])
+def test_a_guessed_way_is_never_sure(leg: object, then: str) -> None:
+    """Of ways guessed over 5 km, 11 % of the length is not where it was ridden (30 routes of
+    known ways), so no answer about one is certain; the rider's own track is the cheapest cure."""
+    ride = inputs(*(((5, leg),) * 20))
+    sure = advise(ride).setup
+    guessed = advise(replace(ride, gaps=tuple((5e3 * i, 5e3 * (i + 1)) for i in range(20))))
+    assert sure.choice == then.removesuffix(" setup")
+    assert guessed.setup.choice == "ask" and guessed.setup.tyres is None
+    assert sure.p_off_road is not None and guessed.setup.p_off_road is not None
+    assert abs(guessed.setup.p_off_road - 0.5) <= abs(sure.p_off_road - 0.5)
+    low, high = guessed.setup.off_road_s[1:]
+    assert high - low > sure.off_road_s[2] - sure.off_road_s[1]
+    (asked,) = [q for q in guessed.questions if q.code == "send-track"]
+    assert asked.text.endswith(f"If it goes as we guessed: {then}.")
+    assert guessed.setup.flips[0].then == sure.choice
+
+
+def test_a_short_gap_does_not_open_the_answer() -> None:
+    ride = replace(inputs((100, SEALED)), gaps=((40_000.0, 45_000.0),))
+    assert advise(ride).setup.choice == "road"
+
+
+def test_another_way_on_dirt_opens_the_answer_by_how_likely_it_is() -> None:
+    ride = inputs((60, SEALED), (10, SEALED))
+    dirt = replace(inputs((12, TRACK)).stretches[0], way=500)
+
+    def setup(weight: float) -> Setup:
+        way = OneWay(weight=weight, stretches=(dirt,))
+        part = OtherWays(from_m=60_000.0, to_m=70_000.0, weight=1.0, ways=(way,))
+        gaps = ((60_000.0, 70_000.0),)
+        return advise(replace(ride, gaps=gaps, other_ways=(part,))).setup
+
+    rare, even = setup(0.01), setup(1.0)
+    assert rare.choice == "road" and even.choice == "ask"
+    assert even.p_off_road is not None and rare.p_off_road is not None
+    assert even.p_off_road == pytest.approx(0.5, abs=0.1) and rare.p_off_road < 0.15
 
 
 def test_many_fairly_sure_roads_are_not_sure_together() -> None:

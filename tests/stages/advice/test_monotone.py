@@ -17,6 +17,7 @@ from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.ground_errors import ESTIMATED
 from terrain.values.advice import (
+    Advice,
     AdviceInputs,
     AdviceStretch,
     ClassReach,
@@ -28,8 +29,14 @@ from terrain.values.advice import (
 from terrain.values.ground import LAND, Basis, SeasonRisk
 from terrain.values.trip import Luggage, Rider, Trip
 
+#: As the real one, with fewer imagined worlds: what holds in each holds in all.
+MODEL = replace(SETUP, draws=300)
 #: One group in each grouping of the ground's own error model.
 SHARED = tuple((number, part) for number, part in enumerate(ESTIMATED.parts))
+
+
+def _advise(inputs: AdviceInputs) -> Advice:
+    return advise(inputs, setup_model=MODEL)
 
 
 @st.composite
@@ -44,7 +51,7 @@ def probabilities(draw: st.DrawFn) -> tuple[float, float, float]:
 @st.composite
 def rides(draw: st.DrawFn) -> AdviceInputs:
     at, stretches = 0.0, []
-    for number in range(draw(st.integers(1, 8))):
+    for number in range(draw(st.integers(1, 6))):
         length = draw(st.floats(500, 60_000))
         p = draw(probabilities())
         kph = draw(st.floats(10, 110))
@@ -126,12 +133,12 @@ def with_p(inputs: AdviceInputs, change: dict[int, tuple[float, float, float]]) 
 
 
 def p_off_road(inputs: AdviceInputs) -> float:
-    p = judge_setup(inputs, burden_of(inputs, SETUP), SETUP).p_off_road
+    p = judge_setup(inputs, burden_of(inputs, MODEL), MODEL).p_off_road
     assert p is not None
     return p
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(rides(), st.data())
 def test_more_track_never_lowers_p_off_road(inputs: AdviceInputs, data: st.DataObject) -> None:
     i = data.draw(st.integers(0, len(inputs.stretches) - 1))
@@ -160,7 +167,7 @@ def test_a_track_added_never_lowers_p_off_road(
     assert p_off_road(longer) >= p_off_road(inputs)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(rides(), st.floats(0, 0.97))
 def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: float) -> None:
     """Every stretch's probabilities drawn towards one another, by the same share."""
@@ -168,12 +175,12 @@ def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: 
         i: tuple((1 - less) * x + less / 3 for x in s.p or ())
         for i, s in enumerate(inputs.stretches)
     }
-    sure = decide(burden_of(inputs, SETUP), SETUP)
-    vague = decide(burden_of(with_p(inputs, vaguer), SETUP), SETUP)  # type: ignore[arg-type]
+    sure = decide(burden_of(inputs, MODEL), MODEL)
+    vague = decide(burden_of(with_p(inputs, vaguer), MODEL), MODEL)  # type: ignore[arg-type]
     assert vague in (sure, SetupChoice.ASK)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(rides(), st.data())
 def test_more_of_it_guessed_never_gives_a_firmer_answer(
     inputs: AdviceInputs, data: st.DataObject
@@ -181,22 +188,22 @@ def test_more_of_it_guessed_never_gives_a_firmer_answer(
     """Points left out of the file: more of the way lies between far-apart ones."""
     cut = data.draw(st.integers(0, len(inputs.gaps)))
     fewer = replace(inputs, gaps=inputs.gaps[:cut], other_ways=())
-    less = decide(burden_of(fewer, SETUP), SETUP)
-    more = decide(burden_of(inputs, SETUP), SETUP)
+    less = decide(burden_of(fewer, MODEL), MODEL)
+    more = decide(burden_of(inputs, MODEL), MODEL)
     assert more in (less, SetupChoice.ASK)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(rides())
 def test_a_route_guessed_throughout_never_gets_a_firm_answer(inputs: AdviceInputs) -> None:
     end = inputs.length_m
     guessed = replace(inputs, gaps=((0.0, end / 3), (end / 3, end)), other_ways=())
-    setup = judge_setup(guessed, burden_of(guessed, SETUP), SETUP)
+    setup = judge_setup(guessed, burden_of(guessed, MODEL), MODEL)
     assert setup.choice is SetupChoice.ASK
-    assert setup.p_off_road is not None and 0.0 < setup.p_off_road < 1.0
+    assert setup.off_road_s[1] < setup.off_road_s[2]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(rides(), st.floats(0.0, 1.0))
 def test_a_likelier_other_way_never_gives_a_firmer_answer(
     inputs: AdviceInputs, more: float
@@ -211,15 +218,15 @@ def test_a_likelier_other_way_never_gives_a_firmer_answer(
         )
         for part in inputs.other_ways
     )  # fmt: skip
-    sure = decide(burden_of(inputs, SETUP), SETUP)
-    vague = decide(burden_of(replace(inputs, other_ways=nearer), SETUP), SETUP)
+    sure = decide(burden_of(inputs, MODEL), MODEL)
+    vague = decide(burden_of(replace(inputs, other_ways=nearer), MODEL), MODEL)
     assert vague in (sure, SetupChoice.ASK)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(rides())
 def test_a_firm_answer_is_a_probable_one(inputs: AdviceInputs) -> None:
-    setup = judge_setup(inputs, burden_of(inputs, SETUP), SETUP)
+    setup = judge_setup(inputs, burden_of(inputs, MODEL), MODEL)
     assert setup.p_off_road is not None
     if setup.choice is SetupChoice.ROAD:
         assert setup.p_off_road <= 0.35
@@ -227,12 +234,12 @@ def test_a_firm_answer_is_a_probable_one(inputs: AdviceInputs) -> None:
         assert setup.p_off_road >= 0.65
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(rides())
 def test_a_worse_rider_never_gets_a_harder_bike(inputs: AdviceInputs) -> None:
     hard: list[float] = []
     for rider in (Rider.NOVICE, Rider.STEADY, Rider.EXPERT):
-        advice = advise(replace(inputs, trip=replace(inputs.trip, rider=rider)))
+        advice = _advise(replace(inputs, trip=replace(inputs.trip, rider=rider)))
         if advice.bikes:
             bike = DEFAULT_FLEET.named(advice.bikes[0].name)
             assert bike is not None
@@ -240,12 +247,14 @@ def test_a_worse_rider_never_gets_a_harder_bike(inputs: AdviceInputs) -> None:
     assert hard == sorted(hard)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=8, deadline=None)
 @given(rides())
 def test_the_rider_does_not_change_the_setup(inputs: AdviceInputs) -> None:
     """Tyres are for the ground; whether the rider should go is said apart."""
     setups = [
-        advise(replace(inputs, trip=replace(inputs.trip, rider=rider))).setup.to_dict()
+        _advise(
+            replace(inputs, trip=replace(inputs.trip, rider=rider)),
+        ).setup.to_dict()
         for rider in Rider
     ]
     for setup in setups:
@@ -253,7 +262,7 @@ def test_the_rider_does_not_change_the_setup(inputs: AdviceInputs) -> None:
     assert setups[0] == setups[1] == setups[2]
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(rides())
 def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: AdviceInputs) -> None:
     def repair(hours: float, name: str) -> float:
@@ -261,7 +270,9 @@ def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: Advi
             ClassReach(name=b.name, known=True, farthest_s=3600 * hours, farthest_m=0.0)
             for b in DEFAULT_FLEET.classes
         )
-        advice = advise(replace(inputs, reach=reach, trip=Trip(rider=Rider.EXPERT)))
+        advice = _advise(
+            replace(inputs, reach=reach, trip=Trip(rider=Rider.EXPERT)),
+        )
         rows = {b.name: {r.what: r.score for r in b.table} for b in advice.bikes}
         return rows[name]["repair"] if name in rows else 1.0
 
@@ -270,7 +281,7 @@ def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: Advi
     assert far >= near
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(rides())
 def test_same_in_same_out(inputs: AdviceInputs) -> None:
-    assert advise(inputs).to_dict() == advise(inputs).to_dict()
+    assert _advise(inputs).to_dict() == _advise(inputs).to_dict()
