@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import replace
-from datetime import datetime, timedelta
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import cast

@@ -391,7 +391,7 @@ def _cases(draw):
     return tiny, pins, draw(st.sampled_from([(), (SUMMER,), (WINTER,)])), draw(st.floats(4, 14))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(_cases())
 def test_every_plan_is_sound_and_every_break_is_told(case) -> None:
     tiny, pins, daylight, tank_l = case
