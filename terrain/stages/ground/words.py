@@ -86,11 +86,17 @@ def tag_facts(ways: WayTable, way: int, keys: tuple[str, ...] = (*_KEYS, "highwa
 
 
 def severity_words(severity: Severity | None) -> str:
-    """What the level means for a loaded bike."""
+    """What the level is, and what it means for a loaded bike and for a novice."""
     if severity is None:
         return ""
     row = SEVERITIES[int(severity)]
-    return sentence("{name}: {ground}", name=word(row.name), ground=word(row.ground))
+    if severity is Severity.SMOOTH:
+        return sentence("{name}: {ground}", name=word(row.name), ground=word(row.ground))
+    return sentence(
+        "{name}: {ground}. Loaded bike: {loaded}. Novice: {novice}.",
+        name=word(row.name), ground=word(row.ground),
+        loaded=word(row.loaded), novice=word(row.novice),
+    )  # fmt: skip
 
 
 def ride_words(
