@@ -13,10 +13,12 @@ from datetime import datetime
 from functools import cache
 from importlib.resources import files
 from importlib.util import find_spec
+from math import isqrt
 from pathlib import Path
 from typing import Any
 
 from terrain.errors import TerrainError
+from terrain.report.blocks import Part
 from terrain.report.diagram import diagram_notes, render_rows
 from terrain.report.frame import fold
 from terrain.report.keys import Sign, diagram_key, map_key
@@ -28,6 +30,7 @@ from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
 _LONG_WORD = re.compile(r"[^\s<>]{45,}")
+_SHORT_CELL = 24
 _LONGEST_ROW_M = 150_000.0
 _ROW_PX = 740.0  # so that letters come out at seven points
 
@@ -95,7 +98,7 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "know": [dataclasses.asdict(item) for item in page.know],
             "unknown": list(page.unknown),
             "table": _table(page, words),
-            "parts": [dataclasses.asdict(part) for part in page.parts],
+            "parts": [_part(part) for part in page.parts],
             "credit": page.credit,
             "credit_short": shortened(f"{page.title}. {page.credit}", 110),
             "footer": list(page.footer),
@@ -110,6 +113,20 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
         }
     )
     return told
+
+
+def _part(part: Part) -> dict[str, Any]:
+    blocks = [{**dataclasses.asdict(b), "widths": _widths(b.rows)} for b in part.blocks]
+    return {"title": part.title, "blocks": blocks}
+
+
+def _widths(rows: tuple[tuple[str, ...], ...]) -> list[int]:
+    """0 for a column of short entries; else its share of the room, by how much it holds."""
+    columns = list(zip(*rows, strict=True))
+    return [
+        0 if max(map(len, cells)) <= _SHORT_CELL else max(isqrt(sum(map(len, cells))), 1)
+        for cells in columns
+    ]
 
 
 def _signs(signs: list[Sign]) -> list[dict[str, str]]:
