@@ -121,6 +121,7 @@ def report_s(data: MapData, way_p: np.ndarray, fields: HelpFields) -> dict[str, 
 
 
 def main(folder: Path) -> None:
+    build(folder / "osm" / EXTRACTS[-1])  # loads what is compiled
     for name in EXTRACTS:
         data, way_p, fields, cost = build(folder / "osm" / name)
         print(

@@ -28,6 +28,7 @@ class Case(NamedTuple):
     places: PlacesView
     fields: HelpFields
     time_s: np.ndarray
+    graphs: dict[tuple[bool, bool, str], nx.MultiDiGraph]
 
 
 @pytest.fixture(scope="module", params=EXTRACTS)
@@ -40,30 +41,49 @@ def case(request, shared_data: Path) -> Case:
     way_p[is_track] = (0.1, 0.3, 0.6)
     time_s = roads.edge_length_m / rng.uniform(5.0, 25.0, roads.n_edges)
     fields = help_fields(roads, data.places, way_p=way_p, edge_time_s=time_s)
-    return Case(roads, data.places, fields, time_s)
+    return Case(roads, data.places, fields, time_s, {})
 
 
 def _graph(case: Case, usable: np.ndarray, weight: np.ndarray, rows: np.ndarray) -> nx.DiGraph:
     """All usable edges and, cutting theirs, the places as nodes ("place", row)."""
-    roads = case.roads
-    out = nx.MultiDiGraph()
+    out = _roads_graph(case, usable, weight, turned=False)
+    _add_places(out, case, weight, rows, turned=False)
+    return out
+
+
+def _add(out: nx.MultiDiGraph, oneway: int, ends: tuple, cost: float, *, turned: bool) -> None:
+    if turned:
+        ends = ends[::-1]
+    if oneway != -1:
+        out.add_edge(*ends, w=cost)
+    if oneway != 1:
+        out.add_edge(*ends[::-1], w=cost)
+
+
+def _roads_graph(
+    case: Case, usable: np.ndarray, weight: np.ndarray, *, turned: bool
+) -> nx.MultiDiGraph:
+    roads, out = case.roads, nx.MultiDiGraph()
     out.add_nodes_from(range(roads.n_nodes))
     oneway = roads.ways.oneway[roads.edge_way]
-
-    def add(k: int, ends: tuple, cost: float) -> None:
-        if oneway[k] != -1:
-            out.add_edge(*ends, w=cost)
-        if oneway[k] != 1:
-            out.add_edge(*ends[::-1], w=cost)
-
     for k in np.flatnonzero(usable).tolist():
-        add(k, (int(roads.edge_u[k]), int(roads.edge_v[k])), float(weight[k]))
+        ends = int(roads.edge_u[k]), int(roads.edge_v[k])
+        _add(out, oneway[k], ends, float(weight[k]), turned=turned)
+    return out
+
+
+def _add_places(
+    out: nx.MultiDiGraph, case: Case, weight: np.ndarray, rows: np.ndarray, *, turned: bool
+) -> None:
+    roads = case.roads
     for row in rows.tolist():
         k = int(case.places.edge[row])
+        one = roads.ways.oneway[roads.edge_way[k]]
         part = float(case.places.edge_at_m[row] / roads.edge_length_m[k])
-        add(k, (int(roads.edge_u[k]), ("place", row)), part * float(weight[k]))
-        add(k, (("place", row), int(roads.edge_v[k])), (1 - part) * float(weight[k]))
-    return out
+        before = int(roads.edge_u[k]), ("place", row)
+        after = ("place", row), int(roads.edge_v[k])
+        _add(out, one, before, part * float(weight[k]), turned=turned)
+        _add(out, one, after, (1 - part) * float(weight[k]), turned=turned)
 
 
 @pytest.mark.parametrize("kind", HELP_KINDS, ids=[kind.value for kind in HELP_KINDS])
@@ -79,13 +99,16 @@ def test_distance_time_and_nearest_place_equal_networkx(case, kind, van, outboun
     usable = fields.edge_van if van else fields.edge_open
     time_s = fields.edge_van_s.astype(float) if van else case.time_s
     nodes = np.random.default_rng(7).choice(case.roads.n_nodes, NODES, replace=False)
-    for weight, cost, place in (
-        (case.roads.edge_length_m, reach.dist_m[row], reach.dist_place[row]),
-        (time_s, reach.time_s[row], reach.time_place[row]),
+    for name, weight, cost, place in (
+        ("m", case.roads.edge_length_m, reach.dist_m[row], reach.dist_place[row]),
+        ("s", time_s, reach.time_s[row], reach.time_place[row]),
     ):
-        graph = _graph(case, usable, weight, rows)
-        if outbound:
-            graph = graph.reverse(copy=False)
+        key = van, outbound, name
+        if key not in case.graphs:
+            case.graphs[key] = _roads_graph(case, usable, weight, turned=outbound)
+        graph = case.graphs[key]
+        graph.remove_nodes_from([node for node in graph if isinstance(node, tuple)])
+        _add_places(graph, case, weight, rows, turned=outbound)
         sources = {("place", int(r)) for r in rows}
         want = nx.multi_source_dijkstra_path_length(graph, sources, weight="w") if sources else {}
         assert sources or kind is not HelpKind.FUEL  # every extract has some fuel
