@@ -20,6 +20,7 @@ from typing import Any
 import jinja2
 
 from terrain.errors import InputError
+from terrain.report.findings import verdict
 from terrain.report.page import Page, make_page
 from terrain.report.safe import plain_line
 from terrain.report.words import Words
@@ -78,12 +79,21 @@ def _values(page: Page, facts: Facts, words: Words) -> dict[str, Any]:
     advice = facts["advice"] or {"questions": [], "cautions": []}
     return {
         "page": page,
+        "lead": _lead(facts, words),
         "facts": facts,
         "questions": [plain_line(words.tell(said)) for said in advice["questions"]],
         "cautions": [plain_line(words.tell(said)) for said in advice["cautions"]],
         "_": words._,
         "plain": plain_line,
     }
+
+
+def _lead(facts: Facts, words: Words) -> str:
+    """The bike, and what to settle first unless the questions below ask it."""
+    answer = verdict(facts, words)
+    bike = words._("Bike: {bike}.", bike=answer.bike) if answer.bike else ""
+    asked = (facts["advice"] or {}).get("questions")
+    return " ".join(part for part in (bike, "" if asked else answer.settle) if part)
 
 
 def _plain_body(page: Page, facts: Facts, words: Words, template: str | None) -> str:

@@ -38,17 +38,30 @@ class Style:
 
 
 def render_summary(facts: dict[str, Any], words: Words, style: Style) -> str:
-    """The whole summary, without a final line break."""
+    """The whole summary, without a final line break; as much as twenty lines hold."""
+    tries = [_summary(facts, words, style, do=do, gaps=n) for do, n in _SHORTER]
+    tries.append([tries[-1][0], *tries[-1][2:]])
+    lines = next((lines for lines in tries if len(lines) <= _MOST_LINES), tries[-1])
+    # No-break spaces have done their work once the lines are set.
+    return "\n".join(lines).replace("\u00a0", " ").replace("\u202f", " ")
+
+
+_MOST_LINES = 20
+# Whether to say what to do, and how many gaps to name: the fullest that fits is shown.
+_SHORTER = ((True, 4), (True, 2), (True, 1), (False, 2), (False, 1))
+
+
+def _summary(
+    facts: dict[str, Any], words: Words, style: Style, *, do: bool, gaps: int
+) -> list[str]:
     lines: list[str] = []
     lines += [style.faint(_title(facts, words, style.width)), ""]
     sentence = verdict(facts, words).sentence(words)
     lines += [style.bold(line) for line in _wrap(plain_line(sentence), style.width)]
     lines += ["", *_shares(facts, words, style), ""]
-    lines += _know(facts, words, style)
-    lines += _unknown(facts, words, style)
-    lines += ["", *_sketch(facts, words, style.width)]
-    # No-break spaces have done their work once the lines are set.
-    return "\n".join(lines).replace("\u00a0", " ").replace("\u202f", " ")
+    lines += _know(facts, words, style, do=do)
+    lines += _unknown(facts, words, style, most=gaps)
+    return [*lines, "", *_sketch(facts, words, style.width)]
 
 
 def _title(facts: dict[str, Any], words: Words, width: int) -> str:
@@ -70,25 +83,26 @@ def _shares(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
     return [*lines, *_wrap(shares_in_words(facts, words), style.width)]
 
 
-def _know(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
+def _know(facts: dict[str, Any], words: Words, style: Style, *, do: bool) -> list[str]:
     found = things_to_know(facts, words)
     if not found:
         return []
     lines = [style.bold(words._("To know"))]
     for item in found:
-        text = plain_line(f"{item.what}{where_text(item, facts, words)}. {item.do}")
+        text = plain_line(f"{item.what}{where_text(item, facts, words)}.")
+        text += f" {plain_line(item.do)}" if do else ""
         lines += _wrap(text, style.width, bullet="- ")
     return lines
 
 
-def _unknown(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
+def _unknown(facts: dict[str, Any], words: Words, style: Style, *, most: int) -> list[str]:
     gaps = not_known(facts, words)
     if not gaps:
         return []
     lines = [style.bold(words._("Not known"))]
-    for gap in gaps[:4]:
+    for gap in gaps[:most]:
         lines += _wrap(plain_line(gap), style.width, bullet="- ")
-    if len(gaps) > 4:
+    if len(gaps) > most:
         lines += _wrap(words._("and more in the report."), style.width, bullet="- ")
     return lines
 

@@ -147,6 +147,23 @@ def test_terminal_says_all_through_the_catalogue(told: Told) -> None:
     assert unsaid(lines, told.names) == []
 
 
+@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+def test_terminal_summary_fits_a_small_screen(told: Told, lang: str) -> None:
+    lines = render_summary(told.facts, words_for(lang), Style(width=80)).splitlines()
+    # Spanish and French sentences are longer; a long question may take two lines more.
+    assert len(lines) <= (20 if lang == "en" else 22)
+    assert max(map(len, lines)) <= 80
+
+
+def test_mail_asks_each_question_once(told: Told) -> None:
+    mail = email.message_from_bytes(render_eml(told.facts, Words()), policy=policy.default)
+    plain = mail.get_body(("plain",))
+    assert plain is not None
+    text = " ".join(plain.get_content().replace("\u00a0", " ").split())
+    for question in told.facts["advice"]["questions"]:
+        assert text.count(question["text"]) == 1
+
+
 def test_json_stays_english_and_metric(told: Told) -> None:
     for row in told.facts["stretches"]:
         assert outside(row["evidence"]["text"]) == row["evidence"]["text"] != ""

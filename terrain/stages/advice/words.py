@@ -60,7 +60,7 @@ MESSAGES: dict[str, str] = {
     "pressure-heavy": "On loose ground not below {low_bar} for the {bike}, heavy or loaded as it "
     "is; pump up before tarmac.",
     # questions
-    "send-track": "Can the rider send the way as a drawn track? {guessed_m} lie between points too "
+    "send-track": "Can you send the way as a drawn track? {guessed_m} lie between points too "
     "far apart to show it, the longest part {longest_m} from {from_at_m}{near}. If it goes as we "
     "guessed: {as_guessed}.",
     "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}.",
@@ -184,6 +184,8 @@ MESSAGES: dict[str, str] = {
     "dark": "No tracks at night; plan to arrive an hour before dusk.",
     "not-leave": "A line on a map is not leave to ride: signs and local people decide.",
     "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
+    "zones": "Military, border and protected areas show here only where the tags of a way say so: "
+    "ask before you go; permits, an escort or a fixed circuit may be required.",
     "licence": "The licence must cover the class ridden; abroad an international permit may be "
     "asked for beside it. Local law decides.",
     "estimates": "Times, ground and distances to help are estimates from open data; climate means "
