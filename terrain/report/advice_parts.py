@@ -68,6 +68,12 @@ def _advice(facts: Facts, words: Words) -> Part | None:
 
 def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
     blocks = [Block(kind="heading", text=words._("Bikes, the best fit first"))]
+    for bike in advice.get("excluded", []):
+        reasons = " ".join(words.tell(said) for said in bike["reasons"])
+        text = words._(
+            "Must not go: {bike}. {reasons}", bike=bike_title(bike, words), reasons=reasons
+        )
+        blocks.append(Block(kind="text", text=text))
     rows = []
     for bike in advice["bikes"]:
         rows.append(
@@ -81,12 +87,6 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
     head = (words._("Bike"), words._("Fit"), words._("For it"), words._("Against it"))
     blocks.append(Block(kind="table", head=head, rows=tuple(rows)))
     blocks += fit_table(advice, words)
-    for bike in advice.get("excluded", []):
-        reasons = " ".join(words.tell(said) for said in bike["reasons"])
-        text = words._(
-            "Must not go: {bike}. {reasons}", bike=bike_title(bike, words), reasons=reasons
-        )
-        blocks.append(Block(kind="text", text=text))
     return blocks
 
 

@@ -136,6 +136,7 @@ def _unmapped(inputs: AdviceInputs) -> list[Said]:
 def _always() -> list[Said]:
     return [
         say("not-leave", source="OSM wiki, Key:access: legal tags only; " + PRACTICE),
+        say("zones", source="district permit guidelines; OSM wiki, Key:access"),
         say("licence", source="UN road traffic conventions 1949, 1968"),
         say("insurance", source=PRACTICE),
         say("estimates"),
