@@ -21,6 +21,7 @@ from terrain.region.dem import MARGIN_DEG
 from terrain.region.dem_files import open_hgt, tile_name
 from terrain.region.disk import file_errors, replace_file, sha256_of
 from terrain.region.download import NotOnServerError, Patience, download
+from terrain.region.pack import folder_lock
 from terrain.values.arrays import FloatArray
 
 Progress = Callable[[str, float | None], None]
@@ -69,9 +70,17 @@ def fetch_tiles(
     names : as N42E001; base_url : of a service in the layout above
     A tile that breaks off is resumed by the next call. Each is unpacked once to see that it is
     whole, and its SHA-256 kept. Raises MapDataError if the service cannot be reached, holds
-    none of the tiles, or sends something else; TerrainError if the disk refuses.
+    none of the tiles, or sends something else; TerrainError if the disk refuses or another
+    build is fetching into the folder.
     """
     folder = folder / _folder_name(base_url)
+    with folder_lock(folder, busy="another build is fetching elevation tiles"):
+        return _fetch_all(names, folder, base_url, progress, patience)
+
+
+def _fetch_all(
+    names: Sequence[str], folder: Path, base_url: str, progress: Progress, patience: Patience | None
+) -> FetchedTiles:
     sums = _read_sums(folder)
     paths, missing = [], []
     for i, name in enumerate(names):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -15,6 +16,7 @@ from terrain.region.disk import file_errors, remove_tree
 from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.home import checked_name
 from terrain.region.overpass import Corridor, Progress, Server, fetch_corridor
+from terrain.region.pack import folder_lock
 from terrain.values.arrays import FloatArray
 from terrain.values.sentences import sentence
 
@@ -71,6 +73,10 @@ class Target:
         remove_tree(self.downloads)
         return folder
 
+    def locked(self) -> AbstractContextManager[None]:
+        """Keeps another fetch of the same region out. Raises TerrainError if one is running."""
+        return folder_lock(self.downloads, busy="another fetch of this region is running")
+
 
 def fetch_around(
     target: Target,
@@ -88,19 +94,20 @@ def fetch_around(
     """
     target.check()
     corridor = corridor or Corridor()
-    paths = fetch_corridor(
-        lon,
-        lat,
-        target.downloads,
-        corridor=corridor,
-        server=server or Server(),
-        progress=target.progress,
-    )
     note = (
         f"Fetched along one route: all roads only within {corridor.near_km:g} km of it, main "
         f"roads and the most needed help within {corridor.far_km:g} km."
     )
-    return target.build(paths, (note,))
+    with target.locked():
+        paths = fetch_corridor(
+            lon,
+            lat,
+            target.downloads,
+            corridor=corridor,
+            server=server or Server(),
+            progress=target.progress,
+        )
+        return target.build(paths, (note,))
 
 
 def fetch_extract(
@@ -113,11 +120,12 @@ def fetch_extract(
     Raises what fetch_file and build_region raise.
     """
     target.check()
-    fetched = fetch_file(
-        url, target.downloads, sha256=sha256, patience=patience, progress=target.progress
-    )
-    notes = () if fetched.checked_by else (_NO_CHECKSUM,)
-    return target.build((fetched.path,), notes)
+    with target.locked():
+        fetched = fetch_file(
+            url, target.downloads, sha256=sha256, patience=patience, progress=target.progress
+        )
+        notes = () if fetched.checked_by else (_NO_CHECKSUM,)
+        return target.build((fetched.path,), notes)
 
 
 def fetch_file(

@@ -39,6 +39,7 @@ _FAR_HELP = {
 }
 _AGENT = "terrain (route planning; reads open map data)"
 _CHUNK = 1 << 18
+_MOST_BYTES = 2_000_000_000  # a piece of a corridor is some tens of megabytes
 _TAIL = 4096
 _BUSY = frozenset({408, 425, 429, 502, 503, 504})
 _SHORTEST_PIECE_M = 5_000.0
@@ -221,8 +222,15 @@ def _transfer(url: str, query: str, part: Path, timeout_s: float) -> None:
             raise _refusal(exc, url) from exc
     except (urllib.error.URLError, http.client.HTTPException, TimeoutError, OSError) as exc:
         raise _BusyError(str(getattr(exc, "reason", None) or exc) or type(exc).__name__) from exc
+    size = 0
     with answer, file_errors(part), part.open("wb") as file:
         while chunk := _read(answer):
+            size += len(chunk)
+            if size > _MOST_BYTES:
+                raise MapDataError(
+                    f"the map server sent more than {_MOST_BYTES / 1e6:.0f} MB", url,
+                    "Check its address, or give a smaller width with --km.",
+                )  # fmt: skip
             file.write(chunk)
 
 

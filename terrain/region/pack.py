@@ -15,7 +15,7 @@ import os
 import secrets
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, suppress
 from pathlib import Path
 
 from terrain.errors import RegionDamaged, RegionMissing, TerrainError
@@ -149,23 +149,40 @@ def clear_packs(folder: Path, keep: str | None) -> None:
             path.unlink()
 
 
-@contextmanager
-def build_lock(folder: Path) -> Iterator[None]:
+def build_lock(folder: Path) -> AbstractContextManager[None]:
     """Holds the region's lock, which the system frees if the process dies.
 
     Raises TerrainError if another build of the same region is running.
     """
-    with file_errors(folder):
-        folder.mkdir(parents=True, exist_ok=True)
-        file = (folder / LOCK).open("a+b")
-    with file:
-        try:
-            _lock(file.fileno())
-        except OSError as exc:
-            raise TerrainError(
-                "another build of this region is running", str(folder), "Wait until it is done."
-            ) from exc
-        yield
+    return folder_lock(folder, busy="another build of this region is running")
+
+
+@contextmanager
+def folder_lock(folder: Path, *, busy: str) -> Iterator[None]:
+    """Holds a lock on a folder, made if need be; the system frees it if the process dies.
+
+    busy : what to say if another process holds it. Raises TerrainError then.
+    """
+    while True:
+        with file_errors(folder):
+            folder.mkdir(parents=True, exist_ok=True)
+            file = (folder / LOCK).open("a+b")
+        with file:
+            try:
+                _lock(file.fileno())
+            except OSError as exc:
+                raise TerrainError(busy, str(folder), "Wait until it is done.") from exc
+            if _is_there(folder / LOCK, file.fileno()):
+                yield
+                return
+        # The folder was removed between the two steps, and the lock with it: take the new one.
+
+
+def _is_there(path: Path, fd: int) -> bool:
+    try:
+        return os.path.samestat(path.stat(), os.fstat(fd))
+    except OSError:
+        return False
 
 
 if os.name == "nt":  # pragma: no cover

@@ -19,6 +19,7 @@ from terrain.errors import MapDataError
 from terrain.region.dem import build_heights, open_heights
 from terrain.region.dem_fetch import TILE_SERVER, fetch_tiles, resolve_dem, tiles_at
 from terrain.region.download import NotOnServerError, Patience, download
+from terrain.region.pack import LOCK
 from terrain.region.region import open_region
 from tests.region.osm_xml import crossing
 
@@ -122,7 +123,7 @@ def test_tiles_are_fetched_once_and_kept(server: tuple[str, Script], tmp_path: P
     assert fetch(base, tmp_path, "N42E001", "S01W072")[0] == paths
     assert len(script.asked) == 2  # nothing was asked again
     kept = {path.name for path in paths[0].parent.iterdir()}
-    assert kept == {"N42E001.hgt.gz", "S01W072.hgt.gz", "sha256.json"}
+    assert kept == {"N42E001.hgt.gz", "S01W072.hgt.gz", "sha256.json", LOCK}
 
 
 def test_a_tile_changed_on_the_disk_is_fetched_again(
@@ -244,7 +245,11 @@ def test_what_is_no_tile_is_thrown_away(
     script.files = {"/N42/N42E001.hgt.gz": body}
     with pytest.raises(MapDataError, match="no tile"):
         fetch(base, tmp_path, "N42E001")
-    left = [path.name for path in (tmp_path / "tiles").rglob("*") if path.is_file()]
+    left = [
+        path.name
+        for path in (tmp_path / "tiles").rglob("*")
+        if path.is_file() and path.name != LOCK
+    ]
     assert left == []
 
 

@@ -18,7 +18,8 @@ import pytest
 import shapely
 
 from terrain.cli import main
-from terrain.errors import MapDataError, UsageError
+from terrain.errors import MapDataError, TerrainError, UsageError
+from terrain.region import overpass
 from terrain.region.download import Patience
 from terrain.region.fetch import Target, fetch_around, fetch_extract
 from terrain.region.overpass import Corridor, Server, far_query, near_query
@@ -156,6 +157,13 @@ def test_an_extract_is_fetched_and_built(target: Target, base: str, clock: Clock
     assert len(region.roads.ways) == 3
     assert any("without a checksum" in note for note in region.info.notes)
     assert not target.downloads.exists()
+
+
+def test_two_fetches_of_one_region_do_not_mix(target: Target, base: str, clock: Clock) -> None:
+    with target.locked(), pytest.raises(TerrainError, match="another fetch of this region"):
+        fetch_extract(target, f"{base}/small.osm", patience=clock.patience())
+    fetch_extract(target, f"{base}/small.osm", patience=clock.patience())
+    assert len(opened(target).roads.ways) == 3
 
 
 @pytest.mark.parametrize("kind", ["sha256", "md5"])
@@ -430,6 +438,15 @@ def test_a_server_that_always_gives_up(
 def test_an_answer_that_is_no_map(target: Target, base: str, clock: Clock, script: Script) -> None:
     script.actions = ["page"]
     with pytest.raises(MapDataError, match="no map data"):
+        around(target, base, clock)
+    assert not (target.home / "regions").exists()
+
+
+def test_an_answer_without_end(
+    target: Target, base: str, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(overpass, "_MOST_BYTES", 100)
+    with pytest.raises(MapDataError, match="sent more than"):
         around(target, base, clock)
     assert not (target.home / "regions").exists()
 

@@ -19,6 +19,7 @@ import pytest
 
 from terrain.errors import MapDataError, RegionDamaged, RegionMissing, TerrainError, UsageError
 from terrain.region import disk
+from terrain.region import pack as packs
 from terrain.region.build import build_region
 from terrain.region.manage import check_region, list_regions, remove_region, size_bytes
 from terrain.region.pack import CURRENT, FORMAT, MANIFEST, build_lock, current_pack
@@ -210,6 +211,24 @@ def test_a_second_build_at_the_same_time_is_refused(home: Path, crossing_file: P
         with pytest.raises(TerrainError, match="another build"):
             remove_region("here", home)
     build(home, crossing_file, replace=True)
+
+
+def test_a_lock_that_went_with_its_folder_is_not_held(
+    home: Path, crossing_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = build(home, crossing_file)
+    take, taken = packs._lock, []
+
+    def late(fd: int) -> None:
+        if not taken:  # removed by another process between opening the file and locking it
+            shutil.rmtree(folder)
+        taken.append(fd)
+        take(fd)
+
+    monkeypatch.setattr(packs, "_lock", late)
+    with build_lock(folder), pytest.raises(TerrainError, match="another build"):
+        build(home, crossing_file)
+    assert len(taken) == 3
 
 
 def test_what_a_dead_build_left_is_cleared_away(home: Path, crossing_file: Path) -> None:
