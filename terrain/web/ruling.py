@@ -9,6 +9,7 @@ from typing import Any
 from terrain.report.findings import DECIDING
 from terrain.report.safe import plain_line
 from terrain.values.report import Facts
+from terrain.values.sentences import Sentence, sentence
 
 SETUPS = ("road", "off-road", "ask")
 
@@ -38,7 +39,7 @@ def apply_ruling(facts: Facts, ruling: Ruling) -> Facts:
     setup, bikes = advice["setup"], advice["bikes"]
     first = [bike for bike in bikes if bike["class"] == ruling.bike]
     rest = [bike for bike in bikes if bike["class"] != ruling.bike]
-    text = plain_line(f"The rental desk decided this: {ruling.reason}")
+    text = sentence("The rental desk decided this: {reason}", reason=plain_line(ruling.reason))
     edited = {
         "was": {"choice": setup["choice"], "p_off_road": setup["p_off_road"],
                 "class": bikes[0]["class"] if bikes else None},
@@ -63,13 +64,12 @@ def apply_ruling(facts: Facts, ruling: Ruling) -> Facts:
     return {**facts, "advice": {**new, "edited": edited}}
 
 
-def _said(text: str) -> dict[str, Any]:
+def _said(text: Sentence) -> dict[str, Any]:
     return {
         "code": "desk-decided",
         "text": text,
-        # A message without numbers is not filled in; braces in a reason are only text.
-        "message": text,
-        "numbers": {},
+        "message": text.message,
+        "numbers": dict(text.numbers),
         "from_m": None,
         "to_m": None,
         "source": "the rental desk",

@@ -26,7 +26,7 @@ def source_messages() -> set[Message]:
     """Messages of the code and templates behind a report."""
     found: set[Message] = set()
     paths = [path for name in _SPOKEN for path in sorted((_ROOT / name).rglob("*.py"))]
-    for path in [*paths, *sorted(_ROOT.glob("*.py"))]:
+    for path in [*paths, *sorted(_ROOT.glob("*.py")), _ROOT / "web" / "ruling.py"]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call):
                 found |= _of_call(node)
@@ -55,7 +55,7 @@ def needed_messages() -> set[Message]:
     """All a catalogue must hold: the source's own, advice by code, and texts of the tables."""
     texts = {row.text for row in (*CHECKS, *SPARES, *HEIGHT_LEVELS, *COLD_LEVELS)}
     texts |= {level.word for level in HEAT_LEVELS}
-    texts |= {text for row in SEVERITIES for text in (row.name, row.ground)}
+    texts |= {text for row in SEVERITIES for text in (row.name, row.ground, row.loaded, row.novice)}
     for bike in DEFAULT_FLEET.classes:
         texts |= {bike.title, bike.name.replace("-", " "), bike.incident_basis}
     texts |= {value.value for kind in (Rider, Luggage, Tyres) for value in kind}
