@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import FleetError
-from terrain.inputs.rental_cells import (
+from terrain.inputs.rentals.cells import (
     day_order,
     read_amount,
     read_class,
