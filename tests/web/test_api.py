@@ -72,14 +72,15 @@ def test_a_signature_is_that_of_rfc_4231() -> None:
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_a_fuzzer_finds_no_server_error(office: Office) -> None:
-    """schemathesis, 25 requests an operation: no answer of 500 and up."""
+    """schemathesis, 25 requests an operation (10 on Postgres): no answer of 500 and up."""
     head = office.token()
     office.send(office.booking("A-1"))
     office.work()
     schema = schemathesis.openapi.from_dict(inner(office.client.app).openapi())  # type: ignore[arg-type]
     tried = 0
     quick = hypothesis_settings(
-        max_examples=25, deadline=None, database=None, derandomize=True,
+        max_examples=25 if office.db.is_sqlite else 10, deadline=None, database=None,
+        derandomize=True,
         suppress_health_check=list(HealthCheck),
     )  # fmt: skip
     for found in schema.get_all_operations():
@@ -99,4 +100,4 @@ def test_a_fuzzer_finds_no_server_error(office: Office) -> None:
             assert answer.status_code < 500, (asked, answer.text)
 
         ask()
-    assert tried > 100
+    assert tried > 60

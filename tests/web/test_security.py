@@ -99,6 +99,7 @@ def test_names_from_clients_make_no_path(office: Office) -> None:
     assert names_in_zip == 'attachment; filename="K1-data.zip"'
 
 
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_links_cannot_be_guessed(office: Office) -> None:
     """7.2.3: 256 bits; 10,000 guesses, none leads anywhere."""
     link = office.booking()
