@@ -132,7 +132,7 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
 
 def _by_title(rentals: tuple[Rental, ...], fleet: Fleet) -> tuple[Rental, ...]:
     """Rentals that call a class by its title, by its name."""
-    from terrain.inputs.rental_cells import read_class
+    from terrain.inputs.rentals.cells import read_class
 
     names = {read_class(bike.title): bike.name for bike in fleet.classes}
     return tuple(replace(rental, bike=names.get(rental.bike, rental.bike)) for rental in rentals)
