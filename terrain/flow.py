@@ -35,6 +35,7 @@ from terrain.stages.relief import judge_relief
 from terrain.stages.surroundings import look_around
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.tables.heat import WATER_HOT_L_H
 from terrain.values.fleet import Fleet
 from terrain.values.ground import GroundNote
 from terrain.values.help import Helper
@@ -117,6 +118,7 @@ def assess(
         ride, days, places, region.help, bikes=bikes_for(trip, fleet, advice), rules=fleet.rules,
         trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,
         heat_at_m=heat_at_m, heat_c=heat_c,
+        water_l_h=WATER_HOT_L_H if heat.rider is None else heat.rider.water_most_l_h,
     )  # fmt: skip
     return Report(
         made_at=made_at,

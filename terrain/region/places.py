@@ -10,7 +10,7 @@ from terrain.region.place_tags import ROAD_NODE_KINDS, SETTLEMENT_KINDS
 from terrain.region.scan import RawMap
 from terrain.region.tags import is_open
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
-from terrain.values.views import PLACE_KINDS, PlacesView, RoadsView, Texts, WayFlag
+from terrain.values.views import PLACE_KINDS, SHUT, PlacesView, RoadsView, Texts, WayFlag
 
 SNAP_M = 500.0
 _SAME_PLACE_M = 300.0
@@ -98,7 +98,7 @@ def open_edges(roads: RoadsView) -> BoolArray:
     ways = roads.ways
     access_open = np.array([*(is_open(v) for v in ways.access.values), False])[ways.access.codes]
     by_leave = np.array([*(v in ("private", "permit") for v in ways.access.values), False])
-    shut = WayFlag.NO_MOTORCYCLE | WayFlag.FERRY | WayFlag.UNDER_CONSTRUCTION
+    shut = SHUT | WayFlag.FERRY
     usable = (ways.flags & int(shut)) == 0
     usable &= ((ways.flags & int(WayFlag.PATH)) == 0) | access_open
     usable &= ~by_leave[ways.access.codes]

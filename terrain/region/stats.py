@@ -8,10 +8,9 @@ import numpy as np
 
 from terrain.values.arrays import BoolArray
 from terrain.values.ground import BASES, LAND, WayGround
-from terrain.values.views import PLACE_KINDS, PlacesView, RoadsView, WayFlag
+from terrain.values.views import NOT_OPEN, PLACE_KINDS, PlacesView, RoadsView, WayFlag
 
 _FERRY, _PATH = int(WayFlag.FERRY), int(WayFlag.PATH)
-_NOT_OPEN = int(WayFlag.NO_MOTORCYCLE | WayFlag.PRIVATE | WayFlag.UNDER_CONSTRUCTION)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +55,7 @@ def region_stats(roads: RoadsView, places: PlacesView, ground: WayGround) -> Reg
         road_m=length(road),
         path_m=length((ways.flags & _PATH) != 0),
         ferry_m=length((ways.flags & _FERRY) != 0),
-        closed_m=length(road & ((ways.flags & _NOT_OPEN) != 0)),
+        closed_m=length(road & ((ways.flags & int(NOT_OPEN)) != 0)),
         ground_m=tuple((LAND[i].value, float(expected[i])) for i in range(len(LAND))),
         basis_m=tuple(
             (basis.value, length(road & (ground.basis == code)))

@@ -93,8 +93,13 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
 def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
     """What each line adds to the fit of the best bikes, in points of a hundred."""
     bikes = advice["bikes"][:_MOST_BIKES]
-    total = sum(advice["weights"].values())
-    if not bikes or not total > 0:
+    if not bikes:
+        return []
+    # What is not known is left out of the fit, and out of what it may come to at most.
+    known = [any(bike["table"][n]["points"] is not None for bike in bikes)
+             for n in range(len(bikes[0]["table"]))]  # fmt: skip
+    total = sum(w["weight"] for w, yes in zip(bikes[0]["table"], known, strict=True) if yes)
+    if not total > 0:
         return []
     head = (
         words._("What counts"),
@@ -104,16 +109,24 @@ def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
     rows = []
     for n, line in enumerate(bikes[0]["table"]):
         points = [bike["table"][n]["points"] for bike in bikes]
-        cells = (line["weight"] / total, *points)
+        cells = (line["weight"] / total if known[n] else None, *points)
         name = words._(SCORES[line["what"]])
-        rows.append((name, *(words.number(100 * value) for value in cells)))
+        rows.append((name, *(_points(value, words) for value in cells)))
     fits = (1.0, *(bike["fit"] for bike in bikes))
     rows.append((words._("In all"), *(words.number(100 * value) for value in fits)))
     title = words._("How the fit comes about, in points of 100")
-    return [
+    blocks = [
         Block(kind="heading", text=title),
         Block(kind="table", head=head, rows=tuple(rows)),
     ]
+    if not all(known):
+        text = words._("What is not known does not count: the rest is weighed without it.")
+        blocks.append(Block(kind="text", text=text))
+    return blocks
+
+
+def _points(value: float | None, words: Words) -> str:
+    return words._("not known") if value is None else words.number(100 * value)
 
 
 def bike_title(bike: dict[str, Any], words: Words) -> str:

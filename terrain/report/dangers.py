@@ -8,6 +8,7 @@ from typing import Any
 
 from terrain.report.findings import GROUND_WORDS, ground_at, near_place
 from terrain.report.words import Words
+from terrain.tables.heat import Measure, levels_c
 from terrain.values.report import Facts
 
 _GAP_M = 400.0  # runs closer than this are told as one
@@ -178,8 +179,8 @@ def _remote(facts: Facts, words: Words) -> list[Finding]:
     return found
 
 
-# WBGT levels of the guide of Japan's environment ministry (2013), as in the heat table.
-_HEAT_LEVELS: tuple[tuple[float, float], ...] = ((31.0, 3.6), (28.0, 2.4), (25.0, 1.1))
+# Weight of each level of heat, the gravest first: stop, no hard exercise, rest often.
+_HEAT_LEVELS = tuple(zip(levels_c(Measure.WBGT)[:0:-1], (3.6, 2.4, 1.1), strict=True))
 
 
 def _heat(facts: Facts, words: Words) -> list[Finding]:
@@ -199,7 +200,7 @@ def _heat(facts: Facts, words: Words) -> list[Finding]:
     )
     drink = words._(
         "Drink {water} an hour, rest in shade with the gear open.",
-        water=words.volume(rider["water_l_per_h"]),
+        water=words.volume(rider["water_most_l_per_h"]),
     )
     return [
         Finding(

@@ -10,11 +10,11 @@ from markupsafe import Markup
 from terrain.report.frame import LABELS, Row, nice_step
 from terrain.report.svg import boxes, join, num, polyline, tag, text, text_width
 from terrain.report.words import N_, Words
+from terrain.tables.heat import Measure, levels_c
 from terrain.values.arrays import FloatArray
 
-# Wet-bulb globe temperature from which the guide of Japan's environment ministry (2013) says:
-# 25 rest often, 28 no hard exercise, 31 stop.
-_LEVELS_C = (25.0, 28.0, 31.0)
+# Wet-bulb globe temperature from which to rest often, take no hard exercise, stop.
+_LEVELS_C = levels_c(Measure.WBGT)[1:]
 _LEVEL_WORDS = (N_("rest often"), N_("go easy"), N_("stop to cool"))
 
 

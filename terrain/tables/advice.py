@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from terrain.tables.common import LUGGAGE_KG, PILLION_KG, RIDER_KG, UNMAPPED_P
+from terrain.tables.common import PRACTICE as PRACTICE
+from terrain.tables.heat import Measure, levels_c
 from terrain.values.trip import Rider
-
-PRACTICE = "common practice, no source"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +69,7 @@ class SetupModel:
     hard_limit_s: float = 20.0 * 60
     margin: float = 0.05
     plausible: float = 0.12
-    unmapped_p: tuple[float, float, float] = (0.2, 0.3, 0.5)
+    unmapped_p: tuple[float, float, float] = UNMAPPED_P
     missed: float = 0.10
     guessed_most: float = 0.30
     draws: int = 2000
@@ -138,9 +139,9 @@ class BikeModel:
     mass_free_kg: float = 120.0
     mass_loss: float = 0.40
     off_road_use: tuple[float, float] = (0.20, 0.50)
-    person_kg: float = 85.0
-    pillion_kg: float = 70.0
-    luggage_kg: tuple[tuple[str, float], ...] = (("none", 5.0), ("soft", 15.0), ("boxes", 30.0))
+    person_kg: float = RIDER_KG
+    pillion_kg: float = PILLION_KG
+    luggage_kg: tuple[tuple[str, float], ...] = tuple(LUGGAGE_KG.items())
     far_s: float = 4.0 * 3600
     far_m: float = 200_000.0
     rate_full: float = 0.20
@@ -207,15 +208,16 @@ ALTITUDE = Altitude()
 class HeatLimits:
     """Heat from which advice is given.
 
-    heat_index_c : extreme caution, danger (US NWS classes 90 and 103 F)
-    wbgt_c : rest often, no hard exercise, stop (Japan sports guide 2013)
+    heat_index_c : extreme caution, danger
+    wbgt_c : rest often, no hard exercise, stop
     gear_air_c : air temperature at which full gear heats the body without end
+    The levels are those of `terrain.tables.heat`.
     fan_s : riding time on the fan that makes a midday check worth it
     """
 
-    heat_index_c: tuple[float, float] = (32.2, 39.4)
-    wbgt_c: tuple[float, float, float] = (25.0, 28.0, 31.0)
-    gear_air_c: float = 35.0
+    heat_index_c: tuple[float, ...] = levels_c(Measure.INDEX)[1:3]
+    wbgt_c: tuple[float, ...] = levels_c(Measure.WBGT)[1:]
+    gear_air_c: float = levels_c(Measure.AIR)[-1]
     fan_s: float = 15.0 * 60
     source: str = (
         "heat index classes of the US NWS; WBGT steps of the Japan sports guide 2013; "

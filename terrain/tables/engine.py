@@ -67,9 +67,6 @@ class EngineModel:
 
 ENGINE = EngineModel()
 
-RIDER_KG = 90.0  # with gear; common practice, no source
-PILLION_KG = 80.0
-LUGGAGE_KG: dict[str, float] = {"none": 0.0, "soft": 15.0, "boxes": 30.0}
 LUGGAGE_CDA_M2: dict[str, float] = {"none": 0.0, "soft": 0.02, "boxes": 0.10}
 
 # Clutch-hot: slow, steep and loose together; common practice, no source.

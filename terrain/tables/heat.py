@@ -46,6 +46,11 @@ HEAT_LEVELS: tuple[HeatLevel, ...] = (
 )
 
 
+def levels_c(measure: Measure) -> tuple[float, ...]:
+    """The caution levels of a measure, rising [deg C]."""
+    return tuple(level.above for level in HEAT_LEVELS if level.measure is measure)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effort:
     """How hard a ground makes the rider work.
@@ -68,6 +73,7 @@ WATER_STEPS_F = (78.0, 82.0, 85.0, 88.0, 90.0)
 QUART_L = 0.9464
 WATER_COOL_L_H = 0.3  # below 78 F; common practice, no source
 WATER_MOST_L_H = 1.5 * QUART_L
+WATER_HOT_L_H = 1.0 * QUART_L  # the table's hottest step, any effort
 GEAR_WBGT_K = 2.8  # 5 F for body armour in humid climates, same table; our stand-in for full gear
 
 # Road low, track moderate, sand or mud high: compendium of physical activities (2-3, 4, 5+ MET).

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from terrain.tables.common import UNMAPPED_P as UNMAPPED_P
+
 _GUIDES = "common practice, no source"
 
 
@@ -50,7 +52,6 @@ ROAD_CLASS_SPEEDS: tuple[RoadClassSpeed, ...] = (
 
 # Off the map, or a class not listed: nothing is known of the road, so the band is wide.
 UNKNOWN_CLASS = RoadClassSpeed(highway="", paved_kph=40, gravel_kph=34, track_kph=22)
-UNMAPPED_P = (0.2, 0.3, 0.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -121,9 +121,9 @@ class HeatFacts:
     fan_to_m: float | None = None
     class_fan_s: tuple[tuple[str, float], ...] = ()
 
-    def fan_s_of(self, name: str) -> float:
-        """Riding time in which a class depends on its fan [s]; 0 where not known."""
-        return dict(self.class_fan_s).get(name, self.fan_s or 0.0)
+    def fan_s_of(self, name: str) -> float | None:
+        """Riding time in which a class depends on its fan [s]; None where not known."""
+        return dict(self.class_fan_s).get(name, self.fan_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,12 +305,16 @@ class Setup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contribution:
-    """One line of the table behind a fit: weight times score, over the sum of weights."""
+    """One line of the table behind a fit.
+
+    score : 0..1; None if what it takes is not known
+    points : weight times score, over the sum of the weights whose scores are known
+    """
 
     what: str
     weight: float
-    score: float
-    points: float
+    score: float | None
+    points: float | None
 
     def to_dict(self) -> dict[str, Any]:
         return {

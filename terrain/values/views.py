@@ -79,6 +79,13 @@ class WayFlag(IntFlag):
     BARRIER = 131072  # a barrier node on the way may stop a motorcycle
 
 
+# What a motorcycle may not ride, by how far one looks: never by tag; nor without leave; nor what
+# is no plain road all year, so that no way is proposed over it.
+SHUT = WayFlag.NO_MOTORCYCLE | WayFlag.UNDER_CONSTRUCTION
+NOT_OPEN = SHUT | WayFlag.PRIVATE
+NEVER_PROPOSED = NOT_OPEN | WayFlag.PATH | WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WayTable:
     """One row per OSM way. Missing numbers are NaN or -1, missing texts code -1.

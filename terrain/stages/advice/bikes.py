@@ -65,7 +65,7 @@ def rank_bikes(
             BikeFit(
                 name=bike.name,
                 title=bike.title,
-                fit=min(1.0, sum(row.points for row in table)),
+                fit=min(1.0, sum(row.points or 0.0 for row in table)),
                 table=table,
                 reasons=(),
                 against=(),
@@ -77,21 +77,23 @@ def rank_bikes(
     return tuple(fits), tuple(refused)
 
 
-def _table(score: Mapping[str, float], weights: Mapping[str, float]) -> tuple[Contribution, ...]:
-    total = sum(weights.values())
-    return tuple(
-        Contribution(
-            what=name, weight=weights[name], score=score[name],
-            points=weights[name] * score[name] / total,
-        )
-        for name in WEIGHTS
-    )  # fmt: skip
+def _table(
+    scores: Mapping[str, float | None], weights: Mapping[str, float]
+) -> tuple[Contribution, ...]:
+    """The weighted mean of what is known; the rest neither helps nor harms."""
+    total = sum(weights[name] for name in WEIGHTS if scores[name] is not None)
+    rows = []
+    for name in WEIGHTS:
+        score, weight = scores[name], weights[name]
+        points = None if score is None else weight * score / total if total > 0 else 0.0
+        rows.append(Contribution(what=name, weight=weight, score=score, points=points))
+    return tuple(rows)
 
 
 def scores(
     inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel
-) -> dict[str, float]:
-    """Each line of the table, 0..1. Only "rider" depends on the rider."""
+) -> dict[str, float | None]:
+    """Each line of the table, 0..1; None where not known. Only "rider" depends on the rider."""
     return {
         "ground": ground_score(inputs, burden, bike, model),
         "rider": 1.0 - _RIDER_LOSS[inputs.trip.rider] * hardness(bike),
@@ -135,14 +137,16 @@ def _dirt_ease(severity: FloatArray, bike: BikeClass, model: BikeModel) -> Float
     return np.asarray(np.exp(-model.short_loss * short) * np.clip(1 - heavy * severity / 3, 0, 1))
 
 
-def ground_score(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel) -> float:
+def ground_score(
+    inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel
+) -> float | None:
     """Mean ease by riding time, half expected and half in the worse of the two extreme worlds.
 
     The extremes are all doubtful ground turning out the better, and the worse: a bike for
     ground nobody knows must do either way. Time out of its depth counts against all of it.
     """
     if not burden.ride_s > 0:
-        return 0.5
+        return None
     ease = ease_of(inputs, burden, bike, model)
     by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
     i = np.arange(len(burden.row))
@@ -183,15 +187,19 @@ def _load_score(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: Bi
     return max(0.0, score)
 
 
-def _heat_score(inputs: AdviceInputs, bike: BikeClass) -> float:
+def _heat_score(inputs: AdviceInputs, bike: BikeClass) -> float | None:
     fan_s = inputs.heat.fan_s_of(bike.name)
+    if fan_s is None:
+        return None
     share = min(1.0, fan_s / 3600.0)
     return 1.0 - share * (0.3 if bike.fan else 0.6)
 
 
-def _range_score(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> float:
+def _range_score(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> float | None:
     gap_m = inputs.fuel_gap_m
-    if gap_m is None or gap_m <= 0:
+    if gap_m is None:
+        return None
+    if gap_m <= 0:
         return 1.0
     share = gap_m / range_m(inputs, bike, consumption_factor(inputs, model))
     return float(np.clip((1.0 - share) / 0.4, 0, 1))

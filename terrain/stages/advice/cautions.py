@@ -75,8 +75,8 @@ def _poor_fit(
     """Where even the first of the list is no good, say so, and what the load costs."""
     if not bikes:
         return []
-    ground = next((row.score for row in bikes[0].table if row.what == "ground"), 1.0)
-    if ground >= _POOR_GROUND:
+    ground = next((row.score for row in bikes[0].table if row.what == "ground"), None)
+    if ground is None or ground >= _POOR_GROUND:
         return []
     kept_out = [e for e in excluded if {r.code for r in e.reasons} <= _BY_LOAD]
     if not kept_out:
@@ -113,7 +113,7 @@ def _heat(inputs: AdviceInputs, bikes: tuple[BikeFit, ...]) -> list[Said]:
         said.append(say("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
     fans = [bike for f in bikes if (bike := inputs.fleet.named(f.name)) is not None and bike.fan]
-    fan_s = max((heat.fan_s_of(bike.name) for bike in fans), default=0.0)
+    fan_s = max((heat.fan_s_of(bike.name) or 0.0 for bike in fans), default=0.0)
     if fan_s >= HEAT.fan_s:
         at = heat.fan_from_m or 0.0
         said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m, fan_s=fan_s,

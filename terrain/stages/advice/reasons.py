@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from terrain.calc.atmosphere import standard_density_kg_m3, unblown_power_share
 from terrain.stages.advice.bikes import Ease, ease_of, hardness
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.measures import (
@@ -32,8 +33,6 @@ _PARTS = {
 _REPAIR = {
     Repair.EASY: N_("easy"), Repair.FAIR: N_("neither easy nor hard"), Repair.HARD: N_("hard"),
 }  # fmt: skip
-_POWER_LOSS_PER_M = 0.03 / 304.8  # 3 % per 1000 ft above 500 ft (farm engineering text)
-_POWER_FREE_M = 152.4
 
 
 def with_reasons(
@@ -230,15 +229,15 @@ def _rest_words(
     if trip.pillion and dirt_s >= _MUCH_S:
         bad.append(say("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
     fan_s = inputs.heat.fan_s_of(bike.name)
-    if fan_s >= HEAT.fan_s:
+    if fan_s is not None and fan_s >= HEAT.fan_s:
         code = "fan-works" if bike.fan else "no-fan"
         bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s,
                        from_at_m=inputs.heat.fan_from_m or 0.0))  # fmt: skip
     top = inputs.max_ele_m
     if top is not None and top >= 2500 and bike.power_kw < 18:
-        share = 1 - _POWER_LOSS_PER_M * max(0.0, top - _POWER_FREE_M)
+        share = float(unblown_power_share(standard_density_kg_m3(np.array(top))))
         bad.append(say("thin-air", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m,
                        max_ele_m=top, here_at_m=inputs.max_ele_at_m, power_share=share,
-                       source="farm engineering text: 3 % per 1000 ft above 500 ft"))  # fmt: skip
+                       source="air density of ISO 2533:1975"))  # fmt: skip
     if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
         bad.append(say("no-tyres", tyres=tyres.value))

@@ -9,6 +9,7 @@ import numpy as np
 from terrain.calc.atmosphere import air_density_kg_m3, pressure_hpa, unblown_power_share
 from terrain.calc.engine import EngineRun, rolling_resistance, run_engine, tractive_power_w
 from terrain.stages.heat.inputs import HeatInputs
+from terrain.tables.common import LUGGAGE_KG, PILLION_KG, RIDER_KG, UNMAPPED_P
 from terrain.tables.engine import (
     CLUTCH_GRADE_PCT,
     CLUTCH_KPH,
@@ -17,9 +18,6 @@ from terrain.tables.engine import (
     FAN_LONG_S,
     FAN_SOME_S,
     LUGGAGE_CDA_M2,
-    LUGGAGE_KG,
-    PILLION_KG,
-    RIDER_KG,
 )
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, Cooling
@@ -30,8 +28,6 @@ _STEP_M = 100.0
 _MOST_STEPS = 4000
 _JOIN_S = 60.0  # hot parts closer than this in time are one run
 _KNOWN_ENOUGH = 0.5  # share of the ride whose grade must be known
-# Off the map nothing is known of the ground.
-_UNKNOWN_P = (0.2, 0.3, 0.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -66,7 +62,7 @@ def ride_steps(inputs: HeatInputs, step_m: float = _STEP_M) -> Steps:
     at_m = (from_m + to_m) / 2.0
     row = inputs.stretch_of(at_m)
     p = inputs.p[row]
-    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(_UNKNOWN_P), p)
+    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), p)
     ferry = inputs.ferry[row]
     return Steps(
         at_m=at_m,

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from terrain.stages.heat.inputs import HeatInputs
+from terrain.tables.common import UNMAPPED_P
 from terrain.tables.heat import (
     COLD_LEVELS,
     EFFORTS,
@@ -76,8 +77,7 @@ def _effort_shares(inputs: HeatInputs, at_m: FloatArray) -> FloatArray:
     """Share of low, moderate and high effort at each position, shape (n, 3)."""
     row = inputs.stretch_of(at_m)
     p = inputs.p[row]
-    # Off the map and on ferries nothing is known of the ground: moderate effort is assumed.
-    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array([0.0, 1.0, 0.0]), p)
+    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), p)
     hard = np.nan_to_num(inputs.severity[row], nan=0.0) >= HARD_SEVERITY
     track = p[:, 2]
     return np.stack(

@@ -40,7 +40,7 @@ def _rider(rider: RiderHeat) -> list[str]:
             max_c=rider.max_air_temp_c,
             low_c=rider.max_air_temp_low_c,
             high_c=rider.max_air_temp_high_c,
-            water_l=rider.water_l_h,
+            water_l=rider.water_most_l_h,
         )
     ]
     steps = [level for level in rider.hours_above if level.measure == "wbgt_c" and level.hours > 0]

@@ -13,16 +13,23 @@ from scipy.sparse.csgraph import connected_components
 
 from terrain.calc.places import is_private
 from terrain.calc.search import RoadNet, node_seeds, search
+from terrain.tables.speed import BREAKDOWN_VAN
 from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
 from terrain.values.fleet import FleetRules
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, HelpReach, WayOut
-from terrain.values.views import PLACE_KINDS, Category, PlaceKind, PlacesView, RoadsView, WayFlag
+from terrain.values.views import (
+    NEVER_PROPOSED,
+    PLACE_KINDS,
+    Category,
+    PlaceKind,
+    PlacesView,
+    RoadsView,
+    WayFlag,
+)
 
 # A paved or van-usable patch shorter than this in all is no network to come out on (common
 # practice, no source: a paved yard or a concrete ramp in a track is not a way out).
 NETWORK_M = 5_000.0
-# A loaded breakdown van is this much slower than a motorcycle (common practice, no source).
-VAN_TIME_FACTOR = 1.2
 _VAN_WIDTH_M = 2.2  # narrower tagged roads are left out for a van (common practice, no source)
 _LINKED = ("motorway", "trunk", "primary", "secondary", "tertiary")
 _VAN_CLASSES = frozenset(_LINKED).union(
@@ -33,15 +40,7 @@ _VAN_CLASSES = frozenset(_LINKED).union(
 _ROUGH = frozenset(("very_bad", "horrible", "very_horrible", "impassable"))
 # Mostly soft from grade4 on: OSM wiki, Key:tracktype.
 _SOFT = frozenset(("grade4", "grade5"))
-_CLOSED = (
-    WayFlag.PATH
-    | WayFlag.NO_MOTORCYCLE
-    | WayFlag.PRIVATE
-    | WayFlag.UNDER_CONSTRUCTION
-    | WayFlag.WINTER_ROAD
-    | WayFlag.ICE_ROAD
-)
-_CLOSED_TO_VANS = _CLOSED | WayFlag.FOUR_WD_ONLY | WayFlag.FORD | WayFlag.BARRIER
+_CLOSED_TO_VANS = NEVER_PROPOSED | WayFlag.FOUR_WD_ONLY | WayFlag.FORD | WayFlag.BARRIER
 
 
 class UsableRoads(NamedTuple):
@@ -62,7 +61,7 @@ def usable_roads(roads: RoadsView, way_p: FloatArray) -> UsableRoads:
     more.
     """
     ways = roads.ways
-    open_way = (ways.flags & int(_CLOSED)) == 0
+    open_way = (ways.flags & int(NEVER_PROPOSED)) == 0
     ferry = (ways.flags & int(WayFlag.FERRY)) != 0
     van_way = (
         ((ways.flags & int(_CLOSED_TO_VANS)) == 0)
@@ -94,14 +93,16 @@ def help_fields(
 
     way_p : probabilities of paved, gravel, track per way, shape (w, 3)
     edge_time_s : riding time of each whole edge [s], shape (e,); NaN counts as closed
-    edge_van_s : driving time of a van; by default 1.2 times the riding time
+    edge_van_s : driving time of a van; by default the riding time over the van's share of a
+        motorcycle's speed on each ground
     town_population : least size of a town that counts as likely help; by default the fleet
         rules' own default
     """
     if town_population is None:
         town_population = FleetRules().town_population
     if edge_van_s is None:
-        edge_van_s = edge_time_s * VAN_TIME_FACTOR
+        slower = np.asarray(way_p, dtype=np.float64) @ (1.0 / np.array(BREAKDOWN_VAN.factor))
+        edge_van_s = edge_time_s * slower[roads.edge_way]
     usable = usable_roads(roads, way_p)
     ride = usable.motorcycle & ~np.isnan(edge_time_s)
     van = usable.van & ~np.isnan(edge_van_s)

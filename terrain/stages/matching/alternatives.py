@@ -22,7 +22,7 @@ from terrain.stages.matching.params import StepMode, class_rates
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.ground import OtherWay
 from terrain.values.match import LegKind, Match
-from terrain.values.views import RoadsView, WayFlag
+from terrain.values.views import NEVER_PROPOSED, RoadsView
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,6 @@ class OtherWayParams:
 
 
 DEFAULT_OTHER_WAYS = OtherWayParams()
-_CLOSED = int(WayFlag.NO_MOTORCYCLE | WayFlag.PATH | WayFlag.PRIVATE | WayFlag.ICE_ROAD)
 
 
 def other_ways(
@@ -64,7 +63,7 @@ def other_ways(
     flags = roads.ways.flags[roads.edge_way]
     rate = np.asarray(class_rates(roads.ways.highway.values)[StepMode.GUESSED])
     cost = rate[codes] * roads.edge_length_m
-    usable = (flags & _CLOSED) == 0
+    usable = (flags & int(NEVER_PROPOSED)) == 0
     ridden = np.unique(match.edge[match.edge >= 0])
     usable[ridden] = True  # what the ride uses is open to it
     out: list[OtherWay] = []

@@ -17,7 +17,6 @@ from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
 from terrain.values.sentences import sentence, word
 
-WATER_L_PER_H = 1.0  # in the heat (common practice, no source)
 _DRY_S = 7_200.0
 
 
@@ -110,7 +109,7 @@ def _water(setting: Setting) -> list[PlanProblem]:
         hours = float(spent[1] - spent[0]) / 3600.0
         if hours * 3600.0 < _DRY_S:
             continue
-        litres = int(np.ceil(hours * WATER_L_PER_H))
+        litres = int(np.ceil(hours * setting.water_l_h))
         out.append(
             PlanProblem(
                 kind=ProblemKind.WATER,

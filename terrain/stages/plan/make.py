@@ -22,6 +22,7 @@ from terrain.stages.plan.prices import stop_problem
 from terrain.stages.plan.schedule import keep_time
 from terrain.stages.plan.setting import Setting
 from terrain.stages.plan.words import plan_words
+from terrain.tables.heat import WATER_HOT_L_H
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
 from terrain.values.exits import Exit
@@ -48,6 +49,7 @@ def make_plan(
     helpers: Sequence[Helper] = (),
     heat_at_m: FloatArray = _NOTHING,
     heat_c: FloatArray = _NOTHING,
+    water_l_h: float = WATER_HOT_L_H,
     pins: Pins | None = None,
     detours: tuple[Detour, ...] = (),
 ) -> Plan:
@@ -55,6 +57,7 @@ def make_plan(
 
     bikes : the classes that ride; the one with the shortest range decides
     heat_at_m, heat_c : air temperature at the hour of passing [deg C], if known
+    water_l_h : what to drink in the heat [L/h]
     pins : what the guide asks for; detours : found beforehand, handed on as suggestions
     Stops are chosen by dynamic programming; limits are broken only where they cannot be kept,
     and each break is told as a problem.
@@ -80,7 +83,16 @@ def make_plan(
     problem = stop_problem(candidates, asked, course, fuel, days.clock)
     namer = Namer(ride, places, fields, near=near, helpers=tuple(helpers))
     setting = Setting(
-        ride, course, ranges, clock, candidates, asked, problem, choose_stops(problem), namer
+        ride,
+        course,
+        ranges,
+        clock,
+        candidates,
+        asked,
+        problem,
+        choose_stops(problem),
+        namer,
+        water_l_h,
     )
     schedule = keep_time(setting)
     breaks = find_breaks(setting, schedule, rules)

@@ -14,7 +14,10 @@ from terrain.values.ride import Ride
 
 
 class Setting(NamedTuple):
-    """The ride with its possible stops, and those chosen. ranges : the shortest first"""
+    """The ride with its possible stops, and those chosen.
+
+    ranges : the shortest first; water_l_h : to drink in the heat [L/h]
+    """
 
     ride: Ride
     course: Course
@@ -25,6 +28,7 @@ class Setting(NamedTuple):
     problem: StopProblem
     chosen: Chosen
     namer: Namer
+    water_l_h: float
 
     def asked_at(self, row: int) -> Asked | None:
         """What was asked for at a candidate, None if nothing was."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import pytest
 from terrain.stages.advice import advise
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
-from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
+from terrain.values.advice import AdviceInputs, HeatFacts, LawKind, RiderVerdict, SetupChoice
 from terrain.values.sentences import ENGLISH, Sentence, spaced
 
 from .table import CASES
@@ -56,17 +57,39 @@ def test_texts_are_their_messages_with_their_numbers(case: Case) -> None:
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
     advice = advise(inputs_of(case))
-    total = sum(advice.weights.values())
+    unknown = _not_known(inputs_of(case))
+    total = sum(weight for what, weight in advice.weights.items() if what not in unknown)
     for bike in advice.bikes:
-        assert bike.fit == pytest.approx(sum(row.points for row in bike.table))
+        assert bike.fit == pytest.approx(sum(row.points or 0.0 for row in bike.table))
         for row in bike.table:
             assert row.weight == advice.weights[row.what]
+            if row.what in unknown:
+                assert row.score is None and row.points is None
+                continue
+            assert row.score is not None
             assert row.points == pytest.approx(row.weight * row.score / total)
             assert 0 <= row.score <= 1
         assert bike.reasons or bike.against
     fits = [bike.fit for bike in advice.bikes]
     assert fits == sorted(fits, reverse=True)
     assert {b.name for b in advice.bikes}.isdisjoint(e.name for e in advice.excluded)
+
+
+def _not_known(inputs: AdviceInputs) -> set[str]:
+    facts = {"heat": inputs.heat.fan_s, "range": inputs.fuel_gap_m}
+    return {what for what, fact in facts.items() if fact is None}
+
+
+def test_what_is_not_known_is_told_so_and_weighs_nothing() -> None:
+    inputs = replace(inputs_of(CASES[0]), heat=HeatFacts(), fuel_gap_m=None)
+    cool = replace(inputs, heat=HeatFacts(fan_s=0.0), fuel_gap_m=1_000.0)
+    hidden, known = advise(inputs).bikes[0], advise(cool).bikes[0]
+    rows = {row["what"]: row for row in hidden.to_dict()["table"]}
+    for what in ("heat", "range"):
+        assert rows[what]["score"] is None and rows[what]["points"] is None
+    # Full marks for what is known to be no trouble can only lift the mean of the rest.
+    assert hidden.name == known.name and hidden.fit < known.fit < 1
+    assert {row.score for row in known.table if row.what in ("heat", "range")} == {1.0}
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
