@@ -76,7 +76,7 @@ def advice_inputs(
             ground, roads, relief, speeds, errors_of(ground, match, roads, way_ground)
         ),
         gaps=gaps_of(match),
-        other_ways=other_ways_of(others, match, roads, way_ground, trip),
+        other_ways=other_ways_of(others, match, roads, way_ground, relief, trip),
         trip=trip,
         fleet=fleet,
         month=None if trip.depart is None else trip.depart.month,

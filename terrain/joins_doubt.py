@@ -4,16 +4,28 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
+from terrain.stages.ground.season import season_risks, snow_may_close
 from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import shared_errors
 from terrain.stages.speed import SpeedInputs, judge_speed
+from terrain.tables.climate.sites import rain_mm_by_month, temp_c_by_month
 from terrain.values.advice import AdviceStretch, OneWay, OtherWays
 from terrain.values.arrays import FloatArray, IntArray
-from terrain.values.ground import BASES, LAND, Ground, OtherWay, Severity, WayGround
+from terrain.values.ground import (
+    BASES,
+    LAND,
+    Ground,
+    OtherWay,
+    SeasonRisk,
+    Severity,
+    WayGround,
+)
 from terrain.values.match import LegKind, Match
+from terrain.values.relief import Relief
 from terrain.values.trip import Trip
 from terrain.values.views import RoadsView
 
@@ -64,24 +76,37 @@ def gaps_of(match: Match) -> tuple[tuple[float, float], ...]:
     return tuple(found)
 
 
+class _Place(NamedTuple):
+    """Where a part of the ride lies, shape (1,) each; ele_m NaN where not known."""
+
+    lon: FloatArray
+    lat: FloatArray
+    ele_m: FloatArray
+
+
 def other_ways_of(
     others: Sequence[OtherWay],
     match: Match,
     roads: RoadsView,
     way_ground: WayGround,
+    relief: Relief,
     trip: Trip,
 ) -> tuple[OtherWays, ...]:
-    """The parts with several plausible ways; each other way with its ground and riding time."""
+    """The parts with several plausible ways; each other way with its ground and riding time.
+
+    Nobody rode them, so their season is judged at the height of the ridden way between.
+    """
     found = []
     for from_m, to_m in sorted({(o.from_m, o.to_m) for o in others}):
         here = [o for o in others if (o.from_m, o.to_m) == (from_m, to_m)]
-        middle = (from_m + to_m) / 2
-        lonlat = (
-            float(np.interp(middle, match.at_m, match.lon)),
-            float(np.interp(middle, match.at_m, match.lat)),
+        middle = np.array([(from_m + to_m) / 2])
+        place = _Place(
+            lon=np.interp(middle, match.at_m, match.lon),
+            lat=np.interp(middle, match.at_m, match.lat),
+            ele_m=relief.ele_at(middle),
         )
         ways = tuple(
-            OneWay(weight=o.weight, stretches=_stretches(o, lonlat, roads, way_ground, trip))
+            OneWay(weight=o.weight, stretches=_stretches(o, place, roads, way_ground, trip))
             for o in here
             if not o.ridden
         )
@@ -93,7 +118,7 @@ def other_ways_of(
 
 def _stretches(
     option: OtherWay,
-    lonlat: tuple[float, float],
+    place: _Place,
     roads: RoadsView,
     way_ground: WayGround,
     trip: Trip,
@@ -109,8 +134,9 @@ def _stretches(
     speeds = judge_speed(ends[:-1], ends[1:], inputs=inputs, trip=trip)
     group, shared = shared_errors(
         roads.ways, way_ground, way=way, basis=way_ground.basis[way],
-        lon=np.full(len(way), lonlat[0]), lat=np.full(len(way), lonlat[1]),
+        lon=np.repeat(place.lon, len(way)), lat=np.repeat(place.lat, len(way)),
     )  # fmt: skip
+    risks = _season(roads, way, p, place, None if trip.depart is None else trip.depart.month)
     return tuple(
         AdviceStretch(
             from_m=float(ends[i]),
@@ -119,12 +145,27 @@ def _stretches(
             p=(float(p[i, 0]), float(p[i, 1]), float(p[i, 2])),
             time_s=float(speeds.time_s[i]),
             severity=float(severity[i]),
+            season_risk=risks[i],
             basis=BASES[way_ground.basis[way[i]]],
             way=int(way[i]),
             errors=errors,
         )
         for i, errors in enumerate(_pairs(group, shared))
     )
+
+
+def _season(
+    roads: RoadsView, way: IntArray, p: FloatArray, place: _Place, month: int | None
+) -> tuple[SeasonRisk | None, ...]:
+    if month is None:
+        return season_risks(roads.ways, way, p, None)
+    rain = rain_mm_by_month(place.lon, place.lat)[:, month - 1]
+    temp_c = temp_c_by_month(place.lon, place.lat, place.ele_m)
+    n = len(way)
+    snow = snow_may_close(
+        roads.ways, way, np.repeat(temp_c, n, axis=0), np.repeat(place.ele_m, n), month
+    )
+    return season_risks(roads.ways, way, p, np.repeat(rain, n), snow=snow)
 
 
 def _speed_inputs(
