@@ -109,7 +109,7 @@ def assess(
     advice = advise(
         advice_inputs(
             match=laid, roads=roads, places=places, ground=ground, relief=relief, speeds=speeds,
-            heat=heat, help_=help_, clock=days.clock, trip=trip, fleet=fleet,
+            heat=heat, help_=help_, clock=days.clock, fuel=days.fuel, trip=trip, fleet=fleet,
             way_ground=region.ground, others=others,
         )
     )  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
+from terrain.calc.fuel import FuelGap
 from terrain.calc.geodesy import metres_per_degree
 from terrain.joins_doubt import Errors, errors_of, gaps_of, other_ways_of
 from terrain.values.advice import (
@@ -46,7 +47,6 @@ _SPOTS: dict[PlaceKind, str] = {
 }
 _ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
 _NEAR_PLACE_M = 1_000.0  # a place this close is one the ride passes
-_STATION_M = 3000.0  # a pump this far off the ride is still a place to fill up
 _CAUTION_MEASURE = "heat_index_c"  # its first level is the lowest published for a rider
 
 
@@ -61,6 +61,7 @@ def advice_inputs(
     heat: Heat,
     help_: Help,
     clock: RideClock,
+    fuel: FuelGap,
     trip: Trip,
     fleet: Fleet,
     way_ground: WayGround,
@@ -70,7 +71,6 @@ def advice_inputs(
     mechanic, hospital = help_.kind(HelpKind.MECHANIC), help_.kind(HelpKind.HOSPITAL)
     longest = int(np.argmax(clock.day_riding_s))
     top_m, top_at_m, rise_m = _heights(relief)
-    gap_m, gap_from_m = _fuel_gap(help_, match.length_m)
     return AdviceInputs(
         stretches=_stretches(
             ground, roads, relief, speeds, errors_of(ground, match, roads, way_ground)
@@ -101,8 +101,9 @@ def advice_inputs(
             )
             for reach in help_.classes
         ),
-        fuel_gap_m=gap_m,
-        fuel_gap_from_m=gap_from_m,
+        fuel_gap_m=fuel.gap_m,
+        fuel_gap_from_m=fuel.from_m,
+        fuel_gap_tarmac_m=fuel.tarmac_m,
         heat=_heat(heat),
         spots=spots_on(match, places),
         places=_named(match, places),
@@ -159,23 +160,6 @@ def _ramps(relief: Relief) -> tuple[tuple[float, float, float], ...] | None:
     if relief.source is None:
         return None
     return tuple((r.from_m, r.to_m, r.grade_pct) for r in relief.ramps if not r.doubtful)
-
-
-def _fuel_gap(help_: Help, length_m: float) -> tuple[float | None, float | None]:
-    """Longest ride between two places to fill up, and its start; the tank is full at the start.
-
-    None if no fuel can be reached on mapped roads from anywhere on the ride.
-    """
-    fuel_m, at_m = help_.along.fuel_m, help_.along.at_m
-    if not np.isfinite(fuel_m).any():
-        return None, None
-    near = at_m[np.nan_to_num(fuel_m, nan=np.inf) <= _STATION_M]
-    stations = np.concatenate([[0.0], near, [length_m]])
-    gaps = np.diff(stations)
-    # The last pump must carry to the end and on to the next one.
-    gaps[-1] += 0.0 if np.isnan(fuel_m[-1]) else float(fuel_m[-1])
-    longest = int(np.argmax(gaps))
-    return float(gaps[longest]), float(stations[longest])
 
 
 def _heat(heat: Heat) -> HeatFacts:

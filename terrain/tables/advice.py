@@ -111,7 +111,6 @@ class BikeModel:
     depth_ease, depth_full_s, depth_loss : below this ease a bike is out of its depth, wholly at
         ease 0; that long out of it takes this share off the whole score
     mass_free_kg, mass_loss : heavier bikes lose this share of ease off-road per 100 kg
-    off_road_use : extra consumption on gravel, on track (a source gives 20 to 50 %)
     person_kg, pillion_kg : with riding gear; luggage_kg by kind
     far_s, far_m : as far from help as counts: twice the operator's limit for a support vehicle
     rate_full : incidents per rental at which the score is 0
@@ -138,7 +137,6 @@ class BikeModel:
     depth_loss: float = 0.60
     mass_free_kg: float = 120.0
     mass_loss: float = 0.40
-    off_road_use: tuple[float, float] = (0.20, 0.50)
     person_kg: float = RIDER_KG
     pillion_kg: float = PILLION_KG
     luggage_kg: tuple[tuple[str, float], ...] = tuple(LUGGAGE_KG.items())
@@ -146,9 +144,7 @@ class BikeModel:
     far_m: float = 200_000.0
     rate_full: float = 0.20
     clearance_mm: float = 220.0
-    source: str = (
-        "off-road consumption +20 to 50 % and remoteness steps: common practice, no source"
-    )
+    source: str = PRACTICE
 
 
 BIKES = BikeModel()

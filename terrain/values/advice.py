@@ -155,7 +155,8 @@ class AdviceInputs:
     hospital_s, hospital_at_m : the point farthest from a hospital
     reach : by bike class
     ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
-    fuel_gap_m, fuel_gap_from_m : longest ride between two places to fill up
+    fuel_gap_m, fuel_gap_from_m : longest way between two fills, with the ways to the pumps;
+        fuel_gap_tarmac_m : the metres of tarmac that burn as much
     places : named places the ride passes, in riding order
     gaps : parts of the ride between two points too far apart to show the way, (from_m, to_m)
     other_ways : those where another way is known that may have been meant
@@ -181,6 +182,7 @@ class AdviceInputs:
     reach: tuple[ClassReach, ...] = ()
     fuel_gap_m: float | None = None
     fuel_gap_from_m: float | None = None
+    fuel_gap_tarmac_m: float | None = None
     heat: HeatFacts = HeatFacts()
     spots: tuple[Spot, ...] = ()
     ramps: tuple[tuple[float, float, float], ...] | None = None

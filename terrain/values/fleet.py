@@ -96,7 +96,7 @@ class FleetRules:
     """The operator's own limits.
 
     remote_m, remote_s : a stretch is remote when the nearest mechanic is farther by road or time
-    range_reserve : share of the tank kept back
+    range_reserve : share of the tank kept back; carry_l : most fuel that a bike may carry besides
     rest_every_s, rest_every_m : longest ride without a rest
     ride_day_s : riding time of a full day
     town_population : places above it count as likely help for common bikes (inferred)
@@ -106,6 +106,7 @@ class FleetRules:
     remote_m: float = 50_000.0
     remote_s: float = 3_600.0
     range_reserve: float = 0.2
+    carry_l: float = 5.0
     rest_every_s: float = 5_400.0
     rest_every_m: float = 100_000.0
     ride_day_s: float = 6.0 * 3600.0

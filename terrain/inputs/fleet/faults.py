@@ -95,8 +95,8 @@ _EXAMPLES = {
     "kick_start": "false", "parts": '"rare"', "repair": '"fair"', "off_road": "0.75",
     "motorway": "0.6", "minimum_rider": '"steady"', "incident_rate": "0.1",
     "incident_basis": '"our guess"', "ground": '"track"', "rentals": "40", "incidents": "[]",
-    "remote_km": "50", "remote_min": "60", "range_reserve": "0.2", "rest_every_min": "90",
-    "rest_every_km": "100", "ride_day_h": "6", "town_population": "5000",
+    "remote_km": "50", "remote_min": "60", "range_reserve": "0.2", "carry_l": "5",
+    "rest_every_min": "90", "rest_every_km": "100", "ride_day_h": "6", "town_population": "5000",
     "motorway_min_cc": "125", "rate": "0.1", "low": "0.05", "high": "0.2", "class": "a table",
     "rules": "a table", "weights": "a table", "log": "a table",
 }  # fmt: skip

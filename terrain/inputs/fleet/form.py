@@ -63,6 +63,7 @@ class RulesForm(_Form):
     remote_km: _Positive | None = None
     remote_min: _Positive | None = None
     range_reserve: Annotated[float, Field(ge=0, le=0.9)] | None = None
+    carry_l: _NotNegative | None = None
     rest_every_min: _Positive | None = None
     rest_every_km: _Positive | None = None
     ride_day_h: Annotated[float, Field(gt=0, le=24)] | None = None
@@ -92,6 +93,7 @@ RULES: tuple[tuple[str, str, float], ...] = (
     ("remote_km", "remote_m", 1000.0),
     ("remote_min", "remote_s", 60.0),
     ("range_reserve", "range_reserve", 1.0),
+    ("carry_l", "carry_l", 1.0),
     ("rest_every_min", "rest_every_s", 60.0),
     ("rest_every_km", "rest_every_m", 1000.0),
     ("ride_day_h", "ride_day_s", 3600.0),

@@ -11,7 +11,6 @@ from terrain.stages.advice.burden import Burden, along
 from terrain.stages.advice.limits import exclusions
 from terrain.stages.advice.measures import (
     carried_kg,
-    consumption_factor,
     incident_rate,
     range_m,
     reach_share,
@@ -101,7 +100,7 @@ def scores(
         "repair": 1.0 - reach_share(inputs, bike, model) * (1.0 - repair_ease(bike)),
         "reliability": max(0.0, 1.0 - incident_rate(inputs, bike).rate / model.rate_full),
         "heat": _heat_score(inputs, bike),
-        "range": _range_score(inputs, bike, model),
+        "range": _range_score(inputs, bike),
     }
 
 
@@ -195,11 +194,14 @@ def _heat_score(inputs: AdviceInputs, bike: BikeClass) -> float | None:
     return 1.0 - share * (0.3 if bike.fan else 0.6)
 
 
-def _range_score(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> float | None:
+def _range_score(inputs: AdviceInputs, bike: BikeClass) -> float | None:
     gap_m = inputs.fuel_gap_m
     if gap_m is None:
         return None
     if gap_m <= 0:
         return 1.0
-    share = gap_m / range_m(inputs, bike, consumption_factor(inputs, model))
+    reach = range_m(inputs, bike)
+    if reach is None:
+        return None
+    share = gap_m / reach
     return float(np.clip((1.0 - share) / 0.4, 0, 1))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from terrain.stages.advice.burden import Burden
-from terrain.stages.advice.measures import carried_kg, consumption_factor, range_m
+from terrain.stages.advice.measures import carried_kg, range_m
 from terrain.stages.advice.rider import ford_places, is_hot
 from terrain.stages.advice.words import say
 from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
@@ -31,7 +31,7 @@ def conditions(
     far_s, far_m = _help(inputs, bike)
     fan_s = inputs.heat.fan_s or 0.0
     gap = inputs.fuel_gap_m
-    reach = range_m(inputs, bike, consumption_factor(inputs, model)) if bike else None
+    reach = range_m(inputs, bike) if bike else None
     fords = len(ford_places(inputs))
     top = inputs.max_ele_m
     remote: dict[str, Number] = {"far_s": far_s, "far_m": far_m}

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from terrain.stages.advice.measures import carried_kg, consumption_factor, motorway_m, range_m
+from terrain.stages.advice.measures import canister_l, carried_kg, motorway_m, range_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, BikeModel
+from terrain.tables.fuel import FUEL
 from terrain.values.advice import AdviceInputs, Said
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Rider
@@ -47,13 +48,14 @@ def _range(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | No
     gap = inputs.fuel_gap_m
     if gap is None:
         return None
-    reach = range_m(inputs, bike, consumption_factor(inputs, model))
-    if reach >= gap:
+    # What a canister bridges is told beside the bike, and counts against it.
+    if canister_l(inputs, bike) <= inputs.fleet.rules.carry_l:
         return None
+    reach = range_m(inputs, bike)
     start = inputs.fuel_gap_from_m or 0.0
     return say(
         "range", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap, from_at_m=start,
-        source=model.source,
+        source=FUEL.source,
     )  # fmt: skip
 
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
+import numpy as np
+
+from terrain.calc.fuel import carry_l, fuel_factors
 from terrain.tables.advice import BikeModel
 from terrain.values.advice import AdviceInputs
 from terrain.values.fleet import BikeClass, Parts, Repair
@@ -40,25 +44,57 @@ def _share_of(far_s: float | None, far_m: float | None, model: BikeModel) -> flo
     return min(1.0, max((far_s or 0.0) / model.far_s, (far_m or 0.0) / model.far_m))
 
 
-def consumption_factor(inputs: AdviceInputs, model: BikeModel) -> float:
+def consumption_factor(inputs: AdviceInputs) -> float:
     """Consumption on the longest way between pumps over that on tarmac, by its ground."""
     start = inputs.fuel_gap_from_m or 0.0
     end = start + (inputs.fuel_gap_m or inputs.length_m)
-    total = extra = 0.0
-    for s in inputs.stretches:
-        length = min(s.to_m, end) - max(s.from_m, start)
-        if length <= 0 or s.ground is GroundKind.FERRY:
-            continue
-        p = s.p or (0.0, 0.5, 0.5)
-        total += length
-        extra += length * (p[1] * model.off_road_use[0] + p[2] * model.off_road_use[1])
-    return 1.0 + (extra / total if total > 0 else 0.0)
+    nan = (math.nan, math.nan, math.nan)
+    mapped = [None if s.ground is GroundKind.UNMAPPED else s.p for s in inputs.stretches]
+    factor = fuel_factors(
+        np.array([p or nan for p in mapped]),
+        np.array([-1.0 if s.severity is None else s.severity for s in inputs.stretches]),
+        np.array([s.ground is GroundKind.FERRY for s in inputs.stretches], dtype=np.bool_),
+    )
+    low = np.maximum([s.from_m for s in inputs.stretches], start)
+    length = np.maximum(np.minimum([s.to_m for s in inputs.stretches], end) - low, 0.0)
+    # A ferry burns nothing, and is no way either.
+    length = np.where(factor > 0, length, 0.0)
+    total = float(length.sum())
+    return float((length * factor).sum()) / total if total > 0 else 1.0
 
 
-def range_m(inputs: AdviceInputs, bike: BikeClass, factor: float) -> float:
-    """How far a tank goes with the reserve kept [m]; factor : consumption over that on tarmac."""
-    usable_l = bike.tank_l * (1 - inputs.fleet.rules.range_reserve)
-    return 100_000.0 * usable_l / (bike.consumption_l_100km * factor)
+def tarmac_m(inputs: AdviceInputs) -> float | None:
+    """The metres of tarmac that burn as much as the longest way between pumps; None if unknown."""
+    if inputs.fuel_gap_m is None:
+        return None
+    if inputs.fuel_gap_tarmac_m is not None:
+        return inputs.fuel_gap_tarmac_m
+    return inputs.fuel_gap_m * consumption_factor(inputs)
+
+
+def usable_l(inputs: AdviceInputs, bike: BikeClass) -> float:
+    """What the tank gives with the reserve kept [L]."""
+    return bike.tank_l * (1 - inputs.fleet.rules.range_reserve)
+
+
+def range_m(inputs: AdviceInputs, bike: BikeClass) -> float | None:
+    """How far a tank goes on the ground of the longest way between pumps, with the reserve kept.
+
+    In metres; None if that way is not known.
+    """
+    need_m = tarmac_m(inputs)
+    if need_m is None or inputs.fuel_gap_m is None:
+        return None
+    factor = need_m / inputs.fuel_gap_m if inputs.fuel_gap_m > 0 and need_m > 0 else 1.0
+    return 100_000.0 * usable_l(inputs, bike) / (bike.consumption_l_100km * factor)
+
+
+def canister_l(inputs: AdviceInputs, bike: BikeClass) -> float:
+    """Whole litres to carry over the longest way between pumps; 0 if none, or it is not known."""
+    need_m = tarmac_m(inputs)
+    if need_m is None:
+        return 0.0
+    return carry_l(need_m, bike.consumption_l_100km / 100.0, usable_l(inputs, bike))
 
 
 def carried_kg(trip: Trip, model: BikeModel) -> float:

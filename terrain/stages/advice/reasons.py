@@ -10,7 +10,7 @@ from terrain.calc.atmosphere import standard_density_kg_m3, unblown_power_share
 from terrain.stages.advice.bikes import Ease, ease_of, hardness
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.measures import (
-    consumption_factor,
+    canister_l,
     fast_m,
     incident_rate,
     motorway_m,
@@ -19,6 +19,7 @@ from terrain.stages.advice.measures import (
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, BikeModel
+from terrain.tables.fuel import FUEL
 from terrain.values.advice import AdviceInputs, BikeFit, Said, Tyres
 from terrain.values.figures import N_
 from terrain.values.fleet import BikeClass, Parts, Repair
@@ -65,7 +66,7 @@ def _words(
     _repair_words(inputs, bike, good, bad)
     _rate_words(inputs, bike, good, bad)
     _road_words(inputs, bike, good, bad)
-    _range_words(inputs, bike, model, good, bad)
+    _range_words(inputs, bike, good, bad)
     _rider_words(inputs, bike, good, bad)
     _rest_words(inputs, burden, bike, tyres, bad)
     return good, bad
@@ -192,17 +193,18 @@ def _road_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: li
         bad.append(say("motorway", motorway_m=length, motorway_ability=bike.motorway))
 
 
-def _range_words(
-    inputs: AdviceInputs, bike: BikeClass, model: BikeModel, good: list[Said], bad: list[Said]
-) -> None:
-    gap = inputs.fuel_gap_m
-    if gap is None:
+def _range_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    gap, reach = inputs.fuel_gap_m, range_m(inputs, bike)
+    if gap is None or reach is None:
         return
     start = inputs.fuel_gap_from_m or 0.0
-    reach = range_m(inputs, bike, consumption_factor(inputs, model))
-    if gap > 0.6 * reach:
+    carry = canister_l(inputs, bike)
+    if carry > 0:
+        bad.append(say("range-carry", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
+                       from_at_m=start, carry_l=carry, source=FUEL.source))  # fmt: skip
+    elif gap > 0.6 * reach:
         bad.append(say("range-tight", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
-                       from_at_m=start, source=model.source))  # fmt: skip
+                       from_at_m=start, source=FUEL.source))  # fmt: skip
     elif gap > 80_000:
         good.append(say("range-good", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap))
 

@@ -117,6 +117,8 @@ MESSAGES: dict[str, str] = {
     "{from_at_m}.",
     "range-tight": "Range {range_m} against {gap_m} between pumps from {from_at_m}: fill up at "
     "every pump.",
+    "range-carry": "Range {range_m} against {gap_m} between pumps from {from_at_m}: carry "
+    "{carry_l} of fuel.",
     "range-good": "Range {range_m} is ample for {gap_m} between pumps.",
     "luggage-not": "Does not take {luggage}; soft bags instead.",
     "two-up-slow": "Two up on {dirt_s} off tarmac is hard on bike and pillion.",

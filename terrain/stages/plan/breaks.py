@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from terrain.calc.fuel import carry_l
 from terrain.stages.plan.names import Namer
 from terrain.stages.plan.near import TOWN, WATER
 from terrain.stages.plan.schedule import Schedule
@@ -18,17 +19,25 @@ from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
 from terrain.values.sentences import sentence, word
 
 _DRY_S = 7_200.0
+_CARRY = N_(
+    "{gap_m} without fuel from {place} to {until}; your range on this ground is {range_m} "
+    "({bike}): carry {carry_l}."
+)
+_TOO_FAR = N_(
+    "{gap_m} without fuel from {place} to {until}; your range on this ground is {range_m} "
+    "({bike}): {carry_l} would have to be carried, and the most is {most_l}."
+)
 
 
 def find_breaks(setting: Setting, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     """Every limit the plan breaks, as a problem."""
-    out = [*_fuel(setting), *_rest(setting), *_water(setting)]
+    out = [*_fuel(setting, rules), *_rest(setting), *_water(setting)]
     for day in schedule.days:
         out += _day(day, schedule, rules)
     return out
 
 
-def _fuel(setting: Setting) -> list[PlanProblem]:
+def _fuel(setting: Setting, rules: FleetRules) -> list[PlanProblem]:
     problem, namer = setting.problem, setting.namer
     if not setting.ranges:
         return []
@@ -38,15 +47,14 @@ def _fuel(setting: Setting) -> list[PlanProblem]:
     at_m, out = setting.candidates.at_m, []
     for a, b in pairwise(fills):
         need = problem.litres[b] - problem.litres[a] + problem.off_l[a] + problem.off_l[b]
-        short = float(need - fuel.usable_l)
-        if short <= 1e-9:
+        if need - fuel.usable_l <= 1e-9:
             continue
         a_m, b_m = float(at_m[a]), float(at_m[b])
         extra = setting.candidates.off_m[a] + setting.candidates.off_m[b]
         gap_m = b_m - a_m + float(extra)
         # A class of longer range may still lack more litres.
-        lacks = [float(need) * r.l_per_km / fuel.l_per_km - r.usable_l for r in setting.ranges]
-        carry = max(int(np.ceil(max(lacks))), 1)
+        tarmac_m = 1000.0 * float(need) / fuel.l_per_km
+        carry = max(carry_l(tarmac_m, r.l_per_km, r.usable_l) for r in setting.ranges)
         until = word(N_("the end of the ride")) if b == last else _place(namer, b_m)
         out.append(
             PlanProblem(
@@ -54,16 +62,16 @@ def _fuel(setting: Setting) -> list[PlanProblem]:
                 from_m=a_m,
                 to_m=b_m,
                 text=sentence(
-                    "{gap_m} without fuel from {place} to {until}; your range on this ground is "
-                    "{range_m} ({bike}): carry {carry_l}.",
+                    _CARRY if carry <= rules.carry_l else _TOO_FAR,
                     gap_m=gap_m,
                     place=_place(namer, a_m),
                     until=until,
                     range_m=gap_m * fuel.usable_l / float(need),
                     bike=word(fuel.title),
-                    carry_l=float(carry),
+                    carry_l=carry,
+                    **({} if carry <= rules.carry_l else {"most_l": rules.carry_l}),
                 ),
-                carry_l=float(carry),
+                carry_l=carry,
             )
         )
     return out

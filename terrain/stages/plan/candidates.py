@@ -144,6 +144,14 @@ def _roadside(course: Course) -> FloatArray:
     return np.interp(np.linspace(0.0, strain, count + 1)[1:-1], course.strain, course.at_m)
 
 
+def pump_rows(near: Near, end_m: float) -> IntArray:
+    """The pumps a ride of some length may stop at, as a plan would."""
+    group_m = max(_GROUP_M, end_m / _MOST_GROUPS)
+    rows: IntArray = np.concatenate((_groups(near, group_m), _lone_pumps(near, group_m)))
+    pump: IntArray = rows[offers(near.bits[rows], FUEL)].astype(np.int64)
+    return pump
+
+
 def night_rows(near: Near) -> IntArray:
     """Lodgings worth a night, the nearest of each 2 km of the ride."""
     rows = np.flatnonzero(((near.bits & LODGING) != 0) & (near.off_m <= NIGHT_REACH_M))

@@ -7,17 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.calc.fuel import fuel_factors
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.plan import FuelRange
 from terrain.values.ride import FERRY, UNMAPPED, Ride
 
-# Off-road consumption is 20-50 % higher (common practice, no source): by ground, and on ground
-# of severity 4 or more.
-FUEL_FACTORS = (1.0, 1.2, 1.35)  # paved, gravel, track
-FUEL_FACTOR_UNMAPPED = 1.35
-FUEL_FACTOR_HARD = 1.5
-_HARD = 4
 # In protective gear heat builds up slowly at 30 deg C and within about 105 minutes at 35 deg C
 # (de Rome et al. 2016, Ergonomics 59(4):504): rest half as soon again, and twice as soon.
 HOT_C, HOT_STRAIN = 30.0, 1.5
@@ -91,7 +86,7 @@ def course_of(
     load = np.where(
         temp_c >= VERY_HOT_C, VERY_HOT_STRAIN, np.where(temp_c >= HOT_C, HOT_STRAIN, 1.0)
     )
-    row = np.minimum(np.searchsorted(ride.to_m, middle, side="right"), len(ride.to_m) - 1)
+    row = _rows(ride, middle)
     ferry = ride.ground[row] == FERRY
     step = np.maximum(
         np.diff(ride_s) * load / rules.rest_every_s, np.diff(at_m) / rules.rest_every_m
@@ -105,6 +100,18 @@ def course_of(
         temp_c=temp_c,
         hot=temp_c >= HOT_C,
     )
+
+
+def tarmac_along(ride: Ride) -> tuple[FloatArray, FloatArray]:
+    """Positions along a ride, and the metres of tarmac up to each that burn as much fuel."""
+    at_m = _knots(ride)
+    row = _rows(ride, (at_m[1:] + at_m[:-1]) / 2)
+    return at_m, _sums(np.diff(at_m) * _factors(ride)[row])
+
+
+def _rows(ride: Ride, at_m: FloatArray) -> IntArray:
+    """The stretch at each position."""
+    return np.minimum(np.searchsorted(ride.to_m, at_m, side="right"), len(ride.to_m) - 1)
 
 
 def _knots(ride: Ride) -> FloatArray:
@@ -122,11 +129,10 @@ def _temperature(at_m: FloatArray, heat_at_m: FloatArray, heat_c: FloatArray) ->
 
 def _factors(ride: Ride) -> FloatArray:
     """Consumption over that on tarmac, by stretch."""
-    by_ground = np.nansum(ride.p * np.array(FUEL_FACTORS), axis=1)
-    factor = np.where(np.isnan(ride.p).any(axis=1), FUEL_FACTOR_UNMAPPED, by_ground)
-    factor = np.where(ride.ground == UNMAPPED, FUEL_FACTOR_UNMAPPED, factor)
-    hard = (ride.severity >= _HARD) & (ride.ground != FERRY)
-    return np.where(hard, np.maximum(factor, FUEL_FACTOR_HARD), factor)
+    unmapped = (ride.ground == UNMAPPED)[:, None]
+    return fuel_factors(
+        np.where(unmapped, np.nan, ride.p), ride.severity.astype(np.float64), ride.ground == FERRY
+    )
 
 
 def _sums(steps: FloatArray) -> FloatArray:

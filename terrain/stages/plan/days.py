@@ -7,9 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.calc.fuel import FuelGap
 from terrain.stages.plan.asked import pinned_nights
 from terrain.stages.plan.near import LODGING, Near, places_near
 from terrain.stages.plan.nights import DEFAULT_START_S, Clock, Night, plan_nights
+from terrain.stages.plan.pumps import pump_gap
 from terrain.values.clock import SHARE_OF_STOPS, RideClock
 from terrain.values.figures import N_
 from terrain.values.fleet import FleetRules
@@ -33,7 +35,8 @@ _NO_MORE_BEDS = N_(
 
 class RideDays(NamedTuple):
     """Nights and the clock that follows. sun : setting off and light by day; near : places near
-    the ride; problems : nights the guide asks for that cannot be had; words : why a day is short
+    the ride; problems : nights the guide asks for that cannot be had; words : why a day is short;
+    fuel : the longest way between pumps
     """
 
     clock: RideClock
@@ -42,6 +45,7 @@ class RideDays(NamedTuple):
     near: Near
     problems: tuple[PlanProblem, ...]
     words: tuple[str, ...]
+    fuel: FuelGap
 
 
 def choose_days(
@@ -73,7 +77,7 @@ def choose_days(
         start_s=np.array([sun.sets_off_s(day) for day in range(len(nights) + 1)]),
     )
     words = _short_days(clock, nights, sun, near, rules)
-    return RideDays(clock, nights, sun, near, tuple(problems), words)
+    return RideDays(clock, nights, sun, near, tuple(problems), words, pump_gap(ride, near, nights))
 
 
 def _sun(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> Clock:

@@ -137,11 +137,11 @@ LOADS = (
 
 REACH = (
     Case(name="long way between pumps", legs=((260, SEALED),), fuel_gap_km=230, choice="road",
-         top=ROAD_BIKES, out=("dual-sport", "enduro"), says=("range",)),
-    Case(name="nobody gets that far", legs=((400, SEALED),), fuel_gap_km=390, choice="road",
+         top=ROAD_BIKES, out=("enduro",), says=("range",)),
+    Case(name="nobody gets that far", legs=((600, SEALED),), fuel_gap_km=590, choice="road",
          top=(), out=(*ROAD_BIKES, *DIRT_BIKES), says=("range", "no-class-fits")),
     Case(name="long way between pumps, tracks", legs=((30, SEALED), (130, TRACK)),
-         fuel_gap_km=140, choice="off-road", top=("light-trail",), out=("dual-sport", "enduro")),
+         fuel_gap_km=140, choice="off-road", top=("light-trail",), out=("enduro",)),
     Case(name="far from help, sealed", legs=((250, SEALED),), remote_h=3, choice="road",
          top=("small-all-rounder",), says=("remote",)),
     Case(name="far from help, tracks", legs=((30, SEALED), (80, TRACK)), remote_h=3,

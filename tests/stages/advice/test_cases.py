@@ -10,7 +10,7 @@ from terrain.stages.advice import advise
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.measures import consumption_factor, range_m
 from terrain.stages.advice.worlds import leeway_s
-from terrain.tables.advice import BIKES, SETUP, WEIGHTS
+from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import AdviceInputs, LawKind, OneWay, OtherWays, Setup, Spot, Tyres
 from terrain.values.fleet import Fleet, FleetRules, IncidentRate
@@ -41,13 +41,15 @@ def test_range_is_tank_less_reserve_over_consumption() -> None:
     """8 l, a fifth kept back, 3.8 l per 100 km: 168 km (usable range x 0.8, DOMAIN facts E)."""
     bike = DEFAULT_FLEET.named("dual-sport")
     assert bike is not None
-    assert range_m(inputs((100, SEALED)), bike, 1.0) == pytest.approx(168_421, abs=1)
+    assert range_m(
+        replace(inputs((100, SEALED)), fuel_gap_m=1.0, fuel_gap_tarmac_m=1.0), bike
+    ) == pytest.approx(168_421, abs=1)
 
 
-@pytest.mark.parametrize(("leg", "low", "high"), [(SEALED, 1.0, 1.02), (TRACK, 1.4, 1.5)])
+@pytest.mark.parametrize(("leg", "low", "high"), [(SEALED, 1.0, 1.02), (TRACK, 1.25, 1.5)])
 def test_consumption_rises_off_road(leg: object, low: float, high: float) -> None:
     """Off-road consumption is 20 to 50 % higher (common practice, no source)."""
-    assert low <= consumption_factor(inputs((100, leg)), BIKES) <= high
+    assert low <= consumption_factor(inputs((100, leg))) <= high
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,77 @@
+"""Fuel burnt along a ride, and the longest way between pumps: for advice and plan alike."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.tables.fuel import FUEL, FuelModel
+from terrain.values.arrays import BoolArray, FloatArray
+
+
+class FuelGap(NamedTuple):
+    """The longest way between two fills where as many pumps are used as helps.
+
+    from_m, to_m : along the ride; gap_m : with the ways to the pumps; tarmac_m : the metres of
+    tarmac that burn as much
+    """
+
+    from_m: float
+    to_m: float
+    gap_m: float
+    tarmac_m: float
+
+
+def fuel_factors(
+    p: FloatArray, severity: FloatArray, ferry: BoolArray, model: FuelModel = FUEL
+) -> FloatArray:
+    """Consumption over that on tarmac, by stretch; 0 on ferries.
+
+    p : probabilities of paved, gravel, track, shape (k, 3), NaN where no way is mapped
+    severity : 0..5; NaN or negative where not known
+    """
+    by_ground = np.asarray(p, dtype=np.float64).reshape(-1, 3) @ np.array(model.ground)
+    factor = np.where(np.isnan(by_ground), model.unmapped, by_ground)
+    hard = severity >= model.hard_severity
+    return np.where(ferry, 0.0, np.where(hard, np.maximum(factor, model.hard), factor))
+
+
+def carry_l(tarmac_m: float, l_per_km: float, usable_l: float) -> float:
+    """Whole litres to carry so that a tank lasts for a way; 0 if it does without [L]."""
+    short = tarmac_m / 1000.0 * l_per_km - usable_l
+    return 0.0 if short <= 1e-9 else float(max(math.ceil(short - 1e-9), 1))
+
+
+def longest_gap(
+    at_m: FloatArray, tarmac_m: FloatArray, off_m: FloatArray, extra_m: FloatArray
+) -> FuelGap:
+    """The smallest that the longest way between two fills can be made.
+
+    at_m : of the start, each pump in riding order, and the end, shape (n,)
+    tarmac_m : sums from the start of metres in terms of tarmac; off_m : from the ride to the pump
+    extra_m : sums from the start of what else is ridden off the ride, such as to beds
+    """
+    n = len(at_m)
+    worst = np.full(n, np.inf)
+    worst[0], came = 0.0, np.zeros(n, dtype=np.int64)
+    need_m = tarmac_m + extra_m
+    for j in range(1, n):
+        way = need_m[j] - need_m[:j] + off_m[j] + off_m[:j]
+        longest = np.maximum(worst[:j], way)
+        came[j] = int(np.argmin(longest))
+        worst[j] = longest[came[j]]
+    pairs, j = [], n - 1
+    while j > 0:
+        i = int(came[j])
+        pairs.append((i, j))
+        j = i
+    i, j = max(pairs, key=lambda k: need_m[k[1]] - need_m[k[0]] + off_m[k[1]] + off_m[k[0]])
+    off = float(off_m[i] + off_m[j])
+    return FuelGap(
+        float(at_m[i]),
+        float(at_m[j]),
+        float(at_m[j] - at_m[i] + extra_m[j] - extra_m[i]) + off,
+        float(need_m[j] - need_m[i]) + off,
+    )
