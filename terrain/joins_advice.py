@@ -84,6 +84,7 @@ def advice_inputs(
         day_s=float(clock.day_riding_s[longest]),
         day_from_m=float(clock.begins_m[longest]),
         day_to_m=float(clock.ends_m[longest]),
+        days=tuple(zip(clock.begins_m.tolist(), clock.ends_m.tolist(), strict=True)),
         max_ele_m=top_m,
         max_ele_at_m=top_at_m,
         rise_m=rise_m,

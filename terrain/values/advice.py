@@ -32,6 +32,10 @@ class LawKind(StrEnum):
     BARRIER = "barrier"
 
 
+# Told at a point of the ride, not as a run.
+SPOT_LAWS = frozenset({LawKind.BORDER, LawKind.MILITARY, LawKind.PROTECTED, LawKind.BARRIER})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdviceStretch:
     """One stretch of the ride with all that advice needs of it.
@@ -149,6 +153,7 @@ class AdviceInputs:
 
     month : 1..12 of the departure
     n_days, day_s, day_from_m, day_to_m : riding days of the plan; the longest, with its time
+    days : from and to of each day [m]; equal days are taken if empty
     max_ele_m, max_ele_at_m, rise_m : highest point; how far it lies above the start
     mechanic_s, mechanic_m, mechanic_at_m : the point farthest from any mechanic
     remote_m : length of the ride beyond the operator's limits
@@ -170,6 +175,7 @@ class AdviceInputs:
     day_s: float | None = None
     day_from_m: float | None = None
     day_to_m: float | None = None
+    days: tuple[tuple[float, float], ...] = ()
     max_ele_m: float | None = None
     max_ele_at_m: float | None = None
     rise_m: float | None = None

@@ -114,13 +114,34 @@ def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
 
 
 def _off_road_day(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[Found]:
-    """Off-road time of the longest day; the whole ride by equal days if no plan is known."""
-    days = max(1, inputs.n_days or 1)
-    off_s = burden.expected_s()[0] / days
+    """Off-road time of the day with most of it."""
+    off_s, from_m, to_m = _worst_day(inputs, burden)
     level = _level(off_s, limits.off_road_s)
     if level == _WITHIN:
         return []
-    return [(level, say("beyond-off-road", off_s=off_s, n_days=days, source=PRACTICE))]
+    return [(level, say("beyond-off-road", from_m=from_m, to_m=to_m, off_s=off_s,
+                        n_days=max(1, inputs.n_days or 1), source=PRACTICE))]  # fmt: skip
+
+
+def _worst_day(inputs: AdviceInputs, burden: Burden) -> tuple[float, float | None, float | None]:
+    """Expected weighted off-road time of the day with most of it [s], and its span [m].
+
+    By equal days, with no span, where the days are not known.
+    """
+    total = burden.expected_s()[0]
+    from_m = np.array([inputs.stretches[i].from_m for i in burden.row], dtype=np.float64)
+    to_m = np.array([inputs.stretches[i].to_m for i in burden.row], dtype=np.float64)
+    own = (burden.time_s[:, None] * burden.p * burden.weight).sum(axis=1)
+    if len(inputs.days) < 2 or not own.sum() > 0:
+        return total / max(1, len(inputs.days) or inputs.n_days or 1), None, None
+    pace = own / np.maximum(to_m - from_m, 1e-9)
+    by_day = [
+        float((pace * np.clip(np.minimum(to_m, b) - np.maximum(from_m, a), 0, None)).sum())
+        for a, b in inputs.days
+    ]
+    worst = int(np.argmax(by_day))
+    # Where the way itself is in doubt, the total knows more than the ridden stretches.
+    return (by_day[worst] * total / float(own.sum()), *inputs.days[worst])
 
 
 def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
@@ -239,9 +260,11 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
         or stress
         or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
     )
+    stop = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
     felt = "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt"
+    worse = "heat-rider-stop" if stop else "heat-rider-stress"
     said = say(
-        "heat-rider-stress" if stress and heat.max_heat_index_c is not None else felt,
+        worse if stress and heat.max_heat_index_c is not None else felt,
         from_m=heat.hot_at_m,
         to_m=heat.hot_at_m,
         hot_at_m=heat.hot_at_m,
@@ -276,6 +299,6 @@ def _pillion(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[
     off_s = burden.expected_s()[0]
     if off_s < _PILLION_S:
         return []
-    day_s = off_s / max(1, inputs.n_days or 1)
+    day_s = _worst_day(inputs, burden)[0]
     level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
     return [(level, say("pillion-off-road", off_s=off_s, source=PRACTICE))]

@@ -36,7 +36,7 @@ def keep_time(setting: Setting) -> Schedule:
     days: list[Day] = []
     stops: list[Stop] = []
     rows: list[int] = []
-    begin, today = 0.0, list[Visit]()
+    begin, today, back_s = 0.0, list[Visit](), 0.0
     for visit in [*visits, None]:
         if visit is not None:
             today.append(visit)
@@ -47,11 +47,12 @@ def keep_time(setting: Setting) -> Schedule:
         hard = hard_day(setting.ride, setting.course, begin, end)
         if hard:
             today = _with_check(today, setting, begin, number)
-        day, told = _ride_day(number, (begin, end), today, setting, hard)
+        day, told = _ride_day(number, (begin, end), today, setting, hard, back_s)
         days.append(day)
         stops += told
         rows += [item.row for item in today]
         begin, today = end, []
+        back_s = 0.0 if visit is None else float(setting.candidates.off_s[visit.row])
     return Schedule(tuple(days), tuple(stops), tuple(rows))
 
 
@@ -104,11 +105,13 @@ def _ride_day(
     today: list[Visit],
     setting: Setting,
     hard: tuple[str, ...],
+    back_s: float,
 ) -> tuple[Day, list[Stop]]:
-    """One day ridden by the clock."""
+    """One day ridden by the clock. back_s : from last night's bed back to the ride"""
     course, candidates, clock = setting.course, setting.candidates, setting.clock
     begin, end = span
-    start_s = now_s = clock.sets_off_s(number - 1)
+    start_s = clock.sets_off_s(number - 1)
+    now_s = start_s + back_s
     begin_s = float(np.interp(begin, course.at_m, course.ride_s))
     ridden_s = begin_s
     stops: list[Stop] = []

@@ -14,9 +14,11 @@ from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import AdviceInputs, LawKind, OneWay, OtherWays, Setup, Spot, Tyres
 from terrain.values.fleet import Fleet, FleetRules, IncidentRate
-from terrain.values.trip import Trip
+from terrain.values.trip import Rider, Trip
 
 from .trips import GRAVEL, HARD, MOTORWAY, SEALED, TRACK, Case, inputs_of
+
+NOVICE = Trip(rider=Rider.NOVICE)
 
 
 def inputs(*legs: tuple[float, object], **more: object) -> AdviceInputs:
@@ -239,3 +241,22 @@ def test_many_fairly_sure_roads_are_not_sure_together() -> None:
     setup = advise(replace(ride, stretches=stretches)).setup
     assert setup.p_off_road is not None and setup.p_off_road > 0.5
     assert setup.choice != "road"
+
+
+def test_a_hard_day_is_not_thinned_by_an_easy_one() -> None:
+    """One off-road day out of two: the rider's limit is held against that day, not the mean."""
+    ride = inputs((100, TRACK), (150, SEALED), n_days=2)
+    split = replace(ride, days=((0.0, 100_000.0), (100_000.0, 250_000.0)))
+
+    def off_s(case: AdviceInputs) -> float:
+        fit = advise(case).rider
+        return max(
+            float(dict(said.numbers)["off_s"])
+            for said in fit.reasons
+            if "off_s" in dict(said.numbers)
+        )
+
+    even = replace(split, days=((0.0, 50_000.0), (50_000.0, 250_000.0)), trip=NOVICE)
+    hard = replace(split, trip=NOVICE)
+    assert off_s(hard) > 1.8 * off_s(even)
+    assert off_s(hard) == pytest.approx(burden_of(hard, SETUP).expected_s()[0], rel=0.05)

@@ -426,3 +426,21 @@ def test_checker_finds_what_is_wrong(tmp_path) -> None:
     bare = replace(plan.days[0], lodging=None)
     spoilt = replace(plan, days=(bare, *plan.days[1:]))
     assert any("bed" in fault for fault in faults_of(spoilt, ride, bikes, RULES))
+
+
+def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
+    """A bed 4 km off the ride: the second day is longer by the way back to it."""
+    tiny = _straight([0, 300, 600])
+    tiny.nodes["X"] = (300_000, 4_000)
+    tiny.way(("N1", "X"), PAVED)
+    tiny.spot((300_000, 4_000), tourism="hotel", name="Side Inn")
+    plan, _ = _plan(tiny, tmp_path, bikes=(_bike(60),))
+    first, second = plan.days[:2]
+    assert first.lodging is not None
+    assert first.lodging.name == "Side Inn"
+    night = next(stop for stop in plan.stops if StopKind.NIGHT in stop.kinds)
+    stays = sum(stop.stay_s for stop in plan.stops if stop.day == second.number)
+    way_s = night.arrive_s - first.start_s - first.riding_s
+    way_s -= sum(stop.stay_s for stop in plan.stops if stop.day == 1)
+    assert second.stops_s - stays == pytest.approx(way_s, abs=1.0)
+    assert way_s > 120.0
