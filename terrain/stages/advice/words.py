@@ -157,6 +157,9 @@ MESSAGES: dict[str, str] = {
     "heat-rider-stress": "Heat stress for the rider: up to {max_air_c} in the shade, felt as "
     "{max_heat_index_c}, at {hot_at_m}{near}; even in the wind of riding a heat stress index "
     "(WBGT) of {riding_wbgt_c}, at which no hard exercise is advised.",
+    "heat-rider-stop": "Heat stress for the rider: up to {max_air_c} in the shade, felt as "
+    "{max_heat_index_c}, at {hot_at_m}{near}; even in the wind of riding a heat stress index "
+    "(WBGT) of {riding_wbgt_c}, at which all exercise should stop: ride early or on another day.",
     "pillion-off-road": "A pillion on {off_s} of off-road riding.",
     "soft-season": "{soft_m} of ground that the season may have softened or closed, the first at "
     "{first_at_m}{near}.",

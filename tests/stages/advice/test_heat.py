@@ -1,0 +1,27 @@
+"""What the advice says of the rider's heat follows the published steps."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from terrain.stages.advice import advise
+from terrain.values.advice import HeatFacts
+
+from .table import CASES
+from .trips import inputs_of
+
+
+@pytest.mark.parametrize(
+    ("wbgt_c", "code"),
+    [(27.9, "heat-rider-felt"), (28.0, "heat-rider-stress"), (31.0, "heat-rider-stop")],
+)
+def test_heat_in_the_wind_of_riding_is_told_by_its_step(wbgt_c: float, code: str) -> None:
+    """28 no hard exercise, 31 stop: Japan sports guide 2013, Ministry of the Environment."""
+    heat = HeatFacts(
+        max_air_temp_c=34.0, hot_at_m=1_000.0, max_heat_index_c=41.0, max_wbgt_c=wbgt_c + 2,
+        max_wbgt_riding_c=wbgt_c, caution_s=3_600.0,
+    )  # fmt: skip
+    reasons = advise(replace(inputs_of(CASES[0]), heat=heat)).rider.reasons
+    assert [said.code for said in reasons if said.code.startswith("heat-rider")] == [code]
