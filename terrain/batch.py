@@ -24,6 +24,7 @@ from terrain.values.plan import Pins
 from terrain.values.trip import Trip
 
 SUFFIXES = (".gpx", ".gpx.gz", ".zip")
+_CONNECT_S = 10.0  # how long a scheduler may take to answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,7 +214,7 @@ def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator
         ) from exc
     connect: Callable[..., Any] = distributed.Client
     try:
-        client = connect(address, timeout="10s")
+        client = connect(address, timeout=_CONNECT_S)
     except (OSError, ValueError) as exc:
         raise UsageError(
             "the scheduler cannot be reached", address, "Check that it runs and the address."

@@ -104,8 +104,11 @@ def test_missing_folder_is_told(tmp_path: Path) -> None:
         find_routes([tmp_path / "nowhere"])
 
 
-def test_scheduler_out_of_reach_is_told(routes: list[tuple[Path, str]], order: Order) -> None:
+def test_scheduler_out_of_reach_is_told(
+    routes: list[tuple[Path, str]], order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
     pytest.importorskip("distributed", reason="the dask extra is not installed")
+    monkeypatch.setattr(batch, "_CONNECT_S", 1.0)
     with pytest.raises(UsageError, match="cannot be reached"):
         list(run_batch(routes, order, scheduler="tcp://127.0.0.1:1"))
 
