@@ -17,7 +17,7 @@ from terrain.values.arrays import BoolArray, FloatArray, IntArray, freeze_fields
 
 # Costs are minutes of a rider's time; these outweigh any sum of them.
 SHORT_OF_FUEL = 1e6
-SHORT_PER_L = 1e4
+SHORT_PER_L4 = 1e6  # by the fourth power: many little canisters before one great one
 OVER_REST = 1e5
 _EVEN = 6.0  # price of a leg as long as allowed, falling with the square: even legs are better
 _WIDEST = 1.5  # legs looked at, as a multiple of the limit
@@ -63,7 +63,7 @@ class Chosen(NamedTuple):
 
 def fuel_price(short_l: FloatArray) -> FloatArray:
     """Price of arriving at a pump with less than the reserve, by litres short."""
-    return np.where(short_l > 1e-9, SHORT_OF_FUEL + SHORT_PER_L * short_l, 0.0)
+    return np.where(short_l > 1e-9, SHORT_OF_FUEL + SHORT_PER_L4 * short_l**4, 0.0)
 
 
 def leg_price(strain: FloatArray) -> FloatArray:

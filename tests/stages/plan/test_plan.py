@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from terrain.calc.fuel import carry_l
 from terrain.stages.exits import find_exits
 from terrain.stages.plan import choose_days, make_plan
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -444,3 +445,19 @@ def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
     way_s -= sum(stop.stay_s for stop in plan.stops if stop.day == 1)
     assert second.stops_s - stays == pytest.approx(way_s, abs=1.0)
     assert way_s > 120.0
+
+
+def test_small_tanks_fill_up_at_every_pump_and_agree_with_the_longest_gap(tmp_path) -> None:
+    """Nine short ways beat one canister for all of the ride; what days say of fuel, stops keep."""
+    tiny = _straight([0, 25, 50, 80, 100, 125])
+    for km in (25, 50, 80, 100):
+        tiny.spot((1000.0 * km, 0), amenity="fuel", name=f"Pump {km}")
+    region = tiny.read(tmp_path)
+    ride, fields = region.ride(*(n for n in tiny.nodes if n.startswith("N"))), region.fields()
+    days = choose_days(ride, region.roads, region.places, fields, rules=RULES, trip=Trip())
+    bike = _bike(1.0, 8.0)  # 10 km
+    plan = make_plan(ride, days, region.places, fields, bikes=(bike,), rules=RULES, trip=Trip())
+    told = [p.carry_l for p in plan.problems if p.kind is ProblemKind.FUEL]
+    assert days.fuel.gap_m == pytest.approx(30_000, abs=50)
+    assert max(told) == carry_l(days.fuel.tarmac_m, 0.08, 0.8) == 2.0
+    assert len(told) == 5
