@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.calc.kernels import Index, inner, kernel
+from terrain.calc.heap import pop, push
+from terrain.calc.kernels import Index, kernel
 from terrain.values.arrays import FloatArray, Int32Array
 
 
@@ -39,10 +40,10 @@ def spread_cheapest(
         if seed_cost[i] <= limit and seed_cost[i] < cost[node]:
             cost[node] = seed_cost[i]
             source[node] = seed_source[i]
-            size = _push(keys, nodes, size, seed_cost[i], node)
+            size = push(keys, nodes, size, seed_cost[i], node)
     while size > 0:
         key, node = keys[0], nodes[0]
-        size = _pop(keys, nodes, size)
+        size = pop(keys, nodes, size)
         if settled[node]:
             continue
         settled[node] = True
@@ -55,48 +56,10 @@ def spread_cheapest(
                 cost[there] = longer
                 source[there] = source[node]
                 before[there] = node
-                size = _push(keys, nodes, size, longer, there)
+                size = push(keys, nodes, size, longer, there)
     for node in range(n):
         if not settled[node]:
             cost[node] = np.nan
             source[node] = -1
             before[node] = -1
     return cost, source, before
-
-
-@inner
-def _push(keys: FloatArray, nodes: Int32Array, size: Index, key: float, node: Index) -> Index:
-    """Add an entry to the heap; returns its new size."""
-    i = size
-    while i > 0:
-        parent = (i - 1) >> 1
-        if keys[parent] <= key:
-            break
-        keys[i] = keys[parent]
-        nodes[i] = nodes[parent]
-        i = parent
-    keys[i] = key
-    nodes[i] = node
-    return size + 1
-
-
-@inner
-def _pop(keys: FloatArray, nodes: Int32Array, size: Index) -> Index:
-    """Remove the least entry of the heap (slot 0); returns its new size."""
-    size -= 1
-    key, node = keys[size], nodes[size]
-    i = 0
-    while True:
-        child = 2 * i + 1
-        if child >= size:
-            break
-        if child + 1 < size and keys[child + 1] < keys[child]:
-            child += 1
-        if keys[child] >= key:
-            break
-        keys[i] = keys[child]
-        nodes[i] = nodes[child]
-        i = child
-    keys[i] = key
-    nodes[i] = node
-    return size

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.calc.heap import pop, push
 from terrain.calc.kernels import Index, inner, kernel
 from terrain.values.arrays import FloatArray, Int8Array, Int16Array, Int32Array
 
@@ -136,7 +137,7 @@ def spread(
     while size > 0:
         key = work.heap_key[0]
         node = work.heap_node[0]
-        size = _pop(work, size)
+        size = pop(work.heap_key, work.heap_node, size)
         if work.settled[node] == mark:
             continue
         work.settled[node] = mark
@@ -167,38 +168,4 @@ def _offer(work: Work, node: Index, weight: float, length: float, arc: Index, si
     work.weight[node] = weight
     work.length[node] = length
     work.via[node] = arc
-    keys, nodes = work.heap_key, work.heap_node
-    i = size
-    while i > 0:
-        parent = (i - 1) >> 1
-        if keys[parent] <= weight:
-            break
-        keys[i] = keys[parent]
-        nodes[i] = nodes[parent]
-        i = parent
-    keys[i] = weight
-    nodes[i] = node
-    return size + 1
-
-
-@inner
-def _pop(work: Work, size: Index) -> Index:
-    """Remove the least entry of the heap (slot 0); returns the new size."""
-    keys, nodes = work.heap_key, work.heap_node
-    size -= 1
-    key, node = keys[size], nodes[size]
-    i = 0
-    while True:
-        child = 2 * i + 1
-        if child >= size:
-            break
-        if child + 1 < size and keys[child + 1] < keys[child]:
-            child += 1
-        if keys[child] >= key:
-            break
-        keys[i] = keys[child]
-        nodes[i] = nodes[child]
-        i = child
-    keys[i] = key
-    nodes[i] = node
-    return size
+    return push(work.heap_key, work.heap_node, size, weight, node)
