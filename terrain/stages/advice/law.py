@@ -6,7 +6,7 @@ import numpy as np
 
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
-from terrain.values.advice import AdviceInputs, LawKind, Said, Spot
+from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind, Said, Spot
 
 _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
@@ -15,11 +15,15 @@ _APART_M = 200.0
 
 
 def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
-    """Every run and spot with its legal tag, the gravest kinds first."""
+    """Every run and spot with its legal tag, the gravest kinds first.
+
+    Of a kind with many runs the longest are told one by one and the others in one sentence.
+    """
     found: list[Said] = []
     for kind in LawKind:
         runs = runs_where(inputs, np.array([kind in s.laws for s in inputs.stretches], dtype=bool))
-        for run in runs[:_MOST]:
+        told = _longest(runs) if kind.value in _RUN_KINDS else runs
+        for run in told:
             named = _named(next((s.name for s in run.stretches(inputs) if s.name), None))
             if kind.value not in _RUN_KINDS:
                 # A way said to hold one is told only where the point itself is not mapped.
@@ -29,14 +33,32 @@ def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
             found.append(
                 say(
                     kind.value, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-                    from_at_m=run.from_m, named=named, n_more=max(0, len(runs) - _MOST),
+                    from_at_m=run.from_m, named=named, n_more=len(runs) - len(told),
                     source=_SOURCE,
                 )
             )  # fmt: skip
+        if len(told) < len(runs):
+            found.append(_others(kind, [run for run in runs if run not in told]))
         for spot in inputs.spots:
             if spot.kind == kind.value and kind.value not in _RUN_KINDS:
                 found.append(_spot(kind, spot.at_m, _named(spot.name)))
     return (*(said for said in found if said.code != _BARRIER), *_barriers(found))
+
+
+def _longest(runs: list[Run]) -> list[Run]:
+    """The longest few, in riding order."""
+    chosen = sorted(runs, key=lambda run: -run.length_m)[:_MOST]
+    return sorted(chosen, key=lambda run: run.from_m)
+
+
+def _others(kind: LawKind, runs: list[Run]) -> Said:
+    """The runs that are not told one by one: how many, how long, between where and where."""
+    first, last = runs[0].from_m, runs[-1].to_m
+    return say(
+        f"{kind.value}-more", from_m=first, to_m=last, n_more=len(runs),
+        more_m=sum(run.length_m for run in runs), first_at_m=first, last_at_m=last,
+        source=_SOURCE,
+    )  # fmt: skip
 
 
 def _barriers(found: list[Said]) -> list[Said]:
@@ -53,11 +75,7 @@ def _barriers(found: list[Said]) -> list[Said]:
                 spots_at_m=places, source=_SOURCE)]  # fmt: skip
 
 
-_RUN_KINDS = frozenset(
-    kind.value
-    for kind in LawKind
-    if kind not in (LawKind.BORDER, LawKind.MILITARY, LawKind.PROTECTED, LawKind.BARRIER)
-)
+_RUN_KINDS = frozenset(kind.value for kind in LawKind if kind not in SPOT_LAWS)
 
 
 def _lies_on(spot: Spot, kind: LawKind, run: Run) -> bool:

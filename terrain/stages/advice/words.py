@@ -6,7 +6,7 @@ among the numbers are fixed phrases, told in the language of the report; names s
 
 from __future__ import annotations
 
-from terrain.values.advice import Number, Said
+from terrain.values.advice import SPOT_LAWS, LawKind, Number, Said
 from terrain.values.sentences import Sentence, sentence, word
 
 _NAMES = ("named", "near", "span")  # texts among the numbers that are names
@@ -189,8 +189,9 @@ MESSAGES: dict[str, str] = {
     "dark": "No tracks at night; plan to arrive an hour before dusk.",
     "not-leave": "A line on a map is not leave to ride: signs and local people decide.",
     "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
-    "zones": "Military, border and protected areas show here only where the tags of a way say so: "
-    "ask before you go; permits, an escort or a fixed circuit may be required.",
+    "zones": "Military, border and protected areas are not looked up: only ways tagged as closed "
+    "or private, and mapped border posts, are listed. Ask before you go; permits, an escort or a "
+    "fixed circuit may be required.",
     "licence": "The licence must cover the class ridden; abroad an international permit may be "
     "asked for beside it. Local law decides.",
     "estimates": "Times, ground and distances to help are estimates from open data; climate means "
@@ -209,6 +210,13 @@ MESSAGES: dict[str, str] = {
     "protected": "Protected area at {here_at_m}{named}: permits or a fixed circuit may apply.",
     "barriers": "{n_spots} barriers may stop a motorcycle: at {spots_at_m}.",
     "barrier": "A barrier at {here_at_m}{named} may stop a motorcycle.",
+    # the runs of a kind that are not told one by one; each follows those of its kind
+    **{
+        f"{kind.value}-more": "As above: {n_more} more, {more_m} in all, between {first_at_m} and "
+        "{last_at_m}."
+        for kind in LawKind
+        if kind not in SPOT_LAWS
+    },
     # what it rests on
     "rests-log": "Incident rates from {n_rentals} of your rentals.",
     "rests-log-span": "Incident rates from {n_rentals} of your rentals, {span}.",

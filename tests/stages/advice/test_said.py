@@ -110,6 +110,7 @@ def test_every_message_is_used_somewhere() -> None:
     )
     built = {f"setup-{choice}" for choice in SetupChoice}
     built |= {f"rider-{verdict}" for verdict in RiderVerdict} | {kind.value for kind in LawKind}
+    built |= {f"{kind.value}-more" for kind in LawKind}
     for key in MESSAGES:
         assert f'"{key}"' in code or key in built, key
 

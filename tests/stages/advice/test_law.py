@@ -1,0 +1,60 @@
+"""No run with a legal tag is dropped in silence: counts and lengths against plain sums."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from terrain.stages.advice.law import list_law
+from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind
+from terrain.values.sentences import Sentence
+
+from .trips import SEALED, Case, inputs_of
+
+RUN_LAWS = [kind for kind in LawKind if kind not in SPOT_LAWS]
+GAP_M = 10_000.0
+
+
+def ride_with(kind: LawKind, lengths_m: tuple[float, ...]) -> AdviceInputs:
+    """A ride whose stretches of the given lengths hold the kind, plain road between them."""
+    plain = inputs_of(Case(name="x", legs=((1, SEALED),), choice="road", top=()))
+    stretches, at = [], 0.0
+    for length in lengths_m:
+        for part, laws in ((GAP_M, ()), (length, (kind,))):
+            stretches.append(
+                replace(plain.stretches[0], from_m=at, to_m=at + part, laws=laws)
+            )  # fmt: skip
+            at += part
+    return replace(plain, stretches=tuple(stretches))
+
+
+@pytest.mark.parametrize("kind", RUN_LAWS)
+@pytest.mark.parametrize("n", [1, 6, 7, 40])
+def test_every_run_is_told_or_counted(kind: LawKind, n: int) -> None:
+    lengths = tuple(100.0 + 37.0 * (i * 7 % n) for i in range(n))
+    told = list_law(ride_with(kind, lengths))
+    single = [said for said in told if said.code == kind.value]
+    more = [said for said in told if said.code == f"{kind.value}-more"]
+    assert len(single) == min(n, 6) and len(more) == (n > 6)
+    assert all((a.from_m or 0) < (b.from_m or 0) for a, b in pairwise(single))
+    shown = sum((said.to_m or 0) - (said.from_m or 0) for said in single)
+    # The longest are the ones told.
+    assert shown == pytest.approx(sum(sorted(lengths, reverse=True)[:6]))
+    if more:
+        numbers = dict(more[0].numbers)
+        assert numbers["n_more"] == n - 6
+        assert numbers["more_m"] == pytest.approx(sum(lengths) - shown)
+        assert told.index(more[0]) == told.index(single[-1]) + 1
+
+
+def test_what_is_not_told_one_by_one_says_where() -> None:
+    told = list_law(ride_with(LawKind.PRIVATE, (500.0, *[2_000.0] * 6, 300.0)))
+    assert isinstance(told[-1].text, Sentence)
+    assert told[-1].text == "As above: 2 more, 800 m in all, between km 10 and km 93."
+
+
+def test_barriers_past_the_sixth_are_told_too() -> None:
+    (said,) = list_law(ride_with(LawKind.BARRIER, (50.0,) * 9))
+    assert dict(said.numbers)["n_spots"] == 9
