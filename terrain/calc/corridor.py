@@ -114,12 +114,12 @@ def _points_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: f
     for row, col in inside[moved].tolist():
         cells[max(row - high, 0) : max(row + high + 1, 0),
               max(col - wide, 0) : max(col + wide + 1, 0)] = True  # fmt: skip
-    cell = np.flatnonzero(cells.ravel())
-    first, last = roads.cell_start[cell].astype(np.int64), roads.cell_start[cell + 1]
-    count = last - first
-    start = np.repeat(first - (np.cumsum(count) - count), count)
-    points: Int32Array = roads.cell_pt[start + np.arange(int(count.sum()))]
-    return points
+    # The points of cells that follow each other lie together: they are taken run by run.
+    edge = np.diff(np.concatenate(([False], cells.ravel(), [False])).astype(np.int8))
+    first = roads.cell_start[np.flatnonzero(edge == 1)].tolist()
+    last = roads.cell_start[np.flatnonzero(edge == -1)].tolist()
+    runs = [roads.cell_pt[a:b] for a, b in zip(first, last, strict=True) if b > a]
+    return np.concatenate(runs) if runs else np.zeros(0, dtype=np.int32)
 
 
 def _found(sorted_numbers: Int32Array, wanted: IntArray | Int32Array) -> Int32Array:
