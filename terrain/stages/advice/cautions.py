@@ -32,6 +32,8 @@ def list_cautions(
     if not bikes:
         said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
     said += _poor_fit(inputs, bikes, excluded)
+    if inputs.month is None:
+        said.append(say("undated"))
     said += _season(inputs)
     said += _help(inputs)
     said += _heat(inputs, bikes)

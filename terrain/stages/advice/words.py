@@ -194,6 +194,7 @@ MESSAGES: dict[str, str] = {
     "fixed circuit may be required.",
     "licence": "The licence must cover the class ridden; abroad an international permit may be "
     "asked for beside it. Local law decides.",
+    "undated": "No date of travel is given: neither heat nor season counts in this advice.",
     "estimates": "Times, ground and distances to help are estimates from open data; climate means "
     "are not a forecast.",
     # law

@@ -25,3 +25,10 @@ def test_heat_in_the_wind_of_riding_is_told_by_its_step(wbgt_c: float, code: str
     )  # fmt: skip
     reasons = advise(replace(inputs_of(CASES[0]), heat=heat)).rider.reasons
     assert [said.code for said in reasons if said.code.startswith("heat-rider")] == [code]
+
+
+def test_without_a_date_it_says_what_does_not_count() -> None:
+    inputs = inputs_of(CASES[0])
+    for month, told in ((None, True), (3, False)):
+        cautions = advise(replace(inputs, month=month)).cautions
+        assert ("undated" in {said.code for said in cautions}) is told
