@@ -69,6 +69,9 @@ def _road(way: Leaving) -> str:
     return way.to.name or word(N_("paved road"))
 
 
+_PART_M = 1000.0  # a run with more than this left over is barred to a van in part only
+
+
 def _van(way: Exit) -> str:
     if way.van_passes:
         return word(N_("A van can probably follow."))
@@ -77,6 +80,13 @@ def _van(way: Exit) -> str:
     if before is not None and after is not None and after - before < 1000.0:
         return sentence("A van can meet at {before_at_m}.", before_at_m=before)
     if before is not None and after is not None:
+        if after < way.to_m - _PART_M or before > way.from_m + _PART_M:
+            return sentence(
+                "A van cannot follow from {before_at_m} to {after_at_m}; on the rest it probably "
+                "can.",
+                before_at_m=before,
+                after_at_m=after,
+            )
         return sentence(
             "A van can meet before it at {before_at_m} and after it at {after_at_m}.",
             before_at_m=before,
