@@ -142,7 +142,7 @@ MESSAGES: dict[str, str] = {
     "the longest part from {from_at_m}{near}.",
     "stretch-ground": "{run_s} of ground that stretches this rider, up to severity {severity} of "
     "5; the longest part from {from_at_m}{near}.",
-    "beyond-off-road": "{off_s} of off-road riding a day.",
+    "beyond-off-road": "{off_s} of off-road riding in one day.",
     "loose-climb": "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}{near}; "
     "{steep_m} of {limit_pct} or more in all.",
     "sand": "{sand_s} of sand, the first from {from_at_m}{near}.",
@@ -189,7 +189,9 @@ MESSAGES: dict[str, str] = {
     "dark": "No tracks at night; plan to arrive an hour before dusk.",
     "not-leave": "A line on a map is not leave to ride: signs and local people decide.",
     "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
-    "zones": "Military, border and protected areas are not looked up: only ways tagged as closed "
+    "zones": "Military and protected areas are listed as far as the map has them; some may be "
+    "missing. Ask before you go: permits, an escort or a fixed circuit may be required.",
+    "zones-unread": "Military, border and protected areas are not looked up: only ways tagged as closed "
     "or private, and mapped border posts, are listed. Ask before you go; permits, an escort or a "
     "fixed circuit may be required.",
     "licence": "The licence must cover the class ridden; abroad an international permit may be "
@@ -207,8 +209,10 @@ MESSAGES: dict[str, str] = {
     "conditional": "Open at times or to some only: {run_m} from {from_at_m}{named}.",
     "construction": "Under construction by the map: {run_m} from {from_at_m}{named}.",
     "border": "Border at {here_at_m}{named}: papers for rider and bike; permits where asked.",
-    "military": "Military area at {here_at_m}{named}: permits, or no entry.",
-    "protected": "Protected area at {here_at_m}{named}: permits or a fixed circuit may apply.",
+    "military": "Military area on the map: {run_m} from {from_at_m}{named}. It may be closed: ask "
+    "first, obey the signs.",
+    "protected": "Protected area: {run_m} from {from_at_m}{named}. Stay on the roads; permits or a "
+    "fixed circuit may apply.",
     "barriers": "{n_spots} barriers may stop a motorcycle: at {spots_at_m}.",
     "barrier": "A barrier at {here_at_m}{named} may stop a motorcycle.",
     # the runs of a kind that are not told one by one; each follows those of its kind
