@@ -116,6 +116,7 @@ def test_van_meets_at_the_ends_of_what_it_cannot_ride(tmp_path) -> None:
     # From the middle of the track, 600 s to either end; from C on the van takes the bike.
     assert way.van_worst_s is not None
     assert way.van_worst_s <= 600 + 30
+    assert "cannot follow from km 16 to km 22; on the rest" in way.words
 
 
 def test_van_follows_over_gravel(tmp_path) -> None:
