@@ -24,6 +24,7 @@ from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
 from terrain.stages.advice import advise
+from terrain.stages.areas import areas_along
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground, with_notes
@@ -111,6 +112,7 @@ def assess(
             match=laid, roads=roads, places=places, ground=ground, relief=relief, speeds=speeds,
             heat=heat, help_=help_, clock=days.clock, fuel=days.fuel, trip=trip, fleet=fleet,
             way_ground=region.ground, others=others,
+            areas=None if region.areas is None else areas_along(laid, region.areas),
         )
     )  # fmt: skip
     heat_at_m, heat_c = heat.temp_along()

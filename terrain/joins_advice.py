@@ -18,6 +18,7 @@ from terrain.values.advice import (
     LawKind,
     Spot,
 )
+from terrain.values.areas import AreaRun
 from terrain.values.clock import RideClock
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground, GroundKind, OtherWay, WayGround
@@ -66,6 +67,7 @@ def advice_inputs(
     fleet: Fleet,
     way_ground: WayGround,
     others: Sequence[OtherWay] = (),
+    areas: tuple[AreaRun, ...] | None = None,
 ) -> AdviceInputs:
     """The ride in the numbers that the advice needs."""
     mechanic, hospital = help_.kind(HelpKind.MECHANIC), help_.kind(HelpKind.HOSPITAL)
@@ -107,6 +109,7 @@ def advice_inputs(
         fuel_gap_tarmac_m=fuel.tarmac_m,
         heat=_heat(heat),
         spots=spots_on(match, places),
+        areas=areas,
         places=_named(match, places),
     )  # fmt: skip
 

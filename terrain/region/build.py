@@ -13,6 +13,7 @@ import numpy as np
 
 from terrain.calc.edge_grade import edge_grade_pct
 from terrain.errors import RegionError, UsageError
+from terrain.region.areas import read_areas
 from terrain.region.climate import read_climate
 from terrain.region.dem import HeightsSummary, build_heights, open_heights
 from terrain.region.dem_fetch import TILE_SERVER, resolve_dem
@@ -143,6 +144,8 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     data = read_osm(order.osm_paths, progress)
     _save(pack, "roads", data.roads, progress)
     _save(pack, "places", data.places, progress)
+    progress("Reading military and protected areas", None)
+    _save(pack, "areas", read_areas(order.osm_paths), progress)
 
     lon, lat = data.roads.pt_lon, data.roads.pt_lat
     dem_paths, credit = order.find_dem(lon=lon, lat=lat, progress=progress)

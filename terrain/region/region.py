@@ -12,6 +12,7 @@ from terrain.region.info import RegionInfo
 from terrain.region.pack import CURRENT, check_pack, current_pack
 from terrain.region.stats import RegionStats
 from terrain.region.store import load_value
+from terrain.values.areas import AreasView
 from terrain.values.climate import ClimateGrid
 from terrain.values.ground import WayGround
 from terrain.values.heights import HeightsView
@@ -37,6 +38,7 @@ class Region:
     heights : elevation, None if the region was built without
     help : road distance and time from every node to the nearest helpers
     climate : the operator's own grids, None if there are none
+    areas : military and protected areas, None if the region was built before they were read
     """
 
     folder: Path
@@ -49,6 +51,7 @@ class Region:
     help: HelpFields
     heights: HeightsView | None = None
     climate: ClimateGrid | None = None
+    areas: AreasView | None = None
 
     def to_networkx(
         self, bbox: Bbox | None = None, *, only_open: bool = False
@@ -117,7 +120,7 @@ def open_folder(folder: Path) -> Region:
 
 def _open_pack(folder: Path, pack: Path) -> Region:
     check_pack(pack)
-    heights, climate = pack / "heights", pack / "climate"
+    heights, climate, areas = pack / "heights", pack / "climate", pack / "areas"
     return Region(
         folder=folder,
         pack=pack,
@@ -129,4 +132,5 @@ def _open_pack(folder: Path, pack: Path) -> Region:
         help=load_value(pack / "help", HelpFields),
         heights=load_value(heights, HeightsView) if heights.is_dir() else None,
         climate=load_value(climate, ClimateGrid) if climate.is_dir() else None,
+        areas=load_value(areas, AreasView) if areas.is_dir() else None,
     )

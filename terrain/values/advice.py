@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from terrain.values.areas import AreaRun
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
 from terrain.values.sentences import Number as Number
@@ -27,13 +28,13 @@ class LawKind(StrEnum):
     CONDITIONAL = "conditional"  # open at times or to some only
     CONSTRUCTION = "construction"
     BORDER = "border"
-    MILITARY = "military"
-    PROTECTED = "protected"
+    MILITARY = "military"  # within an area
+    PROTECTED = "protected"  # within an area
     BARRIER = "barrier"
 
 
 # Told at a point of the ride, not as a run.
-SPOT_LAWS = frozenset({LawKind.BORDER, LawKind.MILITARY, LawKind.PROTECTED, LawKind.BARRIER})
+SPOT_LAWS = frozenset({LawKind.BORDER, LawKind.BARRIER})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,6 +164,7 @@ class AdviceInputs:
     fuel_gap_m, fuel_gap_from_m : longest way between two fills, with the ways to the pumps;
         fuel_gap_tarmac_m : the metres of tarmac that burn as much
     places : named places the ride passes, in riding order
+    areas : the parts within military and protected areas; None if the region holds no areas
     gaps : parts of the ride between two points too far apart to show the way, (from_m, to_m)
     other_ways : those where another way is known that may have been meant
     """
@@ -191,6 +193,7 @@ class AdviceInputs:
     fuel_gap_tarmac_m: float | None = None
     heat: HeatFacts = HeatFacts()
     spots: tuple[Spot, ...] = ()
+    areas: tuple[AreaRun, ...] | None = None
     ramps: tuple[tuple[float, float, float], ...] | None = None
     places: tuple[Spot, ...] = ()
     gaps: tuple[tuple[float, float], ...] = ()

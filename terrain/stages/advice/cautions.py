@@ -42,7 +42,7 @@ def list_cautions(
     said += _unmapped(inputs)
     if any(s.ground is GroundKind.TRACK for s in inputs.stretches):
         said.append(say("dark", source=PRACTICE))
-    return (*said, *_always())
+    return (*said, *_always(inputs))
 
 
 def _season(inputs: AdviceInputs) -> list[Said]:
@@ -135,10 +135,13 @@ def _unmapped(inputs: AdviceInputs) -> list[Said]:
                 from_at_m=worst.from_m, near=near(inputs, worst.from_m))]  # fmt: skip
 
 
-def _always() -> list[Said]:
+def _always(inputs: AdviceInputs) -> list[Said]:
     return [
         say("not-leave", source="OSM wiki, Key:access: legal tags only; " + PRACTICE),
-        say("zones", source="district permit guidelines; OSM wiki, Key:access"),
+        say(
+            "zones" if inputs.areas is not None else "zones-unread",
+            source="district permit guidelines; OSM wiki, Key:access",
+        ),
         say("licence", source="UN road traffic conventions 1949, 1968"),
         say("insurance", source=PRACTICE),
         say("estimates"),

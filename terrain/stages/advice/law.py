@@ -7,6 +7,7 @@ import numpy as np
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
 from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind, Said, Spot
+from terrain.values.areas import AreaKind
 
 _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
@@ -21,10 +22,10 @@ def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
     """
     found: list[Said] = []
     for kind in LawKind:
-        runs = runs_where(inputs, np.array([kind in s.laws for s in inputs.stretches], dtype=bool))
+        runs = _runs(inputs, kind)
         told = _longest(runs) if kind.value in _RUN_KINDS else runs
         for run in told:
-            named = _named(next((s.name for s in run.stretches(inputs) if s.name), None))
+            named = _named(_name_of(inputs, kind, run))
             if kind.value not in _RUN_KINDS:
                 # A way said to hold one is told only where the point itself is not mapped.
                 if not any(_lies_on(spot, kind, run) for spot in inputs.spots):
@@ -43,6 +44,22 @@ def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
             if spot.kind == kind.value and kind.value not in _RUN_KINDS:
                 found.append(_spot(kind, spot.at_m, _named(spot.name)))
     return (*(said for said in found if said.code != _BARRIER), *_barriers(found))
+
+
+def _runs(inputs: AdviceInputs, kind: LawKind) -> list[Run]:
+    """The parts of the ride that the kind holds for, in riding order."""
+    if kind.name not in AreaKind.__members__:
+        tagged = np.array([kind in s.laws for s in inputs.stretches], dtype=bool)
+        return runs_where(inputs, tagged)
+    inside = [area for area in inputs.areas or () if area.kind.name == kind.name]
+    return [Run(from_m=area.from_m, to_m=area.to_m, rows=()) for area in inside]
+
+
+def _name_of(inputs: AdviceInputs, kind: LawKind, run: Run) -> str | None:
+    for area in inputs.areas or ():
+        if (area.kind.name, area.from_m, area.to_m) == (kind.name, run.from_m, run.to_m):
+            return area.name or None
+    return next((s.name for s in run.stretches(inputs) if s.name), None)
 
 
 def _longest(runs: list[Run]) -> list[Run]:

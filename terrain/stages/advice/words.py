@@ -191,9 +191,9 @@ MESSAGES: dict[str, str] = {
     "insurance": "Insurance and rental cover often end where the road does: get it in writing.",
     "zones": "Military and protected areas are listed as far as the map has them; some may be "
     "missing. Ask before you go: permits, an escort or a fixed circuit may be required.",
-    "zones-unread": "Military, border and protected areas are not looked up: only ways tagged as closed "
-    "or private, and mapped border posts, are listed. Ask before you go; permits, an escort or a "
-    "fixed circuit may be required.",
+    "zones-unread": "Military, border and protected areas are not looked up: only ways tagged as "
+    "closed or private, and mapped border posts, are listed. Ask before you go; permits, an escort "
+    "or a fixed circuit may be required.",
     "licence": "The licence must cover the class ridden; abroad an international permit may be "
     "asked for beside it. Local law decides.",
     "undated": "No date of travel is given: neither heat nor season counts in this advice.",

@@ -9,11 +9,12 @@ import pytest
 
 from terrain.stages.advice.law import list_law
 from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind
+from terrain.values.areas import AreaKind, AreaRun
 from terrain.values.sentences import Sentence
 
 from .trips import SEALED, Case, inputs_of
 
-RUN_LAWS = [kind for kind in LawKind if kind not in SPOT_LAWS]
+RUN_LAWS = [k for k in LawKind if k not in SPOT_LAWS and k.name not in AreaKind.__members__]
 GAP_M = 10_000.0
 
 
@@ -58,3 +59,15 @@ def test_what_is_not_told_one_by_one_says_where() -> None:
 def test_barriers_past_the_sixth_are_told_too() -> None:
     (said,) = list_law(ride_with(LawKind.BARRIER, (50.0,) * 9))
     assert dict(said.numbers)["n_spots"] == 9
+
+
+def test_areas_are_told_where_the_ride_lies_within() -> None:
+    plain = ride_with(LawKind.TOLL, (500.0,))
+    inside = (
+        AreaRun(kind=AreaKind.PROTECTED, name="Reed Flats", from_m=1_000.0, to_m=4_000.0),
+        AreaRun(kind=AreaKind.MILITARY, name="", from_m=2_000.0, to_m=2_500.0),
+    )
+    told = {said.code: str(said.text) for said in list_law(replace(plain, areas=inside))}
+    assert told["military"].startswith("Military area on the map: 500 m from km 2. It may be")
+    assert told["protected"].startswith("Protected area: 3 km from km 1 (Reed Flats).")
+    assert "toll" in told
