@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from terrain.demo.areas import limited_areas
 from terrain.demo.benches import cut_benches
 from terrain.demo.ground import GROUNDS, TrueGround, lay_ground
 from terrain.demo.land import Land, make_land
@@ -83,7 +84,7 @@ def draw_island() -> Island:
         ground=ground,
         tagged=tagged,
         places=places,
-        drawing=_drawing(cut, tags, tagged, places, water, barriers),
+        drawing=_drawing(cut, tags, tagged, places, water, barriers, limited_areas(land)),
     )
 
 
@@ -121,11 +122,14 @@ def _drawing(
     places: Places,
     water: Water,
     barriers: dict[Place, dict[str, str]],
+    areas: list[tuple[FloatArray, dict[str, str]]],
 ) -> Drawing:
     rivers = _river_tags(water)
     coast = [{"natural": "coastline"} for _ in water.coast]
     extra = [*[w.xy for w in water.lines], *[c.xy for c in water.coast], *places.buildings]
+    extra += [ring for ring, _ in areas]
     extra_tags = [*rivers, *coast, *[dict(t) for t in places.building_tags]]
+    extra_tags += [area_tags for _, area_tags in areas]
     day = np.concatenate((tagged.edited_day, np.full(len(extra), 18_900)))
     points = {**cut.points, **barriers}
     spots = np.concatenate((np.array(list(points)).reshape(-1, 2), places.spots))
