@@ -107,6 +107,33 @@ def ascent_descent(
     return up, down
 
 
+def climb_between(
+    at_m: FloatArray, ele_m: FloatArray, cuts_m: FloatArray, *, threshold_m: float
+) -> tuple[FloatArray, FloatArray]:
+    """Metres climbed and lost, both positive, in each part between cuts of a line.
+
+    at_m, ele_m : shape (n,), at_m rising, ele_m NaN where unknown; cuts_m : shape (k + 1,), rising
+    Parts of the whole line add up to `ascent_descent`. Returns (up, down), shape (k,); NaN where
+    less than half of a part has a height.
+    """
+    rising = np.zeros(max(len(at_m) - 1, 0))
+    for first, end in known_runs(~np.isnan(ele_m)):
+        turns = turning_points(ele_m[first:end], threshold_m=threshold_m) + first
+        if len(turns) > 1:
+            way = np.sign(np.diff(ele_m[turns]))
+            rising[turns[0] : turns[-1]] = np.repeat(way, np.diff(turns))
+    step = np.nan_to_num(np.diff(ele_m))
+    known = np.diff(at_m) * ~np.isnan(np.diff(ele_m))
+
+    def within(per_step: FloatArray) -> FloatArray:
+        total = np.concatenate([[0.0], np.cumsum(per_step)])
+        return np.asarray(np.diff(np.interp(cuts_m, at_m, total)), dtype=np.float64)
+
+    told = within(known) >= 0.5 * np.diff(cuts_m)
+    up, down = within(np.where(rising > 0, step, 0.0)), within(np.where(rising < 0, -step, 0.0))
+    return np.where(told, up, np.nan), np.where(told, down, np.nan)
+
+
 def grade_pct(
     at_m: FloatArray, ele_m: FloatArray, *, span_m: float, runs: Runs | None = None
 ) -> FloatArray:

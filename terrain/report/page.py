@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
+import numpy as np
+
+from terrain.calc.gradient import climb_between
 from terrain.report import findings
 from terrain.report.blocks import Part
 from terrain.report.dangers import Finding, things_to_know, where_text
@@ -14,6 +17,7 @@ from terrain.report.parts import make_parts
 from terrain.report.safe import shortened
 from terrain.report.sections import LAND, Section, sections
 from terrain.report.words import N_, Words
+from terrain.stages.relief import PARAMS
 from terrain.values.report import Facts
 
 _LONGEST_NAME = 60
@@ -184,7 +188,7 @@ def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:
         road=road,
         basis=basis,
         time=time,
-        climb=_climb_text(part, words),
+        climb=_climb_text(section, facts, words),
         told=told,
     )
 
@@ -240,14 +244,24 @@ def _time_text(part: list[dict[str, Any]], words: Words) -> str:
     return words.lasting(sum((s["to_m"] - s["from_m"]) / (s["speed_kph"] / 3.6) for s in known))
 
 
-def _climb_text(part: list[dict[str, Any]], words: Words) -> str:
-    """Net change of height from start to end."""
-    known = [s for s in part if s["grade_pct"] is not None]
-    if not known:
+def _climb_text(section: Section, facts: Facts, words: Words) -> str:
+    """Climb and descent; empty where heights are known for less than half of it."""
+    if not facts["relief"]:
         return ""
-    rise = sum((s["to_m"] - s["from_m"]) * s["grade_pct"] / 100 for s in known)
-    sign = "+" if rise >= 5 else "−" if rise <= -5 else ""
-    return f"{sign}{words.number(abs(round(words.height_value(rise) / 10) * 10))}"
+    profile = facts["relief"]["profile"]
+    at_m, ele_m = (np.array(profile[key], dtype=float) for key in ("at_m", "ele_m"))
+    if len(at_m) < 2:
+        return ""
+    cuts_m = np.array([section.from_m, section.to_m])
+    up, down = climb_between(at_m, ele_m, cuts_m, threshold_m=PARAMS.threshold_m)
+    if np.isnan(up[0]):
+        return ""
+    shown = [
+        f"{sign}{words.number(round(words.height_value(float(move[0])) / 10) * 10)}"
+        for sign, move in (("+", up), ("−", down))
+        if move[0] >= 5.0
+    ]
+    return " ".join(shown) or "0"
 
 
 def _footer(facts: Facts, words: Words) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from scipy.signal import find_peaks
 
 from terrain.calc.gradient import (
     ascent_descent,
+    climb_between,
     grade_pct,
     known_runs,
     runs_steeper,
@@ -171,3 +172,27 @@ def test_runs_steeper_than_a_limit() -> None:
 def test_known_runs() -> None:
     assert known_runs(np.array([True, True, False, True])) == [(0, 2), (3, 4)]
     assert known_runs(np.zeros(3, dtype=bool)) == []
+
+
+def test_climb_of_parts_with_a_top_within() -> None:
+    at = np.arange(0.0, 1001.0, 10.0)
+    ele = np.interp(at, [0, 400, 1000], [0, 200, 50])  # up 200 m, down 150 m
+    up, down = climb_between(at, ele, np.array([0.0, 200.0, 700.0, 1000.0]), threshold_m=5.0)
+    np.testing.assert_allclose(up, [100, 100, 0])
+    np.testing.assert_allclose(down, [0, 75, 75])
+
+
+def test_climb_of_parts_adds_up_to_that_of_the_line() -> None:
+    rng = np.random.default_rng(5)
+    at = np.arange(0.0, 30_000.0, 10.0)
+    ele = smooth(rng.normal(0, 8, len(at)).cumsum(), half=20)
+    ele[1200:1300] = np.nan
+    cuts = np.unique(np.r_[0.0, rng.uniform(0, at[-1], 12), at[-1]])
+    up, down = climb_between(at, ele, cuts, threshold_m=5.0)
+    assert np.isnan(up).sum() <= 2
+    whole = ascent_descent(ele, threshold_m=5.0)
+    gapless = climb_between(at, ele, np.array([at[0], at[-1]]), threshold_m=5.0)
+    assert (gapless[0][0], gapless[1][0]) == pytest.approx(whole)
+    assert np.nansum(up) <= whole[0] + 1e-6 and np.nansum(down) <= whole[1] + 1e-6
+    unknown = climb_between(at, ele, np.array([12_100.0, 12_900.0]), threshold_m=5.0)
+    assert np.isnan(unknown[0][0]) and np.isnan(unknown[1][0])
