@@ -8,6 +8,7 @@ from typing import Any
 from terrain.report.advice_parts import ADVICE_PARTS
 from terrain.report.blocks import Block, Part, without_empty_columns
 from terrain.report.findings import GROUND_WORDS
+from terrain.report.ground_part import ground_part
 from terrain.report.heat_part import heat_part
 from terrain.report.lanes_plan import STOP_WORDS, stop_name
 from terrain.report.sections import LAND
@@ -17,15 +18,16 @@ from terrain.values.report import Facts
 # Which parts each reader gets, in which order.
 ORDER: dict[str, tuple[str, ...]] = {
     "rider": (
-        "cautions", "advice", "heat", "checks", "help", "plan", "detours", "exits", "file",
+        "cautions", "advice", "ground", "heat", "checks", "help", "plan", "detours", "exits",
+        "file",
     ),
     "staff": (
-        "advice", "questions", "checks", "cautions", "heat", "help", "plan", "detours", "exits",
-        "file",
+        "advice", "questions", "checks", "cautions", "ground", "heat", "help", "plan", "detours",
+        "exits", "file",
     ),
     "guide": (
-        "plan", "exits", "help", "checks", "heat", "detours", "advice", "questions", "cautions",
-        "file",
+        "plan", "exits", "help", "checks", "ground", "heat", "detours", "advice", "questions",
+        "cautions", "file",
     ),
 }  # fmt: skip
 
@@ -45,6 +47,7 @@ def make_parts(facts: Facts, words: Words, voice: str) -> tuple[Part, ...]:
         "help": _help,
         "plan": _plan,
         "exits": _exits,
+        "ground": ground_part,
         "heat": heat_part,
         "detours": _detours,
         "file": _file,
