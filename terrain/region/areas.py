@@ -10,7 +10,6 @@ import numpy as np
 import osmium
 import shapely
 
-from terrain.errors import MapDataError
 from terrain.values.areas import AreaKind, AreasView
 
 # Tags of areas: OSM wiki, Key:military, Tag:boundary=protected_area, Tag:leisure=nature_reserve.
@@ -37,12 +36,19 @@ def area_kind(tags: Mapping[str, str]) -> AreaKind | None:
     return None
 
 
-def read_areas(paths: Iterable[Path]) -> AreasView:
+def read_areas(paths: Iterable[Path]) -> AreasView | None:
     """The areas of one or several extracts that may overlap, each once, small corners left out.
 
-    Raises MapDataError if a file cannot be read. Areas whose rings do not close, as at the edge
-    of an extract, are left out.
+    Areas whose rings do not close, as at the edge of an extract, are left out. None if the areas
+    of a file cannot be put together, as where its objects are not in the order of their ids.
     """
+    try:
+        return _read_areas(paths)
+    except RuntimeError:
+        return None
+
+
+def _read_areas(paths: Iterable[Path]) -> AreasView:
     kinds: list[AreaKind] = []
     names: list[str] = []
     rings: list[tuple[int, np.ndarray]] = []
@@ -73,26 +79,21 @@ def read_areas(paths: Iterable[Path]) -> AreasView:
 
 def _shapes(path: Path) -> Iterable[tuple[int, dict[str, str], shapely.Geometry]]:
     wanted = osmium.filter.KeyFilter(*_KEYS)
-    try:
-        reader = (
-            osmium.FileProcessor(path)
-            .with_areas(wanted)
-            .with_filter(osmium.filter.EntityFilter(osmium.osm.AREA))
-            .with_filter(wanted)
-        )
-        factory = osmium.geom.WKBFactory()
-        for item in reader:
-            tags = {tag.k: tag.v for tag in item.tags}
-            if not isinstance(item, osmium.osm.Area) or area_kind(tags) is None:
-                continue
-            try:
-                wkb: Any = factory.create_multipolygon(item)  # text of hexadecimal digits
-            except RuntimeError:  # its rings do not close
-                continue
-            shape: Any = shapely.from_wkb(wkb, on_invalid="ignore")
-            if shape is not None:
-                yield item.id, tags, shape
-    except (RuntimeError, ValueError, OSError) as exc:
-        raise MapDataError(
-            f"the areas of the file cannot be read ({exc})", str(path), "Download it again."
-        ) from exc
+    reader = (
+        osmium.FileProcessor(path)
+        .with_areas(wanted)
+        .with_filter(osmium.filter.EntityFilter(osmium.osm.AREA))
+        .with_filter(wanted)
+    )
+    factory = osmium.geom.WKBFactory()
+    for item in reader:
+        tags = {tag.k: tag.v for tag in item.tags}
+        if not isinstance(item, osmium.osm.Area) or area_kind(tags) is None:
+            continue
+        try:
+            wkb: Any = factory.create_multipolygon(item)  # text of hexadecimal digits
+        except RuntimeError:  # its rings do not close
+            continue
+        shape: Any = shapely.from_wkb(wkb, on_invalid="ignore")
+        if shape is not None:
+            yield item.id, tags, shape

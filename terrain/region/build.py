@@ -145,7 +145,9 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     _save(pack, "roads", data.roads, progress)
     _save(pack, "places", data.places, progress)
     progress("Reading military and protected areas", None)
-    _save(pack, "areas", read_areas(order.osm_paths), progress)
+    areas = read_areas(order.osm_paths)
+    if areas is not None:
+        _save(pack, "areas", areas, progress)
 
     lon, lat = data.roads.pt_lon, data.roads.pt_lat
     dem_paths, credit = order.find_dem(lon=lon, lat=lat, progress=progress)

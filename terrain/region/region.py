@@ -38,7 +38,7 @@ class Region:
     heights : elevation, None if the region was built without
     help : road distance and time from every node to the nearest helpers
     climate : the operator's own grids, None if there are none
-    areas : military and protected areas, None if the region was built before they were read
+    areas : military and protected areas, None if they could not be read
     """
 
     folder: Path

@@ -96,6 +96,7 @@ def test_tags() -> None:
 def test_real_areas_are_those_of_the_file(shared_data: Path, name: str) -> None:
     path = shared_data / "osm" / name
     areas = read_areas((path, path))  # doubles of overlapping files count once
+    assert areas is not None
     closed = 0
     for way in osmium.FileProcessor(path, osmium.osm.WAY):
         tags = {tag.k: tag.v for tag in way.tags}
@@ -109,3 +110,14 @@ def test_real_areas_are_those_of_the_file(shared_data: Path, name: str) -> None:
     assert closed > 0 and areas.ring_start[-1] == len(areas.lon)
     roads = read_osm((path,), lambda *_: None).roads
     assert areas.lon.min() > roads.pt_lon.min() - 0.5 and areas.lat.max() < roads.pt_lat.max() + 0.5
+
+
+def test_a_file_out_of_order_tells_no_areas(tmp_path: Path) -> None:
+    path = tmp_path / "unordered.osm"
+    way = (
+        '<way id="{0}" version="1"><nd ref="1"/><nd ref="2"/><tag k="landuse" v="military"/></way>'
+    )
+    nodes = "".join(f'<node id="{n}" version="1" lon="{n}" lat="0"/>' for n in (1, 2))
+    ways = way.format(9) + way.format(3)
+    path.write_text(f'<osm version="0.6">{nodes}{ways}</osm>', encoding="utf-8")
+    assert read_areas((path,)) is None
