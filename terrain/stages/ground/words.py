@@ -239,7 +239,9 @@ def _chances(p: tuple[float, float, float]) -> str:
     parts = [(v, kind.value) for v, kind in zip(p, LAND, strict=True)]
     best, second, _ = sorted(parts, reverse=True)
     told = [
-        sentence("{ground} {share}", ground=word(ground), share=share)
+        sentence(
+            "{ground} {share}", ground=word(ground), share=round(float(share), 4)
+        )  # as the JSON tells it
         for share, ground in (best, second)
         if share >= 0.05
     ]
