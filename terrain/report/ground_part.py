@@ -65,4 +65,5 @@ def _why(s: dict[str, Any], words: Words) -> str:
 
 def _line(s: dict[str, Any], text: str, words: Words) -> str:
     name = f" ({shortened(s['name'], _LONGEST_NAME)})" if s["name"] else ""
-    return f"{words.span(s['from_m'], s['to_m'])}{name}: {text}"
+    where = words.span(s["from_m"], s["to_m"]) + name
+    return words._("{where}: {text}", where=where, text=text)

@@ -24,6 +24,8 @@ def heat_part(facts: Facts, words: Words) -> Part | None:
     lines = tuple(words.tell_all(heat["words"]))
     if lines:
         blocks.append(Block(kind="list", lines=lines))
+    if lines or heat["months"]:
+        blocks.append(Block(kind="text", text=words.tell(heat["basis"]["text"])))
     if heat["asks"]:
         blocks.append(Block(kind="text", text=" ".join(words.tell_all(heat["asks"]))))
     blocks += _engines(heat, words)

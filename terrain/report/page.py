@@ -99,7 +99,7 @@ def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
         know=tuple(_know(item, facts, words) for item in know),
         unknown=tuple(findings.not_known(facts, words)),
         cut=tuple(cut),
-        table=tuple(_section_row(section, facts, words) for section in cut),
+        table=_section_rows(cut, facts, words),
         has_speed=any(s["speed_kph"] is not None for s in facts["stretches"]),
         has_height=any(s["grade_pct"] is not None for s in facts["stretches"]),
         parts=make_parts(facts, words, voice),
@@ -167,7 +167,15 @@ def _know(item: Finding, facts: Facts, words: Words) -> Know:
     return Know(what=item.what, where=where_text(item, facts, words), do=item.do)
 
 
-def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:
+def _section_rows(cut: list[Section], facts: Facts, words: Words) -> tuple[SectionRow, ...]:
+    climbs = _climb_texts(cut, facts, words)
+    return tuple(
+        _section_row(section, climb, facts, words)
+        for section, climb in zip(cut, climbs, strict=True)
+    )
+
+
+def _section_row(section: Section, climb: str, facts: Facts, words: Words) -> SectionRow:
     part = facts["stretches"][section.first : section.last + 1]
     ground = _ground_text(section, words)
     road = _road_text(section, part, words)
@@ -178,7 +186,7 @@ def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:
     )
     span = _span_number(section, words)
     time = _time_text(part, words)
-    told = f"{words.span(section.from_m, section.to_m)}: {ground}"
+    told = words._("{where}: {text}", where=words.span(section.from_m, section.to_m), text=ground)
     told += "".join(f"; {text}" for text in (road, basis, time) if text)
     return SectionRow(
         number=section.number,
@@ -188,7 +196,7 @@ def _section_row(section: Section, facts: Facts, words: Words) -> SectionRow:
         road=road,
         basis=basis,
         time=time,
-        climb=_climb_text(section, facts, words),
+        climb=climb,
         told=told,
     )
 
@@ -244,22 +252,24 @@ def _time_text(part: list[dict[str, Any]], words: Words) -> str:
     return words.lasting(sum((s["to_m"] - s["from_m"]) / (s["speed_kph"] / 3.6) for s in known))
 
 
-def _climb_text(section: Section, facts: Facts, words: Words) -> str:
-    """Climb and descent; empty where heights are known for less than half of it."""
-    if not facts["relief"]:
-        return ""
-    profile = facts["relief"]["profile"]
+def _climb_texts(cut: list[Section], facts: Facts, words: Words) -> list[str]:
+    """Climb and descent of each section; a dash where less than half of it has heights."""
+    profile = facts["relief"]["profile"] if facts["relief"] else {"at_m": []}
+    if len(profile["at_m"]) < 2 or not cut:
+        return [""] * len(cut)
     at_m, ele_m = (np.array(profile[key], dtype=float) for key in ("at_m", "ele_m"))
-    if len(at_m) < 2:
-        return ""
-    cuts_m = np.array([section.from_m, section.to_m])
+    cuts_m = np.array([cut[0].from_m, *(section.to_m for section in cut)])
     up, down = climb_between(at_m, ele_m, cuts_m, threshold_m=PARAMS.threshold_m)
-    if np.isnan(up[0]):
-        return ""
+    return [_climb_text(*moves, words) for moves in zip(up.tolist(), down.tolist(), strict=True)]
+
+
+def _climb_text(up_m: float, down_m: float, words: Words) -> str:
+    if np.isnan(up_m):
+        return "–"
     shown = [
-        f"{sign}{words.number(round(words.height_value(float(move[0])) / 10) * 10)}"
-        for sign, move in (("+", up), ("−", down))
-        if move[0] >= 5.0
+        f"{sign}{words.number(round(words.height_value(move_m) / 10) * 10)}"
+        for sign, move_m in (("+", up_m), ("−", down_m))
+        if move_m >= 5.0
     ]
     return " ".join(shown) or "0"
 

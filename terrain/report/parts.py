@@ -65,7 +65,10 @@ def _plan(facts: Facts, words: Words) -> Part | None:
     plan = facts.get("plan") or {"problems": [], "fuel": None}
     if plan["problems"]:
         blocks.append(Block(kind="heading", text=words._("What the plan cannot do")))
-        lines = tuple(f"{_where(p, words)}: {problem_text(p, words)}" for p in plan["problems"])
+        lines = tuple(
+            words._("{where}: {text}", where=_where(p, words), text=problem_text(p, words))
+            for p in plan["problems"]
+        )
         blocks.append(Block(kind="list", lines=lines))
     blocks.append(Block(kind="text", text=_plan_note(facts, plan, words)))
     return Part(key="plan", title=words._("Plan"), blocks=tuple(blocks))

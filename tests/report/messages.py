@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from functools import cache
 from pathlib import Path
 
 import terrain
@@ -22,7 +23,8 @@ _IN_TEMPLATE = re.compile(r"""(?<![\w.])_\(\s*"((?:[^"\\]|\\.)*)\"""")
 _SPOKEN = ("report", "values", "stages", "tables", "inputs", "calc", "region", "demo")
 
 
-def source_messages() -> set[Message]:
+@cache
+def source_messages() -> frozenset[Message]:
     """Messages of the code and templates behind a report."""
     found: set[Message] = set()
     paths = [path for name in _SPOKEN for path in sorted((_ROOT / name).rglob("*.py"))]
@@ -33,7 +35,7 @@ def source_messages() -> set[Message]:
     for path in sorted((_ROOT / "report" / "templates").glob("*.*")):
         if path.suffix in (".html", ".txt"):
             found |= set(_IN_TEMPLATE.findall(path.read_text(encoding="utf-8")))
-    return found
+    return frozenset(found)
 
 
 def _of_call(node: ast.Call) -> set[Message]:
@@ -51,7 +53,8 @@ def _of_call(node: ast.Call) -> set[Message]:
     return set()
 
 
-def needed_messages() -> set[Message]:
+@cache
+def needed_messages() -> frozenset[Message]:
     """All a catalogue must hold: the source's own, advice by code, and texts of the tables."""
     texts = {row.text for row in (*CHECKS, *SPARES, *HEIGHT_LEVELS, *COLD_LEVELS)}
     texts |= {level.word for level in HEAT_LEVELS}

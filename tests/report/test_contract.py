@@ -16,24 +16,22 @@ import terrain
 from terrain.report.jsonfile import render_json, report_schema
 from terrain.values.report import Report
 from terrain.values.rounding import rounded
-
-_STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
-_DEPART = datetime(2027, 3, 14, 7, 30)
+from tests.report.conftest import DEPART, STAMP
 
 
 def _routes(home: Path) -> list[Path]:
     return sorted((home / "demo" / "routes").glob("*.gpx"))
 
 
-def _assess(home: Path, path: Path, depart: datetime | None) -> Report:
+def _assess(home: Path, path: Path, depart: datetime | None, made_at: datetime) -> Report:
     region = terrain.open_region("island", home)
-    trip = terrain.Trip(depart=depart)
-    return terrain.assess(terrain.read_route(path), region, trip, made_at=_STAMP)
+    trip = terrain.Trip(depart=depart, wanted_class="road-tourer")
+    return terrain.assess(terrain.read_route(path), region, trip, made_at=made_at)
 
 
 @pytest.fixture(scope="module")
-def reports(island_home: Path) -> list[Report]:
-    return [_assess(island_home, path, _DEPART) for path in _routes(island_home)]
+def reports(sample_reports: list[Report]) -> list[Report]:
+    return sample_reports
 
 
 @pytest.fixture(scope="module")
@@ -47,7 +45,7 @@ def test_schema_itself_is_valid() -> None:
 
 def test_every_report_validates(all_facts: list[dict[str, Any]], island_home: Path) -> None:
     validator = Draft202012Validator(report_schema())
-    without_date = _assess(island_home, _routes(island_home)[0], None).to_dict()
+    without_date = _assess(island_home, _routes(island_home)[0], None, STAMP).to_dict()
     for facts in [*all_facts, without_date]:
         assert [error.message for error in validator.iter_errors(facts)] == []
 
@@ -104,19 +102,13 @@ def test_attribution_names_every_source(all_facts: list[dict[str, Any]]) -> None
 
 
 def test_same_input_gives_the_same_bytes(island_home: Path, reports: list[Report]) -> None:
-    again = _assess(island_home, _routes(island_home)[0], _DEPART)
+    again = _assess(island_home, _routes(island_home)[0], DEPART, STAMP)
     assert render_json(again) == render_json(reports[0])
 
 
 def test_only_the_stamp_differs_later(island_home: Path, reports: list[Report]) -> None:
-    region = terrain.open_region("island", island_home)
-    route = terrain.read_route(_routes(island_home)[0])
-    later = terrain.assess(
-        route,
-        region,
-        terrain.Trip(depart=_DEPART),
-        made_at=datetime(2028, 1, 1, tzinfo=UTC),
-    ).to_dict()
+    stamp = datetime(2028, 1, 1, tzinfo=UTC)
+    later = _assess(island_home, _routes(island_home)[0], DEPART, stamp).to_dict()
     first = reports[0].to_dict()
     assert {key for key in first if first[key] != later[key]} == {"made_at"}
 
@@ -174,4 +166,4 @@ def test_rounding_follows_the_unit(name: str, value: float, shown: float | None)
 
 def test_rounding_refuses_what_json_cannot_hold() -> None:
     with pytest.raises(TypeError, match="made_at"):
-        rounded({"made_at": _STAMP})
+        rounded({"made_at": STAMP})

@@ -6,7 +6,6 @@ import gettext
 import re
 import string
 from datetime import UTC, datetime
-from functools import cache
 from html import unescape
 from pathlib import Path
 
@@ -19,15 +18,10 @@ from terrain.report.mail import render_eml
 from terrain.report.terminal import Style, render_summary
 from terrain.report.words import LANGUAGES, Units, words_for
 from terrain.values.report import Report
-from tests.report.messages import Message, needed_messages, source_messages
+from tests.report.messages import needed_messages, source_messages
 
 _LOCALES = Path(str(report_package.__file__)).parent / "locales"
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
-
-
-@cache
-def _needed() -> frozenset[Message]:
-    return frozenset(needed_messages())
 
 
 def _catalogue(lang: str) -> dict[object, str]:
@@ -40,7 +34,7 @@ def _catalogue(lang: str) -> dict[object, str]:
 def test_no_message_is_left_out(lang: str) -> None:
     held = _catalogue(lang)
     missing = []
-    for message in _needed():
+    for message in needed_messages():
         key = (message[0], 0) if isinstance(message, tuple) else message
         if not held.get(key):
             missing.append(message)
@@ -107,7 +101,7 @@ def test_nothing_english_leaks(report: Report, lang: str, voice: str) -> None:
     shown = _visible(render_html(report, words, voice))
     shown += render_summary(facts, words, Style()) + render_eml(facts, words).decode("ascii")
     held = set(map(str, _catalogue(lang).values()))
-    for message in _needed():
+    for message in needed_messages():
         for text in message if isinstance(message, tuple) else (message,):
             stem = _stem(text)
             if len(stem) >= 12 and not any(stem in other for other in held):

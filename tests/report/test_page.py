@@ -13,7 +13,7 @@ import terrain
 from terrain.report.html import render_html
 from terrain.report.page import make_page
 from terrain.report.parts import ORDER
-from terrain.report.words import Words
+from terrain.report.words import Words, words_for
 from terrain.values.report import Report
 
 
@@ -104,3 +104,37 @@ def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
     shown = render_html(undated, Words())
     assert "Month by month" in shown
     assert "No date" in shown
+
+
+@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+def test_heat_says_what_it_rests_on(report: Report, lang: str) -> None:
+    facts, words = report.to_dict(), words_for(lang)
+    heat = next(part for part in make_page(facts, words).parts if part.key == "heat")
+    assert words.tell(facts["heat"]["basis"]["text"]) in [block.text for block in heat.blocks]
+
+
+def test_climb_of_sections_adds_up(sample_reports: list[Report]) -> None:
+    for sample in sample_reports:
+        facts, words = sample.to_dict(), Words()
+        rows = make_page(facts, words).table
+        for sign, key in (("+", "ascent_m"), ("−", "descent_m")):
+            shown = [re.search(rf"{re.escape(sign)}([\d\u202f\u00a0]+)", row.climb) for row in rows]
+            total = sum(int(re.sub(r"\D", "", found[1])) for found in shown if found)
+            # Each row is told to ten metres; moves under 5 m are left out.
+            assert total == pytest.approx(facts["relief"][key], abs=5 * len(rows) + 10)
+
+
+def test_climb_without_heights_is_a_dash(report: Report) -> None:
+    facts = report.to_dict()
+    n = len(facts["relief"]["profile"]["at_m"])
+    profile = {**facts["relief"]["profile"], "ele_m": [None] * n}
+    rows = make_page({**facts, "relief": {**facts["relief"], "profile": profile}}, Words()).table
+    assert {row.climb for row in rows} == {"–"}
+
+
+def test_french_places_take_a_space_before_the_colon(report: Report) -> None:
+    page = make_page(report.to_dict(), words_for("fr"))
+    ground = next(part for part in page.parts if part.key == "ground")
+    told = [line for block in ground.blocks for line in block.lines if line.startswith("km")]
+    assert told and all("\u00a0:" in line.replace("\u202f", "\u00a0") for line in told)
+    assert not [row.told for row in page.table if re.search(r"\w: ", row.told)]
