@@ -91,7 +91,7 @@ def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
 
 
 def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
-    """What each line adds to the fit of the best bikes, in points of a hundred."""
+    """What each line adds to the fit of the best bikes, 0 to 1."""
     bikes = advice["bikes"][:_MOST_BIKES]
     if not bikes:
         return []
@@ -113,8 +113,8 @@ def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
         name = words._(SCORES[line["what"]])
         rows.append((name, *(_points(value, words) for value in cells)))
     fits = (1.0, *(bike["fit"] for bike in bikes))
-    rows.append((words._("In all"), *(words.number(100 * value) for value in fits)))
-    title = words._("How the fit comes about, in points of 100")
+    rows.append((words._("In all"), *(words.number(value, 2) for value in fits)))
+    title = words._("What each line adds to the fit: 0 fits not at all, 1 in full")
     blocks = [
         Block(kind="heading", text=title),
         Block(kind="table", head=head, rows=tuple(rows)),
@@ -126,7 +126,7 @@ def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
 
 
 def _points(value: float | None, words: Words) -> str:
-    return words._("not known") if value is None else words.number(100 * value)
+    return words._("not known") if value is None else words.number(value, 2)
 
 
 def bike_title(bike: dict[str, Any], words: Words) -> str:

@@ -128,7 +128,7 @@ MESSAGES: dict[str, str] = {
     "wanted-fits": "The {wanted} asked for fits best.",
     "wanted-near": "The {wanted} asked for fits nearly as well as the {better}.",
     "wanted-other": "The {wanted} asked for is not the best fit: the {better} suits this ride "
-    "better ({fit_share} against {better_share}).",
+    "better.",
     "wanted-excluded": "The {wanted} asked for must not go. {why}",
     "wanted-unknown": "There is no class {wanted} in the fleet.",
     # rider
