@@ -6,9 +6,12 @@ Commands live in a module each and are loaded when they are called, so that help
 from __future__ import annotations
 
 import difflib
+import errno
+import os
 import sys
 import traceback
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 
 import click
@@ -92,6 +95,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         # The reader of our output went away (such as `| head`); there is nobody to tell.
         sys.stderr.close()
         return 1
+    except OSError as exc:
+        return _no_space() if exc.errno == errno.ENOSPC else _unforeseen(exc)
     except Exception as exc:
         return _unforeseen(exc)
     return result if isinstance(result, int) else 0
@@ -100,6 +105,18 @@ def main(argv: Sequence[str] | None = None) -> int:
 def _say(message: str, status: int) -> int:
     click.echo(message, err=True)
     return status
+
+
+def _no_space() -> int:
+    """The disk, or where the output goes, is full."""
+    if sys.stdout is not None:
+        # What is left in the buffer would fail once more as the program ends.
+        with suppress(OSError, ValueError):
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(nowhere, sys.stdout.fileno())
+            os.close(nowhere)
+            sys.stdout.flush()
+    return _say("There is no space left where the output goes. Free some and run it again.", 1)
 
 
 def _explain_usage(exc: click.ClickException) -> int:

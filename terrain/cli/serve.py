@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import os
+import socket
 import sys
 from contextlib import closing
 from pathlib import Path
@@ -73,6 +75,7 @@ def _serve(web: WebSettings, host: str, port: int) -> None:
 
     from terrain.web.app import create_app
 
+    _check_address(host, port)
     app = create_app(web)
     if host not in _LOOPBACK and not web.secure:
         click.echo(
@@ -87,6 +90,26 @@ def _serve(web: WebSettings, host: str, port: int) -> None:
         "server_header": False, "timeout_graceful_shutdown": 10,
     }  # fmt: skip
     uvicorn.run(app, **options)
+
+
+def _check_address(host: str, port: int) -> None:
+    """Refuse an address that cannot be listened on, in one line, before anything starts."""
+    fix = "Give --host an address of this machine, such as 127.0.0.1."
+    try:
+        found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
+    except (OSError, UnicodeError):  # a label too long for a name is no address either
+        raise click.ClickException(f"There is no address {host!r}. {fix}") from None
+    family, kind, proto, _, address = found[0]
+    with closing(socket.socket(family, kind, proto)) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(address)
+        except OSError as fault:
+            if fault.errno == errno.EADDRINUSE:
+                fix = "Another program listens there; give --port another number, or 0."
+            raise click.ClickException(
+                f"Cannot listen on {host}, port {port} ({fault.strerror}). {fix}"
+            ) from None
 
 
 @click.command(name="admin", epilog="\b\nExample:\n  terrain serve admin robin")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -148,3 +149,41 @@ def test_module_is_the_command() -> None:
         [sys.executable, "-m", "terrain", "--version"], capture_output=True, text=True, check=True
     )
     assert done.stdout.startswith("terrain 0.")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_no_space_for_the_output_is_one_line() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "terrain", "--help"],
+            stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert done.returncode == 1
+    assert "no space" in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("host", ["no.such.host.invalid", "999.1.1.1", "bad..name"])
+def test_an_address_that_is_none_is_2_with_one_line(
+    host: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def unknown(*_: object, **__: object) -> None:
+        raise socket.gaierror(socket.EAI_NONAME, "Name or service not known")
+
+    monkeypatch.setattr(socket, "getaddrinfo", unknown)
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path))
+    assert main(["serve", "--host", host]) == 2
+    err = capsys.readouterr().err
+    assert host in err
+    assert err.count("\n") == 1
+
+
+def test_a_port_in_use_is_2_with_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path))
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        assert main(["serve", "--port", str(taken.getsockname()[1])]) == 2
+    err = capsys.readouterr().err
+    assert "--port" in err
+    assert err.count("\n") == 1
