@@ -277,6 +277,10 @@ class ClassHelp:
         }
 
 
+def _whole(value: float) -> int | None:
+    return None if np.isnan(value) else round(float(value))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HelpAlong:
     """Help at positions along the ride, NaN where not known; shape (s,).
@@ -301,9 +305,10 @@ class HelpAlong:
 
     def to_dict(self) -> dict[str, list[float | None]]:
         return {
-            name: [None if np.isnan(x) else round(float(x)) for x in getattr(self, name)]
+            name: [_whole(x) for x in getattr(self, name)]
             for name in self.__dataclass_fields__
-        }
+            if name != "at_m"
+        } | {"at_m": self.at_m.tolist()}  # rounded, the last would lie beyond the ride's end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

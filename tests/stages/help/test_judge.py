@@ -242,6 +242,7 @@ def test_unmapped_legs_are_reached_along_the_ride(tmp_path) -> None:
     along = help_.along
     middle = int(np.argmin(np.abs(along.at_m - 20_000)))
     assert along.mechanic_m[middle] == pytest.approx(along.at_m[middle], abs=10)
+    assert along.to_dict()["at_m"][-1] == along.at_m[-1]  # rounded, it may lie past the end
 
 
 def test_edge_of_the_map_is_told_where_help_may_lie_beyond(tmp_path) -> None:
