@@ -20,6 +20,7 @@ from terrain.joins import (
     stretch_grades,
 )
 from terrain.joins_advice import advice_inputs
+from terrain.region.cover import holds, meets, road_share
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
@@ -147,14 +148,7 @@ def match(route: Route, region: Region) -> Match:
 
     Raises RegionNotCovering if none of it lies on them.
     """
-    west, south, east, north = region.info.bbox
-    outside = (
-        route.lon.max() < west
-        or route.lon.min() > east
-        or route.lat.max() < south
-        or route.lat.min() > north
-    )
-    ride = None if outside else lay_route(route, region.roads)
+    ride = lay_route(route, region.roads) if meets(region.info.bbox, route) else None
     if ride is None or ride.matched_m + ride.ferry_m <= 0:
         raise RegionNotCovering(
             f"no part of the route lies on the roads of region {region.info.name!r}",
@@ -174,8 +168,9 @@ def open_region(name_or_folder: str | Path, home: Path | None = None) -> Region:
 
 
 def find_region(route: Route, home: Path | None = None) -> Region:
-    """The smallest local region whose box holds the whole route.
+    """The local region whose box holds the whole route and whose roads lie along most of it.
 
+    Of several that do, the smallest. A ferry may stretch a box far beyond the region's roads.
     A damaged region is passed over, with a warning in the log.
     Raises RegionMissing if there are no regions, RegionNotCovering if none holds it,
     RegionDamaged if none of the sound ones does.
@@ -188,7 +183,7 @@ def find_region(route: Route, home: Path | None = None) -> Region:
             "Build one with 'terrain region build', or try 'terrain demo'.",
         )
     regions, damaged = _opened(folders)
-    fitting = [region for region in regions if _holds(region, route)]
+    fitting = [region for region in regions if holds(region.info.bbox, route)]
     if not fitting:
         if damaged:  # it might be the one
             raise damaged[0]
@@ -198,7 +193,13 @@ def find_region(route: Route, home: Path | None = None) -> Region:
             route.source or route.name,
             "Build the one it lies in with 'terrain region build', or name one with --region.",
         )
-    return min(fitting, key=lambda region: _area(region.info.bbox))
+    if len(fitting) == 1:
+        return fitting[0]
+    # In tenths: a road more or less does not make a larger region the better one.
+    return max(
+        fitting,
+        key=lambda region: (round(road_share(region, route), 1), -_area(region.info.bbox)),
+    )
 
 
 def _opened(folders: Sequence[Path]) -> tuple[list[Region], list[RegionDamaged]]:
@@ -211,18 +212,6 @@ def _opened(folders: Sequence[Path]) -> tuple[list[Region], list[RegionDamaged]]
             _log.warning("a region is passed over: %s", fault)
             damaged.append(fault)
     return regions, damaged
-
-
-def _holds(region: Region, route: Route) -> bool:
-    # A route may leave the mapped roads by a little, at a ferry or the coast.
-    slack = 0.02
-    west, south, east, north = region.info.bbox
-    return bool(
-        route.lon.min() >= west - slack
-        and route.lon.max() <= east + slack
-        and route.lat.min() >= south - slack
-        and route.lat.max() <= north + slack
-    )
 
 
 def _area(bbox: tuple[float, float, float, float]) -> float:
@@ -241,6 +230,7 @@ def _region_note(region: Region) -> RegionNote:
     )
 
 
+_VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
 _NO_HEIGHTS = sentence("no heights: the region has no elevation here")
 _NO_CLIMB = sentence("the climb and descent: heights are known for too little of the ride")
 
@@ -252,4 +242,11 @@ def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
         missing.append(NotKnown(key="relief", why=_NO_HEIGHTS))
     elif relief.ascent_m is None:
         missing.append(NotKnown(key="relief.ascent_m", why=_NO_CLIMB))
+    if relief.void_m >= _VOID_M:
+        why = sentence(
+            "the grade of {void_m}: the elevation data has holes there, so speed takes what is "
+            "usual for the road, and the engine the mean climb across",
+            void_m=relief.void_m,
+        )
+        missing.append(NotKnown(key="stretches.grade_pct", why=why))
     return tuple(missing)

@@ -7,7 +7,7 @@ to more than the noise left over.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -191,6 +191,29 @@ def _apart(
         chosen.append((float(starts[best]), float(grades[best])))
         free &= np.abs(starts - starts[best]) >= distance_m - 1e-6
     return chosen
+
+
+def parts_on(
+    ramps: Iterable[tuple[float, float, float]],
+    spans: Iterable[tuple[float, float]],
+    least_m: float,
+) -> list[tuple[float, float, float]]:
+    """What of the ramps lies on spans of the ride, at least so long: from, to [m], steepness [%].
+
+    ramps : from, to [m], mean grade [%]; spans in riding order
+    The steepness of a part is that of its whole ramp.
+    """
+    joined: list[tuple[float, float]] = []
+    for first, end in spans:
+        if joined and first <= joined[-1][1]:
+            first = joined.pop()[0]
+        joined.append((first, end))
+    return [
+        (max(a, first), min(b, end), abs(grade))
+        for a, b, grade in ramps
+        for first, end in joined
+        if min(b, end) - max(a, first) >= least_m
+    ]
 
 
 def runs_steeper(

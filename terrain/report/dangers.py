@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from terrain.calc.gradient import parts_on
 from terrain.report.findings import GROUND_WORDS, ground_at, near_place
 from terrain.report.words import Words
+from terrain.tables.advice import LOOSE_M
 from terrain.tables.heat import Measure, levels_c
 from terrain.values.report import Facts
 
 _GAP_M = 400.0  # runs closer than this are told as one
 _STEEP_PCT = 12.0
+_STEEP_LOOSE_PCT = 10.0
+_LOOSE = ("gravel", "track")
+_HOT_AIR_C = 30.0  # common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,7 +25,7 @@ class Finding:
     """One thing to know: what, where on the ride, and what to do about it.
 
     kind : of danger; weight : how much it matters, for the order
-    from_m, to_m : None if it is the whole ride
+    from_m, to_m : None if it is the whole ride; placed : `what` says where already
     """
 
     kind: str
@@ -29,6 +34,7 @@ class Finding:
     weight: float
     from_m: float | None = None
     to_m: float | None = None
+    placed: bool = False
 
 
 def things_to_know(facts: Facts, words: Words, most: int = 3) -> list[Finding]:
@@ -47,8 +53,8 @@ def all_dangers(facts: Facts, words: Words) -> list[Finding]:
 
 
 def where_text(item: Finding, facts: Facts, words: Words) -> str:
-    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride."""
-    if item.from_m is None or item.to_m is None:
+    """ ", km 31 to 62, near Sandel"; empty if it is the whole ride or said."""
+    if item.placed or item.from_m is None or item.to_m is None:
         return ""
     text = f", {words.span(item.from_m, item.to_m)}"
     place = near_place(facts, (item.from_m + item.to_m) / 2)
@@ -56,34 +62,78 @@ def where_text(item: Finding, facts: Facts, words: Words) -> str:
 
 
 def _steep(facts: Facts, words: Words) -> list[Finding]:
+    """The steepest 100 m of all, and the steepest ramp on loose ground, as the advice has it."""
     relief = facts["relief"]
     if not relief or not relief["steepest"]:
         return []
-    sure = [row for row in relief["steepest"] if not row.get("doubtful")]
-    worst = max(sure or relief["steepest"], key=lambda row: abs(row["grade_pct"]))
-    grade = abs(worst["grade_pct"])
-    ground = ground_at(facts, (worst["from_m"] + worst["to_m"]) / 2)
-    loose = ground in ("gravel", "track")
-    if grade < (10.0 if loose else _STEEP_PCT):
+    rows = relief["steepest"]
+    sure = [row for row in rows if not row.get("doubtful")]
+    found = [item for row in sure[:1] if (item := _steep_at(row, facts, words)) is not None]
+    loose = _loose_ramp(facts)
+    if loose is not None:
+        found.append(_ramp(*loose, ground_at(facts, (loose[0] + loose[1]) / 2), words))
+    if found or sure:
+        return found
+    worst = max(rows, key=lambda row: abs(row["grade_pct"]))
+    if abs(worst["grade_pct"]) < _STEEP_LOOSE_PCT:
         return []
-    figure = words.number(grade)
-    what = words._("Steep: {grade} %", grade=figure)
+    if worst.get("void"):
+        return [_no_heights(worst, words)]
+    item = _steep_at(worst, facts, words)
+    if item is None:
+        return []
+    what = words._("{what} by the elevation model, likely too much", what=item.what)
+    return [replace(item, what=what, weight=item.weight * 10.0 / abs(worst["grade_pct"]))]
+
+
+def _steep_at(row: dict[str, Any], facts: Facts, words: Words) -> Finding | None:
+    from_m, to_m, grade = row["from_m"], row["to_m"], abs(row["grade_pct"])
+    ground = ground_at(facts, (from_m + to_m) / 2)
+    if ground in _LOOSE and "ramps" in facts["relief"]:
+        return None  # told by its ramp
+    least = _STEEP_LOOSE_PCT if ground in _LOOSE else _STEEP_PCT
+    return _ramp(from_m, to_m, grade, ground, words) if grade >= least else None
+
+
+def _ramp(from_m: float, to_m: float, grade: float, ground: str, words: Words) -> Finding:
+    loose = ground in _LOOSE
+    figure, length = words.number(grade), words.far(to_m - from_m)
+    what = words._("Steep: {grade} % over {length}", grade=figure, length=length)
     if loose:
-        on = words._(GROUND_WORDS[ground])
-        what = words._("Steep on {ground}: {grade} %", ground=on, grade=figure)
-    if worst.get("doubtful"):
-        what = words._("{what} by the elevation model, likely too much", what=what)
-        grade = 10.0
-    return [
-        Finding(
-            kind="steep",
-            what=what,
-            do=words._("Low gear, no stop on the ramp."),
-            weight=min(grade, 25) / 20 * (1.6 if loose else 0.8),
-            from_m=worst["from_m"],
-            to_m=worst["to_m"],
+        what = words._(
+            "Steep on {ground}: {grade} % over {length}",
+            ground=words._(GROUND_WORDS[ground]),
+            grade=figure,
+            length=length,
         )
-    ]
+    return Finding(
+        kind="steep",
+        what=what,
+        do=words._("Low gear, no stop on the ramp."),
+        weight=min(grade, 25) / 20 * (1.6 if loose else 0.8),
+        from_m=from_m,
+        to_m=to_m,
+    )
+
+
+def _no_heights(row: dict[str, Any], words: Words) -> Finding:
+    return Finding(
+        kind="steep",
+        what=words._("Heights are missing here: how steep it is is not known"),
+        do=words._("Ask somebody who has ridden it."),
+        weight=0.4,
+        from_m=row["from_m"],
+        to_m=row["to_m"],
+    )
+
+
+def _loose_ramp(facts: Facts) -> tuple[float, float, float] | None:
+    """The steepest ramp on loose ground: from, to [m], steepness [%]; None if there is none."""
+    ramps = facts["relief"].get("ramps", [])
+    sure = [(r["from_m"], r["to_m"], r["grade_pct"]) for r in ramps if not r.get("doubtful")]
+    spans = [(s["from_m"], s["to_m"]) for s in facts["stretches"] if s["ground"] in _LOOSE]
+    steep = [p for p in parts_on(sure, spans, LOOSE_M) if p[2] >= _STEEP_LOOSE_PCT]
+    return max(steep, key=lambda part: part[2], default=None)
 
 
 def _hard(facts: Facts, words: Words) -> list[Finding]:
@@ -191,6 +241,9 @@ def _heat(facts: Facts, words: Words) -> list[Finding]:
     weight = next((w for level, w in _HEAT_LEVELS if wbgt >= level), None)
     if weight is None:
         return []
+    # The lowest level is reached on any sunny day; in mild air its advice goes without saying.
+    if weight == _HEAT_LEVELS[-1][1] and rider["max_air_temp_c"] < _HOT_AIR_C:
+        return []
     worst = rider["worst"]
     what = words._(
         "Heat: up to {temp} ({low} to {high})",
@@ -277,6 +330,7 @@ def _law(facts: Facts, words: Words) -> list[Finding]:
             weight=2.8,
             from_m=said["from_m"],
             to_m=said["to_m"],
+            placed=True,
         )
         for said in law
         if said["code"].split("-")[0] in ("closed", "private", "military")

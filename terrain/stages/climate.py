@@ -107,6 +107,7 @@ def climate_year(
         rain_mm=site.rain_mm,
         vapour_g_m3=site.rho_g_m3,
         height_known=known,
+        ground_m=np.where(known, ele_m, site.terrain_m),
         gridded=gridded,
     )
 

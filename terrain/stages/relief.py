@@ -21,7 +21,7 @@ from terrain.calc.hairpins import hairpins_m
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
 from terrain.values.heights import HeightFlag, HeightsView
 from terrain.values.match import LegKind, Match
-from terrain.values.relief import KNOWN_ENOUGH, NEAR_M, EleBasis, Ramp, Relief
+from terrain.values.relief import KNOWN_ENOUGH, MOSTLY, NEAR_M, EleBasis, Ramp, Relief
 from terrain.values.sentences import joined, sentence
 from terrain.values.views import RoadsView, WayFlag
 
@@ -37,6 +37,7 @@ class ReliefParams:
     threshold_m : rises and falls below it are not counted: about twice what noise is left
     join_m : bridges and tunnels nearer than this to each other count as one: in between, a
         3 arc second tile still sees the gorge or the mountain
+    sure_span_m : a bridge from here on has a sound grade even if an end lies in a filled void
     file_gap_m : the file's own heights are joined across gaps up to this
     grade_span_m : grades and ramps are measured over this
     doubtful_pct : beyond it, a public road's grade is a fault of the elevation model
@@ -50,6 +51,7 @@ class ReliefParams:
     window_m: float = 400.0
     threshold_m: float = 5.0
     join_m: float = 60.0
+    sure_span_m: float = 500.0
     file_gap_m: float = 1000.0
     grade_span_m: float = 100.0
     doubtful_pct: float = 25.0
@@ -88,7 +90,7 @@ def judge_relief(
     at_m, cuts = _stations(match, params.step_m)
     raw, basis = _tile_heights(match, heights, at_m, cuts)
     raw, basis, of_file = _with_file(match, at_m, raw, basis, file_ele_m, params)
-    raw, basis = _span(at_m, raw, basis, _spans(match, roads, params.join_m))
+    raw, basis = _span(at_m, raw, basis, _spans(match, roads, params.join_m), params.sure_span_m)
     runs = known_runs(~np.isnan(raw), cuts=cuts)
     ele_m = smooth(raw, half=round(params.window_m / 2 / params.step_m), runs=runs)
     up, down = ascent_descent(ele_m, threshold_m=params.threshold_m, runs=runs)
@@ -97,12 +99,12 @@ def judge_relief(
     grades = grade_pct(at_m, ele_m, span_m=params.grade_span_m, runs=runs)
     public = _public(match, roads, at_m)
     filled = basis == EleBasis.FILLED
+    trusted = np.where(public, np.clip(grades, -params.doubtful_pct, params.doubtful_pct), grades)
+    trusted[_mostly(filled, at_m, params.grade_span_m)] = np.nan
     return Relief(
         at_m=at_m,
         ele_m=ele_m,
-        grade_pct=np.where(
-            public, np.clip(grades, -params.doubtful_pct, params.doubtful_pct), grades
-        ),
+        grade_pct=trusted,
         basis=basis,
         turns=_turns(ele_m, runs, params),
         ascent_m=up if enough else None,
@@ -211,17 +213,33 @@ def _spans(match: Match, roads: RoadsView, join_m: float) -> list[tuple[float, f
 
 
 def _span(
-    at_m: FloatArray, raw: FloatArray, basis: Int8Array, spans: list[tuple[float, float]]
+    at_m: FloatArray,
+    raw: FloatArray,
+    basis: Int8Array,
+    spans: list[tuple[float, float]],
+    sure_m: float,
 ) -> tuple[FloatArray, Int8Array]:
-    """Straight lines between the ends of the spans; a span with an unknown end stays unknown."""
-    raw, basis = raw.copy(), basis.copy()
+    """Straight lines between the ends of the spans; a span with an unknown end stays unknown,
+    and one shorter than sure_m with a filled end is no better than filled."""
+    raw, basis, found = raw.copy(), basis.copy(), basis
     for first, end in spans:
         inside = (at_m > first) & (at_m < end)
         low, high = np.interp([first + NEAR_M, end - NEAR_M], at_m, raw)
         raw[inside] = np.interp(at_m[inside], [first, end], [low, high])
-        unknown = np.isnan(low) or np.isnan(high)
-        basis[inside] = EleBasis.UNKNOWN if unknown else EleBasis.SPANNED
+        if np.isnan(low) or np.isnan(high):
+            basis[inside] = EleBasis.UNKNOWN
+        elif end - first < sure_m and (found[_ends(at_m, first, end)] == EleBasis.FILLED).any():
+            basis[inside] = EleBasis.FILLED
+        else:
+            basis[inside] = EleBasis.SPANNED
     return raw, basis
+
+
+def _ends(at_m: FloatArray, first: float, end: float) -> IntArray:
+    """The positions just outside a span, or its own ends where the ride begins or stops there."""
+    before = max(int(np.searchsorted(at_m, first + NEAR_M)) - 1, 0)
+    after = min(int(np.searchsorted(at_m, end - NEAR_M)), len(at_m) - 1)
+    return np.array([before, after])
 
 
 def _turns(ele_m: FloatArray, runs: list[tuple[int, int]], params: ReliefParams) -> IntArray:
@@ -259,11 +277,13 @@ def _steepest(
     span, most = params.grade_span_m, params.most_ramps
     ramps = steepest_ramps(at_m, ele_m, span_m=span, most=most, apart_m=params.apart_m, runs=runs)
     middle = np.searchsorted(at_m, [(a + b) / 2 for a, b, _ in ramps])
-    return tuple(
+    told = [
         _ramp(a, b, grade, bool(public[i]), _share(filled, at_m, a, b), params)
         for (a, b, grade), i in zip(ramps, middle, strict=True)
         if abs(grade) >= params.least_steep_pct
-    )
+    ]
+    # Some were cut to what is believable, which may put them behind others.
+    return tuple(sorted(told, key=lambda ramp: (-abs(ramp.grade_pct), ramp.from_m)))
 
 
 def _ramps(
@@ -281,6 +301,14 @@ def _ramps(
     )
 
 
+def _mostly(filled: BoolArray, at_m: FloatArray, span_m: float) -> BoolArray:
+    """Where more than MOSTLY of the heights a grade is taken over were filled in."""
+    count = np.append(0, np.cumsum(filled))
+    first = np.searchsorted(at_m, at_m - span_m / 2, side="left")
+    end = np.searchsorted(at_m, at_m + span_m / 2, side="right")
+    return np.asarray((count[end] - count[first]) > MOSTLY * (end - first))
+
+
 def _share(mask: BoolArray, at_m: FloatArray, from_m: float, to_m: float) -> float:
     """Share of the positions within a part that are marked."""
     inside = mask[(at_m >= from_m) & (at_m <= to_m)]
@@ -291,13 +319,16 @@ def _ramp(
     from_m: float, to_m: float, grade: float, public: bool, filled: float, params: ReliefParams
 ) -> Ramp:
     limit = params.doubtful_pct
+    # Heights guessed across a void of the tiles show no ramp: they show the sides of the void.
+    void = filled >= params.doubtful_filled
     if abs(grade) > limit and public:
         return Ramp(
-            from_m=from_m, to_m=to_m, grade_pct=float(np.clip(grade, -limit, limit)), doubtful=True
-        )
-    # Heights guessed across a void of the tiles show no ramp: they show the sides of the void.
-    doubtful = abs(grade) > limit or filled >= params.doubtful_filled
-    return Ramp(from_m=from_m, to_m=to_m, grade_pct=grade, doubtful=doubtful)
+            from_m=from_m, to_m=to_m, grade_pct=float(np.clip(grade, -limit, limit)),
+            doubtful=True, void=void,
+        )  # fmt: skip
+    return Ramp(
+        from_m=from_m, to_m=to_m, grade_pct=grade, doubtful=abs(grade) > limit or void, void=void
+    )
 
 
 def _hairpins(match: Match, roads: RoadsView) -> FloatArray:

@@ -171,6 +171,7 @@ class RiderLimits:
 
 
 _H = 3600.0
+LOOSE_M = 100.0  # a shorter steep part on loose ground is no climb; common practice, no source
 RIDERS: dict[Rider, RiderLimits] = {
     Rider.NOVICE: RiderLimits(
         rider=Rider.NOVICE, severity=(1.5, 2.5), off_road_s=(0.75 * _H, 2 * _H),

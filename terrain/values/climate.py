@@ -34,7 +34,8 @@ class ClimateYear:
     """Climate of n places over the year, arrays (n, 12), January first; NaN where not known.
 
     Columns as in Climate. height_known : (n,), False where the mean height of the country round
-    stands in for the place's own; gridded : (n,), True where the operator's own grids serve.
+    stands in for the place's own; ground_m : (n,), the height taken [m]; gridded : (n,),
+    True where the operator's own grids serve.
     """
 
     tmean_c: FloatArray
@@ -45,12 +46,13 @@ class ClimateYear:
     rain_mm: FloatArray
     vapour_g_m3: FloatArray
     height_known: BoolArray
+    ground_m: FloatArray
     gridded: BoolArray
 
     def __post_init__(self) -> None:
         names = (
             "tmean_c", "tmax_c", "tmin_c", "tmax_low_c", "tmax_high_c", "rain_mm",
-            "vapour_g_m3", "height_known", "gridded",
+            "vapour_g_m3", "height_known", "ground_m", "gridded",
         )  # fmt: skip
         freeze_fields(self, names, len(self.tmean_c))
 

@@ -11,6 +11,7 @@ import numpy as np
 from terrain.values.arrays import FloatArray, Int8Array, IntArray, freeze_fields
 
 PROFILE_POINTS = 2000  # most points of the profile that is handed out
+MOSTLY = 0.5  # share of filled heights beyond which a part has no grade
 SHORT_M = 10.0  # a part shorter than this has no grade of its own
 NEAR_M = 1e-6  # beside a break of the line, to be on one side of it
 KNOWN_ENOUGH = 0.99  # share of the ride whose height must be known for totals to be given
@@ -32,12 +33,14 @@ class Ramp:
 
     doubtful : the elevation model is likely at fault: steeper than any public road is built
         (the grade of such a road was cut to what is believable), or in a void that was filled
+    void : it is doubtful because heights are missing there
     """
 
     from_m: float
     to_m: float
     grade_pct: float
     doubtful: bool = False
+    void: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -45,6 +48,7 @@ class Ramp:
             "to_m": self.to_m,
             "grade_pct": self.grade_pct,
             "doubtful": self.doubtful,
+            "void": self.void,
         }
 
 
@@ -54,7 +58,8 @@ class Relief:
 
     at_m : positions from 0 to the ride's end, shape (n,), the same one twice where the line
         breaks; ele_m smoothed heights [m], grade_pct
-        grade over 100 m around [%], + is up, NaN where unknown; basis : EleBasis of each
+        grade over 100 m around [%], + is up, NaN where unknown or mostly filled
+    basis : EleBasis of each
     turns : indices of the tops and bottoms the ascent was counted between
     ascent_m, descent_m : climbed and lost, both positive; None unless KNOWN_ENOUGH of the ride
         has a height. climbed_known_m : climbed where the height is known, None if nowhere
@@ -111,14 +116,34 @@ class Relief:
     def grade_between(self, from_m: FloatArray, to_m: FloatArray) -> FloatArray:
         """Mean grade of each part of the ride [%], + is up, NaN where unknown.
 
-        Parts shorter than SHORT_M get the grade around their middle.
+        Parts shorter than SHORT_M get the grade around their middle. Where MOSTLY filled heights
+        lie in a part, its grade is that of the filling, not of the ground: unknown.
         """
         from_m, to_m = np.asarray(from_m, dtype=float), np.asarray(to_m, dtype=float)
         length = to_m - from_m
         rise = self.ele_at(to_m - NEAR_M) - self.ele_at(from_m + NEAR_M)
         with np.errstate(invalid="ignore", divide="ignore"):
             mean = 100 * rise / length
+        mean[self.filled_between(from_m, to_m) > MOSTLY] = np.nan
         return np.where(length >= SHORT_M, mean, self.grade_at((from_m + to_m) / 2))
+
+    def filled_between(self, from_m: FloatArray, to_m: FloatArray) -> FloatArray:
+        """Share of each part's heights that were filled in, 0..1; of its middle if it has none."""
+        filled = np.append(0, np.cumsum(self.basis == EleBasis.FILLED))
+        first = np.searchsorted(self.at_m, from_m, side="left")
+        end = np.searchsorted(self.at_m, to_m, side="right")
+        near = np.searchsorted(self.at_m, (np.asarray(from_m) + np.asarray(to_m)) / 2)
+        near = np.clip(near, 0, max(len(self.at_m) - 1, 0))
+        first, end = np.where(end > first, first, near), np.where(end > first, end, near + 1)
+        end = np.minimum(end, len(self.at_m))
+        return np.asarray((filled[end] - filled[first]) / np.maximum(end - first, 1))
+
+    @property
+    def void_m(self) -> float:
+        """Length of the ride whose heights are known but whose grade is not: filled voids."""
+        lost = np.isnan(self.grade_pct) & (self.basis == EleBasis.FILLED)
+        whole = float(self.at_m[-1]) if len(self.at_m) else 0.0
+        return float(np.mean(lost)) * whole if len(lost) else 0.0
 
     def profile(self) -> tuple[FloatArray, FloatArray]:
         """Positions and heights of a light profile: even steps, with every top and bottom."""

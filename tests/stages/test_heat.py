@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 
 from terrain.stages.heat import HeatInputs, judge_heat
+from terrain.stages.heat.air import _air, climate_along
+from terrain.stages.heat.engine import clutch_runs, ride_steps
 from terrain.stages.heat.inputs import departure, passing_unix_s
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.heat import EFFORTS, HEAT_LEVELS, WATER_MOST_L_H
@@ -364,3 +366,48 @@ def test_peaks_of_station_days(shared_data: Path) -> None:
         assert heat.rider is not None
         wanted = climate_at(lon, lat, ele, 7).tmax_c
         assert heat.rider.max_air_temp_c == pytest.approx(wanted, abs=0.35), row["station"]
+
+
+def test_unknown_grades_take_the_mean_climb_across_the_hole() -> None:
+    """An engine must climb what lies between the known sides; no hot run tells it as measured."""
+    whole = ride(lat=37.4, km=20.0, ele_m=(200.0, 3200.0), kph=8.0, p=TRACK)
+    hole = (whole.ele_at_m > 8000) & (whole.ele_at_m < 12000)
+    holed = replace(whole, grade_pct=np.where(hole, np.nan, whole.grade_pct))
+    steps = ride_steps(holed)
+    inside = (steps.at_m > 8100) & (steps.at_m < 11900)
+    assert not steps.grade_known[inside].any()
+    assert steps.grade_pct[inside] == pytest.approx(15.0, abs=0.1)
+    assert clutch_runs(ride_steps(whole))
+    assert not any(run.from_m < 11900 and run.to_m > 8100 for run in clutch_runs(steps))
+    depart = datetime(2027, 7, 14, 14, 0)
+    a, b = judge(whole, depart).engines[0], judge(holed, depart).engines[0]
+    assert b.fan_s == pytest.approx(a.fan_s, rel=0.05)
+
+
+def test_unknown_heights_are_not_taken_for_the_sea() -> None:
+    """At 3000 m the air is a third thinner: a hole in the heights must not fill it up again."""
+    high = ride(lat=37.4, km=20.0, ele_m=(3000.0, 3000.0))
+    hole = high.ele_at_m > 15000
+    holed = replace(high, ele_m=np.where(hole, np.nan, high.ele_m))
+    assert ride_steps(holed).ele_m == pytest.approx(3000.0)
+    # Where nothing is known, the mean height of the country: that of the temperature.
+    none = ride(lon=-66.0, lat=-22.5, ele_m=None)  # the Puna
+    climate = climate_along(none, None)
+    assert float(climate.year.ground_m.min()) > 2000.0
+    air = _air(none, climate, datetime(2027, 7, 14, 12, 0, tzinfo=UTC))
+    assert float(air.pressure_hpa.max()) < 800.0
+
+
+def test_heights_without_grades_are_told_as_holes() -> None:
+    known = ride(ele_m=(1000.0, 1000.0))
+    told = judge(
+        replace(known, grade_pct=np.full(len(known.ele_m), np.nan)), datetime(2027, 7, 1, 9)
+    )
+    assert any("holes" in text for text in told.words) and not told.engines
+    assert not any("mean height of the country" in text for text in told.words)
+
+
+def test_the_worst_of_the_heat_has_a_length() -> None:
+    heat = judge(ride(), datetime(2027, 7, 14, 9, 0))
+    assert heat.rider is not None
+    assert heat.rider.worst.to_m > heat.rider.worst.from_m

@@ -294,3 +294,53 @@ def test_reading_off_does_not_change_the_arrays() -> None:
     relief = judge_relief(eastward(), NO_ROADS, ground(1000 + 0.1 * column_m()))
     with pytest.raises(ValueError, match="read-only"):
         relief.ele_m[0] = 5.0
+
+
+def _half_void(slope: np.ndarray) -> HeightsView:
+    """A tile whose western part, up to 1500 m from the start, is a void that was filled."""
+    sound = ground(slope)
+    rows = np.tile(column_m() < 1500, (1201, 1))
+    bits = np.packbits(rows.ravel(), bitorder="big")
+    flags = np.zeros_like(sound.filled_bits)
+    flags[: len(bits)] = bits
+    return replace(sound, filled_bits=flags)
+
+
+def test_a_grade_over_filled_heights_is_not_known() -> None:
+    heights = _half_void(1000 + 0.15 * column_m())
+    roads = roads_of([("primary", WayFlag(0))])
+    relief = judge_relief(eastward(legs=[(5000.0, LegKind.MATCHED, 0)]), roads, heights)
+    assert relief.share_of(EleBasis.FILLED) == pytest.approx(0.3, abs=0.02)
+    from_m, to_m = np.array([0, 1400, 1000, 2000.0]), np.array([1000, 1404, 3000, 4000.0])
+    grades = relief.grade_between(from_m, to_m)
+    assert np.isnan(grades[:2]).all()
+    assert grades[2:] == pytest.approx([15, 15], abs=0.3)  # mostly measured, and all of it
+    assert relief.void_m == pytest.approx(1500, abs=60)
+    assert {ramp.void for ramp in relief.ramps if ramp.to_m < 1500} <= {True}
+    assert judge_relief(eastward(), roads, ground(1000 + 0.15 * column_m())).void_m == 0
+
+
+def test_a_short_bridge_that_ends_in_a_void_has_no_grade() -> None:
+    heights = _half_void(1000 + 0.15 * column_m())
+    roads = roads_of([("primary", WayFlag(0)), ("primary", WayFlag.BRIDGE)])
+    for bridge_m, known in ((200.0, False), (900.0, True)):
+        first, end = 1400.0, 1400.0 + bridge_m
+        legs = [
+            (first, LegKind.MATCHED, 0),
+            (end, LegKind.MATCHED, 1),
+            (5000.0, LegKind.MATCHED, 0),
+        ]
+        relief = judge_relief(eastward(legs=legs), roads, heights)
+        assert np.isfinite(relief.grade_between(np.array([first]), np.array([end])))[0] == known
+
+
+def test_the_steepest_stay_in_order_where_some_were_cut() -> None:
+    """45 % on a road is cut to 25; a path's 35 % is then the steepest."""
+    slope = 1000 + 0.45 * np.clip(column_m() - 500, 0, 500)
+    slope += 0.35 * np.clip(column_m() - 3000, 0, 500)
+    roads = roads_of([("primary", WayFlag(0)), ("track", WayFlag(0))])
+    legs = [(2000.0, LegKind.MATCHED, 0), (5000.0, LegKind.MATCHED, 1)]
+    steepest = judge_relief(eastward(legs=legs), roads, ground(slope)).steepest
+    assert steepest[0].from_m > 2000
+    grades = [abs(ramp.grade_pct) for ramp in steepest]
+    assert grades == sorted(grades, reverse=True)

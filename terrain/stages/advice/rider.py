@@ -6,12 +6,13 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from terrain.calc.gradient import parts_on
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.parts import near, off_road_runs
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.setup import SOFT_M, soft_length_m
 from terrain.stages.advice.words import say
-from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, RIDERS, RiderLimits
+from terrain.tables.advice import ALTITUDE, HEAT, LOOSE_M, PRACTICE, RIDERS, RiderLimits
 from terrain.values.advice import AdviceInputs, AdviceStretch, RiderFit, RiderVerdict, Said
 from terrain.values.ground import GroundKind, SeasonRisk
 
@@ -19,7 +20,6 @@ _WITHIN, _STRETCHING, _BEYOND = range(3)
 _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
 _ENOUGH_S = 600.0  # ground harder than a rider likes, for this long, counts
 _SANDS = ("sand", "dirt/sand")
-_LOOSE_M = 100.0
 _NEARLY_ALL = 0.8  # a part with this share of what is beyond the rider stands for all of it
 _PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ride
 _PILLION_S = 1_800.0
@@ -177,14 +177,8 @@ def loose_parts(inputs: AdviceInputs) -> list[tuple[float, float, float]]:
     dirt = [s for s in inputs.stretches if _likely_dirt(s)]
     if inputs.ramps is None:
         parts = [(s.from_m, s.to_m, abs(s.grade_pct)) for s in dirt if s.grade_pct is not None]
-    else:
-        parts = [
-            (max(a, s.from_m), min(b, s.to_m), abs(grade))
-            for a, b, grade in inputs.ramps
-            for s in dirt
-            if min(b, s.to_m) > max(a, s.from_m)
-        ]
-    return [part for part in parts if part[1] - part[0] >= _LOOSE_M]
+        return [part for part in parts if part[1] - part[0] >= LOOSE_M]
+    return parts_on(inputs.ramps, [(s.from_m, s.to_m) for s in dirt], LOOSE_M)
 
 
 def _sand(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:

@@ -129,7 +129,8 @@ def _air(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> _Air:
     temp = daily_curve_c(solar_hour(unix_s, lon), tmin, tmax, light)
     temp = temp + _height_shift_k(climate, at_m, ele)
     height, _ = sun_position_deg(unix_s, lon, lat)
-    ground_m = np.nan_to_num(ele, nan=0.0)
+    # Where no height is known, the one that the temperature was taken for.
+    ground_m = np.where(np.isnan(ele), _at(climate, climate.year.ground_m), ele)
     sun = clear_sky_w_m2(height, ground_m)
     return _Air(
         unix_s=unix_s,

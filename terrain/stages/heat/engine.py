@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -32,7 +33,10 @@ _KNOWN_ENOUGH = 0.5  # share of the ride whose grade must be known
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Steps:
-    """The ride in short steps, shape (n,): middle, ends, time, speed, grade, ground, height."""
+    """The ride in short steps, shape (n,): middle, ends, time, speed, grade, ground, height.
+
+    grade_known : where False, grade_pct is the mean grade between the nearest known places
+    """
 
     at_m: FloatArray
     from_m: FloatArray
@@ -40,6 +44,7 @@ class Steps:
     time_s: FloatArray
     speed_m_s: FloatArray
     grade_pct: FloatArray
+    grade_known: BoolArray
     p: FloatArray
     severity: FloatArray
     ele_m: FloatArray
@@ -64,18 +69,43 @@ def ride_steps(inputs: HeatInputs, step_m: float = _STEP_M) -> Steps:
     p = inputs.p[row]
     p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), p)
     ferry = inputs.ferry[row]
+    grade, ele_m = inputs.grades(at_m), _closed(at_m, inputs.heights(at_m))
     return Steps(
         at_m=at_m,
         from_m=from_m,
         to_m=to_m,
         time_s=np.diff(inputs.clock.riding_s(edges)),
         speed_m_s=np.where(ferry, 0.0, inputs.speed_kph[row] / 3.6),
-        grade_pct=np.nan_to_num(inputs.grades(at_m), nan=0.0),
+        grade_pct=_bridged(at_m, grade, ele_m),
+        grade_known=~np.isnan(grade),
         p=p,
         severity=inputs.severity[row],
-        ele_m=np.nan_to_num(inputs.heights(at_m), nan=0.0),
+        ele_m=ele_m,
         running=~ferry,
     )
+
+
+def _closed(at_m: FloatArray, ele_m: FloatArray) -> FloatArray:
+    """Heights with those not known taken between the nearest known ones; NaN if none is known."""
+    known = ~np.isnan(ele_m)
+    if not known.any():
+        return ele_m
+    return np.asarray(np.interp(at_m, at_m[known], ele_m[known]), dtype=np.float64)
+
+
+def _bridged(at_m: FloatArray, grade_pct: FloatArray, ele_m: FloatArray) -> FloatArray:
+    """Grades with each unknown run given the mean grade between the known places beside it.
+
+    An engine must climb that much in all, however the climb is spread; 0 where a side is missing.
+    """
+    unknown = np.isnan(grade_pct)
+    out = np.where(unknown, 0.0, grade_pct)
+    edges = np.flatnonzero(np.diff(np.r_[False, unknown, False].astype(np.int8)))
+    for first, end in edges.reshape(-1, 2).tolist():
+        if first > 0 and end < len(at_m):
+            rise = ele_m[end] - ele_m[first - 1]
+            out[first:end] = 100.0 * rise / (at_m[end] - at_m[first - 1])
+    return out
 
 
 def judge_engine(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> EngineHeat:
@@ -177,6 +207,7 @@ def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
     """Parts that are slow, steep and loose together: a slipping clutch gets hot."""
     hard = (
         (steps.speed_m_s * 3.6 <= CLUTCH_KPH)
+        & steps.grade_known
         & (steps.grade_pct >= CLUTCH_GRADE_PCT)
         & (steps.p[:, 2] >= CLUTCH_LOOSE_P)
         & steps.running
@@ -197,10 +228,13 @@ def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
     )
 
 
-def _way(steps: Steps, part: slice) -> dict[str, float]:
+def _way(steps: Steps, part: slice) -> dict[str, Any]:
     length = steps.to_m[part] - steps.from_m[part]
+    measured = steps.grade_known[part]
+    told = float(length[measured].sum()) >= _KNOWN_ENOUGH * float(length.sum())
+    mean = np.average(steps.grade_pct[part], weights=length * measured) if told else None
     return {
-        "grade_pct": float(np.average(steps.grade_pct[part], weights=length)),
+        "grade_pct": None if mean is None else float(mean),
         "speed_kph": float(3.6 * length.sum() / max(steps.time_s[part].sum(), 1e-9)),
     }
 

@@ -82,6 +82,11 @@ class HeatInputs:
         return float(np.mean(~np.isnan(self.grade_pct))) if len(self.grade_pct) else 0.0
 
     @property
+    def height_known_share(self) -> float:
+        """Share of the ride with a height, filled ones too, 0..1."""
+        return float(np.mean(~np.isnan(self.ele_m))) if len(self.ele_m) else 0.0
+
+    @property
     def zone(self) -> ZoneInfo:
         """Time zone of the start."""
         return zone_at(float(self.lon[0]), float(self.lat[0]))

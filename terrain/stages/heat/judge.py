@@ -27,7 +27,7 @@ from terrain.stages.heat.engine import (
 )
 from terrain.stages.heat.inputs import HeatInputs, departure
 from terrain.stages.heat.rider import judge_rider, rider_cautions
-from terrain.stages.heat.words import heat_words
+from terrain.stages.heat.words import Unknown, heat_words
 from terrain.tables.climate import ATTRIBUTION
 from terrain.values.climate import ClimateGrid
 from terrain.values.clock import SHARE_OF_STOPS
@@ -77,7 +77,7 @@ def judge_heat(
             sun=None,
             cautions=cautions,
             asks=(_ASK_DATE,),
-            words=heat_words(None, (), months, knows_grades=knows),
+            words=heat_words(None, (), months, unknown=_unknown(inputs)),
         )
     start = _first_start(inputs, trip.depart)
     air = air_along(inputs, climate, start)
@@ -95,8 +95,15 @@ def judge_heat(
         sun=sun_day(float(inputs.lon[0]), float(inputs.lat[0]), start.date(), zone),
         cautions=rider_cautions(air, inputs),
         asks=(),
-        words=heat_words(rider, engines, months, knows_grades=knows),
+        words=heat_words(rider, engines, months, unknown=_unknown(inputs)),
     )
+
+
+def _unknown(inputs: HeatInputs) -> Unknown | None:
+    """What the ride lacks to judge engines."""
+    if grades_known(inputs):
+        return None
+    return Unknown.GRADES if inputs.height_known_share >= 0.5 else Unknown.HEIGHTS
 
 
 def _first_start(inputs: HeatInputs, depart: datetime) -> datetime:
@@ -190,6 +197,7 @@ def _basis(inputs: HeatInputs, climate: ClimateAlong, start: datetime | None) ->
         "depart": None if start is None else start.isoformat(timespec="minutes"),
         "zone": inputs.zone.key,
         "stops_share": 1.0 + SHARE_OF_STOPS,
-        "heights_known": inputs.grade_known_share,
+        "heights_known": inputs.height_known_share,
+        "grades_known": inputs.grade_known_share,
         "text": _NOT_WEATHER,
     }

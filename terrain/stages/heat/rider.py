@@ -122,13 +122,18 @@ def _worst(air: AirAlong, zone: ZoneInfo) -> HotSpell:
     part = slice(first, last + 1)
     start = datetime.fromtimestamp(float(air.unix_s[first]), UTC).astimezone(zone)
     return HotSpell(
-        from_m=float(air.at_m[first]),
-        to_m=float(air.at_m[last]),
+        from_m=_between(air.at_m, first - 1),
+        to_m=_between(air.at_m, last),
         start=start,
         temp_c=float(air.temp_c[part].max()),
         heat_index_c=float(air.heat_index_c[part].max()),
         wbgt_c=float(wet[top]),
     )
+
+
+def _between(at_m: FloatArray, i: int) -> float:
+    """Half-way from a sample to the next, for each stands for the ride around it."""
+    return float((at_m[max(i, 0)] + at_m[min(i + 1, len(at_m) - 1)]) / 2.0)
 
 
 def rider_cautions(air: AirAlong | None, inputs: HeatInputs) -> tuple[Caution, ...]:

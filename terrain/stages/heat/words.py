@@ -3,9 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import Enum
 
 from terrain.values.heat import Concern, EngineHeat, MonthHeat, RiderHeat
 from terrain.values.sentences import sentence, word
+
+
+class Unknown(Enum):
+    """What is not known of most of a ride."""
+
+    HEIGHTS = "heights"
+    GRADES = "grades"
 
 
 def heat_words(
@@ -13,16 +21,23 @@ def heat_words(
     engines: Sequence[EngineHeat],
     months: Sequence[MonthHeat],
     *,
-    knows_grades: bool,
+    unknown: Unknown | None,
 ) -> tuple[str, ...]:
-    """Sentences, the weightiest first."""
+    """Sentences, the weightiest first. unknown : why engines are not judged, None if they are"""
     words: list[str] = []
     if rider is not None:
         words += _rider(rider)
     elif months:
         words.append(_year(months))
     words += _engines(engines)
-    if not knows_grades:
+    if unknown is Unknown.GRADES:
+        words.append(
+            sentence(
+                "The elevation data has holes on most of the way, so the grades are not known and "
+                "the heat of climbs on the engine is not judged."
+            )
+        )
+    elif unknown is Unknown.HEIGHTS:
         words.append(
             sentence(
                 "Heights are not known, so the heat of climbs on the engine is not judged, and "
