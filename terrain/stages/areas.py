@@ -38,12 +38,12 @@ def areas_along(match: Match, areas: AreasView) -> tuple[AreaRun, ...]:
 def _shapes(areas: AreasView, lon: FloatArray, lat: FloatArray) -> list[shapely.Geometry | None]:
     """Each area whose box meets the ride's, ready for looking up; None for the others."""
     west, south, east, north = lon.min(), lat.min(), lon.max(), lat.max()
-    rings: list[list[FloatArray]] = [[] for _ in areas.name]
+    rings: list[list[shapely.Geometry]] = [[] for _ in areas.name]
     for r, area in enumerate(areas.ring_area.tolist()):
         pts = slice(int(areas.ring_start[r]), int(areas.ring_start[r + 1]))
         x, y = areas.lon[pts], areas.lat[pts]
         if x.max() >= west and x.min() <= east and y.max() >= south and y.min() <= north:
-            rings[area].append(np.column_stack([x, y]))
+            rings[area].append(shapely.linestrings(x, y))
     shapes: list[shapely.Geometry | None] = []
     for mine in rings:
         # Within an odd number of rings is inside: holes are told from islands by that alone.

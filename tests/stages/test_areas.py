@@ -62,6 +62,13 @@ def test_runs_with_a_hole_and_an_overlap(ride: Match) -> None:
         assert got[2:] == pytest.approx(want[2:], abs=30.0)
 
 
+def test_rings_of_different_lengths_make_one_area(ride: Match) -> None:
+    triangle = [(6000.0, -500.0), (8000.0, -500.0), (7000.0, 900.0)]
+    found = areas_along(ride, areas_of((0, box(1000, 5000)), (0, triangle)))
+    assert [run.from_m for run in found] == pytest.approx([1000, 6360], abs=30.0)
+    assert [run.to_m for run in found] == pytest.approx([5000, 7640], abs=30.0)
+
+
 def test_areas_aside_are_not_told(ride: Match) -> None:
     assert areas_along(ride, areas_of((0, [(0, 100), (9000, 100), (9000, 900)]))) == ()
 
