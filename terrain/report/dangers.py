@@ -230,12 +230,12 @@ def _remote(facts: Facts, words: Words) -> list[Finding]:
 
 
 # Weight of each level of heat, the gravest first: stop, no hard exercise, rest often.
-_HEAT_LEVELS = tuple(zip(levels_c(Measure.WBGT)[:0:-1], (3.6, 2.4, 1.1), strict=True))
+_HEAT_LEVELS = tuple(zip(levels_c(Measure.RIDING)[:0:-1], (3.6, 2.4, 1.1), strict=True))
 
 
 def _heat(facts: Facts, words: Words) -> list[Finding]:
     rider = (facts["heat"] or {}).get("rider") or {}
-    wbgt = rider.get("max_wbgt_c")
+    wbgt = rider.get("max_wbgt_riding_c")
     if wbgt is None:
         return []
     weight = next((w for level, w in _HEAT_LEVELS if wbgt >= level), None)

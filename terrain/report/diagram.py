@@ -193,8 +193,8 @@ def diagram_notes(facts: dict[str, Any], words: Words) -> list[str]:
     if HeatLane(facts, words).known:
         told = words._(
             "Heat: air temperature at the hour of passing with its 90 % band; the bar above it, "
-            "darker for each level, tells where to rest often, go easy or stop to cool; ticks "
-            "below mark an engine on its fan."
+            "darker for each level, tells where to rest often, go easy or stop to cool, in the "
+            "wind of riding (standing in the sun is hotter); ticks below mark an engine on its fan."
         )
         notes.append(told)
     if HelpLane(facts, words).known:

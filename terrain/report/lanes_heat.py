@@ -13,8 +13,8 @@ from terrain.report.words import N_, Words
 from terrain.tables.heat import Measure, levels_c
 from terrain.values.arrays import FloatArray
 
-# Wet-bulb globe temperature from which to rest often, take no hard exercise, stop.
-_LEVELS_C = levels_c(Measure.WBGT)[1:]
+# Wet-bulb globe temperature in the wind of riding: rest often, no hard exercise, stop.
+_LEVELS_C = levels_c(Measure.RIDING)[1:]
 _LEVEL_WORDS = (N_("rest often"), N_("go easy"), N_("stop to cool"))
 
 
@@ -37,7 +37,7 @@ class HeatLane:
         self.temp, self.low, self.high = (
             _array(profile[key]) for key in ("temp_c", "low_c", "high_c")
         )
-        self.wbgt = _array(profile["wbgt_c"])
+        self.wbgt = _array(profile["wbgt_riding_c"])
         least, most = float(np.nanmin(self.low)), float(np.nanmax(self.high))
         step = nice_step(max(most - least, 4.0), 6)
         self.low_c = np.floor(least / step) * step

@@ -213,7 +213,7 @@ class HeatLimits:
     """
 
     heat_index_c: tuple[float, ...] = levels_c(Measure.INDEX)[1:3]
-    wbgt_c: tuple[float, ...] = levels_c(Measure.WBGT)[1:]
+    wbgt_c: tuple[float, ...] = levels_c(Measure.RIDING)[1:]
     gear_air_c: float = levels_c(Measure.AIR)[-1]
     fan_s: float = 15.0 * 60
     source: str = (

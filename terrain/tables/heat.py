@@ -19,7 +19,8 @@ class Measure(StrEnum):
 
     AIR = "air_temp_c"
     INDEX = "heat_index_c"
-    WBGT = "wbgt_c"
+    WBGT = "wbgt_c"  # standing or at walking pace in the sun
+    RIDING = "wbgt_riding_c"  # in the wind of riding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,11 +40,14 @@ HEAT_LEVELS: tuple[HeatLevel, ...] = (
     HeatLevel(measure=Measure.INDEX, above=32.0, word="extreme caution", source=_NWS),
     HeatLevel(measure=Measure.INDEX, above=39.0, word="danger", source=_NWS),
     HeatLevel(measure=Measure.INDEX, above=52.0, word="extreme danger", source=_NWS),
-    HeatLevel(measure=Measure.WBGT, above=21.0, word="caution", source=_JAPAN),
-    HeatLevel(measure=Measure.WBGT, above=25.0, word="rest often", source=_JAPAN),
-    HeatLevel(measure=Measure.WBGT, above=28.0, word="no hard exercise", source=_JAPAN),
-    HeatLevel(measure=Measure.WBGT, above=31.0, word="stop", source=_JAPAN),
-)
+    *(
+        HeatLevel(measure=measure, above=above, word=word, source=_JAPAN)
+        for measure in (Measure.WBGT, Measure.RIDING)
+        for above, word in (
+            (21.0, "caution"), (25.0, "rest often"), (28.0, "no hard exercise"), (31.0, "stop"),
+        )
+    ),
+)  # fmt: skip
 
 
 def levels_c(measure: Measure) -> tuple[float, ...]:

@@ -83,6 +83,7 @@ def _profile(air: AirAlong, zone: ZoneInfo) -> dict[str, Any]:
         "high_c": column(air.high_c),
         "heat_index_c": column(air.heat_index_c),
         "wbgt_c": column(air.wbgt_still_c),
+        "wbgt_riding_c": column(air.wbgt_riding_c),
         "wind_chill_c": column(air.wind_chill_c),
     }
 

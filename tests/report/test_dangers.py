@@ -57,7 +57,7 @@ def test_a_doubtful_ramp_on_measured_heights_is_likely_too_much() -> None:
 def _heat(air_c: float, wbgt_c: float) -> list[str]:
     facts = deepcopy(sample_facts())
     rider = {
-        "max_wbgt_c": wbgt_c, "max_air_temp_c": air_c, "max_air_temp_low_c": air_c - 2,
+        "max_wbgt_riding_c": wbgt_c, "max_air_temp_c": air_c, "max_air_temp_low_c": air_c - 2,
         "max_air_temp_high_c": air_c + 2, "water_most_l_per_h": 0.5, "min_wind_chill_c": 10.0,
         "worst": {"from_m": 0.0, "to_m": 500.0},
     }  # fmt: skip

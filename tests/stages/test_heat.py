@@ -105,6 +105,17 @@ def test_standing_still_is_worse_than_riding_and_gear_worse_still() -> None:
     assert np.all(heat.air.wbgt_still_c >= heat.air.wbgt_riding_c - 0.05)
 
 
+def test_words_tell_riding_and_standing_apart() -> None:
+    """A level that holds only for who stands in the sun is never told of the whole ride."""
+    heat = judge(ride(km=30, kph=60.0), JULY_NOON)
+    assert heat.rider is not None
+    hours = {(x.measure, x.above): x.hours for x in heat.rider.hours_above}
+    assert hours["wbgt_c", 31.0] > hours["wbgt_riding_c", 31.0]
+    riding = [text for text in heat.words if "In the wind of riding" in text]
+    assert not any("stop" in text for text in riding)
+    assert any("Where you stop in the sun" in text and "“stop”" in text for text in heat.words)
+
+
 def test_morning_is_cooler_than_afternoon() -> None:
     dawn, noon = (judge(ride(km=20), datetime(2027, 7, 15, h)).rider for h in (6, 15))
     assert dawn is not None and noon is not None

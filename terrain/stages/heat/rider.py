@@ -97,6 +97,7 @@ def _levels(air: AirAlong, hours: FloatArray) -> tuple[LevelHours, ...]:
         Measure.AIR: air.temp_c,
         Measure.INDEX: air.heat_index_c,
         Measure.WBGT: air.wbgt_still_c,
+        Measure.RIDING: air.wbgt_riding_c,
     }
     return tuple(
         LevelHours(

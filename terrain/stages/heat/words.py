@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import Enum
 
-from terrain.values.heat import Concern, EngineHeat, MonthHeat, RiderHeat
+from terrain.tables.heat import Measure
+from terrain.values.heat import Concern, EngineHeat, LevelHours, MonthHeat, RiderHeat
 from terrain.values.sentences import sentence, word
 
 
@@ -58,17 +59,25 @@ def _rider(rider: RiderHeat) -> list[str]:
             water_l=rider.water_most_l_h,
         )
     ]
-    steps = [level for level in rider.hours_above if level.measure == "wbgt_c" and level.hours > 0]
-    if steps and steps[-1].above >= 25.0:
-        top = steps[-1]
+    riding, still = (_top_level(rider, measure) for measure in (Measure.RIDING, Measure.WBGT))
+    if riding is not None:
         words.append(
             sentence(
-                "Standing or at walking pace, the heat is at the level “{level}” for {level_s} of "
-                "the ride: rest in shade, gear open.",
-                level_s=3600.0 * top.hours,
-                level=word(top.word),
+                "In the wind of riding, the heat is at the level “{level}” for {level_s}.",
+                level_s=3600.0 * riding.hours,
+                level=word(riding.word),
             )
         )
+    if still is not None and (riding is None or still.above > riding.above):
+        words.append(
+            sentence(
+                "Where you stop in the sun or go at walking pace, it reaches “{level}”: rest in "
+                "shade, gear open.",
+                level=word(still.word),
+            )
+        )
+    elif riding is not None:
+        words.append(sentence("Rest in shade, gear open."))
     if rider.min_wind_chill_c < 5.0:
         words.append(
             sentence(
@@ -77,6 +86,12 @@ def _rider(rider: RiderHeat) -> list[str]:
             )
         )
     return words
+
+
+def _top_level(rider: RiderHeat, measure: Measure) -> LevelHours | None:
+    """The gravest level that is passed, if it asks for more than caution."""
+    passed = [x for x in rider.hours_above if x.measure == measure.value and x.hours > 0]
+    return passed[-1] if len(passed) > 1 else None
 
 
 def _engines(engines: Sequence[EngineHeat]) -> list[str]:
