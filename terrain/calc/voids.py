@@ -48,10 +48,11 @@ def _wide(hole: BoolArray, unknown: BoolArray, reach: float) -> BoolArray:
     """The connected holes with a cell farther than `reach` from a known one."""
     far = ndimage.distance_transform_edt(unknown) > reach
     labels, _ = ndimage.label(hole)
-    wide = np.zeros(int(labels.max()) + 1, dtype=bool)
+    wide: BoolArray = np.zeros(int(labels.max()) + 1, dtype=bool)
     wide[labels[far & hole]] = True
     wide[0] = False
-    return wide[labels]
+    found: BoolArray = wide[labels]
+    return found
 
 
 def _thin_plate(grid: FloatArray, hole: BoolArray) -> FloatArray:
