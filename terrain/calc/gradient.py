@@ -7,6 +7,7 @@ to more than the noise left over.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import TypeAlias
@@ -208,12 +209,16 @@ def parts_on(
         if joined and first <= joined[-1][1]:
             first = joined.pop()[0]
         joined.append((first, end))
-    return [
-        (max(a, first), min(b, end), abs(grade))
-        for a, b, grade in ramps
-        for first, end in joined
-        if min(b, end) - max(a, first) >= least_m
-    ]
+    ends = [end for _, end in joined]
+    parts = []
+    for a, b, grade in ramps:
+        # Joined spans do not overlap: those that reach a ramp lie side by side.
+        for first, end in joined[bisect_left(ends, a + least_m) :]:
+            if b - first < least_m:
+                break
+            if min(b, end) - max(a, first) >= least_m:
+                parts.append((max(a, first), min(b, end), abs(grade)))
+    return parts
 
 
 def runs_steeper(

@@ -14,7 +14,7 @@ from terrain.report.lanes_heat import HeatLane
 from terrain.report.lanes_help import HelpLane
 from terrain.report.lanes_plan import PlanLane
 from terrain.report.sections import Section
-from terrain.report.svg import join, tag, text
+from terrain.report.svg import join, num, tag, text
 from terrain.report.words import Words
 
 _GAP = 14.0
@@ -148,15 +148,15 @@ def _ride(stack: list[Lane], row: Row, cut: list[Section], words: Words, width: 
 
 def _hits(row: Row, cut: list[Section], height: float, words: Words) -> Markup:
     """What the pointer meets: one clear column a section, on top of all lanes."""
-    parts = []
-    for section in cut:
-        span = row.clip(section.from_m, section.to_m)
-        if span is not None:
-            parts.append(
-                tag("rect", class_="hit", data_s=section.number, x=span[0], y=0, width=span[1],
-                    height=float(height))
-            )  # fmt: skip
-    return join(parts)
+    spans = ((s.number, row.clip(s.from_m, s.to_m)) for s in cut)
+    return Markup(
+        "".join(
+            f'<rect class="hit" data-s="{number}" x="{num(span[0])}" y="0" '
+            f'width="{num(span[1])}" height="{num(height)}"/>'
+            for number, span in spans
+            if span is not None
+        )
+    )
 
 
 def _svg(kind: str, width: float, height: float, content: Markup, *, label: str | None) -> Markup:

@@ -9,9 +9,10 @@ import numpy as np
 from markupsafe import Markup
 
 from terrain.report.frame import LABELS, Row, nice_step
-from terrain.report.sections import LAND
-from terrain.report.svg import boxes, join, num, polyline, tag, text, text_width
+from terrain.report.sections import KINDS, LAND
+from terrain.report.svg import boxes, join, lines, num, polyline, tag, text, text_width
 from terrain.report.words import Words
+from terrain.values.arrays import BoolArray, FloatArray
 
 _IMPORTANCE: dict[str, int] = {
     "city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6,
@@ -111,42 +112,47 @@ class Ground:
     strip = 44.0
 
     def __init__(self, facts: dict[str, Any]) -> None:
-        self.runs = _alike(facts["stretches"])
+        runs = _alike(facts["stretches"])
+        self.from_m = np.array([s["from_m"] for s in runs], dtype=float)
+        self.to_m = np.array([s["to_m"] for s in runs], dtype=float)
+        self.p = np.array([_land(s["p"]) for s in runs], dtype=float).reshape(-1, len(LAND))
+        self.undivided = np.array(["" if s["p"] else s["ground"] for s in runs])
+        self.basis = np.array([s["basis"] or "" for s in runs])
 
     def draw(self, row: Row) -> Markup:
-        rects: dict[str, list[tuple[float, float, float, float]]] = {}
-        basis: dict[str, list[tuple[float, float, float, float]]] = {}
-        for s in self.runs:
-            span = row.clip(s["from_m"], s["to_m"])
-            if span is None:
-                continue
-            x, width = span
-            if s["p"] is None:
-                rects.setdefault(s["ground"], []).append((x, 0.0, width, self.column))
-            else:
-                self._split(s["p"], x, width, rects)
-            if s["basis"] is not None:
-                top, tall = (45.5, 3.0) if s["basis"] in _FIRM else (self.strip, 6.0)
-                basis.setdefault(s["basis"], []).append((x, top, width, tall))
-        parts = [tag("path", class_=f"g-{kind}", d=boxes(rows)) for kind, rows in rects.items()]
-        parts += [tag("path", class_=f"b-{kind}", d=boxes(rows)) for kind, rows in basis.items()]
-        parts.append(tag("path", class_="frame", d=boxes([(0, 0, row.width, self.column)])))
-        return join(parts)
+        shown = (self.from_m < row.to_m) & (self.to_m > row.from_m)
+        x = row.xs(np.maximum(self.from_m[shown], row.from_m))
+        width = row.xs(np.minimum(self.to_m[shown], row.to_m)) - x
+        tall = self.p[shown] * self.column
+        top = self.column - np.cumsum(tall, axis=1)  # paved at the foot, track on top
+        paths: dict[str, str] = {}
+        for kind in KINDS:
+            mine = self.undivided[shown] == kind
+            paths[f"g-{kind}"] = _columns(x, 0.0, width, self.column, mine)
+        for k, kind in enumerate(LAND):
+            paths[f"g-{kind}"] += _columns(x, top[:, k], width, tall[:, k], tall[:, k] >= 0.4)
+        basis = self.basis[shown]
+        for kind in sorted(set(basis.tolist()) - {""}):
+            y, high = (45.5, 3.0) if kind in _FIRM else (self.strip, 6.0)
+            paths[f"b-{kind}"] = _columns(x, y, width, high, basis == kind)
+        paths["frame"] = boxes([(0, 0, row.width, self.column)])
+        return join([tag("path", class_=name, d=d) for name, d in paths.items() if d])
 
-    def _split(
-        self,
-        p: dict[str, float],
-        x: float,
-        width: float,
-        rects: dict[str, list[tuple[float, float, float, float]]],
-    ) -> None:
-        """The column of one stretch: paved at the foot, track on top."""
-        foot = self.column
-        for kind in LAND:
-            height = p[kind] * self.column
-            if height >= 0.4:
-                rects.setdefault(kind, []).append((x, foot - height, width, height))
-            foot -= height
+
+def _land(p: dict[str, float] | None) -> list[float]:
+    return [np.nan] * len(LAND) if p is None else [p[kind] for kind in LAND]
+
+
+def _columns(
+    x: FloatArray,
+    y: FloatArray | float,
+    width: FloatArray,
+    tall: FloatArray | float,
+    wanted: BoolArray,
+) -> str:
+    """Path data of the wanted ones of columns side by side."""
+    rows = np.column_stack(np.broadcast_arrays(x, y, width, tall))
+    return boxes(rows[wanted])
 
 
 def _alike(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -211,20 +217,28 @@ class Relief:
         at, ele = row.sample(self.at_m, self.ele_m)
         x, y = row.xs(at), self.y(ele)
         parts = [tag("path", class_="base", d=f"M0 6h{num(row.width)}")]
+        ridges = []
         for run in _known_runs(y):
-            area = polyline(x[run], y[run])
+            ridges.append(polyline(x[run], y[run]))
             close = f"V{num(self.height)}H{num(float(x[run[0]]))}z"
-            parts.append(tag("path", class_="relief", d=area + close))
-        parts.append(tag("path", class_="ridge", d=polyline(x, y)))
-        parts += [self._ramp(row, a, b) for a, b in self.ramps if row.clip(a, b)]
+            parts.append(tag("path", class_="relief", d=ridges[-1] + close))
+        parts.append(tag("path", class_="ridge", d="".join(ridges)))
+        ramps = [self._ramp(row, a, b) for a, b in self.ramps if row.clip(a, b)]
+        if ramps:
+            start = np.cumsum([0, *map(len, ramps)])
+            at = np.concatenate(ramps)
+            ele = np.interp(at, self.at_m, self.ele_m)
+            drawn = lines(row.xs(at), self.y(ele), start)
+            parts += [tag("path", class_="ramp", d=d) for d in drawn]
         parts.append(self._end_scale(row))
         return join(parts)
 
-    def _ramp(self, row: Row, from_m: float, to_m: float) -> Markup:
+    def _ramp(self, row: Row, from_m: float, to_m: float) -> FloatArray:
+        """Where the line of a ramp has its points [m]."""
         a, b = max(from_m, row.from_m), min(to_m, row.to_m)
-        at = np.concatenate([[a], self.at_m[(self.at_m > a) & (self.at_m < b)], [b]])
-        ele = np.interp(at, self.at_m, self.ele_m)
-        return tag("path", class_="ramp", d=polyline(row.xs(at), self.y(ele)))
+        first = self.at_m.searchsorted(a, side="right")
+        inside = self.at_m[first : self.at_m.searchsorted(b, side="left")]
+        return np.concatenate([[a], inside, [b]])
 
     def _end_scale(self, row: Row) -> Markup:
         x = row.width

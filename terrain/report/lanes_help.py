@@ -64,10 +64,12 @@ class HelpLane:
         parts = [self._remote(row)]
         at, mechanic = row.sample(self.at_m, self.mechanic_s)
         x, y = row.xs(at), self.y(mechanic)
+        curves = []
         for run in _runs(y):
+            curves.append(polyline(x[run], y[run]))
             close = f"V{num(self.foot)}H{num(float(x[run[0]]))}z"
-            parts.append(tag("path", class_="h-area", d=polyline(x[run], y[run]) + close))
-        parts.append(tag("path", class_="h-line", d=polyline(x, y)))
+            parts.append(tag("path", class_="h-area", d=curves[-1] + close))
+        parts.append(tag("path", class_="h-line", d="".join(curves)))
         at, town = row.sample(self.at_m, self.town_s)
         parts.append(tag("path", class_="h-town", d=polyline(row.xs(at), self.y(town))))
         if self.limit_s < self.top_s:

@@ -12,7 +12,7 @@ from terrain.calc.geodesy import metres_per_degree
 from terrain.report.frame import nice_step
 from terrain.report.labels import Labels
 from terrain.report.sections import Section
-from terrain.report.svg import join, num, polyline, polylines, tag, text
+from terrain.report.svg import join, lines, num, polylines, tag, text
 from terrain.report.words import Words
 from terrain.values.arrays import FloatArray
 from terrain.values.match import Match
@@ -164,16 +164,26 @@ def _ride_lines(match: Match, cut: list[Section], view: _View) -> list[Markup]:
     x, y = view.x(match.lon), view.y(match.lat)
     ends = np.array([section.from_m for section in cut] + [cut[-1].to_m])
     end_x, end_y = np.interp(ends, match.at_m, x), np.interp(ends, match.at_m, y)
-    first = np.searchsorted(match.at_m, ends[:-1], side="right")
-    last = np.searchsorted(match.at_m, ends[1:], side="left")
-    parts = []
-    for n, section in enumerate(cut):
-        inside = slice(first[n], last[n])
-        line_x = np.concatenate([end_x[n : n + 1], x[inside], end_x[n + 1 : n + 2]])
-        line_y = np.concatenate([end_y[n : n + 1], y[inside], end_y[n + 1 : n + 2]])
-        d = polyline(line_x, line_y, scale=2)
-        parts.append(tag("path", id=f"way{section.number}", class_="shape", d=d))
-    return parts
+    first = np.searchsorted(match.at_m, ends[:-1], side="right").tolist()
+    last = np.searchsorted(match.at_m, ends[1:], side="left").tolist()
+    inside = [slice(a, max(a, b)) for a, b in zip(first, last, strict=True)]
+    line_x, line_y = _between(x, end_x, inside), _between(y, end_y, inside)
+    start = np.cumsum([0, *(2 + part.stop - part.start for part in inside)])
+    return [
+        tag("path", id=f"way{section.number}", class_="shape", d=d)
+        for section, d in zip(cut, lines(line_x, line_y, start, scale=2), strict=True)
+    ]
+
+
+def _between(value: FloatArray, end: FloatArray, inside: list[slice]) -> FloatArray:
+    """For each part its first end, what lies inside, and its last end, one after the other."""
+    return np.concatenate(
+        [
+            piece
+            for n, part in enumerate(inside)
+            for piece in (end[n : n + 1], value[part], end[n + 1 : n + 2])
+        ]
+    )
 
 
 def _lines(around: Surroundings, cut: list[Section], view: _View, drawn: _View) -> Markup:
@@ -181,15 +191,14 @@ def _lines(around: Surroundings, cut: list[Section], view: _View, drawn: _View) 
     times = view.px_per_m / drawn.px_per_m
     left, top = view.spot(drawn.west, drawn.north)
     roads = [tag("use", href=f"#road{k}", class_=f"road r{k}") for k in _ranks(around)]
-    ride = [
-        tag("use", href=f"#way{s.number}", class_=f"ride m-{s.ground}", data_s=s.number)
-        for s in cut
-    ]
-    rim = [tag("use", href=f"#way{s.number}", class_="casing") for s in cut]
-    hits = [tag("use", href=f"#way{s.number}", class_="hit", data_s=s.number) for s in cut]
+    ways = [(f'<use href="#way{s.number}"', f' data-s="{s.number}"/>', s.ground) for s in cut]
+    rim = [f'{way} class="casing"/>' for way, _, _ in ways]
+    ride = [f'{way} class="ride m-{ground}"{number}' for way, number, ground in ways]
+    hits = [f'{way} class="hit"{number}' for way, number, _ in ways]
     move = f"translate({num(left)} {num(top)}) scale({times:.4f})"
     same = abs(times - 1) < 1e-9
-    return tag("g", join([*roads, *rim, *ride, *hits]), transform=None if same else move)
+    inside = Markup("".join([*roads, *rim, *ride, *hits]))
+    return tag("g", inside, transform=None if same else move)
 
 
 def _distances(match: Match, view: _View, words: Words, labels: Labels, sheet: Sheet) -> Markup:

@@ -92,16 +92,17 @@ def _joined(runs: list[_Run]) -> list[_Run]:
 def _without_slivers(runs: list[_Run], shortest: float) -> list[_Run]:
     """Runs shorter than `shortest` joined to their longer neighbour, shortest first."""
     runs = list(runs)
-    while len(runs) > 1:
-        i = min(range(len(runs)), key=lambda k: runs[k].length_m)
-        if runs[i].length_m >= shortest:
-            break
-        left = runs[i - 1].length_m if i > 0 else -1.0
-        right = runs[i + 1].length_m if i + 1 < len(runs) else -1.0
+    lengths = [run.length_m for run in runs]
+    while len(runs) > 1 and (least := min(lengths)) < shortest:
+        i = lengths.index(least)
+        left = lengths[i - 1] if i > 0 else -1.0
+        right = lengths[i + 1] if i + 1 < len(runs) else -1.0
         k = i - 1 if left >= right else i
         low = max(k - 1, 0)
         merged = runs[k].with_next(runs[k + 1])
-        runs[low : k + 3] = _joined([*runs[low:k], merged, *runs[k + 2 : k + 3]])
+        joined = _joined([*runs[low:k], merged, *runs[k + 2 : k + 3]])
+        runs[low : k + 3] = joined
+        lengths[low : k + 3] = [run.length_m for run in joined]
     return runs
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from functools import cache, lru_cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -29,9 +30,16 @@ def attrs(**values: object) -> str:
     parts = []
     for key, value in values.items():
         if value is not None:
-            shown = num(value) if isinstance(value, float) else _escaped(plain_line(str(value)))
-            parts.append(f' {_attribute(key)}="{shown}"')
+            parts.append(f' {_attribute(key)}="{_shown(key, value)}"')
     return "".join(parts)
+
+
+def _shown(key: str, value: object) -> str:
+    if isinstance(value, float):
+        return num(value)
+    if isinstance(value, int) or key == "d":
+        return str(value)  # path data is made of numbers here, and long
+    return _escaped(plain_line(str(value)))
 
 
 @cache
@@ -60,9 +68,16 @@ def join(parts: Iterable[Markup]) -> Markup:
     return Markup("".join(p if isinstance(p, Markup) else escape(p) for p in parts))
 
 
-def boxes(rows: Iterable[tuple[float, float, float, float]]) -> str:
+def boxes(rows: Sequence[tuple[float, float, float, float]] | FloatArray) -> str:
     """Path data of rectangles x, y, width, height."""
-    return "".join(f"M{num(x)} {num(y)}h{num(w)}v{num(h)}h{num(-w)}z" for x, y, w, h in rows)
+    if not len(rows):
+        return ""
+    x, y, w, h = np.rint(10 * np.asarray(rows, dtype=float)).astype(np.int64).T
+    pieces = np.empty((len(x), 6), dtype=object)
+    for k, (steps, letter) in enumerate(((x, "M"), (y, ""), (w, "h"), (h, "v"), (-w, "h"))):
+        pieces[:, k] = _told(steps, 10, letter)
+    pieces[:, 5] = "z"
+    return "".join(pieces.ravel().tolist())
 
 
 def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
@@ -78,12 +93,18 @@ def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
 
 def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> str:
     """Path data of many lines: line i owns points start[i] .. start[i + 1] - 1."""
+    return "".join(lines(x, y, start, scale))
+
+
+def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> list[str]:
+    """Path data of each of many lines, see `polylines`."""
     gx = np.rint(np.asarray(x) * scale).astype(np.int64)
     gy = np.rint(np.asarray(y) * scale).astype(np.int64)
     first = np.zeros(len(gx), dtype=bool)
     first[start[:-1][start[:-1] < start[1:]]] = True
     moved = first.copy()
-    moved[1:] |= (np.diff(gx) != 0) | (np.diff(gy) != 0)
+    moved[1:] |= (gx[1:] != gx[:-1]) | (gy[1:] != gy[:-1])
+    ends = np.concatenate([[0], np.cumsum(moved)])[start]
     gx, gy, first = gx[moved], gy[moved], first[moved]
     # Each point as the step from the last one, but line starts as they are.
     dx, dy = np.diff(gx, prepend=0), np.diff(gy, prepend=0)
@@ -94,7 +115,9 @@ def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) ->
     pieces[:, 0], pieces[:, 1] = _told(dx, scale), _told(dy, scale)
     pieces[first, 0] = _told(dx[first], scale, "M")
     pieces[second, 0] = _told(dx[second], scale, "l")
-    return "".join(pieces.ravel().tolist())
+    flat = pieces.ravel().tolist()
+    cuts = (2 * ends).tolist()
+    return ["".join(flat[a:b]) for a, b in pairwise(cuts)]
 
 
 _TABLE = 2100  # grid steps either way that are told from a table
@@ -114,9 +137,12 @@ def _table(scale: int, letter: str) -> np.ndarray[Any, np.dtype[np.object_]]:
 
 def _told(steps: IntArray, scale: int, letter: str = "") -> np.ndarray[Any, np.dtype[np.object_]]:
     """Grid steps as text, each behind the letter."""
-    near = np.clip(steps, -_TABLE, _TABLE)
+    if not len(steps):
+        return np.empty(0, dtype=object)
+    far = steps.min() < -_TABLE or steps.max() > _TABLE
+    near = np.minimum(np.maximum(steps, -_TABLE), _TABLE) if far else steps
     told = _table(scale, letter)[near + _TABLE]
-    for i in np.flatnonzero(near != steps).tolist():
+    for i in np.flatnonzero(near != steps).tolist() if far else ():
         told[i] = _step(int(steps[i]), scale, letter)
     return told
 

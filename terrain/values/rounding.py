@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Any
 
 # By the unit that ends a name; anything else is a share or an index.
@@ -11,6 +12,7 @@ _DIGITS: dict[str, int] = {
     "min": 1, "kg": 0, "km": 1, "hpa": 0, "m2": 0, "w": 0, "kw": 2,
 }  # fmt: skip
 _OTHER = 4
+_AS_IT_STANDS = frozenset({str, int, bool, type(None)})  # a report holds many
 
 
 def rounded(value: Any, name: str = "") -> Any:
@@ -19,11 +21,14 @@ def rounded(value: Any, name: str = "") -> Any:
     Dicts, lists and tuples are copied; tuples become lists; NumPy numbers become Python's.
     """
     if isinstance(value, dict):
-        return {key: rounded(item, str(key)) for key, item in value.items()}
+        return {
+            key: item if type(item) in _AS_IT_STANDS else rounded(item, str(key))
+            for key, item in value.items()
+        }
     if isinstance(value, list | tuple):
         if value and isinstance(value[0], float):
             return _series(value, name)
-        return [rounded(item, name) for item in value]
+        return [item if type(item) in _AS_IT_STANDS else rounded(item, name) for item in value]
     if isinstance(value, bool | str | int) or value is None:
         return value
     if hasattr(value, "tolist"):
@@ -36,6 +41,7 @@ def rounded(value: Any, name: str = "") -> Any:
     raise TypeError(f"{name or 'value'} is a {type(value).__name__}, not plain data")
 
 
+@lru_cache(maxsize=1024)
 def _digits(name: str) -> int:
     if "_per_km" in name or "_per_m" in name:
         return _OTHER  # a rate, not a length: 0.033 L a km is not 0.0

@@ -6,7 +6,7 @@ good for the JSON. The text keeps its message and its numbers, so that `Teller.t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -94,9 +94,9 @@ class Teller(Figures):
         return text.partition(NBSP)[0] if bare else text
 
     def _measure(self, name: str, value: float) -> str:
-        for end, teller in _MEASURES:
-            if name.endswith(end) or name == end[1:]:
-                return str(getattr(self, teller)(value))
+        teller = _measure_of(name)
+        if teller:
+            return str(getattr(self, teller)(value))
         if name.endswith("_month"):
             return self.month(int(value))
         return self.number(value, 0 if value.is_integer() else 1)
@@ -119,6 +119,12 @@ _MEASURES: tuple[tuple[str, str], ...] = (
     ("_share", "percent"), ("_pct", "_grade"), ("_kph", "speed"), ("_kg", "mass"),
     ("_cc", "_volume_cc"), ("_mm", "small"), ("_bar", "pressure"), ("_l", "volume"),
 )  # fmt: skip
+
+
+@lru_cache(maxsize=1024)
+def _measure_of(name: str) -> str:
+    """The method that tells a number of this name; "" if its name has no unit."""
+    return next((t for end, t in _MEASURES if name.endswith(end) or name == end[1:]), "")
 
 
 class _Shown:
@@ -176,7 +182,9 @@ def spaced(text: str) -> str:
 
 def messages_of(facts: Any) -> dict[str, dict[str, Any]]:
     """The sentences in plain data by their text, with message and numbers, ready for JSON."""
-    return {str(text): _to_dict(text) for text in _sentences(facts)}
+    found: dict[str, Sentence] = {}
+    _collect(facts, found)
+    return {text: _to_dict(said) for text, said in found.items()}
 
 
 def packed(said: Sentence) -> dict[str, Any]:
@@ -199,15 +207,18 @@ def revived(facts: Any) -> Any:
     }
 
 
-def _sentences(value: Any) -> Iterator[Sentence]:
-    if isinstance(value, Sentence):
-        yield value
-    elif isinstance(value, dict):
-        for item in value.values():
-            yield from _sentences(item)
-    elif isinstance(value, list | tuple) and value and not isinstance(value[0], float | int):
-        for item in value:
-            yield from _sentences(item)
+def _collect(value: Any, found: dict[str, Sentence]) -> None:
+    """The sentences in plain data put into `found` by their text."""
+    if isinstance(value, dict):
+        value = value.values()
+    elif not value or isinstance(value[0], float | int):  # a list of numbers, likely long
+        return
+    for item in value:
+        kind = type(item)
+        if kind is Sentence:
+            found[str(item)] = item
+        elif kind is dict or kind is list or kind is tuple:
+            _collect(item, found)
 
 
 def _replaced(value: Any, held: Mapping[str, Sentence]) -> Any:
