@@ -10,8 +10,8 @@ from markupsafe import Markup
 
 from terrain.report import lanes
 from terrain.report.frame import GUTTER, LABELS, Row, fold
-from terrain.report.lanes_heat import HeatLane
-from terrain.report.lanes_help import HelpLane
+from terrain.report.lanes_heat import HeatLane, heat_known
+from terrain.report.lanes_help import HelpLane, help_known
 from terrain.report.lanes_plan import PlanLane
 from terrain.report.sections import Section
 from terrain.report.svg import join, num, tag, text
@@ -190,14 +190,14 @@ def diagram_notes(facts: dict[str, Any], words: Words) -> list[str]:
                 "Heights are drawn {times} times their scale.", times=words.number(times)
             )
         notes.append(f"{told} {words._('A thick line marks ramps over 10 %.')}")
-    if HeatLane(facts, words).known:
+    if heat_known(facts):
         told = words._(
             "Heat: air temperature at the hour of passing with its 90 % band; the bar above it, "
             "darker for each level, tells where to rest often, go easy or stop to cool, in the "
             "wind of riding (standing in the sun is hotter); ticks below mark an engine on its fan."
         )
         notes.append(told)
-    if HelpLane(facts, words).known:
+    if help_known(facts):
         told = words._(
             "Help: time to the nearest mechanic as an area, to the nearest town dotted; F fuel, W "
             "water, H hospital; arrows are ways out."

@@ -39,8 +39,15 @@ def _doubtful(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
     def doubt_m(s: dict[str, Any]) -> float:
         return float((s["to_m"] - s["from_m"]) * (1.0 - max(s["p"].values())))
 
+    # Most stretches are too short for the doubt that is worth a line.
     known = [
-        s for s in stretches if s["p"] and (doubt_m(s) >= _DOUBT_M or s["evidence"]["clashes"])
+        s
+        for s in stretches
+        if s["p"]
+        and (
+            s["evidence"]["clashes"]
+            or (s["to_m"] - s["from_m"] >= _DOUBT_M and doubt_m(s) >= _DOUBT_M)
+        )
     ]
     chosen = sorted(known, key=lambda s: (-doubt_m(s), s["from_m"]))[:_MOST]
     return sorted(chosen, key=lambda s: s["from_m"])

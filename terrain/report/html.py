@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -83,7 +83,7 @@ def _template() -> jinja2.Template:
 
 def _whole_words(text: str) -> Markup:
     """Words with a hyphen in them kept on one line."""
-    return Markup(_HYPHENED.sub(r'<span class="whole">\g<0></span>', str(escape(_plain(text)))))
+    return Markup(_HYPHENED.sub(r'<span class="whole">\g<0></span>', str(_plain(text))))
 
 
 def _short(table: Block) -> bool:
@@ -96,8 +96,14 @@ def _short(table: Block) -> bool:
 def _plain(value: Any) -> Any:
     """Text without control characters and marks that steer the direction of what follows."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return plain_line(value)
+        return _escaped(value)
     return value
+
+
+@lru_cache(maxsize=4096)
+def _escaped(text: str) -> Markup:
+    """Heads of columns and short entries come again and again."""
+    return escape(plain_line(text))
 
 
 def _fields(page: Page) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
-from terrain.report.sections import KINDS, Section
+from terrain.report.sections import KINDS, LAND, Section
 from terrain.report.svg import tag
 from terrain.report.words import Words
 
@@ -27,8 +27,9 @@ def diagram_key(facts: dict[str, Any], words: Words) -> list[Sign]:
     """The signs of the ground lane that this ride uses."""
     used = {s["ground"] for s in facts["stretches"]}
     rests = {s["basis"] for s in facts["stretches"]}
-    for s in facts["stretches"]:
-        used.update(kind for kind, share in (s["p"] or {}).items() if share >= 0.02)
+    for kind in set(LAND) - used:
+        if any(s["p"] and s["p"][kind] >= 0.02 for s in facts["stretches"]):
+            used.add(kind)
     signs = [
         Sign(drawn=swatch(f"g-{kind}"), text=words._(GROUND_WORDS[kind]))
         for kind in KINDS

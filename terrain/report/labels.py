@@ -21,6 +21,7 @@ class Labels:
     def __init__(self, width: float, height: float) -> None:
         self.width, self.height = width, height
         self.taken: list[tuple[float, float, float, float]] = []
+        self._rooms: list[tuple[float, float, float, float]] = []  # with clear space around
         self.line_x: FloatArray = np.zeros(0)  # rising
         self.line_y: FloatArray = np.zeros(0)
 
@@ -32,7 +33,7 @@ class Labels:
 
     def block(self, left: float, top: float, width: float, height: float) -> None:
         """Keep a box free."""
-        self.taken.append((left, top, left + width, top + height))
+        self._take((left, top, left + width, top + height))
 
     def clearest(
         self, spots: list[tuple[float, float]], width: float, height: float
@@ -43,7 +44,7 @@ class Labels:
         """
         boxes = [(x, y, x + width, y + height) for x, y in spots]
         best = min(boxes, key=lambda box: (not self._clear(box), self._covers(box)))
-        self.taken.append(best)
+        self._take(best)
         return best[0], best[1]
 
     def place(
@@ -63,7 +64,7 @@ class Labels:
         if not must and least > _MOST_COVERED:
             return None
         best = best or spots[0]
-        self.taken.append(best)
+        self._take(best)
         return best[0], best[3] - 0.22 * size
 
     def _fits(self, box: tuple[float, float, float, float]) -> bool:
@@ -74,10 +75,15 @@ class Labels:
 
     def _clear(self, box: tuple[float, float, float, float]) -> bool:
         left, top, right, bottom = box
-        for a, b, c, d in self.taken:
-            if right + _LEAST >= a and left - _LEAST <= c and bottom + 1 >= b and top - 1 <= d:
+        for a, b, c, d in self._rooms:
+            if right >= a and left <= c and bottom >= b and top <= d:
                 return False
         return True
+
+    def _take(self, box: tuple[float, float, float, float]) -> None:
+        left, top, right, bottom = box
+        self.taken.append(box)
+        self._rooms.append((left - _LEAST, top - 1, right + _LEAST, bottom + 1))
 
     def _covers(self, box: tuple[float, float, float, float]) -> int:
         """How many points of the ride the label would lie on."""

@@ -113,11 +113,11 @@ class Ground:
 
     def __init__(self, facts: dict[str, Any]) -> None:
         runs = _alike(facts["stretches"])
-        self.from_m = np.array([s["from_m"] for s in runs], dtype=float)
-        self.to_m = np.array([s["to_m"] for s in runs], dtype=float)
-        self.p = np.array([_land(s["p"]) for s in runs], dtype=float).reshape(-1, len(LAND))
-        self.undivided = np.array(["" if s["p"] else s["ground"] for s in runs])
-        self.basis = np.array([s["basis"] or "" for s in runs])
+        self.from_m = np.array([s["from_m"] for s, _ in runs], dtype=float)
+        self.to_m = np.array([to_m for _, to_m in runs], dtype=float)
+        self.p = np.array([_land(s["p"]) for s, _ in runs], dtype=float).reshape(-1, len(LAND))
+        self.undivided = np.array(["" if s["p"] else s["ground"] for s, _ in runs])
+        self.basis = np.array([s["basis"] or "" for s, _ in runs])
 
     def draw(self, row: Row) -> Markup:
         shown = (self.from_m < row.to_m) & (self.to_m > row.from_m)
@@ -151,24 +151,26 @@ def _columns(
     wanted: BoolArray,
 ) -> str:
     """Path data of the wanted ones of columns side by side."""
-    rows = np.column_stack(np.broadcast_arrays(x, y, width, tall))
-    return boxes(rows[wanted])
+    rows = np.empty((int(np.count_nonzero(wanted)), 4))
+    for k, value in enumerate((x, y, width, tall)):
+        rows[:, k] = value[wanted] if isinstance(value, np.ndarray) else value
+    return boxes(rows)
 
 
-def _alike(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The stretches; neighbours drawn alike are one."""
-    runs: list[dict[str, Any]] = []
+def _alike(stretches: list[dict[str, Any]]) -> list[tuple[dict[str, Any], float]]:
+    """Each stretch that is drawn otherwise than the one before, and where the next one starts."""
+    first: list[dict[str, Any]] = []
+    last: tuple[Any, ...] | None = None
     for s in stretches:
         p = s["p"]
         # Two per cent of the column is less than a pixel.
         shown = p and (round(p["paved"] * 50), round(p["gravel"] * 50), round(p["track"] * 50))
         key = (s["ground"], s["basis"], shown)
-        if runs and runs[-1]["key"] == key:
-            runs[-1]["to_m"] = s["to_m"]
-        else:
-            kept = {name: s[name] for name in ("from_m", "to_m", "ground", "basis", "p")}
-            runs.append(kept | {"key": key})
-    return runs
+        if key != last:
+            first.append(s)
+            last = key
+    ends = [s["from_m"] for s in first[1:]] + [s["to_m"] for s in stretches[-1:]]
+    return list(zip(first, ends, strict=True))
 
 
 class Relief:

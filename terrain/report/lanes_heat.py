@@ -28,11 +28,11 @@ class HeatLane:
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
         self.words = words
-        heat: dict[str, Any] = facts["heat"] or {}
-        profile: dict[str, Any] = heat.get("profile") or {}
-        self.known = bool(profile.get("at_m"))
+        self.known = heat_known(facts)
         if not self.known:
             return
+        heat: dict[str, Any] = facts["heat"]
+        profile: dict[str, Any] = heat["profile"]
         self.at_m = _array(profile["at_m"])
         self.temp, self.low, self.high = (
             _array(profile[key]) for key in ("temp_c", "low_c", "high_c")
@@ -106,6 +106,12 @@ class HeatLane:
                     f"M{num(x)} 62v6" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
                 )
         return [tag("path", class_="t-engine", d=d)] if d else []
+
+
+def heat_known(facts: dict[str, Any]) -> bool:
+    """Whether there is anything for the lane to draw."""
+    profile: dict[str, Any] = (facts["heat"] or {}).get("profile") or {}
+    return bool(profile.get("at_m"))
 
 
 def _array(values: list[float | None]) -> FloatArray:

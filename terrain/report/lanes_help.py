@@ -27,10 +27,10 @@ class HelpLane:
 
     def __init__(self, facts: dict[str, Any], words: Words) -> None:
         self.words = words
-        help_ = facts["help"]
-        self.known = bool(help_ and help_["along"]["at_m"])
+        self.known = help_known(facts)
         if not self.known:
             return
+        help_ = facts["help"]
         along = {key: _array(value) for key, value in help_["along"].items()}
         self.at_m = along["at_m"]
         self.mechanic_s, self.town_s = along["mechanic_s"], along["town_s"]
@@ -105,6 +105,11 @@ class HelpLane:
         if arrows:
             parts.append(tag("path", class_="h-exit", d=arrows))
         return parts
+
+
+def help_known(facts: dict[str, Any]) -> bool:
+    """Whether there is anything for the lane to draw."""
+    return bool(facts["help"] and facts["help"]["along"]["at_m"])
 
 
 def _array(values: list[float | None]) -> FloatArray:

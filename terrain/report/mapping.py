@@ -12,7 +12,7 @@ from terrain.calc.geodesy import metres_per_degree
 from terrain.report.frame import nice_step
 from terrain.report.labels import Labels
 from terrain.report.sections import Section
-from terrain.report.svg import join, lines, num, polylines, tag, text
+from terrain.report.svg import join, lines, num, polylines, tag, text, thinned
 from terrain.report.words import Words
 from terrain.values.arrays import FloatArray
 from terrain.values.match import Match
@@ -150,7 +150,7 @@ def _roads(around: Surroundings, view: _View) -> list[Markup]:
         mine = shown & (around.rank == rank)
         points = mine[owner]
         start = np.concatenate([[0], np.cumsum(np.diff(around.start)[mine])])
-        d = polylines(x[points], y[points], start, scale=2) if mine.any() else ""
+        d = polylines(*thinned(x[points], y[points], start), scale=2)
         parts.append(tag("path", id=f"road{rank}", class_="shape", d=d))
     return parts
 
@@ -171,7 +171,7 @@ def _ride_lines(match: Match, cut: list[Section], view: _View) -> list[Markup]:
     start = np.cumsum([0, *(2 + part.stop - part.start for part in inside)])
     return [
         tag("path", id=f"way{section.number}", class_="shape", d=d)
-        for section, d in zip(cut, lines(line_x, line_y, start, scale=2), strict=True)
+        for section, d in zip(cut, lines(*thinned(line_x, line_y, start), scale=2), strict=True)
     ]
 
 

@@ -68,8 +68,9 @@ class _Run:
     def __init__(self, first: int, last: int, lengths: dict[str, float]) -> None:
         self.first, self.last, self.lengths = first, last, lengths
         self.length_m = sum(lengths.values())
+        longest = max(lengths.values())
         # On a tie the kind that stands first in KINDS.
-        self.ground = max(KINDS, key=lambda kind: lengths.get(kind, 0.0))
+        self.ground = next(kind for kind in KINDS if lengths.get(kind) == longest)
 
     def with_next(self, other: _Run) -> _Run:
         lengths = dict(self.lengths)
@@ -112,10 +113,12 @@ def _section(number: int, run: _Run, stretches: list[dict[str, Any]]) -> Section
     land_m = sum(s["to_m"] - s["from_m"] for s in land)
     p = None
     if land_m > 0:
-        p = {
-            kind: sum(s["p"][kind] * (s["to_m"] - s["from_m"]) for s in land) / land_m
-            for kind in LAND
-        }
+        of_land = dict.fromkeys(LAND, 0.0)
+        for s in land:
+            metres = s["to_m"] - s["from_m"]
+            for kind, share in s["p"].items():
+                of_land[kind] += share * metres
+        p = {kind: metres / land_m for kind, metres in of_land.items()}
     basis: dict[str, float] = defaultdict(float)
     names: dict[str, float] = defaultdict(float)
     for s in part:

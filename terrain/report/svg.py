@@ -39,12 +39,18 @@ def _shown(key: str, value: object) -> str:
         return num(value)
     if isinstance(value, int) or key == "d":
         return str(value)  # path data is made of numbers here, and long
-    return _escaped(plain_line(str(value)))
+    return _safe(str(value))
 
 
 @cache
 def _attribute(key: str) -> str:
     return key.rstrip("_").replace("_", "-")
+
+
+@lru_cache(maxsize=4096)
+def _safe(text: str) -> str:
+    """A short text as an attribute; class names come again and again."""
+    return _escaped(plain_line(text))
 
 
 def _escaped(text: str) -> str:
@@ -55,28 +61,32 @@ def tag(name: str, content: str | Markup = "", **values: object) -> Markup:
     """An element; `content` is escaped unless it is Markup already."""
     inner = content if isinstance(content, Markup) else _escaped(content)
     opening = f"<{name}{attrs(**values)}"
-    return Markup(f"{opening}>{inner}</{name}>" if inner else f"{opening}/>")
+    return _markup(f"{opening}>{inner}</{name}>" if inner else f"{opening}/>")
+
+
+def _markup(text: str) -> Markup:
+    """What is markup already, past the checks of its class: a page has a thousand elements."""
+    return str.__new__(Markup, text)
 
 
 def text(x: float, y: float, words: str, **values: object) -> Markup:
     """A label."""
-    return tag("text", plain_line(words), x=float(x), y=float(y), **values)
+    return _markup(f'<text x="{num(x)}" y="{num(y)}"{attrs(**values)}>{_safe(words)}</text>')
 
 
 def join(parts: Iterable[Markup]) -> Markup:
     """The parts as one; what is not Markup is escaped."""
-    return Markup("".join(p if isinstance(p, Markup) else escape(p) for p in parts))
+    return _markup("".join([p if isinstance(p, Markup) else escape(p) for p in parts]))
 
 
 def boxes(rows: Sequence[tuple[float, float, float, float]] | FloatArray) -> str:
     """Path data of rectangles x, y, width, height."""
     if not len(rows):
         return ""
-    x, y, w, h = np.rint(10 * np.asarray(rows, dtype=float)).astype(np.int64).T
-    pieces = np.empty((len(x), 6), dtype=object)
-    for k, (steps, letter) in enumerate(((x, "M"), (y, ""), (w, "h"), (h, "v"), (-w, "h"))):
-        pieces[:, k] = _told(steps, 10, letter)
-    pieces[:, 5] = "z"
+    steps = np.rint(10 * np.asarray(rows, dtype=float)).astype(np.int64)
+    sides = np.column_stack([steps, -steps[:, 2]])
+    pieces = np.full((len(steps), 6), "z", dtype=object)
+    pieces[:, :5] = _told(sides, np.broadcast_to(_BOX, sides.shape), 10)
     return "".join(pieces.ravel().tolist())
 
 
@@ -109,18 +119,44 @@ def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> lis
     # Each point as the step from the last one, but line starts as they are.
     dx, dy = np.diff(gx, prepend=0), np.diff(gy, prepend=0)
     dx[first], dy[first] = gx[first], gy[first]
-    second = np.zeros(len(gx), dtype=bool)
-    second[1:] = first[:-1] & ~first[1:]
-    pieces = np.empty((len(gx), 2), dtype=object)
-    pieces[:, 0], pieces[:, 1] = _told(dx, scale), _told(dy, scale)
-    pieces[first, 0] = _told(dx[first], scale, "M")
-    pieces[second, 0] = _told(dx[second], scale, "l")
-    flat = pieces.ravel().tolist()
+    letters = np.zeros((len(gx), 2), dtype=np.int64)
+    letters[first, 0] = _MOVE
+    letters[1:, 0][first[:-1] & ~first[1:]] = _LINE
+    flat = _told(np.column_stack([dx, dy]), letters, scale).ravel().tolist()
     cuts = (2 * ends).tolist()
     return ["".join(flat[a:b]) for a, b in pairwise(cuts)]
 
 
-_TABLE = 2100  # grid steps either way that are told from a table
+def thinned(
+    x: FloatArray, y: FloatArray, start: IntArray, off: float = 0.4
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """The lines without points that nobody would miss; their ends stay.
+
+    off : the most that a line may move [px]
+    """
+    end = np.zeros(len(x), dtype=bool)
+    full = start[:-1] < start[1:]
+    end[start[:-1][full]] = end[start[1:][full] - 1] = True
+    kept = np.arange(len(x))
+    for _ in range(2):  # every other point each time, so that no error adds to its neighbour's
+        here = np.arange(1, len(kept) - 1, 2)
+        here = here[~end[kept[here]]]
+        before, at, after = kept[here - 1], kept[here], kept[here + 1]
+        dx, dy = x[after] - x[before], y[after] - y[before]
+        px, py = x[at] - x[before], y[at] - y[before]
+        length, along = np.hypot(dx, dy), dx * px + dy * py
+        between = (along >= 0) & (along <= length * length) & (length > 0)
+        near = np.abs(dx * py - dy * px) <= off / 2 * length
+        kept = np.delete(kept, here[between & near])
+    return x[kept], y[kept], np.searchsorted(kept, start)
+
+
+_LETTERS = ("", "M", "l", "h", "v")
+_MOVE, _LINE = 1, 2
+_BOX = np.array([_MOVE, 0, 3, 4, 3])  # M x y h width v height h -width z
+# Grid steps that are told from a table, by letter: a move may go anywhere on a drawing.
+_LEAST = np.array([-2100, 0, -2100, -2100, -2100])
+_MOST = np.array([2100, 10_500, 2100, 2100, 2100])
 
 
 def _step(step: int, scale: int, letter: str) -> str:
@@ -130,20 +166,28 @@ def _step(step: int, scale: int, letter: str) -> str:
 
 
 @cache
-def _table(scale: int, letter: str) -> np.ndarray[Any, np.dtype[np.object_]]:
-    told = [_step(k, scale, letter) for k in range(-_TABLE, _TABLE + 1)]
-    return np.array(told, dtype=object)
+def _table(scale: int) -> tuple[np.ndarray[Any, np.dtype[np.object_]], IntArray]:
+    """Every step of the tables as text, letter after letter, and where each letter's nought is."""
+    tails = [num(k / scale)[1:] for k in range(scale)]
+    numbers = [f"{whole}{tail}" for whole in range(int(_MOST.max()) // scale + 1) for tail in tails]
+    told: list[str] = []
+    origin = []
+    for letter, least, most in zip(_LETTERS, _LEAST.tolist(), _MOST.tolist(), strict=True):
+        told += [f"{letter}-{text}" for text in numbers[-least:0:-1]]
+        origin.append(len(told))
+        told += [f"{letter or ' '}{text}" for text in numbers[: most + 1]]
+    return np.array(told, dtype=object), np.array(origin)
 
 
-def _told(steps: IntArray, scale: int, letter: str = "") -> np.ndarray[Any, np.dtype[np.object_]]:
-    """Grid steps as text, each behind the letter."""
-    if not len(steps):
-        return np.empty(0, dtype=object)
-    far = steps.min() < -_TABLE or steps.max() > _TABLE
-    near = np.minimum(np.maximum(steps, -_TABLE), _TABLE) if far else steps
-    told = _table(scale, letter)[near + _TABLE]
-    for i in np.flatnonzero(near != steps).tolist() if far else ():
-        told[i] = _step(int(steps[i]), scale, letter)
+def _told(steps: IntArray, letters: IntArray, scale: int) -> np.ndarray[Any, np.dtype[np.object_]]:
+    """Grid steps as text, each behind its letter (a place in _LETTERS)."""
+    table, origin = _table(scale)
+    near = np.minimum(np.maximum(steps, _LEAST[letters]), _MOST[letters])
+    told = np.asarray(table[near + origin[letters]])
+    far = near != steps
+    if far.any():
+        for at in zip(*np.nonzero(far), strict=True):
+            told[at] = _step(int(steps[at]), scale, _LETTERS[letters[at]])
     return told
 
 

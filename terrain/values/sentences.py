@@ -82,14 +82,14 @@ class Teller(Figures):
 
     def figure(self, name: str, value: Any, *, bare: bool = False) -> str:
         """A number as text by the end of its name; bare: without its unit."""
+        if isinstance(value, str):
+            return self._day_of(value) if name.endswith("_day") else self.tell(value)
         if value is None:
             return self._("not known")
         if isinstance(value, bool):
             return self.yes(value)
         if isinstance(value, list | tuple):
             return self.listing([self.figure(name, item) for item in value])
-        if isinstance(value, str):
-            return self._day_of(value) if name.endswith("_day") else self.tell(value)
         text = self._measure(name, float(value))
         return text.partition(NBSP)[0] if bare else text
 

@@ -15,7 +15,7 @@ from terrain.report.diagram import render_rows
 from terrain.report.frame import WIDTH, fold, nice_step
 from terrain.report.labels import Labels
 from terrain.report.sections import sections
-from terrain.report.svg import polyline, polylines, text_width
+from terrain.report.svg import boxes, polyline, polylines, text_width, thinned
 from terrain.report.words import Units, Words
 from tests.report.sample import facts
 
@@ -88,6 +88,38 @@ def test_paths_keep_within_half_a_step_of_the_line() -> None:
         drawn = np.array(line)
         for px, py in zip(x[a:b], y[a:b], strict=True):
             assert np.hypot(*(drawn - [px, py]).T).min() <= 0.36
+
+
+def test_lines_are_thinned_to_what_is_seen() -> None:
+    rng = np.random.default_rng(3)
+    at = np.linspace(0, 60, 900)
+    x, y = 15 * at, 40 * np.sin(at) + rng.normal(0, 0.05, 900)
+    start = np.array([0, 400, 400, 401, 900])
+    thin_x, thin_y, thin_start = thinned(x, y, start)
+    assert len(thin_x) < 600
+    for a, b, c, d in zip(start[:-1], start[1:], thin_start[:-1], thin_start[1:], strict=True):
+        assert (
+            thin_x[c:d][[0, -1] if d > c else []].tolist()
+            == x[a:b][[0, -1] if b > a else []].tolist()
+        )
+        if b > a:  # 0.4 px aside is 1.2 px up at the steepest
+            assert np.abs(np.interp(x[a:b], thin_x[c:d], thin_y[c:d]) - y[a:b]).max() <= 1.2
+
+
+def test_the_tip_of_a_dead_end_stays() -> None:
+    x, y = np.array([0.0, 5.0, 10.0, 5.0, 0.0]), np.zeros(5)
+    thin_x, _, start = thinned(x, y, np.array([0, 5]))
+    assert thin_x.max() == 10
+    assert start.tolist() == [0, len(thin_x)]
+    assert [part.tolist() for part in thinned(x[:0], y[:0], np.array([0]))] == [[], [], [0]]
+
+
+def test_steps_beyond_the_tables_are_told_too() -> None:
+    x, y = np.array([0.0, 3000.0, -12_000.0]), np.array([-4000.0, 0.05, 9000.0])
+    assert _decoded(polyline(x, y)) == [
+        [(0, -4000), (3000, 0), (pytest.approx(-12_000), pytest.approx(9000))]
+    ]
+    assert boxes([(2000.0, -1.0, 1500.26, 0.04)]) == "M2000-1h1500.3v0h-1500.3z"
 
 
 def test_unknown_values_break_the_line() -> None:
