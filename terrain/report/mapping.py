@@ -41,7 +41,7 @@ PHONE = Sheet(
     name="small", width=340.0, shortest=200.0, tallest=440.0, margin=22.0, marks=5, most_names=40
 )
 PAPER = Sheet(
-    name="paper", width=720.0, shortest=240.0, tallest=500.0, margin=30.0, marks=8, most_names=90
+    name="paper", width=720.0, shortest=240.0, tallest=430.0, margin=30.0, marks=8, most_names=90
 )
 
 

@@ -15,7 +15,7 @@ from terrain.report.dangers import Finding, things_to_know, where_text
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.parts import make_parts
 from terrain.report.safe import shortened
-from terrain.report.sections import LAND, Section, sections
+from terrain.report.sections import LAND, MOST_SECTIONS, Section, sections
 from terrain.report.words import N_, Words
 from terrain.stages.relief import PARAMS
 from terrain.values.report import Facts
@@ -82,9 +82,11 @@ class Page:
     extra: dict[str, Any] = field(default_factory=dict)
 
 
-def make_page(facts: Facts, words: Words, voice: str = "rider") -> Page:
+def make_page(
+    facts: Facts, words: Words, voice: str = "rider", *, most_sections: int = MOST_SECTIONS
+) -> Page:
     """The report in words, for rider, staff or guide."""
-    cut = sections(facts["stretches"])
+    cut = sections(facts["stretches"], most_sections)
     answer = findings.verdict(facts, words)
     know = things_to_know(facts, words)
     return Page(

@@ -238,12 +238,12 @@ def exit_lines(facts: Facts, words: Words, from_m: float, to_m: float) -> list[s
             text=words.tell(way["words"]),
         )
         for way in ways
-        if way["from_m"] < to_m and way["to_m"] > from_m and not _is_short(way)
+        if way["from_m"] < to_m and way["to_m"] > from_m and not is_short(way)
     ]
 
 
-def _is_short(way: dict[str, Any]) -> bool:
-    """Out within five minutes from anywhere: nothing to plan."""
+def is_short(way: dict[str, Any]) -> bool:
+    """Whether one is out within five minutes from anywhere: nothing to plan."""
     worst = way["worst"]
     return worst is not None and worst["time_s"] <= 300 and not way["unknown_m"]
 

@@ -13,7 +13,7 @@ from typing import Any
 
 KINDS: tuple[str, ...] = ("paved", "gravel", "track", "ferry", "unmapped")
 LAND: tuple[str, ...] = KINDS[:3]
-_MAX_SECTIONS = 60
+MOST_SECTIONS = 60
 _SHORTEST_M = 200.0
 
 
@@ -44,7 +44,7 @@ class Section:
         return self.to_m - self.from_m
 
 
-def sections(stretches: list[dict[str, Any]], most: int = _MAX_SECTIONS) -> list[Section]:
+def sections(stretches: list[dict[str, Any]], most: int = MOST_SECTIONS) -> list[Section]:
     """The stretches of a report as at most `most` sections, in riding order."""
     runs = [
         _Run(part[0][0], part[-1][0], {ground: sum(s["to_m"] - s["from_m"] for _, s in part)})

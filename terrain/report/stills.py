@@ -14,6 +14,7 @@ _VARIABLE = re.compile(r"var\(--([a-z]+)\)")
 _ROOT = re.compile(r":root\s*\{([^}]*)\}")
 _TEXTURED = re.compile(r'<(path|rect) class="g-(gravel|track)"([^>]*)/>')
 _GROUNDED = re.compile(r"<rect [^>]*/>")
+_POINTED = re.compile(r'<(?:rect|use)[^>]* class="hit"[^>]*/>')
 _SIZE = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
 
 
@@ -59,7 +60,11 @@ def _whole(inner: str, width: float, height: float) -> bytes:
 
 
 def _layered(drawn: str) -> str:
-    """Textured shapes as a plain one under its texture: readers leave seams between tiles."""
+    """Textured shapes as a plain one under its texture: readers leave seams between tiles.
+
+    What only a pointer meets is left out.
+    """
+    drawn = _POINTED.sub("", drawn)
     return _TEXTURED.sub(r'<\1 class="f-\2"\3/><\1 class="g-\2"\3/>', drawn)
 
 
@@ -92,6 +97,8 @@ def _style() -> str:
     rules = _read("drawing.css").rsplit("  }\n}\n", 1)[1]
     # The root of a still is the svg itself: a selector below it would match nothing.
     plain = re.sub(r"\bsvg (?=[.\w])", "", rules).replace("font-family: inherit;", "")
+    # One bold for the whole paper: each weight is another font in the file.
+    plain = re.sub(r"font-weight: 6\d0", "font-weight: 700", plain)
     plain += ".f-gravel{fill:var(--gravel)}.f-track{fill:var(--track)}"
     return "text{font-family:'Noto Sans','Noto Sans Arabic'}" + _coloured(plain)
 
