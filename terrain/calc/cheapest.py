@@ -18,12 +18,11 @@ def spread_cheapest(
     seed_cost: FloatArray,
     seed_source: Int32Array,
     limit: float,
-    goal: Index,
 ) -> tuple[FloatArray, Int32Array, Int32Array]:
     """Least cost of each node from its nearest seed, the source of that seed, the node before.
 
     start, head : row i owns arcs start[i] .. start[i + 1] - 1; weight : of each arc, not negative
-    limit : nodes farther than this are left out; goal : node at whose cost to stop, -1 for none
+    limit : nodes farther than this are left out
     Returns cost (NaN where not reached), source and before (-1 where none).
     Source: Dijkstra 1959, Numerische Mathematik 1, 269-271, with a binary heap and stale entries.
     """
@@ -47,8 +46,6 @@ def spread_cheapest(
         if settled[node]:
             continue
         settled[node] = True
-        if node == goal:
-            break
         for arc in range(start[node], start[node + 1]):
             there = head[arc]
             longer = key + weight[arc]

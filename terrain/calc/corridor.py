@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.calc.search import ArcGraph, arc_graph
 from terrain.values.arrays import (
     BoolArray,
@@ -76,7 +77,7 @@ def roads_near(
     lon, lat : points of the line [deg], closer together than the margin or the grid's cells
     usable, time_s : of each edge of the region; edges without a time are not usable
     """
-    edge = _marked(roads.pt_edge[_points_near(roads, lon, lat, margin_m)], roads.n_edges)
+    edge = _edges_near(roads, lon, lat, margin_m)
     u, v = roads.edge_u[edge], roads.edge_v[edge]
     node = _marked(np.concatenate((u, v)), roads.n_nodes)
     place = np.zeros(roads.n_nodes, dtype=np.int32)
@@ -101,25 +102,62 @@ def _marked(numbers: Int32Array, size: int) -> Int32Array:
     return np.flatnonzero(mark).astype(np.int32)
 
 
-def _points_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> Int32Array:
-    """First points of the segments in the grid cells round the line."""
-    cells = np.zeros((roads.grid_rows, roads.grid_cols), dtype=bool)
+def _edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> Int32Array:
+    """Edges with a segment in the grid cells round the line, rising."""
     east_m, north_m = metres_per_degree(float(np.mean(lat)) if len(lat) else 0.0)
-    rows = np.floor((lat - roads.grid_south) / roads.grid_step_lat).astype(np.int64)
-    cols = np.floor((lon - roads.grid_west) / roads.grid_step_lon).astype(np.int64)
-    high = int(np.ceil(margin_m / (north_m * roads.grid_step_lat)))
-    wide = int(np.ceil(margin_m / (max(east_m, 1.0) * roads.grid_step_lon)))
-    inside = np.column_stack((rows, cols))
-    moved = np.concatenate(([True], (np.diff(inside, axis=0) != 0).any(axis=1)))
-    for row, col in inside[moved].tolist():
-        cells[max(row - high, 0) : max(row + high + 1, 0),
-              max(col - wide, 0) : max(col + wide + 1, 0)] = True  # fmt: skip
-    # The points of cells that follow each other lie together: they are taken run by run.
-    edge = np.diff(np.concatenate(([False], cells.ravel(), [False])).astype(np.int8))
-    first = roads.cell_start[np.flatnonzero(edge == 1)].tolist()
-    last = roads.cell_start[np.flatnonzero(edge == -1)].tolist()
-    runs = [roads.cell_pt[a:b] for a, b in zip(first, last, strict=True) if b > a]
-    return np.concatenate(runs) if runs else np.zeros(0, dtype=np.int32)
+    near = _mark_edges(
+        np.floor((lat - roads.grid_south) / roads.grid_step_lat).astype(np.int64),
+        np.floor((lon - roads.grid_west) / roads.grid_step_lon).astype(np.int64),
+        int(np.ceil(margin_m / (north_m * roads.grid_step_lat))),
+        int(np.ceil(margin_m / (max(east_m, 1.0) * roads.grid_step_lon))),
+        roads.grid_rows,
+        roads.grid_cols,
+        plain(roads.cell_start, np.int32),
+        plain(roads.cell_pt, np.int32),
+        plain(roads.pt_edge, np.int32),
+        roads.n_edges,
+    )
+    return np.flatnonzero(near).astype(np.int32)
+
+
+@kernel
+def _mark_edges(
+    row: IntArray, col: IntArray, high: Index, wide: Index, rows: Index, cols: Index,
+    cell_start: Int32Array, cell_pt: Int32Array, pt_edge: Int32Array, n_edges: Index,
+) -> BoolArray:  # fmt: skip
+    """Which edges have a segment within `high` rows and `wide` columns of one of the cells.
+
+    row, col : cells of the line in its order; rows, cols : size of the grid
+    """
+    near = np.zeros(n_edges, np.bool_)
+    # Cells looked at last in each row: the next cell of a line is mostly the neighbour.
+    first, last = np.full(rows, cols), np.full(rows, -1)
+    for i in range(len(row)):
+        a, b = max(col[i] - wide, 0), min(col[i] + wide, cols - 1)
+        if a > b or (i > 0 and row[i] == row[i - 1] and col[i] == col[i - 1]):
+            continue
+        for r in range(max(row[i] - high, 0), min(row[i] + high, rows - 1) + 1):
+            base = r * cols
+            if b < first[r] or a > last[r]:
+                _mark(near, base + a, base + b, cell_start, cell_pt, pt_edge)
+                first[r], last[r] = a, b
+            if a < first[r]:
+                _mark(near, base + a, base + first[r] - 1, cell_start, cell_pt, pt_edge)
+                first[r] = a
+            if b > last[r]:
+                _mark(near, base + last[r] + 1, base + b, cell_start, cell_pt, pt_edge)
+                last[r] = b
+    return near
+
+
+@inner
+def _mark(
+    near: BoolArray, cell: Index, to_cell: Index,
+    cell_start: Int32Array, cell_pt: Int32Array, pt_edge: Int32Array,
+) -> None:  # fmt: skip
+    """Mark the edges of the segments in the cells from one to another, both included."""
+    for k in range(cell_start[cell], cell_start[to_cell + 1]):
+        near[pt_edge[cell_pt[k]]] = True
 
 
 def _found(sorted_numbers: Int32Array, wanted: IntArray | Int32Array) -> Int32Array:

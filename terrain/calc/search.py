@@ -170,18 +170,31 @@ def search(
     seeds: Seeds,
     *,
     limit: float = np.inf,
-    goal: int = -1,
 ) -> Found:
     """The least cost between every node and its nearest source.
 
     edge_cost : cost of each whole edge, shape (e,); must not be NaN or negative on arcs used
-    limit : nodes farther than this are left out (NaN); goal : a node that is all that is wanted:
-        nodes farther than it are left out too
+    limit : nodes farther than this are left out (NaN)
     Over a reversed graph the cost is from the node to the source, else from the source to it.
     """
+    return search_weighed(graph, arc_weight(graph, edge_cost), seeds, limit=limit)
+
+
+def arc_weight(graph: ArcGraph, edge_cost: FloatArray) -> FloatArray:
+    """The cost of each arc. Raises ValueError if one is NaN or negative."""
     weight = edge_cost[graph.edge]
-    if np.isnan(weight).any() or (weight < 0).any() or np.isnan(seeds.cost).any():
+    # Not "any below zero": a NaN is not below, and has to be found as well.
+    if len(weight) and not weight.min() >= 0:
         raise ValueError("edge_cost holds NaN or negative values on usable edges")
+    return weight
+
+
+def search_weighed(
+    graph: ArcGraph, weight: FloatArray, seeds: Seeds, *, limit: float = np.inf
+) -> Found:
+    """`search` over arcs weighed by `arc_weight`, which many searches may share."""
+    if np.isnan(seeds.cost).any():
+        raise ValueError("a seed has no cost")
     cost, source, before = spread_cheapest(
         plain(graph.start, np.int32),
         plain(graph.head, np.int32),
@@ -190,7 +203,6 @@ def search(
         plain(seeds.cost),
         plain(seeds.source, np.int32),
         float(limit),
-        int(goal),
     )
     return Found(cost=cost, source=source, before=before)
 
@@ -213,28 +225,6 @@ def best_edge(
         return None
     arc = fits[np.argmin(edge_cost[graph.edge[fits]])]
     return int(graph.edge[arc]), bool(graph.forward[arc])
-
-
-def edges_along(
-    graph: ArcGraph, edge_cost: FloatArray, nodes: ArrayLike
-) -> tuple[Int32Array, BoolArray]:
-    """The cheapest edge between each two consecutive nodes, and whether it runs forward.
-
-    Raises ValueError if two of them are not joined.
-    """
-    path = np.asarray(nodes, dtype=np.int64)
-    tail, head = path[:-1], path[1:]
-    first, count = graph.start[tail], graph.start[tail + 1] - graph.start[tail]
-    step = np.repeat(np.arange(len(tail)), count)
-    arc = np.arange(len(step)) - np.repeat(np.cumsum(count) - count, count) + first[step]
-    fits = graph.head[arc] == head[step]
-    step, arc = step[fits], arc[fits]
-    order = np.lexsort((edge_cost[graph.edge[arc]], step))
-    step, arc = step[order], arc[order]
-    best = np.flatnonzero(np.concatenate(([True], step[1:] != step[:-1]))[: len(step)])
-    if len(best) != len(tail):
-        raise ValueError("two consecutive nodes are not joined by an edge")
-    return graph.edge[arc[best]], graph.forward[arc[best]]
 
 
 class RoadNet:

@@ -122,25 +122,31 @@ def interval(
     """
     value, count = np.unique(np.round(values, 9), return_counts=True)
     up_to = np.r_[0, np.cumsum(count)] / len(values)  # share of the values below each value
-    found = []
-    for wanted in np.linspace(least, level, 11):
-        low, high = _shortest(value, up_to, float(wanted), best)
-        low, high = min(low, best), max(high, best)
-        a, b = np.searchsorted(value, low), np.searchsorted(value, high, side="right")
-        # The share is known to a hundredth from some thousand draws: then the shorter one.
-        off = round(abs(float(up_to[b] - up_to[a]) - level), 2)
-        found.append((off, high - low, low, high))
+    lows, highs = _shortest(value, up_to, np.linspace(least, level, 11), best)
+    lows, highs = np.minimum(lows, best), np.maximum(highs, best)
+    held = up_to[np.searchsorted(value, highs, side="right")] - up_to[np.searchsorted(value, lows)]
+    # The share is known to a hundredth from some thousand draws: then the shorter one.
+    found = [
+        (round(abs(share - level), 2), high - low, low, high)
+        for share, low, high in zip(
+            np.abs(held).tolist(), lows.tolist(), highs.tolist(), strict=True
+        )
+    ]
     return min(found)[2:]
 
 
 def _shortest(
-    value: FloatArray, up_to: FloatArray, wanted: float, best: float
-) -> tuple[float, float]:
-    """Of the shortest ranges that hold `wanted`, the one whose middle is nearest `best`."""
-    last = np.searchsorted(up_to, up_to[:-1] + wanted - 1e-12) - 1
-    first = np.flatnonzero(last < len(value))
-    low, high = value[first], value[last[first]]
-    width = high - low
-    close = np.flatnonzero(width <= width.min() + 1e-12)
-    i = close[np.argmin(np.abs((low[close] + high[close]) / 2 - best))]
-    return float(low[i]), float(high[i])
+    value: FloatArray, up_to: FloatArray, wanted: FloatArray, best: float
+) -> tuple[FloatArray, FloatArray]:
+    """Of the shortest ranges that hold each share `wanted`, the one whose middle is nearest best.
+
+    value, up_to : distinct values, rising, shape (v,), and the share below each, shape (v + 1,)
+    Returns: low and high ends, shape (w,) each.
+    """
+    last = np.searchsorted(up_to, up_to[:-1] + wanted[:, None] - 1e-12) - 1
+    high = np.append(value, np.inf)[last]
+    width = high - value
+    close = width <= width.min(axis=1, keepdims=True) + 1e-12
+    off = np.where(close, np.abs((value + high) / 2 - best), np.inf)
+    i = np.arange(len(wanted)), np.argmin(off, axis=1)
+    return value[i[1]], high[i]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import networkx as nx
@@ -14,7 +15,6 @@ from terrain.calc.search import (
     arc_graph,
     best_edge,
     edge_seeds,
-    edges_along,
     node_seeds,
     search,
     walk,
@@ -131,9 +131,10 @@ def test_walk_to_the_source_is_as_long_as_the_distance(seed) -> None:
     for node in np.flatnonzero(~np.isnan(found.cost)):
         path = walk(found.before, int(node))
         assert path[-1] == target
-        edges, forward = edges_along(ahead, net.length, path)
-        assert net.length[edges].sum() == pytest.approx(found.cost[node], abs=1e-3)
-        for k, on, here, there in zip(edges, forward, path, path[1:], strict=False):
+        steps = [best_edge(ahead, net.length, a, b) for a, b in pairwise(path)]
+        assert None not in steps
+        assert sum(net.length[k] for k, _ in steps) == pytest.approx(found.cost[node], abs=1e-3)
+        for (k, on), here, there in zip(steps, path, path[1:], strict=False):
             ends = (net.u[k], net.v[k]) if on else (net.v[k], net.u[k])
             assert ends == (here, there)
             assert net.oneway[k] != (-1 if on else 1)
@@ -146,8 +147,7 @@ def test_parallel_edges_are_not_added_up() -> None:
     )  # fmt: skip
     found = search(net.graph(reverse=False), net.length, node_seeds([0]))
     assert found.cost[1] == pytest.approx(200.0, abs=1e-3)
-    edges, forward = edges_along(net.graph(reverse=False), net.length, [0, 1, 0])
-    assert (edges.tolist(), forward.tolist()) == ([1, 1], [True, False])
+    assert best_edge(net.graph(reverse=False), net.length, 0, 1) == (1, True)
     assert best_edge(net.graph(reverse=False), net.length, 1, 0) == (1, False)
     assert best_edge(net.graph(reverse=False), net.length, 0, 0) is None
 
@@ -163,18 +163,6 @@ def test_oneway_decides_between_to_and_from() -> None:
     back = search(net.graph(reverse=False), net.length, node_seeds([1])).cost
     assert there[0] == pytest.approx(100.0, abs=1e-3)
     assert back[0] == pytest.approx(300.0, abs=1e-3)
-
-
-def test_unjoined_nodes_are_refused() -> None:
-    net = Net(
-        u=np.array([0], np.int32), v=np.array([1], np.int32), length=np.array([5.0]),
-        oneway=np.ones(1, np.int8), usable=np.ones(1, bool), n=3,
-    )  # fmt: skip
-    graph = net.graph(reverse=False)
-    assert len(edges_along(graph, net.length, [2])[0]) == 0
-    for path in ([1, 0], [0, 2], [0, 1, 2]):
-        with pytest.raises(ValueError, match="not joined"):
-            edges_along(graph, net.length, path)
 
 
 @settings(max_examples=30, deadline=None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -14,9 +14,8 @@ from terrain.stages.detours.stage import Layout, lay_out
 from terrain.stages.detours.way import Found, Net, left_out, net_of, other_way, told
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.detours import Detour, DetourKind
-from terrain.values.ground import GroundKind
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
-from terrain.values.ride import GRAVEL, PAVED, Ride
+from terrain.values.ride import GRAVEL, TRACK, Ride
 from terrain.values.views import RoadsView, WayFlag
 
 HARD_SEVERITY = 3
@@ -107,14 +106,13 @@ def _round_part(
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip
     best: tuple[float, Found] | None = None
-    tried, nets = None, None
+    tried, nets = None, _RoadNets(layout, core, (low, part[0], part[1], high))
     for window_m in _WINDOWS_M:
         near, far = max(low, part[0] - window_m), min(high, part[1] + window_m)
         ends = _window_ends(layout, core, near, far)
         if ends is None or ends == tried:
             continue
         tried = ends
-        nets = nets or _road_nets(layout, core, (low, part[0], part[1], high))
         found = _by_road(layout, nets, core, ends)
         if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
             continue
@@ -141,26 +139,42 @@ def _window_ends(
     return (int(before[0]), int(after[-1])) if len(before) and len(after) else None
 
 
-def _road_nets(
-    layout: Layout, core: tuple[float, float], reach: tuple[float, float, float, float]
-) -> tuple[Net, ...]:
+class _RoadNets:
     """Roads for road tyres round a part: those believed paved, then those that are no track.
 
-    reach : how far back, start and end of the part, how far on [m]; laid out once for all windows
+    reach : how far back, start and end of the part, how far on [m]; laid out once for all
+    windows, and each only if it is asked for
     """
-    low, start, end, high = reach
-    widest = _WINDOWS_M[-1]
-    local = layout.local(max(low, start - widest), min(high, end + widest))
-    shut = layout.ridden_edges(*core)[local.edge]
-    nets = []
-    for least_paved in (0.5, 0.0):
-        usable, cost = _for_road_tyres(layout, local, least_paved)
-        nets.append(net_of(local, usable & ~shut, cost))
-    return tuple(nets)
+
+    def __init__(
+        self,
+        layout: Layout,
+        core: tuple[float, float],
+        reach: tuple[float, float, float, float],
+    ) -> None:
+        self.layout, self.core, self.reach = layout, core, reach
+        self.paved: Net | None = None
+        self.no_track: Net | None = None
+
+    def __iter__(self) -> Iterator[Net]:
+        self.paved = self.paved or self._net(self._local(), 0.5)
+        yield self.paved
+        self.no_track = self.no_track or self._net(self.paved.local, 0.0)
+        yield self.no_track
+
+    def _local(self) -> LocalRoads:
+        low, start, end, high = self.reach
+        widest = _WINDOWS_M[-1]
+        return self.layout.local(max(low, start - widest), min(high, end + widest))
+
+    def _net(self, local: LocalRoads, least_paved: float) -> Net:
+        usable, cost = _for_road_tyres(self.layout, local, least_paved)
+        shut = self.layout.ridden(local.edge, *self.core)
+        return net_of(self.layout, local, usable & ~shut, cost)
 
 
 def _by_road(
-    layout: Layout, nets: tuple[Net, ...], core: tuple[float, float], ends: tuple[int, int]
+    layout: Layout, nets: _RoadNets, core: tuple[float, float], ends: tuple[int, int]
 ) -> Found | None:
     """A way for road tyres: believed paved, else on what is no track."""
     for net in nets:
@@ -173,11 +187,11 @@ def _by_road(
 def _for_road_tyres(
     layout: Layout, local: LocalRoads, least_paved: float
 ) -> tuple[BoolArray, FloatArray]:
-    p = layout.edge_p(local.edge)
+    paved, way = layout.edge_paved(local.edge), layout.roads.edge_way[local.edge]
     ferry = _flagged(layout, local, WayFlag.FERRY)
     ford = _flagged(layout, local, WayFlag.FORD | WayFlag.FOUR_WD_ONLY)
-    fit = (p[:, 0] >= least_paved) & (p[:, 2] < 0.5)
-    cost = local.time_s * (1.0 + _GRAVEL_AVERSION * np.where(ferry, 0.0, 1.0 - p[:, 0]))
+    fit = (paved >= least_paved) & (layout.way_p[:, TRACK] < 0.5)[way]
+    cost = local.time_s * (1.0 + _GRAVEL_AVERSION * np.where(ferry, 0.0, 1.0 - paved))
     return local.usable & (fit | ferry) & ~ford, cost
 
 
@@ -212,21 +226,17 @@ def _dirt(layout: Layout, runs: tuple[Run, ...]) -> list[Detour]:
         window = (start, min(start + _DIRT_WINDOW_M, length_m))
         off = sum(max(min(r.to_m, window[1]) - max(r.from_m, window[0]), 0.0) for r in runs)
         if off <= 0.2 * (window[1] - window[0]):
-            offer = _dirt_in(layout, net, window)
-            if offer is not None:
-                offers.append(offer)
-    offers.sort(key=lambda item: -_dirt_m(item) / max(item.time_s, 1.0))
-    chosen: list[Detour] = []
-    for offer in offers:
-        apart = all(offer.to_m <= c.from_m or offer.from_m >= c.to_m for c in chosen)
+            found = _dirt_in(layout, net, window)
+            dirt_m_s = 0.0 if found is None else _dirt_m_s(layout, found)
+            if found is not None and dirt_m_s > 0:
+                offers.append((dirt_m_s, found))
+    offers.sort(key=lambda offer: -offer[0])
+    chosen: list[Found] = []
+    for _, found in offers:
+        apart = all(found.to_m <= c.from_m or found.from_m >= c.to_m for c in chosen)
         if apart and len(chosen) < _MOST_DETOURS:
-            chosen.append(offer)
-    return chosen
-
-
-def _dirt_m(detour: Detour) -> float:
-    paved = detour.shares[GroundKind.PAVED].best if detour.shares else 1.0
-    return (1.0 - paved) * detour.length_m
+            chosen.append(found)
+    return [told(layout, way, DetourKind.DIRT, (way.from_m, way.to_m)) for way in chosen]
 
 
 def _dirt_net(layout: Layout) -> Net:
@@ -235,37 +245,36 @@ def _dirt_net(layout: Layout) -> Net:
     shut = _flagged(
         layout, local, WayFlag.DESTINATION | WayFlag.FOUR_WD_ONLY | WayFlag.FERRY | WayFlag.BARRIER
     )
-    paved = layout.edge_p(local.edge)[:, PAVED]
+    paved = layout.edge_paved(local.edge)
     cost = local.length_m * (1.0 + (_TARMAC_AVERSION - 1.0) * paved)
-    return net_of(local, local.usable & ~shut & ~_flagged_rough(layout, local), cost)
+    return net_of(layout, local, local.usable & ~shut & ~_flagged_rough(layout, local), cost)
 
 
-def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Detour | None:
-    """The best way over dirt in one window of the ride; None if none is worth it."""
+def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Found | None:
+    """The best way over dirt in one window of the ride; None if there is none."""
     at_m = layout.passed.at_m
-    inside = np.flatnonzero((at_m >= window[0]) & (at_m <= window[1]))
-    if len(inside) < 2:
+    first = int(np.searchsorted(at_m, window[0], side="left"))
+    last = int(np.searchsorted(at_m, window[1], side="right")) - 1
+    if last <= first:
         return None
     # A way dearer than the ride itself is no better.
-    limit = layout.dirt_cost(float(at_m[inside[0]]), float(at_m[inside[-1]]), _TARMAC_AVERSION)
-    found = other_way(layout, net, (int(inside[0]), int(inside[-1])), limit=limit)
-    if found is None or not _worth_it(layout, found):
-        return None
-    return told(layout, found, DetourKind.DIRT, (found.from_m, found.to_m))
+    limit = layout.dirt_cost(float(at_m[first]), float(at_m[last]), _TARMAC_AVERSION)
+    return other_way(layout, net, (first, last), limit=limit)
 
 
-def _worth_it(layout: Layout, found: Found) -> bool:
-    """Enough dirt for what it adds."""
+def _dirt_m_s(layout: Layout, found: Found) -> float:
+    """Metres of dirt per second on the way; none if it is not enough for what it adds."""
     edge = np.array([piece.edge for piece in found.pieces], dtype=np.int32)
     length = np.array([abs(piece.to_m - piece.from_m) for piece in found.pieces])
     length_m = float(length.sum())
-    dirt_m = float(length @ (1.0 - layout.edge_p(edge)[:, PAVED]))
+    dirt_m = float((length * (1.0 - layout.edge_paved(edge))).sum())
     time_s = time_of(layout.roads, found.pieces, layout.fields.edge_time_s)
-    return (
+    worth_it = (
         length_m <= _LONGEST * (found.to_m - found.from_m)
         and time_s <= _SLOWEST * layout.spent_s(found.from_m, found.to_m)
         and dirt_m >= max(_LEAST_DIRT_M, _LEAST_DIRT * length_m)
     )
+    return dirt_m / max(time_s, 1.0) if worth_it else 0.0
 
 
 def _flagged_rough(layout: Layout, local: LocalRoads) -> BoolArray:

@@ -27,7 +27,8 @@ class Layout(NamedTuple):
     """What every search for a detour needs.
 
     way_p : probabilities of paved, gravel, track per way; field_s : time from the start of the
-    ride at the pace of the region's fields, at leg borders `border_m`
+    ride at the pace of the region's fields, at leg borders `border_m`; paved_m : metres believed
+    paved up to each of paved_at_m, all of what is not known
     """
 
     ride: Ride
@@ -37,6 +38,8 @@ class Layout(NamedTuple):
     passed: Passed
     border_m: FloatArray
     field_s: FloatArray
+    paved_at_m: FloatArray
+    paved_m: FloatArray
 
     def spent_s(self, from_m: float, to_m: float) -> float:
         """Time of a part of the ride at the pace of the fields [s]."""
@@ -46,14 +49,16 @@ class Layout(NamedTuple):
     def dirt_cost(self, from_m: float, to_m: float, tarmac: float) -> float:
         """Length of a part of the ride with tarmac counted `tarmac` times [m]; at least so much
         where the ground is not known."""
-        ride = self.ride
-        length = np.minimum(ride.to_m, to_m) - np.maximum(ride.from_m, from_m)
-        paved = np.nan_to_num(ride.p[:, PAVED], nan=1.0)
-        return float(np.maximum(length, 0.0) @ (1.0 + (tarmac - 1.0) * paved)) + 1.0
+        ends = np.interp([from_m, to_m], self.paved_at_m, self.paved_m)
+        return to_m - from_m + (tarmac - 1.0) * float(ends[1] - ends[0]) + 1.0
 
     def edge_p(self, edge: Int32Array) -> FloatArray:
         """Ground probabilities of edges, shape (n, 3)."""
         return self.way_p[self.roads.edge_way[edge]]
+
+    def edge_paved(self, edge: Int32Array) -> FloatArray:
+        """How likely edges are paved, shape (n,)."""
+        return self.way_p[:, PAVED][self.roads.edge_way[edge]]
 
     def local(self, from_m: float, to_m: float, margin_m: float | None = None) -> LocalRoads:
         """The roads round a part of the ride, by default wider for longer parts."""
@@ -69,12 +74,15 @@ class Layout(NamedTuple):
             time_s=self.fields.edge_time_s,
         )
 
-    def ridden_edges(self, from_m: float, to_m: float) -> BoolArray:
-        """Edges ridden between two positions, of all the region's."""
+    def ridden(self, edges: Int32Array, from_m: float, to_m: float) -> BoolArray:
+        """Which of some edges are ridden between two positions."""
         match = self.ride.match
-        legs = (match.edge >= 0) & (match.to_m > from_m + 0.5) & (match.from_m < to_m - 0.5)
-        out = np.zeros(self.roads.n_edges, dtype=bool)
-        out[match.edge[legs]] = True
+        first = int(np.searchsorted(match.to_m, from_m + 0.5, side="right"))
+        last = int(np.searchsorted(match.from_m, to_m - 0.5, side="left"))
+        hit = np.zeros(self.roads.n_edges + 1, dtype=bool)
+        hit[match.edge[first:last]] = True
+        hit[-1] = False  # legs off the map
+        out: BoolArray = hit[edges]
         return out
 
 
@@ -88,6 +96,7 @@ def lay_out(ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray)
     own = ride.time_s(match.to_m) - ride.time_s(match.from_m)
     spent = np.where(on, part * fields.edge_time_s[edge], own)
     spent = np.where(np.isnan(spent), own, spent)
+    paved_m = (ride.to_m - ride.from_m) * np.nan_to_num(ride.p[:, PAVED], nan=1.0)
     return Layout(
         ride=ride,
         roads=roads,
@@ -96,6 +105,8 @@ def lay_out(ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray)
         passed=_passed(ride, roads),
         border_m=np.concatenate((match.from_m[:1], match.to_m)),
         field_s=np.concatenate(([0.0], np.cumsum(spent))),
+        paved_at_m=np.concatenate((ride.from_m[:1], ride.to_m)),
+        paved_m=np.concatenate(([0.0], np.cumsum(paved_m))),
     )
 
 

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.corridor import LocalRoads
+from terrain.calc.guided import GuidedGraph, guided_graph, way_between
 from terrain.calc.paths import Piece, length_of, line_of, time_of
-from terrain.calc.search import ArcGraph, edges_along, node_seeds, search, walk
 from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -31,17 +31,18 @@ class Found(NamedTuple):
 
 
 class Net(NamedTuple):
-    """Roads to look for a way on: local roads, their graph, and what each edge costs."""
+    """Roads to look for a way on: local roads, and their graph with what each arc costs."""
 
     local: LocalRoads
-    graph: ArcGraph
-    cost: FloatArray
+    guided: GuidedGraph
 
 
-def net_of(local: LocalRoads, usable: BoolArray, cost: FloatArray) -> Net:
+def net_of(layout: Layout, local: LocalRoads, usable: BoolArray, cost: FloatArray) -> Net:
     """The usable local edges that have a cost as a graph."""
-    known = ~np.isnan(cost)
-    return Net(local, local.graph(usable=usable & known), np.where(known, cost, 0.0))
+    graph = local.graph(usable=usable & ~np.isnan(cost))
+    lon, lat = layout.roads.node_lon[local.node], layout.roads.node_lat[local.node]
+    guided = guided_graph(graph, cost, edge_length_m=local.length_m, lon=lon, lat=lat)
+    return Net(local, guided)
 
 
 def other_way(
@@ -52,47 +53,42 @@ def other_way(
     ends : rows in layout.passed; limit : most the way may cost
     None if there is none, or if it is the ride itself.
     """
-    passed, (local, graph, cost) = layout.passed, net
-    first, last = (int(passed.node[i]) for i in ends)
-    a, b = local.local_node(np.array([first, last])).tolist()
+    first, last = (int(layout.passed.node[i]) for i in ends)
+    a, b = net.local.local_node(np.array([first, last])).tolist()
     if a < 0 or b < 0 or a == b:
         return None
-    found = search(graph, cost, node_seeds([a]), limit=limit, goal=b)
-    if np.isnan(found.cost[b]):
-        return None
-    nodes = walk(found.before, b)[::-1]
-    edge, ahead = edges_along(graph, cost, nodes)
-    steps = list(zip(edge.tolist(), ahead.tolist(), strict=True))
-    return _trimmed(layout, local, nodes, steps, ends)
+    arcs = way_between(net.guided, a, b, limit=limit)
+    return _trimmed(layout, net, arcs, ends) if len(arcs) else None
 
 
-def _trimmed(
-    layout: Layout,
-    local: LocalRoads,
-    nodes: list[int],
-    steps: list[tuple[int, bool]],
-    ends: tuple[int, int],
-) -> Found | None:
+def _trimmed(layout: Layout, net: Net, arcs: Int32Array, ends: tuple[int, int]) -> Found | None:
     """The way from where it leaves the ride to where it first comes back to it for good."""
-    passed = layout.passed
-    ridden = layout.ridden_edges(float(passed.at_m[ends[0]]), float(passed.at_m[ends[1]]))
-    start, stop = 0, len(steps)
-    while start < stop and ridden[local.edge[steps[start][0]]]:
-        start += 1
-    while stop > start and ridden[local.edge[steps[stop - 1][0]]]:
-        stop -= 1
-    if start == stop:
+    passed, local, graph = layout.passed, net.local, net.guided.graph
+    edge = local.edge[graph.edge[arcs]]
+    own = np.flatnonzero(
+        ~layout.ridden(edge, float(passed.at_m[ends[0]]), float(passed.at_m[ends[1]]))
+    )
+    if not len(own):
         return None
-    span = slice(ends[0], ends[1] + 1)
-    leave = passed.at_m[span][passed.node[span] == local.node[nodes[start]]]
-    back = passed.at_m[span][passed.node[span] == local.node[nodes[stop]]]
+    span, way = slice(ends[0], ends[1] + 1), slice(int(own[0]), int(own[-1]) + 1)
+    edge, ahead = edge[way], graph.forward[arcs[way]]
+    roads = layout.roads
+    start = (roads.edge_u if ahead[0] else roads.edge_v)[edge[0]]
+    stop = (roads.edge_v if ahead[-1] else roads.edge_u)[edge[-1]]
+    leave = passed.at_m[span][passed.node[span] == start]
+    back = passed.at_m[span][passed.node[span] == stop]
     if not len(leave) or not len(back) or back[-1] <= leave[0]:
         return None
-    pieces = []
-    for k, ahead in steps[start:stop]:
-        edge, length = int(local.edge[k]), float(local.length_m[k])
-        pieces.append(Piece(edge, 0.0, length) if ahead else Piece(edge, length, 0.0))
-    return Found(tuple(pieces), float(leave[0]), float(back[-1]))
+    length = roads.edge_length_m[edge]
+    pieces = tuple(
+        map(
+            Piece,
+            edge.tolist(),
+            np.where(ahead, 0.0, length).tolist(),
+            np.where(ahead, length, 0.0).tolist(),
+        )
+    )
+    return Found(pieces, float(leave[0]), float(back[-1]))
 
 
 def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
