@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from terrain.demo.island import Island
 
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 
@@ -18,10 +22,27 @@ def shared_data() -> Path:
 
 
 @pytest.fixture(scope="session")
-def island_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A home folder with the demo's region `island` built; routes lie in demo/routes."""
+def island() -> Island:
+    """The invented island as it is drawn, before anything is written."""
+    from terrain.demo.island import draw_island
+
+    return draw_island()
+
+
+@pytest.fixture(scope="session")
+def island_home(island: Island, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A home folder with the demo's region `island` built; routes lie in demo/routes.
+
+    Built without the network, from the island drawn once for all tests.
+    """
     from terrain.demo.region import ensure_demo_region
 
+    def refuse(*_: object) -> None:
+        raise AssertionError("the demo must not use the network")
+
     home = tmp_path_factory.mktemp("home")
-    ensure_demo_region(home)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("terrain.demo.island.draw_island", lambda: island)
+        patch.setattr("socket.socket.connect", refuse)
+        ensure_demo_region(home)
     return home

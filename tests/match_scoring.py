@@ -9,8 +9,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from xml.etree import ElementTree
 
-import gpxpy
 import numpy as np
 
 from terrain.tables.ground import SURFACES
@@ -105,13 +105,16 @@ def lines(data: Path) -> Iterator[tuple[str, str, Route]]:
                 yield name, variant, plain_route(stream.read().decode())
 
 
+_GPX = "{http://www.topografix.com/GPX/1/1}"
+
+
 def plain_route(text: str) -> Route:
     """A route straight from GPX text, with none of the project's own reading."""
-    gpx = gpxpy.parse(text)
-    tracks = [p for t in gpx.tracks for s in t.segments for p in s.points]
-    stops = [p for r in gpx.routes for p in r.points]
-    places = [(p.longitude, p.latitude) for p in (tracks or stops)]
-    lon, lat = np.array(places).T
+    gpx = ElementTree.fromstring(text)
+    tracks = list(gpx.iter(f"{_GPX}trkpt"))
+    points = tracks or list(gpx.iter(f"{_GPX}rtept"))
+    lon = np.array([float(point.attrib["lon"]) for point in points])
+    lat = np.array([float(point.attrib["lat"]) for point in points])
     return Route(
         name="", kind=RouteKind.TRACK if tracks else RouteKind.ROUTE, lon=lon,
         lat=lat, ele_m=np.full(len(lon), np.nan),

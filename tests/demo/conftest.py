@@ -1,4 +1,4 @@
-"""The island, drawn, written and built once for all tests of this folder."""
+"""The island as drawn, and its files and region as all tests share them."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ import osmium
 import pytest
 from pyproj import Geod
 
-from terrain.demo import IslandFiles, make_island
-from terrain.demo.island import Island, draw_island
+from terrain.demo import IslandFiles
 from terrain.demo.region import DemoRegion, ensure_demo_region
 from terrain.region.region import Region, open_folder
 
@@ -35,13 +34,11 @@ class MapWay:
 
 
 @pytest.fixture(scope="session")
-def island() -> Island:
-    return draw_island()
-
-
-@pytest.fixture(scope="session")
-def files(island: Island, tmp_path_factory: pytest.TempPathFactory) -> IslandFiles:
-    return make_island(tmp_path_factory.mktemp("island"), island)
+def files(island_home: Path, demo: DemoRegion) -> IslandFiles:
+    folder = island_home / "demo"
+    (osm,) = folder.glob("*.osm.pbf")
+    tiles = tuple(sorted((folder / "dem").glob("*.hgt")))
+    return IslandFiles(osm=osm, tiles=tiles, routes=demo.routes)
 
 
 @pytest.fixture(scope="session")
@@ -76,13 +73,8 @@ def roads(map_ways: list[MapWay]) -> list[MapWay]:
 
 
 @pytest.fixture(scope="session")
-def demo_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("home")
-
-
-@pytest.fixture(scope="session")
-def demo(demo_home: Path) -> DemoRegion:
-    return ensure_demo_region(demo_home)
+def demo(island_home: Path) -> DemoRegion:
+    return ensure_demo_region(island_home)
 
 
 @pytest.fixture(scope="session")

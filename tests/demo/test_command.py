@@ -1,4 +1,4 @@
-"""`terrain demo` from an empty home, with the network cut off."""
+"""`terrain demo` with the network cut off."""
 
 from __future__ import annotations
 
@@ -21,21 +21,21 @@ def no_network(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(socket, "getaddrinfo", refuse)
 
 
-@pytest.mark.usefixtures("no_network", "demo")
+@pytest.mark.usefixtures("no_network")
 def test_demo_reports_and_says_where_the_files_are(
-    demo_home: Path,
+    island_home: Path,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    monkeypatch.setenv("TERRAIN_HOME", str(demo_home))
+    monkeypatch.setenv("TERRAIN_HOME", str(island_home))
     assert main(["demo", "--out", str(tmp_path / "out")]) == 0
     shown = capsys.readouterr().out
     written = sorted((tmp_path / "out").iterdir())
     assert [p.suffix for p in written] == [".html", ".json"]
     for path in written:
         assert str(path) in shown
-    assert str(demo_home / "demo" / "routes") in shown
+    assert str(island_home / "demo" / "routes") in shown
     assert "paved" in shown
     facts = json.loads(written[1].read_text(encoding="utf-8"))
     assert facts["schema"] == "terrain-report/1"

@@ -22,7 +22,7 @@ def _digests(folder: Path) -> dict[str, str]:
     return {
         str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder.rglob("*"))
-        if path.is_file()
+        if path.is_file() and path.name != "generator.txt"  # the stamp of the one who built
     }
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import time
 from pathlib import Path
 
@@ -65,14 +64,14 @@ def test_sample_routes_lie_on_the_region(demo: DemoRegion, region: Region) -> No
     assert _match(region, strait).ferry_m > 8_000
 
 
-def test_a_second_call_builds_nothing(demo: DemoRegion, demo_home: Path) -> None:
-    start = time.perf_counter()
-    again = ensure_demo_region(demo_home)
+def test_a_second_call_builds_nothing(demo: DemoRegion, island_home: Path) -> None:
+    start = time.process_time()
+    again = ensure_demo_region(island_home)
     assert not again.built
     assert again.folder == demo.folder
     assert again.routes == demo.routes
     assert demo_route(again).is_file()
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 2
 
 
 def test_another_generator_builds_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -113,10 +112,8 @@ def test_somebodys_own_region_is_left_alone(tmp_path: Path) -> None:
         ensure_demo_region(tmp_path)
 
 
+@pytest.mark.bench
 def test_drawing_and_building_are_quick(tmp_path: Path) -> None:
-    """Under 15 s on two idle cores; skipped where the machine is busy with other work."""
-    if os.getloadavg()[0] > 1.5:
-        pytest.skip("the machine is busy; its clock says little")
-    start = time.perf_counter()
+    start = time.process_time()
     ensure_demo_region(tmp_path)
-    assert time.perf_counter() - start < 25
+    assert time.process_time() - start < 25
