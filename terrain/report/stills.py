@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 
 from markupsafe import Markup
@@ -15,6 +15,8 @@ _ROOT = re.compile(r":root\s*\{([^}]*)\}")
 _TEXTURED = re.compile(r'<(path|rect) class="g-(gravel|track)"([^>]*)/>')
 _GROUNDED = re.compile(r"<rect [^>]*/>")
 _POINTED = re.compile(r'<(?:rect|use)[^>]* class="hit"[^>]*/>')
+_CLASSES = re.compile(r'class="([^"]+)"')
+_NAMED = re.compile(r"\.([a-zA-Z][\w-]*)")
 _SIZE = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
 
 
@@ -33,6 +35,7 @@ def still_map(shapes: Markup, drawn: Markup) -> bytes:
     return _whole(f"<defs>{shapes}</defs>{_inside(drawn)}", float(size[1]), float(size[2]))
 
 
+@lru_cache(maxsize=64)
 def still(drawn: Markup) -> bytes:
     """Any drawing of the page's rules."""
     size = _SIZE.search(drawn)
@@ -51,10 +54,13 @@ def drawing_css() -> str:
 
 
 def _whole(inner: str, width: float, height: float) -> bytes:
+    drawn = _layered(inner)
+    style = _style(frozenset(" ".join(set(_CLASSES.findall(drawn))).split()))
+    textures = "".join(text for name, text in _textures().items() if f"url(#{name})" in style)
     text = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {height:.0f}" '
-        f'width="{width:.0f}" height="{height:.0f}"><style>{_style()}</style>'
-        f"<defs>{_textures()}</defs>{_layered(inner)}</svg>"
+        f'width="{width:.0f}" height="{height:.0f}"><style>{style}</style>'
+        f"<defs>{textures}</defs>{drawn}</svg>"
     )
     return text.encode("utf-8")
 
@@ -69,8 +75,10 @@ def _layered(drawn: str) -> str:
 
 
 @cache
-def _textures() -> str:
-    return _coloured(_GROUNDED.sub("", patterns()))
+def _textures() -> dict[str, str]:
+    """The textures by name."""
+    lines = _coloured(_GROUNDED.sub("", patterns())).splitlines()
+    return {line.split('"')[1]: line for line in lines if line}
 
 
 def _inside(svg: Markup) -> str:
@@ -91,16 +99,33 @@ def _coloured(text: str) -> str:
     return _VARIABLE.sub(lambda m: _colours()[m[1]], text)
 
 
+@lru_cache(maxsize=64)
+def _style(classes: frozenset[str]) -> str:
+    """The drawing rules that these classes need: a reader tries each rule on each shape."""
+    kept = [
+        rule for names, rule in _rules() if not names or any(needed <= classes for needed in names)
+    ]
+    return "".join(kept)
+
+
 @cache
-def _style() -> str:
-    """The drawing rules in the light colours, for a reader of SVG that knows no variables."""
+def _rules() -> list[tuple[list[set[str]], str]]:
+    """The drawing rules in the light colours, for a reader of SVG that knows no variables.
+
+    Each with the classes that its selectors name; none for the rules of every drawing.
+    """
     rules = _read("drawing.css").rsplit("  }\n}\n", 1)[1]
     # The root of a still is the svg itself: a selector below it would match nothing.
     plain = re.sub(r"\bsvg (?=[.\w])", "", rules).replace("font-family: inherit;", "")
     # One bold for the whole paper: each weight is another font in the file.
     plain = re.sub(r"font-weight: 6\d0", "font-weight: 700", plain)
     plain += ".f-gravel{fill:var(--gravel)}.f-track{fill:var(--track)}"
-    return "text{font-family:'Noto Sans','Noto Sans Arabic'}" + _coloured(plain)
+    plain = "text{font-family:'Noto Sans','Noto Sans Arabic'}" + _coloured(plain)
+    told = []
+    for selectors, rule in re.findall(r"([^{}]+)(\{[^{}]*\})", plain):
+        names = [set(_NAMED.findall(selector)) for selector in selectors.split(",")]
+        told.append(([] if not all(names) else names, selectors.strip() + rule))
+    return told
 
 
 @cache
