@@ -30,7 +30,6 @@ def spread_cheapest(
     cost = np.full(n, np.inf)
     source = np.full(n, -1, np.int32)
     before = np.full(n, -1, np.int32)
-    settled = np.zeros(n, np.bool_)
     keys = np.empty(len(head) + len(seed_node) + 1)
     nodes = np.empty(len(head) + len(seed_node) + 1, np.int32)
     size: Index = 0
@@ -43,9 +42,8 @@ def spread_cheapest(
     while size > 0:
         key, node = keys[0], nodes[0]
         size = pop(keys, nodes, size)
-        if settled[node]:
+        if key > cost[node]:
             continue
-        settled[node] = True
         for arc in range(start[node], start[node + 1]):
             there = head[arc]
             longer = key + weight[arc]
@@ -53,10 +51,11 @@ def spread_cheapest(
                 cost[there] = longer
                 source[there] = source[node]
                 before[there] = node
-                size = push(keys, nodes, size, longer, there)
+                out = start[there]
+                # From a dead end there is only the way back.
+                if start[there + 1] - out != 1 or head[out] != node:
+                    size = push(keys, nodes, size, longer, there)
     for node in range(n):
-        if not settled[node]:
+        if cost[node] == np.inf:
             cost[node] = np.nan
-            source[node] = -1
-            before[node] = -1
     return cost, source, before

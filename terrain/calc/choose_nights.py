@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.calc.kernels import inner, kernel, plain
+from terrain.values.arrays import FloatArray, IntArray, freeze_fields
 
 # Fewer days are better than evener ones, and an even day is worth some way to a bed.
 _PER_DAY, _EVEN = 40.0, 12.0
@@ -49,23 +51,26 @@ def choose_nights(problem: NightProblem) -> tuple[int, ...]:
     n = len(problem.ride_s)
     forced = dict(problem.forced)
     most = max(_days_needed(problem), max(forced, default=-1) + 2)
+    rows = _Rows(
+        plain(problem.ride_s),
+        plain(np.append(problem.price[:-1], 0.0)),
+        float(problem.day_s),
+        float(problem.share_of_stops),
+    )
     cost = np.full(n, np.inf)
     cost[0] = 0.0
     best_end, best_day = np.inf, 0
-    before: list[np.ndarray[tuple[int], np.dtype[np.int64]]] = []
+    before: list[IntArray] = []
     for day in range(most):
-        ways = cost[:, None] + _day_price(problem, day)
+        i = min(day, len(problem.start_s) - 1)
+        hours = float(problem.start_s[i]), float(problem.latest_s[i])
+        cost, came = _next_night(rows, plain(cost), *hours)
         if day in forced:
-            keep = np.zeros(n, dtype=bool)
-            keep[forced[day]] = True
-            ways[:, ~keep] = np.inf
-        came = np.argmin(ways, axis=0)
-        cost = ways[came, np.arange(n)]
+            cost[np.arange(n) != forced[day]] = np.inf
         before.append(came)
         # The end may not be reached before the last night the guide asks for.
         if day >= max(forced, default=-1) and cost[-1] < best_end:
             best_end, best_day = float(cost[-1]), day
-        cost = cost.copy()
         cost[-1] = np.inf
     nights, place = [n - 1], n - 1
     for day in range(best_day, 0, -1):
@@ -84,19 +89,47 @@ def _days_needed(problem: NightProblem) -> int:
     return min(int(2 * np.ceil(whole)) + 3, _MOST_DAYS)
 
 
-def _day_price(problem: NightProblem, day: int) -> FloatArray:
-    """Price of riding from each place to each later one on one day, shape (n, n)."""
-    ride = problem.ride_s[None, :] - problem.ride_s[:, None]
-    share = ride / problem.day_s
-    over = np.maximum(share - 1.0, 0.0)
-    i = min(day, len(problem.start_s) - 1)
-    end_s = problem.start_s[i] + ride * (1.0 + problem.share_of_stops)
-    late_h = np.maximum(end_s - problem.latest_s[i], 0.0) / 3600.0
+class _Rows(NamedTuple):
+    """A NightProblem as the kernel takes it; the end costs no bed."""
+
+    ride_s: FloatArray
+    bed: FloatArray
+    day_s: float
+    share_of_stops: float
+
+
+@kernel
+def _next_night(
+    rows: _Rows, cost: FloatArray, start_s: float, latest_s: float
+) -> tuple[FloatArray, IntArray]:
+    """The least cost of being at each place one day later, and where that day began.
+
+    cost : of being at each place before that day
+    """
+    n = len(cost)
+    later, came = np.full(n, np.inf), np.zeros(n, np.int64)
+    least = np.empty(n)  # of the costs up to a place
+    for i in range(n):
+        least[i] = cost[i] if i == 0 else min(cost[i], least[i - 1])
+    for j in range(1, n):
+        for i in range(j - 1, -1, -1):
+            price = _day_price(rows, rows.ride_s[j] - rows.ride_s[i], start_s, latest_s)
+            price += rows.bed[j]
+            if least[i] + price > later[j]:
+                break  # a day that began earlier is longer, and costs more
+            if cost[i] + price <= later[j]:
+                later[j], came[j] = cost[i] + price, i
+    return later, came
+
+
+@inner
+def _day_price(rows: _Rows, ride: float, start_s: float, latest_s: float) -> float:
+    """Price of a day with so much riding [s]."""
+    share = ride / rows.day_s
+    late_h = (start_s + ride * (1.0 + rows.share_of_stops) - latest_s) / 3600.0
     price = _PER_DAY + _EVEN * share**2
-    price += np.where(over > 1e-9, _LONG + _LONG_PER_SHARE * over, 0.0)
-    price += np.where(late_h > 1e-9, _LATE + _LATE_PER_H * late_h, 0.0)
-    bed = problem.price.copy()
-    bed[-1] = 0.0
-    price = price + bed[None, :]
-    price[np.tril_indices(len(bed))] = np.inf  # only onwards
+    if share - 1.0 > 1e-9:
+        price += _LONG + _LONG_PER_SHARE * (share - 1.0)
+    if late_h > 1e-9:
+        price += _LATE + _LATE_PER_H * late_h
     return price

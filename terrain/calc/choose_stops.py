@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.values.arrays import BoolArray, FloatArray, IntArray, freeze_fields
+from terrain.calc.kernels import Index, inner, kernel, plain
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray, freeze_fields
 
 # Costs are minutes of a rider's time; these outweigh any sum of them.
 SHORT_OF_FUEL = 1e6
@@ -61,16 +62,17 @@ class Chosen(NamedTuple):
     cost: float
 
 
-def fuel_price(short_l: FloatArray) -> FloatArray:
+@kernel
+def fuel_price(short_l: float) -> float:
     """Price of arriving at a pump with less than the reserve, by litres short."""
-    return np.where(short_l > 1e-9, SHORT_OF_FUEL + SHORT_PER_L4 * short_l**4, 0.0)
+    return SHORT_OF_FUEL + SHORT_PER_L4 * short_l**4 if short_l > 1e-9 else 0.0
 
 
-def leg_price(strain: FloatArray) -> FloatArray:
+@kernel
+def leg_price(strain: float) -> float:
     """Price of a leg by its strain."""
-    return _EVEN * np.minimum(strain, 1.0) ** 2 + np.where(
-        strain > 1.0 + 1e-9, OVER_REST * strain, 0.0
-    )
+    even = _EVEN * min(strain, 1.0) ** 2
+    return even + OVER_REST * strain if strain > 1.0 + 1e-9 else even
 
 
 def choose_stops(problem: StopProblem) -> Chosen:
@@ -78,107 +80,161 @@ def choose_stops(problem: StopProblem) -> Chosen:
 
     Time grows with candidates within a leg times pumps times candidates.
     """
-    table = _Table(problem)
-    for j in range(1, len(problem.strain)):
-        table.fill(j)
-    return table.read()
+    n = len(problem.strain)
+    is_pump = problem.fuel.copy()
+    is_pump[0] = True  # the tank is full at the start
+    is_pump[-1] = False
+    pumps = np.flatnonzero(is_pump)
+    table = _table(n, len(pumps))
+    _fill(
+        _Rows(
+            plain(problem.strain),
+            plain(problem.litres),
+            plain(problem.off_l),
+            plain(problem.price),
+            plain(problem.must, np.bool_),
+            plain(problem.lunch),
+            plain(problem.night, np.bool_),
+            plain(problem.no_lunch),
+            float(problem.usable_l),
+        ),
+        plain(pumps, np.int64),
+        table,
+    )
+    return _read(table, n)
 
 
-class _Table:
-    """cost[j, f, b] : best way to stand at j, last filled at pump f, lunch had today or not."""
+class _Rows(NamedTuple):
+    """A StopProblem as the kernels take it."""
 
-    def __init__(self, problem: StopProblem) -> None:
-        n = len(problem.strain)
-        self.problem = problem
-        is_pump = problem.fuel.copy()
-        is_pump[0] = True  # the tank is full at the start
-        is_pump[-1] = False
-        self.pumps: IntArray = np.flatnonzero(is_pump)
-        self.pump_of = np.full(n, -1, dtype=np.int64)
-        self.pump_of[self.pumps] = np.arange(len(self.pumps))
-        shape = (n, len(self.pumps), 2)
-        self.cost = np.full(shape, np.inf)
-        self.cost[0, 0, 0] = 0.0
-        # Where each state came from: the stop before, its pump and its lunch.
-        self.before = np.full((*shape, 3), -1, dtype=np.int32)
-        self.lunch_here = np.zeros(shape, dtype=bool)
-        self.last_must = 0
+    strain: FloatArray
+    litres: FloatArray
+    off_l: FloatArray
+    price: FloatArray
+    must: BoolArray
+    lunch: FloatArray
+    night: BoolArray
+    no_lunch: FloatArray
+    usable_l: float
 
-    def fill(self, j: int) -> None:
-        """All states of candidate j."""
-        p = self.problem
-        first = self._first_before(j)
-        leg = leg_price(p.strain[j] - p.strain[first:j])
-        ways = self.cost[first:j] + leg[:, None, None]
-        came = np.argmin(ways, axis=0)
-        best = np.take_along_axis(ways, came[None], axis=0)[0] + p.price[j]
-        came = came + first
-        if j == len(p.strain) - 1:
-            self._end(j, best, came)
-            return
-        pump = int(self.pump_of[j])
-        if pump < 0:
-            rows = np.arange(len(self.pumps))
-            self._stand(j, rows, best, came, np.column_stack((rows, rows)))
+
+class _Table(NamedTuple):
+    """cost[j, f, b] : best way to stand at j, last filled at pump f, lunch had today or not.
+
+    before : where each state came from: the stop before, its pump and its lunch; lunch_here :
+    lunch is had at j
+    """
+
+    cost: FloatArray
+    before: Int32Array
+    lunch_here: BoolArray
+
+
+def _table(n: int, n_pumps: int) -> _Table:
+    shape = (n, n_pumps, 2)
+    cost = np.full(shape, np.inf)
+    cost[0, 0, 0] = 0.0
+    return _Table(cost, np.full((*shape, 3), -1, dtype=np.int32), np.zeros(shape, dtype=bool))
+
+
+@kernel
+def _fill(rows: _Rows, pumps: IntArray, table: _Table) -> None:
+    """All states of all candidates, in riding order. pumps : candidates with fuel, the start too"""
+    n = len(rows.strain)
+    best, came = np.empty((len(pumps), 2)), np.empty((len(pumps), 2), np.int64)
+    first, last_must, passed = 0, 0, 0  # pumps passed: no other can have been filled at
+    for j in range(1, n):
+        # The earliest stop a leg to j may come from.
+        while rows.strain[first] < rows.strain[j] - _WIDEST:
+            first += 1
+        while passed < len(pumps) and pumps[passed] < j:
+            passed += 1
+        _come(rows, table.cost, max(min(first, j - 1), last_must), j, best[:passed], came)
+        if j == n - 1:
+            f, b = _fill_up(rows, pumps, j, best[:passed], rows.no_lunch[j])
+            table.cost[j, 0, 0] = best[f, b]
+            table.before[j, 0, 0] = came[f, b], f, b
+        elif passed < len(pumps) and pumps[passed] == j:
+            _fill_up(rows, pumps, j, best[:passed], 0.0)
+            f, g = int(np.argmin(best[:passed, 0])), int(np.argmin(best[:passed, 1]))
+            arrive = best[f, 0], best[g, 1]
+            _stand(rows, table, j, passed, arrive, (came[f, 0], came[g, 1]), (f, g))
         else:
-            short = p.litres[j] - p.litres[self.pumps] + p.off_l[j] + p.off_l[self.pumps]
-            filled = best + fuel_price(short - p.usable_l)[:, None]
-            last = np.argmin(filled, axis=0)  # the best pump to come from, by lunch
-            pick = (last, np.arange(2))
-            self._stand(j, np.array([pump]), filled[pick][None], came[pick][None], last[None])
-        if p.must[j]:
-            self.last_must = j
+            for f in range(passed):
+                arrive = best[f, 0], best[f, 1]
+                _stand(rows, table, j, f, arrive, (came[f, 0], came[f, 1]), (f, f))
+        if rows.must[j]:
+            last_must = j
 
-    def _first_before(self, j: int) -> int:
-        """The earliest stop a leg to j may come from."""
-        p = self.problem
-        near = int(np.searchsorted(p.strain[:j], p.strain[j] - _WIDEST))
-        return max(min(near, j - 1), self.last_must)
 
-    def _stand(
-        self, j: int, rows: IntArray, cost: FloatArray, came: IntArray, pump: IntArray
-    ) -> None:
-        """Stand at j, with or without having lunch here; a night begins a new day.
+@inner
+def _come(
+    rows: _Rows, cost: FloatArray, first: Index, j: Index, best: FloatArray, came: IntArray
+) -> None:
+    """The cheapest way to arrive at j from a stop from `first` on, by pump and lunch."""
+    best[:] = np.inf
+    came[:] = first
+    for i in range(first, j):
+        leg = leg_price(rows.strain[j] - rows.strain[i])
+        for f in range(len(best)):
+            for b in range(2):
+                if cost[i, f, b] + leg < best[f, b]:
+                    best[f, b] = cost[i, f, b] + leg
+                    came[f, b] = i
+    best += rows.price[j]
 
-        rows : pumps last filled at; cost, came, pump : of arriving, by lunch had, (rows, 2)
-        """
-        p = self.problem
-        eaten = cost[:, 0] + p.lunch[j]
-        here = eaten < cost[:, 1]
-        fed = np.where(here, eaten, cost[:, 1])
-        side = np.where(here, 0, 1)  # column one comes from
-        k = np.arange(len(rows))
-        hungry = cost[:, 0] + (p.no_lunch[j] if p.night[j] else 0.0)
-        if p.night[j]:
-            take_fed = fed < hungry
-            self.cost[j, rows, 0] = np.where(take_fed, fed, hungry)
-            self.lunch_here[j, rows, 0] = take_fed & here
-            column = np.where(take_fed, side, 0)
-            self.before[j, rows, 0] = np.column_stack((came[k, column], pump[k, column], column))
-            return
-        self.cost[j, rows, 0] = hungry
-        self.before[j, rows, 0] = np.column_stack((came[:, 0], pump[:, 0], np.zeros_like(k)))
-        self.cost[j, rows, 1] = fed
-        self.lunch_here[j, rows, 1] = here
-        self.before[j, rows, 1] = np.column_stack((came[k, side], pump[k, side], side))
 
-    def _end(self, j: int, best: FloatArray, came: IntArray) -> None:
-        p = self.problem
-        short = p.litres[j] - p.litres[self.pumps] + p.off_l[j] + p.off_l[self.pumps]
-        total = best + fuel_price(short - p.usable_l)[:, None]
-        total[:, 0] += p.no_lunch[j]
-        f, b = np.unravel_index(int(np.argmin(total)), total.shape)
-        self.cost[j, 0, 0] = total[f, b]
-        self.before[j, 0, 0] = (came[f, b], f, b)
+@inner
+def _fill_up(
+    rows: _Rows, pumps: IntArray, j: Index, best: FloatArray, hungry: float
+) -> tuple[int, int]:
+    """Add what it costs to come that far on one tank, and to come `hungry`; the best state."""
+    least = 0, 0
+    for f in range(len(best)):
+        pump = pumps[f]
+        short = rows.litres[j] - rows.litres[pump] + rows.off_l[j] + rows.off_l[pump]
+        best[f] += fuel_price(short - rows.usable_l)
+        best[f, 0] += hungry
+        for b in range(2):
+            if best[f, b] < best[least]:
+                least = f, b
+    return least
 
-    def read(self) -> Chosen:
-        """Back from the end."""
-        n = len(self.problem.strain)
-        stops, lunches, state = [n - 1], [], (n - 1, 0, 0)
-        while state[0] > 0:
-            came = tuple(int(x) for x in self.before[state])
-            state = (came[0], came[1], came[2])
-            stops.append(state[0])
-            if self.lunch_here[state]:
-                lunches.append(state[0])
-        return Chosen(tuple(stops[::-1]), tuple(lunches[::-1]), float(self.cost[n - 1, 0, 0]))
+
+@inner
+def _stand(
+    rows: _Rows, table: _Table, j: Index, f: Index, arrive: tuple[float, float],
+    came: tuple[int, int], pump: tuple[int, int],
+) -> None:  # fmt: skip
+    """Stand at j, with or without having lunch here; a night begins a new day.
+
+    f : pump last filled at; arrive, came, pump : cost of arriving, and from where, by lunch had
+    """
+    eaten = arrive[0] + rows.lunch[j]
+    here = eaten < arrive[1]
+    fed, side = (eaten, 0) if here else (arrive[1], 1)
+    if rows.night[j]:
+        hungry = arrive[0] + rows.no_lunch[j]
+        take_fed = fed < hungry
+        column = side if take_fed else 0
+        table.cost[j, f, 0] = fed if take_fed else hungry
+        table.lunch_here[j, f, 0] = take_fed and here
+        table.before[j, f, 0] = came[column], pump[column], column
+        return
+    table.cost[j, f, 0] = arrive[0]
+    table.before[j, f, 0] = came[0], pump[0], 0
+    table.cost[j, f, 1] = fed
+    table.lunch_here[j, f, 1] = here
+    table.before[j, f, 1] = came[side], pump[side], side
+
+
+def _read(table: _Table, n: int) -> Chosen:
+    """Back from the end."""
+    stops, lunches, state = [n - 1], [], (n - 1, 0, 0)
+    while state[0] > 0:
+        came = tuple(int(x) for x in table.before[state])
+        state = (came[0], came[1], came[2])
+        stops.append(state[0])
+        if table.lunch_here[state]:
+            lunches.append(state[0])
+    return Chosen(tuple(stops[::-1]), tuple(lunches[::-1]), float(table.cost[n - 1, 0, 0]))

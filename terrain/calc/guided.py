@@ -113,7 +113,9 @@ def _arcs_between(
         for arc in range(start[node], start[node + 1]):
             there = head[arc]
             longer = cost[node] + weight[arc]
-            if longer < cost[there] and not settled[there]:
+            # A dead end leads nowhere but back.
+            dead = start[there + 1] - start[there] == 1 and head[start[there]] == node
+            if longer < cost[there] and not settled[there] and (not dead or there == last):
                 x, y = x_m[there] - x_m[last], y_m[there] - y_m[last]
                 rest = rate * np.sqrt(x * x + y * y)
                 if longer + rest <= limit:

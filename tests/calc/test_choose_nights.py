@@ -74,3 +74,36 @@ def test_pinned_second_night_asks_for_a_third_day() -> None:
     assert nights[1] == 3
     assert len(nights) == 3
     assert nights == pytest.approx((nights[0], 3, 4))
+
+
+def _price(p: NightProblem, nights: tuple[int, ...]) -> float:
+    """Price of one set of nights, counted day by day."""
+    total = 0.0
+    for day, (a, b) in enumerate(pairwise((0, *nights))):
+        ride = float(p.ride_s[b] - p.ride_s[a])
+        i = min(day, len(p.start_s) - 1)
+        late_h = (p.start_s[i] + ride * (1 + p.share_of_stops) - p.latest_s[i]) / HOUR
+        over = ride / p.day_s - 1
+        total += 40 + 12 * (ride / p.day_s) ** 2
+        total += (100 + 1000 * over if over > 1e-9 else 0) + (
+            150 + 400 * late_h if late_h > 1e-9 else 0
+        )
+        total += p.price[b] if b < len(p.ride_s) - 1 else 0
+    return total
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 100_000), st.integers(3, 10))
+def test_nights_are_the_cheapest_of_all_sets_on_days_of_unlike_light(seed, n) -> None:
+    rng = np.random.default_rng(seed)
+    ride_h = np.concatenate(([0.0], np.sort(rng.uniform(0, 30, n - 1))))
+    p = NightProblem(
+        ride_s=ride_h * HOUR, price=rng.choice([0.0, 1.5, NO_BED], n), day_s=6 * HOUR,
+        share_of_stops=0.2, start_s=rng.uniform(7, 11, 3) * HOUR,
+        latest_s=rng.choice([15.0, 18.0, np.inf], 3) * HOUR,
+    )  # fmt: skip
+    sets = [
+        (*inner, n - 1) for size in range(n - 1) for inner in combinations(range(1, n - 1), size)
+    ]
+    least = min(_price(p, nights) for nights in sets)
+    assert _price(p, choose_nights(p)) == pytest.approx(least)

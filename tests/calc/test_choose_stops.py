@@ -48,7 +48,7 @@ def _cost_of(p: StopProblem, stops: tuple[int, ...], lunches: frozenset[int]) ->
         last = j == len(p.strain) - 1
         if p.fuel[j] or last:
             short = p.litres[j] - p.litres[tank] + p.off_l[j] + p.off_l[tank] - p.usable_l
-            total += float(fuel_price(np.array(short)))
+            total += fuel_price(short)
             tank = j
         if j in lunches:
             if had or not np.isfinite(p.lunch[j]):

@@ -9,7 +9,7 @@ import numpy as np
 
 from terrain.calc.corridor import LocalRoads, roads_near
 from terrain.calc.places import is_private
-from terrain.calc.search import ArcGraph, Found, node_seeds, search
+from terrain.calc.search import ArcGraph, Found, arc_weight, node_seeds, search_weighed
 from terrain.calc.snap import snap_points
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.help import Helper, HelperKind, HelpFields
@@ -60,7 +60,11 @@ class Near(NamedTuple):
 
 
 class _Spots(NamedTuple):
-    """Places and helpers as spots on edges."""
+    """Places and helpers as spots on edges.
+
+    u, v : local numbers of the ends of their edges; from_u, from_v : metres from there, NaN
+    against a one-way; pace : seconds per metre of the edge
+    """
 
     source: Int32Array
     bits: IntArray
@@ -68,6 +72,20 @@ class _Spots(NamedTuple):
     edge_at_m: FloatArray
     lon: FloatArray
     lat: FloatArray
+    u: Int32Array
+    v: Int32Array
+    from_u: FloatArray
+    from_v: FloatArray
+    pace: FloatArray
+
+
+class _Around(NamedTuple):
+    """The roads round a ride as a graph by length, and the spots on them."""
+
+    local: LocalRoads
+    graph: ArcGraph
+    arc_m: FloatArray
+    spots: _Spots
 
 
 def places_near(
@@ -94,10 +112,11 @@ def places_near(
     )
     spots = _spots(roads, places, fields, helpers, local)
     graph = local.graph()
+    around = _Around(local, graph, arc_weight(graph, local.length_m), spots)
     ridden = np.flatnonzero(match.edge >= 0)
     chunk = np.floor(match.from_m[ridden] / _CHUNK_M).astype(np.int64)
     passes = [
-        _passes(match, roads, (local, graph), spots, ridden[chunk == number])
+        _passes(match, roads, around, ridden[chunk == number])
         for number in np.unique(chunk).tolist()
     ]
     spot, at_m, off_m, off_s = (
@@ -121,19 +140,13 @@ _Pass = tuple[IntArray, FloatArray, FloatArray, FloatArray]
 _NO_PASS: _Pass = (np.zeros(0, np.int64), np.zeros(0), np.zeros(0), np.zeros(0))
 
 
-def _passes(
-    match: Match,
-    roads: RoadsView,
-    near: tuple[LocalRoads, ArcGraph],
-    spots: _Spots,
-    legs: IntArray,
-) -> _Pass:
+def _passes(match: Match, roads: RoadsView, around: _Around, legs: IntArray) -> _Pass:
     """Spots in reach of some legs: which, position, way to them in metres and seconds."""
-    local, graph = near
     node, node_at_m = _ride_nodes(match, roads, legs)
-    found = search(graph, local.length_m, node_seeds(local.local_node(node)), limit=REACH_M)
-    at_m, off_m, off_s = _ways(spots, local, found, node_at_m)
-    _on_ride(match, legs, spots, at_m, off_m, off_s)
+    seeds = node_seeds(around.local.local_node(node))
+    found = search_weighed(around.graph, around.arc_m, seeds, limit=REACH_M)
+    at_m, off_m, off_s = _ways(around.spots, found, node_at_m)
+    _on_ride(match, legs, around.spots, at_m, off_m, off_s)
     spot = np.flatnonzero(off_m <= REACH_M)
     return spot, at_m[spot], off_m[spot], off_s[spot]
 
@@ -157,13 +170,24 @@ def _spots(
     ok = local.local_edge(laid.edge) >= 0
     own_bits = np.array([_HELPER_BITS[h.kind] for _, h in useful], dtype=np.int64)
     own_code = np.array([-2 - i for i, _ in useful], dtype=np.int32)
+    edge = np.concatenate((places.edge[rows], laid.edge[ok]))
+    edge_at_m = np.concatenate((places.edge_at_m[rows], laid.at_m[ok]))
+    k = local.local_edge(edge)
+    length, oneway = np.maximum(local.length_m[k], 1e-6), local.oneway[k]
+    part = np.clip(edge_at_m / length, 0.0, 1.0)
     return _Spots(
         source=np.concatenate((rows.astype(np.int32), own_code[ok])),
         bits=np.concatenate((bits[rows], own_bits[ok])),
-        edge=np.concatenate((places.edge[rows], laid.edge[ok])),
-        edge_at_m=np.concatenate((places.edge_at_m[rows], laid.at_m[ok])),
+        edge=edge,
+        edge_at_m=edge_at_m,
         lon=np.concatenate((places.lon[rows], lon[ok])),
         lat=np.concatenate((places.lat[rows], lat[ok])),
+        u=local.u[k],
+        v=local.v[k],
+        from_u=np.where(oneway != -1, part * length, np.nan),
+        from_v=np.where(oneway != 1, (1.0 - part) * length, np.nan),
+        # The pace of the last edge stands for the whole short way.
+        pace=np.where(np.isnan(local.time_s[k]), 0.12, local.time_s[k] / length),
     )
 
 
@@ -184,23 +208,15 @@ def _ride_nodes(match: Match, roads: RoadsView, leg: IntArray) -> tuple[Int32Arr
 
 
 def _ways(
-    spots: _Spots, local: LocalRoads, found: Found, node_at_m: FloatArray
+    spots: _Spots, found: Found, node_at_m: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Position, length and time of the way from the ride to each spot by the ends of its edge."""
-    k = local.local_edge(spots.edge)
-    length = np.maximum(local.length_m[k], 1e-6)
-    part = np.clip(spots.edge_at_m / length, 0.0, 1.0)
-    oneway = local.oneway[k]
-    by_u = np.where(oneway != -1, found.cost[local.u[k]] + part * length, np.nan)
-    by_v = np.where(oneway != 1, found.cost[local.v[k]] + (1.0 - part) * length, np.nan)
-    by_u, by_v = np.nan_to_num(by_u, nan=np.inf), np.nan_to_num(by_v, nan=np.inf)
-    end = np.where(by_u <= by_v, local.u[k], local.v[k])
+    by_u = np.nan_to_num(found.cost[spots.u] + spots.from_u, nan=np.inf)
+    by_v = np.nan_to_num(found.cost[spots.v] + spots.from_v, nan=np.inf)
+    source = found.source[np.where(by_u <= by_v, spots.u, spots.v)]
+    at_m = np.append(node_at_m, np.nan)[source]
     off_m = np.minimum(by_u, by_v)
-    source = found.source[end]
-    at_m = np.where(source >= 0, np.append(node_at_m, np.nan)[source], np.nan)
-    # The pace of the last edge stands for the whole short way.
-    pace = np.where(np.isnan(local.time_s[k]), 0.12, local.time_s[k] / length)
-    return at_m, off_m, off_m * pace
+    return at_m, off_m, off_m * spots.pace
 
 
 def _on_ride(
