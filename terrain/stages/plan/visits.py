@@ -40,9 +40,9 @@ def visit_of(row: int, setting: Setting) -> Visit:
     if not kinds:
         hot = bool(setting.course.is_hot(setting.candidates.at_m[row : row + 1])[0])
         kinds.append(StopKind.WATER if hot and bits & WATER else StopKind.REST)
-    stay = 0.0 if StopKind.NIGHT in kinds else STAY_S
-    if StopKind.LUNCH in kinds:
-        stay = LUNCH_S
+    stay = LUNCH_S if StopKind.LUNCH in kinds else STAY_S
+    if StopKind.NIGHT in kinds:  # the day ends on arrival, whatever is eaten there
+        stay = 0.0
     if item is not None and item.stay_s is not None:
         stay = item.stay_s
     return Visit(row, tuple(dict.fromkeys(kinds)), stay, item)

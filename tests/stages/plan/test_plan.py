@@ -297,6 +297,18 @@ def test_lunch_is_had_at_midday_where_there_is_food(tmp_path) -> None:
     assert lunch.stay_s >= 2_700
 
 
+def test_lunch_where_the_day_ends_keeps_nobody_from_arriving(tmp_path) -> None:
+    tiny = _straight([float(x) for x in range(0, 401, 50)])
+    tiny.spot((230_000, 0), amenity="restaurant", name="Table")
+    pins = Pins(nights=(PinnedNight(day=1, at_m=230_000.0),))
+    plan, ride = _plan(tiny, tmp_path, trip=_trip(9), pins=pins)
+    (night,) = [stop for stop in plan.stops if StopKind.NIGHT in stop.kinds]
+    assert StopKind.LUNCH in night.kinds
+    assert night.stay_s == 0.0
+    assert plan.days[0].end_s == pytest.approx(night.arrive_s)
+    assert faults_of(plan, ride, (_bike(),), RULES) == []
+
+
 def test_hard_day_checks_coolant_and_oil_at_midday(tmp_path) -> None:
     grounds = [PAVED, TRACK, TRACK, PAVED]
     plan, _ = _plan(_straight([0, 60, 80, 100, 200], grounds), tmp_path, trip=_trip(9))
