@@ -50,6 +50,14 @@ class Viewer:
         return page
 
 
+def _sized(page: Any, *sizes: tuple[int, int]) -> Iterator[tuple[int, int]]:
+    """One page on screens of several sizes: much cheaper than to open it for each."""
+    for size in sizes:
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert page.evaluate("window.innerWidth") == size[0]
+        yield size
+
+
 @pytest.fixture(scope="module")
 def _browser() -> Iterator[Any]:
     with playwright.sync_playwright() as driver:
@@ -120,8 +128,7 @@ def test_axe_finds_nothing_serious(name: str, viewer: Viewer, pages: dict[str, s
     # The page's own policy lets scripts of the page run, and axe is put into it.
     page = viewer.open(pages[name])
     page.add_script_tag(content=axe)
-    for size in (_PHONE, _DESK):
-        page.set_viewport_size({"width": size[0], "height": size[1]})
+    for size in _sized(page, _PHONE, _DESK):
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme=scheme)
             found = page.evaluate(_AXE_RUN)
@@ -134,15 +141,12 @@ _TOO_WIDE = """() => { const most = document.documentElement.clientWidth + 1;
     .map(e => e.tagName + " " + e.textContent.slice(0, 60)); }"""
 
 
-@pytest.mark.parametrize("size", [_PHONE, (390, 844), (768, 1024), _DESK])
-def test_nothing_is_wider_than_the_screen(
-    size: tuple[int, int], viewer: Viewer, pages: dict[str, str]
-) -> None:
+def test_nothing_is_wider_than_the_screen(viewer: Viewer, pages: dict[str, str]) -> None:
     for text in [*pages.values(), _hostile()]:
-        page = viewer.open(text, size)
-        assert page.evaluate(_TOO_WIDE) == []
-        wide = page.evaluate("document.documentElement.scrollWidth")
-        assert wide <= size[0]
+        page = viewer.open(text)
+        for size in _sized(page, _PHONE, (390, 844), (768, 1024), _DESK):
+            assert page.evaluate(_TOO_WIDE) == [], size
+            assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
 # Letters as the browser sets them, not as we guess them; a pixel of their boxes is air.
@@ -158,17 +162,15 @@ _ON_EACH_OTHER = """svg => { const boxes = [...svg.querySelectorAll("text")].map
   } return found; }"""
 
 
-@pytest.mark.parametrize("size", [_PHONE, _DESK])
-def test_no_label_lies_on_another(
-    size: tuple[int, int], viewer: Viewer, pages: dict[str, str]
-) -> None:
+def test_no_label_lies_on_another(viewer: Viewer, pages: dict[str, str]) -> None:
     for name, text in pages.items():
-        page = viewer.open(text, size)
-        drawings = page.locator("svg.strip, svg.names, svg.map").all()
-        shown = [svg for svg in drawings if svg.is_visible()]
-        assert len(shown) >= 3
-        for svg in shown:
-            assert svg.evaluate(_ON_EACH_OTHER) == [], name
+        page = viewer.open(text)
+        for size in _sized(page, _PHONE, _DESK):
+            drawings = page.locator("svg.strip, svg.names, svg.map").all()
+            shown = [svg for svg in drawings if svg.is_visible()]
+            assert len(shown) >= 3
+            for svg in shown:
+                assert svg.evaluate(_ON_EACH_OTHER) == [], (name, size)
 
 
 def test_without_scripts_everything_is_there(viewer: Viewer, pages: dict[str, str]) -> None:
