@@ -8,6 +8,7 @@ from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.worlds import leeway_s
 from terrain.tables.advice import SetupModel
 from terrain.values.advice import SetupChoice
+from terrain.values.arrays import BoolArray
 from terrain.values.figures import N_
 
 GROUND_WORDS = (N_("paved"), N_("gravel"), N_("track"))
@@ -55,6 +56,35 @@ def decide(burden: Burden, model: SetupModel) -> SetupChoice:
     if not _is_off_road(b.off_high_s, b.hard_high_s, b.ride_s, model, 1 - model.margin):
         return SetupChoice.ROAD
     return SetupChoice.ASK
+
+
+def may_turn(
+    burden: Burden, part: BoolArray, choice: SetupChoice, b: Bounds, model: SetupModel
+) -> bool:
+    """False only where neither to leave out a part of the ride nor to know its ground can give
+    another firm answer than `choice`.
+
+    part : stretches, shape (k,); b : bounds of the burden as it is
+    A long ride has many parts too short to matter, and `decide` looks at all of it each time. No
+    stretch counts for more than its time, and the sum of errors grows by no more than what moves:
+    a part of t seconds moves each bound by 3 t at most, t each for the likely world, the expected
+    move, and the errors that hang together.
+    """
+    t = float(burden.time_s[part].sum())
+    if any(way.inside[part].any() for way in (*burden.forks, *burden.gaps)):
+        return True
+    by_share = [model.share_limit * s < model.hours_limit_s for s in (b.ride_s, b.ride_s - t)]
+    if burden.forks and by_share[0] != by_share[1]:
+        return True
+    most = 3 * t + 1.0  # a second for rounding
+    low, high = (
+        (b.off_low_s + most, b.hard_low_s + most),
+        (b.off_high_s - most, b.hard_high_s - most),
+    )
+    off_road = _is_off_road(*low, b.ride_s - t, model, 1 + model.margin)
+    road = not _is_off_road(*high, b.ride_s, model, 1 - model.margin)
+    firm = ((SetupChoice.OFF_ROAD, off_road), (SetupChoice.ROAD, road))
+    return any(able and then is not choice for then, able in firm)
 
 
 def is_guess(burden: Burden, model: SetupModel) -> bool:

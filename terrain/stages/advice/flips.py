@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.advice.burden import Burden
-from terrain.stages.advice.decide import GROUND_WORDS, bounds_of, decide, limit_s
+from terrain.stages.advice.decide import GROUND_WORDS, bounds_of, decide, limit_s, may_turn
 from terrain.stages.advice.parts import by_time, doubt_runs, off_road_runs, where
 from terrain.stages.advice.words import say
 from terrain.tables.advice import SetupModel
@@ -44,10 +44,12 @@ def _by_run(
     others = by_time(inputs, off_road_runs(inputs))
     runs = [*doubtful, *(run for run in others if (run.from_m, run.to_m) not in open_runs)]
     found: list[Flip] = []
-    told = 0
+    told, bounds = 0, bounds_of(burden, model)
     for run in runs:
+        if told == _MOST_RUNS:
+            break
         mask = run.mask(burden.row)
-        if told == _MOST_RUNS or not mask.any():
+        if not mask.any() or not may_turn(burden, mask, choice, bounds, model):
             continue
         changes = [
             (code, then, ground)

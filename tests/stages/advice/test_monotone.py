@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from terrain.stages.advice import advise
 from terrain.stages.advice.bikes import hardness
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.decide import decide
+from terrain.stages.advice.decide import bounds_of, decide, may_turn
 from terrain.stages.advice.setup import judge_setup
 from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -178,6 +178,36 @@ def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: 
     sure = decide(burden_of(inputs, MODEL), MODEL)
     vague = decide(burden_of(with_p(inputs, vaguer), MODEL), MODEL)  # type: ignore[arg-type]
     assert vague in (sure, SetupChoice.ASK)
+
+
+@settings(max_examples=150, deadline=None)
+@given(rides(), st.data())
+def test_a_part_said_not_to_matter_turns_nothing(inputs: AdviceInputs, data: st.DataObject) -> None:
+    """Left out, or on any known ground; most of the ride's parts are such parts."""
+    short = data.draw(st.floats(0.001, 1.0))
+    i = data.draw(st.integers(0, len(inputs.stretches) - 1))
+    stretches = tuple(
+        replace(s, time_s=s.time_s * short) if n == i else s for n, s in enumerate(inputs.stretches)
+    )
+    burden = burden_of(replace(inputs, stretches=stretches), MODEL)
+    choice, part = decide(burden, MODEL), burden.row == i
+    if not may_turn(burden, part, choice, bounds_of(burden, MODEL), MODEL):
+        others = [burden.without(part)] if not part.all() else []
+        others += [burden.fixed(part, ground) for ground in range(3)]
+        assert {decide(other, MODEL) for other in others} <= {choice, SetupChoice.ASK}
+
+
+def test_the_shortest_of_many_parts_does_not_matter() -> None:
+    p = ((1.0, 0.0, 0.0), (0.0, 0.5, 0.5))
+    stretches = tuple(
+        AdviceStretch(from_m=n, to_m=n + 1, ground=LAND[2 * (n % 2)], p=p[n % 2],
+                      time_s=10.0 if n == 1 else 3_000.0, basis=Basis.INFERRED, way=n)
+        for n in range(8)
+    )  # fmt: skip
+    burden = burden_of(AdviceInputs(stretches=stretches, fleet=DEFAULT_FLEET, trip=Trip()), MODEL)
+    choice, b = decide(burden, MODEL), bounds_of(burden, MODEL)
+    assert not may_turn(burden, burden.row == 1, choice, b, MODEL)
+    assert may_turn(burden, burden.row % 2 == 1, choice, b, MODEL)
 
 
 @settings(max_examples=50, deadline=None)
