@@ -11,7 +11,7 @@ from terrain.report.frame import fold
 from terrain.report.lanes_plan import STOP_WORDS, stop_name
 from terrain.report.page import Page, make_page
 from terrain.report.parts import exit_lines
-from terrain.report.pdf import plain, typeset
+from terrain.report.pdf import drawing, plain, typeset
 from terrain.report.safe import shortened
 from terrain.report.stills import still_row
 from terrain.report.words import Words
@@ -65,7 +65,7 @@ def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[s
         "title": _title(day, page, words),
         "about": _about(day, words),
         "drawings": [
-            {"svg": still_row(names, strip).decode(), "alt": alt}
+            drawing(still_row(names, strip), alt)
             for names, strip in zip(drawn[::2], drawn[1::2], strict=True)
         ],
         "know": _know(from_m, to_m, facts, words),

@@ -27,7 +27,7 @@ from terrain.report.mapping import PAPER, map_shapes, render_map
 from terrain.report.page import Page, make_page
 from terrain.report.parts import is_short
 from terrain.report.safe import plain_line, shortened
-from terrain.report.stills import still, still_map, still_row
+from terrain.report.stills import lifted, still, still_map, still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
@@ -45,7 +45,7 @@ _TAIL_LINES = (12, 45)  # what stays together at the end: no last page of three 
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
 # Fonts for Chinese, Japanese and Korean names come as an extra.
-_FONT_EXTRAS = ("cvttf_notosanscjk_regular",)
+_FONT_EXTRAS = ("cvttf_NotoSansCJK_Regular",)
 
 
 def render_pdf(
@@ -67,19 +67,12 @@ def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> di
     folded = fold(facts["route"]["length_m"], longest_m=_LONGEST_ROW_M, width=_ROW_PX)
     rows = render_rows(facts, cut, words, folded)
     pairs = list(zip(rows[::2], rows[1::2], strict=True))
-    drawings = [
-        {
-            "svg": still_row(names, strip).decode(),
-            "alt": words._("Diagram of the ride; the table of sections tells the same."),
-        }
-        for names, strip in pairs
-    ]
+    alt = words._("Diagram of the ride; the table of sections tells the same.")
+    drawings = [drawing(still_row(names, strip), alt) for names, strip in pairs]
     around = report.surroundings
     shapes = map_shapes(report.match, around, cut, PAPER)
     drawn = render_map(report.match, around, cut, words, page.credit, PAPER, PAPER)
-    drawings.append(
-        {"svg": still_map(shapes, drawn).decode(), "alt": words._("Map of the ride, north up.")}
-    )
+    drawings.append(drawing(still_map(shapes, drawn), words._("Map of the ride, north up.")))
     return {
         **_texts(page, facts, words),
         "n_rows": len(pairs),
@@ -88,6 +81,13 @@ def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> di
         "drawings": drawings,
         "diagram_notes": plain(diagram_notes(facts, words)),
     }
+
+
+def drawing(svg: bytes, alt: str) -> dict[str, Any]:
+    """A still as the templates take it; `wide` is its width in its own units."""
+    shapes, labels = lifted(svg)
+    wide = float(shapes.split('viewBox="0 0 ', 1)[1].split(" ", 1)[0])
+    return {"svg": shapes, "alt": alt, "labels": labels, "wide": wide}
 
 
 def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import html
 import re
 from functools import cache, lru_cache
 from importlib.resources import files
+from typing import Any
 
 from markupsafe import Markup
 
@@ -17,6 +19,11 @@ _GROUNDED = re.compile(r"<rect [^>]*/>")
 _POINTED = re.compile(r'<(?:rect|use)[^>]* class="hit"[^>]*/>')
 _CLASSES = re.compile(r'class="([^"]+)"')
 _NAMED = re.compile(r"\.([a-zA-Z][\w-]*)")
+_ARABIC = re.compile("[\u0600-\u06ff\u0750-\u077f\u08a0-\u08ff\ufb50-\ufdff\ufe70-\ufefc]")
+_LABELLED = re.compile(r"</g>|<g(?P<group>[^>]*)>|<text(?P<how>[^>]*)>(?P<said>[^<]*)</text>")
+_MOVE = re.compile(r"translate\((\S+) (\S+)\)")
+_ATTRIBUTES = re.compile(r'([\w-]+)="([^"]*)"')
+_LOOKS = re.compile(r"[{;\s](font-size|font-weight|fill):\s*([^;}]+)")
 _SIZE = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
 
 
@@ -33,6 +40,50 @@ def still_map(shapes: Markup, drawn: Markup) -> bytes:
     size = _SIZE.search(drawn)
     assert size is not None
     return _whole(f"<defs>{shapes}</defs>{_inside(drawn)}", float(size[1]), float(size[2]))
+
+
+def lifted(svg: bytes) -> tuple[str, list[dict[str, Any]]]:
+    """A still without its Arabic labels, and these with their places and looks.
+
+    Its letters are joined of several glyphs, which the typesetter tells apart from marks in its own
+    text only: drawn within the still they would cost the paper its standard.
+    """
+    text = svg.decode("utf-8")
+    if not _ARABIC.search(text):
+        return text, []
+    labels: list[dict[str, Any]] = []
+    moved = [(0.0, 0.0)]
+
+    def lift(part: re.Match[str]) -> str:
+        if part[0] == "</g>":
+            moved.pop()
+        elif part["group"] is not None:
+            step = _MOVE.search(part["group"])
+            x, y = map(float, step.groups()) if step else (0.0, 0.0)
+            moved.append((moved[-1][0] + x, moved[-1][1] + y))
+        elif _ARABIC.search(part["said"]):
+            labels.append(_label(dict(_ATTRIBUTES.findall(part["how"])), part["said"], moved[-1]))
+            return ""
+        return part[0]
+
+    return _LABELLED.sub(lift, text), labels
+
+
+def _label(how: dict[str, str], said: str, moved: tuple[float, float]) -> dict[str, Any]:
+    classes = set(how.get("class", "").split())
+    looks: dict[str, str] = {}
+    for names, rule in _rules():
+        if rule.startswith("text") or any(needed <= classes for needed in names):
+            looks |= {key: value.strip() for key, value in _LOOKS.findall(rule)}
+    return {
+        "x": float(how["x"]) + moved[0],
+        "y": float(how["y"]) + moved[1],
+        "anchor": how.get("text-anchor", "start"),
+        "size": float(looks["font-size"].removesuffix("px")),
+        "bold": looks.get("font-weight", "400") == "700",
+        "fill": looks["fill"],
+        "text": html.unescape(said).replace(" ", "\u00a0"),  # it has no width to break at
+    }
 
 
 @lru_cache(maxsize=64)
@@ -120,7 +171,7 @@ def _rules() -> list[tuple[list[set[str]], str]]:
     # One bold for the whole paper: each weight is another font in the file.
     plain = re.sub(r"font-weight: 6\d0", "font-weight: 700", plain)
     plain += ".f-gravel{fill:var(--gravel)}.f-track{fill:var(--track)}"
-    plain = "text{font-family:'Noto Sans','Noto Sans Arabic'}" + _coloured(plain)
+    plain = "text{font-family:'Noto Sans','Noto Sans Arabic','Noto Sans CJK TC'}" + _coloured(plain)
     told = []
     for selectors, rule in re.findall(r"([^{}]+)(\{[^{}]*\})", plain):
         names = [set(_NAMED.findall(selector)) for selector in selectors.split(",")]

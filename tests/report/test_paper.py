@@ -13,7 +13,7 @@ from terrain.errors import InputError
 from terrain.report.bundle import Asked, render_files
 from terrain.report.card import render_card
 from terrain.report.mail import check_template, render_eml
-from terrain.report.pdf import render_pdf
+from terrain.report.pdf import _tail, _widths, render_pdf
 from terrain.report.words import Words, words_for
 from terrain.values.report import Report
 from tests.report.sample import SampleReport, facts
@@ -89,6 +89,48 @@ def test_letters_without_a_font_still_make_a_pdf() -> None:
     told = facts()
     told["route"]["name"] = "山道 \U0001f3cd ꙮ"
     assert render_pdf(SampleReport(told), Words()).startswith(b"%PDF")  # type: ignore[arg-type]
+
+
+def _names(*names: str) -> bytes:
+    """The paper of a ride whose route, roads and places bear these names in turn."""
+    told = facts()
+    told["route"]["name"] = " - ".join(names)
+    for n, item in enumerate([*(s for s in told["stretches"] if s["name"]), *told["places"]]):
+        item["name"] = names[n % len(names)]
+    return _unpacked(render_pdf(SampleReport(told), Words()))  # type: ignore[arg-type]
+
+
+def test_vietnamese_and_arabic_letters_are_in_the_paper() -> None:
+    inside = _names("Đường Hồ Chí Minh", "Ngã ba Đồng Lộc", "طريق الجبل")
+    assert b"pdfuaid" in inside  # a letter without a font would have cost the standard
+    assert b"NotoSansArabic" in inside
+    assert inside.count(b"/FontFile") == len(re.findall(rb"/Type\s*/FontDescriptor", inside))
+
+
+def test_the_extra_brings_chinese_japanese_and_korean_letters() -> None:
+    pytest.importorskip("cvttf_NotoSansCJK_Regular", reason="the extra cjk is not installed")
+    inside = _names("山道の茶屋", "안녕 마을", "山路")
+    assert b"pdfuaid" in inside
+    assert b"NotoSansCJK" in inside
+
+
+def test_columns_take_the_room_that_makes_a_table_short() -> None:
+    long, short = "a reason that fills more than one line of the page " * 4, "km 3.5"
+    head = ("At", "For", "Why")
+    widths = _widths(head, ((short, "lunch, check of coolant and oil", long),) * 3)
+    assert widths[0] == 0  # as wide as its entries
+    assert widths[2] > 2 * (widths[1] or 31)
+    assert _widths(("A", "B"), (("one", "two"),)) == [0, 0]
+    assert _widths(("A",), ((long,),))[0] > 0
+    assert _widths((), ()) == []
+
+
+def test_short_parts_at_the_end_stay_together() -> None:
+    parts = [{"lines": n} for n in (60, 30, 6, 3)]
+    assert _tail(parts) == 2  # 3 + 6 and two lines of heading each
+    assert _tail(parts[:2]) == 1
+    assert _tail(parts[:1]) == 0
+    assert _tail([]) == 0
 
 
 def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> None:
