@@ -15,6 +15,7 @@ from email.message import EmailMessage
 from email.utils import format_datetime
 from functools import cache
 from importlib.resources import files
+from traceback import extract_tb
 from typing import Any
 
 import jinja2
@@ -97,17 +98,30 @@ def _lead(facts: Facts, words: Words) -> str:
 
 
 def _plain_body(page: Page, facts: Facts, words: Words, template: str | None) -> str:
-    source = template if template is not None else _asset("mail.txt")
     values = _values(page, facts, words)
+    if template is None:
+        return _plain_text(_asset("mail.txt"), values)
     try:
-        text = _environment(autoescape=False).from_string(source).render(values)
-    except jinja2.TemplateError as exc:
+        return _plain_text(template, values)
+    except Exception as exc:  # whatever goes wrong in a template of theirs is for them to mend
+        said = str(exc) or type(exc).__name__
         raise InputError(
-            f"the mail template cannot be filled in ({exc.message})",
-            "",
+            f"the mail template cannot be filled in ({said})",
+            _line_of(exc),
             "Start from the template that comes with terrain.",
         ) from exc
-    return text.strip() + "\n"
+
+
+def _plain_text(source: str, values: dict[str, Any]) -> str:
+    return str(_environment(autoescape=False).from_string(source).render(values)).strip() + "\n"
+
+
+def _line_of(exc: Exception) -> str:
+    """Where in the template; "" if that is not told."""
+    if isinstance(exc, jinja2.TemplateSyntaxError):
+        return f"line {exc.lineno}"
+    lines = [row.lineno for row in extract_tb(exc.__traceback__) if row.filename == "<template>"]
+    return f"line {lines[-1]}" if lines else ""
 
 
 def _html_body(page: Page, facts: Facts, words: Words) -> str:

@@ -176,3 +176,26 @@ def test_a_faulty_template_is_told_with_its_line() -> None:
     # Templates run in a sandbox: no way into the program from one.
     with pytest.raises(InputError, match="cannot be filled in"):
         render_eml(facts(), Words(), template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
+
+
+@pytest.mark.parametrize(
+    ("body", "where"),
+    [
+        ("Hello\n{{ page.title + 1 }}", "line 2"),
+        ("{{ 1 / 0 }}", "line 1"),
+        ("{{ plain(5) }}", "line 1"),
+        ("a\n\n{{ facts.route.length_m | round('x') }}", "line 3"),
+        ("{% for n in range(10 ** 9) %}{{ n }}{% endfor %}", "line 1"),
+        ("{% macro a() %}{{ a() }}{% endmacro %}{{ a() }}", "line 1"),
+        ("{% include 'mail.txt' %}", "line 1"),
+        ("{{ facts.no.such }}", "line 1"),
+        ("{{ _('{x}', y=1) }}", "line 1"),
+        ("{{ questions | nothing }}", "line 1"),
+        ("Hello {{ plain(", "line 1"),
+    ],
+)
+def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: str) -> None:
+    with pytest.raises(InputError, match="cannot be filled in") as told:
+        render_eml(facts(), Words(), template=body)
+    assert where in str(told.value)
+    assert "Traceback" not in str(told.value)
