@@ -71,7 +71,8 @@ def may_turn(
     move, and the errors that hang together.
     """
     t = float(burden.time_s[part].sum())
-    if any(way.inside[part].any() for way in (*burden.forks, *burden.gaps)):
+    open_parts = [fork.inside for fork in burden.forks] + [gap.inside for gap in burden.gaps]
+    if any(inside[part].any() for inside in open_parts):
         return True
     by_share = [model.share_limit * s < model.hours_limit_s for s in (b.ride_s, b.ride_s - t)]
     if burden.forks and by_share[0] != by_share[1]:

@@ -79,7 +79,7 @@ def _stretch(
     ground = KINDS[int(judged.ground.kind[i])]
     land = ground in LAND
     code = int(judged.ground.basis[i])
-    p = _mean_p(cuts.length_m[run], judged.ground.p[run]) if land else None
+    p = _mean_p(cuts.to_m[run] - cuts.from_m[run], judged.ground.p[run]) if land else None
     known = [r for j in run if (r := judged.risks[j]) is not None]
     risk = max(known, key=_RISKS.index) if known else None
     worst = int(judged.severity[run].max())
