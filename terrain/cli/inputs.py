@@ -57,9 +57,17 @@ def read_asked(options: dict[str, Any]) -> Asked:
     return Asked(
         words=words_for(options["lang"], options["units"]),
         voice=options["voice"],
-        mail_to=options["mail_to"] or "",
+        mail_to=_addresses(options["mail_to"]),
         mail_template=None if path is None else _template(path),
     )
+
+
+def _addresses(text: str | None) -> str:
+    if not text:
+        return ""
+    from terrain.report.mail import checked_addresses
+
+    return checked_addresses(text)
 
 
 def _template(path: Path) -> str:

@@ -1,6 +1,6 @@
 """The report as a mail draft that staff finish and send.
 
-Plain text and HTML bodies, the page, the PDF and the GPX attached, `X-Unsent: 1` so that common
+Plain text and HTML bodies, the PDF and the GPX attached, `X-Unsent: 1` so that common
 mail programs open it as a draft. Headers come from the standard library, which refuses a line
 break in one; names lose theirs before.
 """
@@ -11,6 +11,8 @@ import hashlib
 from dataclasses import dataclass
 from datetime import datetime
 from email import policy
+from email.errors import MessageError
+from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
 from functools import cache
@@ -20,10 +22,10 @@ from typing import Any
 
 import jinja2
 
-from terrain.errors import InputError
+from terrain.errors import InputError, UsageError
 from terrain.report.findings import verdict
 from terrain.report.page import Page, make_page
-from terrain.report.safe import plain_line
+from terrain.report.safe import plain_line, shortened
 from terrain.report.words import Words
 from terrain.values.report import Facts
 
@@ -51,14 +53,15 @@ def render_eml(
 
     to : address of the booking; left open if empty
     template : the text of the plain body in place of ours, see templates/mail.txt
-    Raises InputError for a template that cannot be filled in.
+    Raises InputError for a template that cannot be filled in, UsageError for an address that mail
+    cannot go to.
     """
     page = make_page(facts, words, "staff")
     message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
     message["Subject"] = _subject(page, words)
     message["Date"] = format_datetime(datetime.fromisoformat(facts["made_at"]))
     if to:
-        message["To"] = plain_line(to)
+        message["To"] = checked_addresses(to)
     message["X-Unsent"] = "1"
     plain = _plain_body(page, facts, words, template)
     message.set_content(plain, cte="quoted-printable")
@@ -68,6 +71,30 @@ def render_eml(
         message.add_attachment(item.data, maintype=main, subtype=sub, filename=item.name)
     _fix_boundaries(message, facts)
     return message.as_bytes()
+
+
+def checked_addresses(text: str) -> str:
+    """The addresses as a header takes them; a domain in other letters in its plain form.
+
+    Raises UsageError for what mail cannot go to. Sources: RFC 5322 3.4; RFC 3490 for domains.
+    """
+    try:
+        header = policy.SMTP.header_factory("To", plain_line(text))
+        found = () if header.defects else header.addresses
+        kept = [Address(a.display_name, a.username, _plain_domain(a.domain)) for a in found]
+    except (ValueError, IndexError, MessageError):
+        kept = []
+    if not kept or not all(a.username.isascii() and a.username and a.domain for a in kept):
+        raise UsageError(
+            f"{shortened(plain_line(text), 60)!r} is no address that mail can go to",
+            "--mail-to",
+            "Write it as name@example.org; several with commas between.",
+        )
+    return ", ".join(map(str, kept))
+
+
+def _plain_domain(domain: str) -> str:
+    return domain.encode("idna").decode("ascii") if domain else ""
 
 
 def _subject(page: Page, words: Words) -> str:

@@ -9,13 +9,16 @@ import zlib
 
 import pytest
 
-from terrain.errors import InputError
+from terrain.errors import InputError, UsageError
 from terrain.report.bundle import Asked, render_files
 from terrain.report.card import render_card
-from terrain.report.mail import check_template, render_eml
+from terrain.report.files import route_stem
+from terrain.report.mail import Attachment, check_template, render_eml
 from terrain.report.pdf import _tail, _widths, render_pdf
+from terrain.report.safe import plain_line
 from terrain.report.words import Words, words_for
 from terrain.values.report import Report
+from tests.report.hostile import NAMES
 from tests.report.sample import SampleReport, facts
 
 
@@ -199,3 +202,52 @@ def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: st
         render_eml(facts(), Words(), template=body)
     assert where in str(told.value)
     assert "Traceback" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("to", "header"),
+    [
+        ("guest@example.org", "guest@example.org"),
+        ("José Núñez <jose@example.org>", "José Núñez <jose@example.org>"),
+        ('a@example.org, "Bücher, X" <c@example.org>',
+         'a@example.org, "Bücher, X" <c@example.org>'),
+        ("jose@exämple.org", "jose@xn--exmple-cua.org"),  # RFC 3490, ToASCII
+    ],
+)  # fmt: skip
+def test_addresses_are_told_as_mail_takes_them(to: str, header: str) -> None:
+    data = render_eml(facts(), Words(), to=to)
+    mail = email.message_from_bytes(data, policy=email.policy.default)
+    assert mail["To"] == header
+    assert data.isascii()
+    assert not mail["To"].defects
+
+
+@pytest.mark.parametrize(
+    "to", ["not an address", "<x", ";:,", "josé@example.org", "a@b\r\nBcc: c@d", '"open <a@b>', "@"]
+)
+def test_what_is_no_address_is_one_error(to: str) -> None:
+    with pytest.raises(UsageError, match="no address"):
+        render_eml(facts(), Words(), to=to)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_draft_holds_any_name(name: str) -> None:
+    """RFC 5322, 2047 and 2231: headers of letters alone, every part read back without a defect."""
+    told = facts()
+    told["route"]["name"] = name
+    stem = route_stem(name)
+    files = {f"{stem}-report.pdf": b"%PDF", f"{stem}-report.gpx": "<gpx>é</gpx>".encode()}
+    kinds = ("application/pdf", "application/gpx+xml")
+    attached = tuple(
+        Attachment(name=n, kind=kind, data=data)
+        for (n, data), kind in zip(files.items(), kinds, strict=True)
+    )
+    data = render_eml(told, words_for("es"), attachments=attached)
+    assert data.isascii()
+    mail = email.message_from_bytes(data, policy=email.policy.default)
+    assert mail.keys() == ["Subject", "Date", "X-Unsent", "MIME-Version", "Content-Type"]
+    assert not any(part.defects for part in mail.walk())
+    said = " ".join(plain_line(name).split())
+    assert " ".join(mail["Subject"].split()).startswith(said)
+    parts = {part.get_filename(): part.get_payload(decode=True) for part in mail.iter_attachments()}
+    assert parts == files
