@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 from xml.parsers import expat
 
 from terrain.errors import HelpersError
+from terrain.inputs.reading import read_most
 from terrain.values.help import Helper, HelperKind
 
 MOST_BYTES = 4_000_000
@@ -57,15 +58,7 @@ def read_helpers(path: str | Path) -> tuple[Helper, ...]:
     Raises HelpersError if the file cannot be read or used.
     """
     path = Path(path)
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
-    except FileNotFoundError as exc:
-        raise HelpersError("there is no such file", str(path), "Check the name.") from exc
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        raise HelpersError(f"the file cannot be read ({reason})", str(path)) from exc
-    return parse_helpers(data, path.name)
+    return parse_helpers(read_most(path, MOST_BYTES, HelpersError), path.name)
 
 
 def parse_helpers(data: bytes, source: str) -> tuple[Helper, ...]:

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import NotesError
+from terrain.inputs.reading import read_most
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.values.ground import LAND, GroundKind, GroundNote, Severity
 
@@ -79,15 +80,7 @@ def read_notes(path: str | Path) -> tuple[GroundNote, ...]:
     Raises NotesError naming every faulty line (up to twelve) with its fix.
     """
     path = Path(path)
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
-    except FileNotFoundError as exc:
-        raise NotesError("there is no such file", str(path), "Check the name.") from exc
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        raise NotesError(f"the file cannot be read ({reason})", str(path)) from exc
-    return parse_notes(data, path.name)
+    return parse_notes(read_most(path, MOST_BYTES, NotesError), path.name)
 
 
 def parse_notes(data: bytes, source: str) -> tuple[GroundNote, ...]:

@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import PlanError
+from terrain.inputs.reading import read_most
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
 
 MOST_BYTES = 1_000_000
@@ -39,15 +40,7 @@ _MOST_DAYS = 90
 def read_pins(path: str | Path) -> Pins:
     """The pinned days and stops in a TOML file. Raises PlanError if it cannot be used."""
     path = Path(path)
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
-    except FileNotFoundError as exc:
-        raise PlanError("there is no such file", str(path), "Check the name.") from exc
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        raise PlanError(f"the file cannot be read ({reason})", str(path)) from exc
-    return parse_pins(data, path.name)
+    return parse_pins(read_most(path, MOST_BYTES, PlanError), path.name)
 
 
 def parse_pins(data: bytes, source: str) -> Pins:

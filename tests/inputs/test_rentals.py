@@ -8,16 +8,20 @@ from pathlib import Path
 import pytest
 
 from terrain.errors import FleetError
-from terrain.inputs.rentals import parse_log, parse_rentals, read_rentals
+from terrain.inputs.rentals import parse_log, read_log
 from terrain.values.rentals import Rental
 from terrain.values.trip import Rider
+
+
+def _parse(text: str, source: str, classes: tuple[str, ...] = ()) -> tuple[Rental, ...]:
+    return parse_log(text, source, classes).rentals
 
 
 def test_a_full_row() -> None:
     text = (
         "class,incident,days,km,ground,rider,date\nLight Trail,no,3,410,track,steady,2027-01-12\n"
     )
-    assert parse_rentals(text, "log.csv") == (
+    assert _parse(text, "log.csv") == (
         Rental(bike="light-trail", incident=False, days=3, km=410, ground="track",
                rider=Rider.STEADY, day=date(2027, 1, 12)),
     )  # fmt: skip
@@ -34,18 +38,18 @@ def test_a_full_row() -> None:
     ],
 )
 def test_as_spreadsheets_write_it(text: str) -> None:
-    (rental,) = parse_rentals(text, "log.csv")
+    (rental,) = _parse(text, "log.csv")
     assert rental == Rental(bike="a", incident=True)
 
 
 @pytest.mark.parametrize("word", ["no", "N", "0", "", "false", "0.0"])
 def test_no_incident(word: str) -> None:
-    (rental,) = parse_rentals(f"class,incident,km\na,{word},5\n", "log.csv")
+    (rental,) = _parse(f"class,incident,km\na,{word},5\n", "log.csv")
     assert rental.incident is False
 
 
 def test_decimal_comma_in_a_semicolon_table() -> None:
-    (rental,) = parse_rentals("class;incident;km\na;no;410,5\n", "log.csv")
+    (rental,) = _parse("class;incident;km\na;no;410,5\n", "log.csv")
     assert rental.km == 410.5
 
 
@@ -57,7 +61,7 @@ def test_all_faults_at_once() -> None:
         "a,no,-3,mud,hero,yesterday\n"
     )
     with pytest.raises(FleetError) as caught:
-        parse_rentals(text, "log.csv")
+        _parse(text, "log.csv")
     lines = str(caught.value).splitlines()
     assert lines[0] == "log.csv: 6 faults"
     assert [line.strip().split(" ")[1] for line in lines[1:]] == [
@@ -82,17 +86,17 @@ def test_all_faults_at_once() -> None:
 )
 def test_heads_and_empty_logs(text: str, words: str) -> None:
     with pytest.raises(FleetError, match=words):
-        parse_rentals(text, "log.csv")
+        _parse(text, "log.csv")
 
 
 def test_files(tmp_path: Path) -> None:
     path = tmp_path / "log.csv"
     path.write_bytes("class,incident\ncafé,no\n".encode("cp1252"))
-    assert read_rentals(path)[0].bike == "café"
+    assert read_log(path).rentals[0].bike == "café"
     with pytest.raises(FleetError, match="there is no such file"):
-        read_rentals(tmp_path / "none.csv")
-    with pytest.raises(FleetError, match="cannot be read"):
-        read_rentals(tmp_path)
+        read_log(tmp_path / "none.csv")
+    with pytest.raises(FleetError, match="this is a folder"):
+        read_log(tmp_path)
 
 
 # -- as an operator's own tables are -------------------------------------------------------------
@@ -113,7 +117,7 @@ def test_dates_by_the_order_of_the_whole_log(
     dates: tuple[str, ...], expected: tuple[date, ...]
 ) -> None:
     rows = "".join(f"a;no;{text}\n" for text in dates)
-    found = parse_rentals("class;incident;date\n" + rows, "log.csv")
+    found = _parse("class;incident;date\n" + rows, "log.csv")
     assert tuple(r.day for r in found) == expected
 
 
@@ -129,7 +133,7 @@ def test_dates_by_the_order_of_the_whole_log(
 def test_dates_that_could_be_two_days(dates: tuple[str, ...], words: str) -> None:
     rows = "".join(f"a;no;{text}\n" for text in dates)
     with pytest.raises(FleetError, match=words):
-        parse_rentals("class;incident;date\n" + rows, "log.csv")
+        _parse("class;incident;date\n" + rows, "log.csv")
 
 
 @pytest.mark.parametrize(
@@ -140,7 +144,7 @@ def test_dates_that_could_be_two_days(dates: tuple[str, ...], words: str) -> Non
     ],
 )  # fmt: skip
 def test_kilometres_as_people_write_them(text: str, km: float) -> None:
-    (rental,) = parse_rentals(f"class;incident;km\na;no;{text}\n", "log.csv")
+    (rental,) = _parse(f"class;incident;km\na;no;{text}\n", "log.csv")
     assert rental.km == km
 
 
@@ -148,13 +152,13 @@ def test_kilometres_as_people_write_them(text: str, km: float) -> None:
 def test_character_sets_of_spreadsheets(tmp_path: Path, codec: str) -> None:
     path = tmp_path / "log.csv"
     path.write_bytes("class;incident;km\r\nTodo Camino;sí;410,5\r\n".encode(codec))
-    assert read_rentals(path) == (Rental(bike="todo-camino", incident=True, km=410.5),)
+    assert read_log(path).rentals == (Rental(bike="todo-camino", incident=True, km=410.5),)
 
 
 def test_the_first_line_of_one_spreadsheet_names_the_separator() -> None:
     with pytest.raises(FleetError, match="line 3: incident 'perhaps' must be yes or no"):
-        parse_rentals("sep=;\nclass;incident\na;perhaps\n", "log.csv")
-    assert len(parse_rentals("sep=;\nclass;incident\na;no\n", "log.csv")) == 1
+        _parse("sep=;\nclass;incident\na;perhaps\n", "log.csv")
+    assert len(_parse("sep=;\nclass;incident\na;no\n", "log.csv")) == 1
 
 
 def test_columns_of_the_operators_own_are_left_alone_and_told() -> None:
@@ -171,7 +175,7 @@ def test_a_spreadsheet_is_no_table(tmp_path: Path, start: bytes, words: str) -> 
     path = tmp_path / "log.csv"
     path.write_bytes(start)
     with pytest.raises(FleetError, match=words):
-        read_rentals(path)
+        read_log(path)
 
 
 def test_cells_too_many_or_too_few() -> None:
@@ -180,7 +184,7 @@ def test_cells_too_many_or_too_few() -> None:
         "class,km,incident,ground\na,410,5,no,track\na,410\na,410,no\na,410,no,track,,\n"
     )  # fmt: skip
     with pytest.raises(FleetError) as caught:
-        parse_rentals(text, "log.csv")
+        _parse(text, "log.csv")
     lines = str(caught.value).splitlines()
     assert lines[0] == "log.csv: 2 faults"
     assert lines[1].strip() == (
@@ -194,11 +198,11 @@ def test_a_class_that_is_nearly_one_of_the_fleet_is_a_fault() -> None:
     text = "class,incident\ndual-sprot,no\nDualSport,no\nscooter,no\nroad_tourer,no\n"
     names = ("dual-sport", "dual-sport", "road-tourer", "road tourer")
     with pytest.raises(FleetError) as caught:
-        parse_rentals(text, "log.csv", names)
+        _parse(text, "log.csv", names)
     assert "line 2: class 'dual-sprot' is no class of the fleet; write 'dual-sport'" in str(
         caught.value
     )
-    right = parse_rentals(text.replace("dual-sprot", "dual-sport"), "log.csv", names)
+    right = _parse(text.replace("dual-sprot", "dual-sport"), "log.csv", names)
     assert [r.bike for r in right] == ["dual-sport", "dual-sport", "scooter", "road-tourer"]
 
 
@@ -211,7 +215,7 @@ def test_every_fault_names_its_line_and_its_fix() -> None:
         "dual-sport;no;3;410;track\n"
     )
     with pytest.raises(FleetError) as caught:
-        parse_rentals(text, "log.csv", ("dual-sport",))
+        _parse(text, "log.csv", ("dual-sport",))
     faults = [line.strip() for line in str(caught.value).splitlines()[1:]]
     assert len(faults) == 8
     for fault in faults:
@@ -222,7 +226,7 @@ def test_every_fault_names_its_line_and_its_fix() -> None:
 def test_the_same_slip_on_many_lines_is_told_once() -> None:
     rows = "".join("dual-sprot,no\n" for _ in range(40))
     with pytest.raises(FleetError) as caught:
-        parse_rentals("class,incident\n" + rows + "a,perhaps\n", "log.csv", ("dual-sport",))
+        _parse("class,incident\n" + rows + "a,perhaps\n", "log.csv", ("dual-sport",))
     assert str(caught.value).splitlines() == [
         "log.csv: 41 faults",
         "  lines 2, 3, 4, 5, 6 and 35 more: class 'dual-sprot' is no class of the fleet; "

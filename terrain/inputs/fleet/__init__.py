@@ -24,6 +24,7 @@ from terrain.inputs.fleet.faults import Fault, line_of, nearest, told
 from terrain.inputs.fleet.form import RULES, ClassForm, FleetForm, IncidentForm, LogForm, RulesForm
 from terrain.inputs.fleet.lines import Path, key_lines
 from terrain.inputs.fleet.write import class_table
+from terrain.inputs.reading import read_most
 from terrain.tables.advice import WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import BikeClass, Cooling, Fleet, FleetRules, IncidentRate, Parts, Repair
@@ -40,14 +41,7 @@ _FORMS: dict[str, type[BaseModel]] = {"rules": RulesForm, "log": LogForm}
 def read_fleet(path: str | FilePath) -> Fleet:
     """The fleet in a file. Raises FleetError with all its faults."""
     path = FilePath(path)
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(_MAX_BYTES + 1)
-    except FileNotFoundError as exc:
-        raise FleetError("there is no such file", str(path), "Check the name.") from exc
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        raise FleetError(f"the file cannot be read ({reason})", str(path), "") from exc
+    data = read_most(path, _MAX_BYTES, FleetError)
     if len(data) > _MAX_BYTES:
         raise FleetError("the file is too big for a fleet file", path.name, "Check the name.")
     try:

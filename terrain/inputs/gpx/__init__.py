@@ -20,6 +20,7 @@ from terrain.inputs.gpx.look import by_bytes
 from terrain.inputs.gpx.outline import Outline
 from terrain.inputs.gpx.text import to_utf8
 from terrain.inputs.gpx.trip import choose_parts, piece_numbers
+from terrain.inputs.reading import read_most
 from terrain.values.route import Problem, Route, RouteKind
 from terrain.values.sentences import sentence
 
@@ -32,17 +33,7 @@ def read_route(path: str | Path, limits: GpxLimits = LIMITS) -> Route:
     Raises RouteError if the file cannot be read or used.
     """
     path = Path(path)
-    try:
-        if path.is_dir():
-            raise RouteError("this is a folder", path.name, "Name one GPX file.")
-        with path.open("rb") as stream:
-            data = stream.read(limits.max_bytes + 1)
-    except FileNotFoundError as exc:
-        raise RouteError("there is no such file", str(path), "Check the name.") from exc
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        raise RouteError(f"the file cannot be read ({reason})", str(path), "") from exc
-    return parse_route(data, path.name, limits)
+    return parse_route(read_most(path, limits.max_bytes, RouteError), path.name, limits)
 
 
 def parse_route(data: bytes, source: str, limits: GpxLimits = LIMITS) -> Route:

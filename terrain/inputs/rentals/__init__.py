@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import FleetError
+from terrain.inputs.reading import read_most
 from terrain.inputs.rentals.cells import (
     day_order,
     read_amount,
@@ -56,11 +57,6 @@ class RentalLog:
     unread: tuple[str, ...]
 
 
-def read_rentals(path: str | Path, classes: Sequence[str] = ()) -> tuple[Rental, ...]:
-    """The rentals in a file. Raises FleetError with all its faults."""
-    return read_log(path, classes).rentals
-
-
 def read_log(path: str | Path, classes: Sequence[str] = ()) -> RentalLog:
     """The log in a file.
 
@@ -69,14 +65,7 @@ def read_log(path: str | Path, classes: Sequence[str] = ()) -> RentalLog:
     Raises FleetError with all its faults, each with line and fix.
     """
     path = Path(path)
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(_MAX_BYTES + 1)
-    except FileNotFoundError as exc:
-        raise FleetError("there is no such file", str(path), "Check the name.") from exc
-    except (OSError, ValueError) as exc:
-        reason = getattr(exc, "strerror", None) or str(exc)
-        raise FleetError(f"the file cannot be read ({reason})", str(path), "") from exc
+    data = read_most(path, _MAX_BYTES, FleetError)
     if len(data) > _MAX_BYTES:
         raise FleetError("the file is too big for a rental log", path.name, "Send it in parts.")
     for start, what in _BINARY:
@@ -93,11 +82,6 @@ def _text(data: bytes) -> str:
     except UnicodeDecodeError:
         # Spreadsheets still write the machine's own Western character set.
         return data.decode("cp1252", errors="replace")
-
-
-def parse_rentals(text: str, source: str, classes: Sequence[str] = ()) -> tuple[Rental, ...]:
-    """The rentals in a text. Raises FleetError with all faults, each with line and fix."""
-    return parse_log(text, source, classes).rentals
 
 
 def parse_log(text: str, source: str, classes: Sequence[str] = ()) -> RentalLog:

@@ -125,7 +125,7 @@ def test_hostile_names_become_one_plain_line() -> None:
 def test_missing_file_and_folder_are_told(tmp_path: Path) -> None:
     with pytest.raises(HelpersError, match="no such file"):
         read_helpers(tmp_path / "none.csv")
-    with pytest.raises(HelpersError, match="cannot be read"):
+    with pytest.raises(HelpersError, match="this is a folder"):
         read_helpers(tmp_path)
     path = tmp_path / "partners.csv"
     path.write_text(CSV)

@@ -107,7 +107,7 @@ def test_files(tmp_path: Path) -> None:
     assert len(read_pins(path).stops) == 2
     with pytest.raises(PlanError, match="no such file"):
         read_pins(tmp_path / "none.toml")
-    with pytest.raises(PlanError, match="cannot be read"):
+    with pytest.raises(PlanError, match="this is a folder"):
         read_pins(tmp_path)
     with pytest.raises(PlanError, match="not UTF-8"):
         parse_pins(b"\xff", "p")
