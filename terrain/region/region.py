@@ -67,9 +67,10 @@ class Region:
 
         return to_geodataframe(self.roads, self.ground, bbox)
 
-    def __reduce__(self) -> tuple[Callable[..., Region], tuple[Path]]:
-        # Worker processes map the same files instead of receiving copies.
-        return open_folder, (self.folder,)
+    def __reduce__(self) -> tuple[Callable[..., Region], tuple[Path, Path]]:
+        # Worker processes map the same files instead of receiving copies. The same pack, too:
+        # edge numbers of a match mean nothing in another.
+        return _open_again, (self.folder, self.pack)
 
 
 def open_region(name_or_folder: str | Path, home: Path) -> Region:
@@ -116,6 +117,18 @@ def open_folder(folder: Path) -> Region:
         if newer == pack:
             raise
         return _open_pack(folder, newer)
+
+
+def _open_again(folder: Path, pack: Path) -> Region:
+    """The pack that another process has open. Raises RegionDamaged if it was replaced since."""
+    try:
+        return _open_pack(folder, pack)
+    except RegionDamaged as exc:
+        if pack.is_dir():
+            raise
+        raise RegionDamaged(
+            "the region was built anew while work on it was under way", str(folder), "Start again."
+        ) from exc
 
 
 def _open_pack(folder: Path, pack: Path) -> Region:

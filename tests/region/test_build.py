@@ -89,6 +89,16 @@ def test_a_region_survives_pickling(home: Path, crossing_file: Path) -> None:
     np.testing.assert_array_equal(back.roads.edge_length_m, region.roads.edge_length_m)
 
 
+def test_a_pickle_is_of_one_pack_and_never_opens_a_newer(
+    home: Path, crossing_file: Path, tmp_path: Path
+) -> None:
+    build(home, crossing_file)
+    sent = pickle.dumps(open_region("here", home))
+    build(home, two_roads(tmp_path), replace=True)
+    with pytest.raises(RegionDamaged, match=r"built anew while work.*Start again"):
+        pickle.loads(sent)
+
+
 @pytest.mark.parametrize("kind", ["osm.gz", "osm.bz2", "osm.pbf"])
 def test_every_kind_of_extract(home: Path, crossing_file: Path, tmp_path: Path, kind: str) -> None:
     path = tmp_path / f"map.{kind}"
