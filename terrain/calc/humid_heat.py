@@ -1,4 +1,4 @@
-"""Moist air: vapour pressure, humidity."""
+"""Moist air: vapour pressure, humidity, heat index, wind chill."""
 
 from __future__ import annotations
 
@@ -49,15 +49,6 @@ def heat_index_c(temp_c: FloatArray, humidity_pct: FloatArray) -> FloatArray:
     full = full + np.where((r > 85.0) & (t >= 80.0) & (t <= 87.0), humid, 0.0)
     out: FloatArray = (np.where(simple >= 80.0, full, simple) - 32.0) / 1.8
     return out
-
-
-def wbgt_weighted_c(
-    wet_c: FloatArray, globe_c: FloatArray, air_c: FloatArray, *, sun: bool
-) -> FloatArray:
-    """WBGT from its three thermometers [deg C]. Source: ISO 7243."""
-    if sun:
-        return 0.7 * wet_c + 0.2 * globe_c + 0.1 * air_c
-    return 0.7 * wet_c + 0.3 * globe_c
 
 
 def wind_chill_c(temp_c: FloatArray, wind_kph: FloatArray) -> FloatArray:
