@@ -93,11 +93,7 @@ def assess(
     exits = find_exits(ride, roads, region.help)
     help_ = judge_help(ride, roads, places, region.help, fleet=fleet, helpers=helpers, exits=exits)
     detours = find_detours(
-        ride,
-        roads,
-        region.help,
-        way_p=np.asarray(noted.p, dtype=np.float64),
-        remote=help_.remote,
+        ride, roads, region.help, way_p=np.asarray(noted.p, dtype=np.float64), remote=help_.remote
     )
     # One clock for all that follows: where the days end, and the hour each place is passed.
     days = choose_days(

@@ -16,7 +16,8 @@ from rasterio.transform import Affine
 from rasterio.vrt import WarpedVRT
 
 from terrain.calc.elevation import sample_heights
-from terrain.values.heights import VOID, HeightFlag, HeightsView, heights_of
+from terrain.values.heights import VOID, HeightFlag, HeightsView
+from tests.heights import heights_of
 
 
 def view_of(grid: list[list[int]], west: float = 10.0, south: float = 50.0) -> HeightsView:

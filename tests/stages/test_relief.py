@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from terrain.stages.relief import judge_relief
-from terrain.values.heights import VOID, HeightsView, heights_of
+from terrain.values.heights import VOID, HeightsView
 from terrain.values.match import LegKind, Match
 from terrain.values.relief import EleBasis, Relief
 from terrain.values.views import WayFlag
+from tests.heights import heights_of
 from tests.stages.relief_rides import NO_ROADS, ride_along, roads_of
 
 LON, LAT = 8.5, 46.5

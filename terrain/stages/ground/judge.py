@@ -57,24 +57,14 @@ def judge_ground(
     ground = Grounds.of(cuts, way_ground, held, today)
     rain = None if month is None else _rain(match, cuts, month, rain_mm)
     snow_c = None if month is None or ele_m is None else _snow_c(match, roads, cuts, month, ele_m)
+    snow = None if snow_c is None else ~np.isnan(snow_c)
     grade = None if grade_pct is None else grade_pct[cuts.leg]
     severity = severity_of(roads.ways, cuts.way, ground.p, grade)
     judged = Judged(
-        cuts=cuts,
-        ground=ground,
-        risks=season_risks(
-            roads.ways,
-            cuts.way,
-            ground.p,
-            rain,
-            snow=None if snow_c is None else ~np.isnan(snow_c),
-        ),
+        cuts=cuts, ground=ground, held=held, month=month, rain_mm=rain, snow_c=snow_c,
+        risks=season_risks(roads.ways, cuts.way, ground.p, rain, snow=snow),
         severity=_with_notes(severity, cuts, held),
-        rain_mm=rain,
-        snow_c=snow_c,
-        month=month,
-        held=held,
-    )
+    )  # fmt: skip
     laid = _laid(match, cuts, ground)
     others_ground = with_notes(way_ground, roads, notes, today) if others else way_ground
     shares, choices = share_intervals(laid, roads.ways, others_ground, others)

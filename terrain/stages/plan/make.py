@@ -66,34 +66,22 @@ def make_plan(
     ranges = fuel_ranges(bikes, rules)
     fuel = ranges[0] if ranges else None
     course = course_of(ride, rules, fuel, heat_at_m=heat_at_m, heat_c=heat_c)
-    near, nights, clock = days.near, days.nights, days.sun
+    near = days.near
     stops_asked, bad_stops = pinned_stops(pins, ride)
-    asked = tuple(
-        with_places(item, near)
-        for item in sorted(
-            (
-                *night_stops(nights, near, pins.nights),
-                *van_stops(exits, ride.length_m),
-                *stops_asked,
-            ),
-            key=lambda item: item.at_m,
-        )
+    asked = (
+        *night_stops(days.nights, near, pins.nights),
+        *van_stops(exits, ride.length_m),
+        *stops_asked,
     )
+    asked = tuple(with_places(item, near) for item in sorted(asked, key=lambda item: item.at_m))
     candidates = stop_candidates(course, near, asked)
     problem = stop_problem(candidates, asked, course, fuel, days.clock)
     namer = Namer(ride, places, fields, near=near, helpers=tuple(helpers))
     setting = Setting(
-        ride,
-        course,
-        ranges,
-        clock,
-        candidates,
-        asked,
-        problem,
-        choose_stops(problem),
-        namer,
-        water_l_h,
-    )
+        ride=ride, course=course, ranges=ranges, clock=days.sun, candidates=candidates,
+        asked=asked, problem=problem, chosen=choose_stops(problem), namer=namer,
+        water_l_h=water_l_h,
+    )  # fmt: skip
     schedule = keep_time(setting)
     breaks = find_breaks(setting, schedule, rules)
     problems: tuple[PlanProblem, ...] = (*days.problems, *bad_stops, *breaks)
@@ -102,6 +90,6 @@ def make_plan(
         stops=schedule.stops,
         problems=tuple(sorted(problems, key=lambda item: (item.from_m, item.kind.value))),
         fuel=fuel,
-        words=(*days.words, *plan_words(fuel, trip, rules, has_light=bool(clock.daylight))),
+        words=(*days.words, *plan_words(fuel, trip, rules, has_light=bool(days.sun.daylight))),
         detours=detours,
     )
