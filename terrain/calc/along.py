@@ -138,30 +138,48 @@ def _ends(
     )
 
 
-def cost_along(
-    samples: Samples,
-    roads: RoadsView,
-    *,
-    node_cost: Float32Array | FloatArray,
-    node_source: Int32Array,
-    edge_cost: Float32Array | FloatArray,
-    outbound: bool,
-    places: AtPlaces | None = None,
-) -> Lane:
-    """Cost between each sample and its nearest source, by the ends of its edge or along it.
+class Approach(NamedTuple):
+    """Cost between each sample on the map and the ends of its edge, shape (m,).
 
-    node_cost, node_source : the field over the nodes; edge_cost : of each whole edge
+    to_u, to_v : inf where a way that way is not allowed; edge_cost : of each whole edge, shape (e,)
     outbound : True for you to them (a reversed search), False for them to you
-    places : where the sources lie, so that one on the same edge is seen
     """
+
+    to_u: FloatArray
+    to_v: FloatArray
+    edge_cost: Float32Array | FloatArray
+    outbound: bool
+
+
+def approach(samples: Samples, edge_cost: Float32Array | FloatArray, *, outbound: bool) -> Approach:
+    """What all searches by one cost share. edge_cost : of each whole edge, shape (e,)"""
     ends = samples.ends
     whole = edge_cost[ends.edge]
     # Outbound one rides ahead to v or back to u; inbound they come ahead from u or back from v.
     toll_v, toll_u = ends.ahead_toll, ends.back_toll
     if not outbound:
         toll_v, toll_u = toll_u, toll_v
-    by_v = node_cost[ends.v] + toll_v + _part_of(whole, 1.0 - ends.part)
-    by_u = node_cost[ends.u] + toll_u + _part_of(whole, ends.part)
+    to_u, to_v = _part_of(whole, ends.part), _part_of(whole, 1.0 - ends.part)
+    return Approach(toll_u + to_u, toll_v + to_v, edge_cost, outbound)
+
+
+def cost_along(
+    samples: Samples,
+    roads: RoadsView,
+    by: Approach,
+    *,
+    node_cost: Float32Array | FloatArray,
+    node_source: Int32Array,
+    places: AtPlaces | None = None,
+) -> Lane:
+    """Cost between each sample and its nearest source, by the ends of its edge or along it.
+
+    node_cost, node_source : the field over the nodes
+    places : where the sources lie, so that one on the same edge is seen
+    """
+    ends = samples.ends
+    by_v = node_cost[ends.v] + by.to_v
+    by_u = node_cost[ends.u] + by.to_u
     take_v = (by_v <= by_u) | np.isnan(by_u)
     cost = np.where(take_v, by_v, by_u)
     known = np.isfinite(cost)
@@ -170,7 +188,7 @@ def cost_along(
     best[ends.sample] = np.where(known, cost, np.inf)
     source[ends.sample] = np.where(known, node_source[np.where(take_v, ends.v, ends.u)], -1)
     if places is not None:
-        _same_edge(samples, roads, places, np.asarray(edge_cost), outbound, best, source)
+        _same_edge(samples, roads, places, by, best, source)
     best[np.isinf(best)] = np.nan
     return Lane(best, source)
 
@@ -184,8 +202,7 @@ def _same_edge(
     samples: Samples,
     roads: RoadsView,
     places: AtPlaces,
-    edge_cost: FloatArray,
-    outbound: bool,
+    by: Approach,
     best: FloatArray,
     source: Int32Array,
 ) -> None:
@@ -199,9 +216,9 @@ def _same_edge(
         i = order[first[j] : last[j]]
         k = int(places.edge[j])
         gap = places.at_m[j] - samples.edge_at_m[i]
-        ahead = gap >= 0 if outbound else gap <= 0
+        ahead = gap >= 0 if by.outbound else gap <= 0
         allowed = np.where(ahead, samples.ahead_ok[i], samples.back_ok[i]) | (gap == 0)
-        cost = np.abs(gap) / max(float(roads.edge_length_m[k]), 1e-6) * float(edge_cost[k])
+        cost = np.abs(gap) / max(float(roads.edge_length_m[k]), 1e-6) * float(by.edge_cost[k])
         better = allowed & (cost < best[i])
         best[i] = np.where(better, cost, best[i])
         source[i] = np.where(better, places.row[j], source[i])

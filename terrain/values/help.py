@@ -312,22 +312,6 @@ class HelpAlong:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StretchHelp:
-    """Help at the worst point of one stretch; None where it cannot be reached on mapped roads."""
-
-    from_m: float
-    to_m: float
-    mechanic_m: float | None
-    mechanic_s: float | None
-    back_s: float | None
-    town_s: float | None
-    remote: bool
-
-    def to_dict(self) -> dict[str, Any]:
-        return {name: getattr(self, name) for name in self.__dataclass_fields__}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Help:
     """What help a ride has, by road.
 
@@ -339,7 +323,6 @@ class Help:
     remote: tuple[Remote, ...]
     exits: tuple[Exit, ...]
     classes: tuple[ClassHelp, ...]
-    stretches: tuple[StretchHelp, ...]
     along: HelpAlong
     helpers: tuple[PlaceRef, ...]
     remote_limit_m: float

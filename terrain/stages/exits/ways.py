@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.along import Samples, by_the_ride, cost_along
+from terrain.calc.along import Samples, approach, by_the_ride, cost_along
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.help import HelpFields, WayOut
 from terrain.values.views import RoadsView
@@ -33,10 +33,9 @@ def ways_to(
     lane = cost_along(
         samples,
         roads,
+        approach(samples, fields.edge_time_s, outbound=True),
         node_cost=field.time_s,
         node_source=np.arange(roads.n_nodes, dtype=np.int32),
-        edge_cost=fields.edge_time_s,
-        outbound=True,
     )
     cost = np.where(there, 0.0, np.where(samples.on_land, lane.cost, np.nan))
     on_ride = by_the_ride(samples, cost, by_time=True)

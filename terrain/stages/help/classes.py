@@ -32,7 +32,7 @@ def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHel
     lanes = no_lanes(found.samples)
     sources = [HelpBasis.OPERATOR]
     if able and found.nets is not None:
-        lanes = found.nets.lanes(found.samples, found.snapped, able)
+        lanes = found.nets.lanes(able)
     if bike.parts is not Parts.RARE:
         lanes = nearer(lanes, found.mapped[HelpKind.MECHANIC])
         sources.append(HelpBasis.MAPPED)

@@ -16,6 +16,7 @@ from terrain.stages.help.lanes import (
     HelperNets,
     Lanes,
     helper_code,
+    here_of,
     mapped_lanes,
     nearer,
 )
@@ -60,13 +61,14 @@ def look(
     town_population: float,
 ) -> Found:
     samples = sample_ride(ride, roads)
+    here = here_of(samples, roads, fields)
     # A place on a ridden edge may lie between the sample and the edge's ends.
     ridden = np.zeros(roads.n_edges + 1, dtype=bool)
     ridden[ride.match.edge] = True
     ridden[-1] = False
     sources = help_sources(places, fields.town_population, among=ridden[places.edge])
     mapped = {
-        kind: mapped_lanes(samples, roads, fields, places, kind, rows)
+        kind: mapped_lanes(here, fields, places, kind, rows)
         for kind, rows in zip(HELP_KINDS, sources, strict=True)
     }
     snapped = snap_points(
@@ -76,16 +78,16 @@ def look(
         fields.edge_open,
         within_m=HELPER_REACH_M,
     )
-    nets = (
-        HelperNets(roads, fields) if helpers or town_population != fields.town_population else None
-    )
+    nets = None
+    if helpers or town_population != fields.town_population:
+        nets = HelperNets(here, snapped, fields)
     if nets is not None and town_population != fields.town_population:
-        mapped[HelpKind.TOWN] = nets.town_lanes(samples, places, town_population)
+        mapped[HelpKind.TOWN] = nets.town_lanes(places, town_population)
     kinds = dict(mapped)
     for kind in HELP_KINDS:
         own = tuple(i for i, h in enumerate(helpers) if h.kind.value == kind.value)
         if own and nets is not None:
-            kinds[kind] = nearer(nets.lanes(samples, snapped, own), mapped[kind])
+            kinds[kind] = nearer(nets.lanes(own), mapped[kind])
     return Found(
         ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places)
     )

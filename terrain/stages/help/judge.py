@@ -10,7 +10,7 @@ from terrain.calc.places import helper_ref
 from terrain.stages.help.classes import help_for_class
 from terrain.stages.help.found import Found, beyond_limits, farthest, look, number, ref, steps_of
 from terrain.stages.help.lanes import Lanes
-from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
@@ -23,7 +23,6 @@ from terrain.values.help import (
     HelpFields,
     HelpKind,
     Remote,
-    StretchHelp,
 )
 from terrain.values.ride import Ride
 from terrain.values.sentences import sentence
@@ -61,7 +60,6 @@ def judge_help(
         remote=_remote_runs(found, mechanic, town, beyond),
         exits=exits,
         classes=tuple(help_for_class(found, bike, rules) for bike in fleet.classes),
-        stretches=_by_stretch(found, mechanic, town, beyond),
         along=_along(found),
         helpers=tuple(helper_ref(helper) for helper in helpers),
         remote_limit_m=rules.remote_m,
@@ -101,56 +99,6 @@ def _remote(found: Found, mechanic: Lanes, town: Lanes, first: int, last: int) -
         town_m=number(town.dist.cost[worst]),
         town_s=number(town.time.cost[worst]),
     )
-
-
-def _by_stretch(
-    found: Found, mechanic: Lanes, town: Lanes, beyond: BoolArray
-) -> tuple[StretchHelp, ...]:
-    ride, at = found.ride, found.samples.at_m
-    if not len(at):
-        return ()
-    # Where legs meet a position stands twice: the later belongs to the stretch that begins.
-    first = np.maximum(np.searchsorted(at, ride.from_m, side="right") - 1, 0)
-    last = np.minimum(np.searchsorted(at, ride.to_m, side="left") + 1, len(at))
-    last = np.maximum(last, first + 1)
-    worst = {
-        name: _worst(cost, found.samples.on_land, first, last)
-        for name, cost in (
-            ("mechanic_m", mechanic.dist.cost),
-            ("mechanic_s", mechanic.time.cost),
-            ("back_s", mechanic.back.cost),
-            ("town_s", town.time.cost),
-            ("remote", beyond.astype(np.float64)),
-        )
-    }
-    told = {name: _or_none(values) for name, values in worst.items()}
-    return tuple(
-        StretchHelp(
-            from_m=from_m,
-            to_m=to_m,
-            mechanic_m=mechanic_m,
-            mechanic_s=mechanic_s,
-            back_s=back_s,
-            town_s=town_s,
-            remote=bool(remote),
-        )
-        for from_m, to_m, mechanic_m, mechanic_s, back_s, town_s, remote in zip(
-            ride.from_m.tolist(), ride.to_m.tolist(), *told.values(), strict=True
-        )
-    )
-
-
-def _or_none(values: FloatArray) -> list[float | None]:
-    return [None if value != value else value for value in values.tolist()]
-
-
-def _worst(cost: FloatArray, on_land: BoolArray, first: IntArray, last: IntArray) -> FloatArray:
-    """The largest cost in each range of samples; NaN if any on land is NaN, or none is on land."""
-    value = np.where(on_land, np.where(np.isnan(cost), np.inf, cost), -1.0)
-    ends = np.column_stack((first, last)).ravel()
-    padded = np.append(value, -1.0)
-    peak = np.maximum.reduceat(padded, ends)[::2]
-    return np.where((peak < 0) | ~np.isfinite(peak), np.nan, peak)
 
 
 def _along(found: Found) -> HelpAlong:

@@ -6,7 +6,15 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.along import AtPlaces, Lane, Samples, along_the_ride, cost_along
+from terrain.calc.along import (
+    Approach,
+    AtPlaces,
+    Lane,
+    Samples,
+    along_the_ride,
+    approach,
+    cost_along,
+)
 from terrain.calc.search import RoadNet
 from terrain.calc.snap import Snapped
 from terrain.stages.help.fields import help_sources
@@ -35,24 +43,41 @@ def helper_code(index: int) -> int:
     return _FIRST_HELPER - index
 
 
+class Here(NamedTuple):
+    """The ride's samples on the region's roads, and what leads from them to the ends of edges.
+
+    dist, time : for you to go; back : for a van to come; van_here : a van can stand there
+    """
+
+    samples: Samples
+    roads: RoadsView
+    dist: Approach
+    time: Approach
+    back: Approach
+    van_here: BoolArray
+
+
+def here_of(samples: Samples, roads: RoadsView, fields: HelpFields) -> Here:
+    """The samples ready for lanes of all sorts."""
+    van_s = np.where(fields.edge_van, fields.edge_van_s, np.nan)
+    return Here(
+        samples,
+        roads,
+        approach(samples, roads.edge_length_m, outbound=True),
+        approach(samples, fields.edge_time_s, outbound=True),
+        approach(samples, van_s, outbound=False),
+        (samples.edge >= 0) & ~np.isnan(van_s[np.maximum(samples.edge, 0)]),
+    )
+
+
 def mapped_lanes(
-    samples: Samples,
-    roads: RoadsView,
-    fields: HelpFields,
-    places: PlacesView,
-    kind: HelpKind,
-    sources: Int32Array,
+    here: Here, fields: HelpFields, places: PlacesView, kind: HelpKind, sources: Int32Array
 ) -> Lanes:
     """Help of one kind by the region's fields. sources : rows of the places of that kind."""
     row = HELP_KINDS.index(kind)
-    spots = AtPlaces(sources, places.edge[sources], places.edge_at_m[sources])
-    van_s = np.where(fields.edge_van, fields.edge_van_s, np.nan)
     return _lanes(
-        samples,
-        roads,
-        fields.edge_time_s,
-        van_s,
-        spots,
+        here,
+        AtPlaces(sources, places.edge[sources], places.edge_at_m[sources]),
         (fields.to_help.dist_m[row], fields.to_help.dist_place[row]),
         (fields.to_help.time_s[row], fields.to_help.time_place[row]),
         (fields.from_help_van.time_s[row], fields.from_help_van.time_place[row]),
@@ -60,86 +85,63 @@ def mapped_lanes(
 
 
 class HelperNets:
-    """The three graphs a search for the operator's helpers needs, made when first asked for."""
+    """The graphs a search for the operator's helpers needs, and what was found for which."""
 
-    def __init__(self, roads: RoadsView, fields: HelpFields) -> None:
-        self.roads = roads
-        self.fields = fields
+    def __init__(self, here: Here, snapped: Snapped, fields: HelpFields) -> None:
+        roads = here.roads
+        self.here = here
+        self.snapped = snapped
         time_s = fields.edge_time_s.astype(np.float64)
         self.away = RoadNet(roads, fields.edge_open, time_s, reverse=True)
         van_s = fields.edge_van_s.astype(np.float64)
         self.van = RoadNet(roads, fields.edge_van, van_s, reverse=False)
+        self._found: dict[tuple[int, ...], Lanes] = {}
 
-    def lanes(self, samples: Samples, snapped: Snapped, chosen: tuple[int, ...]) -> Lanes:
-        """Help by the helpers with the chosen indices, laid on roads by `snapped`."""
-        index = np.array([i for i in chosen if snapped.edge[i] >= 0], dtype=np.int64)
-        edge, at_m = snapped.edge[index], snapped.at_m[index]
-        code = (_FIRST_HELPER - index).astype(np.int32)
-        return self._search(samples, AtPlaces(code, edge, at_m))
+    def lanes(self, chosen: tuple[int, ...]) -> Lanes:
+        """Help by the helpers with the chosen indices.
 
-    def _search(self, samples: Samples, spots: AtPlaces) -> Lanes:
-        def field(net: RoadNet, cost: FloatArray) -> tuple[FloatArray, Int32Array]:
+        The same helpers mostly mend all bikes: what was found for them once is kept.
+        """
+        if chosen not in self._found:
+            on = self.snapped.edge
+            index = np.array([i for i in chosen if on[i] >= 0], dtype=np.int64)
+            code = (_FIRST_HELPER - index).astype(np.int32)
+            self._found[chosen] = self._search(AtPlaces(code, on[index], self.snapped.at_m[index]))
+        return self._found[chosen]
+
+    def _search(self, spots: AtPlaces) -> Lanes:
+        def field(net: RoadNet, cost: FloatArray) -> Field:
             found = net.nearest(spots.edge, spots.at_m, cost)
             code = np.append(spots.row, np.int32(NOBODY))
             return found.cost, code[found.source]
 
-        fields = self.fields
         return _lanes(
-            samples,
-            self.roads,
-            fields.edge_time_s,
-            np.where(fields.edge_van, fields.edge_van_s, np.nan),
+            self.here,
             spots,
-            field(self.away, self.roads.edge_length_m),
+            field(self.away, self.here.roads.edge_length_m),
             field(self.away, self.away.edge_s),
             field(self.van, self.van.edge_s),
         )
 
-    def town_lanes(self, samples: Samples, places: PlacesView, town_population: float) -> Lanes:
+    def town_lanes(self, places: PlacesView, town_population: float) -> Lanes:
         """Towns of another size than the fields were made for."""
         rows = help_sources(places, town_population)[HELP_KINDS.index(HelpKind.TOWN)]
-        return self._search(samples, AtPlaces(rows, places.edge[rows], places.edge_at_m[rows]))
+        return self._search(AtPlaces(rows, places.edge[rows], places.edge_at_m[rows]))
 
 
 Field = tuple[Float32Array | FloatArray, Int32Array]
 
 
-def _lanes(
-    samples: Samples,
-    roads: RoadsView,
-    time_s: Float32Array,
-    van_s: Float32Array | FloatArray,
-    spots: AtPlaces,
-    dist: Field,
-    time: Field,
-    back: Field,
-) -> Lanes:
+def _lanes(here: Here, spots: AtPlaces, dist: Field, time: Field, back: Field) -> Lanes:
+    samples = here.samples
     out = []
-    for (cost, source), weight, outbound in (
-        (dist, roads.edge_length_m, True),
-        (time, time_s, True),
-        (back, van_s, False),
-    ):
-        lane = cost_along(
-            samples,
-            roads,
-            node_cost=cost,
-            node_source=source,
-            edge_cost=weight,
-            outbound=outbound,
-            places=spots,
-        )
-        if outbound:
-            lane = along_the_ride(samples, lane, by_time=weight is time_s)
-        out.append(_on_land(samples, lane))
+    for (cost, source), by in ((dist, here.dist), (time, here.time), (back, here.back)):
+        lane = cost_along(samples, here.roads, by, node_cost=cost, node_source=source, places=spots)
+        if by.outbound:
+            lane = along_the_ride(samples, lane, by_time=by is here.time)
+        out.append(_where(lane, samples.on_land))
     # A van does not come along a road it cannot use, however near its end.
-    van_here = (samples.edge >= 0) & ~np.isnan(van_s[np.maximum(samples.edge, 0)])
-    back_lane = _where(out[2], van_here)
-    return Lanes(out[0], out[1], back_lane)
-
-
-def _on_land(samples: Samples, lane: Lane) -> Lane:
-    return _where(lane, samples.on_land)
+    return Lanes(out[0], out[1], _where(out[2], here.van_here))
 
 
 def _where(lane: Lane, mask: BoolArray) -> Lane:
