@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias, TypeVar
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,9 @@ Int16Array: TypeAlias = NDArray[np.int16]
 Int8Array: TypeAlias = NDArray[np.int8]
 ByteArray: TypeAlias = NDArray[np.uint8]
 BoolArray: TypeAlias = NDArray[np.bool_]
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 _ArrayT = TypeVar("_ArrayT", bound=NDArray[Any])
 
@@ -39,3 +43,11 @@ def freeze_fields(value: object, names: tuple[str, ...], length: int | None = No
         if length is not None and len(array) != length:
             raise ValueError(f"{type(value).__name__}.{name} has {len(array)} items, not {length}")
         object.__setattr__(value, name, frozen(array))
+
+
+def freeze_all(value: DataclassInstance) -> None:
+    """Freeze every array field of a frozen dataclass. Called from __post_init__."""
+    for field in fields(value):
+        array = getattr(value, field.name)
+        if isinstance(array, np.ndarray):
+            object.__setattr__(value, field.name, frozen(array))

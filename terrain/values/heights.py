@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
@@ -14,7 +14,7 @@ from terrain.values.arrays import (
     Int16Array,
     Int32Array,
     IntArray,
-    frozen,
+    freeze_all,
 )
 
 VOID = -32768  # a cell without a height, as in .hgt files
@@ -54,10 +54,7 @@ class HeightsView:
     source: str
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if isinstance(value, np.ndarray):
-                object.__setattr__(self, field.name, frozen(value))
+        freeze_all(self)
         n_cells = int((self.rows.astype(np.int64) * self.cols).sum())
         if n_cells != len(self.cells) or len(self.filled_bits) != -(-n_cells // 8):
             raise ValueError(f"heights hold {len(self.cells)} cells, their tiles {n_cells}")

@@ -8,8 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from enum import IntFlag, StrEnum
 
-import numpy as np
-
 from terrain.values.arrays import (
     ByteArray,
     Float32Array,
@@ -18,8 +16,8 @@ from terrain.values.arrays import (
     Int16Array,
     Int32Array,
     IntArray,
+    freeze_all,
     freeze_fields,
-    frozen,
 )
 
 
@@ -167,10 +165,7 @@ class RoadsView:
     grid_rows: int
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if isinstance(value, np.ndarray):
-                object.__setattr__(self, field.name, frozen(value))
+        freeze_all(self)
 
     @property
     def n_nodes(self) -> int:

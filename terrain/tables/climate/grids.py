@@ -8,14 +8,14 @@ South of 60 S nothing is kept.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
 import numpy as np
 
 from terrain.tables.climate.packing import unpack_grid
-from terrain.values.arrays import BoolArray, ByteArray, Float32Array, FloatArray, frozen
+from terrain.values.arrays import BoolArray, ByteArray, Float32Array, FloatArray, freeze_all
 
 GRIDS_FILE = "grids.npz"
 SOUTH_DEG = -60.0
@@ -70,10 +70,7 @@ class ClimateGrids:
     source: str
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
-            if isinstance(value, np.ndarray):
-                object.__setattr__(self, field.name, frozen(value))
+        freeze_all(self)
 
 
 @cache
