@@ -84,7 +84,7 @@ def checked_addresses(text: str) -> str:
         kept = [Address(a.display_name, a.username, _plain_domain(a.domain)) for a in found]
     except (ValueError, IndexError, MessageError):
         kept = []
-    if not kept or not all(a.username.isascii() and a.username and a.domain for a in kept):
+    if not kept or not all(a.username and a.username.isascii() and "." in a.domain for a in kept):
         raise UsageError(
             f"{shortened(plain_line(text), 60)!r} is no address that mail can go to",
             "--mail-to",

@@ -16,16 +16,13 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from terrain.errors import TerrainError
-from terrain.report.blocks import Block, Part
 from terrain.report.diagram import diagram_notes, render_rows
 from terrain.report.frame import fold
 from terrain.report.keys import Sign, diagram_key, map_key
 from terrain.report.mapping import PAPER, map_shapes, render_map
 from terrain.report.page import Page, make_page
-from terrain.report.parts import is_short
+from terrain.report.paper import column_widths, lay_parts
 from terrain.report.safe import plain_line, shortened
 from terrain.report.stills import lifted, still, still_map, still_row
 from terrain.report.words import Words
@@ -34,14 +31,7 @@ from terrain.values.report import Facts, Report
 _LONG_WORD = re.compile(r"[^\s<>]{45,}")
 _LONGEST_ROW_M = 170_000.0
 _ROW_PX = 860.0  # so that letters come out at six points, and two rows on one page
-_SHORT_CELL = 24  # letters that stay on one line
-_LINE_CHARS = 122  # of a table's letters on a line of the page
-_GAP_CHARS = 3  # between two columns
 _MOST_SECTIONS = 40
-_MOST_EXITS = 16
-_MANY_LINES = 150  # from which on letters are smaller
-_WHOLE_LINES = 16  # of a part that is never cut by the page
-_TAIL_LINES = (12, 45)  # what stays together at the end: no last page of three lines
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
 # Fonts for Chinese, Japanese and Korean names come as an extra.
@@ -91,8 +81,6 @@ def drawing(svg: bytes, alt: str) -> dict[str, Any]:
 
 
 def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
-    parts = [_part(_for_paper(part, facts, words)) for part in page.parts]
-    many = sum(part["lines"] for part in parts) > _MANY_LINES
     told: dict[str, Any] = plain(
         {
             "lang": words.lang,
@@ -109,9 +97,7 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "know": [dataclasses.asdict(item) for item in page.know],
             "unknown": list(page.unknown),
             "table": _table(page, words),
-            "parts": parts,
-            "n_tail": _tail(parts),
-            "part_size": 7.4 if many else 8.3,
+            **lay_parts(page.parts, facts, words),
             "credit": page.credit,
             "credit_short": shortened(f"{page.title}. {page.credit}", 110),
             "footer": list(page.footer),
@@ -128,81 +114,6 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
     return told
 
 
-def _for_paper(part: Part, facts: Facts, words: Words) -> Part:
-    """The part with no more ways out than a page has room for: those that take longest."""
-    if part.key != "exits" or len(part.blocks[0].lines) <= _MOST_EXITS:
-        return part
-    lines = part.blocks[0].lines
-    ways = [way for way in facts["help"]["exits"] if not is_short(way)]
-
-    def out_s(n: int) -> float:
-        worst = ways[n]["worst"]
-        return float("inf") if worst is None or ways[n]["unknown_m"] else float(worst["time_s"])
-
-    chosen = sorted(sorted(range(len(ways)), key=lambda n: -out_s(n))[:_MOST_EXITS])
-    rest = words.n_(
-        "One more, shorter in time, stands in the HTML report.",
-        "{n} more, shorter in time, stand in the HTML report.",
-        len(lines) - len(chosen),
-    )
-    kept = Block(kind="list", lines=tuple(lines[n] for n in chosen))
-    return dataclasses.replace(part, blocks=(kept, Block(kind="text", text=rest)))
-
-
-def _part(part: Part) -> dict[str, Any]:
-    blocks = [
-        {**dataclasses.asdict(b), "widths": _widths(b.head, b.rows), "whole": len(b.rows) <= 10}
-        for b in part.blocks
-    ]
-    lines = sum(map(_lines, blocks))
-    return {"title": part.title, "blocks": blocks, "lines": lines, "whole": lines <= _WHOLE_LINES}
-
-
-def _widths(head: tuple[str, ...], rows: tuple[tuple[str, ...], ...]) -> list[int]:
-    """0 for a column as wide as its longest entry; else its share of the room.
-
-    Letters go, a few at a time, to the column that makes the table shortest.
-    """
-    if not rows:
-        return []
-    count = np.array([[len(cell) for cell in row] for row in (head, *rows)])
-    longest = count.max(axis=0)
-    width = np.where(longest <= _SHORT_CELL, longest, _SHORT_CELL // 2)
-    room = _LINE_CHARS - _GAP_CHARS * (len(head) - 1)
-    while width.sum() < room and (width < longest).any():
-        tall = np.maximum(count / width, 1.0)  # in lines, parts of one too, so that all helps
-        highest, second = np.sort(tall, axis=1)[:, :-3:-1].T if len(head) > 1 else (tall[:, 0], 1)
-        others = np.where(tall == highest[:, None], np.reshape(second, (-1, 1)), highest[:, None])
-        wider = np.minimum(width + 6, longest)
-        total = np.maximum(others, count / wider).sum(axis=0)
-        best = int(np.argmin(np.where(wider > width, total, np.inf)))
-        width[best] = wider[best]
-    return [0 if w >= most else int(w) for w, most in zip(width, longest, strict=True)]
-
-
-def _lines(block: dict[str, Any]) -> int:
-    """About how many lines of the page a block takes."""
-    if block["kind"] == "table":
-        return 1 + len(block["rows"])
-    per_line = 60 if len(block["lines"]) > 1 else _LINE_CHARS
-    count = sum(1 + len(line) // per_line for line in block["lines"])
-    if block["text"]:
-        return 1 + len(block["text"]) // _LINE_CHARS
-    return 1 + count // 2 if per_line == 60 else count
-
-
-def _tail(parts: list[dict[str, Any]]) -> int:
-    """How many parts at the end stay together with the lines that close the report."""
-    lines = 0
-    for n, part in enumerate(reversed(parts), start=1):
-        lines += 2 + part["lines"]
-        if lines > _TAIL_LINES[1]:
-            return n - 1
-        if lines >= _TAIL_LINES[0]:
-            return n
-    return len(parts)
-
-
 def _signs(signs: list[Sign]) -> list[dict[str, str]]:
     return [{"svg": still(sign.drawn).decode(), "text": plain_line(sign.text)} for sign in signs]
 
@@ -217,7 +128,7 @@ def _table(page: Page, words: Words) -> dict[str, Any]:
     rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
     right = [k for k, (name, _) in enumerate(columns) if name in ("span", "time", "climb")]
     head = [title for _, title in columns]
-    widths = _widths(tuple(head), tuple(map(tuple, rows)))
+    widths = column_widths(tuple(head), tuple(map(tuple, rows)))
     return {"head": head, "rows": rows, "right": right, "widths": widths}
 
 

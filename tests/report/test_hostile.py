@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from terrain.errors import UsageError
 from terrain.report.csvfile import render_csv
 from terrain.report.geojson import render_geojson
 from terrain.report.html import render_html
@@ -108,7 +109,9 @@ def test_geojson_keeps_the_name_letter_by_letter(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_mail_has_no_header_of_the_name(name: str) -> None:
-    data = render_eml(_spoiled(name), Words(), to=f"Guest {name}")
+    with pytest.raises(UsageError, match="no address"):
+        render_eml(_spoiled(name), Words(), to=f"Guest {name}")
+    data = render_eml(_spoiled(name), Words(), to="guest@example.org")
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert set(mail.keys()) == {
         "Subject", "Date", "To", "X-Unsent", "MIME-Version", "Content-Type",

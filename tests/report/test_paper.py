@@ -14,7 +14,8 @@ from terrain.report.bundle import Asked, render_files
 from terrain.report.card import render_card
 from terrain.report.files import route_stem
 from terrain.report.mail import Attachment, check_template, render_eml
-from terrain.report.pdf import _tail, _widths, render_pdf
+from terrain.report.paper import column_widths, tail_parts
+from terrain.report.pdf import render_pdf
 from terrain.report.safe import plain_line
 from terrain.report.words import Words, words_for
 from terrain.values.report import Report
@@ -120,20 +121,19 @@ def test_the_extra_brings_chinese_japanese_and_korean_letters() -> None:
 def test_columns_take_the_room_that_makes_a_table_short() -> None:
     long, short = "a reason that fills more than one line of the page " * 4, "km 3.5"
     head = ("At", "For", "Why")
-    widths = _widths(head, ((short, "lunch, check of coolant and oil", long),) * 3)
+    widths = column_widths(head, ((short, "lunch, check of coolant and oil", long),) * 3)
     assert widths[0] == 0  # as wide as its entries
     assert widths[2] > 2 * (widths[1] or 31)
-    assert _widths(("A", "B"), (("one", "two"),)) == [0, 0]
-    assert _widths(("A",), ((long,),))[0] > 0
-    assert _widths((), ()) == []
+    assert column_widths(("A", "B"), (("one", "two"),)) == [0, 0]
+    assert column_widths(("A",), ((long,),))[0] > 0
+    assert column_widths((), ()) == []
 
 
 def test_short_parts_at_the_end_stay_together() -> None:
-    parts = [{"lines": n} for n in (60, 30, 6, 3)]
-    assert _tail(parts) == 2  # 3 + 6 and two lines of heading each
-    assert _tail(parts[:2]) == 1
-    assert _tail(parts[:1]) == 0
-    assert _tail([]) == 0
+    assert tail_parts([60, 30, 6, 3]) == 2  # 3 + 6 and two lines of heading each
+    assert tail_parts([60, 20]) == 1
+    assert tail_parts([60]) == 0
+    assert tail_parts([]) == 0
 
 
 def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> None:
