@@ -23,6 +23,12 @@ class Run(NamedTuple):
     to_m: float
 
 
+def stretches_between(ride: Ride, from_m: float, to_m: float) -> slice:
+    """The ride's stretches that reach into a part of it."""
+    first = int(np.searchsorted(ride.to_m, from_m, side="right"))
+    return slice(first, int(np.searchsorted(ride.from_m, to_m, side="left")))
+
+
 def off_road_steps(ride: Ride, samples: Samples, edge_paved: BoolArray) -> BoolArray:
     """Steps between samples that are off the paved network and not on a ferry, shape (s - 1,).
 
@@ -57,7 +63,7 @@ def off_road_runs(ride: Ride, samples: Samples, edge_paved: BoolArray) -> tuple[
     out = []
     for first, last in runs:
         from_m, to_m = float(samples.at_m[first]), float(samples.at_m[last])
-        inside = (ride.to_m > from_m) & (ride.from_m < to_m)
+        inside = stretches_between(ride, from_m, to_m)
         if to_m - from_m >= SHORTEST_M and bool((ride.ground[inside] != PAVED).any()):
             out.append(Run(first, last, from_m, to_m))
     return tuple(out)

@@ -9,7 +9,7 @@ import numpy as np
 from terrain.calc.along import sample_ride
 from terrain.calc.corridor import LocalRoads
 from terrain.calc.paths import length_of, time_of
-from terrain.calc.runs import Run, off_road_runs
+from terrain.calc.runs import Run, off_road_runs, stretches_between
 from terrain.stages.detours.stage import Layout, lay_out
 from terrain.stages.detours.way import Found, Net, left_out, net_of, other_way, told
 from terrain.values.arrays import BoolArray, FloatArray
@@ -71,10 +71,10 @@ def find_detours(
 
 
 def _is_hard(ride: Ride, run: Run) -> bool:
-    inside = (ride.to_m > run.from_m) & (ride.from_m < run.to_m)
-    worse = (ride.ground > GRAVEL) | (ride.severity >= HARD_SEVERITY)
-    length = np.minimum(ride.to_m, run.to_m) - np.maximum(ride.from_m, run.from_m)
-    return float(length[inside & worse].sum()) >= LEAST_HARD_M
+    part = stretches_between(ride, run.from_m, run.to_m)
+    worse = (ride.ground[part] > GRAVEL) | (ride.severity[part] >= HARD_SEVERITY)
+    length = np.minimum(ride.to_m[part], run.to_m) - np.maximum(ride.from_m[part], run.from_m)
+    return float(length[worse].sum()) >= LEAST_HARD_M
 
 
 def _together(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:

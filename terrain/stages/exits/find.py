@@ -48,13 +48,14 @@ def _exit(leaver: Leaver, van: Ways, run: Run) -> Exit:
     ride, roads, fields, samples = leaver.ride, leaver.roads, leaver.fields, leaver.samples
     cost = leaver.ways.cost[run.first : run.last + 1]
     unknown = np.isnan(cost)
-    worst = None if unknown.all() else leaver.leave(run, run.first + int(np.nanargmax(cost)))
+    farthest = None if unknown.all() else run.first + int(np.nanargmax(cost))
+    worst = None if farthest is None else leaver.leave(run, farthest)
     sides = side_exits(ride, roads, fields, samples, run)
     spot, commit_m, commit_s = _last_decision(ride, run, sides)
     before, after, passable = meeting_points(ride, samples, van, run)
     meet, meet_s = (None, None)
-    if worst is not None:
-        meet, meet_s = van_from(ride, roads, fields, samples, van, worst.at_m)
+    if farthest is not None:
+        meet, meet_s = van_from(ride, roads, fields, samples, van, farthest)
     steps = samples.step_m[run.first : run.last]
     out = Exit(
         from_m=run.from_m,

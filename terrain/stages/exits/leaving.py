@@ -119,7 +119,8 @@ def ride_line(ride: Ride, start_m: float, end_m: float) -> tuple[FloatArray, Flo
         return np.zeros(0), np.zeros(0)
     line = ride.match
     low, high = sorted((start_m, end_m))
-    inside = line.at_m[(line.at_m > low) & (line.at_m < high)]
+    first, last = np.searchsorted(line.at_m, low, "right"), np.searchsorted(line.at_m, high, "left")
+    inside = line.at_m[first:last]
     want = np.concatenate(([low], inside, [high]))
     if start_m > end_m:
         want = want[::-1]

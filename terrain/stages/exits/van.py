@@ -8,6 +8,7 @@ from terrain.calc.along import Samples
 from terrain.calc.paths import way_out_nodes
 from terrain.calc.runs import Run
 from terrain.stages.exits.ways import Ways
+from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.exits import Spot
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
@@ -27,20 +28,25 @@ def meeting_points(
     if inside.all():
         return _spot(ride, run.from_m), _spot(ride, run.to_m), True
     gap = np.flatnonzero(~inside) + run.first
-    before = np.flatnonzero(here[: gap[0]])
-    after = np.flatnonzero(here[gap[-1] + 1 :]) + gap[-1] + 1
+    before = _first(here[: gap[0]][::-1], samples.at_m[: gap[0]][::-1])
+    after = _first(here[gap[-1] + 1 :], samples.at_m[gap[-1] + 1 :])
     return (
-        _spot(ride, float(samples.at_m[before[-1]])) if len(before) else None,
-        _spot(ride, float(samples.at_m[after[0]])) if len(after) else None,
+        None if before is None else _spot(ride, before),
+        None if after is None else _spot(ride, after),
         False,
     )
 
 
+def _first(there: BoolArray, at_m: FloatArray) -> float | None:
+    """The first position that is there; looked for no farther than it lies."""
+    i = int(there.argmax()) if len(there) else 0
+    return float(at_m[i]) if i < len(there) and there[i] else None
+
+
 def van_from(
-    ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, ways: Ways, at_m: float
+    ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, ways: Ways, i: int
 ) -> tuple[Spot | None, float | None]:
-    """The quickest place a van can come to from a point of the ride, and the rider's time to it."""
-    i = int(np.argmin(np.abs(samples.at_m - at_m)))
+    """The quickest place a van can come to from sample i of the ride, and the rider's time to it."""
     if np.isnan(ways.cost[i]):
         return None, None
     origin = int(ways.origin[i])
