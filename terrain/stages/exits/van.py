@@ -46,7 +46,7 @@ def _first(there: BoolArray, at_m: FloatArray) -> float | None:
 def van_from(
     ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, ways: Ways, i: int
 ) -> tuple[Spot | None, float | None]:
-    """The quickest place a van can come to from sample i of the ride, and the rider's time to it."""
+    """The quickest place a van can come to from sample i of a ride, and the rider's time to it."""
     if np.isnan(ways.cost[i]):
         return None, None
     origin = int(ways.origin[i])
