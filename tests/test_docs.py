@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import dataclasses
 import hashlib
 import re
 import shlex
@@ -21,6 +22,7 @@ import pytest
 from packaging.requirements import Requirement
 
 from terrain.cli import program
+from terrain.web.settings import WebSettings
 
 _ROOT = Path(__file__).resolve().parents[1]
 _BINARY = {".npz", ".mo"}
@@ -109,6 +111,12 @@ def test_readme_names_what_is_there() -> None:
     for path in re.findall(r"`([\w./-]+/[\w./-]*|[A-Z]+(?:\.md)?)`", readme):
         if "/" in path or path.endswith(".md") or path == "LICENSE":
             assert (_ROOT / path).exists(), path
+
+
+def test_readme_names_every_setting_of_the_desk() -> None:
+    named = set(re.findall(r"`([a-z_]+)`", _text(_ROOT / "README.md")))
+    settings = {field.name for field in dataclasses.fields(WebSettings)} - {"home"}
+    assert settings <= named, settings - named
 
 
 def test_no_machine_path_and_no_issue_number() -> None:
