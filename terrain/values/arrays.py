@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
-from typing import TYPE_CHECKING, Any, TypeAlias, TypeVar
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +16,6 @@ Int16Array: TypeAlias = NDArray[np.int16]
 Int8Array: TypeAlias = NDArray[np.int8]
 ByteArray: TypeAlias = NDArray[np.uint8]
 BoolArray: TypeAlias = NDArray[np.bool_]
-
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
 
 _ArrayT = TypeVar("_ArrayT", bound=NDArray[Any])
 
@@ -45,7 +42,7 @@ def freeze_fields(value: object, names: tuple[str, ...], length: int | None = No
         object.__setattr__(value, name, frozen(array))
 
 
-def freeze_all(value: DataclassInstance) -> None:
+def freeze_all(value: Any) -> None:
     """Freeze every array field of a frozen dataclass. Called from __post_init__."""
     for field in fields(value):
         array = getattr(value, field.name)
