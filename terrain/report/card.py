@@ -10,7 +10,7 @@ from terrain.report.diagram import render_rows
 from terrain.report.frame import fold
 from terrain.report.lanes_plan import STOP_WORDS, stop_name
 from terrain.report.page import Page, make_page
-from terrain.report.parts import exit_lines
+from terrain.report.parts import exit_lines, more_exits
 from terrain.report.pdf import drawing, plain, typeset
 from terrain.report.safe import shortened
 from terrain.report.stills import still_row
@@ -61,6 +61,8 @@ def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[s
         "Diagram of {span}; the table below tells the same.", span=words.span(from_m, to_m)
     )
     inside = [s for s in facts["stops"] if from_m <= s["at_m"] <= to_m and _of_day(s, day)]
+    kept = _most_needed(inside)
+    exits, more = exit_lines(facts, words, from_m, to_m, _MOST_EXITS)
     return {
         "title": _title(day, page, words),
         "about": _about(day, words),
@@ -69,9 +71,25 @@ def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[s
             for names, strip in zip(drawn[::2], drawn[1::2], strict=True)
         ],
         "know": _know(from_m, to_m, facts, words),
-        "stops": [_stop(stop, words) for stop in inside[:_MOST_STOPS]],
-        "exits": exit_lines(facts, words, from_m, to_m)[:_MOST_EXITS],
+        "stops": [_stop(stop, words) for stop in kept],
+        "more_stops": _more_stops(len(inside) - len(kept), words),
+        "exits": exits,
+        "more_exits": more_exits(more, words) if more else "",
     }
+
+
+def _most_needed(stops: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """As many stops as a card has room for, in riding order: those for the van alone go first."""
+    by_need = sorted(stops, key=lambda stop: stop.get("kinds", [stop["kind"]]) == ["van"])
+    return sorted(by_need[:_MOST_STOPS], key=lambda stop: float(stop["at_m"]))
+
+
+def _more_stops(n: int, words: Words) -> str:
+    if n <= 0:
+        return ""
+    return words.n_(
+        "One more stop stands in the HTML report.", "{n} more stops stand in the HTML report.", n
+    )
 
 
 def _of_day(stop: dict[str, Any], day: dict[str, Any]) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from terrain.report.blocks import Block, Part
-from terrain.report.parts import is_short
+from terrain.report.parts import exit_lines, more_exits
 from terrain.report.words import Words
 from terrain.values.report import Facts
 
@@ -16,7 +16,7 @@ LINE_CHARS = 122  # of a table's letters on a line of the page
 _DENSE_CHARS = 138  # on a line of a long report, whose letters are smaller
 _GAP_CHARS = 3  # between two columns
 _SHORT_CELL = 24  # letters that stay on one line
-_MOST_EXITS = 16
+_MOST_EXITS = 12
 _MANY_LINES = 150  # from which on letters and the space between them are smaller
 _WHOLE_LINES = 16  # of a part that is never cut by the page
 _WHOLE_ROWS = 10  # of a table that is never cut by the page
@@ -46,23 +46,13 @@ def lay_parts(parts: tuple[Part, ...], facts: Facts, words: Words) -> dict[str, 
 
 def _for_paper(part: Part, facts: Facts, words: Words) -> Part:
     """The part with no more ways out than a page has room for: those that take longest."""
-    if part.key != "exits" or len(part.blocks[0].lines) <= _MOST_EXITS:
+    if part.key != "exits":
         return part
-    lines = part.blocks[0].lines
-    ways = [way for way in facts["help"]["exits"] if not is_short(way)]
-
-    def out_s(n: int) -> float:
-        worst = ways[n]["worst"]
-        return float("inf") if worst is None or ways[n]["unknown_m"] else float(worst["time_s"])
-
-    chosen = sorted(sorted(range(len(ways)), key=lambda n: -out_s(n))[:_MOST_EXITS])
-    rest = words.n_(
-        "One more, shorter in time, stands in the HTML report.",
-        "{n} more, shorter in time, stand in the HTML report.",
-        len(lines) - len(chosen),
-    )
-    kept = Block(kind="list", lines=tuple(lines[n] for n in chosen))
-    return dataclasses.replace(part, blocks=(kept, Block(kind="text", text=rest)))
+    lines, more = exit_lines(facts, words, 0.0, facts["route"]["length_m"], _MOST_EXITS)
+    if not more:
+        return part
+    rest = Block(kind="text", text=more_exits(more, words))
+    return dataclasses.replace(part, blocks=(Block(kind="list", lines=tuple(lines)), rest))
 
 
 def _block(block: Block, line_chars: int) -> dict[str, Any]:

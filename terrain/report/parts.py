@@ -218,32 +218,58 @@ def _exits(facts: Facts, words: Words) -> Part | None:
     help_ = facts["help"]
     if help_ is None or not help_["exits"]:
         return None
-    lines = tuple(exit_lines(facts, words, 0.0, facts["route"]["length_m"]))
+    lines, _ = exit_lines(facts, words, 0.0, facts["route"]["length_m"])
     if not lines:
         return None
     return Part(
         key="exits",
         title=words._("Ways out of the unpaved parts"),
-        blocks=(Block(kind="list", lines=lines),),
+        blocks=(Block(kind="list", lines=tuple(lines)),),
     )
 
 
-def exit_lines(facts: Facts, words: Words, from_m: float, to_m: float) -> list[str]:
-    """The ways out of the unpaved parts between two positions, a line each."""
-    ways = (facts["help"] or {}).get("exits", [])
-    return [
+def exit_lines(
+    facts: Facts, words: Words, from_m: float, to_m: float, most: int | None = None
+) -> tuple[list[str], int]:
+    """The ways out of the unpaved parts between two positions, a line each in riding order.
+
+    most : how many at most, those that take longest
+    Returns: the lines, and how many more there are.
+    """
+    ways = [
+        way
+        for way in (facts["help"] or {}).get("exits", [])
+        if way["from_m"] < to_m and way["to_m"] > from_m and not _is_short(way)
+    ]
+    slowest = sorted(ways, key=_out_s, reverse=True)[:most]
+    lines = [
         words._(
             "{where}: {text}",
             where=words.span(way["from_m"], way["to_m"]),
             text=words.tell(way["words"]),
         )
-        for way in ways
-        if way["from_m"] < to_m and way["to_m"] > from_m and not is_short(way)
+        for way in sorted(slowest, key=lambda way: float(way["from_m"]))
     ]
+    return lines, len(ways) - len(lines)
 
 
-def is_short(way: dict[str, Any]) -> bool:
-    """Whether one is out within five minutes from anywhere: nothing to plan."""
+def more_exits(n: int, words: Words) -> str:
+    """What is said of ways out that are left out."""
+    return words.n_(
+        "One more, shorter in time, stands in the HTML report.",
+        "{n} more, shorter in time, stand in the HTML report.",
+        n,
+    )
+
+
+def _out_s(way: dict[str, Any]) -> float:
+    """The longest time out of an unpaved part [s]; without end where it is not known."""
+    unknown = way["worst"] is None or way["unknown_m"]
+    return float("inf") if unknown else float(way["worst"]["time_s"])
+
+
+def _is_short(way: dict[str, Any]) -> bool:
+    """Out within five minutes from anywhere: nothing to plan."""
     worst = way["worst"]
     return worst is not None and worst["time_s"] <= 300 and not way["unknown_m"]
 

@@ -11,10 +11,11 @@ import pytest
 
 from terrain.errors import InputError, UsageError
 from terrain.report.bundle import Asked, render_files
-from terrain.report.card import render_card
+from terrain.report.card import _more_stops, _most_needed, render_card
 from terrain.report.files import route_stem
 from terrain.report.mail import Attachment, check_template, render_eml
 from terrain.report.paper import column_widths, tail_parts
+from terrain.report.parts import exit_lines
 from terrain.report.pdf import render_pdf
 from terrain.report.safe import plain_line
 from terrain.report.words import Words, words_for
@@ -251,3 +252,39 @@ def test_a_draft_holds_any_name(name: str) -> None:
     assert " ".join(mail["Subject"].split()).startswith(said)
     parts = {part.get_filename(): part.get_payload(decode=True) for part in mail.iter_attachments()}
     assert parts == files
+
+
+def test_a_card_tells_what_it_leaves_out(reports: list[Report]) -> None:
+    told = reports[2].to_dict()
+    day, stop = told["days"][0], told["stops"][0]
+    van = {**stop, "kind": "van", "kinds": ["van"], "day": day["number"]}
+    stops = [{**van, "at_m": day["from_m"] + 10.0 * k} for k in range(14)]
+    night = {**van, "kind": "night", "kinds": ["night"], "at_m": day["to_m"]}
+    kept = _most_needed([*stops, night])
+    assert len(kept) == 12
+    assert kept[-1] is night
+    assert _more_stops(3, Words()) == "3 more stops stand in the HTML report."
+    assert _more_stops(0, Words()) == ""
+
+
+def test_the_slowest_ways_out_are_told_first() -> None:
+    told = facts()
+
+    def way(from_m: float, time_s: float | None) -> dict[str, object]:
+        worst = None if time_s is None else {"time_s": time_s}
+        text = f"out in {time_s}"
+        return {
+            "from_m": from_m,
+            "to_m": from_m + 100,
+            "worst": worst,
+            "unknown_m": 0.0,
+            "words": text,
+        }
+
+    told["help"] = {
+        "exits": [way(0, 400), way(1e3, 900), way(2e3, 20), way(3e3, None), way(4e3, 700)]
+    }
+    lines, more = exit_lines(told, Words(), 0, 1e6, most=3)
+    assert [line.split(": ")[1] for line in lines] == ["out in 900", "out in None", "out in 700"]
+    assert more == 1  # the short one is nothing to plan
+    assert exit_lines(told, Words(), 0, 1e6)[1] == 0
