@@ -67,7 +67,25 @@ def line_of(roads: RoadsView, pieces: Iterable[Piece]) -> tuple[FloatArray, Floa
         lon, lat = _piece_line(roads, piece)
         lons.append(lon)
         lats.append(lat)
-    lon, lat = np.concatenate(lons), np.concatenate(lats)
+    return _apart(np.concatenate(lons), np.concatenate(lats))
+
+
+def line_of_edges(
+    roads: RoadsView, edge: Int32Array, ahead: BoolArray
+) -> tuple[FloatArray, FloatArray]:
+    """Longitudes and latitudes along whole edges, doubled points left out.
+
+    ahead : whether each is ridden in its drawing order, shape (n,)
+    """
+    first, count = roads.edge_start[edge], roads.edge_start[edge + 1] - roads.edge_start[edge]
+    number = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    start, step = np.where(ahead, first, first + count - 1), np.where(ahead, 1, -1)
+    point = np.repeat(start, count) + number * np.repeat(step, count)
+    return _apart(roads.pt_lon[point], roads.pt_lat[point])
+
+
+def _apart(lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """A line without its doubled points."""
     if len(lon) > 1:
         moved = np.concatenate(([True], (np.diff(lon) != 0) | (np.diff(lat) != 0)))
         lon, lat = lon[moved], lat[moved]
@@ -91,14 +109,3 @@ def _piece_line(roads: RoadsView, piece: Piece) -> tuple[FloatArray, FloatArray]
 def length_of(pieces: Iterable[Piece]) -> float:
     """Length of the pieces [m]."""
     return float(sum(abs(piece.to_m - piece.from_m) for piece in pieces))
-
-
-def time_of(
-    roads: RoadsView, pieces: Iterable[Piece], edge_time_s: FloatArray | Float32Array
-) -> float:
-    """Time over the pieces at the times of their whole edges [s]."""
-    total = 0.0
-    for piece in pieces:
-        whole = max(float(roads.edge_length_m[piece.edge]), 1e-6)
-        total += abs(piece.to_m - piece.from_m) / whole * float(edge_time_s[piece.edge])
-    return total

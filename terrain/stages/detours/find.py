@@ -8,14 +8,13 @@ import numpy as np
 
 from terrain.calc.along import sample_ride
 from terrain.calc.corridor import LocalRoads
-from terrain.calc.paths import length_of, time_of
 from terrain.calc.runs import Run, off_road_runs, stretches_between
 from terrain.stages.detours.stage import Layout, lay_out
 from terrain.stages.detours.way import Found, Net, left_out, net_of, other_way, told
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
-from terrain.values.ride import GRAVEL, TRACK, Ride
+from terrain.values.ride import GRAVEL, PAVED, TRACK, Ride
 from terrain.values.views import RoadsView, WayFlag
 
 HARD_SEVERITY = 3
@@ -116,7 +115,7 @@ def _round_part(
         found = _by_road(layout, nets, core, ends)
         if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
             continue
-        change = length_of(found.pieces) + (found.to_m - found.from_m) - (core[1] - core[0])
+        change = float(found.length_m.sum()) + (found.to_m - found.from_m) - (core[1] - core[0])
         if best is None or change < best[0]:
             best = change, found
     return None if best is None else told(layout, best[1], DetourKind.ROAD, part)
@@ -187,9 +186,10 @@ def _by_road(
 def _for_road_tyres(
     layout: Layout, local: LocalRoads, least_paved: float
 ) -> tuple[BoolArray, FloatArray]:
-    paved, way = layout.edge_paved(local.edge), layout.roads.edge_way[local.edge]
-    ferry = _flagged(layout, local, WayFlag.FERRY)
-    ford = _flagged(layout, local, WayFlag.FORD | WayFlag.FOUR_WD_ONLY)
+    way = layout.roads.edge_way[local.edge]
+    paved, flags = layout.way_p[:, PAVED][way], layout.roads.ways.flags[way]
+    ferry = (flags & int(WayFlag.FERRY)) != 0
+    ford = (flags & int(WayFlag.FORD | WayFlag.FOUR_WD_ONLY)) != 0
     fit = (paved >= least_paved) & (layout.way_p[:, TRACK] < 0.5)[way]
     cost = local.time_s * (1.0 + _GRAVEL_AVERSION * np.where(ferry, 0.0, 1.0 - paved))
     return local.usable & (fit | ferry) & ~ford, cost
@@ -211,8 +211,7 @@ def _nearer_to_help(
         if item.from_m < part[1] and item.to_m > part[0]
     ]
     row = HELP_KINDS.index(HelpKind.MECHANIC)
-    edge = np.array([piece.edge for piece in found.pieces])
-    nodes = np.concatenate((layout.roads.edge_u[edge], layout.roads.edge_v[edge]))
+    nodes = np.concatenate((layout.roads.edge_u[found.edge], layout.roads.edge_v[found.edge]))
     time_s = layout.fields.to_help.time_s[row][nodes]
     return bool(worst) and not np.isnan(time_s).any() and float(time_s.max()) < max(worst)
 
@@ -264,11 +263,8 @@ def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Found | N
 
 def _dirt_m_s(layout: Layout, found: Found) -> float:
     """Metres of dirt per second on the way; none if it is not enough for what it adds."""
-    edge = np.array([piece.edge for piece in found.pieces], dtype=np.int32)
-    length = np.array([abs(piece.to_m - piece.from_m) for piece in found.pieces])
-    length_m = float(length.sum())
-    dirt_m = float((length * (1.0 - layout.edge_paved(edge))).sum())
-    time_s = time_of(layout.roads, found.pieces, layout.fields.edge_time_s)
+    length_m, time_s = float(found.length_m.sum()), found.time_s
+    dirt_m = float((found.length_m * (1.0 - layout.edge_paved(found.edge))).sum())
     worth_it = (
         length_m <= _LONGEST * (found.to_m - found.from_m)
         and time_s <= _SLOWEST * layout.spent_s(found.from_m, found.to_m)

@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.calc.corridor import LocalRoads
 from terrain.calc.guided import GuidedGraph, guided_graph, way_between
-from terrain.calc.paths import Piece, length_of, line_of, time_of
+from terrain.calc.paths import line_of_edges
 from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -23,11 +23,20 @@ _MOST_NAMES = 3
 
 
 class Found(NamedTuple):
-    """Another way: its edges in order, and where it leaves and meets the ride."""
+    """Another way: whole edges in order, whether ridden ahead, and where it leaves and meets the
+    ride; length_m : of each edge, time_s : of all at the fields' pace."""
 
-    pieces: tuple[Piece, ...]
+    edge: Int32Array
+    ahead: BoolArray
+    length_m: FloatArray
+    time_s: float
     from_m: float
     to_m: float
+
+    @property
+    def added_m(self) -> float:
+        """How much longer it is than the part of the ride that it stands for."""
+        return float(self.length_m.sum()) - (self.to_m - self.from_m)
 
 
 class Net(NamedTuple):
@@ -79,16 +88,9 @@ def _trimmed(layout: Layout, net: Net, arcs: Int32Array, ends: tuple[int, int]) 
     back = passed.at_m[span][passed.node[span] == stop]
     if not len(leave) or not len(back) or back[-1] <= leave[0]:
         return None
+    time_s = float(layout.fields.edge_time_s[edge].sum(dtype=np.float64))
     length = roads.edge_length_m[edge]
-    pieces = tuple(
-        map(
-            Piece,
-            edge.tolist(),
-            np.where(ahead, 0.0, length).tolist(),
-            np.where(ahead, length, 0.0).tolist(),
-        )
-    )
-    return Found(pieces, float(leave[0]), float(back[-1]))
+    return Found(edge, ahead, length, time_s, float(leave[0]), float(back[-1]))
 
 
 def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
@@ -135,13 +137,8 @@ def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
 
 def told(layout: Layout, found: Found, kind: DetourKind, around: tuple[float, float]) -> Detour:
     """The way as a detour with its shares and what it adds."""
-    roads = layout.roads
-    edge = np.array([piece.edge for piece in found.pieces], dtype=np.int32)
-    length = np.array([abs(piece.to_m - piece.from_m) for piece in found.pieces])
-    length_m = length_of(found.pieces)
-    time_s = time_of(roads, found.pieces, layout.fields.edge_time_s)
-    lon, lat = line_of(roads, found.pieces)
-    added_m = length_m - (found.to_m - found.from_m)
+    roads, edge, length, time_s = layout.roads, found.edge, found.length_m, found.time_s
+    lon, lat = line_of_edges(roads, edge, found.ahead)
     added_s = time_s - layout.spent_s(found.from_m, found.to_m)
     shares = _shares(length, layout.edge_p(edge), roads.edge_way[edge].astype(np.int64))
     return Detour(
@@ -150,15 +147,15 @@ def told(layout: Layout, found: Found, kind: DetourKind, around: tuple[float, fl
         to_m=found.to_m,
         around_from_m=around[0],
         around_to_m=around[1],
-        length_m=length_m,
+        length_m=float(length.sum()),
         time_s=time_s,
-        added_m=added_m,
+        added_m=found.added_m,
         added_s=added_s,
         shares=shares,
         lon=lon,
         lat=lat,
         roads=_names(layout, edge, length),
-        words=_words(kind, found, added_m, added_s, shares),
+        words=_words(kind, found, found.added_m, added_s, shares),
     )
 
 
