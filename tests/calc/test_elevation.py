@@ -166,13 +166,13 @@ def test_many_points_cost_little(shared_data: Path) -> None:
         view = heights_of(
             [np.asarray(source.read(1), np.int16)], south_west=[(1, 42)], step_deg=1 / 1200
         )
-        began = time.perf_counter()
+        began = time.process_time()
         few = list(zip(lon[:10_000], lat[:10_000], strict=True))
         assert len(list(source.sample(few))) == 10_000
-        theirs = 10 * (time.perf_counter() - began)
+        theirs = 10 * (time.process_time() - began)
     ours = []
     for _ in range(3):
-        began = time.perf_counter()
+        began = time.process_time()
         sample_heights(view, lon, lat)
-        ours.append(time.perf_counter() - began)
+        ours.append(time.process_time() - began)
     assert min(ours) < theirs / 10
