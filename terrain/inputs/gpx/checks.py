@@ -232,41 +232,43 @@ def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
     problems: list[Problem] = []
     with np.errstate(invalid="ignore"):
         wild = known & ~((ele >= _MIN_ELE_M) & (ele <= _MAX_ELE_M))
-        below = int(((ele < 0) & ~wild).sum())
+        below = (ele < 0) & ~wild
     if wild.any():
-        parts = tuple(
-            replace(
-                p,
-                ele_m=np.where((p.ele_m >= _MIN_ELE_M) & (p.ele_m <= _MAX_ELE_M), p.ele_m, np.nan),
-            )
-            for p in parts
-        )
-        problems.append(
-            Problem(
-                code="heights-impossible",
-                where="",
-                what=sentence(
-                    "one height below {low_ele_m} or above {high_ele_m}",
-                    "{n} heights below {low_ele_m} or above {high_ele_m}",
-                    n=int(wild.sum()),
-                    low_ele_m=_MIN_ELE_M,
-                    high_ele_m=_MAX_ELE_M,
-                ),
-                action=sentence("taken as unknown"),
-            )
-        )
-    if below:
-        problems.append(
-            Problem(
-                code="heights-below-sea",
-                where="",
-                what=sentence(
-                    "one height below sea level, at {low_ele_m}",
-                    "{n} heights below sea level, the lowest {low_ele_m}",
-                    n=below,
-                    low_ele_m=float(ele[known & ~wild].min()),
-                ),
-                action=sentence("kept"),
-            )
-        )
+        parts = tuple(replace(part, ele_m=_possible_m(part.ele_m)) for part in parts)
+        problems.append(_impossible(int(wild.sum())))
+    if below.any():
+        problems.append(_below_sea(int(below.sum()), float(ele[below].min())))
     return parts, tuple(problems)
+
+
+def _possible_m(ele_m: FloatArray) -> FloatArray:
+    return np.where((ele_m >= _MIN_ELE_M) & (ele_m <= _MAX_ELE_M), ele_m, np.nan)
+
+
+def _impossible(n: int) -> Problem:
+    return Problem(
+        code="heights-impossible",
+        where="",
+        what=sentence(
+            "one height below {low_ele_m} or above {high_ele_m}",
+            "{n} heights below {low_ele_m} or above {high_ele_m}",
+            n=n,
+            low_ele_m=_MIN_ELE_M,
+            high_ele_m=_MAX_ELE_M,
+        ),
+        action=sentence("taken as unknown"),
+    )
+
+
+def _below_sea(n: int, low_ele_m: float) -> Problem:
+    return Problem(
+        code="heights-below-sea",
+        where="",
+        what=sentence(
+            "one height below sea level, at {low_ele_m}",
+            "{n} heights below sea level, the lowest {low_ele_m}",
+            n=n,
+            low_ele_m=low_ele_m,
+        ),
+        action=sentence("kept"),
+    )
