@@ -59,6 +59,7 @@ def read_asked(options: dict[str, Any]) -> Asked:
         voice=options["voice"],
         mail_to=_addresses(options["mail_to"]),
         mail_template=None if path is None else _template(path),
+        template_source="" if path is None else str(path),
     )
 
 

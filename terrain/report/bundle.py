@@ -17,13 +17,15 @@ class Asked:
     """How a report is to be told.
 
     words : language and units; voice : rider, staff or guide
-    mail_to : address on the mail draft; mail_template : the staff's own plain body
+    mail_to : address on the mail draft; mail_template : the staff's own plain body, read from the
+        file template_source
     """
 
     words: Words = field(default_factory=Words)
     voice: str = "rider"
     mail_to: str = ""
     mail_template: str | None = None
+    template_source: str = ""
 
 
 def _html(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
@@ -52,6 +54,7 @@ def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
         attachments=attachments,
         to=asked.mail_to,
         template=asked.mail_template,
+        template_source=asked.template_source,
     )
 
 

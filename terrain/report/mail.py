@@ -48,11 +48,13 @@ def render_eml(
     attachments: tuple[Attachment, ...] = (),
     to: str = "",
     template: str | None = None,
+    template_source: str = "",
 ) -> bytes:
     """The draft as a .eml file; the same report gives the same bytes.
 
     to : address of the booking; left open if empty
     template : the text of the plain body in place of ours, see templates/mail.txt
+    template_source : the template's file, as shown to people
     Raises InputError for a template that cannot be filled in, UsageError for an address that mail
     cannot go to.
     """
@@ -63,9 +65,13 @@ def render_eml(
     if to:
         message["To"] = checked_addresses(to)
     message["X-Unsent"] = "1"
-    plain = _plain_body(page, facts, words, template)
+    values = _values(page, facts, words)
+    if template is None:
+        plain = _plain_text(_asset("mail.txt"), values)
+    else:
+        plain = _filled(template, values, template_source)
     message.set_content(plain, cte="quoted-printable")
-    message.add_alternative(_html_body(page, facts, words), subtype="html", cte="quoted-printable")
+    message.add_alternative(_html_body(values, words), subtype="html", cte="quoted-printable")
     for item in attachments:
         main, sub = item.kind.split("/")
         message.add_attachment(item.data, maintype=main, subtype=sub, filename=item.name)
@@ -124,17 +130,14 @@ def _lead(facts: Facts, words: Words) -> str:
     return " ".join(part for part in (bike, "" if asked else answer.settle) if part)
 
 
-def _plain_body(page: Page, facts: Facts, words: Words, template: str | None) -> str:
-    values = _values(page, facts, words)
-    if template is None:
-        return _plain_text(_asset("mail.txt"), values)
+def _filled(template: str, values: dict[str, Any], source: str) -> str:
     try:
         return _plain_text(template, values)
     except Exception as exc:  # whatever goes wrong in a template of theirs is for them to mend
         said = str(exc) or type(exc).__name__
         raise InputError(
             f"the mail template cannot be filled in ({said})",
-            _line_of(exc),
+            ", ".join(filter(None, (source, _line_of(exc)))),
             "Start from the template that comes with terrain.",
         ) from exc
 
@@ -151,16 +154,16 @@ def _line_of(exc: Exception) -> str:
     return f"line {lines[-1]}" if lines else ""
 
 
-def _html_body(page: Page, facts: Facts, words: Words) -> str:
+def _html_body(values: dict[str, Any], words: Words) -> str:
     template = _environment(autoescape=True).from_string(_asset("mail.html"))
-    return template.render(_values(page, facts, words), lang=words.lang)
+    return template.render(values, lang=words.lang)
 
 
 def _environment(*, autoescape: bool) -> jinja2.Environment:
-    # A sandbox: the plain body may come from a file that staff edit.
-    from jinja2.sandbox import SandboxedEnvironment
+    # A sandbox: the plain body may come from a file that staff edit, and must not change the facts.
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-    return SandboxedEnvironment(
+    return ImmutableSandboxedEnvironment(
         autoescape=autoescape,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,

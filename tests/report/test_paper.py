@@ -195,13 +195,14 @@ def test_a_faulty_template_is_told_with_its_line() -> None:
         ("{{ facts.no.such }}", "line 1"),
         ("{{ _('{x}', y=1) }}", "line 1"),
         ("{{ questions | nothing }}", "line 1"),
+        ("{{ facts.stretches.clear() }}", "line 1"),
         ("Hello {{ plain(", "line 1"),
     ],
 )
 def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: str) -> None:
     with pytest.raises(InputError, match="cannot be filled in") as told:
-        render_eml(facts(), Words(), template=body)
-    assert where in str(told.value)
+        render_eml(facts(), Words(), template=body, template_source="mine.txt")
+    assert str(told.value).startswith(f"mine.txt, {where}: ")
     assert "Traceback" not in str(told.value)
 
 
