@@ -23,7 +23,7 @@ class RideClock:
 
     knot_m, knot_s : riding time from the start at some positions; night_m : where the days end,
         but for the last, shape (d - 1,); start_s : local time of setting off in seconds after
-        midnight, shape (d,)
+        midnight, shape (d,); back_s : from the last night's bed back to the ride, shape (d,)
     Stops are taken as a share of the riding time; which stops they are is chosen later.
     """
 
@@ -31,11 +31,12 @@ class RideClock:
     knot_s: FloatArray
     night_m: FloatArray
     start_s: FloatArray
+    back_s: FloatArray
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("knot_m", "knot_s"), len(self.knot_m))
         freeze_fields(self, ("night_m",), len(self.night_m))
-        freeze_fields(self, ("start_s",), len(self.night_m) + 1)
+        freeze_fields(self, ("start_s", "back_s"), len(self.night_m) + 1)
 
     @property
     def n_days(self) -> int:
@@ -70,7 +71,7 @@ class RideClock:
         """Local time of passing each position in seconds after midnight of its day."""
         day = self.day_of(at_m)
         ridden = self.riding_s(at_m) - self.riding_s(self.begins_m)[day]
-        time_s = self.start_s[day] + ridden * (1.0 + SHARE_OF_STOPS)
+        time_s = self.start_s[day] + self.back_s[day] + ridden * (1.0 + SHARE_OF_STOPS)
         return np.where(time_s > MIDDAY_TO_S, time_s + LUNCH_S / 2, time_s)
 
     def passing_unix_s(self, at_m: FloatArray, first: date, zone: ZoneInfo) -> FloatArray:

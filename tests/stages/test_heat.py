@@ -61,7 +61,7 @@ def ride(
         ferry=np.full(10, ferry),
         clock=RideClock(
             knot_m=edges, knot_s=edges / (kph / 3.6), night_m=np.array(nights_m),
-            start_s=np.full(len(nights_m) + 1, 8 * 3600.0),
+            start_s=np.full(len(nights_m) + 1, 8 * 3600.0), back_s=np.zeros(len(nights_m) + 1),
         ),
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.fuel import FuelGap
-from terrain.stages.plan.asked import pinned_nights
+from terrain.stages.plan.asked import bed_near, pinned_nights
 from terrain.stages.plan.near import LODGING, Near, places_near
 from terrain.stages.plan.nights import DEFAULT_START_S, Clock, Night, plan_nights
 from terrain.stages.plan.pumps import pump_gap
@@ -75,9 +75,16 @@ def choose_days(
         knot_s=ride.knot_s,
         night_m=np.array([night.at_m for night in nights]),
         start_s=np.array([sun.sets_off_s(day) for day in range(len(nights) + 1)]),
+        back_s=np.array([0.0, *(_back_s(night, near) for night in nights)]),
     )
     words = _short_days(clock, nights, sun, near, rules)
     return RideDays(clock, nights, sun, near, tuple(problems), words, pump_gap(ride, near, nights))
+
+
+def _back_s(night: Night, near: Near) -> float:
+    """From the bed of a night back to the ride [s]."""
+    row = night.near if night.near >= 0 else bed_near(near, night.at_m)
+    return float(near.off_s[row]) if row >= 0 else 0.0
 
 
 def _sun(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> Clock:

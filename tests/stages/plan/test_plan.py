@@ -447,7 +447,7 @@ def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
     tiny.nodes["X"] = (300_000, 4_000)
     tiny.way(("N1", "X"), PAVED)
     tiny.spot((300_000, 4_000), tourism="hotel", name="Side Inn")
-    plan, _ = _plan(tiny, tmp_path, bikes=(_bike(60),))
+    plan, ride = _plan(tiny, tmp_path, bikes=(_bike(60),))
     first, second = plan.days[:2]
     assert first.lodging is not None
     assert first.lodging.name == "Side Inn"
@@ -457,6 +457,10 @@ def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
     way_s -= sum(stop.stay_s for stop in plan.stops if stop.day == 1)
     assert second.stops_s - stays == pytest.approx(way_s, abs=1.0)
     assert way_s > 120.0
+    region = tiny.read(tmp_path)
+    days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
+    passed_s = days.clock.passing_s(np.array([first.to_m + 0.1]))[0]
+    assert passed_s == pytest.approx(second.start_s + way_s, abs=1.0)  # heat and advice, too
 
 
 def test_small_tanks_fill_up_at_every_pump_and_agree_with_the_longest_gap(tmp_path) -> None:
