@@ -108,7 +108,7 @@ def assess(
         advice_inputs(
             match=laid, roads=roads, places=places, ground=ground, relief=relief, speeds=speeds,
             heat=heat, help_=help_, clock=days.clock, fuel=days.fuel, trip=trip, fleet=fleet,
-            way_ground=region.ground, others=others,
+            way_ground=noted, others=others,
             areas=None if region.areas is None else areas_along(laid, region.areas),
         )
     )  # fmt: skip

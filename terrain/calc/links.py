@@ -19,6 +19,9 @@ _WIND_TAIL = 60.0
 # A step back costs this share of its length on top of the gap it makes no way in (likewise).
 _BACK_SHARE = 0.2
 _SAME_M = 1e-6
+# Riding what the line shows stays this much cheaper a step than leaving the map for every other
+# point, also where the road is a bad one to ride: a line against a one-way lies on that way.
+_OFF_MARGIN = 2.0
 
 
 class Steps(NamedTuple):
@@ -56,7 +59,7 @@ class Costs(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One row of Steps."""
+    """One row of Steps; off_share : what each of two steps past one point off the map costs."""
 
     mode: int
     gap_m: float
@@ -64,6 +67,7 @@ class Step(NamedTuple):
     weight_beta_m: float
     reach_m: float
     slack_m: float
+    off_share: float
 
 
 class State(NamedTuple):
@@ -79,7 +83,7 @@ def step_at(steps: Steps, t: Index) -> Step:
     """The step from point t to the next."""
     return Step(
         steps.mode[t], steps.gap_m[t], steps.beta_m[t], steps.weight_beta_m[t],
-        steps.reach_m[t], steps.slack_m,
+        steps.reach_m[t], steps.slack_m, 0.5 * steps.off_cost + steps.off_gap_cost[t],
     )  # fmt: skip
 
 
@@ -155,4 +159,7 @@ def _step_cost(
     excess = abs(length - step.gap_m) / step.beta_m
     if step.mode != 0:
         excess = _WIND_TAIL * np.log1p(excess / _WIND_TAIL)
-    return cost + excess + (weight - length) / step.weight_beta_m
+    extra = (weight - length) / step.weight_beta_m
+    if step.mode == 0:
+        extra = min(extra, costs.switch + step.off_share - _OFF_MARGIN)
+    return cost + excess + extra

@@ -187,7 +187,7 @@ def _steps(line: Line, params: MatchParams) -> Steps:
     weight_beta[middle] = params.weight_beta_m + params.weight_middle * gap[middle]
     beta[sparse] = params.beta_sparse * gap[sparse]
     weight_beta[sparse] = params.weight_sparse * gap[sparse]
-    reach = 1.3 * gap + 25.0 * beta
+    reach = np.maximum(1.3 * gap + 25.0 * beta, params.reach_against * gap)
     reach[middle] = 6.0 * gap[middle] + 1000.0
     reach[sparse] = 6.0 * gap[sparse] + 3000.0
     off_gap = gap / beta

@@ -37,6 +37,7 @@ class MatchParams:
     beta_... : scale [m] of the difference between ridden and drawn length: a start, a share of
         the gap, and these shares for middle and sparse gaps
     weight_... : the same for the weight of the ways ridden, see class_rates
+    reach_against : weighted length tried, in gaps: enough to ride against a one-way
     """
 
     shake_least_m: float = 3.0
@@ -68,6 +69,7 @@ class MatchParams:
     beta_sparse: float = 0.6
     weight_sparse: float = 0.3
     weight_beta_m: float = 5.0
+    reach_against: float = 6.0
 
 
 class StepMode(IntEnum):

@@ -215,10 +215,11 @@ def test_a_break_too_wide_to_bridge_stays_a_break(tmp_path: Path) -> None:
     assert match.line_length_m == pytest.approx(3600.0, rel=1e-3)
 
 
-def test_a_one_way_ridden_against_is_followed_and_told(tmp_path: Path) -> None:
+@pytest.mark.parametrize("every_m", [10.0, 30.0, 45.0, 58.0, 72.0])
+def test_a_one_way_ridden_against_is_followed_and_told(every_m: float, tmp_path: Path) -> None:
     lane = TinyMap(nodes={"a": (0, 0), "b": (2000, 0), "c": (1000, 3000)})
     roads = lane.way("ab", PAVED, oneway="yes").way("bca", PAVED).read(tmp_path).roads
-    match = laid(route_of([(1900, 1), (100, 1)], every_m=10.0), roads)
+    match = laid(route_of([(1900, 1), (100, 1)], every_m=every_m), roads)
     assert_ways(match, [(1, 1800.0)])
     assert not match.forward.any()
     assert codes(match) == ["against-one-way"]
