@@ -74,8 +74,7 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     for key in ("starts_on", "ends_on"):
         if key in given:
             told[key] = _day(str(given[key] or ""), key)
-    if told.get("starts_on") and told.get("ends_on") and told["ends_on"] < told["starts_on"]:
-        raise InputError("the trip ends before it starts", "ends_on", "Correct the dates.")
+    _in_order(told.get("starts_on"), told.get("ends_on"))
     if "depart" in given:
         told["depart"] = _moment(str(given["depart"] or ""))
     words = {
@@ -95,11 +94,16 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     return told
 
 
+def _in_order(starts_on: str | None, ends_on: str | None) -> None:
+    if starts_on and ends_on and ends_on < starts_on:
+        raise InputError("the trip ends before it starts", "ends_on", "Correct the dates.")
+
+
 def _day(text: str, key: str) -> str:
     if not text.strip():
         return ""
     try:
-        return date.fromisoformat(text.strip()[:10]).isoformat()
+        return date.fromisoformat(text.strip()).isoformat()
     except ValueError:
         raise InputError(f"{text[:40]!r} is no date", key, "Write it as 2027-03-14.") from None
 
@@ -157,8 +161,13 @@ def by_ref(conn: Connection, ref: str) -> Any:
 
 
 def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], now: float) -> None:
-    """Change a booking's columns; its reports are made again if the trip changed."""
+    """Change a booking's columns; its reports are made again if the trip changed.
+
+    Raises InputError if the trip would end before it starts.
+    """
     old = conn.execute(sa.select(bookings).where(bookings.c.id == booking_id)).one()
+    if "starts_on" in told or "ends_on" in told:
+        _in_order(*(told.get(key, getattr(old, key)) for key in ("starts_on", "ends_on")))
     conn.execute(
         bookings.update().where(bookings.c.id == booking_id).values(**dict(told), changed_at=now)
     )
@@ -313,6 +322,14 @@ def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[St
             )
         )  # fmt: skip
     return out
+
+
+def with_other_bike() -> sa.Select[Any]:
+    """Ids of bookings of which a present route's newest report advises another bike."""
+    newest = reports.c.id == _last(reports)
+    # As json.dumps writes what Standing.differs reads.
+    differs = reports.c.summary.contains('"differs": true')
+    return sa.select(routes.c.booking_id).join(reports, newest).where(routes.c.current, differs)
 
 
 def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any]:

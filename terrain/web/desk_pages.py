@@ -43,22 +43,22 @@ def table(
         return desk.go("/guide")
     page = min(max(page, 1), 10_000)
     with desk.db.read() as conn:
-        rows = _find(conn, state, q[:80], (page - 1) * _PAGE)
+        rows = _find(conn, state, q[:80], (page - 1) * _PAGE, differs=bool(differs))
         told = bookings.standings(conn, [row.id for row in rows])
     shown = [(row, told[row.id]) for row in rows[:_PAGE]]
-    if differs:
-        shown = [(row, all_) for row, all_ in shown if any(x.differs for x in all_)]
     return desk.page(
         request, "bookings.html", rows=shown, state=state, q=q, differs=differs, page=page,
         more=len(rows) > _PAGE, has_map=has_region(desk.settings),
     )  # fmt: skip
 
 
-def _find(conn: Connection, state: str, q: str, skip: int) -> list[Any]:
+def _find(conn: Connection, state: str, q: str, skip: int, *, differs: bool) -> list[Any]:
     table_ = schema.bookings
     query = sa.select(table_).order_by(table_.c.changed_at.desc(), table_.c.id.desc())
     if state in [s.value for s in State]:
         query = query.where(table_.c.state == state)
+    if differs:
+        query = query.where(table_.c.id.in_(bookings.with_other_bike()))
     word = q.strip().lower()
     if word:
         query = query.where(

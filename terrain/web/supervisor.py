@@ -16,6 +16,7 @@ from terrain.web.settings import WebSettings
 
 _LOOK_S = 0.5
 _TIDY_S = 3600.0
+_FIRST_PAUSE_S, _LONGEST_PAUSE_S = 1.0, 60.0  # before a worker that failed is replaced
 _STOP_S = 10.0
 
 
@@ -29,6 +30,8 @@ class Supervisor:
         self.settings = settings
         self.command = command or (sys.executable, "-m", "terrain.web.worker")
         self._workers: list[subprocess.Popen[bytes]] = []
+        self._failed = 0  # workers in a row that ended by a fault of their own
+        self._started = self._not_before = 0.0
         self._end = threading.Event()
         self._thread: threading.Thread | None = None
 
@@ -74,8 +77,18 @@ class Supervisor:
             say("worker ended", status=worker.returncode)
             self._workers.remove(worker)
             _end_input(worker)
+            # One that was killed (status below 0) is replaced at once; one that fails by itself
+            # would fail again, so each in a row waits twice as long.
+            lasted = time.monotonic() - self._started > _LONGEST_PAUSE_S
+            self._failed = 0 if worker.returncode <= 0 or lasted else self._failed + 1
+            if self._failed:
+                pause_s = min(_FIRST_PAUSE_S * 2.0 ** (self._failed - 1), _LONGEST_PAUSE_S)
+                self._not_before = time.monotonic() + pause_s
+        if time.monotonic() < self._not_before:
+            return
         while len(self._workers) < self.settings.workers:
             self._workers.append(self._start_one())
+            self._started = time.monotonic()
 
     def _start_one(self) -> subprocess.Popen[bytes]:
         # Settings go through a pipe: a database's password is not for the list of processes.

@@ -29,6 +29,10 @@ def test_a_booking_system_gets_from_booking_to_report(office: Office) -> None:
     assert told["routes"][0]["summary"]["verdict"] == "Road setup, likely right."
     assert client.get(url + "/report", headers=head).json()["days"] == []
     assert client.get(url + "/report?kind=pdf", headers=head).status_code == 200
+    dated = {"starts_on": "2027-03-14", "ends_on": "2027-03-20"}
+    assert client.patch(url, json=dated, headers=head).status_code == 200
+    assert client.patch(url, json={"ends_on": "2027-03-13"}, headers=head).status_code == 422
+    assert client.patch(url, json={"ends_on": "2027-03-13xyz"}, headers=head).status_code == 422
     changed = client.patch(url, json={"state": "settled"}, headers=head)
     assert changed.json()["state"] == "settled"
     assert client.delete(url, headers=head).status_code == 204

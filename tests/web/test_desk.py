@@ -45,6 +45,10 @@ def test_the_table_tells_verdict_and_mismatch_in_words(office: Office) -> None:
     assert "Road setup, likely right." in page and "paved 90 % (80 to 95)" in page
     assert "<strong>Booked road tourer; advised small all-rounder.</strong>" in page
     assert "Booked small all-rounder, as advised." in page
+    for n in range(101):  # the bike that differs stands on the second page of all
+        office.booking(f"N{n}")
+    assert "/b/K1" not in staff.get("/desk").text
+    assert "/b/K1" in staff.get("/desk?differs=1").text
     assert "/b/K2" not in staff.get("/desk?differs=1").text
     assert "/b/K1" not in staff.get("/desk?q=holm").text
     assert "/b/K1" in staff.get("/desk?q=ADA").text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import socket
 import sqlite3
+import subprocess
 import sys
 import threading
 import time
@@ -210,6 +211,33 @@ def test_the_supervisor_goes_on_after_an_error(
     running = list(supervisor._workers)
     supervisor.stop()
     assert len(running) == 1 and running[0].returncode == 0
+
+
+@only_sqlite
+def test_a_worker_that_fails_by_itself_is_not_started_twice_a_second(office: Office) -> None:
+    supervisor = Supervisor(
+        office.db,
+        replace(office.settings, workers=1),
+        (sys.executable, "-c", "raise SystemExit(1)"),
+    )
+    starts = 0
+    start_one = supervisor._start_one
+
+    def counted() -> subprocess.Popen[bytes]:
+        nonlocal starts
+        starts += 1
+        return start_one()
+
+    supervisor._start_one = counted  # type: ignore[method-assign]
+    for _ in range(3):
+        supervisor._fill_up()
+        for worker in supervisor._workers:
+            worker.wait()
+    assert starts == 1
+    supervisor._not_before = 0.0  # the pause is over
+    supervisor._fill_up()
+    assert starts == 2
+    supervisor.stop()
 
 
 def _make_due(office: Office) -> None:

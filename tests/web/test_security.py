@@ -197,6 +197,12 @@ def test_tries_to_sign_in_are_limited(office: Office, admin_with_password: str) 
         assert sign_in(office.client, admin_with_password, "wrong words again").status_code == 401
     got = sign_in(office.client, admin_with_password, PASSWORD)
     assert got.status_code == 429 and int(got.headers["retry-after"]) > 0
+    elsewhere = TestClient(
+        office.client.app, base_url=office.client.base_url, follow_redirects=False,
+        client=("192.0.2.7", 4711),
+    )  # fmt: skip
+    # Whoever knows a name cannot keep its owner out.
+    assert sign_in(elsewhere, admin_with_password, PASSWORD).status_code == 303
 
 
 @pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
