@@ -8,6 +8,7 @@ from typing import Any
 
 from terrain.calc.gradient import parts_on
 from terrain.report.findings import GROUND_WORDS, ground_at, near_place
+from terrain.report.safe import shortened
 from terrain.report.words import Words
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.heat import Measure, levels_c
@@ -58,7 +59,7 @@ def where_text(item: Finding, facts: Facts, words: Words) -> str:
         return ""
     text = f", {words.span(item.from_m, item.to_m)}"
     place = near_place(facts, (item.from_m + item.to_m) / 2)
-    return text + (words._(", near {place}", place=place) if place else "")
+    return text + (words._(", near {place}", place=shortened(place, 40)) if place else "")
 
 
 def _steep(facts: Facts, words: Words) -> list[Finding]:

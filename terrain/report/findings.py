@@ -304,7 +304,8 @@ def not_known(facts: Facts, words: Words) -> list[str]:
             words._("No date: heat, daylight and season are not judged for a day of travel.")
         )
     lines += [
-        words._("Not known: {why}.", why=words.tell(item["why"])) for item in facts["not_known"]
+        f"{why[:1].upper()}{why[1:]}."
+        for why in (words.tell(item["why"]) for item in facts["not_known"])
     ]
     if facts["region"]["map_date"] is None:
         lines.append(words._("The map carries no date."))
