@@ -12,7 +12,11 @@ from terrain.stages.ground.season import season_risks, snow_may_close
 from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import shared_errors
 from terrain.stages.speed import SpeedInputs, judge_speed
-from terrain.tables.climate.sites import rain_mm_by_month, temp_c_by_month
+from terrain.tables.climate.sites import (
+    height_or_countrys_m,
+    rain_mm_by_month,
+    temp_c_by_month,
+)
 from terrain.values.advice import AdviceStretch, OneWay, OtherWays
 from terrain.values.arrays import FloatArray, IntArray
 from terrain.values.ground import (
@@ -160,11 +164,10 @@ def _season(
     if month is None:
         return season_risks(roads.ways, way, p, None)
     rain = rain_mm_by_month(place.lon, place.lat)[:, month - 1]
-    temp_c = temp_c_by_month(place.lon, place.lat, place.ele_m)
+    ele_m = height_or_countrys_m(place.lon, place.lat, place.ele_m)
+    temp_c = temp_c_by_month(place.lon, place.lat, ele_m)
     n = len(way)
-    snow = snow_may_close(
-        roads.ways, way, np.repeat(temp_c, n, axis=0), np.repeat(place.ele_m, n), month
-    )
+    snow = snow_may_close(roads.ways, way, np.repeat(temp_c, n, axis=0), np.repeat(ele_m, n), month)
     return season_risks(roads.ways, way, p, np.repeat(rain, n), snow=snow)
 
 

@@ -14,7 +14,11 @@ from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import Laid, share_intervals
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
-from terrain.tables.climate.sites import rain_mm_by_month, temp_c_by_month
+from terrain.tables.climate.sites import (
+    height_or_countrys_m,
+    rain_mm_by_month,
+    temp_c_by_month,
+)
 from terrain.values.arrays import FloatArray, Int8Array
 from terrain.values.ground import (
     BASES,
@@ -99,7 +103,7 @@ def _snow_c(
     """Mean of the month [C] at the pieces where snow may lie, NaN at the others."""
     lon = np.interp(cuts.middle_m, match.at_m, match.lon)
     lat = np.interp(cuts.middle_m, match.at_m, match.lat)
-    height = ele_m[cuts.leg]
+    height = height_or_countrys_m(lon, lat, ele_m[cuts.leg])
     temp_c = temp_c_by_month(lon, lat, height)
     may = snow_may_close(roads.ways, cuts.way, temp_c, height, month)
     return np.where(may, temp_c[:, month - 1], np.nan)

@@ -102,7 +102,7 @@ def season_words(
     if snow_c is not None and month:
         return sentence(
             "May be closed by snow; take it as shut until somebody local says it is open. The "
-            "mean of {in_month} at its height is about {mean_c}.",
+            "mean of {in_month} there is about {mean_c}.",
             in_month=month,
             mean_c=float(round(snow_c)),
         )

@@ -209,3 +209,16 @@ def test_a_high_road_in_winter_is_taken_as_shut_and_says_why() -> None:
     for month, ele_m in ((7, 2642.0), (1, np.nan), (1, 500.0)):
         fine = stretch(month, ele_m)
         assert fine.season_risk is SeasonRisk.NONE and not fine.evidence.season
+
+
+@pytest.mark.parametrize(("month", "highway", "shut"), [
+    (1, "track", True), (7, "track", False), (1, "primary", False),
+])  # fmt: skip
+def test_without_heights_snow_goes_by_the_country(month: int, highway: str, shut: bool) -> None:
+    """Lapland, 68.5 N 25 E: mean of January -12 C, of July 14 C; main roads are ploughed."""
+    view = roads([DrawnWay(way_id=1, start=(0, 0), end=(500, 0), tags={"highway": highway})])
+    there = ride(view, [0])
+    there = dataclasses.replace(there, lon=there.lon + 25.0, lat=there.lat + 68.5)
+    ground = fit_way_ground(view, places())
+    judged = judge_ground(there, view, ground, month=month, ele_m=np.full(1, np.nan))
+    assert ("snow" in judged.stretches[0].evidence.season) is shut
