@@ -39,6 +39,8 @@ class GroundModel:
     columns : names of the columns, in the order of stages/ground/columns.column_names
     drift : share of a coefficient's leeway that one region may use to differ from the rest
     bare_weight : how much a graded way counts as an example of ways without a grade
+    counts_ways : the region's plain counts by class keep a say in the estimate: this number over
+        the region's tagged ways, at most counts_most
     """
 
     columns: tuple[str, ...]
@@ -46,6 +48,8 @@ class GroundModel:
     unbuilt: Question
     drift: float
     bare_weight: float
+    counts_ways: float
+    counts_most: float
     source: str
 
 
@@ -67,5 +71,7 @@ MODEL = GroundModel(
     ),
     drift=0.1,
     bare_weight=0.8,
+    counts_ways=10.0,
+    counts_most=0.1,
     source=_SOURCE,
 )

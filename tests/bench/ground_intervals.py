@@ -34,7 +34,7 @@ from tests.bench.ground import PAIRS, at_random, hide, in_blocks, model_without,
 from tests.bench.ground_maps import Mapped, extracts, read_map
 
 SHORTEST_M, LONGEST_M = 10_000.0, 60_000.0
-SEEDS = (11, 12, 13, 14)
+SEEDS = tuple(range(11, 27))
 ROUTES = 30  # a round
 LEAST_M = 3000.0
 OPEN = (0.02, 0.98)
