@@ -38,6 +38,7 @@ _LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
     (WayFlag.TOLL, LawKind.TOLL),
     (WayFlag.CONDITIONAL, LawKind.CONDITIONAL),
     (WayFlag.UNDER_CONSTRUCTION, LawKind.CONSTRUCTION),
+    (WayFlag.DISUSED, LawKind.DISUSED),
     (WayFlag.BARRIER, LawKind.BARRIER),
 )
 # Nodes on the way that matter, and what the advice calls them.
@@ -142,10 +143,20 @@ def _stretches(
                 way=stretch.way,
                 errors=errors[i],
                 ford=WayFlag.FORD in flags,
-                laws=() if ferry else tuple(law for flag, law in _LAWS if flag in flags),
+                impassable=stretch.way >= 0
+                and roads.ways.smoothness.text(stretch.way) == "impassable",
+                laws=() if ferry else _laws(flags),
             )
         )
     return tuple(made)
+
+
+def _laws(flags: WayFlag) -> tuple[LawKind, ...]:
+    """A path is no motor road by default; a tag that names motors and opens it is stronger."""
+    found = tuple(law for flag, law in _LAWS if flag in flags)
+    if WayFlag.MOTOR_OPEN in flags:
+        return tuple(law for law in found if law is not LawKind.NO_MOTOR_ROAD)
+    return found
 
 
 def _heights(relief: Relief) -> tuple[float | None, float | None, float | None]:

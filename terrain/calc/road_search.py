@@ -20,7 +20,7 @@ class Graph(NamedTuple):
 
     rate : weight of a metre by highway code, shape (modes, codes)
     flag_rate : factor on the weight by WayFlag bit, shape (modes, bits); flag_mask the bits that
-        have one
+        have one; they raise a weight to most at most, shape (modes,)
     against : factor on the weight for riding against a one-way, shape (modes,)
     """
 
@@ -36,6 +36,7 @@ class Graph(NamedTuple):
     rate: FloatArray
     flag_rate: FloatArray
     flag_mask: int
+    most: FloatArray
     against: FloatArray
 
 
@@ -89,6 +90,7 @@ def edge_rates(graph: Graph, mode: Index, edge: Index) -> tuple[float, float]:
         for bit in range(graph.flag_rate.shape[1]):
             if flags >> bit & 1:
                 rate *= graph.flag_rate[mode, bit]
+        rate = max(graph.rate[mode, graph.way_highway[way]], min(rate, graph.most[mode]))
     ahead, back = rate, rate
     oneway = graph.way_oneway[way]
     if oneway > 0:

@@ -29,7 +29,7 @@ from terrain.region.disk import (
     write_file,
 )
 
-FORMAT = 1
+FORMAT = 2
 CURRENT = "CURRENT"
 MANIFEST = "manifest.json"
 LOCK = "LOCK"

@@ -34,10 +34,13 @@ _CLOSED = frozenset(
 _BY_LEAVE = frozenset(
     {"private", "permit", "customers", "delivery", "residents", "employees", "members", "students"}
 )
+# A way once used; as `*=yes` beside highway, or as a lifecycle prefix on it.
+_GONE = ("abandoned", "demolished", "destroyed", "disused", "razed", "removed")
 # All that the functions below look at, *:conditional keys apart.
 WAY_KEYS: Final = frozenset(
     {
-        *_ACCESS_KEYS, "4wd_only", "area", "bridge", "construction", "conveying", "cycleway",
+        *_ACCESS_KEYS, *_GONE, *(f"{word}:highway" for word in _GONE),
+        "4wd_only", "area", "bridge", "construction", "conveying", "cycleway",
         "duration", "est_width", "footway", "ford", "highway", "ice_road", "incline", "indoor",
         "junction", "lanes", "layer", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
         "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "oneway:vehicle", "path",
@@ -130,6 +133,22 @@ _PLAIN_FLAGS = (
 )
 
 
+def is_disused(tags: Tags) -> bool:
+    """True if the way is tagged as no longer used, or gone, though highway still stands.
+
+    Source: OSM wiki, Lifecycle prefix and Key:abandoned.
+    """
+    return any(tags.get(word) == "yes" or f"{word}:highway" in tags for word in _GONE)
+
+
+def motor_open(tags: Tags) -> bool:
+    """True if the most specific tag that names motor vehicles says a motorcycle may ride here."""
+    for key in ("motorcycle", "motor_vehicle"):
+        if key in tags and tags[key] != "unknown":
+            return is_open(tags[key])
+    return False
+
+
 def way_flags(tags: Tags) -> WayFlag:
     """All flags of a kept way but BARRIER, which its nodes decide."""
     highway = way_class(tags)
@@ -145,8 +164,12 @@ def way_flags(tags: Tags) -> WayFlag:
         flags |= WayFlag.FOUR_WD_ONLY
     if highway in PATH_CLASSES:
         flags |= WayFlag.PATH
+        if motor_open(tags):
+            flags |= WayFlag.MOTOR_OPEN
     if highway == "ferry":
         flags |= WayFlag.FERRY
+    if is_disused(tags):
+        flags |= WayFlag.DISUSED
     if tags.get("junction") in ("roundabout", "circular"):
         flags |= WayFlag.ROUNDABOUT
     if tags.get("highway") == "construction":

@@ -205,7 +205,7 @@ ALTITUDE = Altitude()
 class HeatLimits:
     """Heat from which advice is given.
 
-    heat_index_c : extreme caution, danger
+    heat_index_c : extreme caution, danger; extreme_index_c : extreme danger
     wbgt_c : rest often, no hard exercise, stop
     gear_air_c : air temperature at which full gear heats the body without end
     The levels are those of `terrain.tables.heat`.
@@ -213,6 +213,7 @@ class HeatLimits:
     """
 
     heat_index_c: tuple[float, ...] = levels_c(Measure.INDEX)[1:3]
+    extreme_index_c: float = levels_c(Measure.INDEX)[3]
     wbgt_c: tuple[float, ...] = levels_c(Measure.RIDING)[1:]
     gear_air_c: float = levels_c(Measure.AIR)[-1]
     fan_s: float = 15.0 * 60

@@ -78,6 +78,8 @@ class SeverityRules:
     spread : how many standard deviations of the unknown ground are added: cautious, not worst
     harder : weight of the harder of surface and grade where both are tagged
     by_smoothness : weight of smoothness where it is tagged; the rest goes to the others
+    broken : smoothness from this severity on (very_bad: no car but one of high clearance gets
+        through, OSM wiki, Key:smoothness) counts whole, whatever the surface
     ford, narrow, narrow_m : added for a ford, and for an unsealed way under narrow_m
     four_wd_only, mtb, mtb_step : least severity of 4wd_only ways, of mtb:scale 1, and per step
     steep_from_pct, steep_step_pct : grade from which, and per how much more, one level is added
@@ -88,6 +90,7 @@ class SeverityRules:
     spread: float = 0.25
     harder: float = 0.6
     by_smoothness: float = 0.6
+    broken: float = 2.8
     ford: float = 1.0
     narrow: float = 0.4
     narrow_m: float = 2.5

@@ -9,7 +9,7 @@ from typing import Any
 
 from terrain.values.areas import AreaRun
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Basis, GroundKind, SeasonRisk
+from terrain.values.ground import Basis, GroundKind, SeasonRisk, Severity
 from terrain.values.sentences import Number as Number
 from terrain.values.sentences import Sentence
 from terrain.values.trip import Trip
@@ -27,6 +27,7 @@ class LawKind(StrEnum):
     TOLL = "toll"
     CONDITIONAL = "conditional"  # open at times or to some only
     CONSTRUCTION = "construction"
+    DISUSED = "disused"  # tagged as abandoned, disused or gone
     BORDER = "border"
     MILITARY = "military"  # within an area
     PROTECTED = "protected"  # within an area
@@ -45,6 +46,7 @@ class AdviceStretch:
     p : probabilities of paved, gravel, track; None on a ferry and off the map
     time_s : riding time, 0 on a ferry
     severity : 0..5, None not known
+    impassable : tagged so for every wheeled vehicle
     way : stretches of the same number are one guess about the ground; -1 a guess of its own
     errors : (group, part) of the variance of the guess's error that it shares with a group; one
         for each grouping, in the same order on all stretches; empty if it shares none
@@ -66,11 +68,26 @@ class AdviceStretch:
     way: int = -1
     errors: tuple[tuple[int, float], ...] = ()
     ford: bool = False
+    impassable: bool = False
     laws: tuple[LawKind, ...] = ()
 
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
+
+    @property
+    def broken(self) -> bool:
+        """Sealed ground that a tag or a note tells as hard to ride as a track."""
+        return (
+            self.ground is GroundKind.PAVED
+            and self.basis in (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
+            and (self.severity or 0.0) >= Severity.ROUGH
+        )
+
+    @property
+    def off_tarmac(self) -> bool:
+        """Rides as gravel or track."""
+        return self.ground in (GroundKind.GRAVEL, GroundKind.TRACK) or self.broken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -75,13 +75,15 @@ class WayFlag(IntFlag):
     SEASONAL = 32768
     CONDITIONAL = 65536  # carries a *:conditional access or surface tag
     BARRIER = 131072  # a barrier node on the way may stop a motorcycle
+    MOTOR_OPEN = 262144  # motorcycle or motor_vehicle says open, against the default of its class
+    DISUSED = 524288  # tagged as abandoned, disused or gone, though drawn as a way
 
 
 # What a motorcycle may not ride, by how far one looks: never by tag; nor without leave; nor what
 # is no plain road all year, so that no way is proposed over it.
 SHUT = WayFlag.NO_MOTORCYCLE | WayFlag.UNDER_CONSTRUCTION
 NOT_OPEN = SHUT | WayFlag.PRIVATE
-NEVER_PROPOSED = NOT_OPEN | WayFlag.PATH | WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD
+NEVER_PROPOSED = NOT_OPEN | WayFlag.PATH | WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD | WayFlag.DISUSED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -36,7 +36,7 @@ def graph() -> Graph:
     return Graph(
         frozen(u), frozen(v), frozen(way), frozen(length), frozen(start), frozen(arcs),
         frozen(highway), frozen(oneway), frozen(flags), rate, flag_rate, 8 | 128,
-        np.array([4.0, 20.0]),
+        np.array([2.0, 7.0]), np.array([4.0, 20.0]),
     )  # fmt: skip
 
 
@@ -46,10 +46,11 @@ def _weights(graph: Graph, mode: int) -> nx.MultiDiGraph[int]:
     out.add_nodes_from(range(_N_NODES))
     for e in range(_N_EDGES):
         way = int(graph.edge_way[e])
-        rate = graph.rate[mode][graph.way_highway[way]]
+        plain = rate = graph.rate[mode][graph.way_highway[way]]
         for bit in (3, 7):
             if int(graph.way_flags[way]) & 1 << bit:
                 rate = rate * graph.flag_rate[mode][bit]
+        rate = max(plain, min(rate, graph.most[mode]))
         oneway, u, v = graph.way_oneway[way], int(graph.edge_u[e]), int(graph.edge_v[e])
         m = float(graph.edge_length_m[e])
         out.add_edge(u, v, weight=m * rate * (graph.against[mode] if oneway < 0 else 1.0), m=m)

@@ -195,6 +195,10 @@ def test_which_ways_are_kept(given: dict[str, str], wanted: str | None) -> None:
         ({"motor_vehicle:conditional": "no @ (Nov-Apr)"}, WayFlag.CONDITIONAL),
         ({"surface:conditional": "mud @ wet"}, WayFlag.CONDITIONAL),
         ({"junction": "roundabout"}, WayFlag.ROUNDABOUT),
+        ({"abandoned": "yes"}, WayFlag.DISUSED),
+        ({"disused": "yes"}, WayFlag.DISUSED),
+        ({"abandoned:highway": "tertiary"}, WayFlag.DISUSED),
+        ({"razed": "yes"}, WayFlag.DISUSED),
     ],
 )
 def test_flags(given: dict[str, str], flag: WayFlag) -> None:
@@ -205,6 +209,7 @@ def test_flags(given: dict[str, str], flag: WayFlag) -> None:
     "given",
     [
         {"bridge": "no"},
+        {"abandoned": "no"},
         {"ford": "no"},
         {"toll": "no"},
         {"toll": "yes", "toll:motorcycle": "no"},
@@ -215,6 +220,27 @@ def test_flags(given: dict[str, str], flag: WayFlag) -> None:
 )
 def test_a_tag_that_says_no_sets_no_flag(given: dict[str, str]) -> None:
     assert tags.way_flags({"highway": "track"} | given) == 0
+
+
+@pytest.mark.parametrize(
+    ("given", "is_open"),
+    [
+        ({"motorcycle": "yes"}, True),
+        ({"motorcycle": "designated", "access": "no"}, True),
+        ({"motor_vehicle": "permissive"}, True),
+        ({"motor_vehicle": "yes", "motorcycle": "no"}, False),
+        ({"motorcycle": "unknown", "motor_vehicle": "yes"}, True),
+        ({"access": "yes"}, False),  # says nothing of motors on a way made for others
+        ({"foot": "yes"}, False),
+    ],
+)
+def test_a_path_is_open_to_motors_only_by_a_tag_that_names_them(
+    given: dict[str, str], is_open: bool
+) -> None:
+    """Source: OSM wiki, Key:access (the most specific key wins)."""
+    flags = tags.way_flags({"highway": "path"} | given)
+    assert WayFlag.PATH in flags
+    assert (WayFlag.MOTOR_OPEN in flags) is is_open
 
 
 def test_classes_set_their_own_flags() -> None:

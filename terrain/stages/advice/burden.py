@@ -191,7 +191,7 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
         i for i, s in enumerate(all_stretches) if s.ground is not GroundKind.FERRY and s.time_s > 0
     ]
     stretches = [all_stretches[i] for i in rows]
-    p = np.array([s.p or model.unmapped_p for s in stretches], dtype=np.float64).reshape(-1, 3)
+    p = np.array([_as_ridden(s, model) for s in stretches], dtype=np.float64).reshape(-1, 3)
     severity = np.array([_severities(s, model) for s in stretches]).reshape(-1, 2)
     soft = np.array([_soft(s, model) for s in stretches])
     # An hour of riding never counts for more than an hour, so that shares stay shares.
@@ -228,6 +228,12 @@ def _numbered(groups: IntArray) -> IntArray:
 def along(x: FloatArray, knots: tuple[tuple[float, float], ...]) -> FloatArray:
     """Straight lines through the knots (x, y), level beyond the ends."""
     return np.asarray(np.interp(x, [k[0] for k in knots], [k[1] for k in knots]))
+
+
+def _as_ridden(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float, float]:
+    """Probabilities of what it rides as: asphalt that only a tractor gets along is a track."""
+    paved, gravel, track = stretch.p or model.unmapped_p
+    return (0.0, gravel, paved + track) if stretch.broken else (paved, gravel, track)
 
 
 def _severities(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float]:

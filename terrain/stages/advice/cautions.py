@@ -15,6 +15,7 @@ from terrain.values.ground import GroundKind, SeasonRisk
 from terrain.values.sentences import word
 
 _SOFT_M = 200.0
+_MOST_IMPASSABLE = 3
 _POOR_GROUND = 0.35  # a best bike with less on its ground line is no answer
 _FORD_SOURCE = "common practice, no source"
 
@@ -29,6 +30,8 @@ def list_cautions(
     said: list[Said] = []
     if rider.verdict is RiderVerdict.BEYOND:
         said.append(_beyond(inputs, rider))
+    said += _impassable(inputs)
+    said += _no_riding(inputs)
     if not bikes:
         said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
     said += _poor_fit(inputs, bikes, excluded)
@@ -69,6 +72,28 @@ def _beyond(inputs: AdviceInputs, rider: RiderFit) -> Said:
                    from_at_m=from_m, near=near(inputs, from_m), rider=rider.rider,
                    source=PRACTICE)  # fmt: skip
     return say("beyond-rider", rider=rider.rider, source=PRACTICE)
+
+
+def _impassable(inputs: AdviceInputs) -> list[Said]:
+    runs = runs_where(inputs, np.array([s.impassable for s in inputs.stretches], dtype=np.bool_))
+    return [
+        say("impassable", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+            from_at_m=run.from_m, near=near(inputs, run.from_m),
+            source="OSM wiki, Key:smoothness: impassable")
+        for run in sorted(runs, key=lambda run: -run.length_m)[:_MOST_IMPASSABLE]
+    ]  # fmt: skip
+
+
+def _no_riding(inputs: AdviceInputs) -> list[Said]:
+    """Heat in which nobody should ride."""
+    heat = inputs.heat
+    riding = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
+    if not riding and (heat.max_heat_index_c or 0.0) < HEAT.extreme_index_c:
+        return []
+    at = heat.hot_at_m
+    return [say("heat-no-riding", from_m=at, to_m=at, max_air_c=heat.max_air_temp_c,
+                hot_at_m=at, near="" if at is None else near(inputs, at),
+                riding_wbgt_c=heat.max_wbgt_riding_c, source=HEAT.source)]  # fmt: skip
 
 
 def _poor_fit(

@@ -7,18 +7,14 @@ import numpy as np
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.values.advice import AdviceInputs
-from terrain.values.ground import GroundKind
 from terrain.values.sentences import Sentence, sentence
 
 _AROUND_M = 5_000.0  # a place this far along the ride still tells where a run begins
 
 
 def off_road_runs(inputs: AdviceInputs) -> list[Run]:
-    """Runs whose most probable ground is not paved."""
-    return runs_where(
-        inputs,
-        np.array([s.ground in (GroundKind.GRAVEL, GroundKind.TRACK) for s in inputs.stretches]),
-    )
+    """Runs that most probably ride as gravel or track."""
+    return runs_where(inputs, np.array([s.off_tarmac for s in inputs.stretches]))
 
 
 def doubt_runs(inputs: AdviceInputs, burden: Burden) -> list[Run]:

@@ -13,12 +13,13 @@ from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.setup import SOFT_M, soft_length_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import ALTITUDE, HEAT, LOOSE_M, PRACTICE, RIDERS, RiderLimits
-from terrain.values.advice import AdviceInputs, AdviceStretch, RiderFit, RiderVerdict, Said
-from terrain.values.ground import GroundKind, SeasonRisk
+from terrain.values.advice import AdviceInputs, RiderFit, RiderVerdict, Said
+from terrain.values.ground import SeasonRisk
 
 _WITHIN, _STRETCHING, _BEYOND = range(3)
 _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
-_ENOUGH_S = 600.0  # ground harder than a rider likes, for this long, counts
+# Ground harder than a rider likes counts from this long on; a level or more harder, sooner.
+_ENOUGH_S, _ENOUGH_HARD_S = 600.0, 120.0
 _SANDS = ("sand", "dirt/sand")
 _NEARLY_ALL = 0.8  # a part with this share of what is beyond the rider stands for all of it
 _PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ride
@@ -82,10 +83,6 @@ def _level(value: float, limits: tuple[float, float]) -> int:
     return _BEYOND if value >= limits[1] else _STRETCHING if value >= limits[0] else _WITHIN
 
 
-def _likely_dirt(stretch: AdviceStretch) -> bool:
-    return stretch.ground in (GroundKind.GRAVEL, GroundKind.TRACK)
-
-
 def _runs(inputs: AdviceInputs, chosen: Iterable[bool]) -> list[Run]:
     return runs_where(inputs, np.fromiter(chosen, dtype=np.bool_))
 
@@ -97,10 +94,16 @@ def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
     ):
         runs = _runs(
             inputs,
-            (_likely_dirt(s) and (s.severity or 0.0) >= limit for s in inputs.stretches),
+            (s.off_tarmac and (s.severity or 0.0) >= limit for s in inputs.stretches),
         )
         time_s = sum(run.time_s(inputs) for run in runs)
-        if time_s < _ENOUGH_S:
+        hard_s = sum(
+            s.time_s
+            for run in runs
+            for s in run.stretches(inputs)
+            if (s.severity or 0.0) >= limit + 1
+        )
+        if time_s < _ENOUGH_S and hard_s < _ENOUGH_HARD_S:
             continue
         worst = max(runs, key=lambda run: run.time_s(inputs))
         severity = max(s.severity or 0.0 for s in worst.stretches(inputs))
@@ -174,7 +177,7 @@ def loose_parts(inputs: AdviceInputs) -> list[tuple[float, float, float]]:
 
     From the ramps of the ride where they are known, else from the grades of its stretches.
     """
-    dirt = [s for s in inputs.stretches if _likely_dirt(s)]
+    dirt = [s for s in inputs.stretches if s.off_tarmac]
     if inputs.ramps is None:
         parts = [(s.from_m, s.to_m, abs(s.grade_pct)) for s in dirt if s.grade_pct is not None]
         return [part for part in parts if part[1] - part[0] >= LOOSE_M]
@@ -182,7 +185,7 @@ def loose_parts(inputs: AdviceInputs) -> list[tuple[float, float, float]]:
 
 
 def _sand(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    sand = [s for s in inputs.stretches if s.surface in _SANDS and _likely_dirt(s)]
+    sand = [s for s in inputs.stretches if s.surface in _SANDS and s.off_tarmac]
     time_s = sum(s.time_s for s in sand)
     level = _level(time_s, limits.sand_s)
     if level == _WITHIN:

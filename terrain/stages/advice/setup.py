@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from terrain.calc.shares import interval
@@ -21,7 +23,7 @@ from terrain.stages.advice.runs import Run
 from terrain.stages.advice.words import say
 from terrain.stages.advice.worlds import draw_worlds
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
-from terrain.values.advice import AdviceInputs, Said, Setup, SetupChoice, Tyres
+from terrain.values.advice import AdviceInputs, AdviceStretch, Said, Setup, SetupChoice, Tyres
 from terrain.values.figures import N_
 from terrain.values.ground import GroundKind, SeasonRisk
 from terrain.values.sentences import joined, word
@@ -167,18 +169,13 @@ def soft_length_m(inputs: AdviceInputs, *risks: SeasonRisk) -> float:
 
 def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
     stretches = run.stretches(inputs)
-    length = {
-        kind: sum(s.length_m for s in stretches if s.ground is kind)
-        for kind in (GroundKind.GRAVEL, GroundKind.TRACK)
-    }
-    ground = max(length, key=lambda kind: length[kind])
     worst = max((s.severity for s in stretches if s.severity is not None), default=None)
     return say(
         "off-road-run" if worst is None else "off-road-run-severity",
         from_m=run.from_m,
         to_m=run.to_m,
         run_m=run.length_m,
-        ground=_called(ground, min(length.values()) / sum(length.values())),
+        ground=_called(stretches),
         from_at_m=run.from_m,
         near=where(inputs, run),
         run_s=run.time_s(inputs),
@@ -186,13 +183,21 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
     )
 
 
-def _called(ground: GroundKind, other: float) -> str:
-    """What a run is called; other : share of the ground that is less of it."""
+def _called(stretches: Sequence[AdviceStretch]) -> str:
+    """What a run off tarmac is called."""
+    gravel, track = (
+        sum(s.length_m for s in stretches if s.ground is kind)
+        for kind in (GroundKind.GRAVEL, GroundKind.TRACK)
+    )
+    broken = sum(s.length_m for s in stretches if s.broken)
+    if broken >= gravel + track:
+        return N_("broken paved road")
+    other = min(gravel, track) / (gravel + track)
     if other >= 0.2:
         return N_("gravel and track")
     if other == 0:
-        return ground.value
-    return N_("mostly gravel") if ground is GroundKind.GRAVEL else N_("mostly track")
+        return (GroundKind.GRAVEL if gravel else GroundKind.TRACK).value
+    return N_("mostly gravel") if gravel > track else N_("mostly track")
 
 
 def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:

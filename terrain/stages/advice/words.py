@@ -167,6 +167,11 @@ MESSAGES: dict[str, str] = {
     "beyond-rider": "This ride is beyond this rider ({rider}) on any bike.",
     "beyond-rider-part": "The {run_m} from {from_at_m}{near} are beyond this rider ({rider}) on "
     "any bike: leave them out or go round.",
+    "impassable": "Tagged as impassable for any wheels: {run_m} from {from_at_m}{near}. Go round, "
+    "or ask somebody who has been there.",
+    "heat-no-riding": "Too hot to ride safely: up to {max_air_c} in the shade, at {hot_at_m}"
+    "{near}. Even the wind of riding cools too little then: start early enough to be through before, or "
+    "go on another day.",
     "no-class-fits": "No class of the fleet can do this ride as it is.",
     "unmapped": "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
     "nothing is known of it.",
@@ -208,6 +213,8 @@ MESSAGES: dict[str, str] = {
     "toll": "Toll: {run_m} from {from_at_m}{named}.",
     "conditional": "Open at times or to some only: {run_m} from {from_at_m}{named}.",
     "construction": "Under construction by the map: {run_m} from {from_at_m}{named}.",
+    "disused": "Tagged as abandoned, disused or gone: {run_m} from {from_at_m}{named}. It may be "
+    "overgrown, blocked or no longer there: ask somebody who knows it.",
     "border": "Border at {here_at_m}{named}: papers for rider and bike; permits where asked.",
     "military": "Military area on the map: {run_m} from {from_at_m}{named}. It may be closed: ask "
     "first, obey the signs.",

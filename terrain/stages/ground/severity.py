@@ -62,6 +62,8 @@ def _ground_level(ways: WayTable, row: IntArray, p: FloatArray, rules: SeverityR
     told = np.where(both, rules.harder * high + (1 - rules.harder) * low, high)
     level = np.where(np.isnan(told), level, told)
     mixed = rules.by_smoothness * smooth + (1 - rules.by_smoothness) * level
+    # Who cannot get through does not care what the surface once was.
+    mixed = np.where(smooth >= rules.broken, np.maximum(mixed, smooth), mixed)
     return np.where(np.isnan(smooth), level, mixed)
 
 

@@ -17,6 +17,7 @@ from terrain.stages.matching.assemble import Section, assemble
 from terrain.stages.matching.line import Line, prepared, wrapped
 from terrain.stages.matching.params import (
     DEFAULT_PARAMS,
+    FLAGS_MOST,
     MatchParams,
     StepMode,
     against_rates,
@@ -90,7 +91,8 @@ def _graph(roads: RoadsView) -> Graph:
     return Graph(
         roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.out_start,
         roads.out_arc, ways.highway.codes, ways.oneway, ways.flags,
-        class_rates(ways.highway.values), flag_rate, flag_mask, against_rates(),
+        class_rates(ways.highway.values), flag_rate, flag_mask, np.array(FLAGS_MOST),
+        against_rates(),
     )  # fmt: skip
 
 

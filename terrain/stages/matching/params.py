@@ -106,7 +106,11 @@ _FLAG_RATES = {
     WayFlag.PRIVATE: (1.0, 2.0),
     WayFlag.UNDER_CONSTRUCTION: (1.1, 3.0),
     WayFlag.ICE_ROAD: (1.1, 5.0),
+    WayFlag.DISUSED: (1.0, 4.0),
 }
+# Where only a path closed to motors is under the line, the search must still get through it (it
+# goes 6 gaps far): else the line would be told as off the map. By StepMode.
+FLAGS_MOST = (3.0, 9.0, 5.0)
 # Factor for riding against a one-way, by StepMode.
 _AGAINST = (4.0, 20.0, 8.0)
 

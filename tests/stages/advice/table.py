@@ -191,6 +191,8 @@ LAW = (
          choice="road", top=ROAD_BIKES, says=("toll",)),
     Case(name="a path", legs=((100, SEALED), (3, TRACK)), laws=(LawKind.NO_MOTOR_ROAD,),
          choice="road", top=ROAD_BIKES, says=("no-motor-road",)),
+    Case(name="an old road", legs=((100, SEALED), (3, TRACK)), laws=(LawKind.DISUSED,),
+         choice="road", top=ROAD_BIKES, says=("disused",)),
 )  # fmt: skip
 
 ASKED = (

@@ -23,8 +23,23 @@ def test_heat_in_the_wind_of_riding_is_told_by_its_step(wbgt_c: float, code: str
         max_air_temp_c=34.0, hot_at_m=1_000.0, max_heat_index_c=41.0, max_wbgt_c=wbgt_c + 2,
         max_wbgt_riding_c=wbgt_c, caution_s=3_600.0,
     )  # fmt: skip
-    reasons = advise(replace(inputs_of(CASES[0]), heat=heat)).rider.reasons
+    advice = advise(replace(inputs_of(CASES[0]), heat=heat))
+    reasons = advice.rider.reasons
     assert [said.code for said in reasons if said.code.startswith("heat-rider")] == [code]
+    stop = [said for said in advice.cautions if said.code == "heat-no-riding"]
+    assert bool(stop) is (code == "heat-rider-stop")
+    assert all("another day" in said.text for said in stop)
+
+
+def test_extreme_danger_by_the_heat_index_says_not_to_ride() -> None:
+    """Extreme danger from 52 deg C (125 deg F): classes of the US National Weather Service."""
+    for index_c, told in ((51.0, False), (52.0, True)):
+        heat = HeatFacts(
+            max_air_temp_c=44.0, hot_at_m=1_000.0, max_heat_index_c=index_c, max_wbgt_c=30.0,
+            max_wbgt_riding_c=29.0, caution_s=3_600.0,
+        )  # fmt: skip
+        cautions = advise(replace(inputs_of(CASES[0]), heat=heat)).cautions
+        assert ("heat-no-riding" in {said.code for said in cautions}) is told
 
 
 def test_without_a_date_it_says_what_does_not_count() -> None:

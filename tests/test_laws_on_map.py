@@ -1,0 +1,87 @@
+"""What the map's tags forbid or warn of, from the map file to the advice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import terrain
+from terrain.region.build import build_region
+from terrain.values.ground import GroundKind
+from tests.region.osm_xml import OsmXml, Tags
+
+
+def _report(tmp_path: Path, tags: Tags, rider: str = "steady") -> terrain.Report:
+    """A ride of 8 km along one road whose middle 4 km carry the tags."""
+    osm = OsmXml()
+    lons = [10.00 + 0.0127 * i / 4 for i in range(33)]
+    for ref, lon in enumerate(lons, start=1):
+        osm.node(ref, lon, 45.0)
+    road = {"highway": "unclassified", "surface": "asphalt"}
+    osm.way(10, list(range(1, 10)), road)
+    osm.way(11, list(range(9, 26)), tags)
+    osm.way(12, list(range(25, 34)), road)
+    build_region("one", (osm.write(tmp_path / "map.osm"),), home=tmp_path / "home")
+    points = "".join(f'<trkpt lat="45.0" lon="{lon:.6f}"/>' for lon in lons)
+    plan = tmp_path / "plan.gpx"
+    plan.write_text(
+        '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
+        f"<trk><trkseg>{points}</trkseg></trk></gpx>"
+    )
+    return terrain.assess(
+        terrain.read_route(plan),
+        terrain.open_region("one", tmp_path / "home"),
+        trip=terrain.Trip(rider=rider),
+    )
+
+
+def _codes(report: terrain.Report) -> set[str]:
+    return {said.code for said in report.advice.law}
+
+
+@pytest.mark.parametrize(
+    ("tags", "told"),
+    [
+        ({"highway": "path", "surface": "gravel"}, "no-motor-road"),
+        ({"highway": "path", "surface": "gravel", "motorcycle": "yes"}, None),
+        ({"highway": "path", "surface": "gravel", "motor_vehicle": "designated"}, None),
+        ({"highway": "path", "surface": "gravel", "motorcycle": "no"}, "closed"),
+        ({"highway": "track", "surface": "gravel", "motorcycle": "no"}, "closed"),
+        ({"highway": "track", "surface": "gravel", "abandoned": "yes"}, "disused"),
+        ({"highway": "tertiary", "surface": "asphalt", "disused:highway": "tertiary"}, "disused"),
+        ({"highway": "tertiary", "surface": "asphalt"}, None),
+    ],
+)
+def test_what_the_law_list_tells(tmp_path: Path, tags: Tags, told: str | None) -> None:
+    """Source: OSM wiki, Key:access (most specific key wins) and Lifecycle prefix."""
+    found = _codes(_report(tmp_path, tags))
+    assert (told in found) if told else not found & {"no-motor-road", "closed", "disused"}
+
+
+def _smooth(tmp_path: Path, smoothness: str, rider: str) -> terrain.Report:
+    tags = {"highway": "unclassified", "surface": "asphalt", "smoothness": smoothness}
+    return _report(tmp_path, tags, rider)
+
+
+@pytest.mark.parametrize("smoothness", ["good", "intermediate", "bad"])
+def test_worn_asphalt_is_still_a_road(tmp_path: Path, smoothness: str) -> None:
+    """Source: OSM wiki, Key:smoothness: an ordinary car gets through "bad"."""
+    report = _smooth(tmp_path, smoothness, "novice")
+    assert report.advice.setup.choice == "road"
+    assert report.advice.rider.verdict == "within"
+
+
+@pytest.mark.parametrize("smoothness", ["very_bad", "horrible", "very_horrible", "impassable"])
+def test_asphalt_that_a_car_cannot_pass_rides_as_a_track(tmp_path: Path, smoothness: str) -> None:
+    """Source: OSM wiki, Key:smoothness: from very_bad on a car of high clearance is needed, from
+    horrible on a heavy off-road vehicle; that it excludes bikes is common practice, no source."""
+    report = _smooth(tmp_path, smoothness, "novice")
+    assert report.advice.setup.choice == "off-road"
+    first = report.ground.shares
+    assert first is not None and first[GroundKind.PAVED].best > 0.9  # the surface it has
+    assert any("broken paved road" in said.text for said in report.advice.setup.reasons)
+    told = {said.code for said in report.advice.cautions}
+    assert ("impassable" in told) is (smoothness == "impassable")
+    if smoothness != "very_bad":
+        assert report.advice.rider.verdict == "beyond"
