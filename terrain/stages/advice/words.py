@@ -170,8 +170,8 @@ MESSAGES: dict[str, str] = {
     "impassable": "Tagged as impassable for any wheels: {run_m} from {from_at_m}{near}. Go round, "
     "or ask somebody who has been there.",
     "heat-no-riding": "Too hot to ride safely: up to {max_air_c} in the shade, at {hot_at_m}"
-    "{near}. Even the wind of riding cools too little then: start early enough to be through before, or "
-    "go on another day.",
+    "{near}. Even the wind of riding cools too little then: start early enough to be through "
+    "before, or go on another day.",
     "no-class-fits": "No class of the fleet can do this ride as it is.",
     "unmapped": "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
     "nothing is known of it.",
