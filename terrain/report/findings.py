@@ -246,11 +246,8 @@ def near_place(facts: Facts, at_m: float, within_m: float = 8000.0) -> str:
 def share_lines(facts: Facts, words: Words) -> list[tuple[str, str]]:
     """(ground, share with its interval) for the three grounds; empty if there are none."""
     shares = facts["ground"]["shares"]
-    return [
-        (words._(GROUND_WORDS[kind]), words.interval(shares[kind]))
-        for kind in LAND
-        if shares[kind] is not None
-    ]
+    known = {kind: shares[kind] for kind in LAND if shares[kind] is not None}
+    return [(words._(GROUND_WORDS[kind]), text) for kind, text in words.intervals(known).items()]
 
 
 def shares_in_words(facts: Facts, words: Words) -> str:

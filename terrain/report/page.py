@@ -153,15 +153,10 @@ def _rider(trip: dict[str, Any], words: Words) -> str:
 
 def _shares(facts: Facts, words: Words) -> tuple[ShareLine, ...]:
     shares = facts["ground"]["shares"]
+    known = {kind: shares[kind] for kind in LAND if shares[kind] is not None}
     return tuple(
-        ShareLine(
-            kind=kind,
-            name=words._(GROUND_WORDS[kind]),
-            text=words.interval(shares[kind]),
-            share=shares[kind],
-        )
-        for kind in LAND
-        if shares[kind] is not None
+        ShareLine(kind=kind, name=words._(GROUND_WORDS[kind]), text=text, share=known[kind])
+        for kind, text in words.intervals(known).items()
     )
 
 

@@ -11,6 +11,7 @@ from terrain.report.findings import verdict
 from terrain.report.safe import csv_cell, plain_line
 from terrain.report.sections import LAND
 from terrain.report.words import Words
+from terrain.values.figures import whole_percents
 
 Facts = dict[str, Any]
 Row = tuple[str, Facts | None, str]  # file, facts, error
@@ -74,12 +75,15 @@ def summary_lines(rows: Sequence[Row], words: Words, width: int) -> list[str]:
             lines.append(f"{name:<{name_width}} {plain_line(error)}")
             continue
         shares = facts["ground"]["shares"]
-        figures = " ".join(f"{_share(shares[kind], words):>7}" for kind in LAND)
+        figures = " ".join(f"{text:>7}" for text in _shares(shares, words))
         length = words.far_number(facts["route"]["length_m"])
         answer = plain_line(verdict(facts, words).headline())
         lines.append(f"{name:<{name_width}} {length:>6} {figures}  {answer}")
     return lines
 
 
-def _share(share: dict[str, float] | None, words: Words) -> str:
-    return "?" if share is None else f"{words.number(100 * share['best'])} %"
+def _shares(shares: dict[str, dict[str, float] | None], words: Words) -> list[str]:
+    known = [share["best"] for kind in LAND if (share := shares[kind]) is not None]
+    if len(known) < len(LAND):
+        return ["?"] * len(LAND)
+    return [f"{words.number(whole)} %" for whole in whole_percents(known)]

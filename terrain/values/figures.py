@@ -43,6 +43,21 @@ MONTHS: tuple[str, ...] = (
 )  # fmt: skip
 
 
+def whole_percents(shares: list[float]) -> list[int]:
+    """Whole percents of shares of one whole, by largest remainder, so that they sum to 100.
+
+    Shares that do not sum to 1 are rounded each for itself.
+    """
+    nearest = [int(_half_up(100 * share)) for share in shares]
+    if abs(sum(shares) - 1) > 1e-3:
+        return nearest
+    whole = [math.floor(100 * share + 1e-9) for share in shares]
+    by_rest = sorted(range(len(shares)), key=lambda i: whole[i] - 100 * shares[i])
+    for i in by_rest[: max(0, 100 - sum(whole))]:
+        whole[i] += 1
+    return whole
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figures:
     """How numbers are written. lang : of the decimal mark and the catalogue; units : of measure."""
@@ -83,11 +98,20 @@ class Figures:
             return self._("over 99 %")
         return self.amount(100 * share, "%")
 
-    def interval(self, share: dict[str, float]) -> str:
-        """A share with its interval: "71 % (66 to 76)"."""
-        low, high = _half_up(100 * share["low"]), _half_up(100 * share["high"])
-        best = self.percent(share["best"])
-        if low == high == _half_up(100 * share["best"]):
+    def intervals(self, shares: dict[str, dict[str, float]]) -> dict[str, str]:
+        """Shares of one whole with their intervals: "71 % (66 to 76)"; the bests sum to 100 %."""
+        whole = whole_percents([share["best"] for share in shares.values()])
+        return {
+            key: self._interval(share, best)
+            for (key, share), best in zip(shares.items(), whole, strict=True)
+        }
+
+    def _interval(self, share: dict[str, float], whole: int) -> str:
+        low = min(_half_up(100 * share["low"]), whole)
+        high = max(_half_up(100 * share["high"]), whole)
+        trace = 0 < share["best"] < 0.005 or 0.995 <= share["best"] < 1
+        best = self.percent(share["best"]) if trace else self.amount(whole, "%")
+        if low == high:
             return best
         return self._("{best} ({low} to {high})", best=best, low=int(low), high=int(high))
 

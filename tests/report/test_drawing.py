@@ -17,6 +17,7 @@ from terrain.report.labels import Labels
 from terrain.report.sections import sections
 from terrain.report.svg import boxes, polyline, polylines, text_width, thinned
 from terrain.report.words import Units, Words
+from terrain.values.figures import whole_percents
 from tests.report.sample import facts
 
 
@@ -237,7 +238,29 @@ def test_colours_come_from_the_published_set() -> None:
     ],
 )
 def test_shares_never_stand_bare(share: dict[str, float], shown: str) -> None:
-    assert Words().interval(share).replace("\u00a0", " ") == shown
+    assert Words().intervals({"paved": share})["paved"].replace("\u00a0", " ") == shown
+
+
+@pytest.mark.parametrize(
+    ("bests", "shown"),
+    [
+        ((0.456, 0.126, 0.418), (46, 12, 42)),
+        ((1 / 3, 1 / 3, 1 / 3), (34, 33, 33)),
+        ((0.984, 0.013, 0.003), (99, 1, 0)),
+        ((0.5, 0.25, 0.25), (50, 25, 25)),
+        ((1.0, 0.0, 0.0), (100, 0, 0)),
+    ],
+)
+def test_whole_percents_add_up(bests: tuple[float, ...], shown: tuple[int, ...]) -> None:
+    """Largest remainder (Hamilton's method of apportionment)."""
+    assert tuple(whole_percents(list(bests))) == shown
+
+
+def test_shares_of_one_ride_add_up_to_a_hundred() -> None:
+    bests = {"paved": 0.456, "gravel": 0.126, "track": 0.418}  # 46 + 13 + 42 to the nearest
+    shares = {kind: {"best": best, "low": best, "high": best} for kind, best in bests.items()}
+    told = Words().intervals(shares)
+    assert sum(int(text.split("\u00a0")[0]) for text in told.values()) == 100
 
 
 @pytest.mark.parametrize(
