@@ -194,18 +194,21 @@ def _settle(facts: Facts, words: Words) -> str:
     if run is None or _decided(facts):
         return ""
     from_m, to_m = run
-    after = near_place(facts, from_m)
-    length = words.far(to_m - from_m)
-    where = words.at(from_m)
-    if after:
+    place, length, where = near_place(facts, from_m), words.far(to_m - from_m), words.at(from_m)
+    if facts["advice"] is None:
+        return words._("Least known: the {length} from {where}.", length=length, where=where)
+    if place:
         return words._(
-            "One thing to settle first: the {length} from {where}, near {place}.",
+            "Least known, though it does not change the answer: the {length} from {where}, near "
+            "{place}.",
             length=length,
             where=where,
-            place=after,
+            place=place,
         )
     return words._(
-        "One thing to settle first: the {length} from {where}.", length=length, where=where
+        "Least known, though it does not change the answer: the {length} from {where}.",
+        length=length,
+        where=where,
     )
 
 
