@@ -131,6 +131,7 @@ def test_axe_finds_nothing_serious(name: str, viewer: Viewer, pages: dict[str, s
     for size in _sized(page, _PHONE, _DESK):
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme=scheme)
+            _unfold(page)
             found = page.evaluate(_AXE_RUN)
             assert [v for v in found if v[1] in ("serious", "critical")] == [], (size, scheme)
 
@@ -173,12 +174,56 @@ def test_no_label_lies_on_another(viewer: Viewer, pages: dict[str, str]) -> None
                 assert svg.evaluate(_ON_EACH_OTHER) == [], (name, size)
 
 
+def _unfold(page: Any) -> int:
+    """Opens all that stands folded; returns how many parts did."""
+    closed = page.locator('button[aria-expanded="false"]')
+    n = int(closed.count())
+    for _ in range(n):
+        closed.first.click()
+    return n
+
+
+def test_a_phone_folds_all_but_what_comes_first(viewer: Viewer, pages: dict[str, str]) -> None:
+    """Verdict, shares, diagram, map and cautions stand open; the rest waits for a finger."""
+    page = viewer.open(pages["coast-road"], _PHONE)
+    folded_px = page.evaluate("document.documentElement.scrollHeight")
+    assert not page.locator("table.sections").is_visible()
+    assert page.locator("section.part").first.locator("li").first.is_visible()
+    titles = page.locator("h2").all_inner_texts()
+    page.keyboard.press("Tab")
+    while page.evaluate("document.activeElement.className") != "fold":
+        page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    assert page.locator("table.sections").is_visible()
+    assert _unfold(page) >= 5
+    assert page.evaluate("document.documentElement.scrollHeight") > 2 * folded_px
+    page.set_viewport_size({"width": 1280, "height": 800})
+    assert page.locator("button.fold").count() == 0
+    assert page.locator("h2").all_inner_texts() == titles
+    assert page.locator("table.sections").is_visible()
+
+
+def test_a_folded_part_opens_for_paper_and_for_a_link_into_it(
+    viewer: Viewer, pages: dict[str, str]
+) -> None:
+    page = viewer.open(pages["coast-road"], _PHONE)
+    row = page.locator("#s2")
+    assert not row.is_visible()
+    page.evaluate("location.hash = 's2'")
+    row.wait_for(state="visible", timeout=5000)
+    again = viewer.open(pages["coast-road"], _PHONE)
+    again.emulate_media(media="print")
+    again.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    assert again.locator("#s2").is_visible()
+
+
 def test_without_scripts_everything_is_there(viewer: Viewer, pages: dict[str, str]) -> None:
     """A mail client shows the file and runs nothing."""
     for size in (_PHONE, _DESK):
         plain = viewer.open(pages["high-tracks"], size, java_script_enabled=False)
         told = plain.locator("body").inner_text()
         scripted = viewer.open(pages["high-tracks"], size)
+        _unfold(scripted)
         assert told == scripted.locator("body").inner_text()
         heights = plain.locator("main h2, main h3, main li, main p, main tbody tr").evaluate_all(
             "all => all.map(e => e.getBoundingClientRect().height)"
@@ -207,6 +252,7 @@ def test_finger_links_diagram_map_and_table(viewer: Viewer, pages: dict[str, str
     page.locator("svg.strip rect.hit").first.tap()
     assert _marked(page) == {"rect 1", "use 1", "TR 1"}
     assert page.locator("#told").is_visible()
+    page.locator("button.fold").first.tap()
     page.locator("#s2").tap()
     assert _marked(page) == {"rect 2", "use 2", "TR 2"}
 
