@@ -53,14 +53,15 @@ def command(
 ) -> None:
     """Riders upload, staff answer bookings, guides plan, on a web page.
 
-    Make the first account with 'terrain serve admin NAME'. Settings come from the file and from
-    TERRAIN_WEB_* variables; see README.
+    In a terminal it asks for the first account if there is none; 'terrain serve admin NAME' makes
+    one too. Settings come from the file and from TERRAIN_WEB_* variables; see README.
     """
     settings: Settings = ctx.obj
     web = _web_settings(settings, file, data)
     if ctx.invoked_subcommand is not None:
         ctx.obj = web
         return
+    _first_steps(web, settings.home)
     _serve(web, host, port)
 
 
@@ -70,12 +71,63 @@ def _web_settings(settings: Settings, file: Path | None, data: Path | None) -> W
     return read_web_settings(settings.home, os.environ, file, data=data)
 
 
+def _first_steps(web: WebSettings, home: Path) -> None:
+    """What a new desk needs first: an account, and a map. Asks for the one, tells of the other."""
+    from terrain.region.manage import list_regions
+    from terrain.web.database import Database
+    from terrain.web.people import has_accounts
+
+    with closing(Database(web.database_url)) as db:
+        db.create()
+        with db.read() as conn:
+            made = has_accounts(conn)
+    if not made and sys.stdin.isatty():
+        click.echo("Nobody can sign in yet. Make the first account.", err=True)
+        _make_admin(web, str(click.prompt("Name", err=True)), None)
+    elif not made:
+        click.echo("Nobody can sign in yet: make an account with 'terrain serve admin NAME'.",
+                   err=True)  # fmt: skip
+    if not list_regions(home):
+        click.echo(
+            "There is no map yet. 'terrain demo' builds an invented island to try the desk with; "
+            "'terrain region build' your own region.",
+            err=True,
+        )
+
+
+def _make_admin(web: WebSettings, name: str, password: str | None) -> None:
+    """An account that may do everything; asks for the password, anew if it is refused."""
+    import time
+
+    from terrain.errors import InputError
+    from terrain.web.database import Database
+    from terrain.web.people import Role, add_user
+
+    asked = password is None
+    while True:
+        if asked:
+            password = str(
+                click.prompt("Password", hide_input=True, confirmation_prompt=True, err=True)
+            )
+        try:
+            with closing(Database(web.database_url)) as db:
+                db.create()
+                with db.write() as conn:
+                    add_user(conn, name, Role.ADMIN, password or "", time.time())
+        except InputError as fault:
+            if not asked or "password" not in str(fault):
+                raise
+            click.echo(str(fault), err=True)
+        else:
+            return
+
+
 def _serve(web: WebSettings, host: str, port: int) -> None:
     import uvicorn
 
     from terrain.web.app import create_app
 
-    _check_address(host, port)
+    port = _check_address(host, port)
     app = create_app(web)
     if host not in _LOOPBACK and not web.secure:
         click.echo(
@@ -92,8 +144,11 @@ def _serve(web: WebSettings, host: str, port: int) -> None:
     uvicorn.run(app, **options)
 
 
-def _check_address(host: str, port: int) -> None:
-    """Refuse an address that cannot be listened on, in one line, before anything starts."""
+def _check_address(host: str, port: int) -> int:
+    """The port to listen on, a free one for 0.
+
+    An address that cannot be listened on is refused in one line, before anything starts.
+    """
     fix = "Give --host an address of this machine, such as 127.0.0.1."
     try:
         found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
@@ -110,6 +165,7 @@ def _check_address(host: str, port: int) -> None:
             raise click.ClickException(
                 f"Cannot listen on {host}, port {port} ({fault.strerror}). {fix}"
             ) from None
+        return int(probe.getsockname()[1])
 
 
 @click.command(name="admin", epilog="\b\nExample:\n  terrain serve admin robin")
@@ -118,19 +174,7 @@ def _check_address(host: str, port: int) -> None:
 @click.pass_obj
 def admin(web: WebSettings, /, name: str, password_stdin: bool) -> None:
     """Make an account that may do everything, such as the first one."""
-    import time
-
-    from terrain.web.database import Database
-    from terrain.web.people import Role, add_user
-
-    if password_stdin:
-        password = sys.stdin.readline().rstrip("\r\n")
-    else:
-        password = str(click.prompt("Password", hide_input=True, confirmation_prompt=True))
-    with closing(Database(web.database_url)) as db:
-        db.create()
-        with db.write() as conn:
-            add_user(conn, name, Role.ADMIN, password, time.time())
+    _make_admin(web, name, sys.stdin.readline().rstrip("\r\n") if password_stdin else None)
     click.echo(f"{name} may sign in now.")
 
 

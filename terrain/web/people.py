@@ -39,6 +39,11 @@ class Person:
     lang: str = ""
 
 
+def has_accounts(conn: Connection) -> bool:
+    """True if anybody may sign in."""
+    return conn.execute(sa.select(users.c.id).where(users.c.active).limit(1)).first() is not None
+
+
 def add_user(conn: Connection, name: str, role: Role, password: str, now: float) -> None:
     """A new account. Raises InputError if the name is taken or the password is weak."""
     name = one_line(name, 80)

@@ -1,0 +1,97 @@
+"""What a new desk says before it listens."""
+
+from __future__ import annotations
+
+import io
+import os
+import pty
+import re
+import select
+import signal
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from terrain.cli import main, serve
+from terrain.web.database import Database
+from terrain.web.people import has_accounts
+
+
+def _say(home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> str:
+    monkeypatch.setenv("TERRAIN_HOME", str(home))
+    monkeypatch.setattr(serve, "_serve", lambda *_: None)
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    assert main(["serve"]) == 0
+    return capsys.readouterr().err
+
+
+def test_without_account_and_map_it_says_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = _say(tmp_path, monkeypatch, capsys)
+    assert "terrain serve admin NAME" in said
+    assert "terrain demo" in said
+    assert "terrain region build" in said
+
+
+def test_with_both_it_says_nothing(
+    island_home: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    (tmp_path / "regions").symlink_to(island_home / "regions")
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path))
+    monkeypatch.setattr(sys, "stdin", io.StringIO("four odd words here\n"))
+    assert main(["serve", "admin", "robin", "--password-stdin"]) == 0
+    capsys.readouterr()
+    assert _say(tmp_path, monkeypatch, capsys) == ""
+
+
+class _Terminal:
+    """A program in a terminal of its own."""
+
+    def __init__(self, words: list[str], home: Path) -> None:
+        self.pid, self.fd = pty.fork()
+        if self.pid == 0:
+            os.environ["TERRAIN_HOME"] = str(home)
+            os.execv(sys.executable, [sys.executable, "-m", "terrain", *words])
+        self.text = ""
+
+    def wait_for(self, wanted: str, count: int = 1) -> None:
+        end = time.monotonic() + 60
+        while self.text.count(wanted) < count:
+            assert time.monotonic() < end, self.text
+            if select.select([self.fd], [], [], 0.2)[0]:
+                self.text += os.read(self.fd, 4096).decode()
+
+    def answer(self, text: str) -> None:
+        os.write(self.fd, f"{text}\n".encode())
+
+
+def test_in_a_terminal_it_asks_for_the_first_account(tmp_path: Path) -> None:
+    """The password is asked again if it is weak; then the desk listens on a free port."""
+    shown = _Terminal(["serve", "--port", "0"], tmp_path)
+    try:
+        shown.wait_for("Name:")
+        shown.answer("robin")
+        for n, password in enumerate(("short", "four odd words here"), start=1):
+            shown.wait_for("Password:", n)
+            shown.answer(password)
+            shown.wait_for("Repeat", n)
+            shown.answer(password)
+        shown.wait_for("/desk")
+        port = re.search(r"http://127\.0\.0\.1:(\d+)/desk", shown.text)
+        assert port is not None and int(port[1]) > 0
+        assert "12 to 128 characters" in shown.text
+        assert "four odd" not in shown.text
+    finally:
+        os.kill(shown.pid, signal.SIGTERM)
+        os.waitpid(shown.pid, 0)
+        os.close(shown.fd)
+    db = Database(f"sqlite:///{tmp_path / 'web' / 'desk.sqlite'}")
+    with db.read() as conn:
+        assert has_accounts(conn)
+    db.close()
