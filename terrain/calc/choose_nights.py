@@ -23,6 +23,7 @@ class NightProblem:
     """Places a day may end, in riding order; the first is the start, the last the end.
 
     ride_s : riding time from the start, shape (n,); price : of a night there, shape (n,)
+    off_s : riding time from there to the bed, and back to the ride next day, shape (n,)
     day_s : riding time of a full day; share_of_stops : time at stops per riding time
     start_s, latest_s : local time of setting off and of latest arrival, by day, the last one
         repeated; latest inf where not known
@@ -31,6 +32,7 @@ class NightProblem:
 
     ride_s: FloatArray
     price: FloatArray
+    off_s: FloatArray
     day_s: float
     share_of_stops: float
     start_s: FloatArray
@@ -38,7 +40,7 @@ class NightProblem:
     forced: tuple[tuple[int, int], ...] = ()
 
     def __post_init__(self) -> None:
-        freeze_fields(self, ("ride_s", "price"), len(self.ride_s))
+        freeze_fields(self, ("ride_s", "price", "off_s"), len(self.ride_s))
         freeze_fields(self, ("start_s", "latest_s"), len(self.start_s))
 
 
@@ -52,7 +54,8 @@ def choose_nights(problem: NightProblem) -> tuple[int, ...]:
     forced = dict(problem.forced)
     most = max(_days_needed(problem), max(forced, default=-1) + 2)
     rows = _Rows(
-        plain(problem.ride_s),
+        plain(problem.ride_s - problem.off_s),
+        plain(problem.ride_s + problem.off_s),
         plain(np.append(problem.price[:-1], 0.0)),
         float(problem.day_s),
         float(problem.share_of_stops),
@@ -90,9 +93,13 @@ def _days_needed(problem: NightProblem) -> int:
 
 
 class _Rows(NamedTuple):
-    """A NightProblem as the kernel takes it; the end costs no bed."""
+    """A NightProblem as the kernel takes it; the end costs no bed.
 
-    ride_s: FloatArray
+    begin_s, end_s : riding time at which a day begins and ends at each bed
+    """
+
+    begin_s: FloatArray
+    end_s: FloatArray
     bed: FloatArray
     day_s: float
     share_of_stops: float
@@ -108,15 +115,18 @@ def _next_night(
     """
     n = len(cost)
     later, came = np.full(n, np.inf), np.zeros(n, np.int64)
-    least = np.empty(n)  # of the costs up to a place
-    for i in range(n):
-        least[i] = cost[i] if i == 0 else min(cost[i], least[i - 1])
+    # Up to a place: the least cost, and the farthest along that a day may begin.
+    least, far = cost.copy(), rows.begin_s.copy()
+    for i in range(1, n):
+        least[i] = min(least[i], least[i - 1])
+        far[i] = max(far[i], far[i - 1])
     for j in range(1, n):
         for i in range(j - 1, -1, -1):
-            price = _day_price(rows, rows.ride_s[j] - rows.ride_s[i], start_s, latest_s)
+            shortest = _day_price(rows, rows.end_s[j] - far[i], start_s, latest_s)
+            if least[i] + shortest + rows.bed[j] > later[j]:
+                break  # a day that began earlier is no shorter, and costs no less
+            price = _day_price(rows, rows.end_s[j] - rows.begin_s[i], start_s, latest_s)
             price += rows.bed[j]
-            if least[i] + price > later[j]:
-                break  # a day that began earlier is longer, and costs more
             if cost[i] + price <= later[j]:
                 later[j], came[j] = cost[i] + price, i
     return later, came

@@ -25,11 +25,12 @@ from terrain.values.views import PlacesView, RoadsView
 _SHORT = 0.5  # a day of less than this share of a full one is worth a word
 _THEN_A_BED = N_(
     "Day {n_day} is short, {riding_s} of riding: the next lodging on the map is at {next_at_m}, "
-    "{longer_s} of riding that day."
+    "{longer_s} of riding that day; a day takes {most_s} at most and ends an hour before dark."
 )
 _NO_MORE_BEDS = N_(
     "Day {n_day} is short, {riding_s} of riding: from there on no lodging is on the map, and the "
-    "end, at {next_at_m}, is {longer_s} of riding that day."
+    "end, at {next_at_m}, is {longer_s} of riding that day; a day takes {most_s} at most and ends "
+    "an hour before dark."
 )
 
 
@@ -116,6 +117,13 @@ def _short_days(
             continue
         text = _THEN_A_BED if len(further) else _NO_MORE_BEDS
         said.append(
-            sentence(text, n_day=day + 1, riding_s=riding_s, next_at_m=goal_m, longer_s=longer_s)
+            sentence(
+                text,
+                n_day=day + 1,
+                riding_s=riding_s,
+                next_at_m=goal_m,
+                longer_s=longer_s,
+                most_s=rules.ride_day_s,
+            )
         )
     return tuple(said)

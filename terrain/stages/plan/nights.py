@@ -76,17 +76,18 @@ def plan_nights(
             np.full(len(pins), NO_BED),
         )
     )
+    off_s = np.concatenate((near.off_s[rows], np.zeros(len(bare) + len(pins))))
     inside = (at_m > 1.0) & (at_m < ride.length_m - 1.0)
-    at_m, bed, pin_of, price = at_m[inside], bed[inside], pin_of[inside], price[inside]
-    order = np.argsort(at_m, kind="stable")
+    order = np.flatnonzero(inside)[np.argsort(at_m[inside], kind="stable")]
     at_m, bed, pin_of, price = at_m[order], bed[order], pin_of[order], price[order]
+    off_s = off_s[order]
     places = np.concatenate(([0.0], at_m, [ride.length_m]))
     forced = tuple(
         (pin.day - 1, int(np.flatnonzero(pin_of == index)[0]) + 1)
         for index, pin, _ in pins
         if (pin_of == index).any()
     )
-    problem = _problem(ride, places, price, clock, rules, forced)
+    problem = _problem(ride, places, price, off_s, clock, rules, forced)
     ends = choose_nights(problem)
     return tuple(Night(float(at_m[i - 1]), int(bed[i - 1]), int(pin_of[i - 1])) for i in ends[:-1])
 
@@ -95,6 +96,7 @@ def _problem(
     ride: Ride,
     places: FloatArray,
     price: FloatArray,
+    off_s: FloatArray,
     clock: Clock,
     rules: FleetRules,
     forced: tuple[tuple[int, int], ...],
@@ -105,6 +107,7 @@ def _problem(
     return NightProblem(
         ride_s=ride.time_s(places),
         price=np.concatenate(([0.0], price, [0.0])),
+        off_s=np.concatenate(([0.0], off_s, [0.0])),
         day_s=rules.ride_day_s,
         share_of_stops=SHARE_OF_STOPS,
         start_s=start,

@@ -18,6 +18,7 @@ CHECK_S = 600.0
 _MIDDAY_S = 12.5 * 3600.0
 # A day this much off the tarmac is hard on rider and bike (common practice, no source).
 _HARD_M, _HARD_S = 20_000.0, 5_400.0
+_NEARLY_ALL = 0.9
 _HARD_SEVERITY, _HARD_SEVERITY_M = 3, 5_000.0
 
 
@@ -63,10 +64,15 @@ def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str,
     spent = np.where(length > 0, ride.time_s(np.maximum(high, low)) - ride.time_s(low), 0.0)
     off = (ride.ground != PAVED) & (ride.ground != FERRY)
     why = []
-    if length[off].sum() >= _HARD_M or spent[off].sum() >= _HARD_S:
-        why.append(sentence("{off_m} off road", off_m=float(length[off].sum())))
+    off_m = float(length[off].sum())
     rough_m = float(length[ride.severity >= _HARD_SEVERITY].sum())
-    if rough_m >= _HARD_SEVERITY_M:
+    if off_m >= _HARD_M or spent[off].sum() >= _HARD_S:
+        all_rough = rough_m >= _NEARLY_ALL * off_m
+        message = "{off_m} off road, rough or worse" if all_rough else "{off_m} off road"
+        why.append(sentence(message, off_m=off_m))
+    else:
+        all_rough = False
+    if rough_m >= _HARD_SEVERITY_M and not all_rough:
         why.append(sentence("{rough_m} rough or worse", rough_m=rough_m))
     today = (course.at_m[:-1] >= begin) & (course.at_m[1:] <= end)
     peak = float(
