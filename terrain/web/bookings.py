@@ -117,7 +117,34 @@ def _moment(text: str) -> str:
         raise InputError(
             f"{text[:40]!r} is no date and time", "depart", "Write it as 2027-03-14T07:30."
         ) from None
-    return moment.replace(tzinfo=None).isoformat(timespec="minutes")
+    if moment.tzinfo is not None:
+        raise InputError(
+            f"{text[:40]!r} names a time zone", "depart",
+            "Write the local time where the ride starts, without a zone: 2027-03-14T07:30.",
+        )  # fmt: skip
+    return moment.isoformat(timespec="minutes")
+
+
+# The details that a form of the desk shows and changes.
+DETAILS = {
+    "customer": "Customer", "email": "Email", "starts_on": "First day", "ends_on": "Last day",
+    "wanted": "Bike wanted", "lang": "The rider's language", "depart": "Start, local time",
+    "rider": "Rider", "luggage": "Luggage", "pillion": "with a pillion", "guided": "with a guide",
+    "remark": "Remark",
+}  # fmt: skip
+
+
+def details_mark(row: Any) -> str:
+    """A short text that changes whenever one of a booking's details does."""
+    return digest(json.dumps([getattr(row, key) for key in DETAILS]))[:16]
+
+
+def _first_start(starts_on: str) -> str:
+    """When a ride sets off on its first day if nobody has said: shown in the forms to be changed.
+
+    Without any date neither heat nor daylight nor season could be told.
+    """
+    return f"{starts_on}T08:30" if starts_on else ""
 
 
 def add_booking(
@@ -132,6 +159,7 @@ def add_booking(
     if conn.execute(sa.select(bookings.c.id).where(bookings.c.ref == ref)).first():
         raise InputError(f"there is already a booking {ref!r}", "ref", "Take another reference.")
     link = new_secret()
+    values["depart"] = values.get("depart") or _first_start(values.get("starts_on", ""))
     values = {"lang": lang, "units": units, "state": State.WAITING.value, **values}
     done = conn.execute(
         bookings.insert().values(
@@ -166,10 +194,16 @@ def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], n
     Raises InputError if the trip would end before it starts.
     """
     old = conn.execute(sa.select(bookings).where(bookings.c.id == booking_id)).one()
+    told = dict(told)
+    moved = told.get("starts_on", old.starts_on) != old.starts_on
+    if moved and told.get("depart", old.depart) == old.depart and old.depart[:10] == old.starts_on:
+        # The start stood on the first day: it moves with it, at its hour.
+        told["depart"] = told["starts_on"] + (old.depart[10:] or "T08:30")
+        told["depart"] = told["depart"] if told["starts_on"] else ""
     if "starts_on" in told or "ends_on" in told:
         _in_order(*(told.get(key, getattr(old, key)) for key in ("starts_on", "ends_on")))
     conn.execute(
-        bookings.update().where(bookings.c.id == booking_id).values(**dict(told), changed_at=now)
+        bookings.update().where(bookings.c.id == booking_id).values(**told, changed_at=now)
     )
     trip = ("depart", "rider", "pillion", "guided", "luggage", "wanted", "lang", "units")
     if any(key in told and told[key] != getattr(old, key) for key in trip):

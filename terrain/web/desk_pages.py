@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from collections.abc import Mapping
 from typing import Any
 
 import sqlalchemy as sa
@@ -24,13 +25,18 @@ from terrain.web.people import Person, Role
 from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.ruling import SETUPS
-from terrain.web.texts import one_line, texts_in
+from terrain.web.texts import Texts, one_line, texts_in
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
 _PAGE = 100
 _NO_FILE = "Choose a file first."
+_MEANWHILE = (
+    "Somebody else changed this booking meanwhile. Kept now: {kept}. What you typed stands below: "
+    "keep the details to put it in their place."
+)
+_MEANWHILE_SAME = "Somebody else changed this booking meanwhile, to what you typed."
 
 
 @router.get("/desk", dependencies=[Depends(Allow("guide"))])
@@ -91,7 +97,7 @@ def new(request: Request) -> Response:
             bookings.note_event(conn, _who(request), "booking made", now, booking_id)
     except InputError as exc:
         return _new_page(request, form.texts, desk.fault(request, exc))
-    return _booking_page(request, ref, link=link)
+    return _booking_page(request, ref, link=link)  # once: the link is kept nowhere
 
 
 def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Response:
@@ -107,7 +113,16 @@ def booking(request: Request, ref: str) -> Response:
     return _booking_page(request, ref)
 
 
-def _booking_page(request: Request, ref: str, *, link: str = "", fault: str = "") -> Response:
+def _booking_page(
+    request: Request,
+    ref: str,
+    *,
+    link: str = "",
+    fault: str = "",
+    typed: Mapping[str, Any] | None = None,
+    status: int = 422,
+) -> Response:
+    """The booking. typed : details as they were typed, to stand in the form beside a fault."""
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
@@ -127,7 +142,8 @@ def _booking_page(request: Request, ref: str, *, link: str = "", fault: str = ""
             )
         }
     return desk.page(
-        request, "booking.html", status=422 if fault else 200, b=row, rows=rows,
+        request, "booking.html", status=status if fault else 200, b=row, rows=rows,
+        v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, fault=fault,
         classes=fleet_of(desk.settings).classes,
         working=any(x.working for x in rows),
@@ -161,12 +177,39 @@ def change(request: Request, ref: str) -> Response:
         told = bookings.checked_booking(given)
         with desk.db.write() as conn:
             row = found(conn, ref)
+            if form.get("seen") not in ("", bookings.details_mark(row)):
+                raise _Changed(row, told)
             bookings.change_booking(conn, row.id, told, now)
             what = f"state: {State(told['state']).words}" if "state" in told else "details changed"
             bookings.note_event(conn, _who(request), what, now, row.id)
+    except _Changed as exc:
+        fault = exc.told(texts_in(desk.lang(request)))
+        return _booking_page(request, ref, fault=fault, typed=given, status=409)
     except InputError as exc:
-        return _booking_page(request, ref, fault=desk.fault(request, exc))
+        return _booking_page(request, ref, fault=desk.fault(request, exc), typed=given)
     return desk.go(f"/desk/b/{ref}")
+
+
+class _Changed(Exception):
+    """Somebody else changed the booking since the form was opened."""
+
+    def __init__(self, row: Any, typed: Mapping[str, Any]) -> None:
+        super().__init__(row.ref)
+        self.kept = {
+            key: getattr(row, key)
+            for key in bookings.DETAILS
+            if key in typed and typed[key] != getattr(row, key)
+        }
+
+    def told(self, texts: Texts) -> str:
+        """What is kept now where it is not what was typed."""
+        yes_no = {True: texts.say("yes"), False: texts.say("no")}
+        kept = ", ".join(
+            f"{texts.say(bookings.DETAILS[key])}: "
+            f"{yes_no[value] if isinstance(value, bool) else texts.say(value) or '–'}"
+            for key, value in self.kept.items()
+        )
+        return texts.say(_MEANWHILE, kept=kept) if kept else texts.say(_MEANWHILE_SAME)
 
 
 @router.post("/desk/b/{ref}/link", dependencies=STAFF)

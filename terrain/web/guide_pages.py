@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import time
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -26,23 +28,39 @@ from terrain.web.texts import one_line
 router = APIRouter(include_in_schema=False)
 GUIDE = [Depends(Allow("guide"))]
 _ROWS = 24
+_PAGE = 100
 KINDS = [kind.value for kind in StopKind if kind is not StopKind.NIGHT]
 
 
 @router.get("/guide", dependencies=GUIDE)
-def rides(request: Request) -> Response:
-    """The rides with a report, by date; no customer's name or address."""
+def rides(request: Request, past: str = "", page: int = 1) -> Response:
+    """The rides with a report, the next first; no customer's name or address."""
     desk = desk_of(request)
+    page = min(max(page, 1), 10_000)
     with desk.db.read() as conn:
-        rows = conn.execute(
-            sa.select(schema.bookings)
-            .where(schema.bookings.c.state != "waiting")
-            .order_by(schema.bookings.c.starts_on.desc(), schema.bookings.c.id.desc())
-            .limit(300)
-        ).all()
+        rows = _rides(conn, date.today().isoformat(), past=bool(past), skip=(page - 1) * _PAGE)
         told = bookings.standings(conn, [row.id for row in rows])
-    shown = [(b, row) for b in rows for row in told[b.id] if row.summary]
-    return desk.page(request, "guide.html", rows=shown)
+    shown = [(b, row) for b in rows[:_PAGE] for row in told[b.id] if row.summary]
+    return desk.page(
+        request, "guide.html", rows=shown, past=bool(past), page=page, more=len(rows) > _PAGE
+    )
+
+
+def _rides(conn: Connection, today: str, *, past: bool, skip: int) -> Sequence[Any]:
+    """Rides that end today or later, or have no date, the next first; past ones, the last first."""
+    table = schema.bookings
+    ends_on = sa.case((table.c.ends_on != "", table.c.ends_on), else_=table.c.starts_on)
+    dated = table.c.starts_on != ""
+    query = sa.select(table).where(table.c.state != "waiting")
+    if past:
+        query = query.where(dated, ends_on < today).order_by(
+            table.c.starts_on.desc(), table.c.id.desc()
+        )
+    else:
+        query = query.where(sa.or_(sa.not_(dated), ends_on >= today)).order_by(
+            sa.not_(dated), table.c.starts_on, table.c.id
+        )
+    return conn.execute(query.offset(skip).limit(_PAGE + 1)).all()
 
 
 def _ride(conn: Connection, route_id: int) -> tuple[Any, Standing]:

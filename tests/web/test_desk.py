@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+from datetime import date, timedelta
 
 import pytest
 
+from terrain.web.bookings import by_ref
 from terrain.web.tables_in_out import read_bookings_csv
 from tests.web.conftest import Office
 
@@ -199,3 +201,85 @@ def test_accounts_are_made_and_kept_out(office: Office) -> None:
     assert office.client.get("/api/v1/bookings", headers=head).status_code == 200
     admin.post("/desk/tokens/1/delete")
     assert office.client.get("/api/v1/bookings", headers=head).status_code == 401
+
+
+def _seen(page: str) -> str:
+    return page.partition('name="seen" value="')[2].partition('"')[0]
+
+
+def test_of_two_who_change_one_booking_the_second_is_told(office: Office) -> None:
+    """Nothing is overwritten unseen, and nothing typed is lost."""
+    office.booking(customer="Ada Rill", email="ada@rill.example")
+    staff, other = office.as_role("staff"), office.as_role("admin")
+    seen = _seen(staff.get("/desk/b/K1").text)
+    assert len(seen) == 16
+    told = {"customer": "Ada Rill", "email": "new@rill.example", "rider": "steady", "seen": seen}
+    assert other.post("/desk/b/K1", {**told, "remark": "knee"}).status_code == 303
+    late = staff.post("/desk/b/K1", {**told, "email": "late@rill.example", "luggage": "boxes"})
+    assert late.status_code == 409
+    assert "Email: new@rill.example" in late.text
+    assert 'value="late@rill.example"' in late.text
+    assert '<option value="boxes" selected>' in late.text
+    with office.db.read() as conn:
+        assert by_ref(conn, "K1").email == "new@rill.example"
+    again = {**told, "email": "late@rill.example", "seen": _seen(late.text)}
+    assert staff.post("/desk/b/K1", again).status_code == 303
+    with office.db.read() as conn:
+        assert by_ref(conn, "K1").email == "late@rill.example"
+        assert by_ref(conn, "K1").remark == "knee"
+
+
+def test_a_report_made_meanwhile_is_no_conflict(office: Office) -> None:
+    link = office.booking()
+    staff = office.as_role("staff")
+    seen = _seen(staff.get("/desk/b/K1").text)
+    office.send(link)
+    office.work()
+    assert staff.post("/desk/b/K1", {"customer": "Ada", "seen": seen}).status_code == 303
+
+
+def test_a_faulty_change_keeps_what_was_typed(office: Office) -> None:
+    office.booking(customer="Ada Rill")
+    typed = {"customer": "Ada Holm", "email": "no address", "rider": "expert", "pillion": "yes"}
+    page = office.as_role("staff").post("/desk/b/K1", typed)
+    assert page.status_code == 422
+    for kept in ('value="Ada Holm"', 'value="no address"', '<option value="expert" selected>'):
+        assert kept in page.text
+    assert 'name="pillion" value="yes" checked' in page.text
+
+
+def test_the_start_stands_on_the_first_day_until_somebody_says(office: Office) -> None:
+    link = office.booking(starts_on="2027-03-14", ends_on="2027-03-16")
+    assert 'value="2027-03-14T08:30"' in office.client.get(link).text
+    staff = office.as_role("staff")
+    moved = {"starts_on": "2027-03-15", "ends_on": "2027-03-16"}
+    assert staff.post("/desk/b/K1", moved).status_code == 303
+    assert _told(office)["depart"] == "2027-03-15T08:30"
+    assert staff.post("/desk/b/K1", {"depart": "2027-03-16T06:00"}).status_code == 303
+    assert staff.post("/desk/b/K1", {"starts_on": "2027-03-14"}).status_code == 303
+    assert _told(office)["depart"] == "2027-03-16T06:00"
+    office.booking("K2")
+    assert _told(office, "K2")["depart"] == ""
+
+
+@pytest.mark.parametrize("moment", ["2027-03-14T07:30+05:30", "2027-03-14T07:30Z"])
+def test_a_start_with_a_time_zone_is_refused(office: Office, moment: str) -> None:
+    """Dropping the zone would move the ride by hours without a word."""
+    told = {"ref": "Z1", "depart": moment}
+    made = office.client.post("/api/v1/bookings", json=told, headers=office.token())
+    assert made.status_code == 422
+    assert "time zone" in made.text
+
+
+def test_guides_find_the_coming_rides_first(office: Office) -> None:
+    today = date.today()
+    for ref, days in (("OLD", -9), ("LATER", 30), ("SOON", 2), ("NOW", -1)):
+        start = today + timedelta(days=days)
+        end = start + timedelta(days=3)
+        _ready(office, ref, starts_on=start.isoformat(), ends_on=end.isoformat())
+    _ready(office, "OPEN")
+    guide = office.as_role("guide")
+    coming, past = guide.get("/guide").text, guide.get("/guide?past=1").text
+    places = [coming.index(ref) for ref in ("NOW", "SOON", "LATER", "OPEN")]
+    assert places == sorted(places)
+    assert "OLD" not in coming and "OLD" in past and "SOON" not in past

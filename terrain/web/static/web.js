@@ -44,6 +44,11 @@
     });
   });
 
+  // A page that answers a form stands at its own address, so that loading it again sends nothing.
+  document.querySelectorAll("[data-here]").forEach(function (field) {
+    history.replaceState(null, "", field.getAttribute("data-here"));
+  });
+
   // A form is sent once, however often its button is pressed.
   document.querySelectorAll("form[method=post]").forEach(function (form) {
     form.addEventListener("submit", function (event) {
