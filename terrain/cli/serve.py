@@ -61,6 +61,7 @@ def command(
     if ctx.invoked_subcommand is not None:
         ctx.obj = web
         return
+    port = _check_address(host, port)
     _first_steps(web, settings.home)
     _serve(web, host, port)
 
@@ -127,7 +128,6 @@ def _serve(web: WebSettings, host: str, port: int) -> None:
 
     from terrain.web.app import create_app
 
-    port = _check_address(host, port)
     app = create_app(web)
     if host not in _LOOPBACK and not web.secure:
         click.echo(
