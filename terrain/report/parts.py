@@ -13,6 +13,7 @@ from terrain.report.heat_part import heat_part
 from terrain.report.lanes_plan import STOP_WORDS, stop_name
 from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
+from terrain.values.figures import whole_percents
 from terrain.values.report import Facts
 
 # Which parts each reader gets, in which order.
@@ -282,10 +283,11 @@ def _detours(facts: Facts, words: Words) -> Part | None:
     rows = []
     for way in detours:
         shares = way["shares"]
+        whole = whole_percents([shares[kind]["best"] for kind in LAND]) if shares else []
         ground = ", ".join(
-            f"{words._(GROUND_WORDS[kind])} {words.percent(shares[kind]['best'])}"
-            for kind in LAND
-            if shares and shares[kind]["best"] >= 0.05
+            f"{words._(GROUND_WORDS[kind])} {words.amount(percent, '%')}"
+            for kind, percent in zip(LAND, whole, strict=False)
+            if percent >= 5
         )
         rows.append(
             (
