@@ -29,6 +29,9 @@ class HelpKind(StrEnum):
     TOWN = "town"  # likely help for common bikes: inferred, never mixed with mapped workshops
 
 
+#: A partner farther from any mapped road is not found by road.
+HELPER_REACH_M = 1_000.0
+
 HELP_KINDS: tuple[HelpKind, ...] = tuple(HelpKind)
 
 

@@ -18,7 +18,8 @@ from terrain.values.ground import LAND, GroundKind, Share
 from terrain.values.sentences import Sentence, sentence, word
 
 _DRAWS = 500
-_SHARED = 0.2  # part of an error in ground that all roads of a detour have in common
+# Part of an error in ground that all roads of a detour have in common (common practice, no source).
+_SHARED = 0.2
 _MOST_NAMES = 3
 
 

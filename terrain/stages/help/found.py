@@ -21,9 +21,10 @@ from terrain.stages.help.lanes import (
     nearer,
 )
 from terrain.values.arrays import BoolArray
-from terrain.values.fleet import FleetRules
+from terrain.values.fleet import Fleet, FleetRules
 from terrain.values.help import (
     HELP_KINDS,
+    HELPER_REACH_M,
     Farthest,
     HelpBasis,
     Helper,
@@ -33,8 +34,6 @@ from terrain.values.help import (
 )
 from terrain.values.ride import Ride
 from terrain.values.views import PlacesView, RoadsView
-
-HELPER_REACH_M = 1_000.0  # a partner farther from any mapped road is not found by road
 
 
 class Found(NamedTuple):
@@ -58,8 +57,9 @@ def look(
     places: PlacesView,
     fields: HelpFields,
     helpers: tuple[Helper, ...],
-    town_population: float,
+    fleet: Fleet,
 ) -> Found:
+    town_population = fleet.rules.town_population
     samples = sample_ride(ride, roads)
     here = here_of(samples, roads, fields)
     # A place on a ridden edge may lie between the sample and the edge's ends.
@@ -85,12 +85,19 @@ def look(
         mapped[HelpKind.TOWN] = nets.town_lanes(places, town_population)
     kinds = dict(mapped)
     for kind in HELP_KINDS:
-        own = tuple(i for i, h in enumerate(helpers) if h.kind.value == kind.value)
+        own = tuple(
+            i for i, h in enumerate(helpers) if h.kind.value == kind.value and mends_all(h, fleet)
+        )
         if own and nets is not None:
             kinds[kind] = nearer(nets.lanes(own), mapped[kind])
     return Found(
         ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places)
     )
+
+
+def mends_all(helper: Helper, fleet: Fleet) -> bool:
+    """Whether a helper is one for whatever bike of the fleet is ridden."""
+    return not helper.repairs or {bike.name for bike in fleet.classes} <= set(helper.repairs)
 
 
 def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:

@@ -8,13 +8,23 @@ import numpy as np
 
 from terrain.calc.places import helper_ref
 from terrain.stages.help.classes import help_for_class
-from terrain.stages.help.found import Found, beyond_limits, farthest, look, number, ref, steps_of
+from terrain.stages.help.found import (
+    Found,
+    beyond_limits,
+    farthest,
+    look,
+    mends_all,
+    number,
+    ref,
+    steps_of,
+)
 from terrain.stages.help.lanes import Lanes
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
     HELP_KINDS,
+    HELPER_REACH_M,
     Farthest,
     Help,
     HelpAlong,
@@ -25,7 +35,7 @@ from terrain.values.help import (
     Remote,
 )
 from terrain.values.ride import Ride
-from terrain.values.sentences import sentence
+from terrain.values.sentences import Sentence, sentence
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 
 _SAME_RUN_M = 1_000.0  # remote runs closer than this are one (common practice, no source)
@@ -50,7 +60,7 @@ def judge_help(
     with. What cannot be reached on mapped roads is None, which says nothing of places the map
     does not hold.
     """
-    found = look(ride, roads, places, fields, tuple(helpers), fleet.rules.town_population)
+    found = look(ride, roads, places, fields, tuple(helpers), fleet)
     rules = fleet.rules
     mechanic, town = found.kinds[HelpKind.MECHANIC], found.mapped[HelpKind.TOWN]
     beyond = beyond_limits(mechanic, found.samples, rules)
@@ -64,7 +74,7 @@ def judge_help(
         helpers=tuple(helper_ref(helper) for helper in helpers),
         remote_limit_m=rules.remote_m,
         remote_limit_s=rules.remote_s,
-        words=_words(found, kinds),
+        words=_words(found, kinds, fleet),
     )
 
 
@@ -119,11 +129,12 @@ def _along(found: Found) -> HelpAlong:
     )
 
 
-def _words(found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...]) -> tuple[str, ...]:
+def _words(
+    found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...], fleet: Fleet
+) -> tuple[str, ...]:
     words: list[str] = []
     is_mechanic = found.places.kind == PLACE_KINDS.index(PlaceKind.MECHANIC)
     count = int((is_mechanic & (found.places.edge >= 0)).sum())
-    own = sum(helper.kind is HelperKind.MECHANIC for helper in found.helpers)
     if not count:
         words.append(
             sentence(
@@ -148,14 +159,7 @@ def _words(found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...]) -> 
                 n=count,
             )
         )
-    if own:
-        words.append(
-            sentence(
-                "One of the operator's own partners counts as a mechanic.",
-                "{n} of the operator's own partners count as mechanics.",
-                n=own,
-            )
-        )
+    words += _own_words(found, fleet)
     mechanic = dict(farthest_of)[HelpKind.MECHANIC]
     if mechanic.farthest_m is not None and (mechanic.outside_m or 0.0) < mechanic.farthest_m:
         words.append(
@@ -166,6 +170,32 @@ def _words(found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...]) -> 
             "Towns are likely help for common bikes only: inferred from their size, never mapped."
         )
     )
+    return tuple(words)
+
+
+def _own_words(found: Found, fleet: Fleet) -> list[Sentence]:
+    """What the operator's own partners count for."""
+    words = []
+    own = [helper for helper in found.helpers if helper.kind is HelperKind.MECHANIC]
+    some = sum(not mends_all(helper, fleet) for helper in own)
+    if len(own) > some:
+        words.append(
+            sentence(
+                "One of the operator's own partners counts as a mechanic.",
+                "{n} of the operator's own partners count as mechanics.",
+                n=len(own) - some,
+            )
+        )
+    if some:
+        words.append(
+            sentence(
+                "One of the operator's own partners mends some classes only, and counts for "
+                "these alone.",
+                "{n} of the operator's own partners mend some classes only, and count for these "
+                "alone.",
+                n=some,
+            )
+        )
     for i, helper in enumerate(found.helpers):
         if found.snapped.edge[i] < 0:
             place = f" ({helper.where})" if helper.where else ""
@@ -175,7 +205,7 @@ def _words(found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...]) -> 
                     "left out of distances.",
                     helper=helper.name,
                     place=place,
-                    limit_m=1000.0,
+                    limit_m=HELPER_REACH_M,
                 )
             )
-    return tuple(words)
+    return words

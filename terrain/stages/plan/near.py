@@ -12,7 +12,7 @@ from terrain.calc.places import is_private
 from terrain.calc.search import ArcGraph, Found, arc_weight, node_seeds, search_weighed
 from terrain.calc.snap import snap_points
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
-from terrain.values.help import Helper, HelperKind, HelpFields
+from terrain.values.help import HELPER_REACH_M, Helper, HelperKind, HelpFields
 from terrain.values.match import Match
 from terrain.values.ride import Ride
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
@@ -166,7 +166,7 @@ def _spots(
     useful = [(i, h) for i, h in enumerate(helpers) if h.kind in _HELPER_BITS]
     lon = np.array([h.lon for _, h in useful], dtype=np.float64)
     lat = np.array([h.lat for _, h in useful], dtype=np.float64)
-    laid = snap_points(lon, lat, roads, fields.edge_open, within_m=1_000.0)
+    laid = snap_points(lon, lat, roads, fields.edge_open, within_m=HELPER_REACH_M)
     ok = local.local_edge(laid.edge) >= 0
     own_bits = np.array([_HELPER_BITS[h.kind] for _, h in useful], dtype=np.int64)
     own_code = np.array([-2 - i for i, _ in useful], dtype=np.int32)

@@ -135,6 +135,20 @@ def test_parts_decide_what_counts_as_help(tmp_path) -> None:
     assert by_class["road-tourer"].farthest_m == pytest.approx(60_000, abs=ROUND + 60)
 
 
+def test_a_partner_for_one_class_shortens_no_other_way_to_help(tmp_path) -> None:
+    """The distances told up front hold for whatever bike is ridden."""
+    tiny = _line_map().spot((0, 20), shop="motorcycle_repair", name="West Works")
+    plain, _ = _judge(tiny, tmp_path, *"ABCDE")
+    told = {}
+    for repairs in (("enduro",), tuple(bike.name for bike in DEFAULT_FLEET.classes), ()):
+        partner = Helper(name="East End", lon=60_000 / EAST_M, lat=0.0, repairs=repairs)
+        help_, _ = _judge(tiny, tmp_path, *"ABCDE", helpers=(partner,))
+        told[len(repairs)] = help_.kind(HelpKind.MECHANIC).farthest_m
+        assert any("some classes only" in text for text in help_.words) is (len(repairs) == 1)
+    assert told[1] == plain.kind(HelpKind.MECHANIC).farthest_m
+    assert told[0] == told[len(DEFAULT_FLEET.classes)] < told[1]
+
+
 def test_operators_partner_wins_over_a_mapped_place_at_the_same_spot(tmp_path) -> None:
     tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="As Mapped")
     partner = Helper(name="Our Friend", lon=0.0, lat=0.0, phone="+999 7")
