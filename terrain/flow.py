@@ -18,6 +18,7 @@ from terrain.joins import (
     local_trip,
     ride_speeds,
     stretch_grades,
+    with_polar_sun,
 )
 from terrain.joins_advice import advice_inputs
 from terrain.region.cover import holds, meets, road_share
@@ -119,6 +120,7 @@ def assess(
         heat_at_m=heat_at_m, heat_c=heat_c,
         water_l_h=WATER_HOT_L_H if heat.rider is None else heat.rider.water_most_l_h,
     )  # fmt: skip
+    plan = with_polar_sun(plan, trip, ride)
     return Report(
         made_at=made_at,
         terrain_version=terrain.__version__,

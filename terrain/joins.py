@@ -15,13 +15,16 @@ from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km, way
 from terrain.values.advice import Advice
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.clock import RideClock
+from terrain.values.figures import N_
 from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import Ground, GroundKind, Severity
 from terrain.values.match import Match
-from terrain.values.plan import Daylight
+from terrain.values.plan import Daylight, Plan, PlanProblem, ProblemKind
 from terrain.values.relief import Relief
 from terrain.values.ride import Ride
+from terrain.values.sentences import sentence
 from terrain.values.speed import Speeds
+from terrain.values.sun import SunKind
 from terrain.values.trip import Trip
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 
@@ -134,6 +137,16 @@ def local_trip(trip: Trip, match: Match) -> Trip:
     return replace(trip, depart=trip.depart.astimezone(zone).replace(tzinfo=None))
 
 
+_NO_SUNRISE = N_(
+    "The sun does not rise on {polar_day} where the ride starts: all of it is in the dark or in "
+    "twilight. No tracks at night; ride another time of year, or only what may be ridden in the "
+    "dark."
+)
+_NO_SUNSET = N_(
+    "The sun does not set on {polar_day} where the ride starts: days end by riding time alone."
+)
+
+
 def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
     """The light of the first days of a trip, at its start; empty without a date.
 
@@ -158,6 +171,25 @@ def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def with_polar_sun(plan: Plan, trip: Trip, ride: Ride) -> Plan:
+    """The plan with a word on a sun that does not rise, or does not set, on a day of the ride."""
+    if trip.depart is None:
+        return plan
+    lon, lat = ride.lonlat(0.0)
+    zone = zone_at(lon, lat)
+    dates = [trip.depart.date() + timedelta(days=n) for n in range(max(1, len(plan.days)))]
+    for day in dates:
+        kind = sun_day(lon, lat, day, zone).kind
+        if kind is SunKind.POLAR_NIGHT:
+            text = sentence(_NO_SUNRISE, polar_day=day.isoformat())
+            dark = PlanProblem(kind=ProblemKind.DAYLIGHT, from_m=0.0, to_m=ride.length_m, text=text)
+            return replace(plan, problems=(dark, *plan.problems))
+        if kind is SunKind.POLAR_DAY:
+            said = sentence(_NO_SUNSET, polar_day=day.isoformat())
+            return replace(plan, words=(said, *plan.words))
+    return plan
 
 
 def _since_midnight_s(moment: datetime, day: date) -> float:

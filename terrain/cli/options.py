@@ -40,9 +40,6 @@ class LocalTime(click.ParamType[datetime]):
             self.fail(f"{value!r} has no time of day; write {value}T08:00 or so.", param, ctx)
         if not _YEARS[0] <= moment.year <= _YEARS[1]:
             self.fail(f"the year of {value!r} is not from {_YEARS[0]} to {_YEARS[1]}.", param, ctx)
-        if moment.tzinfo is not None:
-            self.fail(f"{value!r} names a time zone; write the local time of the start alone.",
-                      param, ctx)  # fmt: skip
         return moment
 
 

@@ -302,6 +302,18 @@ def _light(facts: Facts, words: Words) -> list[Finding]:
                     to_m=day["to_m"],
                 )
             )
+    dark = [p for p in (facts.get("plan") or {}).get("problems", []) if p["kind"] == "daylight"]
+    if not found and dark and all(day["sunrise"] is None for day in facts["days"]):
+        found.append(
+            Finding(
+                kind="light",
+                what=words._("The sun does not rise"),
+                do=words._("No tracks in the dark: go at another time of year."),
+                weight=2.2,
+                from_m=dark[0]["from_m"],
+                to_m=dark[0]["to_m"],
+            )
+        )
     return found[:1]
 
 

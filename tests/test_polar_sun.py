@@ -1,0 +1,67 @@
+"""A ride where the sun does not rise, or does not set."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import terrain
+from terrain.region.build import build_region
+from terrain.report.dangers import all_dangers
+from terrain.report.words import Words
+from tests.region.osm_xml import OsmXml
+
+pvlib = pytest.importorskip("pvlib")
+
+
+def _report(tmp_path: Path, lat: float, depart: str) -> terrain.Report:
+    osm = OsmXml()
+    lons = [25.0 + 0.005 * i for i in range(33)]
+    for ref, lon in enumerate(lons, start=1):
+        osm.node(ref, lon, lat)
+    osm.way(10, list(range(1, 34)), {"highway": "tertiary", "surface": "asphalt"})
+    build_region("far", (osm.write(tmp_path / "map.osm"),), home=tmp_path / "home")
+    points = "".join(f'<trkpt lat="{lat}" lon="{lon:.6f}"/>' for lon in lons)
+    plan = tmp_path / "plan.gpx"
+    plan.write_text(
+        '<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1">'
+        f"<trk><trkseg>{points}</trkseg></trk></gpx>"
+    )
+    return terrain.assess(
+        terrain.read_route(plan),
+        terrain.open_region("far", tmp_path / "home"),
+        trip=terrain.Trip(depart=datetime.fromisoformat(depart)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("lat", "depart"),
+    [
+        (69.5, "2027-12-20T10:00"),
+        (69.5, "2027-06-20T10:00"),
+        (66.0, "2027-12-20T10:00"),
+        (60.0, "2027-12-20T10:00"),
+        (70.0, "2027-03-20T10:00"),
+    ],
+)
+def test_polar_night_and_day_are_told_as_pvlib_has_them(
+    tmp_path: Path, lat: float, depart: str
+) -> None:
+    """Height of the sun by the NREL solar position algorithm of pvlib over that day."""
+    times = pd.date_range(depart[:10], periods=24 * 12, freq="5min", tz="Europe/Helsinki")
+    height = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
+    never_up, never_down = bool(height.max() < -0.833), bool(height.min() > -0.833)
+    plan = _report(tmp_path, lat, depart).plan
+    assert plan is not None
+    night = [p for p in plan.problems if "does not rise" in p.text]
+    day = [text for text in plan.words if "does not set" in text]
+    assert (bool(night), bool(day)) == (never_up, never_down)
+
+
+def test_polar_night_is_among_the_dangers(tmp_path: Path) -> None:
+    facts = _report(tmp_path, 69.5, "2027-12-20T10:00").to_dict()
+    told = [found.what for found in all_dangers(facts, Words())]
+    assert "The sun does not rise" in told
