@@ -6,10 +6,11 @@ import traceback
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cache
 from importlib import import_module
+from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -24,6 +25,7 @@ from terrain.values.plan import Pins
 from terrain.values.trip import Trip
 
 SUFFIXES = (".gpx", ".gpx.gz", ".zip")
+_SENT_AT_ONCE = 64  # routes held by a cluster at a time
 _CONNECT_S = 10.0  # how long a scheduler may take to answer
 
 
@@ -48,11 +50,15 @@ class Order:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One route file: its name as shown, the stem of its reports, and its bytes."""
+    """One route file: its name as shown, the stem of its reports, and where it lies.
+
+    data : its bytes, for a worker that does not see the file
+    """
 
     name: str
     stem: str
-    data: bytes
+    path: Path
+    data: bytes | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,8 +107,11 @@ def run_batch(
     workers : processes on this machine; 1 works in this one
     scheduler : address of a Dask scheduler whose workers see the region's folder; over `workers`
     """
-    jobs, unread = _read_all(routes)
-    yield from unread
+    stems = distinct_stems([name for _, name in routes])
+    jobs = [
+        Job(name=name, stem=stem, path=path)
+        for (path, name), stem in zip(routes, stems, strict=True)
+    ]
     if scheduler is not None:
         yield from _run_on_cluster(jobs, order, scheduler)
     elif workers > 1 and len(jobs) > 1:
@@ -129,7 +138,7 @@ def _judge(job: Job, order: Order) -> Outcome:
     from terrain import flow
     from terrain.inputs.gpx import parse_route
 
-    route = parse_route(job.data, job.name)
+    route = parse_route(_bytes_of(job), job.name)
     report = flow.assess(
         route,
         _region(order.region),
@@ -151,22 +160,19 @@ def _region(folder: Path) -> Region:
     return open_folder(folder)
 
 
-def _read_all(routes: Sequence[tuple[Path, str]]) -> tuple[list[Job], list[Outcome]]:
+def _bytes_of(job: Job) -> bytes:
     from terrain.inputs.gpx import LIMITS
 
-    jobs: list[Job] = []
-    unread: list[Outcome] = []
-    for (path, name), stem in zip(
-        routes, distinct_stems([name for _, name in routes]), strict=True
-    ):
-        try:
-            with path.open("rb") as stream:
-                # One byte over the limit is enough for the parser to refuse it.
-                jobs.append(Job(name=name, stem=stem, data=stream.read(LIMITS.max_bytes + 1)))
-        except OSError as exc:
-            reason = InputError(f"it cannot be read ({exc.strerror})", name, "Check its rights.")
-            unread.append(Outcome(name=name, error=str(reason), exit_code=reason.exit_code))
-    return jobs, unread
+    if job.data is not None:
+        return job.data
+    try:
+        with job.path.open("rb") as stream:
+            # One byte over the limit is enough for the parser to refuse it.
+            return stream.read(LIMITS.max_bytes + 1)
+    except OSError as exc:
+        raise InputError(
+            f"it cannot be read ({exc.strerror})", job.name, "Check its rights."
+        ) from exc
 
 
 def _run_in_processes(jobs: Sequence[Job], order: Order, workers: int) -> Iterator[Outcome]:
@@ -198,11 +204,12 @@ def _pool(workers: int) -> Executor:
 
 def _finished(futures: dict[Future[Outcome], int]) -> Iterator[tuple[int, Outcome]]:
     for future in as_completed(futures):
+        key = futures.pop(future)  # what is done is not held
         try:
             outcome = future.result()
         except BrokenProcessPool:
             continue
-        yield futures[future], outcome
+        yield key, outcome
 
 
 def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator[Outcome]:
@@ -220,10 +227,25 @@ def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator
             "the scheduler cannot be reached", address, "Check that it runs and the address."
         ) from exc
     with client:
-        futures = {client.submit(judge, job, order, pure=False): job for job in jobs}
-        for future in distributed.as_completed(futures):
+        waiting = iter(jobs)
+        busy = distributed.as_completed()
+        names: dict[str, str] = {}
+
+        def send() -> None:
+            for job in islice(waiting, _SENT_AT_ONCE - len(names)):
+                try:
+                    sent = replace(job, data=_bytes_of(job))
+                except InputError:
+                    sent = job  # the worker tells what is wrong
+                future = client.submit(judge, sent, order, pure=False)
+                names[future.key] = job.name
+                busy.add(future)
+
+        send()
+        for future in busy:
+            name = names.pop(future.key)
             if future.status == "finished":
                 yield future.result()
             else:
-                job = futures[future]
-                yield Outcome(name=job.name, error=f"{job.name}: its worker was lost.", exit_code=1)
+                yield Outcome(name=name, error=f"{name}: its worker was lost.", exit_code=1)
+            send()

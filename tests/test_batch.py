@@ -38,9 +38,24 @@ def test_each_route_has_one_outcome(routes: list[tuple[Path, str]], order: Order
     assert all(len(o.files) == 1 for o in outcomes)
 
 
+def test_a_route_is_read_when_its_turn_comes(
+    routes: list[tuple[Path, str]], order: Order, tmp_path: Path
+) -> None:
+    """Ten thousand routes are not held at once: the third is read after the first is done."""
+    copies = []
+    for n, (path, _) in enumerate(routes):
+        copy = tmp_path / f"r{n}.gpx"
+        copy.write_bytes(path.read_bytes())
+        copies.append((copy, copy.name))
+    outcomes = run_batch(copies, order)
+    assert next(outcomes).error == ""
+    copies[2][0].unlink()
+    assert [o.name for o in outcomes if "cannot be read" in o.error] == ["r2.gpx"]
+
+
 def _judge_or_die(job: Job, order: Order) -> Outcome:
     """Stands in for `judge`: one route kills its process, as a crash in a library would."""
-    if job.data == b"deadly":
+    if job.path.read_bytes() == b"deadly":
         os.kill(os.getpid(), signal.SIGKILL)
     return Outcome(name=job.name, facts={})
 
@@ -86,7 +101,7 @@ def test_an_unforeseen_error_is_a_row(order: Order, monkeypatch: pytest.MonkeyPa
         raise ZeroDivisionError("division by zero")
 
     monkeypatch.setattr(batch, "_judge", broken)
-    outcome = batch.judge(Job(name="a.gpx", stem="a", data=b""), order)
+    outcome = batch.judge(Job(name="a.gpx", stem="a", path=Path("a.gpx"), data=b""), order)
     assert outcome.exit_code == 1
     assert "ZeroDivisionError" in outcome.error
     assert "\n" not in outcome.error

@@ -20,7 +20,7 @@ from terrain.cli.options import (
 from terrain.settings import Settings
 
 if TYPE_CHECKING:
-    from terrain.batch import Order, Outcome
+    from terrain.batch import Order
 
 
 @click.command(
@@ -64,13 +64,14 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     """
     from terrain.batch import find_routes, run_batch
     from terrain.report.files import write_whole
-    from terrain.report.summary import summary_csv, summary_lines
+    from terrain.report.summary import Row, summary_csv, summary_lines, summary_row
     from terrain.report.words import words_for
 
     routes = find_routes(paths)
     order = _order(settings, options)
     out: Path = options["out"]
-    done: dict[str, list[Outcome]] = {}
+    words = words_for(options["lang"], options["units"])
+    done: dict[str, list[Row]] = {}
     with progress(f"{len(routes)} routes") as step:
         outcomes = run_batch(
             routes, order, workers=options["workers"], scheduler=options["scheduler"]
@@ -78,14 +79,14 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
         for n, outcome in enumerate(outcomes, start=1):
             for name, data in outcome.files:
                 write_whole(out / name, data)
-            done.setdefault(outcome.name, []).append(outcome)
+            row = summary_row(outcome.name, outcome.facts, outcome.error, words)
+            done.setdefault(outcome.name, []).append(row)
             step(f"{n} of {len(routes)} routes", n / len(routes))
-    rows = [(o.name, o.facts, o.error) for _, name in routes for o in [done[name].pop(0)]]
-    words = words_for(options["lang"], options["units"])
-    write_whole(out / "summary.csv", summary_csv(rows, words))
+    rows = [done[name].pop(0) for _, name in routes]
+    write_whole(out / "summary.csv", summary_csv(rows))
     click.echo("\n".join(summary_lines(rows, words, width())))
     click.echo("")
-    failed = sum(1 for _, facts, _ in rows if facts is None)
+    failed = sum(1 for row in rows if row.error)
     click.echo(f"{len(rows) - failed} of {len(rows)} routes judged. {out / 'summary.csv'}")
     # Rows with an error are results; only a batch without any other result has failed.
     return 3 if failed == len(rows) else 0

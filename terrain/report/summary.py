@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from terrain.report.findings import verdict
@@ -14,7 +15,37 @@ from terrain.report.words import Words
 from terrain.values.figures import whole_percents
 
 Facts = dict[str, Any]
-Row = tuple[str, Facts | None, str]  # file, facts, error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What one table keeps of a report, so that many need not be held at once.
+
+    file : as shown; error : why there is no report, else ""
+    cells : by column, for the spreadsheet; length, shares, answer : as told in a terminal
+    """
+
+    file: str
+    error: str
+    cells: Mapping[str, Any]
+    length: str = ""
+    shares: tuple[str, ...] = ()
+    answer: str = ""
+
+
+def summary_row(file: str, facts: Facts | None, error: str, words: Words) -> Row:
+    """The row of a report, or of a file that gave none."""
+    if facts is None:
+        return Row(file=file, error=error, cells={})
+    return Row(
+        file=file,
+        error=error,
+        cells=_cells(facts, words),
+        length=words.far_number(facts["route"]["length_m"]),
+        shares=tuple(_shares(facts["ground"]["shares"], words)),
+        answer=plain_line(verdict(facts, words).headline()),
+    )
+
 
 _COLUMNS = (
     "file", "error", "route", "length_km", "paved", "paved_low", "paved_high", "gravel", "track",
@@ -23,13 +54,13 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def summary_csv(rows: Sequence[Row], words: Words) -> bytes:
+def summary_csv(rows: Sequence[Row]) -> bytes:
     """The table for a spreadsheet; empty cells are not known."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_COLUMNS)
-    for file, facts, error in rows:
-        cells = {"file": file, "error": error, **(_cells(facts, words) if facts else {})}
+    for row in rows:
+        cells = {"file": row.file, "error": row.error, **row.cells}
         writer.writerow([csv_cell(_blank(cells.get(key))) for key in _COLUMNS])
     return out.getvalue().encode("utf-8-sig")
 
@@ -61,24 +92,21 @@ def _cells(facts: Facts, words: Words) -> dict[str, Any]:
 
 def summary_lines(rows: Sequence[Row], words: Words, width: int) -> list[str]:
     """The table for a terminal: file, length, shares, setup or error."""
-    name_width = max([12, *(len(plain_line(file)) for file, _, _ in rows)])
+    name_width = max([12, *(len(plain_line(row.file)) for row in rows)])
     name_width = min(name_width, max(12, width - 48))
     head = (
         f"{words._('route'):<{name_width}} {words.far_unit:>6} {words._('paved'):>7} "
         f"{words._('gravel'):>7} {words._('track'):>7}  {words._('answer')}"
     )
     lines = [head]
-    for file, facts, error in rows:
-        name = plain_line(file)
+    for row in rows:
+        name = plain_line(row.file)
         name = name if len(name) <= name_width else "…" + name[-(name_width - 1) :]
-        if facts is None:
-            lines.append(f"{name:<{name_width}} {plain_line(error)}")
+        if row.error:
+            lines.append(f"{name:<{name_width}} {plain_line(row.error)}")
             continue
-        shares = facts["ground"]["shares"]
-        figures = " ".join(f"{text:>7}" for text in _shares(shares, words))
-        length = words.far_number(facts["route"]["length_m"])
-        answer = plain_line(verdict(facts, words).headline())
-        lines.append(f"{name:<{name_width}} {length:>6} {figures}  {answer}")
+        figures = " ".join(f"{text:>7}" for text in row.shares)
+        lines.append(f"{name:<{name_width}} {row.length:>6} {figures}  {row.answer}")
     return lines
 
 

@@ -196,7 +196,7 @@ def _believable(file_ele_m: FloatArray) -> BoolArray:
 
 
 def _spans(match: Match, roads: RoadsView, join_m: float) -> list[tuple[float, float]]:
-    """From where to where the ride is on bridges, in tunnels, on ferries."""
+    """From where to where the ride is on bridges, in tunnels, on ferries; none over a break."""
     over = int(WayFlag.BRIDGE | WayFlag.TUNNEL)
     on_way = match.way >= 0
     flags = np.zeros(len(match.way), dtype=np.int64)
@@ -205,7 +205,8 @@ def _spans(match: Match, roads: RoadsView, join_m: float) -> list[tuple[float, f
     spans: list[tuple[float, float]] = []
     for i in np.flatnonzero(spanning):
         first, end = float(match.from_m[i]), float(match.to_m[i])
-        if spans and first - spans[-1][1] <= join_m:
+        joined = spans and first - spans[-1][1] <= join_m
+        if joined and not any(spans[-1][1] <= at <= first for at in match.breaks_m):
             spans[-1] = (spans[-1][0], end)
         else:
             spans.append((first, end))

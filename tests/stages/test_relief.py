@@ -104,6 +104,18 @@ def test_a_bridge_and_a_tunnel_with_a_short_gap_between_count_as_one(flag: WayFl
     assert relief.min_ele_m == pytest.approx(1000, abs=1)
 
 
+def test_bridges_on_either_side_of_a_break_are_two() -> None:
+    """The line goes on elsewhere after a break: what lies between is no bridge."""
+    gorge = np.where(np.abs(column_m() - 2500) < 150, 700, 1000)
+    legs = [
+        (2200.0, LegKind.MATCHED, 0), (2480.0, LegKind.MATCHED, 1), (2520.0, LegKind.MATCHED, 0),
+        (2800.0, LegKind.MATCHED, 1), (5000.0, LegKind.MATCHED, 0),
+    ]  # fmt: skip
+    roads = roads_of([("primary", WayFlag(0)), ("primary", WayFlag.BRIDGE)])
+    ride = replace(eastward(legs=legs), breaks_m=(2500.0,))
+    assert judge_relief(ride, roads, ground(gorge)).min_ele_m < 900
+
+
 def test_a_ferry_does_not_climb() -> None:
     waves = 5 + 10 * (np.arange(1201) % 7)
     legs = [(500.0, LegKind.MATCHED, 0), (4500.0, LegKind.FERRY, 1), (5000.0, LegKind.MATCHED, 0)]
