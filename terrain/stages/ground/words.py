@@ -9,6 +9,7 @@ import numpy as np
 
 from terrain.stages.ground.clashes import clash_words
 from terrain.stages.ground.notes import Held
+from terrain.stages.ground.tags import first_word
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.values.arrays import FloatArray, Int8Array, Int32Array
 from terrain.values.figures import N_
@@ -60,7 +61,7 @@ def way_evidence_of(
     if held is not None and basis is Basis.NOTED:
         text = _note_words(held)
     elif basis is Basis.TAGGED:
-        text = _tagged_words(ways, way, clashes)
+        text = _tagged_words(ways, way, clashes, p)
     else:
         text = _estimate_words(ways, way, counts, p)
     return Evidence(
@@ -148,7 +149,19 @@ _TITLES = {
 }  # fmt: skip
 
 
-def _tagged_words(ways: WayTable, way: int, clashes: tuple[str, ...]) -> str:
+#: Surface values that leave open what the ground is like (OSM wiki, Tag:surface=unpaved; firm or
+#: soft by weather: common practice, no source).
+_VAGUE = {
+    "unpaved": N_("That may be anything from hard gravel to mud"),
+    "ground": N_("That may be firm when dry and soft when wet"),
+    "dirt": N_("That may be firm when dry and soft when wet"),
+    "earth": N_("That may be firm when dry and soft when wet"),
+}
+
+
+def _tagged_words(
+    ways: WayTable, way: int, clashes: tuple[str, ...], p: tuple[float, float, float]
+) -> str:
     day = int(ways.edited_day[way])
     tag = f"surface={ways.surface.text(way)}"
     if day > 0:
@@ -159,10 +172,15 @@ def _tagged_words(ways: WayTable, way: int, clashes: tuple[str, ...]) -> str:
         )
     else:
         text = sentence("The map says {tag}.", tag=tag)
+    said = [text]
+    vague = _VAGUE.get(first_word(ways.surface.text(way) or ""))
+    if vague is not None:
+        said.append(
+            sentence("{vague}: our estimate is {chances}.", vague=word(vague), chances=_chances(p))
+        )
     if clashes:
-        less = sentence("But {clash}, so we trust it less.", clash=clashes[0])
-        return joined((text, less))
-    return text
+        said.append(sentence("But {clash}, so we trust it less.", clash=clashes[0]))
+    return joined(said)
 
 
 def _estimate_words(

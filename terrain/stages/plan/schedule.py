@@ -10,6 +10,7 @@ from terrain.stages.plan.course import VERY_HOT_C, Course
 from terrain.stages.plan.nights import BEFORE_DUSK_S
 from terrain.stages.plan.setting import Setting
 from terrain.stages.plan.visits import STAY_S, Visit, tell_stop, visit_of
+from terrain.values.figures import N_
 from terrain.values.plan import Day, Stop, StopKind
 from terrain.values.ride import FERRY, PAVED, Ride
 from terrain.values.sentences import sentence
@@ -68,7 +69,7 @@ def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str,
     rough_m = float(length[ride.severity >= _HARD_SEVERITY].sum())
     if off_m >= _HARD_M or spent[off].sum() >= _HARD_S:
         all_rough = rough_m >= _NEARLY_ALL * off_m
-        message = "{off_m} off road, rough or worse" if all_rough else "{off_m} off road"
+        message = N_("{off_m} off road, rough or worse") if all_rough else N_("{off_m} off road")
         why.append(sentence(message, off_m=off_m))
     else:
         all_rough = False
