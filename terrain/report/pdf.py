@@ -5,9 +5,9 @@ The data reach typst as input, never as source, so names keep their letters and 
 
 from __future__ import annotations
 
-import contextlib
 import dataclasses
 import json
+import logging
 import re
 from datetime import datetime
 from functools import cache
@@ -28,6 +28,11 @@ from terrain.report.stills import lifted, still, still_map, still_row
 from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
+_log = logging.getLogger(__name__)
+_NOT_UA = (
+    "The PDF is tagged but not marked as PDF/UA: %s. Letters that no font here holds stand as "
+    "boxes; for Chinese, Japanese and Korean names: pip install 'terrain[cjk]'."
+)
 _LONG_WORD = re.compile(r"[^\s<>]{45,}")
 _LONGEST_ROW_M = 170_000.0
 _ROW_PX = 860.0  # so that letters come out at six points, and two rows on one page
@@ -165,13 +170,17 @@ def typeset(template: str, data: dict[str, Any], stamp: datetime) -> bytes:
         "sys_inputs": inputs,
         "timestamp": int(stamp.timestamp()),
     }
-    with contextlib.suppress(typst.TypstError):
+    try:
         return bytes(typst.compile(folder / template, pdf_standards=["ua-1"], **options))
+    except typst.TypstError as exc:
+        why = str(exc)
     # A letter that no font here holds is an error under a standard; better a box than no paper.
     try:
-        return bytes(typst.compile(folder / template, **options))
+        made = bytes(typst.compile(folder / template, **options))
     except typst.TypstError as exc:
         raise TerrainError(f"the PDF cannot be set ({exc})", "", "Write html instead.") from exc
+    _log.warning(_NOT_UA, " ".join(why.split())[:160])
+    return made
 
 
 @cache

@@ -289,3 +289,17 @@ def test_the_slowest_ways_out_are_told_first() -> None:
     assert [line.split(": ")[1] for line in lines] == ["out in 900", "out in None", "out in 700"]
     assert more == 1  # the short one is nothing to plan
     assert exit_lines(told, Words(), 0, 1e6)[1] == 0
+
+
+def test_a_letter_without_a_font_is_told(caplog: pytest.LogCaptureFixture) -> None:
+    """The PDF stays tagged; that it is no PDF/UA any more is said, with the letter."""
+    told = facts()
+    told["route"]["name"] = "Old sign \U0001e000 road"
+    made = render_pdf(SampleReport(told), Words())  # type: ignore[arg-type]
+    assert b"pdfuaid" not in made
+    assert b"/StructTreeRoot" in made or b"/MarkInfo" in made
+    assert "not marked as PDF/UA" in caplog.text
+    assert "1e000" in caplog.text
+    caplog.clear()
+    assert b"pdfuaid" in render_pdf(SampleReport(), Words())  # type: ignore[arg-type]
+    assert caplog.text == ""
