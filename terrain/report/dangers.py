@@ -256,11 +256,12 @@ def _heat(facts: Facts, words: Words) -> list[Finding]:
         "Drink {water} an hour, rest in shade with the gear open.",
         water=words.volume(rider["water_most_l_per_h"]),
     )
+    early = words._("Be through before that hour, or go on another day.")
     return [
         Finding(
             kind="heat",
             what=what,
-            do=drink,
+            do=f"{early} {drink}" if weight == _HEAT_LEVELS[0][1] else drink,
             weight=weight,
             from_m=worst["from_m"],
             to_m=worst["to_m"],
