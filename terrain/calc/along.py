@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.calc.kernels import Index, kernel, plain
 from terrain.values.arrays import (
     BoolArray,
     Float32Array,
@@ -178,19 +179,38 @@ def cost_along(
     places : where the sources lie, so that one on the same edge is seen
     """
     ends = samples.ends
-    by_v = node_cost[ends.v] + by.to_v
-    by_u = node_cost[ends.u] + by.to_u
-    take_v = (by_v <= by_u) | np.isnan(by_u)
-    cost = np.where(take_v, by_v, by_u)
-    known = np.isfinite(cost)
-    best = np.full(len(samples.at_m), np.inf)
-    source = np.full(len(best), -1, dtype=np.int32)
-    best[ends.sample] = np.where(known, cost, np.inf)
-    source[ends.sample] = np.where(known, node_source[np.where(take_v, ends.v, ends.u)], -1)
+    best, source = _by_the_ends(
+        plain(ends.sample, np.int64),
+        len(samples.at_m),
+        plain(node_cost[ends.u] + by.to_u),
+        plain(node_cost[ends.v] + by.to_v),
+        plain(node_source[ends.u], np.int32),
+        plain(node_source[ends.v], np.int32),
+    )
     if places is not None:
         _same_edge(samples, roads, places, by, best, source)
     best[np.isinf(best)] = np.nan
     return Lane(best, source)
+
+
+@kernel
+def _by_the_ends(
+    sample: IntArray, n_samples: Index, by_u: FloatArray, by_v: FloatArray,
+    source_u: Int32Array, source_v: Int32Array,
+) -> tuple[FloatArray, Int32Array]:  # fmt: skip
+    """Least cost by either end of the edge, and its source; inf and -1 where there is no way.
+
+    sample : number of each sample on the map; by_u, by_v : cost by either end, inf or NaN if none
+    """
+    best = np.full(n_samples, np.inf)
+    source = np.full(n_samples, -1, np.int32)
+    for i in range(len(sample)):
+        take_v = by_v[i] <= by_u[i] or np.isnan(by_u[i])
+        cost = by_v[i] if take_v else by_u[i]
+        if np.isfinite(cost):
+            best[sample[i]] = cost
+            source[sample[i]] = source_v[i] if take_v else source_u[i]
+    return best, source
 
 
 def _part_of(whole: FloatArray | Float32Array, share: FloatArray) -> FloatArray:
@@ -249,28 +269,37 @@ def by_the_ride(samples: Samples, cost: FloatArray, *, by_time: bool) -> OnTheRi
     """
     step = samples.step_s if by_time else samples.step_m
     start = np.where(np.isnan(cost), np.inf, cost)
-    back_cost, back_from = _sweep(start, np.where(samples.can_turn, step, np.inf))
-    on_cost, on_from = _sweep(start[::-1], np.where(samples.can_ride, step, np.inf)[::-1])
+    back_cost, back_from = _sweep(plain(start), plain(np.where(samples.can_turn, step, np.inf)))
+    on_cost, on_from = _sweep(
+        plain(start[::-1]), plain(np.where(samples.can_ride, step, np.inf)[::-1])
+    )
     on_cost, on_from = on_cost[::-1], len(start) - 1 - on_from[::-1]
     ahead = on_cost < back_cost
     best = np.where(ahead, on_cost, back_cost)
     return OnTheRide(np.where(np.isfinite(best), best, np.nan), np.where(ahead, on_from, back_from))
 
 
+@kernel
 def _sweep(cost: FloatArray, step: FloatArray) -> tuple[FloatArray, IntArray]:
     """Least of each cost and any earlier one plus the steps from there; and where it came from.
 
     A step of inf cannot be passed.
     """
     n = len(cost)
-    closed = ~np.isfinite(step)
-    run = np.concatenate(([0], np.cumsum(closed)))
-    total = np.concatenate(([0.0], np.cumsum(np.where(closed, 0.0, step))))
+    # From the start, over the steps that can be passed.
+    total = np.zeros(n)
+    for i in range(1, n):
+        total[i] = total[i - 1] + (step[i - 1] if np.isfinite(step[i - 1]) else 0.0)
     # Each run after a closed step starts far below the last, so nothing is carried over it.
-    drop = -run * (2.0 * (total[-1] if n else 0.0) + 2e9)
-    level = np.where(np.isfinite(cost), cost, 1e9) - total + drop
-    least = np.minimum.accumulate(level)
-    is_new = np.concatenate(([True], level[1:] < least[:-1]))
-    origin = np.maximum.accumulate(np.where(is_new, np.arange(n), 0))
-    out = cost[origin] + (total - total[origin])
+    fall = 2.0 * (total[-1] if n else 0.0) + 2e9
+    out, origin = np.empty(n), np.zeros(n, np.int64)
+    runs, came, least = 0, np.int64(0), np.inf
+    for i in range(n):
+        if i > 0 and not np.isfinite(step[i - 1]):
+            runs += 1
+        level = (cost[i] if np.isfinite(cost[i]) else 1e9) - total[i] - runs * fall
+        if level < least:
+            came, least = np.int64(i), level
+        origin[i] = came
+        out[i] = cost[came] + (total[i] - total[came])
     return out, origin

@@ -1,4 +1,4 @@
-"""The cheapest ways from seeded nodes over arcs in rows, compiled."""
+"""Arcs in rows by their tail, and the cheapest ways from seeded nodes over them, compiled."""
 
 from __future__ import annotations
 
@@ -6,7 +6,41 @@ import numpy as np
 
 from terrain.calc.heap import pop, push
 from terrain.calc.kernels import Index, kernel
-from terrain.values.arrays import FloatArray, Int32Array
+from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
+
+
+@kernel
+def arcs_in_rows(
+    edge_u: Int32Array, edge_v: Int32Array, n_nodes: Index, oneway: Int8Array, usable: BoolArray,
+    reverse: bool,
+) -> tuple[Int32Array, Int32Array, Int32Array, BoolArray]:  # fmt: skip
+    """Arcs of the usable edges by their tail: start of each row, and head, edge, forward of each.
+
+    oneway : 1 along, -1 against, 0 both; reverse : turn every arc round
+    A row holds the arcs along their edges first, then those against; by edge within both.
+    """
+    start = np.zeros(n_nodes + 1, np.int32)
+    for k in range(len(edge_u)):
+        if usable[k]:
+            along, against = (edge_v[k], edge_u[k]) if reverse else (edge_u[k], edge_v[k])
+            start[along + 1] += oneway[k] != -1
+            start[against + 1] += oneway[k] != 1
+    for node in range(n_nodes):
+        start[node + 1] += start[node]
+    place = start[:n_nodes].copy()
+    head, edge = np.empty(start[n_nodes], np.int32), np.empty(start[n_nodes], np.int32)
+    forward = np.empty(start[n_nodes], np.bool_)
+    for ahead in (True, False):
+        for k in range(len(edge_u)):
+            if usable[k] and oneway[k] != (-1 if ahead else 1):
+                from_u = ahead != reverse
+                tail = edge_u[k] if from_u else edge_v[k]
+                arc = place[tail]
+                place[tail] += 1
+                head[arc] = edge_v[k] if from_u else edge_u[k]
+                edge[arc] = k
+                forward[arc] = ahead
+    return start, head, edge, forward
 
 
 @kernel

@@ -78,16 +78,15 @@ def roads_near(
     usable, time_s : of each edge of the region; edges without a time are not usable
     """
     edge = _edges_near(roads, lon, lat, margin_m)
-    u, v = roads.edge_u[edge], roads.edge_v[edge]
-    node = _marked(np.concatenate((u, v)), roads.n_nodes)
-    place = np.zeros(roads.n_nodes, dtype=np.int32)
-    place[node] = np.arange(len(node), dtype=np.int32)
+    node, u, v = _renumbered(
+        edge, plain(roads.edge_u, np.int32), plain(roads.edge_v, np.int32), roads.n_nodes
+    )
     seconds = np.asarray(time_s[edge], dtype=np.float64)
     return LocalRoads(
         edge=edge,
         node=node,
-        u=place[u],
-        v=place[v],
+        u=u,
+        v=v,
         length_m=roads.edge_length_m[edge],
         time_s=seconds,
         oneway=roads.ways.oneway[roads.edge_way[edge]],
@@ -95,11 +94,30 @@ def roads_near(
     )
 
 
-def _marked(numbers: Int32Array, size: int) -> Int32Array:
-    """The distinct numbers below `size`, rising; many times quicker than sorting or hashing."""
-    mark = np.zeros(size, dtype=bool)
-    mark[numbers] = True
-    return np.flatnonzero(mark).astype(np.int32)
+@kernel
+def _renumbered(
+    edge: Int32Array, edge_u: Int32Array, edge_v: Int32Array, n_nodes: Index
+) -> tuple[Int32Array, Int32Array, Int32Array]:
+    """The nodes at the ends of some edges, rising, and those ends as places in that list."""
+    place = np.zeros(n_nodes, np.int32)
+    for k in edge:
+        place[edge_u[k]] = 1
+        place[edge_v[k]] = 1
+    count = 0
+    for node in range(n_nodes):
+        count += place[node]
+    nodes = np.empty(count, np.int32)
+    count = 0
+    for node in range(n_nodes):
+        if place[node]:
+            nodes[count] = node
+            place[node] = count
+            count += 1
+    u, v = np.empty(len(edge), np.int32), np.empty(len(edge), np.int32)
+    for i, k in enumerate(edge):
+        u[i] = place[edge_u[k]]
+        v[i] = place[edge_v[k]]
+    return nodes, u, v
 
 
 def _edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> Int32Array:
@@ -117,7 +135,7 @@ def _edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: fl
         plain(roads.pt_edge, np.int32),
         roads.n_edges,
     )
-    return np.flatnonzero(near).astype(np.int32)
+    return plain(np.flatnonzero(near), np.int32)
 
 
 @kernel

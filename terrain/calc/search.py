@@ -11,9 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.sparse import coo_array
 
-from terrain.calc.cheapest import spread_cheapest
+from terrain.calc.cheapest import arcs_in_rows, spread_cheapest
 from terrain.calc.kernels import plain
 from terrain.values.arrays import (
     BoolArray,
@@ -99,24 +98,15 @@ def arc_graph(
         edges to keep; shape (e,) each
     reverse : turn every arc round, to search towards the sources
     """
-    ahead = np.flatnonzero(usable & (oneway != -1)).astype(np.int32)
-    back = np.flatnonzero(usable & (oneway != 1)).astype(np.int32)
-    tail = np.concatenate((edge_u[ahead], edge_v[back]))
-    head = np.concatenate((edge_v[ahead], edge_u[back]))
-    if reverse:
-        tail, head = head, tail
-    arcs = coo_array((np.arange(len(tail), dtype=np.int32), (tail, head)), shape=(n_nodes, n_nodes))
-    # Marked canonical so that parallel arcs are sorted into rows but never added up.
-    arcs.has_canonical_format = True
-    rows = arcs.tocsr()
-    order = rows.data
-    return ArcGraph(
-        start=rows.indptr.astype(np.int32),
-        head=rows.indices.astype(np.int32),
-        edge=np.concatenate((ahead, back))[order],
-        forward=order < len(ahead),
-        is_reversed=reverse,
+    start, head, edge, forward = arcs_in_rows(
+        plain(edge_u, np.int32),
+        plain(edge_v, np.int32),
+        n_nodes,
+        plain(oneway, np.int8),
+        plain(usable, np.bool_),
+        reverse,
     )
+    return ArcGraph(start=start, head=head, edge=edge, forward=forward, is_reversed=reverse)
 
 
 def edge_seeds(
