@@ -197,19 +197,16 @@ def _settle(facts: Facts, words: Words) -> str:
     place, length, where = near_place(facts, from_m), words.far(to_m - from_m), words.at(from_m)
     if facts["advice"] is None:
         return words._("Least known: the {length} from {where}.", length=length, where=where)
-    if place:
+    near = words._(", near {place}", place=place) if place else ""
+    if facts["advice"]["setup"]["choice"] == "ask":
         return words._(
-            "Least known, though it does not change the answer: the {length} from {where}, near "
-            "{place}.",
-            length=length,
-            where=where,
-            place=place,
-        )
+            "To settle first: the {length} from {where}{near}.",
+            length=length, where=where, near=near,
+        )  # fmt: skip
     return words._(
-        "Least known, though it does not change the answer: the {length} from {where}.",
-        length=length,
-        where=where,
-    )
+        "Least known, though it does not change the answer: the {length} from {where}{near}.",
+        length=length, where=where, near=near,
+    )  # fmt: skip
 
 
 def _decided(facts: Facts) -> bool:
