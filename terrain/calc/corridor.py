@@ -77,7 +77,18 @@ def roads_near(
     lon, lat : points of the line [deg], closer together than the margin or the grid's cells
     usable, time_s : of each edge of the region; edges without a time are not usable
     """
-    edge = _edges_near(roads, lon, lat, margin_m)
+    return roads_of(roads, edges_near(roads, lon, lat, margin_m), usable=usable, time_s=time_s)
+
+
+def roads_of(
+    roads: RoadsView,
+    near: BoolArray,
+    *,
+    usable: BoolArray,
+    time_s: Float32Array | FloatArray,
+) -> LocalRoads:
+    """Some edges of the region as local roads; near, usable, time_s : of each edge."""
+    edge = plain(np.flatnonzero(near), np.int32)
     node, u, v = _renumbered(
         edge, plain(roads.edge_u, np.int32), plain(roads.edge_v, np.int32), roads.n_nodes
     )
@@ -120,10 +131,10 @@ def _renumbered(
     return nodes, u, v
 
 
-def _edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> Int32Array:
-    """Edges with a segment in the grid cells round the line, rising."""
+def edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> BoolArray:
+    """Which edges have a segment in the grid cells round the line, as `roads_near` takes them."""
     east_m, north_m = metres_per_degree(float(np.mean(lat)) if len(lat) else 0.0)
-    near = _mark_edges(
+    return _mark_edges(
         np.floor((lat - roads.grid_south) / roads.grid_step_lat).astype(np.int64),
         np.floor((lon - roads.grid_west) / roads.grid_step_lon).astype(np.int64),
         int(np.ceil(margin_m / (north_m * roads.grid_step_lat))),
@@ -135,7 +146,6 @@ def _edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: fl
         plain(roads.pt_edge, np.int32),
         roads.n_edges,
     )
-    return plain(np.flatnonzero(near), np.int32)
 
 
 @kernel

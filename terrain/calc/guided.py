@@ -10,10 +10,11 @@ from terrain.calc.geodesy import metres_per_degree
 from terrain.calc.heap import pop, push
 from terrain.calc.kernels import Index, kernel, plain
 from terrain.calc.search import ArcGraph, arc_weight
-from terrain.values.arrays import FloatArray, Int32Array, freeze_fields
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array, freeze_fields
 
 _TINY_M = 1e-6  # an edge of no length says nothing of what a metre costs
 _SLACK = 0.999  # rounding may not make the way to the goal look dearer than it is
+NONE_SHUT = np.zeros(0, dtype=np.bool_)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,15 +65,24 @@ def guided_graph(
     )
 
 
-def way_between(guided: GuidedGraph, first: int, last: int, *, limit: float = np.inf) -> Int32Array:
+def way_between(
+    guided: GuidedGraph,
+    first: int,
+    last: int,
+    *,
+    limit: float = np.inf,
+    shut: BoolArray = NONE_SHUT,
+) -> Int32Array:
     """Arcs of the cheapest way from one node to another; empty if there is none.
 
-    limit : most the way may cost
+    limit : most the way may cost; shut : edges of the graph that this way may not take, shape
+    (e,), or of no length if it may take all
     """
     graph = guided.graph
     return _arcs_between(
         plain(graph.start, np.int32),
         plain(graph.head, np.int32),
+        plain(graph.edge, np.int32),
         plain(guided.weight),
         plain(guided.x_m),
         plain(guided.y_m),
@@ -80,13 +90,14 @@ def way_between(guided: GuidedGraph, first: int, last: int, *, limit: float = np
         int(first),
         int(last),
         float(limit),
+        plain(shut, np.bool_),
     )
 
 
 @kernel
 def _arcs_between(
-    start: Int32Array, head: Int32Array, weight: FloatArray, x_m: FloatArray, y_m: FloatArray,
-    rate: float, first: Index, last: Index, limit: float,
+    start: Int32Array, head: Int32Array, edge: Int32Array, weight: FloatArray, x_m: FloatArray,
+    y_m: FloatArray, rate: float, first: Index, last: Index, limit: float, shut: BoolArray,
 ) -> Int32Array:  # fmt: skip
     """Arcs of the cheapest way, in order.
 
@@ -111,6 +122,8 @@ def _arcs_between(
         if node == last:
             break
         for arc in range(start[node], start[node + 1]):
+            if len(shut) and shut[edge[arc]]:
+                continue
             there = head[arc]
             longer = cost[node] + weight[arc]
             # A dead end leads nowhere but back.

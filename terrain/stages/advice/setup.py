@@ -197,7 +197,9 @@ def _called(stretches: Sequence[AdviceStretch]) -> str:
         return N_("gravel and track")
     if other == 0:
         return (GroundKind.GRAVEL if gravel else GroundKind.TRACK).value
-    return N_("mostly gravel") if gravel > track else N_("mostly track")
+    if gravel > track:
+        return N_("gravel and track, most of it gravel")
+    return N_("gravel and track, most of it track")
 
 
 def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 
@@ -23,7 +24,8 @@ LEAST_HARD_M = 1_000.0
 _WINDOWS_M = (3_000.0, 10_000.0, 30_000.0)
 _TOGETHER_M = 3_000.0  # parts closer than this are gone round together
 _MOST_DETOURS = 8
-# Road tyres would rather ride this much longer than on ground that may be gravel.
+# How many times longer, on top of its own time, a minute on gravel counts for road tyres (common
+# practice, no source).
 _GRAVEL_AVERSION = 3.0
 # Riders who want dirt (common practice, no source): how far tarmac counts double or triple, how
 # much longer and slower a detour may be, and how much dirt it has to hold.
@@ -60,10 +62,11 @@ def find_detours(
     ]
     parts = [*hard, *far]
     parts = sorted(sorted(parts, key=lambda part: part[0] - part[1])[:_MOST_DETOURS])
+    nets = _RoadNets(layout, parts)
     detours = [
         detour
-        for i, part in enumerate(parts)
-        if (detour := _round_part(layout, parts, i, hard, remote)) is not None
+        for i in range(len(parts))
+        if (detour := _round_part(layout, nets, i, hard, remote)) is not None
     ]
     detours += _dirt(layout, runs)
     return tuple(sorted(detours, key=lambda item: (item.from_m, item.kind.value)))
@@ -88,7 +91,7 @@ def _together(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
 
 def _round_part(
     layout: Layout,
-    parts: list[tuple[float, float]],
+    nets: _RoadNets,
     i: int,
     hard: list[tuple[float, float]],
     remote: Sequence[Remote],
@@ -97,22 +100,21 @@ def _round_part(
 
     Of ways from nearer and farther off, the one that changes the ride least.
     """
-    part = parts[i]
-    low = parts[i - 1][1] if i else 0.0
-    high = parts[i + 1][0] if i + 1 < len(parts) else layout.ride.length_m
+    part = nets.parts[i]
+    low, high = nets.room(i)
     is_hard = any(a < part[1] and b > part[0] for a, b in hard)
     core = part if is_hard else _worst_of(part, remote)
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip
     best: tuple[float, Found] | None = None
-    tried, nets = None, _RoadNets(layout, core, (low, part[0], part[1], high))
+    tried, shut = None, nets.shut(i, core)
     for window_m in _WINDOWS_M:
         near, far = max(low, part[0] - window_m), min(high, part[1] + window_m)
         ends = _window_ends(layout, core, near, far)
         if ends is None or ends == tried:
             continue
         tried = ends
-        found = _by_road(layout, nets, core, ends)
+        found = _by_road(nets, shut, core, ends)
         if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
             continue
         change = float(found.length_m.sum()) + (found.to_m - found.from_m) - (core[1] - core[0])
@@ -139,45 +141,55 @@ def _window_ends(
 
 
 class _RoadNets:
-    """Roads for road tyres round a part: those believed paved, then those that are no track.
+    """Roads for road tyres round the parts, laid out once for all of them when first asked for.
 
-    reach : how far back, start and end of the part, how far on [m]; laid out once for all
-    windows, and each only if it is asked for
+    parts : where each begins and ends on the ride [m], in order
     """
 
-    def __init__(
-        self,
-        layout: Layout,
-        core: tuple[float, float],
-        reach: tuple[float, float, float, float],
-    ) -> None:
-        self.layout, self.core, self.reach = layout, core, reach
-        self.paved: Net | None = None
-        self.no_track: Net | None = None
+    def __init__(self, layout: Layout, parts: list[tuple[float, float]]) -> None:
+        self.layout, self.parts = layout, parts
+        self._nets: dict[float, Net] = {}
 
-    def __iter__(self) -> Iterator[Net]:
-        self.paved = self.paved or self._net(self._local(), 0.5)
-        yield self.paved
-        self.no_track = self.no_track or self._net(self.paved.local, 0.0)
-        yield self.no_track
+    def room(self, i: int) -> tuple[float, float]:
+        """Between which positions a way round a part may leave the ride and come back [m]."""
+        low = self.parts[i - 1][1] if i else 0.0
+        high = self.parts[i + 1][0] if i + 1 < len(self.parts) else self.layout.ride.length_m
+        return low, high
 
-    def _local(self) -> LocalRoads:
-        low, start, end, high = self.reach
-        widest = _WINDOWS_M[-1]
-        return self.layout.local(max(low, start - widest), min(high, end + widest))
+    @cached_property
+    def near(self) -> tuple[BoolArray, ...]:
+        """Which edges of the region lie round each part."""
+        found, widest = [], _WINDOWS_M[-1]
+        for i, (start, end) in enumerate(self.parts):
+            low, high = self.room(i)
+            found.append(self.layout.near(max(low, start - widest), min(high, end + widest)))
+        return tuple(found)
 
-    def _net(self, local: LocalRoads, least_paved: float) -> Net:
-        usable, cost = _for_road_tyres(self.layout, local, least_paved)
-        shut = self.layout.ridden(local.edge, *self.core)
-        return net_of(self.layout, local, usable & ~shut, cost)
+    @cached_property
+    def local(self) -> LocalRoads:
+        """The roads round all parts."""
+        return self.layout.local(np.logical_or.reduce(self.near))
+
+    def shut(self, i: int, core: tuple[float, float]) -> BoolArray:
+        """Local edges that no way round a part takes: what it goes round, and what is far off."""
+        edge = self.local.edge
+        far: BoolArray = ~self.near[i][edge]
+        return far | self.layout.ridden(edge, *core)
+
+    def net(self, least_paved: float) -> Net:
+        """Roads believed paved at least so much."""
+        if least_paved not in self._nets:
+            usable, cost = _for_road_tyres(self.layout, self.local, least_paved)
+            self._nets[least_paved] = net_of(self.layout, self.local, usable, cost)
+        return self._nets[least_paved]
 
 
 def _by_road(
-    layout: Layout, nets: _RoadNets, core: tuple[float, float], ends: tuple[int, int]
+    nets: _RoadNets, shut: BoolArray, core: tuple[float, float], ends: tuple[int, int]
 ) -> Found | None:
     """A way for road tyres: believed paved, else on what is no track."""
-    for net in nets:
-        found = other_way(layout, net, ends)
+    for least_paved in (0.5, 0.0):
+        found = other_way(nets.layout, nets.net(least_paved), ends, shut=shut)
         if found is not None and found.from_m <= core[0] + 1.0 and found.to_m >= core[1] - 1.0:
             return found
     return None
@@ -187,10 +199,11 @@ def _for_road_tyres(
     layout: Layout, local: LocalRoads, least_paved: float
 ) -> tuple[BoolArray, FloatArray]:
     way = layout.roads.edge_way[local.edge]
-    paved, flags = layout.way_p[:, PAVED][way], layout.roads.ways.flags[way]
+    p, flags = layout.way_p[way], layout.roads.ways.flags[way]
+    paved = p[:, PAVED]
     ferry = (flags & int(WayFlag.FERRY)) != 0
     ford = (flags & int(WayFlag.FORD | WayFlag.FOUR_WD_ONLY)) != 0
-    fit = (paved >= least_paved) & (layout.way_p[:, TRACK] < 0.5)[way]
+    fit = (paved >= least_paved) & (p[:, TRACK] < 0.5)
     cost = local.time_s * (1.0 + _GRAVEL_AVERSION * np.where(ferry, 0.0, 1.0 - paved))
     return local.usable & (fit | ferry) & ~ford, cost
 
@@ -240,7 +253,7 @@ def _dirt(layout: Layout, runs: tuple[Run, ...]) -> list[Detour]:
 
 def _dirt_net(layout: Layout) -> Net:
     """All roads near the ride that may be ridden through, dear where they are tarmac."""
-    local = layout.local(0.0, layout.ride.length_m, _DIRT_MARGIN_M)
+    local = layout.local(layout.near(0.0, layout.ride.length_m, _DIRT_MARGIN_M))
     shut = _flagged(
         layout, local, WayFlag.DESTINATION | WayFlag.FOUR_WD_ONLY | WayFlag.FERRY | WayFlag.BARRIER
     )

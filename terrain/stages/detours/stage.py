@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.corridor import LocalRoads, roads_near
+from terrain.calc.corridor import LocalRoads, edges_near, roads_of
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.help import HelpFields
 from terrain.values.ride import PAVED, Ride
@@ -60,19 +60,19 @@ class Layout(NamedTuple):
         """How likely edges are paved, shape (n,)."""
         return self.way_p[:, PAVED][self.roads.edge_way[edge]]
 
-    def local(self, from_m: float, to_m: float, margin_m: float | None = None) -> LocalRoads:
-        """The roads round a part of the ride, by default wider for longer parts."""
+    def near(self, from_m: float, to_m: float, margin_m: float | None = None) -> BoolArray:
+        """Which edges of the region lie round a part of the ride, by default wider for longer
+        parts, shape (e,)."""
         match = self.ride.match
         at = np.append(np.arange(from_m, to_m, _LINE_M), to_m)
         margin = margin_m or min(max((to_m - from_m) / 2, LEAST_MARGIN_M), MOST_MARGIN_M)
-        return roads_near(
-            self.roads,
-            np.interp(at, match.at_m, match.lon),
-            np.interp(at, match.at_m, match.lat),
-            margin_m=margin,
-            usable=self.fields.edge_open,
-            time_s=self.fields.edge_time_s,
-        )
+        lon, lat = np.interp(at, match.at_m, match.lon), np.interp(at, match.at_m, match.lat)
+        return edges_near(self.roads, lon, lat, margin)
+
+    def local(self, near: BoolArray) -> LocalRoads:
+        """The edges of the region marked in `near` as roads to search."""
+        fields = self.fields
+        return roads_of(self.roads, near, usable=fields.edge_open, time_s=fields.edge_time_s)
 
     def ridden(self, edges: Int32Array, from_m: float, to_m: float) -> BoolArray:
         """Which of some edges are ridden between two positions."""

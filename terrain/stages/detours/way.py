@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.corridor import LocalRoads
-from terrain.calc.guided import GuidedGraph, guided_graph, way_between
+from terrain.calc.guided import NONE_SHUT, GuidedGraph, guided_graph, way_between
 from terrain.calc.paths import line_of_edges
 from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.stage import Layout
@@ -56,18 +56,24 @@ def net_of(layout: Layout, local: LocalRoads, usable: BoolArray, cost: FloatArra
 
 
 def other_way(
-    layout: Layout, net: Net, ends: tuple[int, int], *, limit: float = np.inf
+    layout: Layout,
+    net: Net,
+    ends: tuple[int, int],
+    *,
+    limit: float = np.inf,
+    shut: BoolArray = NONE_SHUT,
 ) -> Found | None:
     """The cheapest way between two passed nodes, less what it shares with the ride at its ends.
 
-    ends : rows in layout.passed; limit : most the way may cost
+    ends : rows in layout.passed; limit : most the way may cost; shut : local edges that it may not
+        take, or of no length
     None if there is none, or if it is the ride itself.
     """
     first, last = (int(layout.passed.node[i]) for i in ends)
     a, b = net.local.local_node(np.array([first, last])).tolist()
     if a < 0 or b < 0 or a == b:
         return None
-    arcs = way_between(net.guided, a, b, limit=limit)
+    arcs = way_between(net.guided, a, b, limit=limit, shut=shut)
     return _trimmed(layout, net, arcs, ends) if len(arcs) else None
 
 
@@ -183,9 +189,11 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
 def _names(layout: Layout, edge: Int32Array, length: FloatArray) -> tuple[str, ...]:
     """The names or numbers of the longest roads."""
     ways = layout.roads.ways
+    way_m: dict[int, float] = {}
+    for way, metres in zip(layout.roads.edge_way[edge].tolist(), length.tolist(), strict=True):
+        way_m[way] = way_m.get(way, 0.0) + metres
     total: dict[str, float] = {}
-    for k, metres in zip(edge.tolist(), length.tolist(), strict=True):
-        way = int(layout.roads.edge_way[k])
+    for way, metres in way_m.items():
         name = ways.ref.text(way) or ways.name.text(way)
         if name:
             total[name] = total.get(name, 0.0) + metres
