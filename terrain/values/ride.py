@@ -65,9 +65,12 @@ class Ride:
     def lonlat(self, at_m: float) -> tuple[float, float]:
         """Where a position lies [deg]."""
         line = self.match
+        # Of the points on either side alone: np.interp copies whole lines that are read-only.
+        i = max(int(np.searchsorted(line.at_m, at_m, side="right")) - 1, 0)
+        near = slice(i, i + 2)
         return (
-            float(np.interp(at_m, line.at_m, line.lon)),
-            float(np.interp(at_m, line.at_m, line.lat)),
+            float(np.interp(at_m, line.at_m[near], line.lon[near])),
+            float(np.interp(at_m, line.at_m[near], line.lat[near])),
         )
 
     def ground_at(self, at_m: FloatArray) -> Int8Array:
