@@ -7,7 +7,7 @@ import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 
-from terrain.web.log import say
+from terrain.web.log import say, say_unforeseen
 from terrain.web.settings import WebSettings
 
 Scope = MutableMapping[str, Any]
@@ -64,7 +64,7 @@ class Edge:
                 await self.app(scope, body.receive, answer.guard(body))
         except Exception as exc:
             # The application has answered already (500), or the client has gone.
-            _say_where(exc)
+            say_unforeseen("unforeseen", exc)
             if not answer.begun and not body.over:
                 raise
         finally:
@@ -190,15 +190,6 @@ _TOO_LARGE = (
     '<meta name="viewport" content="width=device-width"><title>Too large</title>'
     "<h1>Too large</h1><p>{what} {fix}</p></html>"
 )
-
-
-def _say_where(exc: Exception) -> None:
-    """An unforeseen error by kind and place; its text may hold a person's data."""
-    trace = exc.__traceback__
-    while trace is not None and trace.tb_next is not None:
-        trace = trace.tb_next
-    at = "" if trace is None else f"{trace.tb_frame.f_code.co_name}:{trace.tb_lineno}"
-    say("unforeseen", error=type(exc).__name__, at=at)
 
 
 def _log(scope: Scope, status: int, took_s: float) -> None:

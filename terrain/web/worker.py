@@ -22,7 +22,7 @@ from terrain.web import jobs, schema
 from terrain.web.bookings import State, note_event, told_fault
 from terrain.web.database import BusyError, Database
 from terrain.web.jobs import Job
-from terrain.web.log import say
+from terrain.web.log import say, say_unforeseen
 from terrain.web.ruling import Ruling
 from terrain.web.settings import WebSettings
 from terrain.web.webhook import send_webhook
@@ -88,7 +88,7 @@ class Worker:
         except TerrainError as exc:
             self._fail(job, _fault(exc))
         except Exception as exc:
-            say("job failed", error=type(exc).__name__)
+            say_unforeseen("job failed", exc, kind=job.kind)
             self._fail(job, _UNFORESEEN)
         else:
             self._keep_when_room(job, made)

@@ -59,6 +59,23 @@ def test_a_way_costs_what_networkx_finds_and_hangs_together(seed) -> None:
             assert not len(way_between(guided, first, last, limit=0.99 * want[last]))
 
 
+@settings(max_examples=80, deadline=None)
+@given(st.integers(0, 10_000))
+def test_shut_edges_are_as_if_they_were_not_there(seed) -> None:
+    lon, lat, u, v, length, cost, oneway, usable = _drawn_net(seed)
+    shut = np.random.default_rng(seed + 1).random(len(u)) < 0.3
+    nets = []
+    for fit in (usable, usable & ~shut):
+        graph = arc_graph(u, v, n_nodes=len(lon), oneway=oneway, usable=fit)
+        nets.append(guided_graph(graph, cost, edge_length_m=length, lon=lon, lat=lat))
+    for last in range(len(lon)):
+        found = nets[0].graph.edge[way_between(nets[0], seed % len(lon), last, shut=shut)]
+        want = nets[1].graph.edge[way_between(nets[1], seed % len(lon), last)]
+        assert not shut[found].any()
+        assert bool(len(found)) == bool(len(want))
+        assert cost[found].sum() == pytest.approx(cost[want].sum(), rel=1e-9, abs=1e-6)
+
+
 def test_nothing_looks_farther_off_than_the_road_to_it_is_long() -> None:
     """Else the search would pass by the best way: lengths from pyproj's geodesics."""
     for seed in range(20):

@@ -15,10 +15,9 @@ from tests.bench.help import EXTRACTS, Asked, asked, build, grid_search_s, stage
 
 _BAR_S = 0.2
 _GRID_S = 0.0275  # scipy's four searches on the machine that the bar was set on
-# Neighbours take the caches away, which these stages miss more than that search does: five
-# processes on two cores made them up to 1.4 times as dear beside it.
-_BUSY = 1.25
-_ROUNDS = 10
+# Neighbours take the caches away, which these stages miss more than that search does: the stages
+# are a quarter or more below their bar, and the best of many rounds is taken.
+_ROUNDS = 30
 
 
 @pytest.fixture(
@@ -40,7 +39,7 @@ def of(request: pytest.FixtureRequest, shared_data: Path) -> Asked:
 def test_a_500_km_report_pays_less_than_its_bar(of: Asked) -> None:
     assert of.ride.length_m >= 500_000
     stages_s(of)  # loads what is compiled
-    bar = _BUSY * _BAR_S / _GRID_S
+    bar = _BAR_S / _GRID_S
     stages, grid = [sum(stages_s(of).values())], [grid_search_s()]
     while min(stages) / min(grid) >= bar and len(stages) < _ROUNDS:
         stages.append(sum(stages_s(of).values()))

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import threading
 
+import pytest
 import sqlalchemy as sa
 
 from terrain.web import jobs, schema
@@ -100,3 +102,22 @@ def test_an_unforeseen_error_is_told_without_its_text(office: Office) -> None:
     Worker(office.db, office.settings, broken).once()  # type: ignore[arg-type]
     page = office.client.get(link).text
     assert "not foreseen" in page and "secret" not in page
+
+
+def test_an_unforeseen_error_is_logged_by_its_places_without_a_persons_data(
+    office: Office, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Whoever runs the desk can tell us where it broke; the text of the error stays out."""
+    office.send(office.booking(customer="Ada Rill"), name="home-of-ada.gpx")
+
+    def broken(*_: object) -> object:
+        raise LookupError("Ada Rill, home-of-ada.gpx, 46.1 12.2")
+
+    Worker(office.db, office.settings, broken).once()  # type: ignore[arg-type]
+    lines = [json.loads(line) for line in capfd.readouterr().err.splitlines() if "{" in line]
+    failed = next(line for line in lines if line["event"] == "job failed")
+    assert failed["error"] == "LookupError"
+    assert failed["where"][0].startswith("test_jobs.py:")
+    assert any(place.startswith("worker.py:") for place in failed["where"])
+    assert failed["at"].startswith("20")
+    assert "Ada" not in str(failed) and "46.1" not in str(failed) and "/" not in str(failed)
