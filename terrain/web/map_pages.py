@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -47,7 +47,7 @@ def _notes_page(
     with desk.db.read() as conn:
         rows = conn.execute(sa.select(schema.notes).order_by(schema.notes.c.id.desc())).all()
     told = [(row, [(p[0], p[1]) for p in json.loads(row.line)]) for row in rows]
-    today = datetime.now(UTC).date().isoformat()
+    today = date.today().isoformat()  # of the machine, which is where the desk is
     values = {"id": "", "ground": "", "severity": "", "date": today, "remark": "", "points": ""}
     for row, line in told:
         if row.id == change:

@@ -85,8 +85,10 @@ def tell_stop(visit: Visit, setting: Setting, *, day: int, arrive_s: float) -> S
 def _why(visit: Visit, bits: int, course: Course, at_m: float) -> str:
     hot = bool(course.is_hot(np.array([at_m]))[0])
     texts = [visit.asked.why] if visit.asked is not None else []
+    alone = visit.asked is None and not {StopKind.LUNCH, StopKind.NIGHT} & set(visit.kinds)
     reasons = {
-        StopKind.FUEL: N_("Fill up."),
+        # A station is often chosen for the rest alone, long before the tank asks for it.
+        StopKind.FUEL: N_("Rest and fill up.") if alone else N_("Fill up."),
         StopKind.LUNCH: N_("Lunch."),
         StopKind.CHECK: N_("Check coolant and oil: a hard day."),
         StopKind.WATER: N_("Rest and drink: it is hot, and water is mapped here."),
