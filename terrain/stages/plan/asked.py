@@ -50,7 +50,12 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
             gap_m=gap_m,
         )
         for spot, text in ((way.van_before, before), (way.van_after, after)):
-            if spot is not None and spot.at_m is not None:
+            # Unpaved parts one after the other share the points where a van can meet.
+            if (
+                spot is not None
+                and spot.at_m is not None
+                and not any(spot.at_m == at_m and text == other for at_m, _, other in spots)
+            ):
                 spots.append((spot.at_m, spot, text))
     spots.sort(key=lambda item: item[0])
     out: list[Asked] = []

@@ -16,7 +16,9 @@ from hypothesis import strategies as st
 from terrain.calc.fuel import carry_l
 from terrain.stages.exits import find_exits
 from terrain.stages.plan import choose_days, make_plan
+from terrain.stages.plan.asked import van_stops
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.exits import Exit, Spot
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelperKind
 from terrain.values.plan import (
@@ -477,3 +479,20 @@ def test_small_tanks_fill_up_at_every_pump_and_agree_with_the_longest_gap(tmp_pa
     assert days.fuel.gap_m == pytest.approx(30_000, abs=50)
     assert max(told) == carry_l(days.fuel.tarmac_m, 0.08, 0.8) == 2.0
     assert len(told) == 5
+
+
+def test_unpaved_parts_that_share_their_meeting_points_tell_them_once() -> None:
+    """Between two tracks of one closed valley the van still stands at its mouth."""
+    mouth, far = (Spot(lon=0.0, lat=0.0, at_m=at_m) for at_m in (10_000.0, 17_000.0))
+    parts = [
+        Exit(
+            from_m=from_m, to_m=to_m, ride_s=900.0, worst=None, unknown_m=0.0, sides=(),
+            last_decision=mouth, commit_m=0.0, commit_s=0.0, turn_back_until_m=None,
+            van_before=mouth, van_after=far, van_worst=None, van_worst_s=None, van_passes=False,
+            words="",
+        )
+        for from_m, to_m in ((11_000.0, 12_000.0), (12_500.0, 16_500.0))
+    ]  # fmt: skip
+    stops = van_stops(parts, 30_000.0)
+    assert [stop.at_m for stop in stops] == [10_000.0, 17_000.0]
+    assert [str(stop.why).count("the van") for stop in stops] == [1, 1]
