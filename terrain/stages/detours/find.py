@@ -18,6 +18,7 @@ from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
 from terrain.values.ride import GRAVEL, PAVED, TRACK, Ride
 from terrain.values.views import RoadsView, WayFlag
 
+# What counts as hard, and how far off a way round may begin and end: common practice, no source.
 HARD_SEVERITY = 3
 LEAST_HARD_M = 1_000.0
 # A detour may leave the ride so long before a part and come back so long after it.
