@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Sequence
 from datetime import date
@@ -156,7 +157,8 @@ def change_plan(request: Request, route_id: int) -> Response:
         try:
             parse_pins(body.encode(), "your plan")
         except InputError as exc:
-            return _plan_page(request, route_id, desk.fault(request, exc))
+            told = InputError(_by_row(exc.what, body), exc.where, exc.fix)
+            return _plan_page(request, route_id, desk.fault(request, told))
     with desk.db.write() as conn:
         booking, _ = _ride(conn, route_id)
         conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
@@ -205,6 +207,19 @@ def _toml(wishes: dict[str, Any]) -> str:
         if stop["min"]:
             lines.append(f"stay_min = {_number(stop['min'])}")
     return "\n".join(lines) + "\n"
+
+
+def _by_row(what: str, body: str) -> str:
+    """The faults of a pins file by the rows of the form it was made of."""
+    rows, counts = [], {"day": 0, "stop": 0}
+    row = "start"
+    for line in body.splitlines():
+        block = line.strip("[]")
+        if block in counts and line.startswith("[["):
+            counts[block] += 1
+            row = f"{block} {counts[block]}"
+        rows.append(row)
+    return re.sub(r"\bline (\d+)", lambda found: rows[int(found[1]) - 1], what)
 
 
 def _quoted(text: str) -> str:

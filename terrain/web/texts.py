@@ -63,7 +63,7 @@ class Texts:
         for pattern, key in self._patterns:
             found = pattern.fullmatch(text)
             if found:
-                parts = {name: self._words.get(part, part)
+                parts = {name: self.told(part) if part != text else part
                          for name, part in found.groupdict().items()}  # fmt: skip
                 return self._words[key].format(**parts)
         faults = text.split("; ")

@@ -283,3 +283,19 @@ def test_guides_find_the_coming_rides_first(office: Office) -> None:
     places = [coming.index(ref) for ref in ("NOW", "SOON", "LATER", "OPEN")]
     assert places == sorted(places)
     assert "OLD" not in coming and "OLD" in past and "SOON" not in past
+
+
+def test_a_faulty_plan_names_the_row_of_the_form_in_the_guides_language(office: Office) -> None:
+    _ready(office)
+    guide, path = office.as_role("guide"), f"/guide/{_route(office)}"
+    typed = {
+        "start": "08:00", "night_km.0": "20", "night_number.0": "1",
+        "stop_km.0": "30", "stop_kind.0": "lunch", "stop_name.0": "Mill",
+        "stop_km.1": "abc", "stop_kind.1": "lunch", "stop_name.1": "Inn",
+    }  # fmt: skip
+    page = guide.post(path, typed)
+    assert page.status_code == 422
+    assert "stop 2: km has to be a number" in page.text
+    assert 'value="abc"' in page.text
+    guide.post("/account/language", {"lang": "es"})
+    assert "parada 2: km debe ser un número" in guide.post(path, typed).text
