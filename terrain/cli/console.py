@@ -6,6 +6,7 @@ import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Protocol
 
 
@@ -61,3 +62,10 @@ def colourful() -> bool:
         and not os.environ.get("NO_COLOR")
         and os.environ.get("TERM") != "dumb"
     )
+
+
+def called() -> str:
+    """How to call terrain here: by its path where the shell would not find it by name."""
+    program = Path(sys.argv[0])
+    found = shutil.which("terrain") is not None or program.name != "terrain"
+    return "terrain" if found else str(program)

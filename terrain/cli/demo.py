@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
-import sys
 from datetime import datetime
 from pathlib import Path
 
 import click
 
-from terrain.cli.console import colourful, progress, width
+from terrain.cli.console import called, colourful, progress, width
 from terrain.cli.options import out_option
 from terrain.settings import Settings
 
@@ -53,15 +51,8 @@ def command(settings: Settings, /, out: Path) -> None:
         click.echo(str(file))
     click.echo(f"Sample routes: {path.parent}")
     other = _other(demo.routes, path)
-    click.echo(f"Next: {_called()} report {other} --region {DEMO_REGION}")
+    click.echo(f"Next: {called()} report {other} --region {DEMO_REGION}")
 
 
 def _other(routes: tuple[Path, ...], used: Path) -> Path:
     return next(route for route in routes if route != used)
-
-
-def _called() -> str:
-    """How to call terrain here: by its path where the shell would not find it by name."""
-    program = Path(sys.argv[0])
-    found = shutil.which("terrain") is not None or program.name != "terrain"
-    return "terrain" if found else str(program)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from terrain.cli.console import called, progress
 from terrain.settings import Settings
 
 if TYPE_CHECKING:
@@ -53,8 +54,9 @@ def command(
 ) -> None:
     """Riders upload, staff answer bookings, guides plan, on a web page.
 
-    In a terminal it asks for the first account if there is none; 'terrain serve admin NAME' makes
-    one too. Settings come from the file and from TERRAIN_WEB_* variables; see README.
+    In a terminal it asks for what is missing at first: an account ('terrain serve admin NAME'
+    makes one too) and a map. Settings come from the file and from TERRAIN_WEB_* variables; see
+    README.
     """
     settings: Settings = ctx.obj
     web = _web_settings(settings, file, data)
@@ -73,7 +75,7 @@ def _web_settings(settings: Settings, file: Path | None, data: Path | None) -> W
 
 
 def _first_steps(web: WebSettings, home: Path) -> None:
-    """What a new desk needs first: an account, and a map. Asks for the one, tells of the other."""
+    """What a new desk needs first, an account and a map: asked for in a terminal, else told of."""
     from terrain.region.manage import list_regions
     from terrain.web.database import Database
     from terrain.web.people import has_accounts
@@ -82,18 +84,34 @@ def _first_steps(web: WebSettings, home: Path) -> None:
         db.create()
         with db.read() as conn:
             made = has_accounts(conn)
-    if not made and sys.stdin.isatty():
+    asks = sys.stdin is not None and sys.stdin.isatty()
+    if not made and asks:
         click.echo("Nobody can sign in yet. Make the first account.", err=True)
         _make_admin(web, str(click.prompt("Name", err=True)), None)
     elif not made:
-        click.echo("Nobody can sign in yet: make an account with 'terrain serve admin NAME'.",
+        click.echo(f"Nobody can sign in yet: make an account with '{called()} serve admin NAME'.",
                    err=True)  # fmt: skip
     if not list_regions(home):
-        click.echo(
-            "There is no map yet. 'terrain demo' builds an invented island to try the desk with; "
-            "'terrain region build' your own region.",
-            err=True,
-        )
+        _first_map(home, asks=asks)
+
+
+def _first_map(home: Path, *, asks: bool) -> None:
+    """Build the invented island if the user wants it; else say how a map is made."""
+    if asks and click.confirm(
+        "There is no map yet. Build the invented island to try the desk with?",
+        default=True, err=True,
+    ):  # fmt: skip
+        from terrain.demo.region import ensure_demo_region
+
+        with progress("the invented island") as step:
+            demo = ensure_demo_region(home, step)
+        click.echo(f"Routes to try it with: {demo.routes[0].parent}", err=True)
+        return
+    click.echo(
+        f"There is no map yet, so no route can be read. '{called()} demo' builds an invented "
+        f"island to try the desk with; '{called()} region build' your own region.",
+        err=True,
+    )
 
 
 def _make_admin(web: WebSettings, name: str, password: str | None) -> None:
@@ -135,7 +153,11 @@ def _serve(web: WebSettings, host: str, port: int) -> None:
             "before the desk and set public_url.",
             err=True,
         )
-    click.echo(f"The desk: {web.public_url or f'http://{host}:{port}'}/desk", err=True)
+    at = f"[{host}]" if ":" in host else host
+    click.echo(
+        f"Open {web.public_url or f'http://{at}:{port}'}/desk and sign in. Stop with Ctrl-C.",
+        err=True,
+    )
     options: dict[str, Any] = {
         "host": host, "port": port, "access_log": False, "log_level": "warning",
         "proxy_headers": True, "forwarded_allow_ips": web.trusted_proxies,

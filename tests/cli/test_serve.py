@@ -82,7 +82,9 @@ def test_in_a_terminal_it_asks_for_the_first_account(tmp_path: Path) -> None:
             shown.answer(password)
             shown.wait_for("Repeat", n)
             shown.answer(password)
-        shown.wait_for("/desk")
+        shown.wait_for("invented island to try the desk with?")
+        shown.answer("n")
+        shown.wait_for("/desk and sign in")
         port = re.search(r"http://127\.0\.0\.1:(\d+)/desk", shown.text)
         assert port is not None and int(port[1]) > 0
         assert "12 to 128 characters" in shown.text
