@@ -15,20 +15,20 @@ MESSAGES: dict[str, str] = {
     # setup
     "setup-road": "Road setup: counted by how hard it is, {off_s} of {ride_s} riding is off-road "
     "({off_share}). Even if doubtful ground turns out for the worse it stays {worst_share}; "
-    "off-road setup starts at {limit_share}.",
+    "we advise off-road setup from {limit_share}.",
     "setup-off-road": "Off-road setup: counted by how hard it is, {off_s} of {ride_s} riding is "
     "off-road ({off_share}). Even if doubtful ground turns out for the better it stays "
-    "{best_share}; off-road setup starts at {limit_share}.",
+    "{best_share}; we advise off-road setup from {limit_share}.",
     "setup-hard": "Off-road setup: {hard_s} of riding is on ground that road tyres cannot do.",
     "setup-ask": "Open: counted by how hard it is, {off_share} of the riding is off-road, but it "
-    "may be {best_share} or {worst_share}: the map does not settle it. Off-road setup starts at "
-    "{limit_share}.",
+    "may be {best_share} or {worst_share}: the map does not settle it. We advise "
+    "off-road setup from {limit_share}.",
     "setup-ask-off-road": "Open, but most likely off-road setup ({p_share}): counted by how hard "
     "it is, {off_share} of the riding is off-road, but it may be {best_share} or {worst_share}: "
-    "the map does not settle it. Off-road setup starts at {limit_share}.",
+    "the map does not settle it. We advise off-road setup from {limit_share}.",
     "setup-ask-road": "Open, but most likely road setup ({p_share}): counted by how hard it is, "
     "{off_share} of the riding is off-road, but it may be {best_share} or {worst_share}: the map "
-    "does not settle it. Off-road setup starts at {limit_share}.",
+    "does not settle it. We advise off-road setup from {limit_share}.",
     "setup-close": "Open: counted by how hard it is, off-road riding is {off_share} of the time, "
     "too close to the limit of {limit_share} to call.",
     "setup-guessed": "Open: {guessed_m} of {length_m} lie between points too far apart to show the "
