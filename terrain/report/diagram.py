@@ -13,6 +13,7 @@ from terrain.report.frame import GUTTER, LABELS, Row, fold
 from terrain.report.lanes_heat import HeatLane, heat_known
 from terrain.report.lanes_help import HelpLane, help_known
 from terrain.report.lanes_plan import PlanLane
+from terrain.report.letters import letters_told
 from terrain.report.sections import Section
 from terrain.report.svg import join, num, tag, text
 from terrain.report.words import Words
@@ -199,13 +200,12 @@ def diagram_notes(facts: dict[str, Any], words: Words) -> list[str]:
         notes.append(told)
     if help_known(facts):
         told = words._(
-            "Help: time to the nearest mechanic as an area, to the nearest town dotted; F fuel, W "
-            "water, H hospital; arrows are ways out."
+            "Help: time to the nearest mechanic as an area, to the nearest town dotted; {signs}; "
+            "arrows are ways out.",
+            signs=letters_told(("fuel", "water", "hospital"), words),
         )
         notes.append(told)
     if facts["stops"]:
-        told = words._(
-            "Plan: F fuel, L lunch, R rest, W water, C check, V van, N night, P your stop."
-        )
-        notes.append(told)
+        kinds = {stop["kind"] for stop in facts["stops"]}
+        notes.append(words._("Plan: {signs}.", signs=letters_told(kinds, words)))
     return notes

@@ -8,11 +8,12 @@ import numpy as np
 from markupsafe import Markup
 
 from terrain.report.frame import LABELS, Row
+from terrain.report.letters import letter
 from terrain.report.svg import join, num, polyline, tag, text
 from terrain.report.words import Words
 from terrain.values.arrays import FloatArray, IntArray
 
-_LETTERS = (("fuel_m", "F"), ("water_m", "W"))
+_SIGNS = (("fuel_m", "fuel"), ("water_m", "water"))
 _NEAR_M = 400.0  # a letter stands where the ride passes this close
 _NEAR_S = 300.0
 _TOPS_H = (0.25, 0.5, 1, 1.5, 2, 3, 4, 5, 6, 8, 10, 12, 18, 24, 36, 48, 72, 100, 200)
@@ -39,7 +40,7 @@ class HelpLane:
         self.top_s = 3600 * next((h for h in _TOPS_H if 3600 * h >= longest), 500.0)
         self.limit_s = help_["limits"]["remote_s"]
         self.remote = [(r["from_m"], r["to_m"]) for r in help_["remote"]]
-        self.letters = _letters(along)
+        self.signs = _signs_of(along)
         self.exits = [
             side["leave_at_m"] if side["leave_at_m"] is not None else side["at_m"]
             for way in help_["exits"]
@@ -94,11 +95,13 @@ class HelpLane:
     def _signs(self, row: Row) -> list[Markup]:
         parts = []
         taken: list[float] = []
-        for at_m, letter in self.letters:
+        for at_m, kind in self.signs:
             x = min(max(row.x(at_m), 6.0), row.width - 6.0)
             if row.holds(at_m) and all(abs(x - other) > 11 for other in taken):
                 taken.append(x)
-                parts.append(text(x, 58, letter, class_="sign", text_anchor="middle"))
+                parts.append(
+                    text(x, 58, letter(kind, self.words), class_="sign", text_anchor="middle")
+                )
         arrows = "".join(
             f"M{num(row.x(m))} 34v9m-3 -4l3 4l3 -4" for m in self.exits if row.holds(m)
         )
@@ -116,12 +119,12 @@ def _array(values: list[float | None]) -> FloatArray:
     return np.array([np.nan if v is None else v for v in values], dtype=float)
 
 
-def _letters(along: dict[str, FloatArray]) -> list[tuple[float, str]]:
+def _signs_of(along: dict[str, FloatArray]) -> list[tuple[float, str]]:
     """Where the ride passes fuel, water and a hospital; fuel first where they meet."""
     found: list[tuple[float, str]] = []
-    for key, letter in _LETTERS:
-        found += [(at, letter) for at in _closest(along["at_m"], along[key], _NEAR_M)]
-    found += [(at, "H") for at in _closest(along["at_m"], along["hospital_s"], _NEAR_S)]
+    for key, kind in _SIGNS:
+        found += [(at, kind) for at in _closest(along["at_m"], along[key], _NEAR_M)]
+    found += [(at, "hospital") for at in _closest(along["at_m"], along["hospital_s"], _NEAR_S)]
     return found
 
 

@@ -7,25 +7,10 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.frame import Row
+from terrain.report.letters import letter
 from terrain.report.safe import shortened
 from terrain.report.svg import boxes, join, num, tag, text, text_width
-from terrain.report.words import N_, Words
-
-# Letters that stand for a stop's main reason; the key below the diagram tells them.
-STOP_LETTERS: dict[str, str] = {
-    "fuel": "F", "lunch": "L", "rest": "R", "water": "W", "check": "C", "van": "V", "night": "N",
-    "pinned": "P",
-}  # fmt: skip
-STOP_WORDS: dict[str, str] = {
-    "fuel": N_("fuel"),
-    "lunch": N_("lunch"),
-    "rest": N_("rest"),
-    "water": N_("water"),
-    "check": N_("check of coolant and oil"),
-    "van": N_("van"),
-    "night": N_("night"),
-    "pinned": N_("your stop"),
-}
+from terrain.report.words import Words
 
 
 def stop_name(stop: dict[str, Any], words: Words) -> str:
@@ -79,8 +64,8 @@ class PlanLane:
             x = max(min(max(exact, 6.0), row.width - 6.0), taken + 11.0)
             if x - exact < 30:
                 taken = x
-                letter = STOP_LETTERS.get(stop["kind"], "P")
-                parts.append(text(x, 35, letter, class_="sign", text_anchor="middle"))
+                sign = letter(stop["kind"], self.words)
+                parts.append(text(x, 35, sign, class_="sign", text_anchor="middle"))
         if marks:
             parts.append(tag("path", class_="axis", d=marks))
         return parts

@@ -29,7 +29,8 @@ from terrain.report.safe import plain_line, shortened
 from terrain.report.words import Words
 from terrain.values.report import Facts
 
-_LONGEST_SUBJECT = 120
+_LONGEST_SUBJECT = 150
+_SHORTEST_TITLE = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +61,8 @@ def render_eml(
     """
     page = make_page(facts, words, "staff")
     message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
-    message["Subject"] = _subject(page, words)
+    n_questions = len((facts["advice"] or {}).get("questions", []))
+    message["Subject"] = _subject(page, words, n_questions)
     message["Date"] = format_datetime(datetime.fromisoformat(facts["made_at"]))
     if to:
         message["To"] = checked_addresses(to)
@@ -103,9 +105,15 @@ def _plain_domain(domain: str) -> str:
     return domain.encode("idna").decode("ascii") if domain else ""
 
 
-def _subject(page: Page, words: Words) -> str:
-    text = words._("{route}: {verdict}", route=page.title, verdict=page.verdict.rstrip("."))
-    text = plain_line(text)
+def _subject(page: Page, words: Words, n_questions: int) -> str:
+    """Route, verdict and how many questions; the route's name gives way to the verdict."""
+    verdict = page.verdict.rstrip(".")
+    if n_questions:
+        asked = words.n_("one question", "{n} questions", n_questions)
+        verdict = words._("{verdict} ({questions})", verdict=verdict, questions=asked)
+    room = max(_SHORTEST_TITLE, _LONGEST_SUBJECT - len(verdict) - 2)
+    title = shortened(page.title, room)
+    text = plain_line(words._("{route}: {verdict}", route=title, verdict=verdict))
     return text if len(text) <= _LONGEST_SUBJECT else text[: _LONGEST_SUBJECT - 1] + "…"
 
 

@@ -10,7 +10,8 @@ from terrain.report.blocks import Block, Part, without_empty_columns
 from terrain.report.findings import GROUND_WORDS
 from terrain.report.ground_part import ground_part
 from terrain.report.heat_part import heat_part
-from terrain.report.lanes_plan import STOP_WORDS, stop_name
+from terrain.report.lanes_plan import stop_name
+from terrain.report.letters import STOP_WORDS
 from terrain.report.sections import LAND
 from terrain.report.words import N_, Words
 from terrain.values.figures import whole_percents

@@ -303,3 +303,19 @@ def test_a_letter_without_a_font_is_told(caplog: pytest.LogCaptureFixture) -> No
     caplog.clear()
     assert b"pdfuaid" in render_pdf(SampleReport(), Words())  # type: ignore[arg-type]
     assert caplog.text == ""
+
+
+def test_the_subject_tells_verdict_and_questions_before_a_long_name(
+    reports: list[Report],
+) -> None:
+    told = reports[0].to_dict()
+    told["route"]["name"] = "From the lighthouse over the pass " * 8
+    asked = next(r.to_dict() for r in reports if r.advice.questions)["advice"]["questions"]
+    for n, words in ((0, ""), (1, "(one question)"), (2, "(2 questions)")):
+        told["advice"]["questions"] = (asked * 2)[:n]
+        mail = email.message_from_bytes(render_eml(told, Words()), policy=email.policy.default)
+        subject = " ".join(mail["Subject"].split())
+        assert len(subject) <= 150
+        assert "setup" in subject and subject.startswith("From the lighthouse")
+        assert subject.endswith(words)
+        assert ("question" in subject) is bool(n)
