@@ -8,7 +8,8 @@ from typing import Any
 from terrain.report.dangers import all_dangers, where_text
 from terrain.report.diagram import render_rows
 from terrain.report.frame import fold
-from terrain.report.lanes_plan import STOP_WORDS, stop_name
+from terrain.report.lanes_plan import stop_name
+from terrain.report.letters import STOP_WORDS
 from terrain.report.page import Page, make_page
 from terrain.report.parts import exit_lines, more_exits
 from terrain.report.pdf import drawing, plain, typeset

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.report.lanes_plan import STOP_WORDS
+from terrain.report.letters import STOP_WORDS
 from terrain.report.words import N_, Words
 from terrain.values.exits import Exit, Leaving, Out
 from terrain.values.help import Help, PlaceRef, Remote

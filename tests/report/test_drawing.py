@@ -14,9 +14,10 @@ import terrain.report as report_package
 from terrain.report.diagram import render_rows
 from terrain.report.frame import WIDTH, fold, nice_step
 from terrain.report.labels import Labels
+from terrain.report.letters import STOP_WORDS, letter
 from terrain.report.sections import sections
 from terrain.report.svg import boxes, polyline, polylines, text_width, thinned
-from terrain.report.words import Units, Words
+from terrain.report.words import LANGUAGES, Units, Words, words_for
 from terrain.values.figures import whole_percents
 from tests.report.sample import facts
 
@@ -67,10 +68,10 @@ def test_labels_leave_the_ride_free() -> None:
 def _decoded(path: str) -> list[list[tuple[float, float]]]:
     """A small reader of M and relative l: what a browser makes of the path."""
     lines: list[list[tuple[float, float]]] = []
-    for letter, body in re.findall(r"([Ml])([^Ml]*)", path):
+    for kind, body in re.findall(r"([Ml])([^Ml]*)", path):
         numbers = [float(n) for n in re.findall(r"-?\d*\.?\d+", body)]
         pairs = list(zip(numbers[::2], numbers[1::2], strict=True))
-        if letter == "M":
+        if kind == "M":
             lines.append([pairs[0]])
         else:
             for dx, dy in pairs:
@@ -277,3 +278,12 @@ def test_distances_by_unit(metres: float, metric: str, imperial: str) -> None:
 )
 def test_times_are_told_to_five_minutes(seconds: float, shown: str) -> None:
     assert Words().lasting(seconds).replace("\u00a0", " ") == shown
+
+
+@pytest.mark.parametrize("lang", LANGUAGES)
+def test_no_two_stops_share_a_letter(lang: str) -> None:
+    words = words_for(lang)
+    kinds = [*STOP_WORDS, "hospital"]
+    letters = [letter(kind, words) for kind in kinds]
+    assert len(set(letters)) == len(kinds)
+    assert all(len(sign) == 1 and sign.isupper() for sign in letters)
