@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 import io
-import os
-import pty
 import re
-import select
-import signal
 import sys
-import time
 from pathlib import Path
 
+import click
 import pytest
 
 from terrain.cli import main, serve
 from terrain.web.database import Database
 from terrain.web.people import has_accounts
+from tests.terminal import Terminal
 
 
 def _say(home: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> str:
@@ -50,30 +47,25 @@ def test_with_both_it_says_nothing(
     assert _say(tmp_path, monkeypatch, capsys) == ""
 
 
-class _Terminal:
-    """A program in a terminal of its own."""
-
-    def __init__(self, words: list[str], home: Path) -> None:
-        self.pid, self.fd = pty.fork()
-        if self.pid == 0:
-            os.environ["TERRAIN_HOME"] = str(home)
-            os.execv(sys.executable, [sys.executable, "-m", "terrain", *words])
-        self.text = ""
-
-    def wait_for(self, wanted: str, count: int = 1) -> None:
-        end = time.monotonic() + 60
-        while self.text.count(wanted) < count:
-            assert time.monotonic() < end, self.text
-            if select.select([self.fd], [], [], 0.2)[0]:
-                self.text += os.read(self.fd, 4096).decode()
-
-    def answer(self, text: str) -> None:
-        os.write(self.fd, f"{text}\n".encode())
+@pytest.mark.parametrize("wanted", [True, False])
+def test_in_a_terminal_it_offers_a_map(
+    wanted: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    """The invented island is built if it is wanted; else how a map is made is told."""
+    monkeypatch.setattr(click, "confirm", lambda *_, **__: wanted)
+    serve._first_map(tmp_path, asks=True)
+    assert (tmp_path / "regions" / "island").is_dir() is wanted
+    said = capsys.readouterr().err
+    assert ("region build" in said) is not wanted
+    if wanted:
+        folder = Path(said.partition(": ")[2].strip())
+        assert (folder / "coast-road.gpx").is_file()
 
 
 def test_in_a_terminal_it_asks_for_the_first_account(tmp_path: Path) -> None:
     """The password is asked again if it is weak; then the desk listens on a free port."""
-    shown = _Terminal(["serve", "--port", "0"], tmp_path)
+    shown = Terminal(["serve", "--port", "0"], tmp_path)
     try:
         shown.wait_for("Name:")
         shown.answer("robin")
@@ -90,9 +82,7 @@ def test_in_a_terminal_it_asks_for_the_first_account(tmp_path: Path) -> None:
         assert "12 to 128 characters" in shown.text
         assert "four odd" not in shown.text
     finally:
-        os.kill(shown.pid, signal.SIGTERM)
-        os.waitpid(shown.pid, 0)
-        os.close(shown.fd)
+        shown.end()
     db = Database(f"sqlite:///{tmp_path / 'web' / 'desk.sqlite'}")
     with db.read() as conn:
         assert has_accounts(conn)

@@ -178,5 +178,5 @@ def test_what_is_not_known_stands_as_it_is() -> None:
     texts = texts_in("es")
     assert texts.told("an odd sentence of a library") == "an odd sentence of a library"
     assert texts.error("there is already a booking 'K1'", "ref", "Take another reference.") == (
-        "referencia: ya hay una reserva 'K1'. Use otra referencia."
+        "Referencia: ya hay una reserva 'K1'. Use otra referencia."
     )
