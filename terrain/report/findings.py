@@ -183,7 +183,7 @@ DECIDING = (
 def _settle(facts: Facts, words: Words) -> str:
     for question in (facts["advice"] or {}).get("questions", []):
         if question["code"] in (*DECIDING, "rider-below-run"):
-            return words._("To settle first: {question}", question=words.tell(question))
+            return words._("To settle first: {question}", question=words.after_colon(question))
     if _guessed_share(facts) >= _GUESSED:
         return words._(
             "To settle first: send the plan as a track; {length} of it lie between points too far "

@@ -28,7 +28,7 @@ def ground_part(facts: Facts, words: Words) -> Part | None:
     hard = _hardest(stretches)
     if hard:
         blocks.append(Block(kind="heading", text=words._("What the hardest ground asks")))
-        lines = tuple(_line(s, words.tell(s["evidence"]["ride"]), words) for s in hard)
+        lines = tuple(_line(s, words.after_colon(s["evidence"]["ride"]), words) for s in hard)
         blocks.append(Block(kind="list", lines=lines))
     return Part(key="ground", title=words._("What the ground rests on"), blocks=tuple(blocks))
 
@@ -66,7 +66,7 @@ def _hardest(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _why(s: dict[str, Any], words: Words) -> str:
-    told = [words.tell(s["evidence"]["text"]), *words.tell_all(s["evidence"]["clashes"])]
+    told = [words.after_colon(s["evidence"]["text"]), *words.tell_all(s["evidence"]["clashes"])]
     return _line(s, " ".join(told), words)
 
 

@@ -68,7 +68,7 @@ def _plan(facts: Facts, words: Words) -> Part | None:
     if plan["problems"]:
         blocks.append(Block(kind="heading", text=words._("What the plan cannot do")))
         lines = tuple(
-            words._("{where}: {text}", where=_where(p, words), text=problem_text(p, words))
+            words._("{where}: {text}", where=_where(p, words), text=words.after_colon(p["text"]))
             for p in plan["problems"]
         )
         blocks.append(Block(kind="list", lines=lines))
@@ -80,11 +80,6 @@ def _where(item: dict[str, Any], words: Words) -> str:
     if item["to_m"] - item["from_m"] < 1:
         return words.at(item["from_m"])
     return words.span(item["from_m"], item["to_m"])
-
-
-def problem_text(problem: dict[str, Any], words: Words) -> str:
-    """What the plan cannot do."""
-    return words.tell(problem["text"])
 
 
 def _plan_note(facts: Facts, plan: dict[str, Any], words: Words) -> str:
@@ -248,7 +243,7 @@ def exit_lines(
         words._(
             "{where}: {text}",
             where=words.span(way["from_m"], way["to_m"]),
-            text=words.tell(way["words"]),
+            text=words.after_colon(way["words"]),
         )
         for way in sorted(slowest, key=lambda way: float(way["from_m"]))
     ]

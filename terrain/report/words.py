@@ -7,6 +7,8 @@ sentences are told as `terrain.values.figures` and `terrain.values.sentences` sa
 from __future__ import annotations
 
 import gettext
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -14,9 +16,12 @@ from typing import Any
 
 from terrain.values.figures import N_ as N_
 from terrain.values.figures import Units as Units
-from terrain.values.sentences import Teller
+from terrain.values.sentences import Sentence, Teller
 
 _LOCALES = Path(__file__).parent / "locales"
+
+# A capital that a sentence begins with; a word of capitals stays.
+_FIRST_WORD = re.compile(r"\A[¿¡]?[^\W\d_](?=[^\W\d_A-ZÀ-Þ]|[\s’])")
 
 LANGUAGES: tuple[str, ...] = ("en", "es", "fr")
 
@@ -46,9 +51,28 @@ class Words(Teller):
         text = Teller.day(self, moment)
         return f"1er{text[1:]}" if self.lang == "fr" and moment.day == 1 else text
 
+    def after_colon(self, said: Any) -> str:
+        """A sentence told after a colon: Spanish and French go on there with a small letter."""
+        text = self.tell(said)
+        if self.lang == "en" or _starts_with_name(said):
+            return text
+        return _FIRST_WORD.sub(lambda first: first[0].lower(), text, count=1)
+
     def said(self, text: str) -> str:
         """A word or title, in this language where the catalogue holds it."""
         return self._(text)
+
+
+def _starts_with_name(said: Any) -> bool:
+    """Whether a sentence may begin with a name or a number filled in."""
+    if isinstance(said, Mapping):
+        said = Sentence(said["text"], said["message"], "", tuple(said["numbers"].items()))
+    if not isinstance(said, Sentence):
+        return True
+    if not said.message.startswith("{"):
+        return False
+    first = said.message[1:].partition("}")[0]
+    return _starts_with_name(dict(said.numbers).get(first))
 
 
 def words_for(lang: str = "en", units: str | Units = Units.METRIC) -> Words:

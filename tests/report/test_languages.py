@@ -18,6 +18,7 @@ from terrain.report.mail import render_eml
 from terrain.report.terminal import Style, render_summary
 from terrain.report.words import LANGUAGES, Units, words_for
 from terrain.values.report import Report
+from terrain.values.sentences import sentence
 from tests.report.messages import needed_messages, source_messages
 
 _LOCALES = Path(str(report_package.__file__)).parent / "locales"
@@ -159,3 +160,15 @@ def test_first_of_a_month_in_french() -> None:
 def test_unknown_language_is_refused() -> None:
     with pytest.raises(ValueError, match="en, es, fr"):
         words_for("xx")
+
+
+def test_a_sentence_after_a_colon_starts_small_but_for_english_and_names() -> None:
+    found = sentence("No surface tag: our estimate is {chances}.", chances="x")
+    named = sentence("{where}: {text}", where="Ulerambe", text=found)
+    both = sentence("{first} {then}", first=found, then=found)
+    french = words_for("fr")
+    assert french.after_colon(found)[0] == "p"
+    assert french.after_colon(named).startswith("Ulerambe")
+    assert french.after_colon(both) == french.tell(both).replace("Pas", "pas", 1)
+    assert words_for("en").after_colon(found).startswith("No surface")
+    assert french.after_colon("GPX") == "GPX"
