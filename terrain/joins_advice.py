@@ -143,8 +143,7 @@ def _stretches(
                 way=stretch.way,
                 errors=errors[i],
                 ford=WayFlag.FORD in flags,
-                impassable=stretch.way >= 0
-                and roads.ways.smoothness.text(stretch.way) == "impassable",
+                smoothness=roads.ways.smoothness.text(stretch.way) if stretch.way >= 0 else None,
                 laws=() if ferry else _laws(flags),
             )
         )

@@ -85,3 +85,28 @@ def test_asphalt_that_a_car_cannot_pass_rides_as_a_track(tmp_path: Path, smoothn
     assert ("impassable" in told) is (smoothness == "impassable")
     if smoothness != "very_bad":
         assert report.advice.rider.verdict == "beyond"
+
+
+@pytest.mark.parametrize("surface", ["asphalt", "gravel"])
+@pytest.mark.parametrize(
+    ("smoothness", "rider", "fit"),
+    [
+        ("bad", "steady", {"road-tourer", "small-all-rounder", "dual-sport", "light-trail"}),
+        ("very_bad", "steady", {"small-all-rounder", "dual-sport", "light-trail"}),
+        ("horrible", "steady", {"light-trail"}),
+        ("very_horrible", "steady", {"light-trail"}),
+        ("horrible", "expert", {"small-all-rounder", "dual-sport", "light-trail", "enduro"}),
+    ],
+)
+def test_bikes_that_what_the_map_tags_lets_through(
+    tmp_path: Path, surface: str, smoothness: str, rider: str, fit: set[str]
+) -> None:
+    """No road bike from very_bad on; from horrible on those between road and off-road for an
+    expert only (derived from OSM wiki, Key:smoothness; common practice, no source)."""
+    tags = {"highway": "unclassified", "surface": surface, "smoothness": smoothness}
+    advice = _report(tmp_path, tags, rider).advice
+    assert {bike.name for bike in advice.bikes} == fit
+    told = {said.code for bike in advice.excluded for said in bike.reasons}
+    assert ("too-rough-road" in told) is (smoothness != "bad")
+    if smoothness != "bad":
+        assert advice.setup.choice == "off-road"

@@ -115,6 +115,8 @@ class BikeModel:
     far_s, far_m : as far from help as counts: twice the operator's limit for a support vehicle
     rate_full : incidents per rental at which the score is 0
     clearance_mm : ground clearance that hard ground needs
+    road_only, full_off_road : below the one a bike is for roads only, from the other on for any
+        ground; shut_m : metres of ground tagged too rough for its kind that keep a bike out
     """
 
     ability_needed: tuple[tuple[float, float], ...] = (
@@ -144,6 +146,9 @@ class BikeModel:
     far_m: float = 200_000.0
     rate_full: float = 0.20
     clearance_mm: float = 220.0
+    road_only: float = 0.30
+    full_off_road: float = 0.80
+    shut_m: float = 200.0
     source: str = PRACTICE
 
 

@@ -46,7 +46,7 @@ class AdviceStretch:
     p : probabilities of paved, gravel, track; None on a ferry and off the map
     time_s : riding time, 0 on a ferry
     severity : 0..5, None not known
-    impassable : tagged so for every wheeled vehicle
+    smoothness : as tagged, for the first vehicle that gets through
     way : stretches of the same number are one guess about the ground; -1 a guess of its own
     errors : (group, part) of the variance of the guess's error that it shares with a group; one
         for each grouping, in the same order on all stretches; empty if it shares none
@@ -68,12 +68,17 @@ class AdviceStretch:
     way: int = -1
     errors: tuple[tuple[int, float], ...] = ()
     ford: bool = False
-    impassable: bool = False
+    smoothness: str | None = None
     laws: tuple[LawKind, ...] = ()
 
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
+
+    @property
+    def impassable(self) -> bool:
+        """Tagged so for every wheeled vehicle."""
+        return self.smoothness == "impassable"
 
     @property
     def broken(self) -> bool:

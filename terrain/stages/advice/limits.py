@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from terrain.stages.advice.measures import canister_l, carried_kg, motorway_m, range_m
+from terrain.stages.advice.parts import near
 from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL
@@ -11,12 +12,15 @@ from terrain.values.fleet import BikeClass
 from terrain.values.trip import Rider
 
 _ORDER = tuple(Rider)
+# From the first that needs high clearance, and the first for heavy off-road vehicles.
+_FOR_HEAVY_OFF_ROAD = ("horrible", "very_horrible", "impassable")
+_NOT_FOR_ROAD_BIKES = ("very_bad", *_FOR_HEAVY_OFF_ROAD)
 _OVERLOAD = 1.15  # people's weights are guesses; beyond this they are no excuse
 
 
 def exclusions(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> tuple[Said, ...]:
     """Why this class must not go; empty if it may."""
-    checks = (_rider, _seat, _payload, _range, _motorway)
+    checks = (_rider, _seat, _payload, _range, _motorway, _smoothness)
     found = (check(inputs, bike, model) for check in checks)
     return tuple(said for said in found if said is not None)
 
@@ -64,3 +68,24 @@ def _motorway(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said |
     if length <= 0 or bike.displacement_cc >= limit:
         return None
     return say("motorway-ban", motorway_m=length, limit_cc=limit, source=PRACTICE)
+
+
+def _smoothness(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
+    """Ground that lets no vehicle of the bike's kind through, as the map tags it."""
+    if bike.off_road < model.road_only:
+        shut = _NOT_FOR_ROAD_BIKES
+    elif bike.off_road < model.full_off_road and inputs.trip.rider is not Rider.EXPERT:
+        shut = _FOR_HEAVY_OFF_ROAD
+    else:
+        return None
+    rows = [s for s in inputs.stretches if s.smoothness in shut]
+    length = sum(s.length_m for s in rows)
+    if length < model.shut_m:
+        return None
+    worst = max(rows, key=lambda s: (shut.index(s.smoothness or ""), s.length_m))
+    code = "too-rough-road" if shut is _NOT_FOR_ROAD_BIKES else "too-rough-dual"
+    return say(
+        code, from_m=worst.from_m, to_m=worst.to_m, run_m=length, from_at_m=worst.from_m,
+        near=near(inputs, worst.from_m), tag=f"smoothness={worst.smoothness}",
+        source="OSM wiki, Key:smoothness: first vehicle that gets through; " + PRACTICE,
+    )  # fmt: skip

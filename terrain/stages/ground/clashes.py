@@ -24,7 +24,8 @@ def find_clashes(ways: WayTable) -> Int8Array:
     """Bits of Clash for each way, shape (w,).
 
     Two tags clash if the grounds they name hardly overlap (TRUST.clash_overlap): asphalt with
-    grade5, mud with excellent smoothness.
+    grade5, mud with excellent smoothness. Gravel may be washed out to any smoothness: between
+    unsealed grounds smoothness contradicts nothing.
     """
     tables: dict[str, tuple[Category, Mapping[str, tags.TagRow]]] = {
         "surface": (ways.surface, tags.SURFACE_BY_VALUE),
@@ -36,6 +37,8 @@ def find_clashes(ways: WayTable) -> Int8Array:
     out = np.zeros(len(ways), dtype=np.int8)
     for bit, (one, two) in _SAID.items():
         apart = _apart(weights[one], weights[two]) & known[one] & known[two]
+        if two == "smoothness":
+            apart &= _sealed(weights[one]) | _sealed(weights[two])
         out |= np.where(apart, np.int8(bit.value), np.int8(0))
     return out
 
@@ -51,6 +54,10 @@ def clash_words(ways: WayTable, way: int, clash: int) -> tuple[str, ...]:
         for bit, (one, two) in _SAID.items()
         if clash & bit
     )
+
+
+def _sealed(weights: FloatArray) -> BoolArray:
+    return np.asarray(np.argmax(weights, axis=1) == 0)
 
 
 def _apart(one: FloatArray, two: FloatArray) -> BoolArray:
