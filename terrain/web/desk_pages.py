@@ -12,7 +12,8 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from sqlalchemy.engine import Connection
 from starlette.responses import RedirectResponse, Response
 
-from terrain.errors import InputError
+from terrain.errors import InputError, TerrainError
+from terrain.report.words import words_for
 from terrain.values.sentences import revived
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
@@ -48,13 +49,17 @@ def table(
     if not request.state.person.role.may(Role.STAFF):
         return desk.go("/guide")
     page = min(max(page, 1), 10_000)
+    try:
+        classes = _classes(request)
+    except TerrainError:  # the forms and every report tell of a damaged fleet file
+        classes = {}
     with desk.db.read() as conn:
         rows = _find(conn, state, q[:80], (page - 1) * _PAGE, differs=bool(differs))
         told = bookings.standings(conn, [row.id for row in rows])
     shown = [(row, told[row.id]) for row in rows[:_PAGE]]
     return desk.page(
         request, "bookings.html", rows=shown, state=state, q=q, differs=differs, page=page,
-        more=len(rows) > _PAGE, has_map=has_region(desk.settings),
+        more=len(rows) > _PAGE, has_map=has_region(desk.settings), classes=classes,
     )  # fmt: skip
 
 
@@ -104,8 +109,15 @@ def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Resp
     desk = desk_of(request)
     return desk.page(
         request, "booking_new.html", status=422 if fault else 200, values=values, fault=fault,
-        classes=fleet_of(desk.settings).classes, usual_lang=desk.settings.lang,
+        classes=_classes(request), usual_lang=desk.settings.lang,
     )  # fmt: skip
+
+
+def _classes(request: Request) -> dict[str, str]:
+    """The fleet's classes: their names, and their titles in the reader's language."""
+    desk = desk_of(request)
+    words = words_for(desk.lang(request))
+    return {row.name: words.said(row.title) for row in fleet_of(desk.settings).classes}
 
 
 @router.get("/desk/b/{ref}", dependencies=STAFF)
@@ -145,7 +157,7 @@ def _booking_page(
         request, "booking.html", status=status if fault else 200, b=row, rows=rows,
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, fault=fault,
-        classes=fleet_of(desk.settings).classes,
+        classes=_classes(request),
         working=any(x.working for x in rows),
         link=desk.whole(f"/t/{link}", request) if link else "",
     )  # fmt: skip

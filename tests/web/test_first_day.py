@@ -38,7 +38,7 @@ def test_from_an_empty_home_to_a_mail_draft(tmp_path: Path) -> None:
     mail = message_from_bytes(draft, policy=default)
     assert mail["To"] == "ada@rill.example"
     assert "Road setup" in mail["Subject"]
-    sent = {part.get_content_type() for part in mail.iter_attachments()}  # type: ignore[attr-defined]
+    sent = {part.get_content_type() for part in mail.iter_attachments()}
     assert "application/pdf" in sent
 
 

@@ -180,3 +180,27 @@ def test_what_is_not_known_stands_as_it_is() -> None:
     assert texts.error("there is already a booking 'K1'", "ref", "Take another reference.") == (
         "Referencia: ya hay una reserva 'K1'. Use otra referencia."
     )
+
+
+@only_sqlite
+@pytest.mark.parametrize(("lang", "title"), [("es", "moto de turismo"), ("fr", "routière")])
+def test_a_bike_wanted_is_told_by_its_title(office: Office, lang: str, title: str) -> None:
+    """Before there is a report too, and in the list of the form; what is no class stays."""
+    office.booking("K1", wanted="road-tourer")
+    office.booking("K2", wanted="the red one")
+    staff = office.as_role("staff")
+    staff.post("/account/language", {"lang": lang})
+    table = staff.get("/desk").text
+    assert f">{title}<" in table
+    assert ">the red one<" in table
+    assert f'<option value="road-tourer">{title}</option>' in staff.get("/desk/new").text
+
+
+@only_sqlite
+def test_a_damaged_fleet_file_leaves_the_table_open(office: Office) -> None:
+    office.booking("K1", wanted="road-tourer")
+    office.settings.home.mkdir(exist_ok=True)
+    (office.settings.home / "fleet.toml").write_text("[[", encoding="utf-8")
+    staff = office.as_role("staff")
+    assert ">road-tourer<" in staff.get("/desk").text
+    assert staff.get("/desk/new").status_code == 422
