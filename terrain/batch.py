@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import InputError, RouteError, TerrainError, UsageError
-from terrain.region.region import Region, open_folder
+from terrain.region.pack import current_pack
+from terrain.region.region import Region, open_pinned
 from terrain.report.bundle import Asked, render_files
 from terrain.report.files import distinct_stems
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -33,7 +34,8 @@ _CONNECT_S = 10.0  # how long a scheduler may take to answer
 class Order:
     """What every route of a batch is judged with.
 
-    region : folder of the region, as the workers see it
+    region : folder of the region, as the workers see it; pack : the one in it that all routes
+        are judged with, None for the one in use when the batch starts
     formats : files to write for each route; asked : how they speak
     """
 
@@ -45,6 +47,7 @@ class Order:
     notes: tuple[Any, ...] = ()
     helpers: tuple[Any, ...] = ()
     pins: Pins | None = None
+    pack: Path | None = None
     asked: Asked = field(default_factory=Asked)
 
 
@@ -106,7 +109,12 @@ def run_batch(
 
     workers : processes on this machine; 1 works in this one
     scheduler : address of a Dask scheduler whose workers see the region's folder; over `workers`
+    A region built anew meanwhile never mixes two maps: a worker that has not opened the old pack
+    yet gives an error for its routes.
+    Raises RegionMissing, RegionDamaged if there is no region to begin with.
     """
+    if order.pack is None:
+        order = replace(order, pack=current_pack(order.region))
     stems = distinct_stems([name for _, name in routes])
     jobs = [
         Job(name=name, stem=stem, path=path)
@@ -141,7 +149,7 @@ def _judge(job: Job, order: Order) -> Outcome:
     route = parse_route(_bytes_of(job), job.name)
     report = flow.assess(
         route,
-        _region(order.region),
+        _region(order.region, order.pack or current_pack(order.region)),
         order.trip,
         order.fleet,
         notes=order.notes,
@@ -155,9 +163,9 @@ def _judge(job: Job, order: Order) -> Outcome:
 
 
 @cache
-def _region(folder: Path) -> Region:
+def _region(folder: Path, pack: Path) -> Region:
     # Once per worker process; opening is cheap, but its compiled views warm up.
-    return open_folder(folder)
+    return open_pinned(folder, pack)
 
 
 def _bytes_of(job: Job) -> bytes:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import time
 from collections.abc import Generator
@@ -13,8 +14,9 @@ from pathlib import Path
 import pytest
 
 from terrain import batch
-from terrain.batch import Job, Order, Outcome, find_routes, run_batch
+from terrain.batch import Job, Order, Outcome, _region, find_routes, judge, run_batch
 from terrain.errors import RouteError, UsageError
+from terrain.region.pack import current_pack
 from terrain.values.trip import Trip
 
 _STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
@@ -53,6 +55,27 @@ def test_a_route_is_read_when_its_turn_comes(
     assert [o.name for o in outcomes if "cannot be read" in o.error] == ["r2.gpx"]
 
 
+def test_a_region_built_anew_meanwhile_is_never_mixed_in(
+    routes: list[tuple[Path, str]], order: Order, tmp_path: Path
+) -> None:
+    """Routes begun after the change go on with the old map, or say that it is gone."""
+    folder = tmp_path / "island"
+    shutil.copytree(order.region, folder)
+    old = current_pack(folder)
+    outcomes = run_batch(routes, replace(order, region=folder))
+    assert next(outcomes).error == ""
+    new = folder / "pack-00000000000000aa"
+    old.rename(new)
+    (folder / "CURRENT").write_text(new.name)
+    assert [o.error for o in outcomes] == ["", ""]  # this process holds the old pack
+    _region.cache_clear()  # as a worker that starts now
+    late = judge(Job(name="late", stem="late", path=routes[0][0]),
+                 replace(order, region=folder, pack=old))  # fmt: skip
+    assert late.exit_code == 4
+    assert "built anew while work on it was under way" in late.error
+    assert "Start again" in late.error
+
+
 def _judge_or_die(job: Job, order: Order) -> Outcome:
     """Stands in for `judge`: one route kills its process, as a crash in a library would."""
     if job.path.read_bytes() == b"deadly":
@@ -88,7 +111,7 @@ def test_a_stopped_batch_begins_no_more_routes(
         (tmp_path / folder).mkdir()
     for n in range(40):
         (tmp_path / "routes" / f"r{n}.gpx").write_bytes(b"x")
-    marked = replace(order, region=tmp_path / "marks")
+    marked = replace(order, region=tmp_path / "marks", pack=tmp_path)
     outcomes = run_batch(find_routes([tmp_path / "routes"]), marked, workers=2)
     assert isinstance(outcomes, Generator)
     next(outcomes)

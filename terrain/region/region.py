@@ -70,7 +70,7 @@ class Region:
     def __reduce__(self) -> tuple[Callable[..., Region], tuple[Path, Path]]:
         # Worker processes map the same files instead of receiving copies. The same pack, too:
         # edge numbers of a match mean nothing in another.
-        return _open_again, (self.folder, self.pack)
+        return open_pinned, (self.folder, self.pack)
 
 
 def open_region(name_or_folder: str | Path, home: Path) -> Region:
@@ -106,6 +106,18 @@ def region_folders(home: Path) -> list[Path]:
     return sorted(path for path in top.iterdir() if (path / CURRENT).is_file())
 
 
+def open_pinned(folder: Path, pack: Path) -> Region:
+    """The pack that another process has open. Raises RegionDamaged if it was replaced since."""
+    try:
+        return _open_pack(folder, pack)
+    except RegionDamaged as exc:
+        if pack.is_dir():
+            raise
+        raise RegionDamaged(
+            "the region was built anew while work on it was under way", str(folder), "Start again."
+        ) from exc
+
+
 def open_folder(folder: Path) -> Region:
     """Open the region in a folder. Raises RegionMissing, RegionDamaged."""
     pack = current_pack(folder)
@@ -117,18 +129,6 @@ def open_folder(folder: Path) -> Region:
         if newer == pack:
             raise
         return _open_pack(folder, newer)
-
-
-def _open_again(folder: Path, pack: Path) -> Region:
-    """The pack that another process has open. Raises RegionDamaged if it was replaced since."""
-    try:
-        return _open_pack(folder, pack)
-    except RegionDamaged as exc:
-        if pack.is_dir():
-            raise
-        raise RegionDamaged(
-            "the region was built anew while work on it was under way", str(folder), "Start again."
-        ) from exc
 
 
 def _open_pack(folder: Path, pack: Path) -> Region:
