@@ -15,6 +15,7 @@ from terrain.region.build import build_region, no_progress
 from terrain.region.home import regions_folder
 from terrain.region.pack import CURRENT
 from terrain.region.region import open_folder
+from terrain.values.figures import N_
 from terrain.values.sentences import sentence
 
 DEMO_REGION: Final = "island"
@@ -22,7 +23,7 @@ _OSM_NAME: Final = "invented-island.osm.pbf"
 _NOTE: Final = sentence(
     "The island, its heights and its names are invented: plan no real ride by it."
 )
-_CREDIT: Final = (
+_CREDIT: Final = N_(
     "Invented map and heights in the form of OpenStreetMap and SRTM data; nothing of their "
     "makers is in them (real extracts: Open Database License 1.0)"
 )

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-OSM_ATTRIBUTION = (
+from terrain.values.figures import N_
+
+OSM_ATTRIBUTION = N_(
     "Map data © OpenStreetMap contributors, Open Database License 1.0 "
     "(https://www.openstreetmap.org/copyright)"
 )

@@ -139,7 +139,8 @@ def _rider(advice: dict[str, Any], words: Words) -> list[Block]:
     if not rider:
         return []
     blocks = [Block(kind="heading", text=words._("Rider"))]
-    blocks.append(Block(kind="text", text=rider_text(rider, words)))
+    if rider["verdict"] != "beyond":  # which is said at the top and among the cautions
+        blocks.append(Block(kind="text", text=rider_text(rider, words)))
     if rider["reasons"]:
         blocks.append(_listed(rider["reasons"], words))
     return blocks

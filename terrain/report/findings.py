@@ -102,7 +102,13 @@ def setup_lines(facts: Facts, words: Words) -> list[str]:
             f"{words.said(_bike_title(bike))} ({fit_text(bike['fit'], words)})"
             for bike in bikes[:3]
         ]
-        lines.append(words._("Bikes by fit: {bikes}.", bikes=", ".join(ranked)))
+        told = ", ".join(ranked)
+        if (advice.get("rider") or {}).get("verdict") == "beyond":
+            lines.append(
+                words._("If it is ridden all the same, bikes by fit: {bikes}.", bikes=told)
+            )
+        else:
+            lines.append(words._("Bikes by fit: {bikes}.", bikes=told))
     else:
         lines.append(words._("No bike of the fleet can do this ride as it is."))
     if advice.get("wanted"):

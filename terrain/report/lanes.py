@@ -188,7 +188,8 @@ class Relief:
         self.known = bool(np.isfinite(self.ele_m).any())
         if self.known:
             span = max(float(np.nanmax(self.ele_m) - np.nanmin(self.ele_m)), 60.0)
-            step = nice_step(span, 10)
+            unit_m = 1.0 / words.height_value(1.0)  # so that the scale is round as it is shown
+            step = nice_step(span / unit_m, 10) * unit_m
             self.low = math.floor(float(np.nanmin(self.ele_m)) / step) * step
             self.high = max(math.ceil(float(np.nanmax(self.ele_m)) / step) * step, self.low + step)
         self.ramps = [

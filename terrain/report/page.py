@@ -18,6 +18,7 @@ from terrain.report.safe import shortened
 from terrain.report.sections import LAND, MOST_SECTIONS, Section, sections
 from terrain.report.words import N_, Words
 from terrain.stages.relief import PARAMS
+from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.values.report import Facts
 
 _LONGEST_NAME = 60
@@ -105,7 +106,7 @@ def make_page(
         has_speed=any(s["speed_kph"] is not None for s in facts["stretches"]),
         has_height=any(s["grade_pct"] is not None for s in facts["stretches"]),
         parts=make_parts(facts, words, voice),
-        credit="; ".join(text.rstrip(". ") for text in facts["region"]["attribution"]),
+        credit=_map_credit(facts, words),
         footer=_footer(facts, words),
         voice=voice,
     )
@@ -287,9 +288,15 @@ def _footer(facts: Facts, words: Words) -> tuple[str, ...]:
             "shown as unknown. A line on a map is not leave to ride it: signs and local people "
             "decide."
         ),
-        *region["attribution"],
+        *(words.said(line) for line in region["attribution"]),
     ]
     return tuple(lines)
+
+
+def _map_credit(facts: Facts, words: Words) -> str:
+    """Whom to thank for what the map shows; climate is not drawn there."""
+    lines = [line for line in facts["region"]["attribution"] if line != CLIMATE_ATTRIBUTION]
+    return "; ".join(words.said(line).rstrip(". ") for line in lines)
 
 
 def _map_date(region: dict[str, Any], words: Words) -> str:
