@@ -88,30 +88,27 @@ def advice_inputs(
         day_from_m=float(clock.begins_m[longest]),
         day_to_m=float(clock.ends_m[longest]),
         days=tuple(zip(clock.begins_m.tolist(), clock.ends_m.tolist(), strict=True)),
-        max_ele_m=top_m,
-        max_ele_at_m=top_at_m,
-        rise_m=rise_m,
-        ramps=_ramps(relief),
-        mechanic_s=mechanic.farthest_s,
-        mechanic_m=mechanic.farthest_m,
+        max_ele_m=top_m, max_ele_at_m=top_at_m, rise_m=rise_m, ramps=_ramps(relief),
+        mechanic_s=mechanic.farthest_s, mechanic_m=mechanic.farthest_m,
         mechanic_at_m=mechanic.farthest_s_at_m,
         remote_m=sum(run.to_m - run.from_m for run in help_.remote),
-        hospital_s=hospital.farthest_s,
-        hospital_at_m=hospital.farthest_s_at_m,
-        reach=tuple(
-            ClassReach(
-                name=reach.name, known=reach.known, farthest_s=reach.farthest_s,
-                farthest_m=reach.farthest_m, at_m=reach.farthest_at_m, remote_m=reach.remote_m,
-            )
-            for reach in help_.classes
-        ),
-        fuel_gap_m=fuel.gap_m,
-        fuel_gap_from_m=fuel.from_m,
-        fuel_gap_tarmac_m=fuel.tarmac_m,
+        hospital_s=hospital.farthest_s, hospital_at_m=hospital.farthest_s_at_m,
+        reach=_class_reach(help_),
+        fuel_gap_m=fuel.gap_m, fuel_gap_from_m=fuel.from_m, fuel_gap_tarmac_m=fuel.tarmac_m,
         heat=_heat(heat),
         spots=spots_on(match, places),
         areas=areas,
         places=_named(match, places),
+    )  # fmt: skip
+
+
+def _class_reach(help_: Help) -> tuple[ClassReach, ...]:
+    return tuple(
+        ClassReach(
+            name=reach.name, known=reach.known, farthest_s=reach.farthest_s,
+            farthest_m=reach.farthest_m, at_m=reach.farthest_at_m, remote_m=reach.remote_m,
+        )
+        for reach in help_.classes
     )  # fmt: skip
 
 

@@ -72,6 +72,7 @@ def _motorway(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said |
 
 def _smoothness(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
     """Ground that lets no vehicle of the bike's kind through, as the map tags it."""
+    shut: tuple[str, ...]
     if bike.off_road < model.road_only:
         shut = _NOT_FOR_ROAD_BIKES
     elif bike.off_road < model.full_off_road and inputs.trip.rider is not Rider.EXPERT:
