@@ -111,9 +111,9 @@ class Allow:
         person = await run_in_threadpool(person_in, desk, request)
         if person is None:
             raise SignInNeeded
+        request.state.person = person  # a refusal too is told in their language, with a way back
         if not person.role.may(needed):
             raise HTTPException(403, "Your account may not do this.")
-        request.state.person = person
 
     def _check_csrf(self, request: Request) -> None:
         person: Person | None = request.state.person

@@ -163,3 +163,14 @@ def test_a_session_that_ended_opens_nothing(office: Office) -> None:
     assert staff.get("/desk").status_code == 200
     assert staff.post("/sign-out").status_code == 303
     assert staff.get("/desk").status_code == 303
+
+
+def test_a_refusal_leaves_a_way_back(office: Office) -> None:
+    """In the language the account has chosen, with the pages it may open."""
+    guide = office.as_role("guide")
+    guide.post("/account/language", {"lang": "fr"})
+    refused = guide.get("/desk/people")
+    assert refused.status_code == 403
+    assert '<html lang="fr">' in refused.text
+    assert 'href="/guide"' in refused.text
+    assert 'href="/desk/people"' not in refused.text
