@@ -67,7 +67,7 @@ def _map(
     kept: Sequence[Sequence[Point]], values: dict[str, str],
 ) -> dict[str, Any]:  # fmt: skip
     """The map of a page with a form that takes points; what is kept is drawn with its number."""
-    from terrain.web.mapdraw import draw_map, view_of
+    from terrain.web.mapdraw import draw_map, map_credit, view_of
 
     keep = f"change={values['id']}&" if values["id"].isdigit() else ""
     points = values["points"]
@@ -81,7 +81,7 @@ def _map(
     label = texts_in(desk.lang(request)).say("Map of the region, north up")
     picture = draw_map(region, view, drawn, label, kept=kept)
     return {"map": picture, "view": view, "points": points, "keep": keep,
-            "credit": region.info.attribution}  # fmt: skip
+            "credit": map_credit(region, desk.lang(request))}  # fmt: skip
 
 
 @router.post("/desk/notes", dependencies=STAFF)

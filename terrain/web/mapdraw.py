@@ -92,6 +92,14 @@ def draw_map(
     )  # fmt: skip
 
 
+def map_credit(region: Region, lang: str) -> list[str]:
+    """Who made the map, in the language where it is known so."""
+    from terrain.report.words import words_for
+
+    words = words_for(lang)
+    return [words.said(line) for line in region.info.attribution]
+
+
 def map_picture(region: Region, view: View, points: Sequence[Point], css: str) -> bytes:
     """The same map as a picture of its own, for browsers without script."""
     svg = str(draw_map(region, view, points))

@@ -181,7 +181,7 @@ def _drawn_on(desk: Desk, form: Form, points: list[Point], level: int) -> tuple[
 def _draw_page(
     request: Request, link: str, points: list[Point], level: int, fault: str = ""
 ) -> Response:
-    from terrain.web.mapdraw import draw_map, places_of, view_of
+    from terrain.web.mapdraw import draw_map, map_credit, places_of, view_of
 
     desk, booking = desk_of(request), request.state.booking
     region = map_region(desk.settings)
@@ -195,7 +195,8 @@ def _draw_page(
     return desk.page(
         request, "draw.html", t=t, lang=booking.lang, link=link, view=view, names=names,
         points=say_points(points), n=len(points), fault=fault, once=secrets.token_hex(8),
-        map=draw_map(region, view, points, t["draw_title"]), credit=region.info.attribution,
+        map=draw_map(region, view, points, t["draw_title"]),
+        credit=map_credit(region, booking.lang),
     )  # fmt: skip
 
 

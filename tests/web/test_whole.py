@@ -130,3 +130,16 @@ def test_a_route_elsewhere_is_explained(real: Office) -> None:
         "no part of the route lies on the roads of region"
         in real.as_role("staff").get("/desk/b/K1").text
     )
+
+
+@only_sqlite
+@pytest.mark.parametrize(("lang", "said"), [("es", "Mapa y alturas"), ("fr", "Carte et ")])
+def test_who_made_the_map_is_told_in_the_readers_language(
+    real: Office, lang: str, said: str
+) -> None:
+    drawn = real.client.get(real.booking("K1", lang=lang) + "/draw").text
+    staff = real.as_role("staff")
+    staff.post("/account/language", {"lang": lang})
+    for page in (drawn, staff.get("/desk/notes").text, staff.get("/desk/helpers").text):
+        assert "Invented map and heights" not in page
+        assert said in page
