@@ -57,7 +57,10 @@ def where_text(item: Finding, facts: Facts, words: Words) -> str:
     """ ", km 31 to 62, near Sandel"; empty if it is the whole ride or said."""
     if item.placed or item.from_m is None or item.to_m is None:
         return ""
-    text = f", {words.span(item.from_m, item.to_m)}"
+    where = words.span(item.from_m, item.to_m)
+    if item.kind == "heat":  # the diagram shows where else it is hot
+        where = words._("hottest at {where}", where=where)
+    text = f", {where}"
     place = near_place(facts, (item.from_m + item.to_m) / 2)
     return text + (words._(", near {place}", place=shortened(place, 40)) if place else "")
 

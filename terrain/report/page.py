@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -22,6 +23,8 @@ from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.values.report import Facts
 
 _LONGEST_NAME = 60
+# As a region built from tiles names them.
+_TILES = re.compile(r"Heights from elevation tiles \((.+), ([\d. and]+) arc seconds\)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,7 +291,7 @@ def _footer(facts: Facts, words: Words) -> tuple[str, ...]:
             "shown as unknown. A line on a map is not leave to ride it: signs and local people "
             "decide."
         ),
-        *(words.said(line) for line in region["attribution"]),
+        *(_credit_line(line, words) for line in region["attribution"]),
     ]
     return tuple(lines)
 
@@ -296,7 +299,19 @@ def _footer(facts: Facts, words: Words) -> tuple[str, ...]:
 def _map_credit(facts: Facts, words: Words) -> str:
     """Whom to thank for what the map shows; climate is not drawn there."""
     lines = [line for line in facts["region"]["attribution"] if line != CLIMATE_ATTRIBUTION]
-    return "; ".join(words.said(line).rstrip(". ") for line in lines)
+    return "; ".join(_credit_line(line, words).rstrip(". ") for line in lines)
+
+
+def _credit_line(line: str, words: Words) -> str:
+    """A line of credit; what an operator wrote stands as it is."""
+    tiles = _TILES.fullmatch(line)
+    if tiles is None:
+        return words.said(line)
+    return words._(
+        "Heights from elevation tiles ({kinds}, {size} arc seconds)",
+        kinds=words.listing(tiles[1].split(" and ")),
+        size=words.listing(tiles[2].split(" and ")),
+    )
 
 
 def _map_date(region: dict[str, Any], words: Words) -> str:

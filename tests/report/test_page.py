@@ -10,11 +10,14 @@ from pathlib import Path
 import pytest
 
 import terrain
+from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.html import render_html
 from terrain.report.page import make_page
 from terrain.report.parts import ORDER
 from terrain.report.words import Words, words_for
+from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.values.report import Report
+from tests.report.sample import facts
 
 
 @pytest.fixture(scope="module")
@@ -138,3 +141,14 @@ def test_french_places_take_a_space_before_the_colon(report: Report) -> None:
     told = [line for block in ground.blocks for line in block.lines if line.startswith("km")]
     assert told and all("\u00a0:" in line.replace("\u202f", "\u00a0") for line in told)
     assert not [row.told for row in page.table if re.search(r"\w: ", row.told)]
+
+
+def test_credit_is_told_in_the_language_and_climate_not_beside_the_map() -> None:
+    told = facts()
+    tiles = "Heights from elevation tiles (.hgt and GeoTIFF, 1 and 3 arc seconds)"
+    told["region"]["attribution"] = [OSM_ATTRIBUTION, tiles, CLIMATE_ATTRIBUTION, "The club's map"]
+    page = make_page(told, words_for("es"))
+    assert page.credit.startswith("Datos del mapa © colaboradores de OpenStreetMap")
+    assert "(.hgt y GeoTIFF, 1 y 3 segundos de arco); The club's map" in page.credit
+    assert "Clima" not in page.credit
+    assert any(line.startswith("Clima: mapas") for line in page.footer)
