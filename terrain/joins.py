@@ -150,7 +150,7 @@ _NO_SUNSET = N_(
 def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
     """The light of the first days of a trip, at its start; empty without a date.
 
-    Also empty where the sun does not rise or set, for then no day has an end to keep.
+    Ends before the first day on which the sun does not rise or set: that day has no end to keep.
     """
     if trip.depart is None:
         return ()
@@ -161,7 +161,7 @@ def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
         day = trip.depart.date() + timedelta(days=n)
         sun = sun_day(lon, lat, day, zone)
         if sun.sunrise is None or sun.sunset is None:
-            return ()
+            break
         dusk = sun.dusk or sun.sunset
         found.append(
             Daylight(

@@ -65,3 +65,24 @@ def test_polar_night_is_among_the_dangers(tmp_path: Path) -> None:
     facts = _report(tmp_path, 69.5, "2027-12-20T10:00").to_dict()
     told = [found.what for found in all_dangers(facts, Words())]
     assert "The sun does not rise" in told
+
+
+@pytest.mark.parametrize(
+    ("lat", "depart"), [(69.5, "2027-11-25T10:00"), (69.5, "2027-05-17T10:00")]
+)
+def test_the_last_days_before_polar_night_and_day_keep_their_light(
+    tmp_path: Path, lat: float, depart: str
+) -> None:
+    """The sun stands on the horizon at our sunrise, by pvlib; a later polar day takes no light.
+
+    It grazes the horizon there, so heights are compared, not times; to within what the sun's own
+    height at a given hour changes from one day to the next.
+    """
+    plan = _report(tmp_path, lat, depart).plan
+    assert plan is not None
+    light = plan.days[0].daylight
+    assert light is not None
+    midnight = pd.Timestamp(depart[:10], tz="Europe/Oslo")
+    times = pd.DatetimeIndex([midnight + pd.Timedelta(seconds=light.sunrise_s)])
+    height = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
+    assert height.iloc[0] == pytest.approx(-0.833, abs=0.3)

@@ -106,6 +106,12 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
     told = read_log(log, names)
     rentals = _by_title(told.rentals, fleet)
     lesson = learn_rates(rentals, fleet)
+    if not lesson.rentals:
+        raise FleetError(
+            f"none of its {len(rentals)} rentals is of a class of the fleet",
+            log.name,
+            f"The classes are: {', '.join(bike.name for bike in fleet.classes)}.",
+        )
     click.echo(f"{lesson.rentals} rentals in {log.name}.")
     if told.unread:
         click.echo(f"Columns that were not read: {', '.join(told.unread)}.")

@@ -97,6 +97,11 @@ def test_a_bad_log_is_status_3(tmp_path: Path, capsys: pytest.CaptureFixture[str
     status, out, err = run(capsys, "learn", str(log))
     assert status == 3 and not out
     assert "write 'class'" in err
+    log.write_text("class,incident\nspaceship,no\nspaceship,yes\n", encoding="utf-8")
+    status, out, err = run(capsys, "learn", str(log))
+    assert status == 3 and not out
+    assert "none of its 2 rentals is of a class of the fleet" in err and "dual-sport" in err
+    assert not list(tmp_path.glob("*.toml"))
 
 
 @pytest.mark.parametrize("args", [("--help",), ("check", "--help"), ("learn", "--help")])
