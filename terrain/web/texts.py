@@ -72,7 +72,8 @@ class Texts:
     def error(self, what: str, where: str = "", fix: str = "") -> str:
         """An error's three parts as sentences."""
         what = self.told(what)
-        said = f"{self.told(where)}: {what}" if where else what
+        colon = "\u00a0:" if self.lang == "fr" else ":"
+        said = f"{self.told(where)}{colon} {what}" if where else what
         if not where or where in self._words:  # else a file's name, which stays as it is
             said = said[:1].upper() + said[1:]
         return f"{said.rstrip('.')}. {self.told(fix)}".rstrip()

@@ -180,6 +180,8 @@ def test_what_is_not_known_stands_as_it_is() -> None:
     assert texts.error("there is already a booking 'K1'", "ref", "Take another reference.") == (
         "Referencia: ya hay una reserva 'K1'. Use otra referencia."
     )
+    told = texts_in("fr").error("an odd sentence", "plan.gpx")
+    assert told == "plan.gpx\N{NO-BREAK SPACE}: an odd sentence."  # the file's name as it is
 
 
 @only_sqlite
