@@ -23,6 +23,9 @@ from terrain.report.words import Words
 from terrain.values.report import Facts, Report
 
 _HYPHENED = re.compile(r"\w+(?:-\w+)+")
+# A name in a script that runs right to left is set apart, so that numbers beside it stay in place.
+_LETTERS = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]+"
+_RIGHT_TO_LEFT = re.compile(f"{_LETTERS}(?:[ '’-]{_LETTERS})*")
 _PHONE_LETTERS = 46  # of the longest entries of all columns together
 
 
@@ -103,7 +106,7 @@ def _plain(value: Any) -> Any:
 @lru_cache(maxsize=4096)
 def _escaped(text: str) -> Markup:
     """Heads of columns and short entries come again and again."""
-    return escape(plain_line(text))
+    return escape(_RIGHT_TO_LEFT.sub("\u2068\\g<0>\u2069", plain_line(text)))
 
 
 def _fields(page: Page) -> dict[str, Any]:

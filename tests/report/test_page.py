@@ -152,3 +152,13 @@ def test_credit_is_told_in_the_language_and_climate_not_beside_the_map() -> None
     assert "(.hgt y GeoTIFF, 1 y 3 segundos de arco); The club's map" in page.credit
     assert "Clima" not in page.credit
     assert any(line.startswith("Clima: mapas") for line in page.footer)
+
+
+def test_a_name_that_runs_right_to_left_is_set_apart_from_the_numbers_after_it(
+    report: Report,
+) -> None:
+    told = report.to_dict()
+    told["route"]["name"] = "وادي درعة\u202e"
+    page = render_html(report, Words(), facts=told)
+    assert "<b>\u2068وادي درعة\u2069</b>" in page
+    assert "\u202e" not in page
