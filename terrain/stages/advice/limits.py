@@ -79,7 +79,11 @@ def _smoothness(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said
         shut = _FOR_HEAVY_OFF_ROAD
     else:
         return None
-    rows = [s for s in inputs.stretches if s.smoothness in shut]
+    # Between far-apart points the way is a guess, which keeps no bike out.
+    rows = [
+        s for s in inputs.stretches
+        if s.smoothness in shut and not any(a < (s.from_m + s.to_m) / 2 < b for a, b in inputs.gaps)
+    ]  # fmt: skip
     length = sum(s.length_m for s in rows)
     if length < model.shut_m:
         return None

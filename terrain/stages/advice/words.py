@@ -90,10 +90,10 @@ MESSAGES: dict[str, str] = {
     "{from_at_m}.",
     "motorway-ban": "{motorway_m} of motorway, where engines under {limit_cc} are kept off in many "
     "countries; local law decides.",
-    "too-rough-road": "{run_m} with {tag} or the like, from {from_at_m}{near}: a car of high "
-    "clearance gets through, no bike for roads only.",
-    "too-rough-dual": "{run_m} with {tag} or the like, from {from_at_m}{near}: ground for heavy "
-    "off-road vehicles; on a bike of this kind only for an expert.",
+    "too-rough-road": "{run_m} too rough for a bike for roads only, at worst {tag} from "
+    "{from_at_m}{near}.",
+    "too-rough-dual": "{run_m} of ground for heavy off-road vehicles, at worst {tag} from "
+    "{from_at_m}{near}; on a bike of this kind only for an expert.",
     # for and against a bike
     "suits-tarmac": "At home on the {paved_s} of tarmac.",
     "suits-dirt": "Light and able enough for the {dirt_s} off tarmac.",
