@@ -66,8 +66,11 @@ def _hardest(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _why(s: dict[str, Any], words: Words) -> str:
-    told = [words.after_colon(s["evidence"]["text"]), *words.tell_all(s["evidence"]["clashes"])]
-    return _line(s, " ".join(told), words)
+    told = words.after_colon(s["evidence"]["text"])
+    for clash in words.tell_all(s["evidence"]["clashes"]):
+        if clash not in told:
+            told += f" {clash}."
+    return _line(s, told, words)
 
 
 def _line(s: dict[str, Any], text: str, words: Words) -> str:

@@ -162,3 +162,12 @@ def test_a_name_that_runs_right_to_left_is_set_apart_from_the_numbers_after_it(
     page = render_html(report, Words(), facts=told)
     assert "<b>\u2068وادي درعة\u2069</b>" in page
     assert "\u202e" not in page
+
+
+def test_tags_that_do_not_fit_are_told_once(sample_report: Callable[[str], Report]) -> None:
+    told = sample_report("coast-road").to_dict()
+    (part,) = (part for part in make_page(told, words_for("fr")).parts if part.key == "ground")
+    lines = [line for block in part.blocks for line in block.lines if "ne va pas avec" in line]
+    assert lines
+    assert all(line.count("ne va pas avec") == 1 for line in lines)
+    assert all(line.endswith(".") for line in lines)
