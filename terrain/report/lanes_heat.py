@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -38,10 +39,7 @@ class HeatLane:
             _array(profile[key]) for key in ("temp_c", "low_c", "high_c")
         )
         self.wbgt = _array(profile["wbgt_riding_c"])
-        least, most = float(np.nanmin(self.low)), float(np.nanmax(self.high))
-        step = nice_step(max(most - least, 4.0), 6)
-        self.low_c = np.floor(least / step) * step
-        self.high_c = max(np.ceil(most / step) * step, self.low_c + step)
+        self.low_c, self.high_c = heat_scale(self.low, self.high, words)
         self.engine = [(run["from_m"], run["to_m"]) for run in heat["engine"]["stretches"]]
 
     def y(self, temp_c: FloatArray) -> FloatArray:
@@ -106,6 +104,17 @@ class HeatLane:
                     f"M{num(x)} 62v6" for x in np.arange(span[0], span[0] + max(span[1], 1.0), 3.0)
                 )
         return [tag("path", class_="t-engine", d=d)] if d else []
+
+
+def heat_scale(low_c: FloatArray, high_c: FloatArray, words: Words) -> tuple[float, float]:
+    """The foot and the top of the scale [deg C], round in the reader's degrees."""
+    zero = words.temp_value(0.0)
+    degree = words.temp_value(1.0) - zero
+    least, most = float(np.nanmin(low_c)), float(np.nanmax(high_c))
+    step = nice_step(max(most - least, 4.0) * degree, 6)
+    low = math.floor((least * degree + zero) / step) * step
+    high = max(math.ceil((most * degree + zero) / step) * step, low + step)
+    return (low - zero) / degree, (high - zero) / degree
 
 
 def heat_known(facts: dict[str, Any]) -> bool:

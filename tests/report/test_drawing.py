@@ -14,6 +14,7 @@ import terrain.report as report_package
 from terrain.report.diagram import render_rows
 from terrain.report.frame import WIDTH, fold, nice_step
 from terrain.report.labels import Labels
+from terrain.report.lanes_heat import heat_scale
 from terrain.report.letters import STOP_WORDS, letter
 from terrain.report.sections import sections
 from terrain.report.svg import boxes, polyline, polylines, text_width, thinned
@@ -287,3 +288,15 @@ def test_no_two_stops_share_a_letter(lang: str) -> None:
     letters = [letter(kind, words) for kind in kinds]
     assert len(set(letters)) == len(kinds)
     assert all(len(sign) == 1 and sign.isupper() for sign in letters)
+
+
+@pytest.mark.parametrize("units", list(Units))
+@pytest.mark.parametrize(("low", "high"), [(-7.3, 4.0), (21.6, 34.2), (20.0, 20.0)])
+def test_the_heat_scale_is_round_in_the_units_shown(units: Units, low: float, high: float) -> None:
+    words = words_for("en", units)
+    foot_c, top_c = heat_scale(np.array([low, np.nan]), np.array([high, np.nan]), words)
+    shown = [words.temp_value(edge_c) for edge_c in (foot_c, top_c)]
+    assert shown == pytest.approx([round(edge) for edge in shown])
+    assert foot_c <= low + 1e-9
+    assert top_c >= high - 1e-9
+    assert top_c > foot_c
