@@ -33,7 +33,8 @@ _WORDS = STOP_WORDS | {"hospital": N_("hospital")}
 
 def letter(kind: str, words: Words) -> str:
     """The letter of a kind of place or stop."""
-    return words._(_LETTERS.get(kind, _LETTERS["pinned"])).rsplit(maxsplit=1)[-1]
+    told = words._(_LETTERS.get(kind, _LETTERS["pinned"]))
+    return next(sign for sign in reversed(told) if sign.isalpha())
 
 
 def letters_told(kinds: Iterable[str], words: Words) -> str:
