@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 import terrain
+from terrain.calc.daylight import sun_day, zone_at
 from terrain.region.build import build_region
 from terrain.report.dangers import all_dangers
 from terrain.report.words import Words
+from terrain.values.sun import SunKind
 from tests.region.osm_xml import OsmXml
 
 pvlib = pytest.importorskip("pvlib")
@@ -86,3 +88,17 @@ def test_the_last_days_before_polar_night_and_day_keep_their_light(
     times = pd.DatetimeIndex([midnight + pd.Timedelta(seconds=light.sunrise_s)])
     height = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
     assert height.iloc[0] == pytest.approx(-0.833, abs=0.3)
+
+
+@pytest.mark.parametrize(("lat", "day"), [(67.5, date(2027, 12, 27)), (-67.5, date(2027, 6, 27))])
+def test_a_winter_day_whose_sun_grazes_the_horizon_is_no_midnight_sun(
+    lat: float, day: date
+) -> None:
+    """By pvlib the sun stands at -0.83 degrees at its highest."""
+    assert sun_day(25.0, lat, day, zone_at(25.0, lat)).kind is not SunKind.POLAR_DAY
+
+
+def test_a_known_date_is_not_told_as_unknown(tmp_path: Path) -> None:
+    plan = _report(tmp_path, 69.5, "2027-12-20T10:00").plan
+    assert plan is not None
+    assert not any("No date is known" in text for text in plan.words)

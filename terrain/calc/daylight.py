@@ -84,7 +84,9 @@ def _not_after(moment: datetime | None, other: datetime | None) -> datetime | No
 
 
 def _polar_kind(lon: float, lat: float, day: date) -> SunKind:
+    # Noon and midnight together tell summer from winter: on a winter day whose sun just grazes the
+    # horizon noon alone would make it one on which the sun does not set.
     noon = datetime(day.year, day.month, day.day, 12, tzinfo=UTC) - timedelta(hours=lon / 15.0)
-    one = np.array([noon.timestamp()])
-    height, _ = sun_position_deg(one, np.array([lon]), np.array([lat]))
-    return SunKind.POLAR_DAY if height[0] > _RIM_DEG else SunKind.POLAR_NIGHT
+    twice = np.array([noon.timestamp(), noon.timestamp() + 43_200.0])
+    height, _ = sun_position_deg(twice, np.full(2, lon), np.full(2, lat))
+    return SunKind.POLAR_DAY if height.sum() > 0 else SunKind.POLAR_NIGHT

@@ -33,7 +33,7 @@ def plan_words(
             rest_m=rules.rest_every_m,
         )
     )
-    if not has_light:
+    if not has_light and trip.depart is None:
         words.append(word(N_("No date is known, so daylight is not checked.")))
     if trip.depart is None:
         words.append(word(N_("No time of departure is known: the clock starts at 08:30.")))
