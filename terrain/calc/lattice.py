@@ -178,7 +178,8 @@ def _relax(
                 base = cost[2 * i + d]
                 here = State(cands.edge[i], cands.at_m[i], d)
                 for g in range(2):
-                    if base >= cost[2 * j + g]:
+                    # Where the way is guessed, a fast road costs less than nothing.
+                    if step.mode == 0 and base >= cost[2 * j + g]:
                         continue
                     there = State(f, cands.at_m[j], g)
                     extra, _ = link(graph, here, there, between, step, costs)

@@ -82,8 +82,8 @@ class StepMode(IntEnum):
 
 DEFAULT_PARAMS = MatchParams()
 
-# Weight of a metre by highway class: (where the line shows the way, where it is guessed). The
-# second column is 60 / plausible speed in km/h (common practice, no source).
+# Weight of a metre by highway class: (where the line shows the way, never below 1; where it is
+# guessed). The second column is 60 / plausible speed in km/h (common practice, no source).
 _RATES: dict[str, tuple[float, float]] = {
     "motorway": (1.0, 0.60), "motorway_link": (1.2, 0.9),
     "trunk": (1.0, 0.70), "trunk_link": (1.2, 1.0),

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.matching import lay_route
+from terrain.stages.matching.params import _RATES, StepMode, class_rates
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
 from terrain.values.views import RoadsView
@@ -67,6 +68,26 @@ def test_recorded_noise_rides_on_without_turning_back(town: RoadsView) -> None:
     assert_ways(match, [(1, 950.0), (2, 1000.0), (5, 1400.0)], 20.0)
     assert match.forward.all()
     assert match.length_m == pytest.approx(3350.0, abs=30.0)
+
+
+@pytest.mark.parametrize("north", [1.0, -1.0])
+def test_the_faster_road_is_guessed_whichever_is_looked_at_first(
+    tmp_path: Path, north: float
+) -> None:
+    """The first stop lies nearer a side street, from which the main road is reached too.
+
+    Roads are looked at from the south to the north.
+    """
+    park = TinyMap(nodes={"a": (0, 0), "b": (1000, 0), "c": (2000, 0), "p": (-100, 25 * north)})
+    park.way("abc", {"highway": "motorway"}).way("pb", {"highway": "residential"})
+    stops = [(400, 10 * north), (1600, 6 * north)]
+    match = laid(route_of(stops), park.read(tmp_path).roads)
+    assert_ways(match, [(1, 1200.0)])
+
+
+def test_where_the_line_shows_the_way_no_metre_is_cheaper_than_its_length() -> None:
+    every = tuple(_RATES)
+    assert class_rates((*every, "anything else"))[StepMode.SHOWN].min() >= 1.0
 
 
 def test_sparse_route_is_filled_by_routing(winding: RoadsView) -> None:
