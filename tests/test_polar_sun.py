@@ -91,9 +91,7 @@ def test_the_last_days_before_polar_night_and_day_keep_their_light(
 
 
 @pytest.mark.parametrize(("lat", "day"), [(67.5, date(2027, 12, 27)), (-67.5, date(2027, 6, 27))])
-def test_a_grazing_winter_sun_is_no_midnight_sun(
-    lat: float, day: date
-) -> None:
+def test_a_grazing_winter_sun_is_no_midnight_sun(lat: float, day: date) -> None:
     """By pvlib the sun stands at -0.83 degrees at its highest."""
     assert sun_day(25.0, lat, day, zone_at(25.0, lat)).kind is not SunKind.POLAR_DAY
 
