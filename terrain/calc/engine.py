@@ -107,14 +107,13 @@ class EngineRun:
     bare_c : at the end of each step with the airflow of riding alone; hot : True where that is
         above what the fan holds (liquid) or thins the oil (fins)
     cooled_c : with the fan where there is one, else the same as bare_c
-    heat_w, power_w : heat to coolant or fins, power at the wheel
+    power_w : power at the wheel
     ratio : heat over what the road's airflow carries away at the temperature of `hot`
     """
 
     bare_c: FloatArray
     cooled_c: FloatArray
     hot: BoolArray
-    heat_w: FloatArray
     power_w: FloatArray
     ratio: FloatArray
 
@@ -166,7 +165,6 @@ def run_engine(
         bare_c=bare,
         cooled_c=cooled,
         hot=bare > limit,
-        heat_w=heat,
         power_w=power_w,
         ratio=heat / np.maximum(give * (limit - air_c), 1.0),
     )

@@ -39,7 +39,6 @@ class ArcGraph:
     head: Int32Array
     edge: Int32Array
     forward: BoolArray
-    is_reversed: bool
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("start",))
@@ -54,13 +53,12 @@ class ArcGraph:
 class Seeds:
     """Where a search starts: `node` at `cost` on behalf of source `source`; shape (s,).
 
-    Sources are numbered from 0 to n_sources - 1; one source may seed several nodes.
+    Sources are numbered from 0; one source may seed several nodes.
     """
 
     node: Int32Array
     cost: FloatArray
     source: Int32Array
-    n_sources: int
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("node", "cost", "source"), len(self.node))
@@ -106,7 +104,7 @@ def arc_graph(
         plain(usable, np.bool_),
         reverse,
     )
-    return ArcGraph(start=start, head=head, edge=edge, forward=forward, is_reversed=reverse)
+    return ArcGraph(start=start, head=head, edge=edge, forward=forward)
 
 
 def edge_seeds(
@@ -139,7 +137,6 @@ def edge_seeds(
         node=np.concatenate((ahead_node[ahead], back_node[back])).astype(np.int32),
         cost=np.concatenate(((to_v * edge_cost[k])[ahead], ((1.0 - to_v) * edge_cost[k])[back])),
         source=np.concatenate((on[ahead], on[back])).astype(np.int32),
-        n_sources=len(edge),
     )
 
 
@@ -150,7 +147,6 @@ def node_seeds(node: ArrayLike) -> Seeds:
         node=nodes,
         cost=np.zeros(len(nodes)),
         source=np.arange(len(nodes), dtype=np.int32),
-        n_sources=len(nodes),
     )
 
 

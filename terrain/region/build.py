@@ -153,7 +153,7 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     dem_paths, credit = order.find_dem(lon=lon, lat=lat, progress=progress)
     heights = None
     if dem_paths:
-        known = (data.places.lon, data.places.lat, data.places.ele_m)
+        known = (data.places.lon, data.places.lat, data.place_ele_m)
         box = roads_bbox(data.roads)
         heights = build_heights(dem_paths, box, pack / "heights", progress, known=known)
 

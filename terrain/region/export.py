@@ -20,7 +20,7 @@ Bbox = tuple[float, float, float, float]
 CRS = "epsg:4326"
 
 _CATEGORIES = ("highway", "surface", "tracktype", "smoothness", "access", "service", "seasonal")
-_TEXTS = ("name", "ref")
+_TEXTS = ("name", "ref", "conditional")
 _NUMBERS = ("width_m", "lanes", "maxspeed_kph", "incline_pct")
 _FLAGS = {
     "bridge": WayFlag.BRIDGE,
@@ -39,9 +39,10 @@ def to_networkx(
     only_open : leave out ways that a motorcycle may not use
     Nodes are keyed by OSM id, with x, y [deg]. Edges carry osmid, length [m], geometry (in the
     direction of the edge), oneway, reversed, highway, and name, ref, surface, tracktype,
-    smoothness, access, lanes, width_m, maxspeed_kph, bridge, tunnel, ford, toll where tagged;
-    open (a motorcycle may use it), p_paved, p_gravel, p_track, basis. A way open both ways
-    gives two edges. One-way is for motorcycles.
+    smoothness, access, conditional (the first such tag, as key=value), lanes, width_m,
+    maxspeed_kph, bridge, tunnel, ford, toll where tagged; open (a motorcycle may use it),
+    p_paved, p_gravel, p_track, basis. A way open both ways gives two edges. One-way is for
+    motorcycles.
     """
     import networkx
 
@@ -121,8 +122,8 @@ def to_geodataframe(
 
     bbox : as for to_networkx
     Columns: way_id, length_m, highway, surface, p_paved, p_gravel, p_track, basis, tracktype,
-    smoothness, access, name, ref, oneway, open, u, v (OSM node ids), geometry. None where not
-    tagged.
+    smoothness, access, conditional (the first such tag, as key=value), name, ref, oneway, open,
+    u, v (OSM node ids), geometry. None where not tagged.
     """
     import geopandas
 
@@ -142,6 +143,7 @@ def to_geodataframe(
         "tracktype": category_texts(ways.tracktype, rows),
         "smoothness": category_texts(ways.smoothness, rows),
         "access": category_texts(ways.access, rows),
+        "conditional": texts(ways.conditional, rows),
         "name": texts(ways.name, rows),
         "ref": texts(ways.ref, rows),
         "oneway": ways.oneway[rows],

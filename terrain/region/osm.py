@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
+from terrain.region.columns import numbers
 from terrain.region.graph import build_roads
-from terrain.region.places import build_places
+from terrain.region.places import build_places, place_rows
 from terrain.region.scan import Progress, scan_files
+from terrain.values.arrays import FloatArray
 from terrain.values.views import PlacesView, RoadsView
 
 
@@ -16,11 +18,13 @@ from terrain.values.views import PlacesView, RoadsView
 class MapData:
     """What the extracts hold.
 
+    place_ele_m : tagged height of each place [m], NaN not tagged
     map_date : day of the newest object or of the extract's own stamp; None if neither is there
     """
 
     roads: RoadsView
     places: PlacesView
+    place_ele_m: FloatArray
     map_date: date | None
 
 
@@ -33,7 +37,9 @@ def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
     progress("Cutting ways at junctions", None)
     roads = build_roads(raw)
     progress("Tying places to roads", None)
-    places = build_places(raw, roads)
+    rows = place_rows(raw, roads)
+    places = build_places(raw, roads, rows)
+    ele_m = numbers(raw.places.ele_m, "float64", rows)
     day = raw.newest_day
     newest = date(1970, 1, 1) + timedelta(days=day) if day > 0 else None
-    return MapData(roads=roads, places=places, map_date=newest)
+    return MapData(roads=roads, places=places, place_ele_m=ele_m, map_date=newest)

@@ -29,7 +29,7 @@ from terrain.region.disk import (
     write_file,
 )
 
-FORMAT = 2
+FORMAT = 3
 CURRENT = "CURRENT"
 MANIFEST = "manifest.json"
 LOCK = "LOCK"

@@ -19,10 +19,9 @@ _GEOD = Geod(ellps="WGS84")
 _M_PER_DEG = 111_195.0
 
 
-def build_places(raw: RawMap, roads: RoadsView) -> PlacesView:
-    """All places read, each once, with the nearest edge a motorcycle may use within 500 m."""
+def build_places(raw: RawMap, roads: RoadsView, rows: IntArray) -> PlacesView:
+    """The places of the given rows, with the nearest edge a motorcycle may use within 500 m."""
     places = raw.places
-    rows = _kept_rows(raw, roads)
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
     if roads.pt_lon.max() > 180.0:  # a region across the antimeridian
         lon[lon < 0] += 360.0
@@ -34,7 +33,6 @@ def build_places(raw: RawMap, roads: RoadsView) -> PlacesView:
         lon=lon,
         lat=lat,
         population=numbers(places.population, "float64", rows),
-        ele_m=numbers(places.ele_m, "float64", rows),
         edge=edge,
         edge_at_m=edge_at_m,
         name=places.name.build(rows),
@@ -42,8 +40,8 @@ def build_places(raw: RawMap, roads: RoadsView) -> PlacesView:
     )
 
 
-def _kept_rows(raw: RawMap, roads: RoadsView) -> IntArray:
-    """Rows without doubles and without fords and barriers that lie on no road."""
+def place_rows(raw: RawMap, roads: RoadsView) -> IntArray:
+    """Rows of all places read, each once, without fords and barriers that lie on no road."""
     places = raw.places
     if not len(places):
         return np.empty(0, np.int64)

@@ -24,8 +24,6 @@ class RegionStats:
     places : (kind, how many), those that are there
     """
 
-    n_ways: int
-    n_edges: int
     road_m: float
     path_m: float
     ferry_m: float
@@ -50,8 +48,6 @@ def region_stats(roads: RoadsView, places: PlacesView, ground: WayGround) -> Reg
     by_class = np.bincount(codes[codes >= 0], way_m[codes >= 0], len(ways.highway.values))
     counts = np.bincount(places.kind, minlength=len(PLACE_KINDS))
     return RegionStats(
-        n_ways=len(ways),
-        n_edges=roads.n_edges,
         road_m=length(road),
         path_m=length((ways.flags & _PATH) != 0),
         ferry_m=length((ways.flags & _FERRY) != 0),

@@ -42,7 +42,7 @@ WAY_KEYS: Final = frozenset(
         *_ACCESS_KEYS, *_GONE, *(f"{word}:highway" for word in _GONE),
         "4wd_only", "area", "bridge", "construction", "conveying", "cycleway",
         "duration", "est_width", "footway", "ford", "highway", "ice_road", "incline", "indoor",
-        "junction", "lanes", "layer", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
+        "junction", "lanes", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
         "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "oneway:vehicle", "path",
         "pedestrian", "route", "seasonal", "service", "smoothness", "surface", "toll",
         "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",

@@ -30,7 +30,6 @@ _NUMBERS: dict[str, tuple[str, Callable[[Tags], float]]] = {
     "incline_pct": ("float32", lambda t: meaning.incline_pct(t.get("incline"))),
     "maxspeed_kph": ("float32", _maxspeed_kph),
     "oneway": ("int8", meaning.oneway),
-    "layer": ("int8", lambda t: meaning.leading_int(t.get("layer"), -20, 20, 0)),
     "mtb_scale": ("int8", lambda t: meaning.leading_int(t.get("mtb:scale"), 0, 6, -1)),
     "ferry_s": ("float32", meaning.ferry_s),
     "flags": ("int32", meaning.way_flags),

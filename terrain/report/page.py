@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -83,7 +83,6 @@ class Page:
     credit: str
     footer: tuple[str, ...]
     voice: str = "rider"
-    extra: dict[str, Any] = field(default_factory=dict)
 
 
 def make_page(

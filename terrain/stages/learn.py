@@ -94,7 +94,6 @@ def _learnt(
         incidents=hits,
         used=used,
         prior=prior,
-        raw=hits / n if used else None,
         rate=posterior.mean if used else prior,
         low=posterior.low,
         high=posterior.high,

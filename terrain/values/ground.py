@@ -214,7 +214,6 @@ class Stretch:
     """A run of the ride with one way and one ground.
 
     from_m, to_m : metres along the ride
-    first_leg, last_leg : the legs it lies on, both included
     way : row in the region's ways, -1 off the map; way_id OSM id, None off the map
     p : probabilities of paved, gravel, track; None on a ferry and off the map
     season_risk : None if neither month nor rain is known
@@ -223,8 +222,6 @@ class Stretch:
 
     from_m: float
     to_m: float
-    first_leg: int
-    last_leg: int
     way: int
     way_id: int | None
     highway: str | None

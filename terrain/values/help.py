@@ -37,21 +37,18 @@ HELP_KINDS: tuple[HelpKind, ...] = tuple(HelpKind)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HelpReach:
-    """Shortest and quickest way between every node and the nearest place of each kind.
+    """The way between every node and the nearest place of each kind, by metres or by seconds.
 
-    dist_m, time_s : shape (kinds, nodes); NaN where no place of the kind can be reached on
+    cost : [m] or [s], shape (kinds, nodes); NaN where no place of the kind can be reached on
         mapped roads (which says nothing about places the map does not hold)
-    dist_place, time_place : row in the region's places of the place nearest by distance and of
-        the one nearest by time, shape (kinds, nodes); -1 where NaN
+    place : row of that place in the region's places, shape (kinds, nodes); -1 where NaN
     """
 
-    dist_m: Float32Array
-    dist_place: Int32Array
-    time_s: Float32Array
-    time_place: Int32Array
+    cost: Float32Array
+    place: Int32Array
 
     def __post_init__(self) -> None:
-        freeze_fields(self, ("dist_m", "dist_place", "time_s", "time_place"), len(HELP_KINDS))
+        freeze_fields(self, ("cost", "place"), len(HELP_KINDS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,8 +70,9 @@ class WayOut:
 class HelpFields:
     """Everything about help that does not depend on a ride, made once per region.
 
-    to_help, from_help : you to them, them to you, over all roads a motorcycle may use
-    to_help_van, from_help_van : the same over roads a breakdown van can use
+    to_help_m, to_help_s : shortest and quickest way for you to help, over all roads a motorcycle
+        may use
+    van_s : quickest way for help to come to you, over roads a breakdown van can use
     to_paved : way out to the paved network; to_van_road : way out to roads a van can use
     edge_time_s, edge_van_s : riding and driving time of each whole edge [s], shape (edges,)
     edge_open, edge_van : may be used by a motorcycle, by a van; shape (edges,)
@@ -83,10 +81,9 @@ class HelpFields:
     town_population : places from this size on counted as towns
     """
 
-    to_help: HelpReach
-    from_help: HelpReach
-    to_help_van: HelpReach
-    from_help_van: HelpReach
+    to_help_m: HelpReach
+    to_help_s: HelpReach
+    van_s: HelpReach
     to_paved: WayOut
     to_van_road: WayOut
     edge_time_s: Float32Array

@@ -41,7 +41,6 @@ class Match:
     Line, shape (n,) as the route's points: point_at_m position of each drawn point on the ride;
     NaN for points left aside.
     breaks_m : positions where the file's line stopped and went on elsewhere.
-    line_length_m : length of the line as drawn.
     """
 
     kind: Int8Array
@@ -59,7 +58,6 @@ class Match:
     lat: FloatArray
     at_m: FloatArray
     point_at_m: FloatArray
-    line_length_m: float
     breaks_m: tuple[float, ...] = ()
     problems: tuple[Problem, ...] = ()
 

@@ -32,7 +32,7 @@ class Learnt:
 
     ground : None for the class as a whole
     used : False if there were too few rentals, so the rate believed before stands
-    prior : the rate believed before; raw : incidents over rentals, as they are
+    prior : the rate believed before
     rate, low, high : after shrinkage, with a 90 % interval
     per_1000_km, per_1000_low, per_1000_high : the same by distance; None without kilometres
     """
@@ -43,7 +43,6 @@ class Learnt:
     incidents: int
     used: bool
     prior: float
-    raw: float | None
     rate: float
     low: float
     high: float

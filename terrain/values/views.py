@@ -111,7 +111,6 @@ class WayTable:
     incline_pct: Float32Array
     maxspeed_kph: Float32Array
     oneway: Int8Array
-    layer: Int8Array
     mtb_scale: Int8Array
     edited_day: Int32Array
     ferry_s: Float32Array
@@ -215,7 +214,6 @@ class PlacesView:
     kind : index into PLACE_KINDS
     osm_type : 0 node, 1 way, 2 relation; osm_id its id
     population : people, NaN not tagged
-    ele_m : tagged height [m], NaN not tagged
     edge, edge_at_m : nearest road edge a motorcycle may use and metres along it; -1, NaN none
         within 500 m
     tags : JSON object of the other tags worth keeping (opening_hours, phone, fuel:*, ...)
@@ -227,7 +225,6 @@ class PlacesView:
     lon: FloatArray
     lat: FloatArray
     population: FloatArray
-    ele_m: FloatArray
     edge: Int32Array
     edge_at_m: FloatArray
     name: Texts

@@ -115,7 +115,6 @@ def ride(roads: RoadsView, edges: IntArray) -> Match:
         lat=np.r_[roads.pt_lat[at], roads.pt_lat[at[-1]]],
         at_m=np.r_[from_m, to_m[-1]],
         point_at_m=np.zeros(0),
-        line_length_m=float(to_m[-1]),
     )
 
 

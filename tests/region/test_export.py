@@ -20,7 +20,8 @@ def region(tmp_path: Path) -> Region:
     osm = crossing()
     osm.node(40, 10.05, 45.0)
     osm.node(41, 10.06, 45.0)
-    osm.way(40, [5, 40], {"highway": "residential", "oneway": "-1"})
+    osm.way(40, [5, 40], {"highway": "residential", "oneway": "-1",
+                      "access:conditional": "no @ (Nov-Apr)"})  # fmt: skip
     osm.way(41, [5, 40], {"highway": "service", "access": "private"})  # a second edge between
     osm.way(42, [40, 41], {"highway": "path"})
     build_region("here", (osm.write(tmp_path / "map.osm"),), home=tmp_path)
@@ -59,6 +60,7 @@ def test_oneway_edges_run_one_way_only(region: Region) -> None:
     reverse = next(d for d in graph[40][5].values() if d["osmid"] == 40)
     assert reverse["geometry"].coords[0] == (10.05, 45.0)
     assert reverse["oneway"] is True
+    assert reverse["conditional"] == "access:conditional=no @ (Nov-Apr)"
 
 
 def test_every_edge_carries_a_length(region: Region) -> None:
@@ -103,6 +105,8 @@ def test_frame_has_the_agreed_columns(region: Region) -> None:
     row = frame[frame["way_id"] == 10].iloc[0]
     assert (row["highway"], row["surface"], row["name"]) == ("tertiary", "asphalt", "Low Road")
     assert frame[frame["way_id"] == 11]["surface"].isna().all()
+    conditional = frame.set_index("way_id")["conditional"].dropna()
+    assert conditional.to_dict() == {40: "access:conditional=no @ (Nov-Apr)"}
     p = frame[["p_paved", "p_gravel", "p_track"]].sum(axis=1)
     np.testing.assert_allclose(p, 1, atol=1e-5)
 

@@ -59,7 +59,6 @@ def test_tags_become_columns(read: Read) -> None:
     assert ways.name.text(row[10]) == "Low Road"
     assert ways.name.text(row[11]) is None
     assert ways.oneway[row[12]] == 1
-    assert ways.layer[row[12]] == 1
     assert ways.flags[row[12]] == WayFlag.BRIDGE
     assert np.isnan(ways.width_m[row[10]])
     # 2023-05-02 is 19479 days after 1970-01-01.

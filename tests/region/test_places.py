@@ -221,9 +221,10 @@ def test_population_and_height_are_numbers(read: Read) -> None:
     osm = crossing()
     osm.node(50, 10.005, 45.001, {"place": "town", "name": "Ansel", "population": "5 300"})
     osm.node(51, 10.015, 45.001, {"mountain_pass": "yes", "ele": "2408"})
-    places = read(osm).places
+    data = read(osm)
+    places = data.places
     row = {int(i): k for k, i in enumerate(places.osm_id)}
     assert places.population[row[50]] == 5300
     assert np.isnan(places.population[row[51]])
-    assert places.ele_m[row[51]] == 2408
+    assert data.place_ele_m[row[51]] == 2408
     assert places.name.text(row[51]) is None

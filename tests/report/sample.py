@@ -188,7 +188,6 @@ def _match() -> Match:
         lat=lat,
         at_m=at_m,
         point_at_m=at_m,
-        line_length_m=float(at_m[-1]),
     )
 
 

@@ -103,7 +103,7 @@ def _bare(lon, lat, at_m=None, breaks_m=()) -> Match:
         way_id=np.array([-1]), forward=np.ones(1, bool), edge_from_m=np.array([np.nan]),
         edge_to_m=np.array([np.nan]), from_m=at_m[:1], to_m=at_m[-1:],
         offset_m=np.array([np.nan]), lon=lon, lat=lat, at_m=at_m, point_at_m=np.zeros(0),
-        line_length_m=float(at_m[-1]), breaks_m=tuple(breaks_m),
+        breaks_m=tuple(breaks_m),
     )  # fmt: skip
 
 

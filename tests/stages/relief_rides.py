@@ -45,7 +45,6 @@ def ride_along(
         lat=lat,
         at_m=at,
         point_at_m=at.copy(),
-        line_length_m=float(at[-1]),
         breaks_m=breaks_m,
     )
 
@@ -67,7 +66,7 @@ def roads_of(ways: list[tuple[str, WayFlag]]) -> RoadsView:
         ),
         surface=none, tracktype=none, smoothness=none, access=none, service=none, seasonal=none,
         width_m=nan, lanes=nan, incline_pct=nan, maxspeed_kph=nan, oneway=np.zeros(n, np.int8),
-        layer=np.zeros(n, np.int8), mtb_scale=np.full(n, -1, np.int8),
+        mtb_scale=np.full(n, -1, np.int8),
         edited_day=np.full(n, -1, np.int32), ferry_s=nan, name=text, ref=text, conditional=text,
     )  # fmt: skip
     i32, f64 = np.zeros(0, np.int32), np.zeros(0)

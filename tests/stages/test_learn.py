@@ -72,7 +72,7 @@ def rentals(bike: str, n: int, incidents: int, ground: str | None = None) -> lis
 def test_never_a_rate_from_three_rentals() -> None:
     lesson = learn(rentals("dual-sport", 3, 3, "track"), DEFAULT_FLEET)
     (whole,) = [r for r in lesson.rates if r.bike == "dual-sport" and r.ground is None]
-    assert not whole.used and whole.raw is None and whole.rate == 0.10
+    assert not whole.used and whole.rate == 0.10
     assert lesson.fleet.classes == DEFAULT_FLEET.classes
 
 

@@ -149,7 +149,7 @@ def ride_of_legs(
         forward=ahead, edge_from_m=np.where(ahead, 0.0, length),
         edge_to_m=np.where(ahead, length, 0.0), from_m=from_m, to_m=to_m,
         offset_m=np.zeros(len(edge)), lon=np.concatenate(lon), lat=np.concatenate(lat),
-        at_m=np.concatenate(at), point_at_m=np.zeros(0), line_length_m=float(to_m[-1]),
+        at_m=np.concatenate(at), point_at_m=np.zeros(0),
     )  # fmt: skip
     return ride_on(match, ground, region.way_p, severity=severity, names=region.roads)
 
@@ -169,7 +169,7 @@ def ride_on(
 
     stretches = tuple(
         Stretch(
-            from_m=float(match.from_m[i]), to_m=float(match.to_m[i]), first_leg=i, last_leg=i,
+            from_m=float(match.from_m[i]), to_m=float(match.to_m[i]),
             way=int(match.way[i]), way_id=int(match.way_id[i]), highway="track", surface=None,
             name=names.ways.name.text(int(match.way[i])) if names and match.way[i] >= 0 else None,
             ground=kind,

@@ -226,7 +226,7 @@ def _nearer_to_help(
     ]
     row = HELP_KINDS.index(HelpKind.MECHANIC)
     nodes = np.concatenate((layout.roads.edge_u[found.edge], layout.roads.edge_v[found.edge]))
-    time_s = layout.fields.to_help.time_s[row][nodes]
+    time_s = layout.fields.to_help_s.cost[row][nodes]
     return bool(worst) and not np.isnan(time_s).any() and float(time_s.max()) < max(worst)
 
 

@@ -87,8 +87,6 @@ def _stretch(
     return Stretch(
         from_m=float(cuts.from_m[i]),
         to_m=float(cuts.to_m[run[-1]]),
-        first_leg=int(cuts.leg[i]),
-        last_leg=int(cuts.leg[run[-1]]),
         way=way,
         way_id=int(match.way_id[cuts.leg[i]]) if way >= 0 else None,
         highway=ways.highway.text(way) if way >= 0 else None,

@@ -14,7 +14,7 @@ from scipy.sparse.csgraph import connected_components
 from terrain.calc.places import is_private
 from terrain.calc.search import RoadNet, node_seeds, search
 from terrain.tables.speed import BREAKDOWN_VAN
-from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.fleet import FleetRules
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, HelpReach, WayOut
 from terrain.values.views import (
@@ -110,10 +110,9 @@ def help_fields(
     paved, van_network = usable.paved & ride, _networks(roads, van)
     away = RoadNet(roads, ride, edge_time_s, reverse=True)
     return HelpFields(
-        to_help=_reach(away, sources, places),
-        from_help=_reach(RoadNet(roads, ride, edge_time_s, reverse=False), sources, places),
-        to_help_van=_reach(RoadNet(roads, van, edge_van_s, reverse=True), sources, places),
-        from_help_van=_reach(RoadNet(roads, van, edge_van_s, reverse=False), sources, places),
+        to_help_m=_reach(away, roads.edge_length_m, sources, places),
+        to_help_s=_reach(away, edge_time_s, sources, places),
+        van_s=_reach(RoadNet(roads, van, edge_van_s, reverse=False), edge_van_s, sources, places),
         to_paved=_way_out(away, paved),
         to_van_road=_way_out(away, van_network),
         edge_time_s=edge_time_s.astype(np.float32),
@@ -152,23 +151,17 @@ def help_sources(
     return tuple(out)
 
 
-def _reach(net: RoadNet, sources: tuple[Int32Array, ...], places: PlacesView) -> HelpReach:
+def _reach(
+    net: RoadNet, edge_cost: FloatArray, sources: tuple[Int32Array, ...], places: PlacesView
+) -> HelpReach:
     shape = (len(HELP_KINDS), net.graph.n_nodes)
-    best: dict[str, tuple[Float32Array, Int32Array]] = {}
-    for name, weight in (("dist", net.roads.edge_length_m), ("time", net.edge_s)):
-        cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
-        for row, rows in enumerate(sources):
-            if len(rows):
-                found = net.nearest(places.edge[rows], places.edge_at_m[rows], weight)
-                cost[row] = found.cost
-                place[row] = np.where(found.source >= 0, rows[found.source], -1)
-        best[name] = cost, place
-    return HelpReach(
-        dist_m=best["dist"][0],
-        dist_place=best["dist"][1],
-        time_s=best["time"][0],
-        time_place=best["time"][1],
-    )
+    cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
+    for row, rows in enumerate(sources):
+        if len(rows):
+            found = net.nearest(places.edge[rows], places.edge_at_m[rows], edge_cost)
+            cost[row] = found.cost
+            place[row] = np.where(found.source >= 0, rows[found.source], -1)
+    return HelpReach(cost=cost, place=place)
 
 
 def _way_out(net: RoadNet, target: BoolArray) -> WayOut:

@@ -78,9 +78,9 @@ def mapped_lanes(
     return _lanes(
         here,
         AtPlaces(sources, places.edge[sources], places.edge_at_m[sources]),
-        (fields.to_help.dist_m[row], fields.to_help.dist_place[row]),
-        (fields.to_help.time_s[row], fields.to_help.time_place[row]),
-        (fields.from_help_van.time_s[row], fields.from_help_van.time_place[row]),
+        (fields.to_help_m.cost[row], fields.to_help_m.place[row]),
+        (fields.to_help_s.cost[row], fields.to_help_s.place[row]),
+        (fields.van_s.cost[row], fields.van_s.place[row]),
     )
 
 

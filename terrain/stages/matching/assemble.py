@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.calc.geodesy import along_m, between_m, steps_m
+from terrain.calc.geodesy import along_m, between_m
 from terrain.calc.ridden import Pieces, pieces_at
 from terrain.calc.riding import draw_ride, join_pieces, point_places
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -167,10 +167,8 @@ def assemble(route: Route, roads: RoadsView, sections: list[Section]) -> Match:
                 ride.add_on(part, lo, hi, roads)
             else:
                 ride.add_off(*_drawn_between(route, roads, part, lo, hi))
-    step = steps_m(route.lon, route.lat)
     return Match(
         **ride.columns(), point_at_m=ride.places(route.n_points),
-        line_length_m=float(step[np.diff(route.piece) == 0].sum()),
         breaks_m=tuple(m for m in breaks if m < ride.length_m),
     )  # fmt: skip
 

@@ -66,7 +66,6 @@ def way_table(drawn: Sequence[DrawnWay]) -> WayTable:
         incline_pct=number("incline"),
         maxspeed_kph=number("maxspeed"),
         oneway=np.zeros(n, dtype=np.int8),
-        layer=np.zeros(n, dtype=np.int8),
         mtb_scale=np.asarray([int(w.tags.get("mtb:scale", -1)) for w in drawn], dtype=np.int8),
         edited_day=np.asarray([w.edited_day for w in drawn], dtype=np.int32),
         ferry_s=np.full(n, np.nan, dtype=np.float32),
@@ -128,7 +127,6 @@ def places(spots: Sequence[tuple[int, float, float]] = ()) -> PlacesView:
         lon=np.asarray([s[1] / DEG_M for s in spots], dtype=np.float64),
         lat=np.asarray([s[2] / DEG_M for s in spots], dtype=np.float64),
         population=np.full(n, np.nan),
-        ele_m=np.full(n, np.nan),
         edge=np.full(n, -1, dtype=np.int32),
         edge_at_m=np.full(n, np.nan),
         name=texts(nothing),
@@ -172,7 +170,6 @@ def ride(view: RoadsView, legs: Sequence[int | tuple[LegKind, float]]) -> Match:
         lat=lat,
         at_m=np.r_[0.0, to_m],
         point_at_m=np.r_[0.0, to_m],
-        line_length_m=float(to_m[-1]) if k else 0.0,
     )
 
 

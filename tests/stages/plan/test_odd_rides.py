@@ -42,7 +42,7 @@ def _off_map(length_m: float, *, pieces: int = 1) -> Ride:
         kind=np.full(pieces, LegKind.UNMAPPED, np.int8), filled=np.zeros(pieces, bool), edge=none,
         way=none, way_id=none.astype(np.int64), forward=np.ones(pieces, bool), edge_from_m=nan,
         edge_to_m=nan, from_m=ends[:-1], to_m=ends[1:], offset_m=nan, lon=ends / 111_319.49,
-        lat=np.zeros(pieces + 1), at_m=ends, point_at_m=np.zeros(0), line_length_m=length_m,
+        lat=np.zeros(pieces + 1), at_m=ends, point_at_m=np.zeros(0),
         breaks_m=tuple(ends[1:-1]),
     )  # fmt: skip
     return ride_on(match, [GroundKind.UNMAPPED] * pieces, np.zeros((0, 3)))
