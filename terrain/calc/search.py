@@ -201,18 +201,6 @@ def walk(before: Int32Array, node: int) -> list[int]:
     return path
 
 
-def best_edge(
-    graph: ArcGraph, edge_cost: FloatArray, tail: int, head: int
-) -> tuple[int, bool] | None:
-    """The cheapest edge from tail to head and whether it runs forward; None if there is none."""
-    span = slice(int(graph.start[tail]), int(graph.start[tail + 1]))
-    fits = np.flatnonzero(graph.head[span] == head) + span.start
-    if not len(fits):
-        return None
-    arc = fits[np.argmin(edge_cost[graph.edge[fits]])]
-    return int(graph.edge[arc]), bool(graph.forward[arc])
-
-
 class RoadNet:
     """The usable roads of a region as a graph in one direction, with its riding times.
 

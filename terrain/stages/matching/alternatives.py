@@ -12,14 +12,17 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from terrain.calc.corridor import LocalRoads, roads_near
 from terrain.calc.geodesy import steps_m
-from terrain.calc.search import ArcGraph, Found, best_edge, edge_seeds, search, walk
+from terrain.calc.kernels import Index, plain
+from terrain.calc.search import edge_seeds, search
 from terrain.stages.matching.params import StepMode, class_rates
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.stages.matching.via_nodes import Edges, Ends, Tree, edges_before, ways_by_nodes
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.ground import OtherWay
 from terrain.values.match import LegKind, Match
 from terrain.values.views import NEVER_PROPOSED, RoadsView
@@ -71,14 +74,13 @@ def other_ways(
         found = _ways_through(match, roads, cost, usable, slice(first, last + 1), params)
         if len(found) < 2:
             continue
-        least = min(c for c, _ in found)
-        for i, (c, by_way) in enumerate(found):
+        least = min(one.cost for one in found)
+        for i, one in enumerate(found):
             out.append(
                 OtherWay(
                     from_m=from_m, to_m=to_m,
-                    weight=float(np.exp(-(c / least - 1.0) / params.spread)),
-                    way=np.array(list(by_way), dtype=np.int32),
-                    length_m=np.array(list(by_way.values())), ridden=i == 0,
+                    weight=float(np.exp(-(one.cost / least - 1.0) / params.spread)),
+                    way=one.way, length_m=one.length_m, ridden=i == 0,
                 )
             )  # fmt: skip
     return tuple(out)
@@ -110,104 +112,72 @@ def _straight_m(match: Match, a: float, b: float) -> float:
     return float(steps_m(lon, lat)[0])
 
 
+class _Way(NamedTuple):
+    """One way through a gap: its cost, the rows of its ways and the metres on each."""
+
+    cost: float
+    way: Int32Array
+    length_m: FloatArray
+
+
 def _ways_through(
     match: Match, roads: RoadsView, cost: FloatArray, usable: BoolArray, legs: slice,
     params: OtherWayParams,
-) -> list[tuple[float, dict[int, float]]]:  # fmt: skip
-    """(cost, metres by way row) of the ridden way and of the others through the same gap."""
-    own = _ridden(match, roads, cost, legs)
-    a = (int(match.edge[legs.start]), float(match.edge_from_m[legs.start]))
-    b = (int(match.edge[legs.stop - 1]), float(match.edge_to_m[legs.stop - 1]))
+) -> list[_Way]:  # fmt: skip
+    """The ridden way and the others through the same gap."""
+    own_cost, own_m = _ridden(match, roads, cost, legs)
     inside = (match.at_m >= match.from_m[legs.start]) & (match.at_m <= match.to_m[legs.stop - 1])
-    lon, lat = match.lon[inside], match.lat[inside]
-    margin = 0.35 * sum(own[1].values()) + 500.0
-    near = roads_near(roads, lon, lat, margin_m=margin, usable=usable, time_s=cost)
-    there = _spread(near, a, reverse=False, limit=params.dearer * own[0])
-    back = _spread(near, b, reverse=True, limit=params.dearer * own[0])
-    if there is None or back is None:
-        return [own]
-    total = there.found.cost + back.found.cost
-    order = np.argsort(total, kind="stable")
-    order = order[total[order] <= params.dearer * own[0]]
-    taken = [own]
-    tried: set[int] = set()
-    for node in order.tolist():
-        if len(taken) == params.most:
-            break
-        if node in tried:
-            continue
-        nodes = walk(there.found.before, node)[::-1] + walk(back.found.before, node)[1:]
-        tried.update(nodes if len(set(nodes)) == len(nodes) else [node])
-        if len(set(nodes)) < len(nodes):  # rides back the way it came
-            continue
-        by_way = _metres(near, roads, there, back, nodes, node, a, b)
-        if sum(by_way.values()) > 0 and all(
-            _alike(by_way, other) < params.alike for _, other in taken
-        ):
-            taken.append((float(total[node]), by_way))
-    return taken
+    near = roads_near(
+        roads, match.lon[inside], match.lat[inside], margin_m=0.35 * float(own_m.sum()) + 500.0,
+        usable=usable, time_s=cost,
+    )  # fmt: skip
+    ends = Ends(
+        near.local_edge(match.edge[[legs.start, legs.stop - 1]]),
+        np.array([match.edge_from_m[legs.start], match.edge_to_m[legs.stop - 1]]),
+    )
+    way, column = np.unique(
+        np.concatenate([match.way[legs], roads.edge_way[near.edge]]), return_inverse=True
+    )
+    metres = np.zeros((params.most, len(way)))
+    np.add.at(metres[0], column[: len(own_m)], own_m)
+    costs, via = np.array([own_cost]), np.zeros(params.most, np.int32)
+    taken: Index = 1
+    if ends.edge.min() >= 0:
+        limit = params.dearer * own_cost
+        cost_there, there = _spread(near, ends, 0, limit)
+        cost_back, back = _spread(near, ends, 1, limit)
+        total = cost_there + cost_back
+        order = np.argsort(total, kind="stable")
+        order = order[total[order] <= limit]
+        edges = Edges(near.u, near.length_m, plain(column[len(own_m) :], np.int32))
+        taken = ways_by_nodes(
+            plain(order, np.int32), there, back, edges, ends, params.alike, via, metres
+        )
+        costs = np.concatenate([costs, total[via[1:taken]]])
+    return [
+        _Way(cost=float(c), way=way[row > 0.0], length_m=row[row > 0.0])
+        for c, row in zip(costs, metres[:taken], strict=True)
+    ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Spread:
-    graph: ArcGraph
-    found: Found
-
-
-def _spread(
-    near: LocalRoads, spot: tuple[int, float], *, reverse: bool, limit: float
-) -> _Spread | None:
-    """Costs between a spot on an edge and every node near it."""
-    edge = near.local_edge(np.array([spot[0]], dtype=np.int32))
-    if edge[0] < 0:
-        return None
+def _spread(near: LocalRoads, ends: Ends, end: int, limit: float) -> tuple[FloatArray, Tree]:
+    """Costs and ways from the first end to every node near it, or from there to the second."""
+    reverse = end == 1
     graph = near.graph(reverse=reverse)
     seeds = edge_seeds(
-        edge, np.array([spot[1]]), edge_u=near.u, edge_v=near.v, edge_length_m=near.length_m,
-        edge_cost=near.time_s, oneway=near.oneway, reverse=reverse,
+        ends.edge[[end]], ends.at_m[[end]], edge_u=near.u, edge_v=near.v,
+        edge_length_m=near.length_m, edge_cost=near.time_s, oneway=near.oneway, reverse=reverse,
     )  # fmt: skip
-    return _Spread(graph=graph, found=search(graph, near.time_s, seeds, limit=limit))
+    found = search(graph, near.time_s, seeds, limit=limit)
+    edge = edges_before(graph.start, graph.head, graph.edge, near.time_s, found.before)
+    return found.cost, Tree(found.before, edge)
 
 
 def _ridden(
     match: Match, roads: RoadsView, cost: FloatArray, legs: slice
-) -> tuple[float, dict[int, float]]:
+) -> tuple[float, FloatArray]:
+    """Cost of the ridden way and the metres of its legs."""
     edge = match.edge[legs]
     length = match.to_m[legs] - match.from_m[legs]
     whole = np.maximum(roads.edge_length_m[edge], 1e-6)
-    by_way: dict[int, float] = {}
-    for way, m in zip(match.way[legs].tolist(), length.tolist(), strict=True):
-        by_way[way] = by_way.get(way, 0.0) + m
-    return float((cost[edge] * np.minimum(length / whole, 1.0)).sum()), by_way
-
-
-def _metres(
-    near: LocalRoads, roads: RoadsView, there: _Spread, back: _Spread, nodes: list[int], via: int,
-    a: tuple[int, float], b: tuple[int, float],
-) -> dict[int, float]:  # fmt: skip
-    """Metres by way row along a chain of local nodes, with the parts of the end edges."""
-    by_way: dict[int, float] = {}
-
-    def add(edge: int, metres: float) -> None:
-        way = int(roads.edge_way[edge])
-        by_way[way] = by_way.get(way, 0.0) + metres
-
-    split = nodes.index(via)
-    for i, (here, ahead) in enumerate(itertools.pairwise(nodes)):
-        if i < split:
-            arc = best_edge(there.graph, near.time_s, here, ahead)
-        else:  # the graph of the way home is reversed
-            arc = best_edge(back.graph, near.time_s, ahead, here)
-        if arc is not None:
-            edge = int(near.edge[arc[0]])
-            add(edge, float(roads.edge_length_m[edge]))
-    for (edge, at_m), node in ((a, nodes[0]), (b, nodes[-1])):
-        at_u = int(near.node[node]) == int(roads.edge_u[edge])
-        add(edge, at_m if at_u else float(roads.edge_length_m[edge]) - at_m)
-    return by_way
-
-
-def _alike(one: dict[int, float], other: dict[int, float]) -> float:
-    """Share of the shorter way's length that both have."""
-    common = sum(min(m, other.get(way, 0.0)) for way, m in one.items())
-    return common / max(min(sum(one.values()), sum(other.values())), 1.0)
+    return float((cost[edge] * np.minimum(length / whole, 1.0)).sum()), length
