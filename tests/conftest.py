@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
-
-if TYPE_CHECKING:
-    from terrain.demo.island import Island
 
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 
@@ -22,18 +18,9 @@ def shared_data() -> Path:
 
 
 @pytest.fixture(scope="session")
-def island() -> Island:
-    """The invented island as it is drawn, before anything is written."""
-    from terrain.demo.island import draw_island
-
-    return draw_island()
-
-
-@pytest.fixture(scope="session")
-def island_home(island: Island, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A home folder with the demo's region `island` built; routes lie in demo/routes.
-
-    Built without the network, from the island drawn once for all tests.
+def island_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A home folder with the demo's region `island` built, without the network; routes lie in
+    demo/routes.
     """
     from terrain.demo.region import ensure_demo_region
 
@@ -42,7 +29,6 @@ def island_home(island: Island, tmp_path_factory: pytest.TempPathFactory) -> Pat
 
     home = tmp_path_factory.mktemp("home")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("terrain.demo.island.draw_island", lambda: island)
         patch.setattr("socket.socket.connect", refuse)
         ensure_demo_region(home)
     return home

@@ -25,7 +25,7 @@ from terrain.cli import program
 from terrain.web.settings import WebSettings
 
 _ROOT = Path(__file__).resolve().parents[1]
-_BINARY = {".npz", ".mo"}
+_BINARY = {".gz", ".mo", ".npz", ".pbf"}
 _MOST_BYTES = 2 * 2**20
 
 # Paths of one machine: they mean nothing on another.
@@ -149,7 +149,8 @@ def test_no_file_is_large_or_kept_twice() -> None:
     for path in _tracked():
         data = path.read_bytes()
         assert len(data) <= _MOST_BYTES, path
-        if len(data) > 500:
+        # The sample routes lie open for readers, and are held equal to the shipped ones.
+        if len(data) > 500 and path.parent.name != "sample_routes":
             digest = hashlib.sha256(data).hexdigest()
             assert digest not in seen, f"{path} is {seen.get(digest)} again"
             seen[digest] = path

@@ -1,17 +1,17 @@
-"""The demo region: built once from the invented island, and again when the island changes."""
+"""The demo region: built once from the shipped island, and again when the island changes."""
 
 from __future__ import annotations
 
+import hashlib
 import shutil
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from terrain.demo import GENERATOR_VERSION, IslandFiles, make_island
-from terrain.errors import RegionError, TerrainError, UsageError
+from terrain.errors import RegionError, UsageError
 from terrain.region.build import build_region, no_progress
+from terrain.region.disk import file_errors
 from terrain.region.home import regions_folder
 from terrain.region.pack import CURRENT
 from terrain.region.region import open_folder
@@ -19,6 +19,8 @@ from terrain.values.figures import N_
 from terrain.values.sentences import sentence
 
 DEMO_REGION: Final = "island"
+_DATA: Final = Path(__file__).parent / "data"
+_DEMO_ROUTE: Final = "valleys-and-passes.gpx"
 _OSM_NAME: Final = "invented-island.osm.pbf"
 _NOTE: Final = sentence(
     "The island, its heights and its names are invented: plan no real ride by it."
@@ -43,63 +45,67 @@ class DemoRegion:
     built: bool
 
 
-def ensure_demo_region(home: Path, progress: Progress = no_progress) -> DemoRegion:
-    """The demo region under `home`, built if it is not there or is of another generator.
+def ensure_demo_region(
+    home: Path, progress: Progress = no_progress, *, data: Path = _DATA
+) -> DemoRegion:
+    """The demo region under `home`, built if it is not there or was made from other files.
 
+    data : folder with the map, the elevation tiles and the routes; those of the package by
+        default
     Raises UsageError if a region of that name is there that is not the demo, TerrainError if
     the disk refuses.
     """
     folder = regions_folder(home) / DEMO_REGION
     files = home / "demo"
+    routes = tuple(files / "routes" / path.name for path in sorted(data.glob("*.gpx")))
     there = (folder / CURRENT).exists()
-    if there and _current(folder, files):
-        return DemoRegion(folder=folder, routes=_routes(files), built=False)
+    if there and _is_current(folder, files, routes, data):
+        return DemoRegion(folder=folder, routes=routes, built=False)
     if there and not _is_demo(folder, files):
         raise UsageError(
             f"there is a region {DEMO_REGION!r} that is not the demo's",
             str(folder),
             "Rename or remove it, or set TERRAIN_HOME to another folder for the demo.",
         )
-    made = _make_files(files, progress)
     build_region(
-        DEMO_REGION, (made.osm,), _dem_paths(made), replace=True, home=home, progress=progress,
-        notes=(_NOTE,), credit_lines=(_CREDIT,),
+        DEMO_REGION, (data / _OSM_NAME,), tuple(sorted(data.glob("*.hgt.gz"))), replace=True,
+        home=home, progress=progress, notes=(_NOTE,), credit_lines=(_CREDIT,),
     )  # fmt: skip
-    _stamp(files).write_text(str(GENERATOR_VERSION), encoding="ascii")
-    return DemoRegion(folder=folder, routes=_routes(files), built=True)
+    with file_errors(files):
+        (files / "routes").mkdir(parents=True, exist_ok=True)
+        for route in routes:
+            shutil.copyfile(data / route.name, route)
+        _stamp(files).write_text(_checksum(data), encoding="ascii")
+    return DemoRegion(folder=folder, routes=routes, built=True)
 
 
 def demo_route(region: DemoRegion) -> Path:
     """The sample route that the demo reports on."""
-    from terrain.demo.routes import DEMO_ROUTE
-
-    return next(path for path in region.routes if path.name == DEMO_ROUTE)
-
-
-def _dem_paths(made: IslandFiles) -> tuple[Path, ...]:
-    return made.tiles
+    return next(path for path in region.routes if path.name == _DEMO_ROUTE)
 
 
 def _stamp(files: Path) -> Path:
-    return files / "generator.txt"
+    return files / "checksum.txt"
 
 
-def _routes(files: Path) -> tuple[Path, ...]:
-    return tuple(sorted((files / "routes").glob("*.gpx")))
+def _checksum(data: Path) -> str:
+    """SHA-256 over the names and contents of the shipped files."""
+    digest = hashlib.sha256()
+    for path in sorted(data.iterdir()):
+        digest.update(path.name.encode() + hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
 
 
-def _current(folder: Path, files: Path) -> bool:
-    """True if the region is whole and was made by this generator."""
+def _is_current(folder: Path, files: Path, routes: tuple[Path, ...], data: Path) -> bool:
+    """True if the region is whole and was built from these files, and no route is missing."""
     stamp = _stamp(files)
-    if not stamp.is_file() or stamp.read_text(encoding="ascii").strip() != str(GENERATOR_VERSION):
+    if not stamp.is_file() or stamp.read_text("ascii", "replace") != _checksum(data):
         return False
     try:
         open_folder(folder)
     except RegionError:
         return False
-    from terrain.demo.routes import PLANS
-
-    return len(_routes(files)) == len(PLANS)
+    return all(route.is_file() for route in routes)
 
 
 def _is_demo(folder: Path, files: Path) -> bool:
@@ -107,33 +113,4 @@ def _is_demo(folder: Path, files: Path) -> bool:
     try:
         return _OSM_NAME in open_folder(folder).info.sources
     except RegionError:
-        return _stamp(files).is_file()
-
-
-def _make_files(files: Path, progress: Progress) -> IslandFiles:
-    """Draw the island aside, then put its files in place of the old ones."""
-    progress("Drawing the invented island", None)
-    try:
-        files.mkdir(parents=True, exist_ok=True)
-        aside = Path(tempfile.mkdtemp(prefix=".new-", dir=files))
-        try:
-            make_island(aside)
-            _stamp(files).unlink(missing_ok=True)
-            for part in sorted(aside.iterdir()):
-                target = files / part.name
-                if target.is_dir():
-                    shutil.rmtree(target)
-                part.replace(target)
-        finally:
-            shutil.rmtree(aside, ignore_errors=True)
-    except OSError as exc:
-        raise TerrainError(
-            f"the demo's files cannot be written ({exc.strerror or exc})",
-            str(files),
-            "Make room or permission there, or set TERRAIN_HOME to another folder.",
-        ) from exc
-    return IslandFiles(
-        osm=files / _OSM_NAME,
-        tiles=tuple(sorted((files / "dem").glob("*.hgt"))),
-        routes=_routes(files),
-    )
+        return files.is_dir()
