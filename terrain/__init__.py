@@ -27,9 +27,9 @@ if TYPE_CHECKING:
     from terrain.flow import assess, find_region, match, open_region
     from terrain.inputs.gpx import parse_route, read_route
     from terrain.region.region import Region
-    from terrain.report.jsonfile import report_schema
+    from terrain.report.data.jsonfile import report_schema
     from terrain.settings import Settings
-    from terrain.stages.climate import climate_at
+    from terrain.stages.heat.climate import climate_at
     from terrain.tables.fleet import DEFAULT_FLEET
     from terrain.values.climate import Climate
     from terrain.values.fleet import Fleet
@@ -80,9 +80,9 @@ _HOMES: dict[str, tuple[str, ...]] = {
     "terrain.flow": ("assess", "find_region", "match", "open_region"),
     "terrain.inputs.gpx": ("parse_route", "read_route"),
     "terrain.region.region": ("Region",),
-    "terrain.report.jsonfile": ("report_schema",),
+    "terrain.report.data.jsonfile": ("report_schema",),
     "terrain.settings": ("Settings",),
-    "terrain.stages.climate": ("climate_at",),
+    "terrain.stages.heat.climate": ("climate_at",),
     "terrain.tables.fleet": ("DEFAULT_FLEET",),
     "terrain.values.climate": ("Climate",),
     "terrain.values.fleet": ("Fleet",),

@@ -18,8 +18,8 @@ from typing import Any
 from terrain.errors import InputError, RouteError, TerrainError, UsageError
 from terrain.region.pack import current_pack
 from terrain.region.region import Region, open_pinned
-from terrain.report.bundle import Asked, render_files
 from terrain.report.files import distinct_stems
+from terrain.report.formats import Asked, render_files
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
 from terrain.values.plan import Pins

@@ -5,12 +5,12 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
+from importlib.metadata import version
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 
-import terrain
 from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
 from terrain.joins import (
     bikes_for,
@@ -27,19 +27,21 @@ from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
 from terrain.stages.advice import advise
-from terrain.stages.areas import areas_along
+from terrain.stages.days import RideDays, choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground, with_notes
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import lay_route, other_ways
-from terrain.stages.plan import RideDays, choose_days, make_plan
-from terrain.stages.relief import judge_relief
-from terrain.stages.surroundings import look_around
+from terrain.stages.places.areas import areas_along
+from terrain.stages.places.around import look_around
+from terrain.stages.plan import make_plan
+from terrain.stages.relief.judge import judge_relief
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.heat import WATER_HOT_L_H
+from terrain.text.message import sentence
 from terrain.values.advice import Advice
 from terrain.values.detours import Detour
 from terrain.values.exits import Exit
@@ -51,10 +53,8 @@ from terrain.values.match import Match
 from terrain.values.plan import Pins
 from terrain.values.relief import Relief
 from terrain.values.report import NotKnown, RegionNote, Report
-from terrain.values.ride import Ride, ride_of
+from terrain.values.ride import Ride, Speeds, ride_of
 from terrain.values.route import Route
-from terrain.values.sentences import sentence
-from terrain.values.speed import Speeds
 from terrain.values.trip import Trip
 
 _log = logging.getLogger(__name__)
@@ -102,7 +102,7 @@ def assess(
         water_l_h=WATER_HOT_L_H if heat.rider is None else heat.rider.water_most_l_h,
     )  # fmt: skip
     return Report(
-        made_at=made_at, terrain_version=terrain.__version__, region=_region_note(region),
+        made_at=made_at, terrain_version=version("terrain"), region=_region_note(region),
         route=route, trip=trip, match=laid, ground=land.ground, speeds=land.speeds,
         grade_pct=stretch_grades(land.ground, land.relief), relief=land.relief, heat=heat,
         help=reach.help_, advice=advice, plan=with_polar_sun(plan, trip, land.ride),

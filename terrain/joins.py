@@ -11,20 +11,20 @@ from scipy.spatial import cKDTree
 from terrain.calc.daylight import sun_day, zone_at
 from terrain.calc.geodesy import metres_per_degree
 from terrain.stages.heat import HeatInputs
-from terrain.stages.speed import SpeedInputs, judge_speed, ride_bend_deg_km, way_ferry_kph
+from terrain.stages.speed.edges import way_ferry_kph
+from terrain.stages.speed.judge import judge_speed, ride_bend_deg_km
+from terrain.stages.speed.pace import SpeedInputs
+from terrain.text.figures import N_
+from terrain.text.message import sentence
 from terrain.values.advice import Advice
 from terrain.values.arrays import BoolArray, FloatArray
-from terrain.values.clock import RideClock
-from terrain.values.figures import N_
+from terrain.values.clock import RideClock, SunKind
 from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import Ground, GroundKind, Severity
 from terrain.values.match import Match
 from terrain.values.plan import Daylight, Plan, PlanProblem, ProblemKind
 from terrain.values.relief import Relief
-from terrain.values.ride import Ride
-from terrain.values.sentences import sentence
-from terrain.values.speed import Speeds
-from terrain.values.sun import SunKind
+from terrain.values.ride import Ride, Speeds
 from terrain.values.trip import Trip
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 

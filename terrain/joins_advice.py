@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
-from terrain.calc.fuel import FuelGap
 from terrain.calc.geodesy import metres_per_degree
 from terrain.joins_doubt import Errors, errors_of, gaps_of, other_ways_of
+from terrain.stages.days.fuel import FuelGap
 from terrain.values.advice import (
     AdviceInputs,
     AdviceStretch,
@@ -18,15 +18,15 @@ from terrain.values.advice import (
     LawKind,
     Spot,
 )
-from terrain.values.areas import AreaRun
 from terrain.values.clock import RideClock
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground, GroundKind, OtherWay, WayGround
 from terrain.values.heat import Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.match import Match
+from terrain.values.places import AreaRun
 from terrain.values.relief import Relief
-from terrain.values.speed import Speeds
+from terrain.values.ride import Speeds
 from terrain.values.trip import Trip
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView, WayFlag
 

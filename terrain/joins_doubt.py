@@ -9,9 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.stages.ground.season import season_risks, snow_may_close
-from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import shared_errors
-from terrain.stages.speed import SpeedInputs, judge_speed
+from terrain.stages.speed.judge import judge_speed
+from terrain.stages.speed.pace import SpeedInputs
+from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import (
     height_or_countrys_m,
     rain_mm_by_month,

@@ -7,36 +7,44 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+import networkx as nx
+
 import terrain
 
 _ROOT = Path(str(terrain.__file__)).parent
 _MODULES = sorted(p for p in _ROOT.rglob("*.py") if "__pycache__" not in p.parts)
 
-# A layer imports only layers to its right; layers of one row never import each other, except
-# that a subpackage may import within itself.
+# A layer imports only layers below it; layers of one row never import each other.
 _ROWS: tuple[tuple[str, ...], ...] = (
-    ("cli", "web"),
-    ("flow", "batch", "demo", "joins", "joins_advice", "joins_doubt"),
+    ("web", "cli"),
+    ("batch", "joins", "joins_advice", "joins_doubt"),
+    ("flow", "demo"),
     ("inputs", "region", "report"),
     ("stages",),
-    ("calc", "tables"),
-    ("values",),
-    ("settings",),
+    ("tables",),
+    ("calc",),
+    ("settings", "values"),
     ("errors",),
+    ("text",),
 )
 _RANK = {name: rank for rank, row in enumerate(_ROWS) for name in row}
-# What may look sideways, with the reason.
+# What may look sideways or up, with the reason.
 _SIDEWAYS = {
-    ("demo", "flow"): "the demo is a run of the whole job",
-    ("batch", "flow"): "many routes are many runs of the one job",
     ("flow", "joins"): "joins are the flow's own adapters",
     ("flow", "joins_advice"): "joins are the flow's own adapters",
     ("joins_advice", "joins_doubt"): "joins are the flow's own adapters",
-    ("calc", "tables"): "a formula may take its constants from a table",
-    ("tables", "calc"): "a table may be computed",
     ("web", "cli"): "serve shares the console's messages",
     ("cli", "web"): "the serve command starts the web application",
+    ("demo", "flow"): "the demo is a run of the whole job",
 }
+# Stages in riding order: each imports only those before it.
+_ORDER = (
+    "ways", "matching", "places", "relief", "ground", "speed", "exits", "help", "detours", "days",
+    "heat", "advice", "plan", "verdict",
+)  # fmt: skip
+# Within the advice each folder imports only those before it.
+_ADVICE_ORDER = ("", "setup", "bikes", "rider", "advise")
+_MOST_IN_STAGE = 8
 _PURE = ("stages", "calc", "tables", "values")
 _IMPURE_MODULES = {
     "os", "io", "socket", "urllib", "http", "requests", "subprocess", "tempfile", "shutil",
@@ -90,28 +98,83 @@ def test_imports_only_go_inwards() -> None:
     assert breaches == []
 
 
-def test_stages_do_not_import_each_other() -> None:
+def test_stages_stand_in_riding_order() -> None:
     breaches = []
     for path in _MODULES:
         parts = _name(path).split(".")
-        if len(parts) < 3 or parts[1] not in ("stages", "inputs"):
+        if len(parts) < 3 or parts[1] != "stages":
             continue
         for module, line in _imports(_tree(path)):
             other = module.split(".")
-            if other[:2] != parts[:2] or len(other) < 3 or other[2] == parts[2]:
+            if other[:2] != parts[:2] or len(other) < 3:
                 continue
-            if other[2] not in _COMMON and (parts[2], other[2]) not in _SERVED:
+            if _ORDER.index(other[2]) > _ORDER.index(parts[2]):
                 breaches.append(f"{_name(path)}:{line}: {parts[2]} imports {other[2]}")
+            elif parts[2] == other[2] == "advice" and _advice(other) > _advice(parts):
+                breaches.append(f"{_name(path)}:{line}: imports {module}")
+    assert breaches == []
+
+
+def _advice(parts: list[str]) -> int:
+    folder = parts[3] if len(parts) > 3 and parts[3] != "__init__" else "advise"
+    return _ADVICE_ORDER.index(folder if folder in _ADVICE_ORDER else "")
+
+
+def test_stage_folders_are_small() -> None:
+    stages = _ROOT / "stages"
+    crowded = {}
+    for folder in (stages, *(p for p in stages.rglob("*") if p.is_dir())):
+        n = len([p for p in folder.glob("*.py") if p.name != "__init__.py"])
+        if n > _MOST_IN_STAGE:
+            crowded[str(folder.relative_to(_ROOT))] = n
+    assert crowded == {}
+
+
+def test_inputs_do_not_import_each_other() -> None:
+    breaches = []
+    for path in _MODULES:
+        parts = _name(path).split(".")
+        if len(parts) < 3 or parts[1] != "inputs":
+            continue
+        for module, line in _imports(_tree(path)):
+            other = module.split(".")
+            if other[:2] != parts[:2] or len(other) < 3 or other[2] in (parts[2], *_COMMON):
+                continue
+            breaches.append(f"{_name(path)}:{line}: {parts[2]} imports {other[2]}")
     assert breaches == []
 
 
 # What all of them share, with the reason.
 _COMMON = {"reading": "every input opens its file in one way"}
-# A stage that asks another for a formula of its own, with the reason.
-_SERVED: dict[tuple[str, str], str] = {
-    ("heat", "climate"): "heat along a ride is the climate of many places; the public "
-    "climate_at is that of one",
-}
+
+
+def test_no_circle_between_files() -> None:
+    """Following imports never leads back to the file one started from."""
+    known = {_name(path).removesuffix(".__init__") for path in _MODULES}
+    ahead: dict[str, set[str]] = {}
+    for path in _MODULES:
+        name = _name(path).removesuffix(".__init__")
+        ahead[name] = set(_modules_named(_tree(path), known))
+    assert _circles(ahead) == []
+
+
+def _modules_named(tree: ast.AST, known: set[str]) -> Iterator[str]:
+    """Modules of ours whose code an import runs: of `from a import b`, a.b if it is one."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module in known:
+            for alias in node.names:
+                inner = f"{node.module}.{alias.name}"
+                yield inner if inner in known else str(node.module)
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names if alias.name in known)
+
+
+def _circles(ahead: dict[str, set[str]]) -> list[list[str]]:
+    graph = nx.DiGraph((a, b) for a, found in ahead.items() for b in found)
+    parts = nx.strongly_connected_components(graph)
+    return [[n] for n in nx.nodes_with_selfloops(graph)] + [sorted(p) for p in parts if len(p) > 1]
+
+
 # Programs that make a shipped table; a maintainer runs them, the package never does.
 _MAKERS = ("terrain.tables.climate.make", "terrain.tables.climate.fit_stations")
 

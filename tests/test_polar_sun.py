@@ -12,8 +12,8 @@ import terrain
 from terrain.calc.daylight import sun_day, zone_at
 from terrain.region.build import build_region
 from terrain.report.dangers import all_dangers
-from terrain.report.words import Words
-from terrain.values.sun import SunKind
+from terrain.text.translator import Words
+from terrain.values.clock import SunKind
 from tests.region.osm_xml import OsmXml
 
 pvlib = pytest.importorskip("pvlib")

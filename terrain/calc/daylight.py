@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import numpy as np
 
 from terrain.calc.sun import sun_position_deg
-from terrain.values.sun import SunDay, SunKind
+from terrain.values.clock import SunDay, SunKind
 
 _RIM_DEG = -0.833  # sun's upper edge on the horizon, with refraction
 _TWILIGHT_DEG = 6.0

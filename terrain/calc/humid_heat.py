@@ -59,3 +59,41 @@ def wind_chill_c(temp_c: FloatArray, wind_kph: FloatArray) -> FloatArray:
     power = np.maximum(wind_kph, 4.8) ** 0.16
     chill = 13.12 + 0.6215 * temp_c - 11.37 * power + 0.3965 * temp_c * power
     return np.where((temp_c <= 10.0) & (wind_kph >= 4.8), np.minimum(chill, temp_c), temp_c)
+
+
+def wbgt_c(
+    temp_c: FloatArray,
+    humidity_pct: FloatArray,
+    *,
+    pressure_hpa: FloatArray,
+    wind_m_s: FloatArray,
+    sun_w_m2: FloatArray,
+    direct: FloatArray,
+    sun_height_deg: FloatArray,
+) -> FloatArray:
+    """Wet bulb globe temperature [deg C], all shape (n,); NaN where the model finds no balance.
+
+    wind_m_s : at 10 m; 0.62 m/s is the least the model takes and stands for still air
+    direct : share of the sun's radiation that is direct beam
+    Source: Liljegren et al. 2008, as in thermofeel. The model is for warm air: below 0 deg C
+    the air temperature itself is returned, since no caution hangs on it.
+    """
+    from thermofeel import calculate_wbgt_liljegren
+
+    temp = np.asarray(temp_c, dtype=np.float64)
+    warm = temp > 0.0
+    out = temp.copy()
+    if warm.any():
+        out[warm] = (
+            calculate_wbgt_liljegren(
+                temp[warm] + 273.15,
+                np.clip(np.broadcast_to(humidity_pct, temp.shape)[warm], 1.0, 100.0),
+                np.broadcast_to(pressure_hpa, temp.shape)[warm],
+                np.broadcast_to(wind_m_s, temp.shape)[warm],
+                np.broadcast_to(sun_w_m2, temp.shape)[warm],
+                np.broadcast_to(direct, temp.shape)[warm],
+                np.sin(np.radians(np.broadcast_to(sun_height_deg, temp.shape)[warm])),
+            )
+            - 273.15
+        )
+    return out

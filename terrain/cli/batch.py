@@ -65,7 +65,7 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     from terrain.batch import find_routes, run_batch
     from terrain.report.files import write_whole
     from terrain.report.summary import Row, summary_csv, summary_lines, summary_row
-    from terrain.report.words import words_for
+    from terrain.text.translator import words_for
 
     routes = find_routes(paths)
     order = _order(settings, options)

@@ -30,10 +30,10 @@ def command(settings: Settings, /, out: Path) -> None:
     from terrain import flow
     from terrain.demo.region import DEMO_REGION, demo_route, ensure_demo_region
     from terrain.inputs.gpx import read_route
-    from terrain.report.bundle import write_files
     from terrain.report.files import route_stem
+    from terrain.report.formats import write_files
     from terrain.report.terminal import Style, render_summary
-    from terrain.report.words import words_for
+    from terrain.text.translator import words_for
     from terrain.values.trip import Trip
 
     with progress("the invented island") as step:

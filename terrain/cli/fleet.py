@@ -90,8 +90,8 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
     from terrain.inputs.fleet import read_fleet
     from terrain.inputs.fleet.write import fleet_text, save_beside
     from terrain.inputs.rentals import read_log
-    from terrain.stages.learn import LEARN
-    from terrain.stages.learn import learn as learn_rates
+    from terrain.inputs.rentals.learn import LEARN
+    from terrain.inputs.rentals.learn import learn as learn_rates
     from terrain.tables.fleet import DEFAULT_FLEET
 
     fleet = read_fleet(fleet_file) if fleet_file else DEFAULT_FLEET

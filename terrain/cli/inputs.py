@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from terrain.errors import InputError
 
 if TYPE_CHECKING:
-    from terrain.report.bundle import Asked
+    from terrain.report.formats import Asked
     from terrain.values.trip import Trip
 
 
@@ -50,8 +50,8 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
 
 def read_asked(options: dict[str, Any]) -> Asked:
     """How the files are to speak, by `voice_options` and `mail_options`."""
-    from terrain.report.bundle import Asked
-    from terrain.report.words import words_for
+    from terrain.report.formats import Asked
+    from terrain.text.translator import words_for
 
     path: Path | None = options["mail_template"]
     return Asked(

@@ -60,7 +60,7 @@ class Formats(click.ParamType[tuple[str, ...]]):
             self.fail(f"cannot write {bad}; choose from {', '.join(FORMATS)}.", param, ctx)
         if "parquet" in words:
             # Said before the work, not after it.
-            from terrain.report.tables import check_parquet
+            from terrain.report.data.tables import check_parquet
 
             check_parquet()
         return tuple(dict.fromkeys(words))

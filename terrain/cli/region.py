@@ -81,7 +81,7 @@ def build(
     All or nothing: if the build is stopped, an older region of that name stays as it was.
     """
     from terrain.region.build import build_region
-    from terrain.region.dem_fetch import TILE_SERVER
+    from terrain.region.dem.fetch import TILE_SERVER
 
     server = tile_server or settings.tile_server or TILE_SERVER
     with progress(f"building {name}") as step:
@@ -128,7 +128,7 @@ def fetch(
     """
     if (around is None) == (url is None):
         raise click.UsageError("Give either --around ROUTE or --url URL.")
-    from terrain.region.dem_fetch import TILE_SERVER
+    from terrain.region.dem.fetch import TILE_SERVER
     from terrain.region.fetch import Target, fetch_extract
 
     with progress(f"fetching {name}") as step:

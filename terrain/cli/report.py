@@ -74,7 +74,7 @@ def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> 
 def _report_one(
     settings: Settings, path: Path, stem: str, options: dict[str, Any], *, many: bool
 ) -> None:
-    from terrain.report.words import words_for
+    from terrain.text.translator import words_for
 
     with progress(f"reading {path.name}") as step:
         report = _assess(settings, path, options, step)
@@ -82,7 +82,7 @@ def _report_one(
         facts = report.to_dict()
         written = _write(report, facts, stem, options, step)
     if options["as_json"]:
-        from terrain.report.jsonfile import json_bytes
+        from terrain.report.data.jsonfile import json_bytes
 
         click.echo(json_bytes(facts, indent=None if many else 1), nl=False)
         return
@@ -113,7 +113,7 @@ def _assess(settings: Settings, path: Path, options: dict[str, Any], step: Step)
 def _write(
     report: Report, facts: Facts, stem: str, options: dict[str, Any], step: Step
 ) -> list[Path]:
-    from terrain.report.bundle import write_files
+    from terrain.report.formats import write_files
 
     formats: tuple[str, ...] | None = options["write"]
     if formats is None:

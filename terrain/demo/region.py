@@ -15,8 +15,8 @@ from terrain.region.disk import file_errors
 from terrain.region.home import regions_folder
 from terrain.region.pack import CURRENT
 from terrain.region.region import open_folder
-from terrain.values.figures import N_
-from terrain.values.sentences import sentence
+from terrain.text.figures import N_
+from terrain.text.message import sentence
 
 DEMO_REGION: Final = "island"
 _DATA: Final = Path(__file__).parent / "data"

@@ -10,7 +10,7 @@ import numpy as np
 import osmium
 import shapely
 
-from terrain.values.areas import AreaKind, AreasView
+from terrain.values.places import AreaKind, AreasView
 
 # Tags of areas: OSM wiki, Key:military, Tag:boundary=protected_area, Tag:leisure=nature_reserve.
 _KEYS = ("landuse", "military", "boundary", "leisure")

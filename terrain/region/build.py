@@ -11,13 +11,13 @@ from pathlib import Path
 
 import numpy as np
 
-from terrain.calc.edge_grade import edge_grade_pct
 from terrain.errors import RegionError, UsageError
 from terrain.region.areas import read_areas
 from terrain.region.climate import read_climate
-from terrain.region.dem import HeightsSummary, build_heights, open_heights
-from terrain.region.dem_fetch import TILE_SERVER, resolve_dem
+from terrain.region.dem.build import HeightsSummary, build_heights, open_heights
+from terrain.region.dem.fetch import TILE_SERVER, resolve_dem
 from terrain.region.disk import remove_tree
+from terrain.region.edge_grade import edge_grade_pct
 from terrain.region.home import checked_name, regions_folder
 from terrain.region.info import OSM_ATTRIBUTION, RegionInfo
 from terrain.region.osm import MapData, read_osm
@@ -34,11 +34,12 @@ from terrain.region.pack import (
 from terrain.region.scan import Progress
 from terrain.region.stats import region_stats
 from terrain.region.store import save_value
-from terrain.stages.ground import fit_way_ground
-from terrain.stages.ground.severity import severity_of
 from terrain.stages.help.fields import help_fields
-from terrain.stages.speed import BREAKDOWN_VAN, edge_speed_kph, rider_of
-from terrain.tables.speed import Traveller
+from terrain.stages.speed.edges import edge_speed_kph
+from terrain.stages.speed.pace import rider_of
+from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.severity import severity_of
+from terrain.tables.speed import BREAKDOWN_VAN, Traveller
 from terrain.values.arrays import FloatArray
 from terrain.values.ground import Severity, WayGround
 from terrain.values.heights import HeightsView

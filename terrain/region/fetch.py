@@ -11,14 +11,14 @@ from urllib.parse import urlsplit
 
 from terrain.errors import MapDataError, UsageError
 from terrain.region.build import build_region, check_name_free, no_progress
-from terrain.region.dem_fetch import TILE_SERVER
+from terrain.region.dem.fetch import TILE_SERVER
 from terrain.region.disk import file_errors, remove_tree
 from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.home import checked_name
 from terrain.region.overpass import Corridor, Progress, Server, fetch_corridor
 from terrain.region.pack import folder_lock
+from terrain.text.message import sentence
 from terrain.values.arrays import FloatArray
-from terrain.values.sentences import sentence
 
 _NO_CHECKSUM = sentence("The map extract came without a checksum to hold it to.")
 _SUFFIXES = (".osm.pbf", ".osm.gz", ".osm.bz2", ".osm", ".pbf")

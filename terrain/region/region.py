@@ -12,11 +12,11 @@ from terrain.region.info import RegionInfo
 from terrain.region.pack import CURRENT, check_pack, current_pack
 from terrain.region.stats import RegionStats
 from terrain.region.store import load_value
-from terrain.values.areas import AreasView
 from terrain.values.climate import ClimateGrid
 from terrain.values.ground import WayGround
 from terrain.values.heights import HeightsView
 from terrain.values.help import HelpFields
+from terrain.values.places import AreasView
 from terrain.values.views import PlacesView, RoadsView
 
 if TYPE_CHECKING:

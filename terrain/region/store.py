@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from terrain.errors import RegionDamaged
 from terrain.region.disk import file_errors, write_file
-from terrain.values.sentences import Sentence, packed, unpacked
+from terrain.text.message import Sentence, packed, unpacked
 
 INDEX_NAME = "value.json"
 _REBUILD = "Build the region again with --replace."

@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from terrain.calc.gradient import parts_on
 from terrain.report.findings import GROUND_WORDS, ground_at, near_place
-from terrain.report.safe import shortened
-from terrain.report.words import Words
+from terrain.stages.relief.gradient import parts_on
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.heat import Measure, levels_c
+from terrain.text.plain import shortened
+from terrain.text.translator import Words
 from terrain.values.report import Facts
 
 _GAP_M = 400.0  # runs closer than this are told as one

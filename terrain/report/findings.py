@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from terrain.report.sections import LAND
-from terrain.report.words import N_, Words
+from terrain.text.translator import N_, Words
 from terrain.values.report import Facts
 
 GROUND_WORDS: dict[str, str] = {

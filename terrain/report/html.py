@@ -10,16 +10,16 @@ from typing import Any
 import jinja2
 from markupsafe import Markup, escape
 
-from terrain.report.blocks import Block
-from terrain.report.diagram import diagram_notes, render_rows
-from terrain.report.keys import diagram_key, map_key, swatch
-from terrain.report.mapping import PHONE, map_shapes, render_map
-from terrain.report.page import Page, ShareLine, make_page
-from terrain.report.safe import plain_line
+from terrain.report.diagram.diagram import diagram_notes, render_rows
+from terrain.report.diagram.legend import diagram_key, map_key, swatch
+from terrain.report.drawing.map import PHONE, map_shapes, render_map
+from terrain.report.drawing.stills import drawing_css, patterns
+from terrain.report.drawing.svg import join, num, tag
+from terrain.report.page.blocks import Block
+from terrain.report.page.page import Page, ShareLine, make_page
 from terrain.report.sections import KINDS
-from terrain.report.stills import drawing_css, patterns
-from terrain.report.svg import join, num, tag
-from terrain.report.words import Words
+from terrain.text.plain import plain_line
+from terrain.text.translator import Words
 from terrain.values.report import Facts, Report
 
 _HYPHENED = re.compile(r"\w+(?:-\w+)+")

@@ -24,9 +24,9 @@ import jinja2
 
 from terrain.errors import InputError, UsageError
 from terrain.report.findings import verdict
-from terrain.report.page import Page, make_page
-from terrain.report.safe import plain_line, shortened
-from terrain.report.words import Words
+from terrain.report.page.page import Page, make_page
+from terrain.text.plain import plain_line, shortened
+from terrain.text.translator import Words
 from terrain.values.report import Facts
 
 _LONGEST_SUBJECT = 150

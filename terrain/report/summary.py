@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from terrain.report.findings import verdict
-from terrain.report.safe import csv_cell, plain_line
 from terrain.report.sections import LAND
-from terrain.report.words import Words
-from terrain.values.figures import whole_percents
+from terrain.text.figures import whole_percents
+from terrain.text.plain import csv_cell, plain_line
+from terrain.text.translator import Words
 
 Facts = dict[str, Any]
 

@@ -14,8 +14,8 @@ from terrain.report.findings import (
     shares_in_words,
     verdict,
 )
-from terrain.report.safe import plain_line
-from terrain.report.words import Words
+from terrain.text.plain import plain_line
+from terrain.text.translator import Words
 
 # One sign a ground; the denser the sign, the better the road.
 _SIGNS: dict[str, str] = {

@@ -20,4 +20,4 @@ class FuelModel:
     source: str = "off-road consumption +20 to 50 %: common practice, no source"
 
 
-FUEL = FuelModel()
+FUEL_MODEL = FuelModel()

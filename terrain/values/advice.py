@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from terrain.values.areas import AreaRun
+from terrain.text.message import Number as Number
+from terrain.text.message import Sentence
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Basis, GroundKind, SeasonRisk, Severity
-from terrain.values.sentences import Number as Number
-from terrain.values.sentences import Sentence
+from terrain.values.places import AreaRun
 from terrain.values.trip import Trip
 
 # -- what advice is made from --------------------------------------------------------------------

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
+from terrain.text.message import messages_of
 from terrain.values.ground import LAND, Ground, Share
 from terrain.values.match import Match
+from terrain.values.places import Surroundings
+from terrain.values.ride import Speeds
 from terrain.values.rounding import rounded
 from terrain.values.route import Route
-from terrain.values.sentences import messages_of
-from terrain.values.speed import Speeds
-from terrain.values.surroundings import Surroundings
 from terrain.values.trip import Trip
 
 if TYPE_CHECKING:
@@ -120,7 +120,7 @@ class Report:
         """One row per stretch with its line, EPSG:4326; `p` as p_paved, p_gravel, p_track."""
         import geopandas
 
-        from terrain.values.lines import ride_part
+        from terrain.values.match import ride_part
 
         rows = [_flat(row) for row in self._stretches()]
         lines = [ride_part(self.match, row["from_m"], row["to_m"]) for row in rows]

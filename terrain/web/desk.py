@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from terrain.errors import TerrainError
-from terrain.report.safe import plain_line
+from terrain.text.plain import plain_line
 from terrain.web.bookings import State
 from terrain.web.database import Database
 from terrain.web.limits import Limits

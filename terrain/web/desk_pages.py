@@ -13,8 +13,8 @@ from sqlalchemy.engine import Connection
 from starlette.responses import RedirectResponse, Response
 
 from terrain.errors import InputError, TerrainError
-from terrain.report.words import words_for
-from terrain.values.sentences import revived
+from terrain.text.message import revived
+from terrain.text.translator import words_for
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State

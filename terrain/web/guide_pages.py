@@ -15,7 +15,7 @@ from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
-from terrain.report.words import words_for
+from terrain.text.translator import words_for
 from terrain.values.plan import StopKind
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form

@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from fastapi import HTTPException
 
-from terrain.values.sentences import revived
+from terrain.text.message import revived
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing
 from terrain.web.desk import Desk
@@ -23,7 +23,7 @@ def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
     Raises 404 while there is no report.
     """
     from terrain.report.mail import Attachment, render_eml
-    from terrain.report.words import words_for
+    from terrain.text.translator import words_for
 
     if row.report_id is None:
         raise HTTPException(404, "There is no report yet.")

@@ -13,8 +13,8 @@ from markupsafe import Markup
 
 from terrain.calc.geodesy import metres_per_degree
 from terrain.region.region import Region, open_folder
-from terrain.report.labels import Labels
-from terrain.report.svg import join, polylines, tag, text
+from terrain.report.drawing.labels import Labels
+from terrain.report.drawing.svg import join, polylines, tag, text
 from terrain.values.views import PLACE_KINDS, PlaceKind
 from terrain.web.points import Point
 
@@ -94,7 +94,7 @@ def draw_map(
 
 def map_credit(region: Region, lang: str) -> list[str]:
     """Who made the map, in the language where it is known so."""
-    from terrain.report.words import words_for
+    from terrain.text.translator import words_for
 
     words = words_for(lang)
     return [words.said(line) for line in region.info.attribution]

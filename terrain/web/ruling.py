@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from terrain.report.findings import DECIDING
-from terrain.report.safe import plain_line
+from terrain.text.message import Sentence, sentence
+from terrain.text.plain import plain_line
 from terrain.values.report import Facts
-from terrain.values.sentences import Sentence, sentence
 
 SETUPS = ("road", "off-road", "ask")
 

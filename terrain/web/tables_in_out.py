@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
-from terrain.report.safe import csv_cell
+from terrain.text.plain import csv_cell
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
 

@@ -13,7 +13,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from terrain.report.safe import plain_line
+from terrain.text.plain import plain_line
 
 LANGS = ("en", "es", "fr")
 LANG_NAMES = {"en": "English", "es": "Español", "fr": "Français"}

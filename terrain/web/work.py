@@ -14,7 +14,7 @@ from terrain.web.settings import WebSettings
 from terrain.web.texts import texts_in
 
 if TYPE_CHECKING:
-    from terrain.report.words import Words
+    from terrain.text.translator import Words
     from terrain.values.fleet import Fleet
     from terrain.values.report import Facts
     from terrain.values.trip import Trip
@@ -61,8 +61,8 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     """
     from terrain import flow
     from terrain.inputs.gpx import parse_route
-    from terrain.report.bundle import Asked, render_files
-    from terrain.report.words import words_for
+    from terrain.report.formats import Asked, render_files
+    from terrain.text.translator import words_for
 
     route = parse_route(material.content, material.name)
     if settings.region:
@@ -145,7 +145,7 @@ def _own(material: Material) -> dict[str, Any]:
 
 def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
-    from terrain.report.words import LANGUAGES
+    from terrain.text.translator import LANGUAGES
 
     advice = facts["advice"] or {"bikes": [], "setup": {"choice": None}, "excluded": []}
     bikes = advice["bikes"]
@@ -167,8 +167,8 @@ def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str,
 
 def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
     """The verdict's parts in one language, out of the report's own words."""
-    from terrain.report.page import make_page
-    from terrain.report.words import words_for
+    from terrain.report.page.page import make_page
+    from terrain.text.translator import words_for
 
     words = words_for(lang, booking["units"])
     page = make_page(facts, words, "staff")
@@ -189,7 +189,7 @@ def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -
 
 def mismatch(wanted: str, advice: dict[str, Any], fleet: Fleet, words: Words | None = None) -> str:
     """How the booked bike stands against the advised one, in a sentence; "" without a bike."""
-    from terrain.report.words import words_for
+    from terrain.text.translator import words_for
 
     words = words or words_for("en")
     say = texts_in(words.lang).say

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from terrain.stages.climate import climate_year
+from terrain.stages.heat.climate import climate_year
 from terrain.tables.climate.fit_stations import left_out_errors, parse_stations, spatial_groups
 from terrain.tables.climate.sites import site_of
 from terrain.values.arrays import FloatArray, IntArray

@@ -32,11 +32,11 @@ from pathlib import Path
 
 import numpy as np
 
-from terrain.stages.ground import fit_way_ground
-from terrain.stages.ground.age import outdated
-from terrain.stages.ground.fit import map_day, region_labels
-from terrain.stages.ground.model import Labels
-from terrain.stages.ground.tags import class_expectation
+from terrain.stages.ground.cuts import outdated
+from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import map_day, region_labels
+from terrain.stages.ways.model import Labels
+from terrain.stages.ways.tags import class_expectation
 from terrain.tables.ground_model import MODEL, GroundModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.views import Category, RoadsView, WayTable

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.stages.ground.evidence import told_kind
-from terrain.stages.ground.fit import map_day
+from terrain.stages.ways.evidence import told_kind
+from terrain.stages.ways.fit import map_day
 from tests.bench.ground import PAIRS
 from tests.bench.ground_maps import Mapped, extracts, read_map
 

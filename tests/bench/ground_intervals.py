@@ -24,8 +24,9 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.sparse.csgraph import dijkstra
 
-from terrain.stages.ground import fit_way_ground, judge_ground
-from terrain.stages.ground.fit import map_day
+from terrain.stages.ground import judge_ground
+from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import map_day
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import GroundKind, WayGround
 from terrain.values.match import LegKind, Match

@@ -13,10 +13,10 @@ import numpy as np
 
 from terrain.region.build import no_progress
 from terrain.region.osm import read_osm
-from terrain.stages.ground.columns import Facts, way_facts
-from terrain.stages.ground.fit import region_labels
-from terrain.stages.ground.model import Labels
-from terrain.stages.ground.shape import way_shape
+from terrain.stages.ways.columns import Facts, way_facts
+from terrain.stages.ways.fit import region_labels
+from terrain.stages.ways.model import Labels
+from terrain.stages.ways.shape import way_shape
 from terrain.values.views import PlacesView, RoadsView
 
 _DATA = Path(__file__).resolve().parents[3] / "shared" / "data"

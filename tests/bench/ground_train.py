@@ -12,10 +12,9 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.special import logit
 
-from terrain.calc.mixed_logit import fit_logit
-from terrain.stages.ground.columns import column_names, columns
-from terrain.stages.ground.model import group_matrix
-from terrain.stages.ground.tags import CLASS_BY_VALUE
+from terrain.stages.ways.columns import column_names, columns
+from terrain.stages.ways.model import fit_logit, group_matrix
+from terrain.stages.ways.tags import CLASS_BY_VALUE
 from terrain.tables.ground_model import MODEL, GroundModel, Question
 from terrain.values.arrays import FloatArray
 from tests.bench.ground_maps import Mapped, extracts, read_map

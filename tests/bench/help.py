@@ -19,13 +19,16 @@ from scipy.sparse.csgraph import dijkstra
 from terrain.calc.paths import length_of, pieces_of_nodes
 from terrain.calc.search import RoadNet, node_seeds, search, walk
 from terrain.region.osm import MapData, read_osm
+from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
-from terrain.stages.ground import fit_way_ground
 from terrain.stages.help import help_fields, judge_help
-from terrain.stages.plan import choose_days, make_plan
-from terrain.stages.speed import BREAKDOWN_VAN, edge_speed_kph, rider_of
+from terrain.stages.plan import make_plan
+from terrain.stages.speed.edges import edge_speed_kph
+from terrain.stages.speed.pace import rider_of
+from terrain.stages.ways import fit_way_ground
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.tables.speed import BREAKDOWN_VAN
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
 from terrain.values.trip import Trip

@@ -19,8 +19,8 @@ import typst
 
 import terrain
 from terrain.report.html import render_html
-from terrain.report.pdf import render_pdf
-from terrain.report.words import Words
+from terrain.report.paper.typeset import render_pdf
+from terrain.text.translator import Words
 
 
 def a_million_additions() -> int:

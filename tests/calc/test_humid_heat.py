@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from terrain.calc.humid_heat import heat_index_c, wind_chill_c
-from terrain.calc.wet_bulb_globe import wbgt_c
+from terrain.calc.humid_heat import heat_index_c, wbgt_c, wind_chill_c
 from tests.reference.heat_tables import LILJEGREN, NWS_CHART, NWS_FULL, WIND_CHILL
 
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from terrain.calc.daylight import sun_day, zone_at
-from terrain.calc.diurnal import campbell_norman_c, daily_curve_c, parton_logan_c
 from terrain.calc.sun import (
     clear_sky_w_m2,
     daylight_h,
@@ -18,7 +17,8 @@ from terrain.calc.sun import (
     solar_hour,
     sun_position_deg,
 )
-from terrain.values.sun import SunKind
+from terrain.stages.heat.climate import campbell_norman_c, daily_curve_c, parton_logan_c
+from terrain.values.clock import SunKind
 
 ANDORRA = (1.5218, 42.5063)
 KATHMANDU = (85.3240, 27.7172)

@@ -9,7 +9,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from terrain.cli import main
-from terrain.report.jsonfile import report_schema
+from terrain.report.data.jsonfile import report_schema
 
 
 @pytest.fixture(autouse=True)

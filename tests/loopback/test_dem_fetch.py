@@ -16,8 +16,8 @@ import pytest
 from terrain.calc.elevation import sample_heights
 from terrain.cli import main
 from terrain.errors import MapDataError
-from terrain.region.dem import build_heights, open_heights
-from terrain.region.dem_fetch import TILE_SERVER, fetch_tiles, resolve_dem, tiles_at
+from terrain.region.dem.build import build_heights, open_heights
+from terrain.region.dem.fetch import TILE_SERVER, fetch_tiles, resolve_dem, tiles_at
 from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.pack import LOCK
 from terrain.region.region import open_region

@@ -12,7 +12,7 @@ from rasterio.transform import from_origin
 from terrain.errors import MapDataError
 from terrain.region.climate import read_climate
 from terrain.region.store import load_value, save_value
-from terrain.stages.climate import climate_at
+from terrain.stages.heat.climate import climate_at
 from terrain.values.climate import ClimateGrid
 
 # rasterio 1.4 with affine 3: its own use of an operator that is to go.

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
 from typing import Any
 
-from terrain.report.words import Units, Words
+from terrain.text.translator import Units, Words
 from tests.report.messages import needed_messages
 
 _OPEN, _CLOSE = "\u27e6", "\u27e7"

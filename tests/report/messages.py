@@ -20,7 +20,7 @@ Message = str | tuple[str, str]  # a plural is a pair
 
 _ROOT = Path(str(terrain.__file__)).parent
 _IN_TEMPLATE = re.compile(r"""(?<![\w.])_\(\s*"((?:[^"\\]|\\.)*)\"""")
-_SPOKEN = ("report", "values", "stages", "tables", "inputs", "calc", "region", "demo")
+_SPOKEN = ("text", "report", "values", "stages", "tables", "inputs", "calc", "region", "demo")
 
 
 @cache

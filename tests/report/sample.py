@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from terrain.values.match import Match
-from terrain.values.surroundings import Passed, Surroundings
+from terrain.values.places import Passed, Surroundings
 
 # (length in km, highway, surface, name, ground, (paved, gravel, track), basis, km/h, grade)
 _PARTS: tuple[tuple[Any, ...], ...] = (

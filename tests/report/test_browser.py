@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from terrain.report.html import render_html
-from terrain.report.words import Units, Words, words_for
+from terrain.text.translator import Units, Words, words_for
 from terrain.values.report import Report
 from tests.report.conftest import SAMPLES
 from tests.report.hostile import NAMES

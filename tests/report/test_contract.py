@@ -13,7 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 import terrain
-from terrain.report.jsonfile import render_json, report_schema
+from terrain.report.data.jsonfile import render_json, report_schema
 from terrain.values.report import Report
 from terrain.values.rounding import rounded
 from tests.report.conftest import DEPART, STAMP

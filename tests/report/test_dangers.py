@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from terrain.report.dangers import all_dangers, things_to_know, where_text
-from terrain.report.words import words_for
+from terrain.text.translator import words_for
 from terrain.values.report import Report
 from tests.report.sample import facts as sample_facts
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from terrain.report.advice_parts import SCORES, fit_table
-from terrain.report.words import words_for
+from terrain.report.page.advice import SCORES, fit_table
 from terrain.stages.advice import advise
 from terrain.tables.advice import WEIGHTS
+from terrain.text.translator import words_for
 from tests.stages.advice.table import CASES
 from tests.stages.advice.trips import inputs_of
 

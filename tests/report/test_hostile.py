@@ -15,14 +15,14 @@ from typing import Any
 import pytest
 
 from terrain.errors import UsageError
-from terrain.report.csvfile import render_csv
-from terrain.report.geojson import render_geojson
+from terrain.report.data.csvfile import render_csv
+from terrain.report.data.geojson import render_geojson
 from terrain.report.html import render_html
 from terrain.report.mail import render_eml
-from terrain.report.pdf import render_pdf
-from terrain.report.safe import plain_line
+from terrain.report.paper.typeset import render_pdf
 from terrain.report.terminal import Style, render_summary
-from terrain.report.words import Words
+from terrain.text.plain import plain_line
+from terrain.text.translator import Words
 from tests.report.hostile import NAMES
 from tests.report.sample import SampleReport, facts
 

@@ -12,16 +12,15 @@ from pathlib import Path
 import pytest
 
 import terrain
-import terrain.report as report_package
 from terrain.report.html import render_html
 from terrain.report.mail import render_eml
 from terrain.report.terminal import Style, render_summary
-from terrain.report.words import LANGUAGES, Units, words_for
+from terrain.text.message import sentence
+from terrain.text.translator import LANGUAGES, Units, words_for
 from terrain.values.report import Report
-from terrain.values.sentences import sentence
 from tests.report.messages import needed_messages, source_messages
 
-_LOCALES = Path(str(report_package.__file__)).parent / "locales"
+_LOCALES = Path(str(terrain.__file__)).parent / "text" / "locales"
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
 
 

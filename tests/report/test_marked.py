@@ -15,18 +15,18 @@ from typing import Any
 import pytest
 
 import terrain
-from terrain.report import card, pdf
-from terrain.report.diagram import render_rows
-from terrain.report.gpx import NAMESPACE, render_gpx
+from terrain.report.data.gpx import NAMESPACE, render_gpx
+from terrain.report.diagram.diagram import render_rows
 from terrain.report.html import render_html
 from terrain.report.mail import render_eml
-from terrain.report.page import make_page
-from terrain.report.safe import shortened
+from terrain.report.page.page import make_page
+from terrain.report.paper import card, typeset
 from terrain.report.terminal import Style, render_summary
-from terrain.report.words import Units, Words, words_for
+from terrain.text.message import revived
+from terrain.text.plain import shortened
+from terrain.text.translator import Units, Words, words_for
 from terrain.values.help import Helper
 from terrain.values.report import Facts, Report
-from terrain.values.sentences import revived
 from terrain.values.trip import Luggage, Rider
 from tests.report.marked import all_texts, html_texts, marked_words, outside, unsaid
 
@@ -117,7 +117,7 @@ def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
 def test_paper_says_all_through_the_catalogue(told: Told) -> None:
     words = marked_words()
     page = make_page(told.facts, words, "staff")
-    data = pdf._data(told.report, told.facts, page, words)
+    data = typeset._data(told.report, told.facts, page, words)
     assert unsaid(all_texts(data), told.names) == []
     pages = [card._card(day, told.facts, page, words) for day in card._days(told.facts)]
     assert unsaid(all_texts(pages), told.names) == []

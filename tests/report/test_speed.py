@@ -15,8 +15,8 @@ import pytest
 
 import terrain
 from terrain.report.html import render_html
-from terrain.report.pdf import render_pdf
-from terrain.report.words import Words
+from terrain.report.paper.typeset import render_pdf
+from terrain.text.translator import Words
 from terrain.values.report import Report
 from tests.bench.report import a_million_additions, forget_papers, least_s
 from tests.report.conftest import DEPART, STAMP

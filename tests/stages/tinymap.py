@@ -164,8 +164,7 @@ def ride_on(
 ) -> Ride:
     """A ride with one stretch per leg of a match."""
     from terrain.values.ground import Ground
-    from terrain.values.ride import ride_of
-    from terrain.values.speed import Speeds
+    from terrain.values.ride import Speeds, ride_of
 
     stretches = tuple(
         Stretch(

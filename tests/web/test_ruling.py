@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from terrain.report.findings import verdict
-from terrain.report.words import words_for
 from terrain.stages.advice.words import MESSAGES
+from terrain.text.translator import words_for
 from terrain.web.ruling import Ruling, apply_ruling
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from terrain.report.jsonfile import report_schema
+from terrain.report.data.jsonfile import report_schema
 from terrain.web.app import create_app
 from terrain.web.work import Made, Material, make_report, unpack
 from terrain.web.worker import Worker

@@ -21,8 +21,8 @@ from terrain.inputs.gpx.outline import Outline
 from terrain.inputs.gpx.text import to_utf8
 from terrain.inputs.gpx.trip import choose_parts, piece_numbers
 from terrain.inputs.reading import read_most
+from terrain.text.message import sentence
 from terrain.values.route import Problem, Route, RouteKind
-from terrain.values.sentences import sentence
 
 __all__ = ["LIMITS", "GpxLimits", "parse_route", "read_route"]
 

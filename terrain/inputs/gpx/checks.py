@@ -10,9 +10,9 @@ from pyproj import Geod
 from terrain.errors import RouteError
 from terrain.inputs.gpx.lines import Lines, Part, line_words
 from terrain.inputs.gpx.look import EXPORT
+from terrain.text.message import sentence
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.route import Problem, Waypoint
-from terrain.values.sentences import sentence
 
 _GEOD = Geod(ellps="WGS84")
 _FIX = "Correct the point or export the route again."

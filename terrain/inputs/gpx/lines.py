@@ -9,9 +9,9 @@ import numpy as np
 
 from terrain.inputs.gpx.outline import Outline, RawPart
 from terrain.inputs.gpx.points import Points
+from terrain.text.message import sentence
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.route import Waypoint
-from terrain.values.sentences import sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element, SubElement
 
 from terrain.inputs.gpx.points import Points, to_points, to_waypoints
-from terrain.values.figures import N_, NN_
+from terrain.text.figures import N_, NN_
+from terrain.text.message import sentence, word
 from terrain.values.route import Problem, Waypoint
-from terrain.values.sentences import sentence, word
 
 _BATCH = 10_000  # points that exist as XML elements at a time
 _TAGS = {"trk": ("trkseg", "trkpt"), "rte": ("rte", "rtept")}

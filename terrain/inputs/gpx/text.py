@@ -9,8 +9,8 @@ from typing import NamedTuple
 from terrain.errors import RouteError
 from terrain.inputs.gpx.limits import GpxLimits
 from terrain.inputs.gpx.look import EXPORT
+from terrain.text.message import sentence
 from terrain.values.route import Problem
-from terrain.values.sentences import sentence
 
 
 class GpxText(NamedTuple):

@@ -24,10 +24,10 @@ import shapely
 from terrain.errors import RouteError
 from terrain.inputs.gpx.checks import apart_m, steps_m
 from terrain.inputs.gpx.lines import Lines, Part, line_words, title_words
+from terrain.text.figures import N_
+from terrain.text.message import joined, sentence, word
 from terrain.values.arrays import FloatArray
-from terrain.values.figures import N_
 from terrain.values.route import Problem
-from terrain.values.sentences import joined, sentence, word
 
 _NEAR_M = 500.0  # two ends this close are the same place: a car park, a village
 _BESIDE_M = 250.0  # a line this close is the same ground drawn on another map

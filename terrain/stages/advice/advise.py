@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from terrain.stages.advice.bikes import rank_bikes, weights_of
+from terrain.stages.advice.bikes.rank import rank_bikes, weights_of
+from terrain.stages.advice.bikes.reasons import with_reasons
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.cautions import list_cautions
-from terrain.stages.advice.kit import checks, conditions, pressures, spares
-from terrain.stages.advice.law import list_law
-from terrain.stages.advice.questions import ask
-from terrain.stages.advice.reasons import with_reasons
-from terrain.stages.advice.rider import judge_rider
-from terrain.stages.advice.setup import judge_setup
+from terrain.stages.advice.rider.cautions import list_cautions
+from terrain.stages.advice.rider.fit import judge_rider
+from terrain.stages.advice.rider.kit import checks, conditions, pressures, spares
+from terrain.stages.advice.rider.law import list_law
+from terrain.stages.advice.rider.questions import ask
+from terrain.stages.advice.setup.judge import judge_setup
 from terrain.stages.advice.words import say
 from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
+from terrain.text.figures import N_
+from terrain.text.message import word
 from terrain.values.advice import Advice, AdviceInputs, BikeFit, Excluded, Said
-from terrain.values.figures import N_
-from terrain.values.sentences import word
 
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
 

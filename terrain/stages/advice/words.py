@@ -1,13 +1,13 @@
 """Every sentence of advice, in one place, with its numbers left open.
 
-A sentence is found by its code; `terrain.values.sentences` says how its numbers are shown. Words
+A sentence is found by its code; `terrain.text.message` says how its numbers are shown. Words
 among the numbers are fixed phrases, told in the language of the report; names stand as they are.
 """
 
 from __future__ import annotations
 
+from terrain.text.message import Sentence, sentence, word
 from terrain.values.advice import SPOT_LAWS, LawKind, Number, Said
-from terrain.values.sentences import Sentence, sentence, word
 
 _NAMES = ("named", "near", "span")  # texts among the numbers that are names
 

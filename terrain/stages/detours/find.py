@@ -9,9 +9,9 @@ import numpy as np
 
 from terrain.calc.along import sample_ride
 from terrain.calc.corridor import LocalRoads
-from terrain.calc.runs import Run, off_road_runs, stretches_between
-from terrain.stages.detours.stage import Layout, lay_out
+from terrain.stages.detours.layout import Layout, lay_out
 from terrain.stages.detours.way import Found, Net, left_out, net_of, other_way, told
+from terrain.stages.exits.runs import Run, off_road_runs, stretches_between
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote

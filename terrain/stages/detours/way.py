@@ -7,15 +7,15 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.corridor import LocalRoads
-from terrain.calc.guided import NONE_SHUT, GuidedGraph, guided_graph, way_between
 from terrain.calc.paths import line_of_edges
 from terrain.calc.shares import Pieces, draw_shares, interval
-from terrain.stages.detours.stage import Layout
+from terrain.stages.detours.guided import NONE_SHUT, GuidedGraph, guided_graph, way_between
+from terrain.stages.detours.layout import Layout
+from terrain.text.figures import N_
+from terrain.text.message import Sentence, sentence, word
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
-from terrain.values.figures import N_
 from terrain.values.ground import LAND, GroundKind, Share
-from terrain.values.sentences import Sentence, sentence, word
 
 _DRAWS = 500
 # Part of an error in ground that all roads of a detour have in common (common practice, no source).

@@ -5,11 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.calc.along import Samples, sample_ride
-from terrain.calc.runs import Run, off_road_runs
-from terrain.stages.exits.leaving import Leaver
+from terrain.stages.exits.leaving import Leaver, Ways, on_edges, ways_to
+from terrain.stages.exits.runs import Run, off_road_runs
 from terrain.stages.exits.sides import side_exits
 from terrain.stages.exits.van import meeting_points, van_from
-from terrain.stages.exits.ways import Ways, on_edges, ways_to
 from terrain.stages.exits.words import exit_words
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit, Leaving, Spot

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
-from terrain.calc.along import Samples
+from terrain.calc.along import Samples, approach, by_the_ride, cost_along
 from terrain.calc.paths import Piece, length_of, line_of, pieces_of_nodes, way_out_nodes
-from terrain.calc.runs import Run
-from terrain.stages.exits.ways import Ways
-from terrain.values.arrays import FloatArray
+from terrain.stages.exits.runs import Run
+from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.exits import Leaving, Out, Spot
-from terrain.values.help import HelpFields
+from terrain.values.help import HelpFields, WayOut
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
 
@@ -136,3 +137,39 @@ def node_spot(roads: RoadsView, node: int, fields: HelpFields) -> Spot:
             way = int(roads.edge_way[edge])
             name = roads.ways.ref.text(way) or roads.ways.name.text(way) or name
     return Spot(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]), name=name)
+
+
+class Ways(NamedTuple):
+    """Way to a network from each sample, shape (s,).
+
+    cost : [s], NaN where none is known; origin : the sample one rides to along the ride first;
+    there : that sample stands on the network; node : the node one rides to from a sample if
+    one leaves the ride there
+    """
+
+    cost: FloatArray
+    origin: IntArray
+    there: BoolArray
+    node: Int32Array
+
+
+def ways_to(
+    samples: Samples, roads: RoadsView, fields: HelpFields, field: WayOut, there: BoolArray
+) -> Ways:
+    """Ways to the network of a field. there : samples that stand on it already"""
+    lane = cost_along(
+        samples,
+        roads,
+        approach(samples, fields.edge_time_s, outbound=True),
+        node_cost=field.time_s,
+        node_source=np.arange(roads.n_nodes, dtype=np.int32),
+    )
+    cost = np.where(there, 0.0, np.where(samples.on_land, lane.cost, np.nan))
+    on_ride = by_the_ride(samples, cost, by_time=True)
+    return Ways(on_ride.cost, on_ride.origin, there, lane.source)
+
+
+def on_edges(samples: Samples, edges: BoolArray) -> BoolArray:
+    """Samples that lie on the given edges."""
+    on: BoolArray = (samples.edge >= 0) & edges[np.maximum(samples.edge, 0)]
+    return on

@@ -6,8 +6,8 @@ import numpy as np
 
 from terrain.calc.along import Samples
 from terrain.calc.paths import arcs_out, length_of, line_of, pieces_of_nodes, way_out_nodes
-from terrain.calc.runs import Run
 from terrain.stages.exits.leaving import node_spot, nodes_on_run
+from terrain.stages.exits.runs import Run
 from terrain.values.arrays import Int32Array
 from terrain.values.exits import Leaving, Out
 from terrain.values.help import HelpFields

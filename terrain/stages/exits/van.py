@@ -6,8 +6,8 @@ import numpy as np
 
 from terrain.calc.along import Samples
 from terrain.calc.paths import way_out_nodes
-from terrain.calc.runs import Run
-from terrain.stages.exits.ways import Ways
+from terrain.stages.exits.leaving import Ways
+from terrain.stages.exits.runs import Run
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.exits import Spot
 from terrain.values.help import HelpFields

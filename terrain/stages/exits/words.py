@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from terrain.text.figures import N_
+from terrain.text.message import joined, sentence, word
 from terrain.values.exits import Exit, Leaving, Out
-from terrain.values.figures import N_
-from terrain.values.sentences import joined, sentence, word
 
 
 def exit_words(way: Exit) -> Exit:

@@ -10,10 +10,10 @@ import numpy as np
 from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
 from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes, with_notes
 from terrain.stages.ground.season import season_risks, snow_may_close
-from terrain.stages.ground.severity import severity_of
 from terrain.stages.ground.shares import Laid, share_intervals
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
+from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import (
     height_or_countrys_m,
     rain_mm_by_month,

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.ground import tags
-from terrain.stages.ground.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
+from terrain.stages.ways import tags
+from terrain.stages.ways.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
+from terrain.text.figures import N_
+from terrain.text.message import joined, sentence, word
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-from terrain.values.figures import N_
 from terrain.values.ground import SeasonRisk
-from terrain.values.sentences import joined, sentence, word
 from terrain.values.views import Category, WayFlag, WayTable
 
 _UNKNOWN = -1

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.calc.shares import Fork, Pieces, best_shares, draw_shares, interval
-from terrain.stages.ground.groups import road_numbers
-from terrain.stages.ground.shape import TERTIARY, TRACK, rank_of
+from terrain.stages.ways.groups import road_numbers
+from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
 from terrain.tables.ground_errors import CELL_M, ESTIMATED, TOLD
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (

@@ -11,6 +11,7 @@ from terrain.stages.ground.cuts import KINDS, NOTED, Cuts, Grounds
 from terrain.stages.ground.notes import Held
 from terrain.stages.ground.season import season_words
 from terrain.stages.ground.words import severity_words, way_evidence_of
+from terrain.text.message import joined, sentence
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
@@ -23,7 +24,6 @@ from terrain.values.ground import (
     WayGround,
 )
 from terrain.values.match import Match
-from terrain.values.sentences import joined, sentence
 from terrain.values.views import WayTable
 
 _RISKS = tuple(SeasonRisk)

@@ -7,12 +7,12 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from terrain.stages.ground.clashes import clash_words
 from terrain.stages.ground.notes import Held
-from terrain.stages.ground.tags import first_word
+from terrain.stages.ways.tags import clash_words, first_word
 from terrain.tables.ground_severity import SEVERITIES
+from terrain.text.figures import N_
+from terrain.text.message import joined, sentence, word
 from terrain.values.arrays import FloatArray, Int8Array, Int32Array
-from terrain.values.figures import N_
 from terrain.values.ground import (
     BASES,
     LAND,
@@ -25,7 +25,6 @@ from terrain.values.ground import (
     TagFact,
     WayGround,
 )
-from terrain.values.sentences import joined, sentence, word
 from terrain.values.views import WayTable
 
 _EPOCH = date(1970, 1, 1)

@@ -11,8 +11,7 @@ import numpy as np
 
 from terrain.calc.atmosphere import pressure_hpa
 from terrain.calc.climate import LAPSE_K_M
-from terrain.calc.diurnal import daily_curve_c
-from terrain.calc.humid_heat import heat_index_c, relative_humidity_pct, wind_chill_c
+from terrain.calc.humid_heat import heat_index_c, relative_humidity_pct, wbgt_c, wind_chill_c
 from terrain.calc.sun import (
     MID_MONTH_DAY,
     clear_sky_w_m2,
@@ -21,9 +20,8 @@ from terrain.calc.sun import (
     solar_hour,
     sun_position_deg,
 )
-from terrain.calc.wet_bulb_globe import wbgt_c
-from terrain.stages.climate import climate_basis, climate_year
-from terrain.stages.heat.inputs import HeatInputs, passing_unix_s
+from terrain.stages.heat.climate import climate_basis, climate_year, daily_curve_c
+from terrain.stages.heat.passage import HeatInputs, passing_unix_s
 from terrain.values.arrays import FloatArray
 from terrain.values.climate import ClimateGrid, ClimateYear
 from terrain.values.heat import AirAlong

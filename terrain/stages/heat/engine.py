@@ -8,8 +8,13 @@ from typing import Any
 import numpy as np
 
 from terrain.calc.atmosphere import air_density_kg_m3, pressure_hpa, unblown_power_share
-from terrain.calc.engine import EngineRun, rolling_resistance, run_engine, tractive_power_w
-from terrain.stages.heat.inputs import HeatInputs
+from terrain.stages.heat.engine_model import (
+    EngineRun,
+    rolling_resistance,
+    run_engine,
+    tractive_power_w,
+)
+from terrain.stages.heat.passage import HeatInputs
 from terrain.tables.common import LUGGAGE_KG, PILLION_KG, RIDER_KG, UNMAPPED_P
 from terrain.tables.engine import (
     CLUTCH_GRADE_PCT,

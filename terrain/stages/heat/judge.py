@@ -25,15 +25,15 @@ from terrain.stages.heat.engine import (
     judge_engine,
     ride_steps,
 )
-from terrain.stages.heat.inputs import HeatInputs, departure
+from terrain.stages.heat.passage import HeatInputs, departure
 from terrain.stages.heat.rider import judge_rider, rider_cautions
 from terrain.stages.heat.words import Unknown, heat_words
 from terrain.tables.climate import ATTRIBUTION
+from terrain.text.message import sentence
 from terrain.values.climate import ClimateGrid
 from terrain.values.clock import SHARE_OF_STOPS
 from terrain.values.fleet import BikeClass, Cooling, Fleet
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
-from terrain.values.sentences import sentence
 from terrain.values.trip import Trip
 
 _MORNING_H = 7.0  # earliest departure assumed where none is known

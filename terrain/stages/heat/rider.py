@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from terrain.stages.heat.inputs import HeatInputs
+from terrain.stages.heat.passage import HeatInputs
 from terrain.tables.common import UNMAPPED_P
 from terrain.tables.heat import (
     COLD_LEVELS,
@@ -24,9 +24,9 @@ from terrain.tables.heat import (
     WATER_STEPS_F,
     Measure,
 )
+from terrain.text.message import sentence, word
 from terrain.values.arrays import FloatArray
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
-from terrain.values.sentences import sentence, word
 
 _SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from enum import Enum
 
 from terrain.tables.heat import Measure
+from terrain.text.message import sentence, word
 from terrain.values.heat import Concern, EngineHeat, LevelHours, MonthHeat, RiderHeat
-from terrain.values.sentences import sentence, word
 
 
 class Unknown(Enum):

@@ -6,7 +6,8 @@ import numpy as np
 
 from terrain.stages.help.found import Found, beyond_limits, farthest, length_of, ref
 from terrain.stages.help.lanes import Lanes, nearer, no_lanes
-from terrain.values.figures import N_
+from terrain.text.figures import N_
+from terrain.text.message import word
 from terrain.values.fleet import BikeClass, FleetRules, Parts
 from terrain.values.help import (
     ClassHelp,
@@ -15,7 +16,6 @@ from terrain.values.help import (
     HelpKind,
     PlaceRef,
 )
-from terrain.values.sentences import word
 from terrain.values.views import PLACE_KINDS, PlaceKind
 
 _SETTLEMENTS = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE)

@@ -11,8 +11,8 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from terrain.calc.places import is_private
 from terrain.calc.search import RoadNet, node_seeds, search
+from terrain.stages.places.refs import is_private
 from terrain.tables.speed import BREAKDOWN_VAN
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.fleet import FleetRules

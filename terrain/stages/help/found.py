@@ -8,7 +8,6 @@ import numpy as np
 
 from terrain.calc.along import Samples, sample_ride
 from terrain.calc.geodesy import metres_per_degree
-from terrain.calc.places import Nearby, helper_ref, place_ref
 from terrain.calc.snap import Snapped, snap_points
 from terrain.stages.help.fields import help_sources
 from terrain.stages.help.lanes import (
@@ -20,6 +19,8 @@ from terrain.stages.help.lanes import (
     mapped_lanes,
     nearer,
 )
+from terrain.stages.places.near import Nearby
+from terrain.stages.places.refs import helper_ref, place_ref
 from terrain.values.arrays import BoolArray
 from terrain.values.fleet import Fleet, FleetRules
 from terrain.values.help import (

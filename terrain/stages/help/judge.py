@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from terrain.calc.places import helper_ref
 from terrain.stages.help.classes import help_for_class
 from terrain.stages.help.found import (
     Found,
@@ -19,6 +18,8 @@ from terrain.stages.help.found import (
     steps_of,
 )
 from terrain.stages.help.lanes import Lanes
+from terrain.stages.places.refs import helper_ref
+from terrain.text.message import Sentence, sentence
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
@@ -35,7 +36,6 @@ from terrain.values.help import (
     Remote,
 )
 from terrain.values.ride import Ride
-from terrain.values.sentences import Sentence, sentence
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 
 _SAME_RUN_M = 1_000.0  # remote runs closer than this are one (common practice, no source)

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.calc.geodesy import along_m, between_m
-from terrain.calc.ridden import Pieces, pieces_at
-from terrain.calc.riding import draw_ride, join_pieces, point_places
+from terrain.stages.matching.lattice.drawn import draw_ride, join_pieces, point_places
+from terrain.stages.matching.lattice.pieces import Pieces, pieces_at
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route

@@ -8,12 +8,12 @@ import numpy as np
 
 from terrain.calc.candidates import Candidates, SegmentGrid, near_positions, segment_grid
 from terrain.calc.geodesy import steps_m
-from terrain.calc.lattice import OFF_MAP, likeliest
-from terrain.calc.links import Costs, Steps
-from terrain.calc.ridden import ridden_pieces
-from terrain.calc.road_search import Graph, Work, make_work
 from terrain.errors import RouteError
 from terrain.stages.matching.assemble import Section, assemble
+from terrain.stages.matching.lattice.links import Costs, Steps
+from terrain.stages.matching.lattice.pieces import ridden_pieces
+from terrain.stages.matching.lattice.search import Graph, Work, make_work
+from terrain.stages.matching.lattice.viterbi import OFF_MAP, likeliest
 from terrain.stages.matching.line import Line, prepared, wrapped
 from terrain.stages.matching.params import (
     DEFAULT_PARAMS,
@@ -24,11 +24,11 @@ from terrain.stages.matching.params import (
     class_rates,
     flag_rates,
 )
-from terrain.stages.matching.told import told
+from terrain.stages.matching.remarks import told
+from terrain.text.message import sentence
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
 from terrain.values.route import Problem, Route
-from terrain.values.sentences import sentence
 from terrain.values.views import RoadsView
 
 

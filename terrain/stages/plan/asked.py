@@ -6,28 +6,25 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from terrain.calc.geodesy import metres_per_degree
-from terrain.stages.plan.candidates import AT_HAND_M, ROADSIDE, Asked
-from terrain.stages.plan.near import LODGING, Near
-from terrain.stages.plan.nights import Night
+from terrain.stages.days.groups import AT_HAND_M, ROADSIDE, bed_near
+from terrain.stages.days.near import Near
+from terrain.stages.days.nights import Night
+from terrain.stages.days.pins import position_of
+from terrain.stages.plan.candidates import Asked
+from terrain.text.figures import N_
+from terrain.text.message import joined, sentence, word
 from terrain.values.exits import Exit, Spot
-from terrain.values.figures import N_
 from terrain.values.plan import (
     PinnedNight,
-    PinnedStop,
     Pins,
     PlanProblem,
-    ProblemKind,
     StopKind,
 )
 from terrain.values.ride import Ride
-from terrain.values.sentences import joined, sentence, word
 
 # Shorter runs off the tarmac are ridden without meeting the van (common practice, no source).
 VAN_RUN_M, VAN_RUN_S = 3_000.0, 600.0
 _SAME_STOP_M = 2_000.0
-_PIN_REACH_M = 5_000.0
-_BED_NEAR_M = 1_500.0
 
 
 def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
@@ -93,18 +90,6 @@ def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]
     return out
 
 
-def bed_near(near: Near, at_m: float) -> int:
-    """Row of the lodging nearest to a position of the ride, -1 if none is close."""
-    close = np.flatnonzero(
-        ((near.bits & LODGING) != 0)
-        & (np.abs(near.at_m - at_m) <= _BED_NEAR_M)
-        & (near.off_m <= _BED_NEAR_M)
-    )
-    if not len(close):
-        return ROADSIDE
-    return int(close[np.argmin(near.off_m[close] + np.abs(near.at_m[close] - at_m))])
-
-
 def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]]:
     """The guide's own stops on the ride, and those that cannot be."""
     out, problems = [], []
@@ -119,63 +104,6 @@ def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]
             )
             out.append(item._replace(name=pin.name, stay_s=pin.stay_s, pinned=True))
     return out, problems
-
-
-def pinned_nights(
-    pins: Pins, ride: Ride
-) -> tuple[list[tuple[int, PinnedNight, float]], list[PlanProblem]]:
-    """The guide's own nights as (index, pin, position), and those that cannot be."""
-    out: list[tuple[int, PinnedNight, float]] = []
-    problems = []
-    last: tuple[int, float] = (0, 0.0)
-    for index, pin in sorted(enumerate(pins.nights), key=lambda item: item[1].day):
-        at_m, problem = position_of(pin, ride)
-        if at_m is not None and at_m <= last[1]:
-            text = sentence(
-                "day {n_day} would end before day {n_other} does", n_day=pin.day, n_other=last[0]
-            )
-            problem = _broken(pin, at_m, text)
-            at_m = None
-        elif at_m is not None and at_m >= ride.length_m - 1.0:
-            text = sentence("day {n_day} would end at the end of the ride anyway", n_day=pin.day)
-            problem = _broken(pin, at_m, text)
-            at_m = None
-        if problem is not None:
-            problems.append(problem)
-        if at_m is not None:
-            out.append((index, pin, at_m))
-            last = (pin.day, at_m)
-    return out, problems
-
-
-def position_of(
-    pin: PinnedNight | PinnedStop, ride: Ride
-) -> tuple[float | None, PlanProblem | None]:
-    """Where along the ride a pin lies; None with a problem if it lies off it."""
-    if pin.at_m is not None:
-        if 0.0 <= pin.at_m <= ride.length_m:
-            return pin.at_m, None
-        text = sentence(
-            "{pin_at_m} is beyond the ride, which ends at {end_at_m}",
-            pin_at_m=pin.at_m,
-            end_at_m=ride.length_m,
-        )
-        return None, _broken(pin, min(pin.at_m, ride.length_m), text)
-    if pin.lon is None or pin.lat is None:
-        return None, _broken(pin, 0.0, word(N_("it says neither a distance nor a point")))
-    line = ride.match
-    east_m, north_m = metres_per_degree(pin.lat)
-    # Between drawn points the line may pass nearer: look at it every 100 m.
-    at = np.arange(0.0, ride.length_m + 100.0, 100.0).clip(0.0, ride.length_m)
-    gap = np.hypot(
-        (np.interp(at, line.at_m, line.lon) - pin.lon) * east_m,
-        (np.interp(at, line.at_m, line.lat) - pin.lat) * north_m,
-    )
-    i = int(np.argmin(gap))
-    if gap[i] > _PIN_REACH_M:
-        text = sentence("it lies {gap_m} off the ride", gap_m=float(gap[i]))
-        return None, _broken(pin, float(at[i]), text)
-    return float(at[i]), None
 
 
 def with_places(asked: Asked, near: Near) -> Asked:
@@ -197,13 +125,3 @@ def _asked(
         at_m=at_m, kinds=kinds, name=None, why=why, lon=lon, lat=lat, source=ROADSIDE, bits=0,
         off_m=0.0, off_s=0.0, stay_s=None, pinned=False,
     )  # fmt: skip
-
-
-def _broken(pin: PinnedNight | PinnedStop, at_m: float, text: str) -> PlanProblem:
-    told = sentence(
-        "{pin}{where} is left out: {why}.",
-        pin=pin.name or word(N_("A wish without a name")),
-        where=f" ({pin.where})" if pin.where else "",
-        why=text,
-    )
-    return PlanProblem(kind=ProblemKind.PIN, from_m=at_m, to_m=at_m, text=told)

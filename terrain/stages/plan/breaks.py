@@ -6,17 +6,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from terrain.calc.fuel import carry_l
-from terrain.stages.plan.names import Namer
-from terrain.stages.plan.near import TOWN, WATER
+from terrain.stages.days.fuel import carry_l
+from terrain.stages.days.near import TOWN, WATER
 from terrain.stages.plan.schedule import Schedule
-from terrain.stages.plan.setting import Setting
+from terrain.stages.plan.setting import Namer, Setting
+from terrain.text.figures import N_
+from terrain.text.message import sentence, word
 from terrain.values.arrays import FloatArray
 from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S
-from terrain.values.figures import N_
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
-from terrain.values.sentences import sentence, word
 
 _DRY_S = 7_200.0
 _CARRY = N_(

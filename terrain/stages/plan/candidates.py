@@ -6,20 +6,23 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.stages.days.groups import (
+    GROUP_M,
+    MOST_GROUPS,
+    ROADSIDE,
+    group_bits,
+    lone_pumps,
+    offers,
+    place_groups,
+)
+from terrain.stages.days.near import FOOD, FUEL, HAMLET, PASS, TOWN, WATER, Near
 from terrain.stages.plan.course import Course
-from terrain.stages.plan.near import FOOD, FUEL, HAMLET, LODGING, PASS, TOWN, WATER, Near
+from terrain.stages.plan.stop_path import StopProblem
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
-from terrain.values.plan import StopKind
+from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S, RideClock
+from terrain.values.plan import FuelRange, StopKind
 
-ROADSIDE = -1
-AT_HAND_M = 300.0  # places this near the ride are stopped at in passing
-NIGHT_REACH_M = 8_000.0
-_GROUP_M = 1_000.0  # places closer along the ride than this are one stop
-_NIGHT_GROUP_M = 2_000.0
-_MOST_GROUPS = 250
 _ROADSIDE_STRAIN = 1 / 8  # a roadside stop is possible so often within the most allowed
-# Which place of a group one stops at.
-_FIRST = ((FUEL, 0), (FOOD, 1), (WATER, 2), (TOWN, 3), (PASS, 4), (HAMLET, 5))
 
 
 class Asked(NamedTuple):
@@ -57,9 +60,9 @@ class Candidates(NamedTuple):
 def stop_candidates(course: Course, near: Near, asked: tuple[Asked, ...]) -> Candidates:
     """All possible stops of a ride, with those asked for."""
     end = float(course.at_m[-1])
-    group_m = max(_GROUP_M, end / _MOST_GROUPS)
-    rows = np.concatenate((_groups(near, group_m), _lone_pumps(near, group_m))).astype(np.int64)
-    bits = _group_bits(near, rows, group_m)
+    group_m = max(GROUP_M, end / MOST_GROUPS)
+    rows = np.concatenate((place_groups(near, group_m), lone_pumps(near, group_m))).astype(np.int64)
+    bits = group_bits(near, rows, group_m)
     roadside = _roadside(course)
     parts = (
         (np.array([0.0, end]), np.zeros(2, np.int64), np.full(2, ROADSIDE)),
@@ -94,47 +97,6 @@ def stop_candidates(course: Course, near: Near, asked: tuple[Asked, ...]) -> Can
     )
 
 
-def _bins(at_m: FloatArray, width_m: float) -> IntArray:
-    return np.floor(at_m / width_m).astype(np.int64)
-
-
-def _best_of_bins(group: IntArray, rank: FloatArray) -> IntArray:
-    """Index of the lowest rank in each group."""
-    order = np.lexsort((rank, group))
-    return order[np.unique(group[order], return_index=True)[1]]
-
-
-def _groups(near: Near, group_m: float) -> IntArray:
-    """The place to stop at in each group of places at hand."""
-    useful = (near.bits & ~LODGING) != 0
-    rows = np.flatnonzero(useful & (near.off_m <= AT_HAND_M))
-    if not len(rows):
-        return rows
-    rank = np.full(len(rows), 9.0)
-    for bit, place in _FIRST[::-1]:
-        rank = np.where(near.bits[rows] & bit, float(place), rank)
-    return rows[_best_of_bins(_bins(near.at_m[rows], group_m), rank)]
-
-
-def _group_bits(near: Near, rows: IntArray, group_m: float) -> IntArray:
-    """What each group offers in all; lone pumps and far places offer their own."""
-    at_hand = near.off_m <= AT_HAND_M
-    group = _bins(near.at_m, group_m)
-    wide = int(group.max(initial=0)) + 1
-    every = np.zeros(wide, dtype=np.int64)
-    np.bitwise_or.at(every, group[at_hand], near.bits[at_hand])
-    return np.where(at_hand[rows], every[group[rows]], near.bits[rows])
-
-
-def _lone_pumps(near: Near, group_m: float) -> IntArray:
-    """Pumps off the ride, one for each piece of it that has none at hand."""
-    pump = (near.bits & FUEL) != 0
-    group = _bins(near.at_m, 2 * group_m)
-    served = np.unique(group[pump & (near.off_m <= AT_HAND_M)])
-    rows = np.flatnonzero(pump & (near.off_m > AT_HAND_M) & ~np.isin(group, served))
-    return rows[_best_of_bins(group[rows], near.off_m[rows])] if len(rows) else rows
-
-
 def _roadside(course: Course) -> FloatArray:
     """Positions between which a rider is never far from a possible stop."""
     strain = float(course.strain[-1])
@@ -144,23 +106,80 @@ def _roadside(course: Course) -> FloatArray:
     return np.interp(np.linspace(0.0, strain, count + 1)[1:-1], course.strain, course.at_m)
 
 
-def pump_rows(near: Near, end_m: float) -> IntArray:
-    """The pumps a ride of some length may stop at, as a plan would."""
-    group_m = max(_GROUP_M, end_m / _MOST_GROUPS)
-    rows: IntArray = np.concatenate((_groups(near, group_m), _lone_pumps(near, group_m)))
-    pump: IntArray = rows[offers(near.bits[rows], FUEL)].astype(np.int64)
-    return pump
+# Minutes (common practice, no source): what makes one place better to stop at than another.
+_STOP = 15.0
+_WATER_ONLY, _HAMLET, _ROADSIDE = 2.0, 4.0, 10.0
+_HOT_AND_DRY = 10.0
+_LUNCH_TOWN, _LUNCH_FUEL, _LUNCH_NONE, _LUNCH_PER_H = 8.0, 10.0, 25.0, 5.0
+NO_LUNCH = 60.0
+LUNCH_FROM_S, LUNCH_TO_S, LUNCH_BEST_S = 11.25 * 3600, 14.25 * 3600, 12.5 * 3600
 
 
-def night_rows(near: Near) -> IntArray:
-    """Lodgings worth a night, the nearest of each 2 km of the ride."""
-    rows = np.flatnonzero(((near.bits & LODGING) != 0) & (near.off_m <= NIGHT_REACH_M))
-    if not len(rows):
-        return rows
-    return rows[_best_of_bins(_bins(near.at_m[rows], _NIGHT_GROUP_M), near.off_m[rows])]
+def stop_problem(
+    candidates: Candidates,
+    asked: tuple[Asked, ...],
+    course: Course,
+    fuel: FuelRange | None,
+    clock: RideClock,
+) -> StopProblem:
+    """The candidates as a problem for the choice of stops."""
+    at_m, bits = candidates.at_m, candidates.bits
+    must = candidates.asked >= 0
+    night = np.array([i >= 0 and StopKind.NIGHT in asked[i].kinds for i in candidates.asked])
+    now_s = clock.passing_s(at_m)
+    ends = night.copy()
+    ends[-1] = True
+    l_per_m = (fuel.l_per_km if fuel else 0.0) / 1000.0
+    pump = offers(bits, FUEL)
+    off_l = np.where(pump, candidates.off_m * l_per_m, 0.0)
+    extra = np.where(must & ~pump, 2.0 * candidates.off_m * l_per_m, 0.0)
+    return StopProblem(
+        strain=course.strain_at(at_m),
+        litres=course.litres_at(at_m) + np.cumsum(extra),
+        off_l=off_l,
+        fuel=pump,
+        price=np.where(must, 0.0, _price(candidates, course)),
+        must=must,
+        lunch=_lunch_price(bits, now_s),
+        night=night,
+        no_lunch=np.where(ends, _no_lunch(at_m, now_s, ends, clock), 0.0),
+        usable_l=fuel.usable_l if fuel else np.inf,
+    )
 
 
-def offers(bits: IntArray, bit: int) -> BoolArray:
-    """Which candidates offer a thing."""
-    on: BoolArray = (bits & bit) != 0
-    return on
+def _price(candidates: Candidates, course: Course) -> FloatArray:
+    bits = candidates.bits
+    kind = np.where(
+        offers(bits, FOOD | FUEL | TOWN),
+        0.0,
+        np.where(offers(bits, WATER | PASS), _WATER_ONLY, _ROADSIDE),
+    )
+    kind = np.where((kind == _ROADSIDE) & offers(bits, HAMLET), _HAMLET, kind)
+    dry = course.is_hot(candidates.at_m) & ~offers(bits, WATER | TOWN)
+    return _STOP + kind + np.where(dry, _HOT_AND_DRY, 0.0) + 2.0 * candidates.off_s / 60.0
+
+
+def _lunch_price(bits: IntArray, now_s: FloatArray) -> FloatArray:
+    kind = np.where(
+        offers(bits, FOOD),
+        0.0,
+        np.where(
+            offers(bits, TOWN),
+            _LUNCH_TOWN,
+            np.where(offers(bits, FUEL), _LUNCH_FUEL, _LUNCH_NONE),
+        ),
+    )
+    early = np.abs(now_s - LUNCH_BEST_S) / 3600.0 * _LUNCH_PER_H
+    return np.where((now_s >= LUNCH_FROM_S) & (now_s <= LUNCH_TO_S), kind + early, np.inf)
+
+
+def _no_lunch(
+    at_m: FloatArray,
+    now_s: FloatArray,
+    ends: BoolArray,
+    clock: RideClock,
+) -> FloatArray:
+    """Price of ending a day at each candidate without lunch: none if it skips midday."""
+    start = clock.start_s[clock.day_of(at_m)]
+    whole = ends & (start < MIDDAY_FROM_S) & (now_s > MIDDAY_TO_S)
+    return np.where(whole, NO_LUNCH, 0.0)

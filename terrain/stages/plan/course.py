@@ -7,17 +7,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.fuel import fuel_factors
-from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.stages.days.fuel import (
+    ride_factors,
+    ride_knots,
+    rows_at,
+    sums_from_start,
+)
+from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.plan import FuelRange
-from terrain.values.ride import FERRY, UNMAPPED, Ride
+from terrain.values.ride import FERRY, Ride
 
 # In protective gear heat builds up slowly at 30 deg C and within about 105 minutes at 35 deg C
 # (de Rome et al. 2016, Ergonomics 59(4):504): rest half as soon again, and twice as soon.
 HOT_C, HOT_STRAIN = 30.0, 1.5
 VERY_HOT_C, VERY_HOT_STRAIN = 35.0, 2.0
-_STEP_M = 1_000.0
 
 
 class Course(NamedTuple):
@@ -79,45 +83,27 @@ def course_of(
     Strain grows at each step by the stricter of the operator's limits of time and of distance;
     heat makes it grow faster. Ferries count as rest and burn nothing.
     """
-    at_m = _knots(ride)
+    at_m = ride_knots(ride)
     middle = (at_m[1:] + at_m[:-1]) / 2
     ride_s = ride.time_s(at_m)
     temp_c = _temperature(middle, heat_at_m, heat_c)
     load = np.where(
         temp_c >= VERY_HOT_C, VERY_HOT_STRAIN, np.where(temp_c >= HOT_C, HOT_STRAIN, 1.0)
     )
-    row = _rows(ride, middle)
+    row = rows_at(ride, middle)
     ferry = ride.ground[row] == FERRY
     step = np.maximum(
         np.diff(ride_s) * load / rules.rest_every_s, np.diff(at_m) / rules.rest_every_m
     )
-    burnt = np.diff(at_m) / 1000.0 * (fuel.l_per_km if fuel else 0.0) * _factors(ride)[row]
+    burnt = np.diff(at_m) / 1000.0 * (fuel.l_per_km if fuel else 0.0) * ride_factors(ride)[row]
     return Course(
         at_m=at_m,
         ride_s=ride_s,
-        strain=_sums(np.where(ferry, 0.0, step)),
-        litres=_sums(np.where(ferry, 0.0, burnt)),
+        strain=sums_from_start(np.where(ferry, 0.0, step)),
+        litres=sums_from_start(np.where(ferry, 0.0, burnt)),
         temp_c=temp_c,
         hot=temp_c >= HOT_C,
     )
-
-
-def tarmac_along(ride: Ride) -> tuple[FloatArray, FloatArray]:
-    """Positions along a ride, and the metres of tarmac up to each that burn as much fuel."""
-    at_m = _knots(ride)
-    row = _rows(ride, (at_m[1:] + at_m[:-1]) / 2)
-    return at_m, _sums(np.diff(at_m) * _factors(ride)[row])
-
-
-def _rows(ride: Ride, at_m: FloatArray) -> IntArray:
-    """The stretch at each position."""
-    return np.minimum(np.searchsorted(ride.to_m, at_m, side="right"), len(ride.to_m) - 1)
-
-
-def _knots(ride: Ride) -> FloatArray:
-    end = ride.length_m
-    grid = np.linspace(0.0, end, max(int(np.ceil(end / _STEP_M)), 1) + 1)
-    return np.unique(np.concatenate((grid, ride.from_m, ride.to_m, ride.knot_m)).clip(0.0, end))
 
 
 def _temperature(at_m: FloatArray, heat_at_m: FloatArray, heat_c: FloatArray) -> FloatArray:
@@ -125,15 +111,3 @@ def _temperature(at_m: FloatArray, heat_at_m: FloatArray, heat_c: FloatArray) ->
     if not known.any():
         return np.full(len(at_m), np.nan)
     return np.asarray(np.interp(at_m, heat_at_m[known], heat_c[known]), dtype=np.float64)
-
-
-def _factors(ride: Ride) -> FloatArray:
-    """Consumption over that on tarmac, by stretch."""
-    unmapped = (ride.ground == UNMAPPED)[:, None]
-    return fuel_factors(
-        np.where(unmapped, np.nan, ride.p), ride.severity.astype(np.float64), ride.ground == FERRY
-    )
-
-
-def _sums(steps: FloatArray) -> FloatArray:
-    return np.concatenate(([0.0], np.cumsum(steps)))

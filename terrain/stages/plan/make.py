@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from terrain.calc.choose_stops import choose_stops
+from terrain.stages.days.choose import RideDays
 from terrain.stages.plan.asked import (
     night_stops,
     pinned_stops,
@@ -14,21 +14,20 @@ from terrain.stages.plan.asked import (
     with_places,
 )
 from terrain.stages.plan.breaks import find_breaks
-from terrain.stages.plan.candidates import stop_candidates
+from terrain.stages.plan.candidates import stop_candidates, stop_problem
 from terrain.stages.plan.course import course_of, fuel_ranges
-from terrain.stages.plan.days import RideDays
-from terrain.stages.plan.names import Namer
-from terrain.stages.plan.prices import stop_problem
 from terrain.stages.plan.schedule import keep_time
-from terrain.stages.plan.setting import Setting
-from terrain.stages.plan.words import plan_words
+from terrain.stages.plan.setting import Namer, Setting
+from terrain.stages.plan.stop_path import choose_stops
 from terrain.tables.heat import WATER_HOT_L_H
+from terrain.text.figures import N_
+from terrain.text.message import sentence, word
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
 from terrain.values.exits import Exit
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelpFields
-from terrain.values.plan import Pins, Plan, PlanProblem
+from terrain.values.plan import FuelRange, Pins, Plan, PlanProblem
 from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 from terrain.values.views import PlacesView
@@ -93,3 +92,35 @@ def make_plan(
         words=(*days.words, *plan_words(fuel, trip, rules, has_light=bool(days.sun.daylight))),
         detours=detours,
     )
+
+
+def plan_words(
+    fuel: FuelRange | None, trip: Trip, rules: FleetRules, *, has_light: bool
+) -> tuple[str, ...]:
+    """Assumptions of the plan."""
+    words: list[str] = []
+    if fuel is not None:
+        words.append(
+            sentence(
+                "Fuel is planned for the {bike}, which gets least far: {range_m} on tarmac with "
+                "{reserve_share} of the tank kept back, less off road. The tank is full at the "
+                "start.",
+                bike=word(fuel.title),
+                range_m=fuel.range_m,
+                reserve_share=rules.range_reserve,
+            )
+        )
+    words.append(
+        sentence(
+            "A stop of 15 minutes or more every {rest_s} or {rest_m} of riding, sooner in the "
+            "heat.",
+            rest_s=rules.rest_every_s,
+            rest_m=rules.rest_every_m,
+        )
+    )
+    if not has_light and trip.depart is None:
+        words.append(word(N_("No date is known, so daylight is not checked.")))
+    if trip.depart is None:
+        words.append(word(N_("No time of departure is known: the clock starts at 08:30.")))
+    words.append(word(N_("Opening hours, prices and free beds are not checked. Call ahead.")))
+    return tuple(words)

@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from terrain.stages.advice import advise
+from terrain.stages.advice.bikes.measures import consumption_factor, range_m
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.measures import consumption_factor, range_m
-from terrain.stages.advice.worlds import leeway_s
+from terrain.stages.advice.setup.worlds import leeway_s
 from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import AdviceInputs, LawKind, OneWay, OtherWays, Setup, Spot, Tyres

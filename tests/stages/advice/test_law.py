@@ -7,10 +7,10 @@ from itertools import pairwise
 
 import pytest
 
-from terrain.stages.advice.law import list_law
+from terrain.stages.advice.rider.law import list_law
+from terrain.text.message import Sentence
 from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind
-from terrain.values.areas import AreaKind, AreaRun
-from terrain.values.sentences import Sentence
+from terrain.values.places import AreaKind, AreaRun
 
 from .trips import SEALED, Case, inputs_of
 

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain.stages.advice import advise
-from terrain.stages.advice.bikes import hardness
+from terrain.stages.advice.bikes.rank import hardness
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.decide import bounds_of, decide, may_turn
-from terrain.stages.advice.setup import judge_setup
+from terrain.stages.advice.setup.decide import bounds_of, decide, may_turn
+from terrain.stages.advice.setup.judge import judge_setup
 from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.ground_errors import ESTIMATED

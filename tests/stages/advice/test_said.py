@@ -14,8 +14,8 @@ import pytest
 from terrain.stages.advice import advise
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
+from terrain.text.message import ENGLISH, Sentence, spaced
 from terrain.values.advice import AdviceInputs, HeatFacts, LawKind, RiderVerdict, SetupChoice
-from terrain.values.sentences import ENGLISH, Sentence, spaced
 
 from .table import CASES
 from .trips import Case, inputs_of
@@ -106,7 +106,7 @@ def test_setup_numbers_hang_together(case: Case) -> None:
 def test_every_message_is_used_somewhere() -> None:
     folder = Path(__file__).resolve().parents[3] / "terrain" / "stages" / "advice"
     code = "".join(
-        path.read_text(encoding="utf-8") for path in folder.glob("*.py") if path.name != "words.py"
+        path.read_text(encoding="utf-8") for path in folder.rglob("*.py") if path.name != "words.py"
     )
     built = {f"setup-{choice}" for choice in SetupChoice}
     built |= {f"rider-{verdict}" for verdict in RiderVerdict} | {kind.value for kind in LawKind}

@@ -7,7 +7,8 @@ import itertools
 import numpy as np
 import pytest
 
-from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.ground import judge_ground
+from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import LAND, Basis, Ground, GroundKind
 from terrain.values.match import LegKind
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads

@@ -8,8 +8,9 @@ from datetime import date
 import numpy as np
 import pytest
 
-from terrain.stages.ground import fit_way_ground, judge_ground, with_notes
+from terrain.stages.ground import judge_ground, with_notes
 from terrain.stages.ground.notes import belief_in, hold_notes
+from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import (
     BASES,
     Basis,

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.ground import judge_ground
+from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import LAND, Ground, GroundKind, OtherWay
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 

@@ -7,9 +7,10 @@ import dataclasses
 import numpy as np
 import pytest
 
-from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.ground import judge_ground
 from terrain.stages.ground.season import season_words, snow_may_close
-from terrain.stages.ground.severity import severity_of
+from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import temp_c_by_month
 from terrain.tables.ground_season import SEASON
 from terrain.tables.ground_severity import SEVERITIES

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from terrain.stages.ground import fit_way_ground, judge_ground
+from terrain.stages.ground import judge_ground
+from terrain.stages.ways import fit_way_ground
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 
 

@@ -10,10 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.calc import candidates, lattice, links, ridden, riding, road_search, thinning
+from terrain.calc import candidates, thinning
 from terrain.errors import RouteError
 from terrain.region.store import load_value, save_value
 from terrain.stages.matching import lay_route
+from terrain.stages.matching.lattice import drawn, links, pieces, search, viterbi
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
 from terrain.values.views import RoadsView
@@ -212,7 +213,7 @@ def _compiled() -> dict[str, int]:
     """How often each kernel of the matcher has been compiled."""
     return {
         name: len(function.signatures)
-        for module in (candidates, lattice, links, ridden, riding, road_search, thinning)
+        for module in (candidates, drawn, links, pieces, search, thinning, viterbi)
         for name, function in vars(module).items()
         if hasattr(function, "signatures") and function.signatures
     }

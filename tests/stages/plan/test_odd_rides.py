@@ -7,10 +7,11 @@ import json
 import numpy as np
 import pytest
 
+from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
-from terrain.stages.plan import choose_days, make_plan
+from terrain.stages.plan import make_plan
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.exits import Exit
 from terrain.values.ground import GroundKind

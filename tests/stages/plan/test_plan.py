@@ -13,9 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.calc.fuel import carry_l
+from terrain.stages.days import choose_days
+from terrain.stages.days.fuel import carry_l
 from terrain.stages.exits import find_exits
-from terrain.stages.plan import choose_days, make_plan
+from terrain.stages.plan import make_plan
 from terrain.stages.plan.asked import van_stops
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.exits import Exit, Spot

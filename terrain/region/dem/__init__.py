@@ -1,0 +1,1 @@
+"""Elevation tiles: read, fetched, and stored with a region."""

@@ -1,0 +1,41 @@
+"""The stretches as a table for spreadsheets.
+
+RFC 4180 with a UTF-8 mark, which spreadsheets need to read names right. The attribution stands
+in the last column of the first row, so that every row is a stretch.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+from terrain.text.plain import csv_cell
+from terrain.values.report import Facts, Report
+
+_COLUMNS = (
+    "from_m", "to_m", "ground", "p_paved", "p_gravel", "p_track", "basis", "highway", "surface",
+    "name", "way_id", "season_risk", "severity", "grade_pct", "speed_kph",
+)  # fmt: skip
+
+
+def render_csv(report: Report, facts: Facts | None = None) -> bytes:
+    """One row per stretch; empty cells are not known. No cell is taken for a formula."""
+    facts = facts or report.to_dict()
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([*_COLUMNS, "attribution"])
+    note = csv_cell(" ".join(facts["region"]["attribution"]))
+    for i, row in enumerate(facts["stretches"]):
+        flat = _flat(row)
+        writer.writerow([*(_cell(flat[key]) for key in _COLUMNS), note if i == 0 else ""])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _flat(row: dict[str, Any]) -> dict[str, Any]:
+    p = row["p"] or {}
+    return {**row, **{f"p_{kind}": p.get(kind) for kind in ("paved", "gravel", "track")}}
+
+
+def _cell(value: Any) -> object:
+    return "" if value is None else csv_cell(value)

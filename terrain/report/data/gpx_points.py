@@ -1,0 +1,208 @@
+"""The waypoints of a report for the GPS unit.
+
+Symbol names are those most units draw (common practice, no source); a unit that does not know
+one shows a dot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.report.diagram.letters import STOP_WORDS
+from terrain.text.message import word
+from terrain.text.translator import N_, Words
+from terrain.values.exits import Exit, Leaving, Out
+from terrain.values.help import Help, PlaceRef, Remote
+from terrain.values.plan import Plan, Stop, StopKind, clock
+from terrain.values.report import Report
+
+_SYMBOLS = {
+    StopKind.FUEL: "Gas Station",
+    StopKind.LUNCH: "Restaurant",
+    StopKind.REST: "Picnic Area",
+    StopKind.WATER: "Drinking Water",
+    StopKind.CHECK: "Car Repair",
+    StopKind.VAN: "Parking Area",
+    StopKind.NIGHT: "Lodging",
+    StopKind.PINNED: "Flag, Blue",
+}
+_HELP_SYMBOLS = {
+    "mechanic": "Car Repair",
+    "fuel": "Gas Station",
+    "water": "Drinking Water",
+    "hospital": "Medical Facility",
+    "lodging": "Lodging",
+    "food": "Restaurant",
+    "town": "City (Small)",
+}
+
+
+class Point(NamedTuple):
+    """A waypoint before it is written."""
+
+    name: str
+    lon: float
+    lat: float
+    text: str
+    symbol: str
+    kind: str
+
+
+def points_of(report: Report, words: Words) -> Iterator[Point]:
+    """All waypoints of the report: stops, ways out, remote parts, helpers."""
+    plan, help_ = report.plan, report.help
+    if isinstance(plan, Plan):
+        yield from (_stop(stop, words) for stop in plan.stops)
+    if isinstance(help_, Help):
+        for way in help_.exits:
+            if not way.is_short:
+                yield from _exit(way, words)
+        for run in help_.remote:
+            yield from _remote(run, report, words)
+        yield from _helpers(help_, words)
+
+
+def _stop(stop: Stop, words: Words) -> Point:
+    kinds = ", ".join(words._(STOP_WORDS[kind.value]) for kind in stop.kinds)
+    if not stop.name:
+        name = kinds
+    else:
+        name = words._("{what}: {where}", what=kinds, where=words.tell(stop.name))
+    texts = [
+        words.say(
+            "Day {n_day}, {time}, {stop_at_m}.",
+            n_day=stop.day, time=clock(stop.arrive_s), stop_at_m=stop.at_m,
+        ),
+        words.tell(stop.why),
+    ]  # fmt: skip
+    if stop.van_access is not None:
+        texts.append(words._(_VAN_ACCESS[not stop.van_access]))
+    if stop.off_m >= 50.0:
+        texts.append(words.say("{off_m} off the ride.", off_m=stop.off_m))
+    symbol = _SYMBOLS[stop.kinds[0]]
+    return Point(name, stop.lon, stop.lat, " ".join(texts), symbol, "stop")
+
+
+_VAN_ACCESS = (N_("A van can come here."), N_("No way for a van."))
+
+
+def _exit(way: Exit, words: Words) -> Iterator[Point]:
+    spot = way.last_decision
+    name = words.say("Decide: {spot_at_m}", spot_at_m=spot.at_m)
+    yield Point(name, spot.lon, spot.lat, words.tell(way.words), "Flag, Blue", "decision")
+    for side in way.sides:
+        if side.at_m != spot.at_m and len(side.lon):
+            name = words.say("Way out: {side_at_m}", side_at_m=side.at_m)
+            yield _leaving(name, side, "Flag, Green", words)
+    if way.worst is not None and len(way.worst.lon):
+        name = words.say("Hardest to leave: {worst_at_m}", worst_at_m=way.worst.at_m)
+        yield _leaving(name, way.worst, "Danger Area", words)
+    if way.van_passes:
+        return
+    where = words.span(way.from_m, way.to_m)
+    if way.van_before is not None:
+        name = words.say("Van before: {van_at_m}", van_at_m=way.van_before.at_m)
+        text = words._(
+            "The last point a van can reach before the part off road ({where}).", where=where
+        )
+        yield Point(name, way.van_before.lon, way.van_before.lat, text, "Parking Area", "van")
+    if way.van_after is not None:
+        name = words.say("Van after: {van_at_m}", van_at_m=way.van_after.at_m)
+        text = words._(
+            "The first point a van can reach after the part off road ({where}).", where=where
+        )
+        yield Point(name, way.van_after.lon, way.van_after.lat, text, "Parking Area", "van")
+
+
+def _leaving(name: str, way: Leaving, symbol: str, words: Words) -> Point:
+    text = out_text(way, words)
+    return Point(name, float(way.lon[0]), float(way.lat[0]), text, symbol, "exit")
+
+
+_HOW = {
+    Out.BACK: N_("by turning back"), Out.ON: N_("by riding on"), Out.SIDE: N_("by a side way"),
+}  # fmt: skip
+
+
+def out_text(way: Leaving, words: Words) -> str:
+    """A way out in one sentence."""
+    return words.say(
+        "{out_m}, {out_s} to {road}, {how}.",
+        out_m=way.length_m,
+        out_s=max(way.time_s, 60.0),
+        road=way.to.name or word(N_("paved road")),
+        how=word(_HOW[way.out]),
+    )
+
+
+def _remote(run: Remote, report: Report, words: Words) -> Iterator[Point]:
+    text = words._("Far from a mechanic: {where}.", where=words.span(run.from_m, run.to_m))
+    if run.nearest is None:
+        text += " " + words._("The map data hold none that can be reached.")
+    else:
+        text += " " + words.say(
+            "Nearest: {mechanic}, {near_s} by road.",
+            mechanic=_called(run.nearest, words),
+            near_s=run.nearest_s,
+        )
+    match = report.match
+    ends = (
+        (N_("Remote from here: {spot_at_m}"), run.from_m, "Flag, Red"),
+        (N_("Remote until here: {spot_at_m}"), run.to_m, "Flag, Green"),
+    )
+    for message, at_m, symbol in ends:
+        lon = float(np.interp(at_m, match.at_m, match.lon))
+        lat = float(np.interp(at_m, match.at_m, match.lat))
+        yield Point(words.say(message, spot_at_m=at_m), lon, lat, text, symbol, "remote")
+
+
+def _called(place: PlaceRef, words: Words) -> str:
+    """A place's name, or what it is and near what it lies."""
+    if place.name:
+        return place.name
+    kind = words._(HELPER_WORDS.get(place.kind, place.kind))
+    return words._("{what} near {place}", what=kind, place=place.near) if place.near else kind
+
+
+HELPER_WORDS = {
+    "mechanic": N_("mechanic"), "fuel": N_("fuel"), "water": N_("water"),
+    "hospital": N_("hospital"), "lodging": N_("lodging"), "food": N_("food"), "town": N_("town"),
+    "city": N_("city"), "village": N_("village"), "hamlet": N_("hamlet"),
+}  # fmt: skip
+_BASES = {
+    "mapped": N_("on the map"), "inferred": N_("likely, by its size"),
+    "operator": N_("the operator's own"),
+}  # fmt: skip
+
+
+def _helpers(help_: Help, words: Words) -> Iterator[Point]:
+    """Every helper the report names, once."""
+    named: Iterable[PlaceRef | None] = (
+        *help_.helpers,
+        *(far.place for _, far in help_.kinds),
+        *(run.nearest for run in help_.remote),
+        *(run.town for run in help_.remote),
+    )
+    seen: set[tuple[str, float, float]] = set()
+    for place in named:
+        if place is None or (key := (place.kind, place.lon, place.lat)) in seen:
+            continue
+        seen.add(key)
+        facts = (
+            f"{words._(HELPER_WORDS.get(place.kind, place.kind))} "
+            f"({words._(_BASES[place.basis.value])})",
+            place.phone and words._("phone {phone}", phone=place.phone),
+            place.opening_hours and words._("open {hours}", hours=place.opening_hours),
+            place.note,
+        )
+        yield Point(
+            _called(place, words),
+            place.lon,
+            place.lat,
+            "; ".join(fact for fact in facts if fact),
+            _HELP_SYMBOLS.get(place.kind, "Information"),
+            "helper",
+        )

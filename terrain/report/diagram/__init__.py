@@ -1,0 +1,1 @@
+"""The ride drawn as lanes along its length."""

@@ -1,0 +1,211 @@
+"""Small pieces of SVG: numbers, paths and text, escaped."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from functools import cache, lru_cache
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup, escape
+
+from terrain.text.plain import plain_line
+from terrain.values.arrays import FloatArray, IntArray
+
+_SPECIAL = re.compile("[&<>\"']")
+
+
+def num(value: float) -> str:
+    """A coordinate to a tenth of a pixel, without needless characters."""
+    text = f"{value:.1f}"
+    text = text.removesuffix(".0")
+    return "0" if text == "-0" else text
+
+
+def attrs(**values: object) -> str:
+    """Attributes; `class_` is class, other underscores become hyphens. None is left out."""
+    parts = []
+    for key, value in values.items():
+        if value is not None:
+            parts.append(f' {_attribute(key)}="{_shown(key, value)}"')
+    return "".join(parts)
+
+
+def _shown(key: str, value: object) -> str:
+    if isinstance(value, float):
+        return num(value)
+    if isinstance(value, int) or key == "d":
+        return str(value)  # path data is made of numbers here, and long
+    return _safe(str(value))
+
+
+@cache
+def _attribute(key: str) -> str:
+    return key.rstrip("_").replace("_", "-")
+
+
+@lru_cache(maxsize=4096)
+def _safe(text: str) -> str:
+    """A short text as an attribute; class names come again and again."""
+    return _escaped(plain_line(text))
+
+
+def _escaped(text: str) -> str:
+    return str(escape(text)) if _SPECIAL.search(text) else text
+
+
+def tag(name: str, content: str | Markup = "", **values: object) -> Markup:
+    """An element; `content` is escaped unless it is Markup already."""
+    inner = content if isinstance(content, Markup) else _escaped(content)
+    opening = f"<{name}{attrs(**values)}"
+    return _markup(f"{opening}>{inner}</{name}>" if inner else f"{opening}/>")
+
+
+def _markup(text: str) -> Markup:
+    """What is markup already, past the checks of its class: a page has a thousand elements."""
+    return str.__new__(Markup, text)
+
+
+def text(x: float, y: float, words: str, **values: object) -> Markup:
+    """A label."""
+    return _markup(f'<text x="{num(x)}" y="{num(y)}"{attrs(**values)}>{_safe(words)}</text>')
+
+
+def join(parts: Iterable[Markup]) -> Markup:
+    """The parts as one; what is not Markup is escaped."""
+    return _markup("".join([p if isinstance(p, Markup) else escape(p) for p in parts]))
+
+
+def boxes(rows: Sequence[tuple[float, float, float, float]] | FloatArray) -> str:
+    """Path data of rectangles x, y, width, height."""
+    if not len(rows):
+        return ""
+    steps = np.rint(10 * np.asarray(rows, dtype=float)).astype(np.int64)
+    sides = np.column_stack([steps, -steps[:, 2]])
+    pieces = np.full((len(steps), 6), "z", dtype=object)
+    pieces[:, :5] = _told(sides, np.broadcast_to(_BOX, sides.shape), 10)
+    return "".join(pieces.ravel().tolist())
+
+
+def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
+    """Path data of a line, in steps on a grid of 1 / scale pixels; NaN breaks the line."""
+    bad = np.isnan(x) | np.isnan(y)
+    if not bad.any():
+        return polylines(x, y, np.array([0, len(x)]), scale)
+    known = np.flatnonzero(~bad)
+    breaks = np.flatnonzero(np.diff(known) > 1) + 1
+    start = np.concatenate([[0], breaks, [len(known)]])
+    return polylines(np.asarray(x)[known], np.asarray(y)[known], start, scale)
+
+
+def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> str:
+    """Path data of many lines: line i owns points start[i] .. start[i + 1] - 1."""
+    return "".join(lines(x, y, start, scale))
+
+
+def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> list[str]:
+    """Path data of each of many lines, see `polylines`."""
+    gx = np.rint(np.asarray(x) * scale).astype(np.int64)
+    gy = np.rint(np.asarray(y) * scale).astype(np.int64)
+    first = np.zeros(len(gx), dtype=bool)
+    first[start[:-1][start[:-1] < start[1:]]] = True
+    moved = first.copy()
+    moved[1:] |= (gx[1:] != gx[:-1]) | (gy[1:] != gy[:-1])
+    ends = np.concatenate([[0], np.cumsum(moved)])[start]
+    gx, gy, first = gx[moved], gy[moved], first[moved]
+    # Each point as the step from the last one, but line starts as they are.
+    dx, dy = np.diff(gx, prepend=0), np.diff(gy, prepend=0)
+    dx[first], dy[first] = gx[first], gy[first]
+    letters = np.zeros((len(gx), 2), dtype=np.int64)
+    letters[first, 0] = _MOVE
+    letters[1:, 0][first[:-1] & ~first[1:]] = _LINE
+    flat = _told(np.column_stack([dx, dy]), letters, scale).ravel().tolist()
+    cuts = (2 * ends).tolist()
+    return ["".join(flat[a:b]) for a, b in pairwise(cuts)]
+
+
+def thinned(
+    x: FloatArray, y: FloatArray, start: IntArray, off: float = 0.4
+) -> tuple[FloatArray, FloatArray, IntArray]:
+    """The lines without points that nobody would miss; their ends stay.
+
+    off : the most that a line may move [px]
+    """
+    end = np.zeros(len(x), dtype=bool)
+    full = start[:-1] < start[1:]
+    end[start[:-1][full]] = end[start[1:][full] - 1] = True
+    kept = np.arange(len(x))
+    for _ in range(2):  # every other point each time, so that no error adds to its neighbour's
+        here = np.arange(1, len(kept) - 1, 2)
+        here = here[~end[kept[here]]]
+        before, at, after = kept[here - 1], kept[here], kept[here + 1]
+        dx, dy = x[after] - x[before], y[after] - y[before]
+        px, py = x[at] - x[before], y[at] - y[before]
+        length, along = np.hypot(dx, dy), dx * px + dy * py
+        between = (along >= 0) & (along <= length * length) & (length > 0)
+        near = np.abs(dx * py - dy * px) <= off / 2 * length
+        kept = np.delete(kept, here[between & near])
+    return x[kept], y[kept], np.searchsorted(kept, start)
+
+
+_LETTERS = ("", "M", "l", "h", "v")
+_MOVE, _LINE = 1, 2
+_BOX = np.array([_MOVE, 0, 3, 4, 3])  # M x y h width v height h -width z
+# Grid steps that are told from a table, by letter: a move may go anywhere on a drawing.
+_LEAST = np.array([-2100, 0, -2100, -2100, -2100])
+_MOST = np.array([2100, 10_500, 2100, 2100, 2100])
+
+
+def _step(step: int, scale: int, letter: str) -> str:
+    """A number of a path; a letter or a minus sign parts two numbers as well as a space does."""
+    text = num(step / scale)
+    return letter + text if letter or text.startswith("-") else f" {text}"
+
+
+@cache
+def _table(scale: int) -> tuple[np.ndarray[Any, np.dtype[np.object_]], IntArray]:
+    """Every step of the tables as text, letter after letter, and where each letter's nought is."""
+    tails = [num(k / scale)[1:] for k in range(scale)]
+    numbers = [f"{whole}{tail}" for whole in range(int(_MOST.max()) // scale + 1) for tail in tails]
+    told: list[str] = []
+    origin = []
+    for letter, least, most in zip(_LETTERS, _LEAST.tolist(), _MOST.tolist(), strict=True):
+        told += [f"{letter}-{text}" for text in numbers[-least:0:-1]]
+        origin.append(len(told))
+        told += [f"{letter or ' '}{text}" for text in numbers[: most + 1]]
+    return np.array(told, dtype=object), np.array(origin)
+
+
+def _told(steps: IntArray, letters: IntArray, scale: int) -> np.ndarray[Any, np.dtype[np.object_]]:
+    """Grid steps as text, each behind its letter (a place in _LETTERS)."""
+    table, origin = _table(scale)
+    near = np.minimum(np.maximum(steps, _LEAST[letters]), _MOST[letters])
+    told = np.asarray(table[near + origin[letters]])
+    far = near != steps
+    if far.any():
+        for at in zip(*np.nonzero(far), strict=True):
+            told[at] = _step(int(steps[at]), scale, _LETTERS[letters[at]])
+    return told
+
+
+@lru_cache(maxsize=8192)
+def text_width(words: str, size: float) -> float:
+    """A fair guess of a label's width in pixels, a little on the wide side."""
+    ems = 0.0
+    for char in words:
+        if unicodedata.combining(char):
+            continue
+        if unicodedata.east_asian_width(char) in "WF":
+            ems += 1.0
+        elif char in "iljtf.,:;'|! ()":
+            ems += 0.34
+        elif char in "<>=+~#&@%—…":
+            ems += 0.9
+        elif char.isupper() or char in "mw":
+            ems += 0.74
+        else:
+            ems += 0.57
+    return ems * size

@@ -1,0 +1,165 @@
+"""The files of one report, by format."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from terrain.errors import UsageError
+from terrain.report.files import write_whole
+from terrain.text.translator import Words
+from terrain.values.report import Facts, Report
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How a report is to be told.
+
+    words : language and units; voice : rider, staff or guide
+    mail_to : address on the mail draft; mail_template : the staff's own plain body, read from the
+        file template_source
+    """
+
+    words: Words = field(default_factory=Words)
+    voice: str = "rider"
+    mail_to: str = ""
+    mail_template: str | None = None
+    template_source: str = ""
+
+
+def _html(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.html import render_html
+
+    return render_html(report, asked.words, asked.voice, facts).encode("utf-8")
+
+
+def _pdf(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.paper.typeset import render_pdf
+
+    return render_pdf(report, asked.words, asked.voice, facts)
+
+
+def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.mail import Attachment, render_eml
+
+    pdf, gpx = _pdf(report, facts, asked, stem), _gpx(report, facts, asked, stem)
+    attachments = (
+        Attachment(name=f"{stem}-report.pdf", kind="application/pdf", data=pdf),
+        Attachment(name=f"{stem}-report.gpx", kind="application/gpx+xml", data=gpx),
+    )
+    return render_eml(
+        facts,
+        asked.words,
+        attachments=attachments,
+        to=asked.mail_to,
+        template=asked.mail_template,
+        template_source=asked.template_source,
+    )
+
+
+def _json(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.jsonfile import render_json
+
+    return render_json(report, facts)
+
+
+def _geojson(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.geojson import render_geojson
+
+    return render_geojson(report, facts, asked.words)
+
+
+def _gpx(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.gpx import render_gpx
+
+    return render_gpx(report, asked.words)
+
+
+def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.csvfile import render_csv
+
+    return render_csv(report, facts)
+
+
+def _gpkg(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.tables import render_gpkg
+
+    return render_gpkg(report, facts, asked.words)
+
+
+def _parquet(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.tables import render_parquet
+
+    return render_parquet(report, facts, asked.words)
+
+
+def _card(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.paper.card import render_card
+
+    return render_card(report, asked.words, facts)
+
+
+_WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {
+    "html": _html,
+    "pdf": _pdf,
+    "card": _card,
+    "eml": _eml,
+    "json": _json,
+    "geojson": _geojson,
+    "gpx": _gpx,
+    "csv": _csv,
+    "gpkg": _gpkg,
+    "parquet": _parquet,
+}
+FORMATS: tuple[str, ...] = tuple(_WRITERS)
+
+
+def render_files(
+    report: Report,
+    formats: Iterable[str],
+    *,
+    stem: str,
+    asked: Asked | None = None,
+    facts: Facts | None = None,
+) -> list[tuple[str, bytes]]:
+    """(file name, content) of the report in each format, in the order asked.
+
+    stem : the files are called <stem>-report.<format>, a road card <stem>-card.pdf
+    facts : the report as its JSON, if it is at hand
+    Raises UsageError for an unknown format.
+    """
+    asked = asked or Asked()
+    facts = facts or report.to_dict()
+    made = []
+    for name in formats:
+        writer = _WRITERS.get(name)
+        if writer is None:
+            known = ", ".join(_WRITERS)
+            raise UsageError(f"cannot write {name}", "--write", f"Choose from {known}.")
+        made.append((_file_name(stem, name), writer(report, facts, asked, stem)))
+    return made
+
+
+def _file_name(stem: str, name: str) -> str:
+    return f"{stem}-card.pdf" if name == "card" else f"{stem}-report.{name}"
+
+
+def write_files(
+    report: Report,
+    formats: Iterable[str],
+    *,
+    folder: Path,
+    stem: str,
+    asked: Asked | None = None,
+    facts: Facts | None = None,
+) -> list[Path]:
+    """Write the report in each format to `folder`; returns the files in the order asked.
+
+    stem : of the files' names, such as `route_stem` or `distinct_stems` give
+    Raises UsageError for an unknown format, TerrainError if a file cannot be written.
+    """
+    made = render_files(report, formats, stem=stem, asked=asked, facts=facts)
+    for name, data in made:
+        write_whole(folder / name, data)
+    return [folder / name for name, _ in made]

@@ -1,0 +1,1 @@
+"""Which classes of the fleet fit the ride."""

@@ -1,0 +1,245 @@
+"""Words for and against each class, each tied to a stretch or a number."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from terrain.calc.atmosphere import standard_density_kg_m3, unblown_power_share
+from terrain.stages.advice.bikes.measures import (
+    canister_l,
+    fast_m,
+    incident_rate,
+    motorway_m,
+    range_m,
+)
+from terrain.stages.advice.bikes.rank import Ease, ease_of, hardness
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.runs import Run, runs_where
+from terrain.stages.advice.words import say
+from terrain.tables.advice import HEAT, PRACTICE, BikeModel
+from terrain.tables.fuel import FUEL_MODEL
+from terrain.text.figures import N_
+from terrain.values.advice import AdviceInputs, BikeFit, Said, Tyres
+from terrain.values.fleet import BikeClass, Parts, Repair
+from terrain.values.trip import Luggage, Rider
+
+_MUCH_S = 900.0
+_AT_EASE = 0.85  # mean ease off tarmac from which a bike is at home there
+_MUCH_SHARE = 0.2  # less tarmac than this decides nothing
+_PARTS = {
+    Parts.COMMON: N_("common"), Parts.FAIR: N_("found in larger towns"), Parts.RARE: N_("rare"),
+}  # fmt: skip
+_REPAIR = {
+    Repair.EASY: N_("easy"), Repair.FAIR: N_("neither easy nor hard"), Repair.HARD: N_("hard"),
+}  # fmt: skip
+
+
+def with_reasons(
+    inputs: AdviceInputs,
+    burden: Burden,
+    fits: tuple[BikeFit, ...],
+    tyres: Tyres | None,
+    model: BikeModel,
+) -> tuple[BikeFit, ...]:
+    """The fits with their words."""
+    out = []
+    for fit in fits:
+        bike = inputs.fleet.named(fit.name)
+        assert bike is not None
+        good, bad = _words(inputs, burden, bike, tyres, model)
+        out.append(replace(fit, reasons=tuple(good), against=tuple(bad)))
+    return tuple(out)
+
+
+def _words(
+    inputs: AdviceInputs,
+    burden: Burden,
+    bike: BikeClass,
+    tyres: Tyres | None,
+    model: BikeModel,
+) -> tuple[list[Said], list[Said]]:
+    good: list[Said] = []
+    bad: list[Said] = []
+    _ground_words(inputs, burden, bike, model, good, bad)
+    _repair_words(inputs, bike, good, bad)
+    _rate_words(inputs, bike, good, bad)
+    _road_words(inputs, bike, good, bad)
+    _range_words(inputs, bike, good, bad)
+    _rider_words(inputs, bike, good, bad)
+    _rest_words(inputs, burden, bike, tyres, bad)
+    return good, bad
+
+
+def _ground_words(
+    inputs: AdviceInputs,
+    burden: Burden,
+    bike: BikeClass,
+    model: BikeModel,
+    good: list[Said],
+    bad: list[Said],
+) -> None:
+    if not burden.ride_s > 0:
+        return
+    ease = ease_of(inputs, burden, bike, model)
+    paved_s = float((burden.time_s * burden.p[:, 0]).sum())
+    dirt_s = burden.ride_s - paved_s
+    tarmac = float(np.average(ease.paved, weights=burden.time_s))
+    much = paved_s >= max(_MUCH_S, _MUCH_SHARE * burden.ride_s)
+    if much and tarmac >= 0.75:
+        good.append(say("suits-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
+    elif much and tarmac < 0.68:
+        bad.append(say("dull-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
+    if dirt_s < _MUCH_S / 3:
+        return
+    dirt = _dirt_mean(burden, ease)
+    short = _out_of_depth(inputs, burden, ease, model)
+    hard_s = float(sum(inputs.stretches[i].time_s for i in short.rows)) if short else 0.0
+    if short is not None and hard_s >= _MUCH_S / 3:
+        bad.append(say("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
+                       from_at_m=short.from_m, to_at_m=short.to_m, dirt_ease=dirt))  # fmt: skip
+    elif dirt >= _AT_EASE and dirt_s >= _MUCH_S:
+        good.append(say("suits-dirt", dirt_s=dirt_s, dirt_ease=dirt))
+    elif dirt >= 0.55:
+        good.append(say("copes-dirt", dirt_s=dirt_s, dirt_ease=dirt))
+    if bike.mass_kg >= 180 and dirt_s >= _MUCH_S:
+        bad.append(say("heavy-dirt", mass_kg=bike.mass_kg, dirt_s=dirt_s))
+    hard_s = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
+    if hard_s < _MUCH_S / 3:
+        return
+    worst = _hardest(inputs, burden)
+    if short is None and dirt < _AT_EASE:
+        bad.append(say("hard-work", from_m=worst.from_m, to_m=worst.to_m, hard_s=hard_s,
+                       from_at_m=worst.from_m))  # fmt: skip
+    if bike.clearance_mm < model.clearance_mm:
+        bad.append(say("low-clearance", from_m=worst.from_m, to_m=worst.to_m,
+                       clearance_mm=bike.clearance_mm, hard_s=hard_s,
+                       from_at_m=worst.from_m))  # fmt: skip
+
+
+def _hardest(inputs: AdviceInputs, burden: Burden) -> Run:
+    """The longest run of ground that road tyres cannot do."""
+    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
+    chosen[burden.row[burden.hard[:, 2]]] = True
+    return max(runs_where(inputs, chosen), key=lambda run: run.time_s(inputs))
+
+
+def _dirt_mean(burden: Burden, ease: Ease) -> float:
+    weight = burden.time_s[:, None] * burden.p[:, 1:]
+    total = float(weight.sum())
+    return float((weight * np.column_stack([ease.gravel, ease.track])).sum()) / max(total, 1e-9)
+
+
+def _out_of_depth(inputs: AdviceInputs, burden: Burden, ease: Ease, model: BikeModel) -> Run | None:
+    """The longest run where the bike is likely out of its depth."""
+    likely = burden.likely()
+    by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
+    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
+    out = (likely > 0) & (by_ground[np.arange(len(likely)), likely] < model.depth_ease)
+    chosen[burden.row[out]] = True
+    runs = runs_where(inputs, chosen)
+    return max(runs, key=lambda run: run.time_s(inputs)) if runs else None
+
+
+def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    reach = inputs.reach_of(bike.name)
+    if reach is None:
+        return
+    if not reach.known:
+        bad.append(say("no-help-known", parts=_PARTS[bike.parts]))
+        return
+    if reach.farthest_s is None or reach.farthest_s < 3600:
+        return
+    easy = bike.parts.value == "common" and bike.repair.value == "easy"
+    at = reach.at_m if reach.at_m is not None else 0.0
+    said = say(
+        "easy-repair" if easy else "hard-repair",
+        from_m=at,
+        to_m=at,
+        source=PRACTICE,
+        parts=_PARTS[bike.parts],
+        repair=_REPAIR[bike.repair],
+        far_s=reach.farthest_s,
+        far_m=reach.farthest_m,
+        here_at_m=at,
+    )
+    (good if easy else bad).append(said)
+
+
+def _rate_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    found = incident_rate(inputs, bike)
+    if 0.04 < found.rate < 0.08:
+        return
+    reliable = found.rate <= 0.04
+    said = say(
+        "reliable" if reliable else "unreliable",
+        source=bike.incident_basis,
+        rate_share=found.rate,
+        low_share=found.low,
+        high_share=found.high,
+        basis=found.basis,
+    )
+    (good if reliable else bad).append(said)
+
+
+def _road_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    length = max(motorway_m(inputs), fast_m(inputs, 90.0))
+    if length < 10_000:
+        return
+    if bike.motorway >= 0.8:
+        good.append(say("motorway-good", motorway_m=length, motorway_ability=bike.motorway))
+    elif bike.motorway <= 0.5:
+        bad.append(say("motorway", motorway_m=length, motorway_ability=bike.motorway))
+
+
+def _range_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    gap, reach = inputs.fuel_gap_m, range_m(inputs, bike)
+    if gap is None or reach is None:
+        return
+    start = inputs.fuel_gap_from_m or 0.0
+    carry = canister_l(inputs, bike)
+    if carry > 0:
+        bad.append(say("range-carry", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
+                       from_at_m=start, carry_l=carry, source=FUEL_MODEL.source))  # fmt: skip
+    elif gap > 0.6 * reach:
+        bad.append(say("range-tight", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
+                       from_at_m=start, source=FUEL_MODEL.source))  # fmt: skip
+    elif gap > 80_000:
+        good.append(say("range-good", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap))
+
+
+def _rider_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    rider = inputs.trip.rider
+    if rider is Rider.NOVICE and hardness(bike) <= 0.2:
+        good.append(say("asks-little", hardness=hardness(bike)))
+    elif rider is Rider.STEADY and hardness(bike) >= 0.8:
+        bad.append(say("asks-much", rider=rider.value, hardness=hardness(bike)))
+
+
+def _rest_words(
+    inputs: AdviceInputs,
+    burden: Burden,
+    bike: BikeClass,
+    tyres: Tyres | None,
+    bad: list[Said],
+) -> None:
+    trip = inputs.trip
+    if trip.luggage is not Luggage.NONE and trip.luggage not in bike.luggage:
+        bad.append(say("luggage-not", luggage=trip.luggage.value))
+    dirt_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
+    if trip.pillion and dirt_s >= _MUCH_S:
+        bad.append(say("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
+    fan_s = inputs.heat.fan_s_of(bike.name)
+    if fan_s is not None and fan_s >= HEAT.fan_s:
+        code = "fan-works" if bike.fan else "no-fan"
+        bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s,
+                       from_at_m=inputs.heat.fan_from_m or 0.0))  # fmt: skip
+    top = inputs.max_ele_m
+    if top is not None and top >= 2500 and bike.power_kw < 18:
+        share = float(unblown_power_share(standard_density_kg_m3(np.array(top))))
+        bad.append(say("thin-air", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m,
+                       max_ele_m=top, here_at_m=inputs.max_ele_at_m, power_share=share,
+                       source="air density of ISO 2533:1975"))  # fmt: skip
+    if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
+        bad.append(say("no-tyres", tyres=tyres.value))

@@ -1,0 +1,134 @@
+"""Spares, checks and tyre pressures that this ride asks for."""
+
+from __future__ import annotations
+
+from terrain.stages.advice.bikes.measures import carried_kg, range_m
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.rider.fit import ford_places, is_hot
+from terrain.stages.advice.words import say
+from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
+from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
+from terrain.text.message import sentence, word
+from terrain.values.advice import AdviceInputs, Number, Said, SetupChoice
+from terrain.values.fleet import BikeClass, Cooling
+
+_OFF_ROAD_S = 600.0
+_HEAVY_KG = 160.0
+_CLASSES = "classes"
+
+
+def conditions(
+    inputs: AdviceInputs, burden: Burden, bikes: tuple[BikeClass, ...], model: BikeModel
+) -> dict[When, dict[str, Number]]:
+    """The conditions that hold, with the numbers that make them hold.
+
+    bikes : the classes that may go, the one that fits best first
+    """
+    bike = bikes[0] if bikes else None
+    liquid = [b.title for b in bikes if b.cooling is Cooling.LIQUID]
+    air = [b.title for b in bikes if b.cooling is not Cooling.LIQUID]
+    off_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
+    far_s, far_m = _help(inputs, bike)
+    fan_s = inputs.heat.fan_s or 0.0
+    gap = inputs.fuel_gap_m
+    reach = range_m(inputs, bike) if bike else None
+    fords = len(ford_places(inputs))
+    top = inputs.max_ele_m
+    remote: dict[str, Number] = {"far_s": far_s, "far_m": far_m}
+    unknown = far_s is None and far_m is None
+    held: dict[When, tuple[bool, dict[str, Number]]] = {
+        When.ALWAYS: (True, {}),
+        When.OFF_ROAD: (off_s >= _OFF_ROAD_S, {"off_s": off_s}),
+        When.REMOTE_TOOLS: (
+            unknown or _past(far_s, REMOTE.tools_s) or _past(far_m, REMOTE.tools_m), remote,
+        ),
+        When.REMOTE_VEHICLE: (
+            _past(far_s, REMOTE.vehicle_s) or _past(far_m, REMOTE.vehicle_m), remote,
+        ),
+        When.CARE_FAR: (
+            _past(inputs.hospital_s, REMOTE.care_s), {"care_s": inputs.hospital_s},
+        ),
+        When.HOT: (is_hot(inputs), {"max_air_c": inputs.heat.max_air_temp_c,
+                                    "max_heat_index_c": inputs.heat.max_heat_index_c}),
+        When.HOT_ENGINE: (fan_s >= HEAT.fan_s, {"fan_s": fan_s}),
+        When.LIQUID: (bool(liquid), {_CLASSES: _some(liquid, bikes)}),
+        When.AIR: (bool(air), {_CLASSES: _some(air, bikes)}),
+        When.GUIDE: (inputs.trip.guided, {}),
+        When.FUEL_FAR: (
+            gap is not None and reach is not None and gap > REMOTE.fuel_share * reach,
+            {"gap_m": gap, "range_m": reach},
+        ),
+        When.FORDS: (fords > 0, {"n_fords": fords}),
+        When.HIGH: (_past(top, ALTITUDE.risk_m), {"max_ele_m": top}),
+    }  # fmt: skip
+    return {when: numbers for when, (holds, numbers) in held.items() if holds}
+
+
+def _some(titles: list[str], bikes: tuple[BikeClass, ...]) -> tuple[str, ...] | None:
+    """The classes by title; None if they are all."""
+    return None if len(titles) == len(bikes) else tuple(word(title) for title in titles)
+
+
+def _past(value: float | None, limit: float) -> bool:
+    return value is not None and value > limit
+
+
+def _help(inputs: AdviceInputs, bike: BikeClass | None) -> tuple[float | None, float | None]:
+    """The farthest from any mechanic, or from one who helps this class if that is farther."""
+    far_s, far_m = inputs.mechanic_s, inputs.mechanic_m
+    reach = inputs.reach_of(bike.name) if bike else None
+    if reach is not None and reach.known:
+        far_s = max(far_s or 0.0, reach.farthest_s or 0.0)
+        far_m = max(far_m or 0.0, reach.farthest_m or 0.0)
+    return far_s, far_m
+
+
+def pick(rows: tuple[KitRow, ...], held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
+    """The rows whose conditions all hold, with the numbers behind them."""
+    return tuple(
+        _kit(row, tuple((k, v) for when in row.when for k, v in held[when].items()))
+        for row in rows
+        if all(when in held for when in row.when)
+    )
+
+
+def _kit(row: KitRow, numbers: tuple[tuple[str, Number], ...]) -> Said:
+    told = dict(numbers)
+    classes = told.pop(_CLASSES, None)
+    if classes:
+        text = sentence("{kit} Only for: {classes}.", kit=word(row.text), classes=classes, **told)
+    else:
+        text = sentence(row.text, **told)
+    return Said(code=row.code, text=text, source=row.source)
+
+
+def spares(held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
+    return pick(SPARES, held)
+
+
+def checks(held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
+    return pick(CHECKS, held)
+
+
+def pressures(
+    inputs: AdviceInputs,
+    choice: SetupChoice,
+    bikes: tuple[BikeClass, ...],
+    held: dict[When, dict[str, Number]],
+    model: BikeModel,
+) -> tuple[Said, ...]:
+    """Tyre pressures: the maker's on road; lower on loose ground, by weight."""
+    said = [say("pressure-road", source=PRACTICE)]
+    if choice is SetupChoice.ROAD or When.OFF_ROAD not in held or not bikes:
+        return tuple(said)
+    bike = bikes[0]
+    load = carried_kg(inputs.trip, model)
+    heavy = bike.mass_kg >= _HEAVY_KG or inputs.trip.pillion or load > 115
+    if heavy:
+        said.append(say("pressure-heavy", low_bar=1.5, bike=bike.title, mass_kg=bike.mass_kg,
+                        load_kg=load, source=PRACTICE))  # fmt: skip
+    else:
+        said.append(say("pressure-light", low_bar=1.2, high_bar=1.4, bike=bike.title,
+                        mass_kg=bike.mass_kg, source="18 to 20 psi on loose ground, "
+                        "light bikes (press 2024); " + PRACTICE))  # fmt: skip
+    return tuple(said)

@@ -1,0 +1,1 @@
+"""Road or off-road setup, or what to ask."""

@@ -1,0 +1,119 @@
+"""What would change the answer: parts left out, better or worse ground, another way, more of it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.runs import by_time, doubt_runs, off_road_runs, where
+from terrain.stages.advice.setup.decide import GROUND_WORDS, bounds_of, decide, limit_s, may_turn
+from terrain.stages.advice.words import say
+from terrain.tables.advice import SetupModel
+from terrain.values.advice import AdviceInputs, Flip, SetupChoice
+from terrain.values.arrays import BoolArray
+
+_MOST_RUNS = 3
+
+
+def flips(
+    inputs: AdviceInputs, burden: Burden, choice: SetupChoice, model: SetupModel
+) -> tuple[Flip, ...]:
+    """What would change the answer, the likeliest first."""
+    found = [*_by_way(burden, choice, model), *_by_run(inputs, burden, choice, model)]
+    if choice is SetupChoice.ASK:
+        found += _by_all(inputs, burden, model)
+    else:
+        found += _by_amount(burden, choice, model)
+    return tuple(found)
+
+
+def _by_way(burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip]:
+    """If the way is the one that was taken for it."""
+    then = decide(burden.as_laid(), model)
+    if not burden.gaps or then is choice:
+        return []
+    return [Flip(said=say("flip-as-guessed", guessed_s=burden.guessed_s), then=then)]
+
+
+def _by_run(
+    inputs: AdviceInputs, burden: Burden, choice: SetupChoice, model: SetupModel
+) -> list[Flip]:
+    """Single runs that would change it if left out, better or worse than thought."""
+    doubtful = doubt_runs(inputs, burden)
+    open_runs = {(run.from_m, run.to_m) for run in doubtful}
+    others = by_time(inputs, off_road_runs(inputs))
+    runs = [*doubtful, *(run for run in others if (run.from_m, run.to_m) not in open_runs)]
+    found: list[Flip] = []
+    told, bounds = 0, bounds_of(burden, model)
+    for run in runs:
+        if told == _MOST_RUNS:
+            break
+        mask = run.mask(burden.row)
+        if not mask.any() or not may_turn(burden, mask, choice, bounds, model):
+            continue
+        changes = [
+            (code, then, ground)
+            for code, then, ground in _outcomes(burden, mask, model)
+            if then is not choice and then is not SetupChoice.ASK
+        ]
+        told += bool(changes)
+        found += [
+            Flip(
+                said=say(
+                    code, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+                    from_at_m=run.from_m, near=where(inputs, run), ground=ground,
+                ),
+                then=then,
+            )
+            for code, then, ground in changes
+        ]  # fmt: skip
+    return found
+
+
+def _outcomes(
+    burden: Burden, mask: BoolArray, model: SetupModel
+) -> list[tuple[str, SetupChoice, str]]:
+    better, worse = int(burden.better()[mask].min()), int(burden.worse()[mask].max())
+    # What is left of a ride without all of it tells nothing.
+    outcomes = [] if mask.all() else [("flip-skip", decide(burden.without(mask), model), "")]
+    if better != worse:
+        for code, ground in (("flip-better", better), ("flip-worse", worse)):
+            then = decide(burden.fixed(mask, ground), model)
+            outcomes.append((code, then, GROUND_WORDS[ground]))
+    elif worse < 2:
+        then = decide(burden.fixed(mask, 2), model)
+        outcomes.append(("flip-map-wrong", then, GROUND_WORDS[2]))
+    return outcomes
+
+
+def _by_all(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Flip]:
+    """If all that is open turns out the one way or the other."""
+    runs = doubt_runs(inputs, burden)
+    laid = burden.as_laid()
+    if len(runs) < 2 or decide(laid, model) is not SetupChoice.ASK:
+        return []
+    mask = np.isin(burden.row, [row for run in runs for row in run.rows])
+    n, length_m = len(runs), sum(run.length_m for run in runs)
+    outcomes = (
+        ("flip-all-better", decide(laid.settled(mask, laid.better()), model)),
+        ("flip-all-worse", decide(laid.settled(mask, laid.worse()), model)),
+    )
+    return [
+        Flip(said=say(code, n_parts=n, run_m=length_m), then=then)
+        for code, then in outcomes
+        if then is not SetupChoice.ASK
+    ]
+
+
+def _by_amount(burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip]:
+    """How far the answer is from its limit."""
+    b, limit = bounds_of(burden, model), limit_s(burden.ride_s, model)
+    off_s = burden.expected_s()[0]
+    if choice is SetupChoice.ROAD:
+        said = say("flip-more", limit_s=limit, off_s=off_s)
+        return [Flip(said=said, then=SetupChoice.OFF_ROAD)]
+    by_share = b.hard_low_s < model.hard_limit_s
+    if choice is SetupChoice.OFF_ROAD and by_share:
+        said = say("flip-less", limit_s=limit, off_s=off_s)
+        return [Flip(said=said, then=SetupChoice.ROAD)]
+    return []

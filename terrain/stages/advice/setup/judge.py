@@ -1,0 +1,229 @@
+"""Road or off-road setup, from the distribution of off-road riding time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from terrain.calc.shares import interval
+from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.runs import Run, by_time, doubt_runs, off_road_runs, where
+from terrain.stages.advice.setup.decide import (
+    GROUND_WORDS,
+    THEN,
+    Bounds,
+    bounds_of,
+    decide,
+    is_guess,
+    limit_s,
+)
+from terrain.stages.advice.setup.flips import flips
+from terrain.stages.advice.setup.worlds import draw_worlds
+from terrain.stages.advice.words import say
+from terrain.tables.advice import PRACTICE, TYRES, SetupModel
+from terrain.text.figures import N_
+from terrain.text.message import joined, word
+from terrain.values.advice import AdviceInputs, AdviceStretch, Said, Setup, SetupChoice, Tyres
+from terrain.values.ground import GroundKind, SeasonRisk
+
+_MOST_RUNS = 3
+_LEAST_S, _TOLD_S, _HARD, _DOUBT_S = 60.0, 300.0, 3.5, 120.0
+_LIKELY = 0.8  # from this probability on, an open answer says which way it leans
+SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
+
+
+def judge_setup(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> Setup:
+    """The setup with its probability, what it rests on and what would change it."""
+    choice = decide(burden, model)
+    ride_s = burden.ride_s
+    if not ride_s > 0:
+        zero = (0.0, 0.0, 0.0)
+        return Setup(
+            choice=choice, p_off_road=None, ride_s=0.0, off_road_s=zero, hard_s=zero,
+            plausible_low_s=0.0, plausible_high_s=0.0, tyres=None, pressures=(),
+            reasons=(say("setup-nothing"),), flips=(),
+        )  # fmt: skip
+    worlds = draw_worlds(burden, model)
+    limits = np.minimum(model.share_limit * worlds.ride_s, model.hours_limit_s)
+    is_off = (worlds.off_s >= limits) | (worlds.hard_s >= model.hard_limit_s)
+    p_off_road = float(is_off.mean())
+    expected, expected_hard = burden.expected_s()
+    b = bounds_of(burden, model)
+    tyres = _tyres(choice, expected / ride_s, expected_hard, model)
+    return Setup(
+        choice=choice,
+        p_off_road=p_off_road,
+        ride_s=ride_s,
+        off_road_s=(expected, *interval(worlds.off_s, expected)),
+        hard_s=(expected_hard, *interval(worlds.hard_s, expected_hard)),
+        plausible_low_s=b.off_low_s,
+        plausible_high_s=b.off_high_s,
+        tyres=tyres,
+        pressures=(),
+        reasons=_reasons(inputs, burden, choice, b, p_off_road, expected, expected_hard, model),
+        flips=flips(inputs, burden, choice, model),
+    )
+
+
+def _tyres(choice: SetupChoice, share: float, hard_s: float, model: SetupModel) -> Tyres | None:
+    if choice is SetupChoice.ASK:
+        return None
+    fitted = [Tyres(row.tyres) for row in TYRES if share >= row.from_share][-1]
+    if choice is SetupChoice.ROAD:
+        return Tyres.ROAD if fitted is Tyres.ROAD else Tyres.MIXED
+    if fitted is Tyres.BLOCK or hard_s >= 3 * model.hard_limit_s:
+        return Tyres.BLOCK
+    return Tyres.MIXED
+
+
+# -- reasons -------------------------------------------------------------------------------------
+
+
+def _reasons(
+    inputs: AdviceInputs,
+    burden: Burden,
+    choice: SetupChoice,
+    b: Bounds,
+    p_off_road: float,
+    off_s: float,
+    hard_s: float,
+    model: SetupModel,
+) -> tuple[Said, ...]:
+    said = [_first(inputs, burden, choice, b, p_off_road, off_s, hard_s, model)]
+    said += [_off_road_words(inputs, run) for run in _worth_telling(inputs)]
+    if choice is SetupChoice.ASK:
+        if decide(burden.as_laid(), model) is SetupChoice.ASK:
+            doubts = [r for r in doubt_runs(inputs, burden) if r.time_s(inputs) >= _DOUBT_S]
+            said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
+        said.append(say("ask-else", source=PRACTICE))
+    softening = (SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
+    soft_m = sum(
+        s.length_m
+        for s in inputs.stretches
+        # A sealed road may be shut by snow or season, but it does not soften.
+        if s.season_risk in softening and s.ground is not GroundKind.PAVED
+    )
+    if soft_m >= SOFT_M:
+        said.append(say("season-weight", soft_m=soft_m, source=PRACTICE))
+    return tuple(said)
+
+
+def _first(
+    inputs: AdviceInputs,
+    burden: Burden,
+    choice: SetupChoice,
+    b: Bounds,
+    p_off_road: float,
+    off_s: float,
+    hard_s: float,
+    model: SetupModel,
+) -> Said:
+    """The choice in one sentence, with the numbers that decided it."""
+    limit = limit_s(b.ride_s, model)
+    numbers = {
+        "off_s": off_s,
+        "ride_s": b.ride_s,
+        "off_share": off_s / b.ride_s,
+        "best_share": min(b.off_low_s, off_s) / b.ride_s,
+        "worst_share": min(1.0, max(b.off_high_s, off_s) / b.ride_s),
+        "limit_share": limit / b.ride_s,
+    }
+    code = f"setup-{choice.value}"
+    if choice is SetupChoice.ASK and is_guess(burden, model):
+        code = "setup-guessed"
+        numbers |= {
+            "guessed_m": sum(to_m - from_m for from_m, to_m in inputs.gaps),
+            "length_m": inputs.length_m,
+        }
+        then = THEN[decide(burden.as_laid(), model)]
+        return say(code, **numbers, as_guessed=then, source=model.source)
+    if choice is SetupChoice.ASK and not burden.doubtful.any() and not burden.gaps:
+        code = "setup-close"
+    elif choice is SetupChoice.ASK and max(p_off_road, 1 - p_off_road) >= _LIKELY:
+        off = p_off_road >= _LIKELY
+        code = "setup-ask-off-road" if off else "setup-ask-road"
+        numbers["p_share"] = p_off_road if off else 1 - p_off_road
+    if choice is SetupChoice.OFF_ROAD and b.off_low_s < (1 + model.margin) * limit:
+        code, numbers = "setup-hard", {"hard_s": hard_s, "ride_s": b.ride_s}
+    if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
+        code = "setup-road-paved"
+    return say(code, **numbers, source=model.source)
+
+
+def _worth_telling(inputs: AdviceInputs) -> list[Run]:
+    """The longest runs off tarmac; short ones only if they are hard."""
+    return [
+        run
+        for n, run in enumerate(by_time(inputs, off_road_runs(inputs))[:_MOST_RUNS])
+        if (n == 0 and run.time_s(inputs) >= _LEAST_S)
+        or run.time_s(inputs) >= _TOLD_S
+        or any((s.severity or 0.0) >= _HARD for s in run.stretches(inputs))
+    ]
+
+
+def soft_length_m(inputs: AdviceInputs, *risks: SeasonRisk) -> float:
+    return sum(s.length_m for s in inputs.stretches if s.season_risk in risks)
+
+
+def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
+    stretches = run.stretches(inputs)
+    worst = max((s.severity for s in stretches if s.severity is not None), default=None)
+    return say(
+        "off-road-run" if worst is None else "off-road-run-severity",
+        from_m=run.from_m,
+        to_m=run.to_m,
+        run_m=run.length_m,
+        ground=_called(stretches),
+        from_at_m=run.from_m,
+        near=where(inputs, run),
+        run_s=run.time_s(inputs),
+        severity=None if worst is None else round(worst),
+    )
+
+
+def _called(stretches: Sequence[AdviceStretch]) -> str:
+    """What a run off tarmac is called."""
+    gravel, track = (
+        sum(s.length_m for s in stretches if s.ground is kind)
+        for kind in (GroundKind.GRAVEL, GroundKind.TRACK)
+    )
+    broken = sum(s.length_m for s in stretches if s.broken)
+    if broken >= gravel + track:
+        return N_("broken paved road")
+    other = min(gravel, track) / (gravel + track)
+    if other >= 0.2:
+        return N_("gravel and track")
+    if other == 0:
+        return (GroundKind.GRAVEL if gravel else GroundKind.TRACK).value
+    if gravel > track:
+        return N_("gravel and track, most of it gravel")
+    return N_("gravel and track, most of it track")
+
+
+def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
+    mask = run.mask(burden.row)
+    possible: list[bool] = np.any(burden.plausible[mask], axis=0).tolist()
+    grounds = [word(text) for text, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
+    time = burden.time_s[mask]
+    mean = (burden.p[mask] * time[:, None]).sum(axis=0) / time.sum()
+    basis = {s.basis.value for s in run.stretches(inputs) if s.basis is not None}
+    return say(
+        "doubt-run",
+        from_m=run.from_m,
+        to_m=run.to_m,
+        run_m=run.length_m,
+        from_at_m=run.from_m,
+        near=where(inputs, run),
+        grounds=joined(grounds, "{first} or {then}")
+        if len(grounds) < 3
+        else N_("anything from paved to track"),
+        evidence=N_("the map has no way there")
+        if basis == {"unmapped"}
+        else N_("the map has no surface for it")
+        if "inferred" in basis
+        else N_("its tags leave it open"),
+        paved_share=float(mean[0]),
+        gravel_share=float(mean[1]),
+        track_share=float(mean[2]),
+    )

@@ -1,0 +1,129 @@
+"""The days of a ride: where they end, and the clock that everything else goes by."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from terrain.stages.days.fuel import FuelGap, pump_gap
+from terrain.stages.days.groups import bed_near
+from terrain.stages.days.near import LODGING, Near, places_near
+from terrain.stages.days.nights import DEFAULT_START_S, Clock, Night, plan_nights
+from terrain.stages.days.pins import pinned_nights
+from terrain.text.figures import N_
+from terrain.text.message import Sentence, sentence
+from terrain.values.clock import SHARE_OF_STOPS, RideClock
+from terrain.values.fleet import FleetRules
+from terrain.values.help import Helper, HelpFields
+from terrain.values.plan import Daylight, Pins, PlanProblem
+from terrain.values.ride import Ride
+from terrain.values.trip import Trip
+from terrain.values.views import PlacesView, RoadsView
+
+_SHORT = 0.5  # a day of less than this share of a full one is worth a word
+_THEN_A_BED = N_(
+    "Day {n_day} is short, {riding_s} of riding: the next lodging on the map is at {next_at_m}, "
+    "{longer_s} of riding that day; a day takes {most_s} at most and ends an hour before dark."
+)
+_NO_MORE_BEDS = N_(
+    "Day {n_day} is short, {riding_s} of riding: from there on no lodging is on the map, and the "
+    "end, at {next_at_m}, is {longer_s} of riding that day; a day takes {most_s} at most and ends "
+    "an hour before dark."
+)
+
+
+class RideDays(NamedTuple):
+    """Nights and the clock that follows. sun : setting off and light by day; near : places near
+    the ride; problems : nights the guide asks for that cannot be had; words : why a day is short;
+    fuel : the longest way between pumps
+    """
+
+    clock: RideClock
+    nights: tuple[Night, ...]
+    sun: Clock
+    near: Near
+    problems: tuple[PlanProblem, ...]
+    words: tuple[str, ...]
+    fuel: FuelGap
+
+
+def choose_days(
+    ride: Ride,
+    roads: RoadsView,
+    places: PlacesView,
+    fields: HelpFields,
+    *,
+    rules: FleetRules,
+    trip: Trip,
+    helpers: Sequence[Helper] = (),
+    daylight: Sequence[Daylight] = (),
+    pins: Pins | None = None,
+) -> RideDays:
+    """The days by riding time, daylight, lodging in reach and what the guide asks for.
+
+    daylight : of each day from the first, if the date is known; the last stands for later days
+    Chosen by a shortest path over lodgings: fewest days first, then even ones near good beds.
+    """
+    pins = pins or Pins()
+    near = places_near(ride, roads, places, fields, helpers)
+    sun = _sun(trip, pins, tuple(daylight))
+    asked, problems = pinned_nights(pins, ride)
+    nights = plan_nights(ride, near, sun, rules, asked)
+    clock = RideClock(
+        knot_m=ride.knot_m,
+        knot_s=ride.knot_s,
+        night_m=np.array([night.at_m for night in nights]),
+        start_s=np.array([sun.sets_off_s(day) for day in range(len(nights) + 1)]),
+        back_s=np.array([0.0, *(_back_s(night, near) for night in nights)]),
+    )
+    words = _short_days(clock, nights, sun, near, rules)
+    return RideDays(clock, nights, sun, near, tuple(problems), words, pump_gap(ride, near, nights))
+
+
+def _back_s(night: Night, near: Near) -> float:
+    """From the bed of a night back to the ride [s]."""
+    row = night.near if night.near >= 0 else bed_near(near, night.at_m)
+    return float(near.off_s[row]) if row >= 0 else 0.0
+
+
+def _sun(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> Clock:
+    start = DEFAULT_START_S
+    if trip.depart is not None:
+        time = trip.depart.time()
+        start = time.hour * 3600.0 + time.minute * 60.0 + time.second
+    if pins.start_s is not None:
+        start = pins.start_s
+    return Clock(start_s=start, first_start_s=start, daylight=daylight)
+
+
+def _short_days(
+    clock: RideClock, nights: Sequence[Night], sun: Clock, near: Near, rules: FleetRules
+) -> tuple[str, ...]:
+    """Days that lodging makes short: to ride on to the next bed would break a limit."""
+    beds = near.at_m[(near.bits & LODGING) != 0]
+    said: list[Sentence] = []
+    for day, night in enumerate(nights):
+        riding_s = float(clock.day_riding_s[day])
+        if night.pin >= 0 or riding_s >= _SHORT * rules.ride_day_s:
+            continue
+        further = beds[beds > night.at_m + 1.0]
+        goal_m = float(further[0]) if len(further) else float(clock.ends_m[-1])
+        begin_s = clock.riding_s(clock.begins_m[day : day + 1])[0]
+        longer_s = float(clock.riding_s(np.array([goal_m]))[0] - begin_s)
+        late = sun.sets_off_s(day) + longer_s * (1.0 + SHARE_OF_STOPS) > sun.latest_s(day)
+        if longer_s <= rules.ride_day_s and not late:
+            continue
+        text = _THEN_A_BED if len(further) else _NO_MORE_BEDS
+        said.append(
+            sentence(
+                text,
+                n_day=day + 1,
+                riding_s=riding_s,
+                next_at_m=goal_m,
+                longer_s=longer_s,
+                most_s=rules.ride_day_s,
+            )
+        )
+    return tuple(said)

@@ -1,0 +1,101 @@
+"""Places near the ride taken together where one stop serves for all of them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.days.near import FOOD, FUEL, HAMLET, LODGING, PASS, TOWN, WATER, Near
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
+
+ROADSIDE = -1
+AT_HAND_M = 300.0  # places this near the ride are stopped at in passing
+
+
+NIGHT_REACH_M = 8_000.0
+GROUP_M = 1_000.0  # places closer along the ride than this are one stop
+
+
+_NIGHT_GROUP_M = 2_000.0
+MOST_GROUPS = 250
+
+
+# Which place of a group one stops at.
+_FIRST = ((FUEL, 0), (FOOD, 1), (WATER, 2), (TOWN, 3), (PASS, 4), (HAMLET, 5))
+
+
+def _bins(at_m: FloatArray, width_m: float) -> IntArray:
+    return np.floor(at_m / width_m).astype(np.int64)
+
+
+def _best_of_bins(group: IntArray, rank: FloatArray) -> IntArray:
+    """Index of the lowest rank in each group."""
+    order = np.lexsort((rank, group))
+    return order[np.unique(group[order], return_index=True)[1]]
+
+
+def place_groups(near: Near, group_m: float) -> IntArray:
+    """The place to stop at in each group of places at hand."""
+    useful = (near.bits & ~LODGING) != 0
+    rows = np.flatnonzero(useful & (near.off_m <= AT_HAND_M))
+    if not len(rows):
+        return rows
+    rank = np.full(len(rows), 9.0)
+    for bit, place in _FIRST[::-1]:
+        rank = np.where(near.bits[rows] & bit, float(place), rank)
+    return rows[_best_of_bins(_bins(near.at_m[rows], group_m), rank)]
+
+
+def group_bits(near: Near, rows: IntArray, group_m: float) -> IntArray:
+    """What each group offers in all; lone pumps and far places offer their own."""
+    at_hand = near.off_m <= AT_HAND_M
+    group = _bins(near.at_m, group_m)
+    wide = int(group.max(initial=0)) + 1
+    every = np.zeros(wide, dtype=np.int64)
+    np.bitwise_or.at(every, group[at_hand], near.bits[at_hand])
+    return np.where(at_hand[rows], every[group[rows]], near.bits[rows])
+
+
+def lone_pumps(near: Near, group_m: float) -> IntArray:
+    """Pumps off the ride, one for each piece of it that has none at hand."""
+    pump = (near.bits & FUEL) != 0
+    group = _bins(near.at_m, 2 * group_m)
+    served = np.unique(group[pump & (near.off_m <= AT_HAND_M)])
+    rows = np.flatnonzero(pump & (near.off_m > AT_HAND_M) & ~np.isin(group, served))
+    return rows[_best_of_bins(group[rows], near.off_m[rows])] if len(rows) else rows
+
+
+def pump_rows(near: Near, end_m: float) -> IntArray:
+    """The pumps a ride of some length may stop at, as a plan would."""
+    group_m = max(GROUP_M, end_m / MOST_GROUPS)
+    rows: IntArray = np.concatenate((place_groups(near, group_m), lone_pumps(near, group_m)))
+    pump: IntArray = rows[offers(near.bits[rows], FUEL)].astype(np.int64)
+    return pump
+
+
+def night_rows(near: Near) -> IntArray:
+    """Lodgings worth a night, the nearest of each 2 km of the ride."""
+    rows = np.flatnonzero(((near.bits & LODGING) != 0) & (near.off_m <= NIGHT_REACH_M))
+    if not len(rows):
+        return rows
+    return rows[_best_of_bins(_bins(near.at_m[rows], _NIGHT_GROUP_M), near.off_m[rows])]
+
+
+_BED_NEAR_M = 1_500.0
+
+
+def bed_near(near: Near, at_m: float) -> int:
+    """Row of the lodging nearest to a position of the ride, -1 if none is close."""
+    close = np.flatnonzero(
+        ((near.bits & LODGING) != 0)
+        & (np.abs(near.at_m - at_m) <= _BED_NEAR_M)
+        & (near.off_m <= _BED_NEAR_M)
+    )
+    if not len(close):
+        return ROADSIDE
+    return int(close[np.argmin(near.off_m[close] + np.abs(near.at_m[close] - at_m))])
+
+
+def offers(bits: IntArray, bit: int) -> BoolArray:
+    """Which candidates offer a thing."""
+    on: BoolArray = (bits & bit) != 0
+    return on

@@ -1,0 +1,1 @@
+"""The hidden Markov model of a ride and its compiled loops."""

@@ -1,0 +1,1 @@
+"""What lies along the ride."""

@@ -1,0 +1,1 @@
+"""Heights, climbs and grades."""

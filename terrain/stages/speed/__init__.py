@@ -1,0 +1,1 @@
+"""How fast a ride goes, and how fast each edge of a region is."""

@@ -1,0 +1,1 @@
+"""Messages, figures and catalogues; nothing here knows of routes."""

@@ -1,0 +1,271 @@
+"""Numbers as text: distances, times, shares, temperatures, dates, in one system of units.
+
+Metric English here; `terrain.text.translator` says the same in other languages by its catalogues.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+_MILE_M = 1609.344  # international mile, exact since 1959
+_FOOT_M = 0.3048  # international foot, exact
+_POUND_KG = 0.45359237  # avoirdupois pound, exact since 1959
+_INCH_MM = 25.4  # exact
+_PSI_BAR = 0.0689475729  # pound-force per square inch, NIST SP 811 appendix B
+_US_GALLON_L = 3.785411784  # 231 cubic inches, NIST SP 811 appendix B
+NBSP, THIN = "\u00a0", "\u202f"
+
+
+class Units(StrEnum):
+    """What distances, heights and temperatures are told in."""
+
+    METRIC = "metric"
+    IMPERIAL = "imperial"
+
+
+def N_(message: str) -> str:  # noqa: N802 - the name extraction tools look for
+    """Marks a message that is translated later."""
+    return message
+
+
+def NN_(one: str, many: str) -> tuple[str, str]:  # noqa: N802
+    """Marks a message with its plural that is translated later."""
+    return one, many
+
+
+MONTHS: tuple[str, ...] = (
+    N_("January"), N_("February"), N_("March"), N_("April"), N_("May"), N_("June"), N_("July"),
+    N_("August"), N_("September"), N_("October"), N_("November"), N_("December"),
+)  # fmt: skip
+
+
+def whole_percents(shares: list[float]) -> list[int]:
+    """Whole percents of shares of one whole, by largest remainder, so that they sum to 100.
+
+    Shares that do not sum to 1 are rounded each for itself.
+    """
+    nearest = [int(_half_up(100 * share)) for share in shares]
+    if abs(sum(shares) - 1) > 1e-3:
+        return nearest
+    whole = [math.floor(100 * share + 1e-9) for share in shares]
+    by_rest = sorted(range(len(shares)), key=lambda i: whole[i] - 100 * shares[i])
+    for i in by_rest[: max(0, 100 - sum(whole))]:
+        whole[i] += 1
+    return whole
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """How numbers are written. lang : of the decimal mark and the catalogue; units : of measure."""
+
+    lang: str = "en"
+    units: Units = Units.METRIC
+
+    def _(self, message: str, **values: Any) -> str:
+        """The message in this language, its {named} fields filled in."""
+        return message.format(**values) if values else message
+
+    def n_(self, one: str, many: str, n: int, **values: Any) -> str:
+        """The message for n things, in this language's plural."""
+        return (one if n == 1 else many).format(n=n, **values)
+
+    @property
+    def metric(self) -> bool:
+        return self.units is Units.METRIC
+
+    # Numbers ----------------------------------------------------------------
+
+    def number(self, value: float, digits: int = 0) -> str:
+        """A number with the language's decimal mark and a thin space between thousands."""
+        # + 0.0 turns a negative nothing into nothing
+        text = f"{round(value, digits) + 0.0:,.{digits}f}"
+        mark = "." if self.lang == "en" else ","
+        return text.replace(",", THIN).replace(".", mark)
+
+    def amount(self, value: float, unit: str, digits: int = 0) -> str:
+        """A number and its unit, kept on one line."""
+        return f"{self.number(value, digits)}{NBSP}{unit}"
+
+    def percent(self, share: float) -> str:
+        """A share 0..1 as whole percent; a trace is not rounded to nothing or to all."""
+        if 0 < share < 0.005:
+            return self._("under 1 %")
+        if 0.995 <= share < 1:
+            return self._("over 99 %")
+        return self.amount(100 * share, "%")
+
+    def intervals(self, shares: dict[str, dict[str, float]]) -> dict[str, str]:
+        """Shares of one whole with their intervals: "71 % (66 to 76)"; the bests sum to 100 %."""
+        whole = whole_percents([share["best"] for share in shares.values()])
+        return {
+            key: self._interval(share, best)
+            for (key, share), best in zip(shares.items(), whole, strict=True)
+        }
+
+    def _interval(self, share: dict[str, float], whole: int) -> str:
+        low = min(_half_up(100 * share["low"]), whole)
+        high = max(_half_up(100 * share["high"]), whole)
+        trace = 0 < share["best"] < 0.005 or 0.995 <= share["best"] < 1
+        best = self.percent(share["best"]) if trace else self.amount(whole, "%")
+        if low == high:
+            return best
+        return self._("{best} ({low} to {high})", best=best, low=int(low), high=int(high))
+
+    # Lengths ----------------------------------------------------------------
+
+    @property
+    def far_unit(self) -> str:
+        return "km" if self.metric else self._("mi")
+
+    @property
+    def far_m(self) -> float:
+        """Metres in the unit of distance."""
+        return 1000.0 if self.metric else _MILE_M
+
+    def far(self, metres: float) -> str:
+        """A distance along a road: "640 m", "4.3 km", "31 km"."""
+        if metres <= 0:
+            return f"0{NBSP}{self.far_unit}"
+        if self.metric and metres < 950:
+            return self.amount(max(10 * _half_up(metres / 10), 10), "m")
+        if not self.metric and metres < 0.2 * _MILE_M:
+            return self.amount(max(50 * _half_up(metres / _FOOT_M / 50), 50), self._("ft"))
+        return f"{self.far_number(metres)}{NBSP}{self.far_unit}"
+
+    def far_number(self, metres: float) -> str:
+        """A distance to the whole km or mile from 20 on, else to a tenth."""
+        value = metres / self.far_m
+        return self._tenth(0.1 if 0 < value < 0.05 else value)
+
+    def _tenth(self, value: float, whole: float | None = 19.95) -> str:
+        """To a tenth, from `whole` on to a whole number, without a needless nought."""
+        tenths = _half_up(10 * value)
+        if whole is not None and value >= whole:
+            return self.number(_half_up(value))
+        return self.number(tenths / 10, 0 if tenths % 10 == 0 else 1)
+
+    def span(self, from_m: float, to_m: float) -> str:
+        """Where a stretch lies: "km 31 to 62"; "km 31" if both ends read the same."""
+        a, b = from_m / self.far_m, to_m / self.far_m
+        digits = 0 if b - a >= 2 else 1
+        if digits:
+            first, last = self._tenth(a, whole=None), self._tenth(b, whole=None)
+        else:
+            first, last = self.number(a), self.number(b)
+        if first == last:
+            return self.at(from_m)
+        message = N_("km\u00a0{a} to {b}") if self.metric else N_("miles\u00a0{a} to {b}")
+        return self._(message, a=first, b=last)
+
+    def at(self, at_m: float) -> str:
+        """Where a point lies: "km 31"."""
+        message = N_("km\u00a0{a}") if self.metric else N_("mile\u00a0{a}")
+        return self._(message, a=self._tenth(at_m / self.far_m))
+
+    @property
+    def height_unit(self) -> str:
+        return "m" if self.metric else self._("ft")
+
+    def height_value(self, metres: float) -> float:
+        return metres if self.metric else metres / _FOOT_M
+
+    def height(self, metres: float) -> str:
+        """A height or climb, to the ten."""
+        return self.amount(10 * round(self.height_value(metres) / 10), self.height_unit)
+
+    def speed(self, kph: float) -> str:
+        if self.metric:
+            return self.amount(kph, "km/h")
+        return self.amount(kph * 1000 / _MILE_M, "mph")
+
+    # Other measures -----------------------------------------------------------
+
+    @property
+    def temp_unit(self) -> str:
+        return "°C" if self.metric else "°F"
+
+    def temp_value(self, temp_c: float) -> float:
+        return temp_c if self.metric else temp_c * 9 / 5 + 32
+
+    def temp(self, temp_c: float) -> str:
+        return self.amount(self.temp_value(temp_c), self.temp_unit)
+
+    def volume(self, litres: float) -> str:
+        """Fuel or water: litres, or US gallons and quarts by name."""
+        if self.metric:
+            return f"{self._tenth(litres)}{NBSP}L"
+        if litres < _US_GALLON_L:
+            return f"{self._tenth(4 * litres / _US_GALLON_L)}{NBSP}{self._('US qt')}"
+        return f"{self._tenth(litres / _US_GALLON_L)}{NBSP}{self._('US gal')}"
+
+    def mass(self, kg: float) -> str:
+        return self.amount(kg, "kg") if self.metric else self.amount(kg / _POUND_KG, "lb")
+
+    def pressure(self, bar: float) -> str:
+        return self.amount(bar, "bar", 1) if self.metric else self.amount(bar / _PSI_BAR, "psi")
+
+    def small(self, mm: float) -> str:
+        """A clearance or an amount of rain."""
+        if self.metric:
+            return self.amount(mm, "mm")
+        return self.amount(mm / _INCH_MM, self._("in"), 1)
+
+    # Time -----------------------------------------------------------------------
+
+    def lasting(self, seconds: float) -> str:
+        """A time to five minutes (to the minute below ten): "8 min", "1 h 05 min"."""
+        if 0 < seconds < 60:
+            return self._("under a minute")
+        minutes = seconds / 60
+        step = 1 if minutes < 9.5 else 5
+        whole = int(_half_up(minutes / step)) * step
+        hours, rest = divmod(whole, 60)
+        if not hours:
+            return f"{rest}{NBSP}min"
+        if not rest:
+            return f"{hours}{NBSP}h"
+        return self._("{hours}\u00a0h\u00a0{minutes}\u00a0min", hours=hours, minutes=f"{rest:02d}")
+
+    def day(self, moment: date) -> str:
+        """A date in words, without a system locale: "14 March 2027"."""
+        return self._(
+            "{day} {month} {year}",
+            day=moment.day,
+            month=self.month(moment.month),
+            year=moment.year,
+        )
+
+    def month(self, number: int) -> str:
+        return self._(MONTHS[number - 1])
+
+    def hour(self, clock: str) -> str:
+        """A time of the day as "HH:MM", to five minutes; "" if there is none."""
+        if not clock:
+            return ""
+        hours, minutes = (int(part) for part in clock.split(":"))
+        whole = 5 * int(_half_up((60 * hours + minutes) / 5))
+        return f"{whole // 60:02d}:{whole % 60:02d}"
+
+    def clock(self, moment: datetime) -> str:
+        return f"{moment:%H:%M}"
+
+    # Words ------------------------------------------------------------------------
+
+    def yes(self, value: bool | None) -> str:
+        if value is None:
+            return self._("not known")
+        return self._("yes") if value else self._("no")
+
+    def listing(self, items: list[str]) -> str:
+        """Items in one phrase: "a, b and c"."""
+        if len(items) < 2:
+            return "".join(items)
+        return self._("{first} and {last}", first=", ".join(items[:-1]), last=items[-1])
+
+
+def _half_up(value: float) -> float:
+    return math.floor(value + 0.5)

@@ -1,0 +1,103 @@
+"""What lies around a ride: the roads to draw it on, and the named places it passes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+from terrain.values.arrays import FloatArray, Int8Array, Int32Array, IntArray, freeze_fields
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passed:
+    """A named place on the ride or close to it.
+
+    at_m : metres along the ride of the nearest point; away_m : distance from it as the crow flies
+    kind : city, town, village, hamlet, locality, pass or ford
+    population : None if not tagged
+    """
+
+    at_m: float
+    away_m: float
+    name: str
+    kind: str
+    lon: float
+    lat: float
+    population: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "at_m": self.at_m,
+            "away_m": self.away_m,
+            "name": self.name,
+            "kind": self.kind,
+            "lon": self.lon,
+            "lat": self.lat,
+            "population": self.population,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surroundings:
+    """Roads around a ride as simple lines, and the places it passes.
+
+    rank : how important each line is, shape (l,): 0 motorway and trunk, 1 primary,
+        2 secondary, 3 tertiary, 4 minor road, 5 track, 6 ferry
+    start : line i owns points start[i] .. start[i + 1] - 1; lon, lat [deg]
+    places : in riding order; a place passed twice stands twice
+    towns : settlements in the same box that the ride does not pass
+    """
+
+    rank: Int8Array
+    start: Int32Array
+    lon: FloatArray
+    lat: FloatArray
+    places: tuple[Passed, ...]
+    towns: tuple[Passed, ...] = ()
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("rank",))
+        freeze_fields(self, ("start",), len(self.rank) + 1)
+        freeze_fields(self, ("lon", "lat"), int(self.start[-1]))
+
+
+class AreaKind(IntEnum):
+    """What an area is for; the numbers are stored in regions."""
+
+    MILITARY = 0
+    PROTECTED = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AreasView:
+    """Areas drawn as rings; any array may be a memory map.
+
+    Areas, shape (a,): kind (AreaKind); name, "" if it has none.
+    Rings, shape (r,): ring_area, the area each belongs to; ring_start, shape (r + 1,), its first
+        point. A point lies in an area if it lies within an odd number of its rings.
+    lon, lat : points of the rings [deg], WGS 84; the last point of a ring is its first
+    """
+
+    kind: Int8Array
+    name: tuple[str, ...]
+    ring_area: Int32Array
+    ring_start: IntArray
+    lon: FloatArray
+    lat: FloatArray
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("kind",), len(self.name))
+        freeze_fields(self, ("ring_area",), len(self.ring_start) - 1)
+        freeze_fields(self, ("lon",), len(self.lat))
+        freeze_fields(self, ("lat", "ring_start"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreaRun:
+    """A part of the ride that lies in an area, metres along the ride."""
+
+    kind: AreaKind
+    name: str
+    from_m: float
+    to_m: float

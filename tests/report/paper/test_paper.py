@@ -1,0 +1,321 @@
+"""PDF and mail: tagged, fonts inside, same bytes, few pages; a draft with both bodies."""
+
+from __future__ import annotations
+
+import email
+import email.policy
+import re
+import zlib
+
+import pytest
+
+from terrain.errors import InputError, UsageError
+from terrain.report.files import route_stem
+from terrain.report.formats import Asked, render_files
+from terrain.report.mail import Attachment, check_template, render_eml
+from terrain.report.page.parts import exit_lines
+from terrain.report.paper.card import _more_stops, _most_needed, render_card
+from terrain.report.paper.layout import column_widths, tail_parts
+from terrain.report.paper.typeset import render_pdf
+from terrain.text.plain import plain_line
+from terrain.text.translator import Words, words_for
+from terrain.values.report import Report
+from tests.report.hostile import NAMES
+from tests.report.sample import SampleReport, facts
+
+
+@pytest.fixture(scope="module")
+def reports(sample_reports: list[Report]) -> list[Report]:
+    return sample_reports
+
+
+def _unpacked(pdf: bytes) -> bytes:
+    """The file with its compressed streams opened, to look for words of the format in."""
+    parts = [pdf]
+    for stream in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.S):
+        try:
+            parts.append(zlib.decompress(stream))
+        except zlib.error:
+            continue
+    return b"\n".join(parts)
+
+
+def _pages(pdf: bytes) -> int:
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", _unpacked(pdf)))
+
+
+@pytest.fixture(scope="module")
+def papers(reports: list[Report]) -> list[tuple[str, bytes]]:
+    """Language and PDF of every sample ride, all languages and voices among them."""
+    told = [("en", "rider"), ("es", "staff"), ("fr", "guide"), ("es", "guide"), ("fr", "rider")]
+    return [
+        (lang, render_pdf(report, words_for(lang), voice))
+        for report, (lang, voice) in zip(reports, told, strict=True)
+    ]
+
+
+def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(
+    papers: list[tuple[str, bytes]], reports: list[Report]
+) -> None:
+    """ISO 14289-1 (PDF/UA-1): structure, language, title, alternative text, fonts inside."""
+    for (lang, pdf), report in zip(papers, reports, strict=True):
+        inside = _unpacked(pdf)
+        assert b"/StructTreeRoot" in inside
+        assert b"pdfuaid" in inside
+        assert re.search(rb"/MarkInfo\s*<<\s*/Marked true", inside)
+        assert re.search(rb"/DisplayDocTitle true", inside)
+        assert f"({lang})".encode() in inside or f"<{lang}>".encode() in inside
+        assert report.route.name.encode() in inside
+        # Every font is in the file, and every drawing has its words.
+        assert inside.count(b"/FontFile") == len(re.findall(rb"/Type\s*/FontDescriptor", inside))
+        figures = len(re.findall(rb"/S\s*/Figure\b", inside))
+        assert figures >= 2
+        assert inside.count(b"/Alt") >= figures
+        for kind in (b"/H1", b"/H2", b"/Table", b"/TH", b"/TD", b"/L", b"/LI"):
+            assert re.search(rb"/S\s*" + kind + rb"\b", inside), kind
+        assert 2 <= _pages(pdf) <= 6
+
+
+def test_pdf_is_the_same_twice(papers: list[tuple[str, bytes]], reports: list[Report]) -> None:
+    assert render_pdf(reports[0], Words(), "rider") == papers[0][1]
+
+
+def test_card_has_a_page_a_day(reports: list[Report]) -> None:
+    for report in reports:
+        days = report.to_dict()["days"]
+        assert _pages(render_card(report, Words())) == len(days)
+
+
+def test_card_without_a_plan_is_one_page() -> None:
+    assert _pages(render_card(SampleReport(), Words())) >= 1  # type: ignore[arg-type]
+
+
+def test_letters_without_a_font_still_make_a_pdf() -> None:
+    told = facts()
+    told["route"]["name"] = "山道 \U0001f3cd ꙮ"
+    assert render_pdf(SampleReport(told), Words()).startswith(b"%PDF")  # type: ignore[arg-type]
+
+
+def _names(*names: str) -> bytes:
+    """The paper of a ride whose route, roads and places bear these names in turn."""
+    told = facts()
+    told["route"]["name"] = " - ".join(names)
+    for n, item in enumerate([*(s for s in told["stretches"] if s["name"]), *told["places"]]):
+        item["name"] = names[n % len(names)]
+    return _unpacked(render_pdf(SampleReport(told), Words()))  # type: ignore[arg-type]
+
+
+def test_vietnamese_and_arabic_letters_are_in_the_paper() -> None:
+    inside = _names("Đường Hồ Chí Minh", "Ngã ba Đồng Lộc", "طريق الجبل")
+    assert b"pdfuaid" in inside  # a letter without a font would have cost the standard
+    assert b"NotoSansArabic" in inside
+    assert inside.count(b"/FontFile") == len(re.findall(rb"/Type\s*/FontDescriptor", inside))
+
+
+def test_the_extra_brings_chinese_japanese_and_korean_letters() -> None:
+    pytest.importorskip("cvttf_NotoSansCJK_Regular", reason="the extra cjk is not installed")
+    inside = _names("山道の茶屋", "안녕 마을", "山路")
+    assert b"pdfuaid" in inside
+    assert b"NotoSansCJK" in inside
+
+
+def test_columns_take_the_room_that_makes_a_table_short() -> None:
+    long, short = "a reason that fills more than one line of the page " * 4, "km 3.5"
+    head = ("At", "For", "Why")
+    widths = column_widths(head, ((short, "lunch, check of coolant and oil", long),) * 3)
+    assert widths[0] == 0  # as wide as its entries
+    assert widths[2] > 2 * (widths[1] or 31)
+    assert column_widths(("A", "B"), (("one", "two"),)) == [0, 0]
+    assert column_widths(("A",), ((long,),))[0] > 0
+    assert column_widths((), ()) == []
+
+
+def test_short_parts_at_the_end_stay_together() -> None:
+    assert tail_parts([60, 30, 6, 3]) == 2  # 3 + 6 and two lines of heading each
+    assert tail_parts([60, 20]) == 1
+    assert tail_parts([60]) == 0
+    assert tail_parts([]) == 0
+
+
+def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> None:
+    asked = Asked(words=Words(), mail_to="guest@example.org")
+    ((name, data),) = render_files(reports[0], ["eml"], stem="plan", asked=asked)
+    assert name == "plan-report.eml"
+    mail = email.message_from_bytes(data, policy=email.policy.default)
+    assert mail["X-Unsent"] == "1"
+    assert mail["To"] == "guest@example.org"
+    facts = reports[0].to_dict()
+    assert facts["route"]["name"] in mail["Subject"]
+    plain, html = mail.get_body(("plain",)), mail.get_body(("html",))
+    assert plain is not None
+    assert html is not None
+    for said in facts["advice"]["questions"]:
+        assert said["text"][:20] in " ".join(plain.get_content().split())
+    kinds = [part.get_content_type() for part in mail.iter_attachments()]
+    assert kinds == ["application/pdf", "application/gpx+xml"]
+    assert [p.get_filename() for p in mail.iter_attachments()] == [
+        "plan-report.pdf",
+        "plan-report.gpx",
+    ]
+    # RFC 5322 section 2.1.1: no line longer than 998 characters.
+    assert max(len(line) for line in data.split(b"\r\n")) <= 998
+
+
+def test_staff_can_write_their_own_body() -> None:
+    body = "Dear guest,\n{{ plain(page.verdict) }}\n{{ questions | length }} questions"
+    check_template(body, "mail.txt")
+    mail = email.message_from_bytes(
+        render_eml(facts(), Words(), template=body), policy=email.policy.default
+    )
+    plain = mail.get_body(("plain",))
+    assert plain is not None
+    assert plain.get_content().splitlines()[:2] == ["Dear guest,", "Mostly paved road."]
+
+
+def test_a_faulty_template_is_told_with_its_line() -> None:
+    with pytest.raises(InputError, match=r"mail\.txt, line 2"):
+        check_template("Hello\n{% if %}", "mail.txt")
+    with pytest.raises(InputError, match="cannot be filled in"):
+        render_eml(facts(), Words(), template="{{ nothing.there }}")
+    # Templates run in a sandbox: no way into the program from one.
+    with pytest.raises(InputError, match="cannot be filled in"):
+        render_eml(facts(), Words(), template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
+
+
+@pytest.mark.parametrize(
+    ("body", "where"),
+    [
+        ("Hello\n{{ page.title + 1 }}", "line 2"),
+        ("{{ 1 / 0 }}", "line 1"),
+        ("{{ plain(5) }}", "line 1"),
+        ("a\n\n{{ facts.route.length_m | round('x') }}", "line 3"),
+        ("{% for n in range(10 ** 9) %}{{ n }}{% endfor %}", "line 1"),
+        ("{% macro a() %}{{ a() }}{% endmacro %}{{ a() }}", "line 1"),
+        ("{% include 'mail.txt' %}", "line 1"),
+        ("{{ facts.no.such }}", "line 1"),
+        ("{{ _('{x}', y=1) }}", "line 1"),
+        ("{{ questions | nothing }}", "line 1"),
+        ("{{ facts.stretches.clear() }}", "line 1"),
+        ("Hello {{ plain(", "line 1"),
+    ],
+)
+def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: str) -> None:
+    with pytest.raises(InputError, match="cannot be filled in") as told:
+        render_eml(facts(), Words(), template=body, template_source="mine.txt")
+    assert str(told.value).startswith(f"mine.txt, {where}: ")
+    assert "Traceback" not in str(told.value)
+
+
+@pytest.mark.parametrize(
+    ("to", "header"),
+    [
+        ("guest@example.org", "guest@example.org"),
+        ("José Núñez <jose@example.org>", "José Núñez <jose@example.org>"),
+        ('a@example.org, "Bücher, X" <c@example.org>',
+         'a@example.org, "Bücher, X" <c@example.org>'),
+        ("jose@exämple.org", "jose@xn--exmple-cua.org"),  # RFC 3490, ToASCII
+    ],
+)  # fmt: skip
+def test_addresses_are_told_as_mail_takes_them(to: str, header: str) -> None:
+    data = render_eml(facts(), Words(), to=to)
+    mail = email.message_from_bytes(data, policy=email.policy.default)
+    assert mail["To"] == header
+    assert data.isascii()
+    assert not mail["To"].defects
+
+
+@pytest.mark.parametrize(
+    "to", ["not an address", "<x", ";:,", "josé@example.org", "a@b\r\nBcc: c@d", '"open <a@b>', "@"]
+)
+def test_what_is_no_address_is_one_error(to: str) -> None:
+    with pytest.raises(UsageError, match="no address"):
+        render_eml(facts(), Words(), to=to)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_draft_holds_any_name(name: str) -> None:
+    """RFC 5322, 2047 and 2231: headers of letters alone, every part read back without a defect."""
+    told = facts()
+    told["route"]["name"] = name
+    stem = route_stem(name)
+    files = {f"{stem}-report.pdf": b"%PDF", f"{stem}-report.gpx": "<gpx>é</gpx>".encode()}
+    kinds = ("application/pdf", "application/gpx+xml")
+    attached = tuple(
+        Attachment(name=n, kind=kind, data=data)
+        for (n, data), kind in zip(files.items(), kinds, strict=True)
+    )
+    data = render_eml(told, words_for("es"), attachments=attached)
+    assert data.isascii()
+    mail = email.message_from_bytes(data, policy=email.policy.default)
+    assert mail.keys() == ["Subject", "Date", "X-Unsent", "MIME-Version", "Content-Type"]
+    assert not any(part.defects for part in mail.walk())
+    said = " ".join(plain_line(name).split())
+    assert " ".join(mail["Subject"].split()).startswith(said)
+    parts = {part.get_filename(): part.get_payload(decode=True) for part in mail.iter_attachments()}
+    assert parts == files
+
+
+def test_a_card_tells_what_it_leaves_out(reports: list[Report]) -> None:
+    told = reports[2].to_dict()
+    day, stop = told["days"][0], told["stops"][0]
+    van = {**stop, "kind": "van", "kinds": ["van"], "day": day["number"]}
+    stops = [{**van, "at_m": day["from_m"] + 10.0 * k} for k in range(14)]
+    night = {**van, "kind": "night", "kinds": ["night"], "at_m": day["to_m"]}
+    kept = _most_needed([*stops, night])
+    assert len(kept) == 12
+    assert kept[-1] is night
+    assert _more_stops(3, Words()) == "3 more stops stand in the HTML report."
+    assert _more_stops(0, Words()) == ""
+
+
+def test_the_slowest_ways_out_are_told_first() -> None:
+    told = facts()
+
+    def way(from_m: float, time_s: float | None) -> dict[str, object]:
+        worst = None if time_s is None else {"time_s": time_s}
+        text = f"out in {time_s}"
+        return {
+            "from_m": from_m,
+            "to_m": from_m + 100,
+            "worst": worst,
+            "unknown_m": 0.0,
+            "words": text,
+        }
+
+    told["help"] = {
+        "exits": [way(0, 400), way(1e3, 900), way(2e3, 20), way(3e3, None), way(4e3, 700)]
+    }
+    lines, more = exit_lines(told, Words(), 0, 1e6, most=3)
+    assert [line.split(": ")[1] for line in lines] == ["out in 900", "out in None", "out in 700"]
+    assert more == 1  # the short one is nothing to plan
+    assert exit_lines(told, Words(), 0, 1e6)[1] == 0
+
+
+def test_a_letter_without_a_font_is_told(caplog: pytest.LogCaptureFixture) -> None:
+    """The PDF stays tagged; that it is no PDF/UA any more is said, with the letter."""
+    told = facts()
+    told["route"]["name"] = "Old sign \U0001e000 road"
+    made = render_pdf(SampleReport(told), Words())  # type: ignore[arg-type]
+    assert b"pdfuaid" not in made
+    assert b"/StructTreeRoot" in made or b"/MarkInfo" in made
+    assert "not marked as PDF/UA" in caplog.text
+    assert "1e000" in caplog.text
+    caplog.clear()
+    assert b"pdfuaid" in render_pdf(SampleReport(), Words())  # type: ignore[arg-type]
+    assert caplog.text == ""
+
+
+def test_the_subject_tells_verdict_and_questions_before_a_long_name(
+    reports: list[Report],
+) -> None:
+    told = reports[0].to_dict()
+    told["route"]["name"] = "From the lighthouse over the pass " * 8
+    asked = next(r.to_dict() for r in reports if r.advice.questions)["advice"]["questions"]
+    for n, words in ((0, ""), (1, "(one question)"), (2, "(2 questions)")):
+        told["advice"]["questions"] = (asked * 2)[:n]
+        mail = email.message_from_bytes(render_eml(told, Words()), policy=email.policy.default)
+        subject = " ".join(mail["Subject"].split())
+        assert len(subject) <= 150
+        assert "setup" in subject and subject.startswith("From the lighthouse")
+        assert subject.endswith(words)
+        assert ("question" in subject) is bool(n)

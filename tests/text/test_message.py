@@ -1,0 +1,126 @@
+"""Sentences keep their message and numbers: through copies, JSON, other units and languages."""
+
+from __future__ import annotations
+
+import copy
+import json
+import pickle
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from terrain.region.store import load_value, save_value
+from terrain.text.figures import Figures
+from terrain.text.message import (
+    Sentence,
+    joined,
+    messages_of,
+    revived,
+    sentence,
+    word,
+)
+from terrain.text.translator import Units, Words, words_for
+from tests.values.note import Note
+
+_SAID = sentence(
+    "Ride {run_m} on {road} to {end_at_m} ({low_c:n} to {high_c}).",
+    run_m=31_400.0, road="{Mill} Lane", end_at_m=4_730.0, low_c=18.2, high_c=25.0,
+)  # fmt: skip
+
+
+def test_a_sentence_is_its_english_metric_text() -> None:
+    assert _SAID == "Ride 31 km on {Mill} Lane to km 4.7 (18 to 25 °C)."
+    assert json.loads(json.dumps([_SAID])) == [str(_SAID)]
+
+
+def test_other_units_are_told_from_the_numbers() -> None:
+    told = Words(units=Units.IMPERIAL).tell(_SAID).replace("\u00a0", " ")
+    assert told == "Ride 19.5 mi on {Mill} Lane to mile 2.9 (65 to 77 °F)."
+
+
+@pytest.mark.parametrize(
+    "again", [copy.copy, copy.deepcopy, lambda s: pickle.loads(pickle.dumps(s))]
+)
+def test_copies_keep_message_and_numbers(again) -> None:  # type: ignore[no-untyped-def]
+    kept = again(_SAID)
+    assert isinstance(kept, Sentence)
+    assert (kept, kept.message, kept.numbers) == (_SAID, _SAID.message, _SAID.numbers)
+
+
+def test_plural_follows_the_language() -> None:
+    # French counts nought as one: Unicode CLDR plural rules.
+    def told(lang: str, n: int) -> str:
+        said = sentence("one more place", "{n} more places", n=n)
+        return words_for(lang).tell(said)
+
+    assert [told("en", n) for n in (1, 2)] == ["one more place", "2 more places"]
+    assert [told("es", n) for n in (1, 2)] == ["un lugar más", "2 lugares más"]
+    assert [told("fr", n) for n in (0, 1, 2)] == [
+        "un autre endroit", "un autre endroit", "2 autres endroits",
+    ]  # fmt: skip
+
+
+def test_sentences_within_sentences_are_told_too() -> None:
+    whole = sentence("{what}: {where}", what=word("Road tyres"), where=(word("gravel"), "Sill"))
+    assert whole == "Road tyres: gravel and Sill"
+    assert words_for("es").tell(whole) == "Neumáticos de carretera: grava y Sill"
+    both = joined([sentence("Fill up."), "", sentence("Lunch.")])
+    assert both == "Fill up. Lunch."
+    assert words_for("fr").tell(both) == "Faites le plein. Déjeuner."
+    assert joined([]) == ""
+
+
+def test_json_brings_sentences_back() -> None:
+    facts = {"a": [_SAID, {"b": joined([_SAID, word("Stops")])}], "c": [1.0, 2.0], "name": "Sill"}
+    told = {**facts, "messages": messages_of(facts)}
+    again = revived(json.loads(json.dumps(told)))
+    assert {key: again[key] for key in facts} == facts
+    fr = words_for("fr", "imperial")
+    assert fr.tell(again["a"][1]["b"]) == fr.tell(facts["a"][1]["b"])  # type: ignore[index]
+    assert revived({"a": "b"}) == {"a": "b"}
+
+
+def test_a_region_keeps_its_sentences(tmp_path: Path) -> None:
+    save_value(tmp_path / "v", Note(text=(_SAID, "plain")))
+    first, second = load_value(tmp_path / "v", Note).text
+    assert isinstance(first, Sentence)
+    assert (first, first.numbers) == (_SAID, _SAID.numbers)
+    assert type(second) is str
+
+
+# Factors: NIST SP 811 (2008), appendix B; the US gallon is 3.785 411 784 L, the quart a quarter.
+@pytest.mark.parametrize(
+    ("name", "value", "metric", "imperial"),
+    [
+        ("carry_l", 2.0, "2 L", "2.1 US qt"),
+        ("tank_l", 18.9271, "18.9 L", "5 US gal"),
+        ("mass_kg", 200.0, "200 kg", "441 lb"),
+        ("low_bar", 1.5, "1.5 bar", "22 psi"),
+        ("rain_mm", 50.8, "51 mm", "2.0 in"),
+        ("top_ele_m", 3048.0, "3 050 m", "10 000 ft"),
+        ("run_kph", 80.4672, "80 km/h", "50 mph"),
+        ("peak_c", -40.0, "-40 °C", "-40 °F"),
+        ("short_m", 152.4, "150 m", "500 ft"),
+        ("long_m", 402.336, "400 m", "0.3 mi"),
+        ("far_m", 10_000.0, "10 km", "6.2 mi"),
+        ("off_share", 0.004, "under 1 %", "under 1 %"),
+        ("noted_day", "2026-05-01", "1 May 2026", "1 May 2026"),
+        ("edited_day", "2026-05", "May 2026", "May 2026"),
+        ("hot_month", 7, "July", "July"),
+        ("n_fords", 3, "3", "3"),
+        ("far_s", None, "not known", "not known"),
+        ("van", True, "yes", "yes"),
+    ],
+)
+def test_numbers_are_told_by_the_end_of_their_name(
+    name: str, value: object, metric: str, imperial: str
+) -> None:
+    for units, text in ((Units.METRIC, metric), (Units.IMPERIAL, imperial)):
+        told = Words(units=units).figure(name, value)
+        assert told.replace("\u00a0", " ").replace("\u202f", " ") == text
+
+
+def test_nothing_is_not_negative() -> None:
+    assert Figures().number(-0.3) == "0"
+    assert Figures().day(date(2027, 3, 14)) == "14 March 2027"
