@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         UsageError,
     )
     from terrain.flow import assess, find_region, match, open_region
-    from terrain.inputs.gpx import parse_route, read_route
+    from terrain.inputs.lines import LineRule, parse_route, parse_routes, read_route, read_routes
     from terrain.region.region import Region
     from terrain.report.data.jsonfile import report_schema
     from terrain.settings import Settings
@@ -47,6 +47,7 @@ __all__ = [
     "FleetError",
     "HelpersError",
     "InputError",
+    "LineRule",
     "Luggage",
     "MapDataError",
     "Match",
@@ -72,13 +73,21 @@ __all__ = [
     "match",
     "open_region",
     "parse_route",
+    "parse_routes",
     "read_route",
+    "read_routes",
     "report_schema",
 ]
 
 _HOMES: dict[str, tuple[str, ...]] = {
     "terrain.flow": ("assess", "find_region", "match", "open_region"),
-    "terrain.inputs.gpx": ("parse_route", "read_route"),
+    "terrain.inputs.lines": (
+        "LineRule",
+        "parse_route",
+        "parse_routes",
+        "read_route",
+        "read_routes",
+    ),
     "terrain.region.region": ("Region",),
     "terrain.report.data.jsonfile": ("report_schema",),
     "terrain.settings": ("Settings",),

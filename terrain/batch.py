@@ -16,6 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import InputError, RouteError, TerrainError, UsageError
+from terrain.inputs.lines import LIMITS, SUFFIXES, LineRule, parse_route
+from terrain.inputs.lines.kinds import text_of
+from terrain.inputs.lines.table import has_columns
 from terrain.region.pack import current_pack
 from terrain.region.region import Region, open_pinned
 from terrain.report.files import distinct_stems
@@ -25,7 +28,6 @@ from terrain.values.fleet import Fleet
 from terrain.values.plan import Pins
 from terrain.values.trip import Trip
 
-SUFFIXES = (".gpx", ".gpx.gz", ".zip")
 _SENT_AT_ONCE = 64  # routes held by a cluster at a time
 _CONNECT_S = 10.0  # how long a scheduler may take to answer
 
@@ -37,6 +39,7 @@ class Order:
     region : folder of the region, as the workers see it; pack : the one in it that all routes
         are judged with, None for the one in use when the batch starts
     formats : files to write for each route; asked : how they speak
+    lines : how several lines of one file are taken; with alternatives only the first is judged
     """
 
     region: Path
@@ -47,6 +50,7 @@ class Order:
     notes: tuple[Any, ...] = ()
     helpers: tuple[Any, ...] = ()
     pins: Pins | None = None
+    lines: LineRule = LineRule.AUTO
     pack: Path | None = None
     asked: Asked = field(default_factory=Asked)
 
@@ -84,7 +88,7 @@ def find_routes(paths: Sequence[Path]) -> list[tuple[Path, str]]:
     for path in paths:
         if path.is_dir():
             inside = sorted(p for p in path.rglob("*") if p.name.lower().endswith(SUFFIXES))
-            found += [(p, str(p.relative_to(path))) for p in inside if p.is_file()]
+            found += [(p, str(p.relative_to(path))) for p in inside if p.is_file() and _may(p)]
         elif path.exists():
             found.append((path, path.name))
         else:
@@ -93,9 +97,20 @@ def find_routes(paths: Sequence[Path]) -> list[tuple[Path, str]]:
         raise RouteError(
             "no route file found",
             str(paths[0]) if paths else "",
-            "Name .gpx files or their folder.",
+            "Name route files, such as .gpx, .kml or .geojson, or their folder.",
         )
     return found
+
+
+def _may(path: Path) -> bool:
+    """Whether a file of a folder may be a route: most tables are not, so they are looked into."""
+    if path.suffix.lower() != ".csv":
+        return True
+    try:
+        with path.open("rb") as stream:
+            return has_columns(text_of(stream.read(4096)))
+    except OSError:
+        return True  # named as a row, with the reason
 
 
 def run_batch(
@@ -144,9 +159,8 @@ def judge(job: Job, order: Order) -> Outcome:
 
 def _judge(job: Job, order: Order) -> Outcome:
     from terrain import flow
-    from terrain.inputs.gpx import parse_route
 
-    route = parse_route(_bytes_of(job), job.name)
+    route = parse_route(_bytes_of(job), job.name, lines=order.lines)
     report = flow.assess(
         route,
         _region(order.region, order.pack or current_pack(order.region)),
@@ -169,8 +183,6 @@ def _region(folder: Path, pack: Path) -> Region:
 
 
 def _bytes_of(job: Job) -> bytes:
-    from terrain.inputs.gpx import LIMITS
-
     if job.data is not None:
         return job.data
     try:

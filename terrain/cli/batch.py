@@ -11,6 +11,7 @@ import click
 from terrain.cli.console import progress, width
 from terrain.cli.inputs import read_asked, read_operator, read_trip
 from terrain.cli.options import (
+    lines_option,
     mail_options,
     operator_options,
     trip_options,
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     metavar="ADDRESS",
     help="Dask scheduler that takes the routes, such as tcp://10.0.0.5:8786; trusted network only.",
 )
+@lines_option
 @trip_options
 @operator_options
 @write_option
@@ -59,8 +61,8 @@ if TYPE_CHECKING:
 def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> int:
     """Report on many routes, with one summary table.
 
-    PATH is a GPX file or a folder, searched with all below it. A route that cannot be used is a
-    row with its error and does not stop the others.
+    PATH is a route file (see terrain report) or a folder, searched with all below it. A route that
+    cannot be used is a row with its error and does not stop the others.
     """
     from terrain.batch import find_routes, run_batch
     from terrain.report.files import write_whole
@@ -94,6 +96,7 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
 
 def _order(settings: Settings, options: dict[str, Any]) -> Order:
     from terrain.batch import Order
+    from terrain.inputs.lines import LineRule
     from terrain.region.region import find_folder
 
     formats: tuple[str, ...] | None = options["write"]
@@ -103,5 +106,6 @@ def _order(settings: Settings, options: dict[str, Any]) -> Order:
         formats=("html",) if formats is None else formats,
         made_at=datetime.now(UTC),
         asked=read_asked(options),
+        lines=LineRule(options["lines"]),
         **read_operator(options),
     )

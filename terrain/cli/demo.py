@@ -29,7 +29,7 @@ def command(settings: Settings, /, out: Path) -> None:
     """
     from terrain import flow
     from terrain.demo.region import DEMO_REGION, demo_route, ensure_demo_region
-    from terrain.inputs.gpx import read_route
+    from terrain.inputs.lines import read_route
     from terrain.report.files import route_stem
     from terrain.report.formats import write_files
     from terrain.report.terminal import Style, render_summary

@@ -112,6 +112,14 @@ region_option = click.option(
     help="Local region: a name or a folder. Without it, the one that covers the route.",
 )
 
+lines_option = click.option(
+    "--lines",
+    type=click.Choice(["auto", "days", "alternatives"]),
+    default="auto",
+    show_default=True,
+    help="Several lines in one file: the days of one trip, or alternatives.",
+)
+
 operator_options = _stack(
     click.option("--fleet", type=_file, metavar="FILE", help="The operator's bikes and rules."),
     click.option("--notes", type=_file, metavar="FILE", help="The operator's own ground notes."),

@@ -103,7 +103,7 @@ def build(
     "  terrain region fetch island --url https://example.org/island.osm.pbf"
 )
 @click.argument("name")
-@click.option("--around", type=_path, metavar="ROUTE", help="A GPX file: the map along it.")
+@click.option("--around", type=_path, metavar="ROUTE", help="A route file: the map along it.")
 @click.option("--url", metavar="URL", help="The address of a map extract.")
 @click.option("--sha256", metavar="HEX", help="With --url: what the file must have.")
 @click.option(
@@ -149,7 +149,7 @@ def fetch(
 
 
 def _fetch_around(target: Target, around: Path, near_km: float, server: str | None) -> Path:
-    from terrain.inputs.gpx import read_route
+    from terrain.inputs.lines import read_route
     from terrain.region.fetch import fetch_around
     from terrain.region.overpass import Corridor, Server
 

@@ -10,6 +10,7 @@ import click
 from terrain.cli.console import Step, colourful, progress, width
 from terrain.cli.inputs import read_asked, read_operator, read_trip
 from terrain.cli.options import (
+    lines_option,
     mail_options,
     operator_options,
     out_option,
@@ -24,6 +25,7 @@ from terrain.settings import Settings
 if TYPE_CHECKING:
     from terrain.region.region import Region
     from terrain.values.report import Facts, Report
+    from terrain.values.route import Route
 
 
 @click.command(
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     "routes", nargs=-1, required=True, metavar="ROUTE...", type=click.Path(path_type=Path)
 )
 @region_option
+@lines_option
 @trip_options
 @operator_options
 @out_option
@@ -51,8 +54,9 @@ if TYPE_CHECKING:
 def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> int:
     """Say what ground, relief, heat and help lie along a route.
 
-    ROUTE is a GPX file (.gpx, .gpx.gz or a .zip that holds one). The answer is printed; the
-    full report is written as a page that opens in any browser.
+    ROUTE is GPX, KML, KMZ, GeoJSON, GeoPackage, CSV of longitude and latitude, or a text file with
+    an encoded polyline; gzipped, or one or more in a .zip. The answer is printed; the full report
+    is written as a page that opens in any browser.
     """
     from terrain.report.files import distinct_stems
 
@@ -61,7 +65,7 @@ def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> 
     stems = distinct_stems([path.name for path in routes])
     for path, stem in zip(routes, stems, strict=True):
         try:
-            _report_one(settings, path, stem, options, many=len(routes) > 1)
+            _report_file(settings, path, stem, options, many=len(routes) > 1)
         except TerrainError as exc:
             # One bad file among several does not stop the others.
             if len(routes) == 1:
@@ -71,13 +75,25 @@ def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> 
     return status
 
 
-def _report_one(
+def _report_file(
     settings: Settings, path: Path, stem: str, options: dict[str, Any], *, many: bool
+) -> None:
+    """Report on a file: on each of its lines if they are alternatives."""
+    from terrain.inputs.lines import LineRule, read_routes
+
+    routes = read_routes(path, lines=LineRule(options["lines"]))
+    for n, route in enumerate(routes, start=1):
+        own = stem if len(routes) == 1 else f"{stem}-{n}"
+        _report_one(settings, route, own, options, many=many or len(routes) > 1)
+
+
+def _report_one(
+    settings: Settings, route: Route, stem: str, options: dict[str, Any], *, many: bool
 ) -> None:
     from terrain.text.translator import words_for
 
-    with progress(f"reading {path.name}") as step:
-        report = _assess(settings, path, options, step)
+    with progress(f"reading {route.source}") as step:
+        report = _assess(settings, route, options, step)
         words = words_for(options["lang"], options["units"])
         facts = report.to_dict()
         written = _write(report, facts, stem, options, step)
@@ -95,11 +111,9 @@ def _report_one(
         click.echo("")
 
 
-def _assess(settings: Settings, path: Path, options: dict[str, Any], step: Step) -> Report:
+def _assess(settings: Settings, route: Route, options: dict[str, Any], step: Step) -> Report:
     from terrain import flow
-    from terrain.inputs.gpx import read_route
 
-    route = read_route(path)
     step("opening the region")
     region: Region
     if options["region"]:

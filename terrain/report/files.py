@@ -10,6 +10,11 @@ from pathlib import Path
 
 from terrain.errors import TerrainError
 
+# Ends of the names of route files, packed or not.
+_ENDS = re.compile(
+    r"(\.(kml|kmz|geojson[ls]?|json|gpkg|csv|polyline[56]?|txt|gz|zip))+$", re.IGNORECASE
+)
+
 
 def write_whole(path: Path, data: bytes) -> None:
     """Put the data in place in one step: a reader sees the old file or the new, never half.
@@ -43,7 +48,7 @@ def safe_stem(name: str) -> str:
 
 def route_stem(name: str) -> str:
     """The stem of a route's reports, by the name of its file."""
-    return safe_stem(name.split(".gpx")[0].removesuffix(".zip"))
+    return safe_stem(_ENDS.sub("", name.split(".gpx")[0]) or name)
 
 
 def distinct_stems(names: Iterable[str]) -> list[str]:

@@ -60,7 +60,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     Raises TerrainError, with the reason, for what cannot be judged.
     """
     from terrain import flow
-    from terrain.inputs.gpx import parse_route
+    from terrain.inputs.lines import parse_route
     from terrain.report.formats import Asked, render_files
     from terrain.text.translator import words_for
 

@@ -11,7 +11,7 @@ import pytest
 
 from terrain.demo.region import DEMO_REGION, DemoRegion, demo_route, ensure_demo_region
 from terrain.errors import UsageError
-from terrain.inputs.gpx import read_route
+from terrain.inputs.lines import read_route
 from terrain.region.build import build_region
 from terrain.region.region import Region, open_folder
 from terrain.stages.matching import lay_route

@@ -12,7 +12,7 @@ import pytest
 
 from terrain import flow
 from terrain.demo.region import DemoRegion
-from terrain.inputs.gpx import read_route
+from terrain.inputs.lines import read_route
 from terrain.region.region import Region
 from tests.island.island import Island, island_truth
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import osmium
 import pytest
 
-from terrain.inputs.gpx import read_route
+from terrain.inputs.lines import read_route
 from tests.island import IslandFiles, names
 from tests.island.island import Island
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import shapely
 
-from terrain.inputs.gpx import read_route
+from terrain.inputs.lines import read_route
 from terrain.values.route import Route, RouteKind
 from tests.island import DATA, IslandFiles
 from tests.island.frame import CENTRE_LAT, CENTRE_LON, M_PER_DEG_LAT, M_PER_DEG_LON

@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 import jinja2
 import pytest
 
-from terrain.inputs.gpx import parse_route
+from terrain.inputs.lines import parse_route
 from terrain.web.desk import _environment
 from terrain.web.settings import WebSettings
 from terrain.web.texts import LANGS, asked_language, read_table, texts_in

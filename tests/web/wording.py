@@ -19,11 +19,11 @@ CODE = [
                      "map_pages", "office_pages", "people", "retention", "rider_pages",
                      "tables_in_out", "work", "worker")
     ),
-    *sorted((_HERE / "inputs" / "gpx").glob("*.py")),
+    *sorted((_HERE / "inputs" / "lines").rglob("*.py")),
     _HERE / "stages" / "matching" / "lay.py",
 ]  # fmt: skip
 _CALL = re.compile(r'\b_\("((?:[^"\\]|\\.)*)"')
-_SAYS = {"say", "told_fault", "HTTPException", "note_event", "LimitedError"}
+_SAYS = {"say", "refuse", "told_fault", "HTTPException", "note_event", "LimitedError"}
 _FIELD = re.compile(r"\{[^{}]*\}")
 
 

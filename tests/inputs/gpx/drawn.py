@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from terrain.inputs.gpx import parse_route
+from terrain.inputs.lines import parse_route
 from terrain.values.route import Route
 
 HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'

@@ -15,7 +15,7 @@ import zipfile
 import zlib
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx import parse_route
+from terrain.inputs.lines import parse_route
 
 HEAD = b'<?xml version="1.0"?>\n'
 OPEN = b'<gpx version="1.1"><trk><trkseg><trkpt lat="1" lon="1">'

@@ -146,10 +146,15 @@ _MUTATIONS: tuple[Mutation, ...] = (
 )  # fmt: skip
 
 
+def mutated(rng: random.Random, data: bytes) -> bytes:
+    """The document spoiled once more."""
+    return rng.choice(_MUTATIONS)(rng, data)
+
+
 def spoiled(number: int) -> bytes:
     """The number-th spoiled document."""
     rng = random.Random(number)
     data = rng.choice(SEEDS)
     for _ in range(rng.choice((1, 1, 2, 3))):
-        data = rng.choice(_MUTATIONS)(rng, data) if data else data
+        data = mutated(rng, data) if data else data
     return data

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx import GpxLimits, parse_route, read_route
+from terrain.inputs.lines import GpxLimits, parse_route, read_route
 
 from .drawn import gpx, line_north, track
 
@@ -65,13 +65,12 @@ def test_names_in_a_zip_are_never_paths(tmp_path: Path, monkeypatch: pytest.Monk
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        (zipped({"a.gpx": PLAIN, "b.gpx": PLAIN}), "holds 2 GPX files"),
-        (zipped({"doc.kml": b"<kml/>"}), "holds no GPX file"),
-        (zipped({}), "holds no GPX file"),
+        (zipped({"doc.kml": b"<kml/>"}), "holds no points"),
+        (zipped({}), "holds no file with a route"),
         (zipped({"a.gpx": PLAIN}, zipfile.ZIP_LZMA), "unusual way"),
         (zipped({"a.gpx": PLAIN}, zipfile.ZIP_BZIP2), "unusual way"),
         (zipped({"a.gpx": PLAIN})[:-40], "damaged"),
-        (zipped({"a.gpx": gzip.compress(PLAIN, mtime=0)}), "holds no GPX file"),
+        (zipped({"a.gpx": gzip.compress(PLAIN, mtime=0)}), "holds no file with a route"),
         (gzip.compress(gzip.compress(PLAIN, mtime=0), mtime=0), "packed twice"),
         (gzip.compress(zipped({"a.gpx": PLAIN}), mtime=0), "packed twice"),
         (gzip.compress(PLAIN, mtime=0)[:-20], "ends in the middle"),
@@ -119,14 +118,14 @@ LOGIN = b"<!DOCTYPE html>\n<html><head><title>Sign in</title></head><body></body
     [
         (b"", "the file is empty"),
         (b" \r\n\t", "nothing but blanks"),
-        (KML, "a KML file"),
+        (KML, "holds no points"),
         (b"<TrainingCenterDatabase/>", "a TCX activity file"),
         (LOGIN, "a web page"),
         (b"\xef\xbb\xbf" + LOGIN.upper(), "a web page"),
         (LOGIN.decode().encode("utf-16"), "a web page"),
         (b'<?xml version="1.0"?>\n<!DOCTYPE html PUBLIC "x" "y">\n<html/>', "a web page"),
         (b"<html><body>502</body></html>", "a web page"),
-        (json.dumps({"type": "FeatureCollection", "features": []}).encode(), "a GeoJSON file"),
+        (json.dumps({"type": "FeatureCollection", "features": []}).encode(), "holds no points"),
         (b'{"error": "not signed in"}', "a JSON file"),
         (b"\x0e\x10\xd9\x07\x00\x00\x00\x00.FIT\x00\x00", "a FIT activity file"),
         (b"\xff\xd8\xff\xe0\x00\x10JFIF", "a photo"),
@@ -135,7 +134,7 @@ LOGIN = b"<!DOCTYPE html>\n<html><head><title>Sign in</title></head><body></body
         (b"%PDF-1.7", "a PDF document"),
         (b"7z\xbc\xaf'\x1c\0\0", "a 7z archive"),
         (b"$GPGGA,123519,4807.038,N,01131.000,E,1,08,0.9,545.4,M", "raw receiver log"),
-        (b"lat,lon\n42.5,1.5\n42.6,1.6\n", "a table (CSV)"),
+        (b"time,depth\n42.5,1.5\n42.6,1.6\n", "a table without columns lon and lat"),
         (b"Turn left at the church", "plain text"),
         (b'<osm version="0.6"/>', "a map extract"),
         (b"<svg/>", "a drawing"),

@@ -13,24 +13,26 @@ import pytest
 import xmlschema
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx import read_route
+from terrain.inputs.lines import read_route
 from tests.reference.gpx_schema import gpx_schema
 
 # file: kind, points, pieces, waypoints, codes of the problems
 READABLE: dict[str, tuple[str, int, int, int, set[str]]] = {
     "nasty-gpx/bendgc-expected.gpx": ("route", 6, 1, 4, {"antimeridian"}),
     "nasty-gpx/cerknicko-jezero-no-creator.gpx": (
-        "track", 296, 4, 7, {"empty-part", "gap", "recorded"}),
+        "track", 296, 4, 7, {"empty-part", "gap", "several-lines", "recorded"}),
     "nasty-gpx/cerknicko-jezero-with-elevations-zero.gpx": (
-        "track", 296, 4, 7, {"heights-all-zero", "empty-part", "gap", "recorded"}),
+        "track", 296, 4, 7, {"heights-all-zero", "empty-part", "gap", "several-lines", "recorded"}),
     "nasty-gpx/cerknicko-jezero-without-elevations.gpx": (
-        "track", 296, 4, 7, {"empty-part", "gap", "recorded"}),
-    "nasty-gpx/cerknicko-without-times.gpx": ("track", 296, 4, 7, {"empty-part", "gap"}),
+        "track", 296, 4, 7, {"empty-part", "gap", "several-lines", "recorded"}),
+    "nasty-gpx/cerknicko-without-times.gpx": (
+        "track", 296, 4, 7, {"empty-part", "gap", "several-lines"}),
     "nasty-gpx/gpx1.0_with_all_fields.gpx": (
-        "mixed", 5, 2, 2, {"single-point", "empty-part", "gap"}),
+        "mixed", 5, 2, 2, {"single-point", "empty-part", "gap", "several-lines"}),
     # Swapped, but possible as written: nothing in the file tells, so nothing is changed.
-    "nasty-gpx/swapdata-latlon-swapped.gpx": ("mixed", 4, 2, 2, {"gap", "sparse-track"}),
-    "nasty-gpx/swapdata.gpx": ("mixed", 4, 2, 2, {"gap", "sparse-track"}),
+    "nasty-gpx/swapdata-latlon-swapped.gpx": (
+        "mixed", 4, 2, 2, {"gap", "several-lines", "sparse-track"}),
+    "nasty-gpx/swapdata.gpx": ("mixed", 4, 2, 2, {"gap", "several-lines", "sparse-track"}),
     "nasty-gpx/test-only-wpt.gpx": ("route", 5, 1, 8, set()),
     "nasty-gpx/test2_no_millis.gpx": ("mixed", 3, 1, 0, {"single-point"}),
     "nasty-gpx/tour-with-loop.gpx": (
@@ -43,10 +45,12 @@ READABLE: dict[str, tuple[str, int, int, int, set[str]]] = {
     "gpx/Mojstrovka.gpx": ("track", 184, 1, 0, set()),
     "gpx/around-visnjan-with-car.gpx": ("track", 104, 1, 0, {"recorded"}),
     "gpx/cantabria-route.gpx": ("route", 232, 1, 0, {"heights-below-sea"}),
-    "gpx/cerknicko-jezero.gpx": ("track", 296, 4, 7, {"empty-part", "gap", "recorded"}),
+    "gpx/cerknicko-jezero.gpx": (
+        "track", 296, 4, 7, {"empty-part", "gap", "several-lines", "recorded"}),
     "gpx/device-autoroute-shaping-points.gpx": ("route", 40, 1, 4, {"duplicate-points"}),
     "gpx/device-desktop-route.gpx": ("mixed", 2, 1, 2, {"same-trip"}),
-    "gpx/korita-zbevnica.gpx": ("track", 871, 2, 2, {"empty-part", "gap", "recorded"}),
+    "gpx/korita-zbevnica.gpx": (
+        "track", 871, 2, 2, {"empty-part", "gap", "several-lines", "recorded"}),
     "gpx/mapmatch-case-a.gpx": ("track", 29, 1, 0, set()),
     "gpx/moto-trace-2024-06-25.gpx": ("track", 546, 1, 0, {"recorded"}),
     "gpx/moto-trace-2024-08-12.gpx": (
@@ -74,7 +78,7 @@ REFUSED: dict[str, tuple[int | None, str]] = {
     "nasty-gpx/unicode.gpx": (None, "6 waypoints but no route"),
     "nasty-gpx/unicode_with_bom.gpx": (None, "one waypoint but no route"),
     "nasty-gpx/utf16-test.gpx": (None, "one waypoint but no route"),
-    "nasty-gpx/trackfilter_discard_err.gpx": (None, "plain text, not GPX"),
+    "nasty-gpx/trackfilter_discard_err.gpx": (None, "plain text, not a route"),
 }
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx import parse_route
+from terrain.inputs.lines import parse_route
 
 from .mutator import SEEDS, spoiled
 

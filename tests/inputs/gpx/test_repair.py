@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx import GpxLimits, parse_route
+from terrain.inputs.lines import GpxLimits, parse_route
 from terrain.values.route import Route, RouteKind
 
 from .drawn import HEAD, ROOT, codes, gpx, line_north, points, read, route, segment, track
@@ -363,7 +363,11 @@ def test_touching_segments_are_one_piece() -> None:
 def test_gap_between_tracks() -> None:
     got = read(track(line_north()), track(line_north(lat=42.6)))
     assert got.piece.tolist() == [0] * 11 + [1] * 11
-    (gap,) = got.problems
+    several, gap = got.problems
+    assert (several.code, several.action) == (
+        "several-lines",
+        "ridden one after another, as the days of one trip",
+    )
     assert gap.what == "10 km between the end of track 1 and the start of track 2"
 
 
@@ -371,13 +375,13 @@ def test_a_track_drawn_the_other_way_round_is_not_turned() -> None:
     there, back = line_north(), line_north(lat=42.51, lon=1.5, n=50)[::-1]
     got = read(track(there), track(back))
     assert got.lat.tolist() == [lat for lat, _ in (*there, *back)]
-    assert "other way round" in got.problems[0].action
+    assert "other way round" in got.problems[1].action
 
 
 def test_out_and_back_as_two_tracks_is_ridden_twice() -> None:
     line = line_north(n=60)
     got = read(track(line), track(line[::-1]))
-    assert got.n_points == 120 and not got.problems
+    assert got.n_points == 120 and codes(got) == ["several-lines"]
 
 
 def test_track_and_route_of_the_same_trip() -> None:
@@ -439,7 +443,7 @@ def test_whole_trip_and_its_days() -> None:
     days_first = read(track(line[:51]), track(line[50:]), track(line))
     assert days_first.n_points == 102 - 0
     assert days_first.piece.max() == 0
-    assert codes(days_first) == ["same-trip"]
+    assert codes(days_first) == ["same-trip", "several-lines"]
 
 
 def test_second_day_to_a_place_passed_on_the_first_is_ridden() -> None:

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.inputs.gpx import parse_route
+from terrain.inputs.lines import parse_route
 from tests.reference.gpx_schema import gpx_schema
 
 from .drawn import HEAD, ROOT

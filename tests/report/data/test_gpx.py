@@ -10,7 +10,7 @@ import gpxpy
 import numpy as np
 import pytest
 
-from terrain.inputs.gpx import parse_route
+from terrain.inputs.lines import parse_route
 from terrain.report.data.gpx import MOST_ROUTE_POINTS, render_gpx
 from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours

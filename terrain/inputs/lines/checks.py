@@ -8,8 +8,8 @@ import numpy as np
 from pyproj import Geod
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx.lines import Lines, Part, line_words
-from terrain.inputs.gpx.look import EXPORT
+from terrain.inputs.lines.lines import Lines, Part, place_words
+from terrain.inputs.lines.look import EXPORT
 from terrain.text.message import sentence
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.route import Problem, Waypoint
@@ -94,7 +94,7 @@ def _check_range(part: Part, source: str) -> None:
                 if np.isfinite(value)
                 else f"{word} is not a number"
             )
-            raise RouteError(what, f"{source}, line {part.line[i]}", _FIX)
+            raise RouteError(what, f"{source}, {part.unit} {part.line[i]}", _FIX)
 
 
 def _valid_waypoints(lines: Lines) -> tuple[tuple[Waypoint, ...], tuple[Problem, ...]]:
@@ -103,7 +103,7 @@ def _valid_waypoints(lines: Lines) -> tuple[tuple[Waypoint, ...], tuple[Problem,
         return lines.waypoints, ()
     problem = Problem(
         code="waypoint-outside",
-        where=line_words(lines.waypoint_lines[ok.index(False)]),
+        where=place_words(lines.unit, lines.waypoint_lines[ok.index(False)]),
         what=sentence(
             "one waypoint with impossible coordinates",
             "{n} waypoints with impossible coordinates",
@@ -130,13 +130,13 @@ def _without_null_points(
     rest_lon = np.concatenate([p.lon[~a] for p, a in zip(parts, at_null, strict=True)])
     rest_lat = np.concatenate([p.lat[~a] for p, a in zip(parts, at_null, strict=True)])
     if not len(rest_lon):
-        raise RouteError("every point lies at 0, 0", f"{source}, line {first}", EXPORT)
+        raise RouteError("every point lies at 0, 0", f"{source}, {parts[0].unit} {first}", EXPORT)
     zero = np.zeros_like(rest_lon)
     if _GEOD.inv(zero, zero, rest_lon, rest_lat)[2].min() < _NULL_M:
         return parts, ()
     problem = Problem(
         code="null-points",
-        where=line_words(first),
+        where=place_words(parts[0].unit, first),
         what=sentence(
             "one point at latitude 0, longitude 0, far from the rest",
             "{n} points at latitude 0, longitude 0, far from the rest",
@@ -163,7 +163,7 @@ def _without_doubles(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
         return parts, ()
     problem = Problem(
         code="duplicate-points",
-        where=line_words(first, more=n > 1),
+        where=place_words(parts[0].unit, first, more=n > 1),
         what=sentence(
             "one point that repeats the point before it",
             "{n} points that repeat the point before them",
@@ -189,7 +189,7 @@ def _without_spikes(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Pr
         return parts, ()
     problem = Problem(
         code="spike",
-        where=line_words(lines[0]),
+        where=place_words(parts[0].unit, lines[0]),
         what=sentence(
             "one single point more than {limit_m} off the line, out and back in one step",
             "{n} single points more than {limit_m} off the line, out and back in one step",

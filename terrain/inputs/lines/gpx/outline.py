@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element, SubElement
 
-from terrain.inputs.gpx.points import Points, to_points, to_waypoints
+from terrain.inputs.lines.gpx.points import Points, to_points, to_waypoints
+from terrain.inputs.lines.times import Times
 from terrain.text.figures import N_, NN_
 from terrain.text.message import sentence, word
 from terrain.values.route import Problem, Waypoint
@@ -34,7 +35,7 @@ class Outline:
     """All that a route needs from a document; filled by the guard pass, read-only after.
 
     name : of the file; names : of tracks and routes, by kind and number
-    n_times : track points with a time; first_time, last_time : as written
+    times : of track points
     odd_lines : lines of oddities that were put right, by code
     """
 
@@ -43,18 +44,11 @@ class Outline:
     parts: list[RawPart] = field(default_factory=list)
     waypoints: list[Waypoint] = field(default_factory=list)
     waypoint_lines: list[int] = field(default_factory=list)
-    n_times: int = 0
-    first_time: str = ""
-    last_time: str = ""
+    times: Times = field(default_factory=Times)
     odd_lines: dict[str, list[int]] = field(default_factory=dict)
 
     def note_odd(self, code: str, line: int) -> None:
         self.odd_lines.setdefault(code, []).append(line)
-
-    def note_time(self, text: str) -> None:
-        self.n_times += 1
-        self.first_time = self.first_time or text
-        self.last_time = text
 
     def problems(self) -> tuple[Problem, ...]:
         """What was put right while reading, a line for each kind."""

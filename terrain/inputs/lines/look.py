@@ -1,4 +1,4 @@
-"""What a file that is not GPX looks like, and what to send instead."""
+"""What a file that is no route looks like, and what to send instead."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ EXPORT = "Export the planned route again as GPX."
 
 
 class Lookalike(NamedTuple):
-    """What the file is instead of a GPX file, and what to do about it."""
+    """What the file is instead of a route, and what to do about it."""
 
     what: str
     fix: str
@@ -40,14 +40,13 @@ _ARCHIVES = ("archive",)
 
 # Root elements of other XML formats.
 _ROOTS: dict[str, tuple[str, str]] = {
-    "kml": ("a KML file", "Export the route as GPX, not as KML."),
     "TrainingCenterDatabase": ("a TCX activity file", "Export the route as GPX, not as TCX."),
     "html": (
         "a web page",
         "It may be a login or error page: open the route in the planner, sign in, "
         "and export it as GPX.",
     ),
-    "osm": ("a map extract, not a route", "Use it to build a region; the route must be GPX."),
+    "osm": ("a map extract, not a route", "Use it to build a region."),
     "svg": ("a drawing (SVG)", EXPORT),
     "rss": ("a news feed", EXPORT),
     "feed": ("a news feed", EXPORT),
@@ -65,31 +64,33 @@ _CSV = re.compile(rb"^[^\n<]{1,400}[,;\t][^\n<]*\n[^\n<]*[,;\t]")
 
 
 def by_root(root: str) -> Lookalike:
-    """For well-formed XML whose root element is not gpx."""
+    """For well-formed XML whose root element is that of no route."""
     what, fix = _ROOTS.get(root, (f"another kind of XML (<{root[:40]}>)", EXPORT))
-    return Lookalike(f"this is {what}, not GPX", fix)
+    return Lookalike(f"this is {what}, not a route", fix)
 
 
-def by_bytes(data: bytes) -> Lookalike | None:
-    """For anything told by its first bytes; None if it may be GPX text."""
+def by_magic(data: bytes) -> Lookalike | None:
+    """For nothing at all, and for what its first bytes tell to be no text."""
     if not data.strip(b"\0 \t\r\n"):
         what = "the file is empty" if not data else "the file holds nothing but blanks"
         return Lookalike(what, "Export the route again, and check that the download finished.")
     for offset, magic, what in _MAGIC:
         if data[offset : offset + len(magic)] == magic:
-            fix = "Unpack it and send the GPX file." if what.endswith(_ARCHIVES) else EXPORT
-            return Lookalike(f"this is {what}, not GPX", fix)
+            fix = "Unpack it and send the route's file." if what.endswith(_ARCHIVES) else EXPORT
+            return Lookalike(f"this is {what}, not a route", fix)
+    return None
+
+
+def by_bytes(data: bytes) -> Lookalike | None:
+    """For anything told by its first bytes; None if it may be GPX text."""
+    if (found := by_magic(data)) is not None:
+        return found
     head = data[:4096].removeprefix(b"\xef\xbb\xbf")
     if _HTML.match(head):
         return by_root("html")
-    if head.lstrip()[:1] in (b"{", b"["):
-        geo = b'"FeatureCollection"' in head or b'"coordinates"' in head
-        kind = "a GeoJSON file" if geo else "a JSON file"
-        fix = "Export the route as GPX, not as JSON."
-        return Lookalike(f"this is {kind}, not GPX", fix)
     if _NMEA.match(head):
-        return Lookalike("this is a raw receiver log (NMEA), not GPX", EXPORT)
+        return Lookalike("this is a raw receiver log (NMEA), not a route", EXPORT)
     if b"<" not in head and b"\0" not in head:
-        kind = "a table (CSV)" if _CSV.match(head) else "plain text"
-        return Lookalike(f"this is {kind}, not GPX", EXPORT)
+        kind = "a table without columns lon and lat" if _CSV.match(head) else "plain text"
+        return Lookalike(f"this is {kind}, not a route", EXPORT)
     return None

@@ -16,14 +16,16 @@ Nothing is ever turned round, and whatever is left out or bridged is listed.
 from __future__ import annotations
 
 import itertools
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx.checks import apart_m, steps_m
-from terrain.inputs.gpx.lines import Lines, Part, line_words, title_words
+from terrain.inputs.lines.checks import apart_m, steps_m
+from terrain.inputs.lines.lines import Lines, Part, place_words, title_words
 from terrain.text.figures import N_
 from terrain.text.message import joined, sentence, word
 from terrain.values.arrays import FloatArray
@@ -31,8 +33,10 @@ from terrain.values.route import Problem
 
 _NEAR_M = 500.0  # two ends this close are the same place: a car park, a village
 _BESIDE_M = 250.0  # a line this close is the same ground drawn on another map
+_DEGREE_M = 111_320.0  # one of latitude, and of longitude on the equator
 _JOIN_M = 100.0  # a smaller gap between segments does not break the line
 _MAX_LISTED = 8
+_MOST_LINES = 500  # each is compared with all before it
 _PLANNED_FIX = "Export the planned route or track itself."
 
 
@@ -46,8 +50,7 @@ class Ridden:
 
 def choose_parts(lines: Lines, source: str) -> Ridden:
     """Decide what is ridden. Raises RouteError if no line of two points is left."""
-    usable, problems = _usable(lines, source)
-    groups = _groups(usable)
+    groups, problems = _all_lines(lines, source)
     chosen: list[tuple[Part, ...]] = []
     for group in groups:
         verdict = _verdict(group, chosen) if chosen else None
@@ -55,8 +58,54 @@ def choose_parts(lines: Lines, source: str) -> Ridden:
             chosen.append(group)
         else:
             problems = (*problems, verdict)
-    parts = tuple(p for group in chosen for p in group)
+    return ridden_of(chosen, (*problems, *_several(chosen)))
+
+
+def lines_apart(lines: Lines, source: str) -> tuple[list[tuple[Part, ...]], tuple[Problem, ...]]:
+    """Every line of two points once, and what was left out: a second drawing of the same trip.
+
+    Raises RouteError if no line of two points is left.
+    """
+    groups, problems = _all_lines(lines, source)
+    kept: list[tuple[Part, ...]] = []
+    for group in groups:
+        twin = next((other for other in kept if _same_trip(group, other)), None)
+        if twin is None:
+            kept.append(group)
+        else:
+            problems = (*problems, _twin(group, twin))
+    return kept, problems
+
+
+def ridden_of(groups: Sequence[tuple[Part, ...]], problems: tuple[Problem, ...]) -> Ridden:
+    """The groups one after another, with the gaps and jumps between and in them."""
+    parts = tuple(p for group in groups for p in group)
     return Ridden(parts=parts, problems=(*problems, *_gaps(parts), *_jumps(parts)))
+
+
+def _several(chosen: list[tuple[Part, ...]]) -> tuple[Problem, ...]:
+    if len(chosen) < 2:
+        return ()
+    return (
+        Problem(
+            code="several-lines",
+            where="",
+            what=sentence("the file holds {n_lines} lines", n_lines=len(chosen)),
+            action=sentence("ridden one after another, as the days of one trip"),
+        ),
+    )
+
+
+def _all_lines(lines: Lines, source: str) -> tuple[list[tuple[Part, ...]], tuple[Problem, ...]]:
+    usable, problems = _usable(lines, source)
+    groups = _groups(usable)
+    if len(groups) > _MOST_LINES:
+        raise RouteError(
+            f"the file holds more than {_MOST_LINES} tracks and routes",
+            f"{source}, {usable[0].unit} {groups[_MOST_LINES][0].line[0]}",
+            "Keep only the planned route and export it again.",
+        )
+    return groups, problems
 
 
 def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
@@ -70,7 +119,7 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
         problems.append(
             Problem(
                 code="single-point",
-                where=line_words(single[0].line[0]),
+                where=place_words(single[0].unit, single[0].line[0]),
                 what=sentence(
                     "{parts}: one place only, no line", parts=_listed([p.label for p in single])
                 ),
@@ -93,7 +142,7 @@ def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteErro
     if single:
         return RouteError(
             "the file holds one place only, and a route needs two points or more",
-            f"{source}, line {single[0].line[0]}",
+            f"{source}, {single[0].unit} {single[0].line[0]}",
             _PLANNED_FIX,
         )
     if lines.waypoints:
@@ -107,7 +156,7 @@ def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteErro
     return RouteError("the file holds no points", source, _PLANNED_FIX)
 
 
-def _listed(labels: list[str]) -> str:
+def _listed(labels: Sequence[str]) -> str:
     more = len(labels) - _MAX_LISTED
     told = joined(labels[:_MAX_LISTED], "{first}, {then}")
     return sentence("{parts} and {n_more} more", parts=told, n_more=more) if more > 0 else told
@@ -131,14 +180,7 @@ def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem
     """Why the group is not ridden as well; None if it is."""
     for other in (*chosen, tuple(p for g in chosen for p in g)):
         if _same_trip(group, other):
-            return Problem(
-                code="same-trip",
-                where=_where(group),
-                what=sentence(
-                    "{part} is the same trip as {other}", part=_title(group), other=_title(other)
-                ),
-                action=sentence("{other} was used", other=_title(other)),
-            )
+            return _twin(group, other)
     last = chosen[-1][-1]
     if apart_m(last.lon[-1], last.lat[-1], group[0].lon[0], group[0].lat[0]) <= _NEAR_M:
         return None
@@ -153,13 +195,27 @@ def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem
                 part=_title(group),
                 other=_title(ridden),
             ),
-            action=sentence("left out; to judge it, send it as a file of its own"),
+            action=sentence(
+                "left out; to judge it too, say that the lines are alternatives, or send it as a "
+                "file of its own"
+            ),
         )
     return None
 
 
+def _twin(group: tuple[Part, ...], other: tuple[Part, ...]) -> Problem:
+    return Problem(
+        code="same-trip",
+        where=_where(group),
+        what=sentence(
+            "{part} is the same trip as {other}", part=_title(group), other=_title(other)
+        ),
+        action=sentence("{other} was used", other=_title(other)),
+    )
+
+
 def _where(group: tuple[Part, ...]) -> str:
-    return line_words(group[0].line[0])
+    return place_words(group[0].unit, group[0].line[0])
 
 
 def _title(group: tuple[Part, ...]) -> str:
@@ -183,7 +239,7 @@ class _Drawn:
         # Longitudes relative to the origin, so that 180 degrees is no edge.
         x = (lon - lon0 + 540.0) % 360.0 - 180.0
         self.xy: FloatArray = np.column_stack(
-            (x * 111_320.0 * np.cos(np.radians(lat0)), (lat - lat0) * 111_320.0)
+            (x * _DEGREE_M * np.cos(np.radians(lat0)), (lat - lat0) * _DEGREE_M)
         )
         self.n = len(lon)
         keep = np.unique(np.linspace(0, self.n - 1, min(self.n, 20_000)).astype(int))
@@ -199,21 +255,25 @@ def _draw(a: tuple[Part, ...], b: tuple[Part, ...]) -> tuple[_Drawn, _Drawn]:
     return _Drawn(a, origin), _Drawn(b, origin)
 
 
-def _gap(p: FloatArray, q: FloatArray) -> float:
-    return float(np.hypot(*(p - q)))
-
-
 def _same_trip(group: tuple[Part, ...], other: tuple[Part, ...]) -> bool:
     """Same ends, same ground, same direction. Route points need only lie along the track."""
-    a, b = _draw(group, other)
-    if _gap(a.xy[0], b.xy[0]) > _NEAR_M or _gap(a.xy[-1], b.xy[-1]) > _NEAR_M:
+    if not (_near(group[0], other[0], 0) and _near(group[-1], other[-1], -1)):
         return False
+    a, b = _draw(group, other)
     sparse, dense = (a, b) if a.n <= b.n else (b, a)
     if not _along(sparse.sample(400), dense):
         return False
     if group[0].kind != other[0].kind:
         return True
     return _along(dense.sample(400), sparse) and _ratio(a.line.length, b.line.length) > 0.9
+
+
+def _near(a: Part, b: Part, i: int) -> bool:
+    """True if the first (i = 0) or last (i = -1) points of two parts are the same place."""
+    lat = float(a.lat[i])
+    north_m = (float(b.lat[i]) - lat) * _DEGREE_M
+    east_deg = (float(b.lon[i]) - float(a.lon[i]) + 540.0) % 360.0 - 180.0
+    return math.hypot(north_m, east_deg * _DEGREE_M * math.cos(math.radians(lat))) <= _NEAR_M
 
 
 def _ratio(x: float, y: float) -> float:
@@ -269,7 +329,7 @@ def _gaps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
         found.append(
             Problem(
                 code="gap",
-                where=line_words(b.line[0]),
+                where=place_words(b.unit, b.line[0]),
                 what=sentence(
                     "{gap_m} between the end of {before} and the start of {after}",
                     gap_m=gap,
@@ -294,7 +354,7 @@ def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
             found.append(
                 Problem(
                     code="sparse-track",
-                    where=line_words(part.line[0]),
+                    where=place_words(part.unit, part.line[0]),
                     what=sentence(
                         "{part}: {n_points} points over {whole_m}",
                         part=part.label,
@@ -312,7 +372,7 @@ def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
             found.append(
                 Problem(
                     code="jump",
-                    where=line_words(part.line[i + 1]),
+                    where=place_words(part.unit, part.line[i + 1]),
                     what=sentence(
                         "{gap_m} without points in {part}", gap_m=float(step[i]), part=part.label
                     ),

@@ -1,27 +1,45 @@
-"""From the file's bytes to the bytes of one GPX document: plain, gzip, or zip.
+"""From the file's bytes to the documents in it: one that is plain or gzipped, or a zip of several.
 
 Everything is bounded: an archive is unpacked into memory only, up to a size, and the names
-inside it are never used.
+inside it are shown to people but never used as paths.
 """
 
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 import zlib
+from collections.abc import Callable
+from typing import NamedTuple
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx.limits import GpxLimits
+from terrain.inputs.lines.limits import GpxLimits
 
 _GZIP = b"\x1f\x8b"
 _ZIP = (b"PK\x03\x04", b"PK\x05\x06")
 _ZIP_ENTRY = b"PK\x01\x02"
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ENCRYPTED = 0x1
-_SEND_GPX = "Send the GPX file itself."
+_SEND_ROUTE = "Send the route's file itself."
 _SEND_AGAIN = "Send or download it again."
 _CHUNK = 1 << 16
 _SMALL = 1_000_000  # what any file may unpack to, however dense
+
+
+_DIGITS = re.compile(r"(\d+)")
+_MOST_NAME = 80  # characters of a name inside an archive that are shown
+
+
+class Document(NamedTuple):
+    """One document of a file.
+
+    name : its name inside an archive of several, fit to be shown; empty if it is the only one
+    data : its bytes, still encoded as they came
+    """
+
+    name: str
+    data: bytes
 
 
 def _megabytes(n: int) -> str:
@@ -38,22 +56,25 @@ def too_big(limits: GpxLimits, source: str, *, packed: bool) -> RouteError:
     )
 
 
-def unpack(data: bytes, source: str, limits: GpxLimits) -> bytes:
-    """The GPX document inside the file, still encoded as it came.
+def unpack(
+    data: bytes, source: str, limits: GpxLimits, is_route: Callable[[bytes, str], bool]
+) -> tuple[Document, ...]:
+    """The documents inside the file; those of a zip by name, numbers in it counted ("2" < "10").
 
-    Raises RouteError for a damaged, oversized, encrypted or ambiguous archive.
+    is_route : tells by the content and the name whether an entry of a zip holds a route
+    Raises RouteError for an archive that is damaged, oversized, locked, or holds no route.
     """
     if len(data) > limits.max_bytes:
         raise too_big(limits, source, packed=False)
     if data.startswith(_GZIP):
-        inner = _gunzip(data, source, limits)
+        found = [Document("", _gunzip(data, source, limits))]
     elif data.startswith(_ZIP):
-        inner = _unzip(data, source, limits)
+        found = _unzip(data, source, limits, is_route)
     else:
-        return data
-    if inner.startswith((_GZIP, *_ZIP)):
-        raise RouteError("the file is packed twice", source, _SEND_GPX)
-    return inner
+        return (Document("", data),)
+    if any(doc.data.startswith((_GZIP, *_ZIP)) for doc in found):
+        raise RouteError("the file is packed twice", source, _SEND_ROUTE)
+    return tuple(found)
 
 
 def _gunzip(data: bytes, source: str, limits: GpxLimits) -> bytes:
@@ -86,40 +107,46 @@ def _gunzip(data: bytes, source: str, limits: GpxLimits) -> bytes:
 
 def _too_dense(limits: GpxLimits, source: str) -> RouteError:
     return RouteError(
-        f"the file unpacks to over {limits.max_ratio:.0f} times its size", source, _SEND_GPX
+        f"the file unpacks to over {limits.max_ratio:.0f} times its size", source, _SEND_ROUTE
     )
 
 
-def _unzip(data: bytes, source: str, limits: GpxLimits) -> bytes:
+def _unzip(
+    data: bytes, source: str, limits: GpxLimits, is_route: Callable[[bytes, str], bool]
+) -> list[Document]:
     damaged = RouteError("the zip file is damaged and cannot be unpacked", source, _SEND_AGAIN)
     # Counted before the archive is opened: reading a huge directory is itself slow.
     if data.count(_ZIP_ENTRY) > limits.max_zip_entries:
         raise RouteError(
-            f"the zip file holds more than {limits.max_zip_entries} entries", source, _SEND_GPX
+            f"the zip file holds more than {limits.max_zip_entries} entries", source, _SEND_ROUTE
         )
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             entries = [e for e in archive.infolist() if not e.is_dir()]
             _check_entries(entries, source, limits)
-            found = _gpx_among(archive, entries, source, limits)
+            found = _routes_among(archive, entries, source, limits, is_route)
     except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, OSError) as exc:
         raise damaged from exc
     except NotImplementedError as exc:
-        raise RouteError("the zip file is packed in an unusual way", source, _SEND_GPX) from exc
-    if len(found) == 1:
-        return found[0]
+        raise RouteError("the zip file is packed in an unusual way", source, _SEND_ROUTE) from exc
     if not found:
-        raise RouteError("the zip file holds no GPX file", source, _SEND_GPX)
-    raise RouteError(
-        f"the zip file holds {len(found)} GPX files", source, "Send one route at a time."
-    )
+        raise RouteError("the zip file holds no file with a route", source, _SEND_ROUTE)
+    if len(found) == 1:
+        return [Document("", found[0].data)]
+    return sorted(found, key=lambda doc: _natural(doc.name))
+
+
+def _natural(name: str) -> list[tuple[int, int, str]]:
+    """Sorts "day 2" before "day 10"."""
+    parts = _DIGITS.split(name.lower())
+    return [(0, int(part[:18]), part) if part.isdecimal() else (1, 0, part) for part in parts]
 
 
 def _check_entries(entries: list[zipfile.ZipInfo], source: str, limits: GpxLimits) -> None:
     if any(e.flag_bits & _ENCRYPTED for e in entries):
-        raise RouteError("the zip file is locked with a password", source, _SEND_GPX)
+        raise RouteError("the zip file is locked with a password", source, _SEND_ROUTE)
     if any(e.compress_type not in _PLAIN_METHODS for e in entries):
-        raise RouteError("the zip file is packed in an unusual way", source, _SEND_GPX)
+        raise RouteError("the zip file is packed in an unusual way", source, _SEND_ROUTE)
     total = sum(e.file_size for e in entries)
     if total > limits.max_bytes:
         raise too_big(limits, source, packed=True)
@@ -128,11 +155,15 @@ def _check_entries(entries: list[zipfile.ZipInfo], source: str, limits: GpxLimit
             raise _too_dense(limits, source)
 
 
-def _gpx_among(
-    archive: zipfile.ZipFile, entries: list[zipfile.ZipInfo], source: str, limits: GpxLimits
-) -> list[bytes]:
-    """Contents of the entries that look like GPX, whatever they are called."""
-    found: list[bytes] = []
+def _routes_among(
+    archive: zipfile.ZipFile,
+    entries: list[zipfile.ZipInfo],
+    source: str,
+    limits: GpxLimits,
+    is_route: Callable[[bytes, str], bool],
+) -> list[Document]:
+    """The entries that hold a route, whatever they are called."""
+    found: list[Document] = []
     room = limits.max_bytes
     for entry in entries:
         content = bytearray()
@@ -142,8 +173,14 @@ def _gpx_among(
                 if len(content) > room:
                     raise too_big(limits, source, packed=True)
         room -= len(content)
-        head = content[:8192].replace(b"\0", b"")
-        # Finder and similar tools put shadow files beside the real ones; they are not XML.
-        if b"<gpx" in head or b":gpx" in head:
-            found.append(bytes(content))
+        name = _shown(entry.filename)
+        # Finder and similar tools put shadow files beside the real ones; they hold no route.
+        if is_route(bytes(content), name):
+            found.append(Document(name, bytes(content)))
     return found
+
+
+def _shown(name: str) -> str:
+    """The last part of a name in an archive, on one line and of bounded length."""
+    last = name[-1000:].replace("\\", "/").rstrip("/").rpartition("/")[2]
+    return "".join(c if c.isprintable() else " " for c in last)[-_MOST_NAME:].strip() or "?"

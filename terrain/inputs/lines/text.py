@@ -7,8 +7,8 @@ import re
 from typing import NamedTuple
 
 from terrain.errors import RouteError
-from terrain.inputs.gpx.limits import GpxLimits
-from terrain.inputs.gpx.look import EXPORT
+from terrain.inputs.lines.limits import GpxLimits
+from terrain.inputs.lines.look import EXPORT
 from terrain.text.message import sentence
 from terrain.values.route import Problem
 

@@ -1,0 +1,78 @@
+"""The lines of a file as arrays: one part per segment or route, in file order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from terrain.text.message import Sentence, sentence
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.route import Waypoint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Part:
+    """One unbroken line of the file.
+
+    kind : "trk" or "rte"; group : number of its track or route in the file, from 0
+    label : as shown to people, such as "track 2, segment 1"
+    name : its own name, empty if it has none
+    lon, lat [deg], ele_m (NaN if not given), line (in the file), shaping : shape (n,)
+    unit : what `line` counts, "line" or "point" of the file
+    """
+
+    kind: str
+    group: int
+    label: str
+    name: str
+    lon: FloatArray
+    lat: FloatArray
+    ele_m: FloatArray
+    line: IntArray
+    shaping: BoolArray
+    unit: str = "line"
+
+    def __len__(self) -> int:
+        return len(self.lon)
+
+    def only(self, keep: BoolArray | IntArray) -> Part:
+        """The same part with some of its points."""
+        return replace(
+            self,
+            lon=self.lon[keep],
+            lat=self.lat[keep],
+            ele_m=self.ele_m[keep],
+            line=self.line[keep],
+            shaping=self.shaping[keep],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lines:
+    """All parts in file order, with the waypoints and the file's own name.
+
+    unit : what `waypoint_lines` counts, "line" or "point" of the file
+    """
+
+    name: str
+    parts: tuple[Part, ...]
+    waypoints: tuple[Waypoint, ...]
+    waypoint_lines: tuple[int, ...]
+    unit: str = "line"
+
+
+def title_words(kind: str, group: int) -> Sentence:
+    """ "track 1" or "route 1"."""
+    if kind == "trk":
+        return sentence("track {n_part}", n_part=group + 1)
+    return sentence("route {n_part}", n_part=group + 1)
+
+
+def place_words(unit: str, at: int, *, more: bool = False) -> Sentence:
+    """ "line 12" or "point 12" of a file; more: there are others further on."""
+    if unit == "point":
+        if more:
+            return sentence("point {n_point} and on", n_point=int(at))
+        return sentence("point {n_point}", n_point=int(at))
+    if more:
+        return sentence("line {n_line} and on", n_line=int(at))
+    return sentence("line {n_line}", n_line=int(at))

@@ -1,0 +1,91 @@
+"""Coordinate tuples of KML: `lon,lat` or `lon,lat,height`, blanks between."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+
+import numpy as np
+import orjson
+
+from terrain.inputs.lines.xmlpass import RefusedError
+from terrain.values.arrays import FloatArray, IntArray
+
+CORRECT = "Correct the point or export the route again."
+_PLAIN = re.compile(r"[0-9eE+\-.,]*")
+_AROUND_COMMA = re.compile(r"[ \t\r\n]*,[ \t\r\n]*")
+
+
+class Tuples(NamedTuple):
+    """lon, lat [deg], ele_m (NaN if not given), line : shape (n,)"""
+
+    lon: FloatArray
+    lat: FloatArray
+    ele_m: FloatArray
+    line: IntArray
+
+
+def read_tuples(text: str, line: int) -> Tuples:
+    """The points of a <coordinates> text that begins on the given line of the file.
+
+    Raises RefusedError for a tuple without two numbers; not-a-number and infinity are numbers
+    here, so that the range check names them.
+    """
+    tokens = text.split()
+    rows = _fast(tokens)
+    if rows is None:
+        # "1.5, 42.5, 0": blanks after the commas are a common fault of hand-made files.
+        tokens = _AROUND_COMMA.sub(",", text).split()
+        rows = np.array([_slow(token) for token in tokens], dtype=np.float64).reshape(-1, 3)
+    height = rows[:, 2] if rows.shape[1] > 2 else np.full(len(rows), np.nan)
+    return Tuples(
+        rows[:, 0].copy(), rows[:, 1].copy(), height.copy(), _lines(text, line, len(rows))
+    )
+
+
+def _fast(tokens: list[str]) -> FloatArray | None:
+    """Tuples of one length, all plain numbers; None if they are not."""
+    if not tokens:
+        return np.zeros((0, 2))
+    commas = tokens[0].count(",")
+    if commas not in (1, 2) or any(token.count(",") != commas for token in tokens):
+        return None
+    flat = ",".join(tokens)
+    if not _PLAIN.fullmatch(flat):
+        return None
+    try:
+        return np.array(orjson.loads(f"[{flat}]"), dtype=np.float64).reshape(len(tokens), -1)
+    except (ValueError, OverflowError):
+        return None
+
+
+def _slow(token: str) -> tuple[float, float, float]:
+    parts = token.split(",")
+    if len(parts) < 2 or not parts[1].strip():
+        raise RefusedError("a point has no latitude", CORRECT)
+    lon, lat = _number(parts[0], "longitude"), _number(parts[1], "latitude")
+    try:
+        height = float(parts[2]) if len(parts) > 2 and "_" not in parts[2] else math.nan
+    except ValueError:
+        height = math.nan
+    return lon, lat, height
+
+
+def _number(text: str, word: str) -> float:
+    try:
+        if "_" not in text:
+            return float(text)
+    except ValueError:
+        pass
+    raise RefusedError(f"{word} {text[:30]!r} is not a number", CORRECT)
+
+
+def _lines(text: str, first: int, n: int) -> IntArray:
+    rows = text.split("\n")
+    if len(rows) == 1:
+        return np.full(n, first, dtype=np.int64)
+    counts = [len(row.split()) for row in rows]
+    if sum(counts) != n:  # tuples with blanks in them: the first line stands for all
+        return np.full(n, first, dtype=np.int64)
+    return np.repeat(np.arange(first, first + len(rows), dtype=np.int64), counts)
