@@ -14,7 +14,7 @@ from terrain.region.grid import build_grid, morton
 from terrain.region.scan import UNKNOWN, RawMap, RawWays
 from terrain.region.way_table import build_way_table
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
-from terrain.values.views import RoadsView
+from terrain.values.views import RoadsView, WayTable
 
 _GEOD = Geod(ellps="WGS84")
 _GEOD_CHUNK = 1_000_000
@@ -64,7 +64,8 @@ def build_roads(raw: RawMap) -> RoadsView:
     pt_lon, pt_lat = node_lon[pt_node], node_lat[pt_node]
     del runs, pt_node  # what follows needs the room
     columns = _edge_columns(edge_start, pt_lon, pt_lat)
-    columns |= _arc_columns(ends.astype(np.int32), len(junction))
+    columns |= arc_columns(ends.astype(np.int32), len(junction), columns["edge_length_m"])
+    columns |= kind_columns(ways, columns["out_arc"], edge_way)
     columns |= build_grid(pt_lon, pt_lat, columns["pt_edge"]).columns()
     return RoadsView(
         ways=ways,
@@ -212,7 +213,7 @@ def _along(lon: FloatArray, lat: FloatArray, edge_start: Int32Array) -> FloatArr
     return total - np.repeat(total[first], np.diff(edge_start))
 
 
-def _arc_columns(ends: Int32Array, n_nodes: int) -> dict[str, Any]:
+def arc_columns(ends: Int32Array, n_nodes: int, edge_length_m: FloatArray) -> dict[str, Any]:
     """For each node the arcs that leave it: 2k for edge k from u, 2k + 1 from v.
 
     ends : u of every edge, then v of every edge
@@ -220,9 +221,26 @@ def _arc_columns(ends: Int32Array, n_nodes: int) -> dict[str, Any]:
     u, v = np.split(ends, 2)
     leaves = np.empty(len(ends), np.int32)
     leaves[0::2], leaves[1::2] = u, v
+    out_arc = np.argsort(leaves, kind="stable").astype(np.int32)
+    edge = out_arc >> 1
     return {
         "edge_u": u,
         "edge_v": v,
         "out_start": np.r_[0, np.cumsum(np.bincount(leaves, minlength=n_nodes))].astype(np.int32),
-        "out_arc": np.argsort(leaves, kind="stable").astype(np.int32),
+        "out_arc": out_arc,
+        "arc_head": np.where(out_arc & 1, u[edge], v[edge]),
+        "arc_length_m": edge_length_m[edge],
+    }
+
+
+def kind_columns(ways: WayTable, out_arc: Int32Array, edge_way: Int32Array) -> dict[str, Any]:
+    """Kinds of ways and of the arcs in out_arc, as RoadsView has them."""
+    alike = ways.flags.astype(np.int64) * 3 + ways.oneway + 1
+    alike = alike * (len(ways.highway.values) + 1) + ways.highway.codes + 1
+    _, first, kind = np.unique(alike, return_index=True, return_inverse=True)
+    way_kind = kind.astype(np.int32)
+    return {
+        "arc_kind": 2 * way_kind[edge_way[out_arc >> 1]] + (out_arc & 1),
+        "way_kind": way_kind,
+        "kind_way": first.astype(np.int32),
     }

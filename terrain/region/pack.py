@@ -29,7 +29,7 @@ from terrain.region.disk import (
     write_file,
 )
 
-FORMAT = 3
+FORMAT = 4
 CURRENT = "CURRENT"
 MANIFEST = "manifest.json"
 LOCK = "LOCK"

@@ -135,7 +135,10 @@ class RoadsView:
     Points: pt_lon, pt_lat [deg], pt_edge owning edge, pt_at_m metres from the edge's start;
         shape (p,). Edge k owns points edge_start[k] .. edge_start[k + 1] - 1, ends included.
     Arcs: arc 2k runs edge k from u to v, arc 2k + 1 from v to u. out_arc[out_start[i] :
-        out_start[i + 1]] leave node i.
+        out_start[i + 1]] leave node i; beside each stand the node it leads to (arc_head), its
+        length (arc_length_m) and its kind (arc_kind).
+    Kinds: ways of one highway class, one-way and flags are of one kind, way_kind; kind_way is a
+        way of each. Arcs along ways of kind k have arc_kind 2k, arcs against them 2k + 1.
     Grid: cell (row, col) covers grid_south + row * grid_step_lat, grid_west + col *
         grid_step_lon; cell_pt[cell_start[c] : cell_start[c + 1]] with c = row * grid_cols + col
         are the first points of the segments whose box touches it.
@@ -156,6 +159,11 @@ class RoadsView:
     pt_at_m: FloatArray
     out_start: Int32Array
     out_arc: Int32Array
+    arc_head: Int32Array
+    arc_length_m: FloatArray
+    arc_kind: Int32Array
+    way_kind: Int32Array
+    kind_way: Int32Array
     cell_start: Int32Array
     cell_pt: Int32Array
     grid_west: float

@@ -163,6 +163,26 @@ def test_arcs_leave_the_node_they_are_listed_at(read: Read) -> None:
     assert sorted(seen) == list(range(2 * roads.n_edges))
 
 
+def test_rows_of_arcs_tell_where_each_leads_how_far_and_over_what(read: Read) -> None:
+    osm = crossing()
+    osm.way(20, [5, 6], {"highway": "service", "oneway": "yes"})
+    osm.way(21, [6, 5], {"highway": "service", "oneway": "yes", "bridge": "yes"})
+    osm.way(22, [6, 5], {"highway": "service", "oneway": "yes", "bridge": "yes"})
+    roads = read(osm).roads
+    ways = roads.ways
+    for k, arc in enumerate(roads.out_arc.tolist()):
+        edge, backwards = divmod(arc, 2)
+        assert roads.arc_head[k] == (roads.edge_u if backwards else roads.edge_v)[edge]
+        assert roads.arc_length_m[k] == roads.edge_length_m[edge]
+        kind, against = divmod(int(roads.arc_kind[k]), 2)
+        assert against == backwards and kind == roads.way_kind[roads.edge_way[edge]]
+    for way, kind in enumerate(roads.way_kind.tolist()):
+        for column in (ways.highway.codes, ways.oneway, ways.flags):
+            assert column[roads.kind_way[kind]] == column[way]
+    facts = zip(ways.highway.codes, ways.oneway, ways.flags, strict=True)
+    assert len(set(facts)) == len(roads.kind_way) < len(ways)
+
+
 def test_every_cell_lists_every_segment_whose_box_touches_it(read: Read) -> None:
     roads = read(crossing()).roads
     x = (roads.pt_lon - roads.grid_west) / roads.grid_step_lon

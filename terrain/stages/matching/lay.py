@@ -13,16 +13,13 @@ from terrain.stages.matching.assemble import Section, assemble
 from terrain.stages.matching.lattice.links import Costs, Steps
 from terrain.stages.matching.lattice.pieces import ridden_pieces
 from terrain.stages.matching.lattice.search import Graph, Work, make_work
-from terrain.stages.matching.lattice.viterbi import OFF_MAP, likeliest
+from terrain.stages.matching.lattice.viterbi import OFF_MAP, likeliest, spots_of
 from terrain.stages.matching.line import Line, prepared, wrapped
 from terrain.stages.matching.params import (
     DEFAULT_PARAMS,
-    FLAGS_MOST,
     MatchParams,
     StepMode,
-    against_rates,
-    class_rates,
-    flag_rates,
+    kind_rates,
 )
 from terrain.stages.matching.remarks import told
 from terrain.text.message import sentence
@@ -86,13 +83,10 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
 
 
 def _graph(roads: RoadsView) -> Graph:
-    ways = roads.ways
-    flag_rate, flag_mask = flag_rates()
     return Graph(
-        roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.out_start,
-        roads.out_arc, ways.highway.codes, ways.oneway, ways.flags,
-        class_rates(ways.highway.values), flag_rate, flag_mask, np.array(FLAGS_MOST),
-        against_rates(),
+        roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.way_kind,
+        roads.out_start, roads.out_arc, roads.arc_head, roads.arc_length_m, roads.arc_kind,
+        kind_rates(roads.ways, roads.kind_way),
     )  # fmt: skip
 
 
@@ -115,16 +109,17 @@ def _section(
     cands = _on_nodes(cands, roads, params)
     steps = _steps(line, params)
     costs = Costs(params.switch_cost, params.turn_cost)
-    state = likeliest(graph, work, cands, steps, costs)
-    on = state != OFF_MAP
-    chosen = state[on] >> 1
+    spots = spots_of(graph, cands)
+    chain = likeliest(graph, work, spots, steps, costs)
+    on = chain.state != OFF_MAP
+    chosen = chain.state[on] >> 1
     edge = np.full(len(on), -1, np.int32)
     at_m, dist_m = np.full(len(on), np.nan), np.full(len(on), np.nan)
     edge[on], at_m[on], dist_m[on] = cands.edge[chosen], cands.at_m[chosen], cands.dist_m[chosen]
     return Section(
         lon=line.lon, index=line.index + part[0], on=on, sparse=steps.mode == StepMode.GUESSED,
         edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m, sigma_m=steps.sigma_m,
-        pieces=ridden_pieces(graph, work, cands, steps, costs, state),
+        pieces=ridden_pieces(graph, work, spots, steps, chain),
     )  # fmt: skip
 
 

@@ -7,8 +7,8 @@ from enum import IntEnum
 
 import numpy as np
 
-from terrain.values.arrays import FloatArray
-from terrain.values.views import WayFlag
+from terrain.values.arrays import FloatArray, Int32Array
+from terrain.values.views import WayFlag, WayTable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +110,7 @@ _FLAG_RATES = {
 }
 # Where only a path closed to motors is under the line, the search must still get through it (it
 # goes 6 gaps far): else the line would be told as off the map. By StepMode.
-FLAGS_MOST = (3.0, 9.0, 5.0)
+_FLAGS_MOST = (3.0, 9.0, 5.0)
 # Factor for riding against a one-way, by StepMode.
 _AGAINST = (4.0, 20.0, 8.0)
 
@@ -127,14 +127,20 @@ def class_rates(values: tuple[str, ...]) -> FloatArray:
     return np.array([shown, guessed, rough])
 
 
-def flag_rates() -> tuple[FloatArray, int]:
-    """Factors on the weight by WayFlag bit, a row for each StepMode, and the flags with one."""
-    rates = np.ones((len(StepMode), max(WayFlag).bit_length()))
+def kind_rates(ways: WayTable, rows: Int32Array) -> FloatArray:
+    """Weights of a metre of some ways, along and against each, a row for each StepMode.
+
+    Returns: shape (modes, 2 * rows), columns 2k along and 2k + 1 against the way in rows[k].
+    """
+    least = class_rates(ways.highway.values)[:, ways.highway.codes[rows]]
+    flags, oneway = ways.flags[rows], ways.oneway[rows]
+    rates = least.copy()
     for flag, (shown, guessed) in _FLAG_RATES.items():
-        rates[:, flag.bit_length() - 1] = shown, guessed, (shown * guessed) ** 0.5
-    return rates, sum(_FLAG_RATES)
-
-
-def against_rates() -> FloatArray:
-    """Factor on the weight for riding against a one-way, for each StepMode."""
-    return np.array(_AGAINST)
+        factor = np.array([shown, guessed, (shown * guessed) ** 0.5])
+        rates *= np.where(flags & flag, factor[:, None], 1.0)
+    rates = np.maximum(least, np.minimum(rates, np.array(_FLAGS_MOST)[:, None]))
+    against = np.array(_AGAINST)[:, None]
+    out: FloatArray = np.empty((len(StepMode), 2 * len(rows)))
+    out[:, 0::2] = rates * np.where(oneway < 0, against, 1.0)
+    out[:, 1::2] = rates * np.where(oneway > 0, against, 1.0)
+    return out

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from terrain.region.graph import arc_columns, kind_columns
 from terrain.values.match import LegKind, Match
 from terrain.values.views import Category, PlacesView, RoadsView, Texts, WayTable
 
@@ -86,25 +87,22 @@ def roads(drawn: Sequence[DrawnWay]) -> RoadsView:
     lat = np.asarray([y / DEG_M for _, y in spots])
     n = len(drawn)
     length = np.asarray([np.hypot(w.end[0] - w.start[0], w.end[1] - w.start[1]) for w in drawn])
-    arcs = np.concatenate([[2 * k, 2 * k + 1] for k in range(n)]) if n else np.zeros(0)
-    tail = np.stack([u, v], axis=1).ravel()
-    order = np.argsort(tail, kind="stable")
+    ways, edge_way = way_table(drawn), np.arange(n, dtype=np.int32)
+    arcs = arc_columns(np.concatenate([u, v]), len(spots), length)
     return RoadsView(
-        ways=way_table(drawn),
+        ways=ways,
         node_lon=lon,
         node_lat=lat,
         node_id=np.arange(len(spots), dtype=np.int64),
-        edge_u=u,
-        edge_v=v,
-        edge_way=np.arange(n, dtype=np.int32),
+        edge_way=edge_way,
         edge_length_m=length,
         edge_start=np.arange(0, 2 * n + 1, 2, dtype=np.int32),
         pt_lon=np.stack([lon[u], lon[v]], axis=1).ravel(),
         pt_lat=np.stack([lat[u], lat[v]], axis=1).ravel(),
         pt_edge=np.repeat(np.arange(n, dtype=np.int32), 2),
         pt_at_m=np.stack([np.zeros(n), length], axis=1).ravel(),
-        out_start=np.r_[0, np.cumsum(np.bincount(tail, minlength=len(spots)))].astype(np.int32),
-        out_arc=arcs[order].astype(np.int32),
+        **arcs,
+        **kind_columns(ways, arcs["out_arc"], edge_way),
         cell_start=np.zeros(2, dtype=np.int32),
         cell_pt=np.zeros(0, dtype=np.int32),
         grid_west=0.0,

@@ -74,6 +74,7 @@ def roads_of(ways: list[tuple[str, WayFlag]]) -> RoadsView:
         ways=table, node_lon=f64, node_lat=f64, node_id=np.zeros(0, np.int64), edge_u=i32,
         edge_v=i32, edge_way=i32, edge_length_m=f64, edge_start=np.zeros(1, np.int32), pt_lon=f64,
         pt_lat=f64, pt_edge=i32, pt_at_m=f64, out_start=np.zeros(1, np.int32), out_arc=i32,
+        arc_head=i32, arc_length_m=f64, arc_kind=i32, way_kind=i32, kind_way=i32,
         cell_start=np.zeros(1, np.int32), cell_pt=i32, grid_west=0.0, grid_south=0.0,
         grid_step_lon=1.0, grid_step_lat=1.0, grid_cols=0, grid_rows=0,
     )  # fmt: skip

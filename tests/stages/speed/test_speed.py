@@ -212,7 +212,9 @@ def _roads(crossing_s: float = 1200.0) -> RoadsView:
         edge_start=np.array([0, 2, 5, 7], np.int32),
         pt_lon=lon, pt_lat=lat, pt_edge=np.array([0, 0, 1, 1, 1, 2, 2], np.int32),
         pt_at_m=np.array([0.0, 1000.0, 0.0, 200.0, 400.0, 0.0, 5000.0]),
-        out_start=empty, out_arc=empty, cell_start=empty, cell_pt=empty, grid_west=0.0,
+        out_start=empty, out_arc=empty, arc_head=empty, arc_length_m=np.zeros(0),
+        arc_kind=empty, way_kind=empty, kind_way=empty, cell_start=empty, cell_pt=empty,
+        grid_west=0.0,
         grid_south=0.0, grid_step_lon=1.0, grid_step_lat=1.0, grid_cols=1, grid_rows=1,
     )  # fmt: skip
 

@@ -6,22 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.candidates import Candidates
 from terrain.calc.kernels import Index, inner, kernel
-from terrain.stages.matching.lattice.links import (
-    ALONG,
-    INF,
-    NO_LINK,
-    Costs,
-    State,
-    Step,
-    Steps,
-    link,
-    spread_step,
-    step_at,
-)
-from terrain.stages.matching.lattice.search import Goals, Graph, Work, mark_goals
-from terrain.stages.matching.lattice.viterbi import OFF_MAP
+from terrain.stages.matching.lattice.links import Steps
+from terrain.stages.matching.lattice.search import Graph, Work, add_goal, clear_goals, spread
+from terrain.stages.matching.lattice.viterbi import ALONG, BACK, OFF_MAP, Chain, Spots
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 
 
@@ -38,19 +26,14 @@ class Pieces(NamedTuple):
     step: Int32Array
 
 
-def ridden_pieces(
-    graph: Graph, work: Work, cands: Candidates, steps: Steps, costs: Costs, choice: Int32Array
-) -> Pieces:
-    """The edge pieces ridden between chosen states; steps that touch OFF_MAP give none.
-
-    choice : 2 * candidate + direction of each point, as from likeliest, shape (n,)
-    """
+def ridden_pieces(graph: Graph, work: Work, spots: Spots, steps: Steps, chain: Chain) -> Pieces:
+    """The edge pieces ridden between chosen states; steps that touch OFF_MAP give none."""
     parts = [_room(0)]
-    between = np.zeros((2, 2, 2, 2))
-    t, room = 0, 4 * len(choice) + 1024
-    while t < len(choice) - 1:
+    n = len(chain.state)
+    t, room = 0, 4 * n + 1024
+    while t < n - 1:
         pieces = _room(room)
-        reached, used = _trace(graph, work, cands, steps, costs, choice, pieces, between, t)
+        reached, used = _trace(graph, work, spots, steps, chain, pieces, t)
         if reached == t:  # one step alone needs more
             room *= 4
         parts.append(pieces_at(pieces, slice(0, int(used))))
@@ -76,50 +59,67 @@ def _room(size: int) -> Pieces:
 
 @kernel
 def _trace(
-    graph: Graph, work: Work, cands: Candidates, steps: Steps, costs: Costs,
-    choice: Int32Array, pieces: Pieces, between: FloatArray, first: Index,
+    graph: Graph, work: Work, spots: Spots, steps: Steps, chain: Chain, pieces: Pieces,
+    first: Index,
 ) -> tuple[Index, Index]:  # fmt: skip
     """Fill `pieces` from step `first` on; returns the step there was no room for, and the fill."""
     used = np.int64(0)
-    for t in range(first, len(choice) - 1):
-        if choice[t] == OFF_MAP or choice[t + 1] == OFF_MAP:
+    for t in range(first, len(chain.state) - 1):
+        if chain.state[t] == OFF_MAP or chain.state[t + 1] == OFF_MAP:
             continue
-        i, j = choice[t] >> 1, choice[t + 1] >> 1
-        here = State(cands.edge[i], cands.at_m[i], choice[t] & 1)
-        there = State(cands.edge[j], cands.at_m[j], choice[t + 1] & 1)
-        step = step_at(steps, t)
-        goals = mark_goals(graph, work, cands.edge, np.int32(j), np.int32(j + 1))
-        how = _how(graph, work, here, there, goals, step, costs, between)
-        e, f = here.edge, there.edge
-        tail, n_between = 0, 0
-        if how != ALONG:
-            leave, enter = (how - 1) >> 1, (how - 1) & 1
-            source = graph.edge_v[e] if leave else graph.edge_u[e]
-            goal = graph.edge_v[f] if enter else graph.edge_u[f]
-            back = leave == here.direction and enter != there.direction
-            spread_step(graph, work, source, goals, step, back)
-            tail = goal
-            while tail != source:
-                arc = work.via[tail]
-                tail = graph.edge_v[arc >> 1] if arc & 1 else graph.edge_u[arc >> 1]
-                n_between += 1
-            tail = goal
-        if used + n_between + 2 > len(pieces.edge):
-            return t, used
-        if how == ALONG:
-            _put(pieces, used, e, here.at_m, there.at_m, t)
+        i, j = chain.state[t] >> 1, chain.state[t + 1] >> 1
+        how = chain.how[t + 1]
+        if how == ALONG or _rides_on(spots, chain, t):
+            if used == len(pieces.edge):
+                return t, used
+            _put(pieces, used, spots.edge[i], spots.at_m[i], spots.at_m[j], t)
             used += 1
             continue
-        _put(pieces, used, e, here.at_m, graph.edge_length_m[e] if leave else 0.0, t)
+        back = 1 if how > BACK else 0
+        leave = (how - 1 - BACK * back) >> 1
+        enter = (how - 1 - BACK * back) & 1
+        source, goal = spots.gate_node[2 * i + leave], spots.gate_node[2 * j + enter]
+        n_between: Index = 0
+        if source != goal:
+            clear_goals(work)
+            spread(graph, work, source, add_goal(work, goal), steps.mode[t], back, np.inf)
+            n_between = _count(graph, work, goal)
+        if used + n_between + 2 > len(pieces.edge):
+            return t, used
+        e, f = spots.edge[i], spots.edge[j]
+        _put(pieces, used, e, spots.at_m[i], graph.edge_length_m[e] if leave else 0.0, t)
+        node = goal
         for k in range(used + n_between, used, -1):
-            arc = work.via[tail]
+            arc = graph.out_arc[work.via[node]]
             x = np.int32(arc >> 1)
             whole = graph.edge_length_m[x]
             _put(pieces, k, x, whole if arc & 1 else 0.0, 0.0 if arc & 1 else whole, t)
-            tail = graph.edge_v[x] if arc & 1 else graph.edge_u[x]
+            node = graph.edge_v[x] if arc & 1 else graph.edge_u[x]
         used += n_between + 2
-        _put(pieces, used - 1, f, graph.edge_length_m[f] if enter else 0.0, there.at_m, t)
-    return len(choice) - 1, used
+        _put(pieces, used - 1, f, graph.edge_length_m[f] if enter else 0.0, spots.at_m[j], t)
+    return len(chain.state) - 1, used
+
+
+@inner
+def _rides_on(spots: Spots, chain: Chain, t: Index) -> bool:
+    """Whether a step leads onward on one edge: a way round that is likelier by its length was
+    never meant."""
+    here, there = chain.state[t], chain.state[t + 1]
+    i, j = here >> 1, there >> 1
+    ahead_m = spots.at_m[j] - spots.at_m[i]
+    same = spots.edge[i] == spots.edge[j] and (here & 1) == (there & 1)
+    return bool(same and (ahead_m <= 0.0 if here & 1 else ahead_m >= 0.0))
+
+
+@inner
+def _count(graph: Graph, work: Work, node: Index) -> Index:
+    """How many arcs the last search took to a node."""
+    n_arcs = 0
+    while work.via[node] >= 0:
+        arc = graph.out_arc[work.via[node]]
+        node = graph.edge_v[arc >> 1] if arc & 1 else graph.edge_u[arc >> 1]
+        n_arcs += 1
+    return n_arcs
 
 
 @inner
@@ -128,25 +128,3 @@ def _put(pieces: Pieces, k: Index, edge: Index, from_m: float, to_m: float, step
     pieces.from_m[k] = from_m
     pieces.to_m[k] = to_m
     pieces.step[k] = step
-
-
-@inner
-def _how(
-    graph: Graph, work: Work, here: State, there: State, goals: Goals, step: Step, costs: Costs,
-    between: FloatArray,
-) -> Index:  # fmt: skip
-    """How the likeliest link rides, as `link` tells it."""
-    onward = (there.at_m - here.at_m) * (1 - 2 * here.direction) >= 0.0
-    if here.edge == there.edge and here.direction == there.direction and onward:
-        return ALONG
-    for leave in range(2):
-        source = graph.edge_v[here.edge] if leave else graph.edge_u[here.edge]
-        for way in range(2):
-            spread_step(graph, work, source, goals, step, way == 1)
-            for enter in range(2):
-                goal = graph.edge_v[there.edge] if enter else graph.edge_u[there.edge]
-                found = work.stamp[goal] == work.marks[0]
-                between[way, leave, enter, 0] = work.weight[goal] if found else INF
-                between[way, leave, enter, 1] = work.length[goal]
-    _, how = link(graph, here, there, between, step, costs)
-    return ALONG if how == NO_LINK else how

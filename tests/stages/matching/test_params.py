@@ -1,0 +1,37 @@
+"""Weights of the ways, worked out one by one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from terrain.stages.matching.params import StepMode, kind_rates
+from terrain.values.views import WayFlag
+from tests.stages.ground.handmade import DrawnWay, way_table
+
+_CLOSED = int(WayFlag.NO_MOTORCYCLE)
+
+
+@pytest.mark.parametrize(
+    ("highway", "flags", "plain"),
+    [
+        ("tertiary", 0, (1.02, 1.1, (1.02 * 1.1) ** 0.5)),
+        ("track", 0, (1.12, 2.2, 1.2)),
+        ("tertiary", _CLOSED, (1.02 * 1.1, 4.4, (1.02 * 1.1 * 4.4) ** 0.5)),
+        ("footway", _CLOSED, (2.4 * 1.1, 9.0, 5.0)),  # no more than the search goes
+    ],
+)
+@pytest.mark.parametrize("oneway", [0, 1, -1])
+def test_weight_of_a_metre_along_and_against_a_way(
+    highway: str, flags: int, plain: tuple[float, float, float], oneway: int
+) -> None:
+    other = DrawnWay(way_id=1, start=(0, 0), end=(1, 0), tags={"highway": "motorway"})
+    way = DrawnWay(way_id=2, start=(0, 0), end=(1, 0), flags=flags, tags={"highway": highway})
+    ways = replace(way_table([other, way]), oneway=np.array([0, oneway], np.int8))
+    rates = kind_rates(ways, np.array([1, 0], np.int32))
+    assert rates.shape == (len(StepMode), 4)
+    wrong = [4.0 * plain[0], 20.0 * plain[1], 8.0 * plain[2]]
+    assert rates[:, 0].tolist() == pytest.approx(wrong if oneway < 0 else list(plain))
+    assert rates[:, 1].tolist() == pytest.approx(wrong if oneway > 0 else list(plain))
