@@ -61,7 +61,7 @@ MODEL = GroundModel(
         coefficients=tuple(row.unsealed for row in COEFFICIENTS),
         leeway=tuple(row.leeway for row in COEFFICIENTS),
         spread=_SPREAD,
-        sharpness=(1.2, 0.9, 1.0),
+        sharpness=(1.0, 1.0, 1.0),
     ),
     unbuilt=Question(
         coefficients=tuple(row.unbuilt for row in COEFFICIENTS),
@@ -69,7 +69,7 @@ MODEL = GroundModel(
         spread=_SPREAD,
         sharpness=(1.0, 0.9, 0.7),
     ),
-    drift=0.1,
+    drift=0.5,
     bare_weight=0.8,
     counts_ways=10.0,
     counts_most=0.1,

@@ -10,7 +10,7 @@ import numpy as np
 from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
 from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes, with_notes
 from terrain.stages.ground.season import season_risks, snow_may_close
-from terrain.stages.ground.shares import Laid, share_intervals
+from terrain.stages.ground.shares import Laid, share_intervals, thinness
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
 from terrain.stages.ways.severity import severity_of
@@ -82,7 +82,14 @@ def judge_ground(
         shares=shares,
         basis_shares=basis_shares,
         choices=choices,
-        words=ride_words(laid.length_m, laid.p, laid.basis, shares, basis_shares),
+        words=ride_words(
+            laid.length_m,
+            laid.p,
+            laid.basis,
+            shares,
+            basis_shares,
+            thin=thinness(way_ground, laid.way, laid.basis) > 0,
+        ),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from terrain.calc.shares import Fork, Pieces, best_shares, draw_shares, interval
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
-from terrain.tables.ground_errors import CELL_M, ESTIMATED, TOLD
+from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, TOLD, UNSUPPORTED
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
@@ -161,7 +161,16 @@ def shared_errors(
     )
     guessed = (basis == _INFERRED) | (basis == _GRADED)
     shared = np.where(guessed[:, None], np.asarray(ESTIMATED.parts), np.asarray(TOLD.parts))
-    return group, shared
+    wider = np.asarray(UNSUPPORTED.parts) - np.asarray(ESTIMATED.parts)
+    return group, shared + thinness(way_ground, way, basis)[:, None] * wider
+
+
+def thinness(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:
+    """How far each piece's estimate lacks tagged ways of its class: 1 none, 0 enough, or no
+    estimate. Shape (k,)."""
+    near = way_ground.evidence.near[way].sum(axis=1)
+    lacking = np.clip(1 - near / ENOUGH_WAYS, 0.0, 1.0)
+    return np.where(basis == _INFERRED, lacking, 0.0)
 
 
 def _choices(

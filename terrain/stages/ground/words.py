@@ -8,11 +8,13 @@ from datetime import date, timedelta
 import numpy as np
 
 from terrain.stages.ground.notes import Held
+from terrain.stages.ways.evidence import REACH_M
 from terrain.stages.ways.tags import clash_words, first_word
+from terrain.tables.ground_errors import ENOUGH_WAYS
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.text.figures import N_
 from terrain.text.message import joined, sentence, word
-from terrain.values.arrays import FloatArray, Int8Array, Int32Array
+from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
 from terrain.values.ground import (
     BASES,
     LAND,
@@ -105,14 +107,28 @@ def ride_words(
     basis: Int8Array,
     shares: Mapping[GroundKind, Share] | None,
     basis_shares: Mapping[Basis, float],
+    *,
+    thin: BoolArray,
 ) -> tuple[str, ...]:
-    """What the shares of the whole ride rest on: pieces on land, shape (k,)."""
+    """What the shares of the whole ride rest on: pieces on land, shape (k,).
+
+    thin : True for estimates that rest on too few tagged ways of their class
+    """
     if shares is None:
         return (word(N_("No part of the ride lies on mapped land.")),)
     parts = tuple(
         sentence(_RESTS[b], share=share) for b, share in basis_shares.items() if share >= 0.005
     )
     out = [sentence("The ground rests {parts}.", parts=parts)]
+    thin_share = float(length_m[thin].sum() / length_m.sum())
+    if thin_share >= 0.005:
+        out.append(
+            sentence(
+                "For {share} of the way that is thin: fewer than {n_ways} tagged ways of its "
+                "class lie within {reach_m}, so the ranges below are wider.",
+                share=thin_share, n_ways=ENOUGH_WAYS, reach_m=REACH_M,
+            )
+        )  # fmt: skip
     likely = np.argmax(p, axis=1)
     for g, kind in enumerate(LAND):
         on = likely == g

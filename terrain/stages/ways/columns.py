@@ -24,10 +24,17 @@ from terrain.values.views import Category, Texts, WayFlag, WayTable
 GRADES = ("grade1", "grade2", "grade3", "grade4", "grade5")
 SMOOTH = ("excellent", "good", "intermediate", "bad", "very_bad", "horrible", "very_horrible")
 _SERVICES = ("driveway", "alley", "parking_aisle")
-_FLAGS = (
-    "LIT", "BRIDGE", "TUNNEL", "PRIVATE", "NO_MOTORCYCLE", "DESTINATION", "FORD", "FOUR_WD_ONLY",
-    "ROUNDABOUT",
-)  # fmt: skip
+_FLAGS = ("LIT", "BRIDGE", "TUNNEL", "FORD", "FOUR_WD_ONLY", "ROUNDABOUT")
+#: Who may ride says something of what lies there, and each kind of it something else: a road
+#: for foresters is seldom sealed, a closed street in a town is.
+_ACCESS = {
+    "farm or forest only": ("agricultural", "forestry", "agricultural_forestry"),
+    "private": ("private", "permit", "residents", "members", "employees", "students"),
+    "customers or delivery": ("customers", "delivery"),
+    "destination": ("destination",),
+    "closed": ("no", "military", "emergency", "restricted"),
+    "closed but to buses": ("bus", "psv", "taxi"),
+}
 #: Main roads, minor roads and tracks differ in what a fact says about them.
 KINDS = ("main", "minor", "track")
 _NAME_WEIGHT = 3.0  # a name's own class counts as this many other roads named alike
@@ -74,6 +81,7 @@ def column_names() -> tuple[str, ...]:
         "1 lane", "2 lanes", "under 3 m", "3 to 5 m", "5 m and over",
         "to 20 km/h", "to 50 km/h", "over 50 km/h", "one way", "mtb:scale",
         *(name.lower().replace("_", " ") for name in _FLAGS),
+        *(f"access {name}" for name in _ACCESS),
         *(f"service {name}" for name in _SERVICES),
     )  # fmt: skip
     return (*fixed, *(f"{fact}, {kind}" for kind in KINDS for fact in _BY_KIND))
@@ -103,6 +111,7 @@ def columns(facts: Facts, rows: IntArray, *, graded: bool) -> FloatArray:
     speed = np.nan_to_num(ways.maxspeed_kph[rows], nan=0.0)
     lanes = np.nan_to_num(ways.lanes[rows], nan=0.0)
     service = _index(ways.service, _SERVICES)[rows]
+    access = _access(ways.access)[rows]
     fixed: list[BoolArray | FloatArray] = [
         *(rank == r for r in range(TRACK + 1)),
         shape.link[rows],
@@ -114,6 +123,7 @@ def columns(facts: Facts, rows: IntArray, *, graded: bool) -> FloatArray:
         (speed > 0) & (speed <= 20), (speed > 20) & (speed <= 50), speed > 50,
         ways.oneway[rows] != 0, ways.mtb_scale[rows] >= 0,
         *((flags & WayFlag[name]) != 0 for name in _FLAGS),
+        *(access == a for a in range(len(_ACCESS))),
         *(service == s for s in range(len(_SERVICES))),
     ]  # fmt: skip
     by_kind = _by_kind(facts, rows)
@@ -149,6 +159,13 @@ def _by_kind(facts: Facts, rows: IntArray) -> Sequence[FloatArray]:
 def _index(column: Category, values: Sequence[str]) -> IntArray:
     words = [tags.first_word(value) for value in column.values]
     table = [values.index(word) if word in values else -1 for word in words]
+    return np.asarray([*table, -1], dtype=np.int64)[column.codes]
+
+
+def _access(column: Category) -> IntArray:
+    """Kind of access by the first word of the value, -1 for open, other and not tagged."""
+    kind = {word: k for k, words in enumerate(_ACCESS.values()) for word in words}
+    table = [kind.get(tags.first_word(value), -1) for value in column.values]
     return np.asarray([*table, -1], dtype=np.int64)[column.codes]
 
 
