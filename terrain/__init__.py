@@ -22,12 +22,15 @@ if TYPE_CHECKING:
         RegionNotCovering,
         RouteError,
         TerrainError,
+        TrackError,
         UsageError,
     )
     from terrain.flow import assess, find_region, match, open_region
     from terrain.inputs.lines import LineRule, parse_route, parse_routes, read_route, read_routes
+    from terrain.inputs.tracks import parse_track, read_ride, read_track
     from terrain.region.region import Region
     from terrain.report.data.jsonfile import report_schema
+    from terrain.rides import ridden
     from terrain.settings import Settings
     from terrain.stages.heat.climate import climate_at
     from terrain.tables.fleet import DEFAULT_FLEET
@@ -35,7 +38,9 @@ if TYPE_CHECKING:
     from terrain.values.fleet import Fleet
     from terrain.values.match import Match
     from terrain.values.report import Report
+    from terrain.values.ridden import Ridden
     from terrain.values.route import Route
+    from terrain.values.track import Track
     from terrain.values.trip import Luggage, Rider, Trip
 
 __version__ = "0.1.0"
@@ -59,11 +64,14 @@ __all__ = [
     "RegionMissing",
     "RegionNotCovering",
     "Report",
+    "Ridden",
     "Rider",
     "Route",
     "RouteError",
     "Settings",
     "TerrainError",
+    "Track",
+    "TrackError",
     "Trip",
     "UsageError",
     "__version__",
@@ -74,9 +82,13 @@ __all__ = [
     "open_region",
     "parse_route",
     "parse_routes",
+    "parse_track",
+    "read_ride",
     "read_route",
     "read_routes",
+    "read_track",
     "report_schema",
+    "ridden",
 ]
 
 _HOMES: dict[str, tuple[str, ...]] = {
@@ -88,8 +100,10 @@ _HOMES: dict[str, tuple[str, ...]] = {
         "read_route",
         "read_routes",
     ),
+    "terrain.inputs.tracks": ("parse_track", "read_ride", "read_track"),
     "terrain.region.region": ("Region",),
     "terrain.report.data.jsonfile": ("report_schema",),
+    "terrain.rides": ("ridden",),
     "terrain.settings": ("Settings",),
     "terrain.stages.heat.climate": ("climate_at",),
     "terrain.tables.fleet": ("DEFAULT_FLEET",),
@@ -97,7 +111,9 @@ _HOMES: dict[str, tuple[str, ...]] = {
     "terrain.values.fleet": ("Fleet",),
     "terrain.values.match": ("Match",),
     "terrain.values.report": ("Report",),
+    "terrain.values.ridden": ("Ridden",),
     "terrain.values.route": ("Route",),
+    "terrain.values.track": ("Track",),
     "terrain.values.trip": ("Luggage", "Rider", "Trip"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}

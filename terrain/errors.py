@@ -4,6 +4,7 @@ TerrainError                    exit 1   anything we can explain
 |-- UsageError                  exit 2   the command or the setting is wrong
 |-- InputError                  exit 3   a file given to us cannot be used
 |   |-- RouteError                       the planned route
+|   |-- TrackError                       a recorded ride
 |   |-- FleetError                       the operator's fleet file
 |   |-- NotesError                       the operator's ground notes
 |   |-- HelpersError                     the operator's own helpers
@@ -63,6 +64,10 @@ class InputError(TerrainError):
 
 class RouteError(InputError):
     """The planned route cannot be used."""
+
+
+class TrackError(InputError):
+    """The recorded ride cannot be used."""
 
 
 class FleetError(InputError):

@@ -23,6 +23,10 @@ from terrain.settings import Settings
 COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("terrain.cli.report", "Say what ground, heat and help lie along a route."),
     "batch": ("terrain.cli.batch", "Report on many routes, with one summary table."),
+    "ridden": (
+        "terrain.cli.ridden",
+        "Say what a recorded ride did: times, stops, plan.",
+    ),
     "region": ("terrain.cli.region", "Make, list and show local map packs."),
     "fleet": ("terrain.cli.fleet", "Check the operator's fleet file."),
     "notes": ("terrain.cli.notes", "Check the operator's own ground notes."),

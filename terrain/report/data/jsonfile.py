@@ -24,5 +24,14 @@ def json_bytes(facts: Facts, *, indent: int | None = 1) -> bytes:
 
 def report_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of `terrain-report/1`."""
-    path = files("terrain.report") / "schema" / "terrain-report-1.schema.json"
+    return _schema("terrain-report-1")
+
+
+def ridden_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) of `terrain-ridden/1`."""
+    return _schema("terrain-ridden-1")
+
+
+def _schema(name: str) -> dict[str, Any]:
+    path = files("terrain.report") / "schema" / f"{name}.schema.json"
     return cast(dict[str, Any], json.loads(path.read_text(encoding="utf-8")))

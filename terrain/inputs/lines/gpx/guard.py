@@ -166,6 +166,7 @@ class _Pass(XmlPass):
         elif name == "time":
             if self.in_point == "trkpt" and text:
                 outline.times.note(text[:40])
+                self.fields["time"] = text[:40]
         elif text:
             short = " ".join(text.split())[: self.limits.max_name]
             if self.in_point:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from array import array
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from xml.etree.ElementTree import Element, SubElement
 
 from terrain.inputs.lines.gpx.points import Points, to_points, to_waypoints
@@ -21,6 +24,7 @@ class RawPart:
 
     kind : "trk" or "rte"; group, segment : numbers in the file, from 0
     batches : its points in order; lines : the line in the file of each
+    times_s : time of each track point in seconds since 1970-01-01 UTC, NaN where it has none
     """
 
     kind: str
@@ -28,6 +32,7 @@ class RawPart:
     segment: int
     batches: list[Points] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
+    times_s: array[float] = field(default_factory=lambda: array("d"))
 
 
 @dataclass(slots=True, kw_only=True)
@@ -36,6 +41,7 @@ class Outline:
 
     name : of the file; names : of tracks and routes, by kind and number
     times : of track points
+    n_zoneless : times that name no zone; GPX means UTC, and they are read so
     odd_lines : lines of oddities that were put right, by code
     """
 
@@ -45,6 +51,7 @@ class Outline:
     waypoints: list[Waypoint] = field(default_factory=list)
     waypoint_lines: list[int] = field(default_factory=list)
     times: Times = field(default_factory=Times)
+    n_zoneless: int = 0
     odd_lines: dict[str, list[int]] = field(default_factory=dict)
 
     def note_odd(self, code: str, line: int) -> None:
@@ -138,8 +145,22 @@ class Gatherer:
             self._batch = Element(batch_tag)
         _append(self._batch, point_tag, lat, lon, fields)
         self._part.lines.append(line)
+        if self._part.kind == "trk":
+            self._part.times_s.append(self._time_s(fields.get("time", "")))
         if len(self._batch) >= _BATCH:
             self._flush()
+
+    def _time_s(self, text: str) -> float:
+        if not text:
+            return math.nan
+        try:
+            moment = datetime.fromisoformat(text)
+        except ValueError:
+            return math.nan
+        if moment.tzinfo is None:
+            self.outline.n_zoneless += 1
+            moment = moment.replace(tzinfo=UTC)
+        return moment.timestamp()
 
     def add_place(self, lat: str, lon: str, fields: dict[str, str], line: int) -> None:
         """A waypoint."""
@@ -166,4 +187,5 @@ class Gatherer:
 def _append(parent: Element, tag: str, lat: str, lon: str, fields: dict[str, str]) -> None:
     point = SubElement(parent, tag, {"lat": lat, "lon": lon})
     for key, text in fields.items():
-        SubElement(point, key).text = text
+        if key != "time":  # kept beside: the GPX library would stumble over odd ones
+            SubElement(point, key).text = text

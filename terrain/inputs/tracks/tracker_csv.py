@@ -1,0 +1,213 @@
+"""The fixes of a tracker's table: time, lon and lat under whatever names.
+
+Which columns were read is told; a column that says whose fix it is must name one rider only.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import itertools
+import re
+from collections.abc import Sequence
+from pathlib import PurePath
+
+import numpy as np
+
+from terrain.errors import TrackError
+from terrain.inputs.tracks.fixes import Fixes, plain_fixes
+from terrain.inputs.tracks.instants import Instants, read_instants
+from terrain.text.message import sentence
+from terrain.values.arrays import FloatArray
+from terrain.values.route import Problem
+
+_MOST_ROWS = 1_000_000
+_NAMES: dict[str, tuple[str, ...]] = {
+    "time": (
+        "time", "timestamp", "datetime", "date time", "gps time", "fix time", "utc", "utc time",
+        "when", "recorded at", "recorded", "device time", "time utc", "ts", "t", "epoch",
+        "date and time", "dt", "fecha hora", "horodatage", "position time", "event time",
+    ),
+    "date": ("date", "day", "utc date", "gps date", "fecha"),
+    "lat": ("lat", "latitude", "y", "gps lat", "gps latitude", "latitud", "lat deg"),
+    "lon": (
+        "lon", "lng", "long", "longitude", "x", "gps lon", "gps lng", "gps longitude", "longitud",
+        "lon deg",
+    ),
+    "ele": ("ele", "elevation", "alt", "altitude", "height", "z", "gps alt", "altitud"),
+    "who": (
+        "device", "device id", "deviceid", "imei", "tracker", "tracker id", "rider", "rider id",
+        "vehicle", "vehicle id", "unit", "unit id", "asset", "driver",
+    ),
+}  # fmt: skip
+_FIX = "Its first line must name the columns: time,lat,lon (and ele if there is one)."
+_DEGREES = re.compile(r"^([NSEW]?)\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEW]?)$", re.I)
+
+
+def csv_fixes(content: bytes, source: str) -> Fixes:
+    """The fixes of a table, in its own order.
+
+    Raises TrackError for what is no table, for missing columns, and for two riders.
+    """
+    rows = _rows(_text(content), source)
+    if len(rows) < 2:
+        raise TrackError("the table holds no fixes", source, _FIX)
+    head, body = rows[0], rows[1:]
+    columns = _columns(head, source)
+    cells = {
+        key: [row[at].strip() if at < len(row) else "" for row in body]
+        for key, at in columns.items()
+    }
+    _check_one_rider(cells.get("who", []), head[columns.get("who", 0)], source)
+    times = [
+        " ".join(filter(None, pair))
+        for pair in itertools.zip_longest(cells.get("date", []), cells.get("time", []))
+    ]
+    instants = read_instants(times)
+    lon, lat = _degrees(cells["lon"]), _degrees(cells["lat"])
+    lost = np.isnan(lon) | np.isnan(lat)
+    if lost.all():
+        raise TrackError(
+            f"no row has numbers in {head[columns['lat']]!r} and {head[columns['lon']]!r}",
+            source,
+            "Export places as decimal degrees.",
+        )
+    if np.isnan(instants.time_s).all():
+        raise TrackError(
+            f"the times cannot be read, such as {times[0][:40]!r}",
+            f"{source}, line 2",
+            "Export them as 2027-03-14T07:30:05Z.",
+        )
+    ele_m = _numbers(cells.get("ele", [""] * len(lon)))
+    return plain_fixes(
+        PurePath(source).stem, instants.time_s, lon, lat, ele_m,
+        problems=(_read(head, columns), *_told(instants)),
+    )  # fmt: skip
+
+
+def _text(content: bytes) -> str:
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return content.decode("utf-16", errors="replace")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("cp1252", errors="replace")
+
+
+def _rows(text: str, source: str) -> list[list[str]]:
+    text = text.replace("\0", "").lstrip("\r\n")
+    first, _, rest = text.partition("\n")
+    if first.strip().lower().startswith("sep=") and len(first.strip()) == len("sep=;"):
+        delimiter, text = first.strip()[-1], rest
+    else:
+        delimiter = max(",;\t|", key=first.count)
+    if delimiter not in text.partition("\n")[0]:
+        raise TrackError("the file is no recording that terrain can read", source, _FIX)
+    try:
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+        rows = list(itertools.islice((row for row in reader if any(row)), _MOST_ROWS + 2))
+    except csv.Error as exc:
+        raise TrackError(f"this is not a table ({exc})", source, "Save it as CSV again.") from exc
+    if len(rows) > _MOST_ROWS + 1:
+        raise TrackError(f"the table holds more than {_MOST_ROWS:,} fixes", source, "Split it.")
+    return rows
+
+
+def _columns(head: Sequence[str], source: str) -> dict[str, int]:
+    """Which column holds what."""
+    plain = [_plain(cell) for cell in head]
+    found: dict[str, int] = {}
+    for key, names in _NAMES.items():
+        # The first name of the list wins: a table may have both a GPS and a device time.
+        at = next((plain.index(name) for name in names if name in plain), None)
+        if at is not None:
+            found[key] = at
+    missing = [key for key in ("lat", "lon") if key not in found]
+    if "time" not in found and "date" not in found:
+        missing.append("time")
+    if missing:
+        given = ", ".join(cell.strip()[:30] for cell in head[:12])
+        raise TrackError(
+            f"no column is named as {' or '.join(missing)} is; there are: {given}",
+            f"{source}, line 1",
+            _FIX,
+        )
+    return found
+
+
+def _plain(cell: str) -> str:
+    """A heading without its unit, its case and its joints."""
+    text = re.sub(r"\(.*?\)|\[.*?\]", " ", cell.replace("\ufeff", ""))
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
+    return " ".join(re.sub(r"[_\-./:&°\"']", " ", text).lower().split())
+
+
+def _check_one_rider(who: Sequence[str], heading: str, source: str) -> None:
+    names = sorted({name for name in who if name})
+    if len(names) > 1:
+        some = f"column {heading.strip()!r}: {', '.join(names[:4])}"
+        raise TrackError(
+            f"the table holds the fixes of {len(names)} riders ({some})",
+            source,
+            "Export one rider at a time.",
+        )
+
+
+def _degrees(cells: Sequence[str]) -> FloatArray:
+    out = np.full(len(cells), np.nan)
+    for i, cell in enumerate(cells):
+        found = _DEGREES.match(cell)
+        if found is None:
+            continue
+        value = float(found[2].replace(",", "."))
+        side = (found[1] or found[3]).upper()
+        out[i] = -abs(value) if side in ("S", "W") else value
+    return out
+
+
+def _numbers(cells: Sequence[str]) -> FloatArray:
+    out = np.full(len(cells), np.nan)
+    for i, cell in enumerate(cells):
+        try:
+            out[i] = float(cell.replace(",", ".").removesuffix("m"))
+        except ValueError:
+            continue
+    return np.where(np.isfinite(out), out, np.nan)
+
+
+def _read(head: Sequence[str], columns: dict[str, int]) -> Problem:
+    keys = [key for key in ("date", "time", "lat", "lon", "ele") if key in columns]
+    return Problem(
+        code="columns",
+        where="",
+        what=sentence("the columns of a table"),
+        action=sentence(
+            "read: {columns}",
+            columns=", ".join(f"{key} from {head[columns[key]].strip()[:30]!r}" for key in keys),
+        ),
+    )
+
+
+def _told(instants: Instants) -> tuple[Problem, ...]:
+    found = []
+    if instants.n_zoneless:
+        found.append(
+            Problem(
+                code="no-zone",
+                where="",
+                what=sentence(
+                    "one time without a zone", "{n} times without a zone", n=instants.n_zoneless
+                ),
+                action=sentence("read as UTC"),
+            )
+        )
+    if instants.day_first_guessed:
+        found.append(
+            Problem(
+                code="day-first",
+                where="",
+                what=sentence("dates that may put the day or the month first"),
+                action=sentence("read with the day first"),
+            )
+        )
+    return tuple(found)
