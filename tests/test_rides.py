@@ -78,7 +78,7 @@ def test_where_the_plan_was_left(made: tuple[TrueRide, Recording], read: Ridden)
     assert sum(ride.off.values()) > 1_000.0
     assert both > 0.95 * sum(ride.off.values())
     assert both > 0.9 * sum(found.values())
-    assert read.plan.off_plan_m == pytest.approx(sum(ride.off.values()), rel=0.05)
+    assert read.plan.off_plan_m == pytest.approx(sum(ride.off.values()), rel=0.1)
 
 
 def test_json_is_the_contract(
