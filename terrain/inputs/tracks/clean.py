@@ -81,15 +81,17 @@ def _usable(fixes: Fixes, problems: list[Problem]) -> Fixes:
     # 0, 0 is where a receiver without a fix believes itself to be.
     on_earth &= (np.abs(fixes.lat) > 1e-6) | (np.abs(fixes.lon) > 1e-6)
     timed = (fixes.time_s >= _FIRST_S) & (fixes.time_s <= _LAST_S)
-    for code, what, lost in (
-        ("no-place", ("one fix without a possible place", "{n} fixes without a possible place"),
-         ~on_earth),
-        ("no-time", ("one fix without a possible time", "{n} fixes without a possible time"),
-         on_earth & ~timed),
-    ):  # fmt: skip
-        if lost.any():
-            what_said = sentence(*what, n=int(lost.sum()))
-            problems.append(_told(code, what_said, sentence("left out")))
+    lost, untimed = int((~on_earth).sum()), int((on_earth & ~timed).sum())
+    if lost:
+        what = sentence(
+            "one fix without a possible place", "{n} fixes without a possible place", n=lost
+        )
+        problems.append(_told("no-place", what, sentence("left out")))
+    if untimed:
+        what = sentence(
+            "one fix without a possible time", "{n} fixes without a possible time", n=untimed
+        )
+        problems.append(_told("no-time", what, sentence("left out")))
     return _only(fixes, on_earth & timed)
 
 
