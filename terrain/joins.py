@@ -73,7 +73,7 @@ def ride_speeds(
 
 def _settled(match: Match, places: PlacesView, at_m: FloatArray) -> BoolArray:
     """True where a position of the ride lies inside a settlement."""
-    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    lon, lat = match.lonlat(at_m)
     m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
     inside = np.zeros(len(at_m), dtype=np.bool_)
     for kind, reach_m in _SETTLED_M.items():

@@ -202,7 +202,7 @@ def _named(match: Match, places: PlacesView) -> tuple[Spot, ...]:
         return ()
     m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
     at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 50.0))
-    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    lon, lat = match.lonlat(at_m)
     tree = cKDTree(np.column_stack([lon * m_lon, lat * m_lat]))
     here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
     found = tree.query(here, distance_upper_bound=_NEAR_PLACE_M)
@@ -224,7 +224,7 @@ def spots_on(match: Match, places: PlacesView) -> tuple[Spot, ...]:
         return ()
     m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
     at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 5.0))
-    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    lon, lat = match.lonlat(at_m)
     tree = cKDTree(np.column_stack([lon * m_lon, lat * m_lat]))
     here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
     found: list[Spot] = []

@@ -48,3 +48,9 @@ def freeze_all(value: Any) -> None:
         array = getattr(value, field.name)
         if isinstance(array, np.ndarray):
             object.__setattr__(value, field.name, frozen(array))
+
+
+def spans(mask: BoolArray) -> list[tuple[int, int]]:
+    """First and one past the last index of each run of True, in order."""
+    change = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
+    return list(zip(change[::2].tolist(), change[1::2].tolist(), strict=True))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from enum import IntEnum
 
@@ -15,6 +16,7 @@ from terrain.values.arrays import (
     Int32Array,
     IntArray,
     freeze_fields,
+    spans,
 )
 from terrain.values.route import Problem
 
@@ -86,6 +88,25 @@ class Match:
         sums = np.add.reduceat(lengths, first)
         return [(int(i), float(m)) for i, m in zip(ids[first], sums, strict=True)]
 
+    def lonlat(self, at_m: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Where positions along the ride lie [deg], each of the shape of at_m."""
+        lon, lat = np.interp(at_m, self.at_m, self.lon), np.interp(at_m, self.at_m, self.lat)
+        return np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
+
+    @property
+    def gaps(self) -> tuple[tuple[float, float], ...]:
+        """Parts routed between two drawn points too far apart to show the way, (from_m, to_m).
+
+        A bridged run of legs is cut where a drawn point lies in it.
+        """
+        points = np.unique(self.point_at_m[~np.isnan(self.point_at_m)])
+        found: list[tuple[float, float]] = []
+        for start, stop in spans(self.filled & (self.kind == LegKind.MATCHED)):
+            low, high = float(self.from_m[start]), float(self.to_m[stop - 1])
+            cuts = np.unique(np.r_[low, points[(points > low) & (points < high)], high])
+            found += [(float(a), float(b)) for a, b in itertools.pairwise(cuts)]
+        return tuple(found)
+
     def _length_where(self, mask: BoolArray) -> float:
         return float((self.to_m - self.from_m)[mask].sum())
 
@@ -121,9 +142,7 @@ def ride_coords(match: Match, from_m: float, to_m: float) -> FloatArray:
     """lon, lat [deg] of the ride from one position to another, shape (n, 2), n >= 2."""
     inside = (match.at_m > from_m) & (match.at_m < to_m)
     at_m = np.concatenate([[from_m], match.at_m[inside], [to_m]])
-    lon = np.interp(at_m, match.at_m, match.lon)
-    lat = np.interp(at_m, match.at_m, match.lat)
-    return np.column_stack([lon, lat])
+    return np.column_stack(match.lonlat(at_m))
 
 
 def ride_part(match: Match, from_m: float, to_m: float) -> shapely.LineString:

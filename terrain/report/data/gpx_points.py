@@ -154,9 +154,10 @@ def _remote(run: Remote, report: Report, words: Words) -> Iterator[Point]:
         (N_("Remote until here: {spot_at_m}"), run.to_m, "Flag, Green"),
     )
     for message, at_m, symbol in ends:
-        lon = float(np.interp(at_m, match.at_m, match.lon))
-        lat = float(np.interp(at_m, match.at_m, match.lat))
-        yield Point(words.say(message, spot_at_m=at_m), lon, lat, text, symbol, "remote")
+        lon, lat = match.lonlat(np.array(at_m))
+        yield Point(
+            words.say(message, spot_at_m=at_m), float(lon), float(lat), text, symbol, "remote"
+        )
 
 
 def _called(place: PlaceRef, words: Words) -> str:

@@ -104,8 +104,7 @@ def places_near(
     line_m = np.append(np.arange(0.0, ride.length_m, _ON_LINE_M), ride.length_m)
     local = roads_near(
         roads,
-        np.interp(line_m, match.at_m, match.lon),
-        np.interp(line_m, match.at_m, match.lat),
+        *match.lonlat(line_m),
         margin_m=REACH_M / 2,
         usable=fields.edge_open,
         time_s=fields.edge_time_s,

@@ -59,10 +59,8 @@ def position_of(
     east_m, north_m = metres_per_degree(pin.lat)
     # Between drawn points the line may pass nearer: look at it every 100 m.
     at = np.arange(0.0, ride.length_m + 100.0, 100.0).clip(0.0, ride.length_m)
-    gap = np.hypot(
-        (np.interp(at, line.at_m, line.lon) - pin.lon) * east_m,
-        (np.interp(at, line.at_m, line.lat) - pin.lat) * north_m,
-    )
+    lon, lat = line.lonlat(at)
+    gap = np.hypot((lon - pin.lon) * east_m, (lat - pin.lat) * north_m)
     i = int(np.argmin(gap))
     if gap[i] > _PIN_REACH_M:
         text = sentence("it lies {gap_m} off the ride", gap_m=float(gap[i]))

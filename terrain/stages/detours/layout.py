@@ -66,7 +66,7 @@ class Layout(NamedTuple):
         match = self.ride.match
         at = np.append(np.arange(from_m, to_m, _LINE_M), to_m)
         margin = margin_m or min(max((to_m - from_m) / 2, LEAST_MARGIN_M), MOST_MARGIN_M)
-        lon, lat = np.interp(at, match.at_m, match.lon), np.interp(at, match.at_m, match.lat)
+        lon, lat = match.lonlat(at)
         return edges_near(self.roads, lon, lat, margin)
 
     def local(self, near: BoolArray) -> LocalRoads:

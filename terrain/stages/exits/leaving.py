@@ -125,7 +125,7 @@ def ride_line(ride: Ride, start_m: float, end_m: float) -> tuple[FloatArray, Flo
     want = np.concatenate(([low], inside, [high]))
     if start_m > end_m:
         want = want[::-1]
-    return np.interp(want, line.at_m, line.lon), np.interp(want, line.at_m, line.lat)
+    return line.lonlat(want)
 
 
 def node_spot(roads: RoadsView, node: int, fields: HelpFields) -> Spot:

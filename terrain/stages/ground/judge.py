@@ -96,8 +96,7 @@ def judge_ground(
 def _rain(match: Match, cuts: Cuts, month: int, rain_mm: FloatArray | None) -> FloatArray:
     """Mean rain of the month at each piece [mm]."""
     if rain_mm is None:
-        lon = np.interp(cuts.middle_m, match.at_m, match.lon)
-        lat = np.interp(cuts.middle_m, match.at_m, match.lat)
+        lon, lat = match.lonlat(cuts.middle_m)
         return np.asarray(rain_mm_by_month(lon, lat)[:, month - 1], dtype=np.float64)
     if rain_mm.ndim == 1:
         return np.full(len(cuts.leg), float(rain_mm[month - 1]))
@@ -108,8 +107,7 @@ def _snow_c(
     match: Match, roads: RoadsView, cuts: Cuts, month: int, ele_m: FloatArray
 ) -> FloatArray:
     """Mean of the month [C] at the pieces where snow may lie, NaN at the others."""
-    lon = np.interp(cuts.middle_m, match.at_m, match.lon)
-    lat = np.interp(cuts.middle_m, match.at_m, match.lat)
+    lon, lat = match.lonlat(cuts.middle_m)
     height = height_or_countrys_m(lon, lat, ele_m[cuts.leg])
     temp_c = temp_c_by_month(lon, lat, height)
     may = snow_may_close(roads.ways, cuts.way, temp_c, height, month)
@@ -157,6 +155,7 @@ def _worst_of_leg(cuts: Cuts, severity: Int8Array, n: int) -> Int8Array:
 def _laid(match: Match, cuts: Cuts, ground: Grounds) -> Laid:
     on = cuts.land
     middle = cuts.middle_m[on]
+    lon, lat = match.lonlat(middle)
     return Laid(
         way=cuts.way[on],
         length_m=cuts.length_m[on],
@@ -164,6 +163,6 @@ def _laid(match: Match, cuts: Cuts, ground: Grounds) -> Laid:
         basis=ground.basis[on],
         note=np.where(ground.basis[on] == NOTED, cuts.note[on], -1),
         at_m=middle,
-        lon=np.interp(middle, match.at_m, match.lon),
-        lat=np.interp(middle, match.at_m, match.lat),
+        lon=lon,
+        lat=lat,
     )

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from scipy.spatial import cKDTree
 
-from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, IntArray, spans
 from terrain.values.ground import BASES, LAND, Basis, GroundNote, WayGround
 from terrain.values.match import LegKind, Match
 from terrain.values.views import RoadsView
@@ -94,8 +94,7 @@ def _places(match: Match, note: GroundNote) -> list[tuple[float, float]]:
     if not len(match.at_m) or match.length_m <= 0:
         return []
     at_m = np.arange(0.0, match.length_m + _STEP_M, _STEP_M).clip(max=match.length_m)
-    x, y = _metres(match, np.interp(at_m, match.at_m, match.lon), np.interp(
-        at_m, match.at_m, match.lat))  # fmt: skip
+    x, y = _metres(match, *match.lonlat(at_m))
     lon, lat = np.asarray(note.line, dtype=np.float64).T
     px, py = _metres(match, lon, lat)
     away, along = _beside(x, y, px, py)
@@ -140,8 +139,7 @@ def _beside(
 
 
 def _runs(mask: BoolArray) -> list[tuple[int, int]]:
-    edge = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
-    return [(int(a), int(b) - 1) for a, b in edge.reshape(-1, 2)]
+    return [(a, b - 1) for a, b in spans(mask)]
 
 
 def _joined(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -25,7 +25,7 @@ from terrain.tables.engine import (
     FAN_SOME_S,
     LUGGAGE_CDA_M2,
 )
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.fleet import BikeClass, Cooling
 from terrain.values.heat import AirAlong, Concern, EngineHeat, HotRun
 from terrain.values.trip import Trip
@@ -105,8 +105,7 @@ def _bridged(at_m: FloatArray, grade_pct: FloatArray, ele_m: FloatArray) -> Floa
     """
     unknown = np.isnan(grade_pct)
     out = np.where(unknown, 0.0, grade_pct)
-    edges = np.flatnonzero(np.diff(np.r_[False, unknown, False].astype(np.int8)))
-    for first, end in edges.reshape(-1, 2).tolist():
+    for first, end in spans(unknown):
         if first > 0 and end < len(at_m):
             rise = ele_m[end] - ele_m[first - 1]
             out[first:end] = 100.0 * rise / (at_m[end] - at_m[first - 1])
@@ -190,7 +189,7 @@ def _hot_runs(
 ) -> tuple[HotRun, ...]:
     why = "fan" if bike.cooling is Cooling.LIQUID else "fins"
     out = []
-    for first, last in _spans(run.hot, steps.time_s):
+    for first, last in _joined_spans(run.hot, steps.time_s):
         part = slice(first, last + 1)
         out.append(
             HotRun(
@@ -229,7 +228,7 @@ def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
             ratio=None,
             **_way(steps, slice(first, last + 1)),
         )
-        for first, last in _spans(hard, steps.time_s)
+        for first, last in _joined_spans(hard, steps.time_s)
     )
 
 
@@ -244,14 +243,13 @@ def _way(steps: Steps, part: slice) -> dict[str, Any]:
     }
 
 
-def _spans(mask: BoolArray, time_s: FloatArray) -> list[tuple[int, int]]:
+def _joined_spans(mask: BoolArray, time_s: FloatArray) -> list[tuple[int, int]]:
     """First and last index of each run of True, gaps shorter than a minute closed."""
-    spans: list[tuple[int, int]] = []
+    joined: list[tuple[int, int]] = []
     clock = np.append(0.0, np.cumsum(time_s))
-    edges = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
-    for first, end in edges.reshape(-1, 2).tolist():
-        if spans and clock[first] - clock[spans[-1][1] + 1] < _JOIN_S:
-            spans[-1] = (spans[-1][0], end - 1)
+    for first, end in spans(mask):
+        if joined and clock[first] - clock[joined[-1][1] + 1] < _JOIN_S:
+            joined[-1] = (joined[-1][0], end - 1)
         else:
-            spans.append((first, end - 1))
-    return spans
+            joined.append((first, end - 1))
+    return joined

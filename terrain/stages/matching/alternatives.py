@@ -9,7 +9,6 @@ Algorithmics 18 (from memory).
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -24,7 +23,7 @@ from terrain.stages.matching.params import StepMode, class_rates
 from terrain.stages.matching.via_nodes import Edges, Ends, Tree, edges_before, ways_by_nodes
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.ground import OtherWay
-from terrain.values.match import LegKind, Match
+from terrain.values.match import Match
 from terrain.values.views import NEVER_PROPOSED, RoadsView
 
 
@@ -87,28 +86,17 @@ def other_ways(
 
 
 def _gaps(match: Match, params: OtherWayParams) -> Iterator[tuple[int, int, float, float]]:
-    """(first leg, last leg, from_m, to_m) of each bridged gap worth a second look.
-
-    A bridged run of legs is cut where a drawn point lies at a leg's end or inside a leg.
-    """
-    points = np.unique(match.point_at_m[~np.isnan(match.point_at_m)])
-    filled = match.filled & (match.kind == LegKind.MATCHED)
-    change = np.flatnonzero(np.diff(np.r_[False, filled, False].astype(np.int8)))
-    for start, stop in zip(change[::2], change[1::2], strict=True):
-        low, high = match.from_m[start], match.to_m[stop - 1]
-        cuts = np.unique(np.r_[low, points[(points > low) & (points < high)], high])
-        for a, b in itertools.pairwise(cuts):
-            straight = _straight_m(match, a, b)
-            if b - a < params.least_m or b - a < params.straight * straight:
-                continue
-            first = int(np.searchsorted(match.to_m, a, side="right"))
-            last = int(np.searchsorted(match.from_m, b, side="left")) - 1
-            yield first, last, float(a), float(b)
+    """(first leg, last leg, from_m, to_m) of each bridged gap worth a second look."""
+    for a, b in match.gaps:
+        if b - a < max(params.least_m, params.straight * _straight_m(match, a, b)):
+            continue
+        first = int(np.searchsorted(match.to_m, a, side="right"))
+        last = int(np.searchsorted(match.from_m, b, side="left")) - 1
+        yield first, last, a, b
 
 
 def _straight_m(match: Match, a: float, b: float) -> float:
-    lon = np.interp([a, b], match.at_m, match.lon)
-    lat = np.interp([a, b], match.at_m, match.lat)
+    lon, lat = match.lonlat(np.array([a, b]))
     return float(steps_m(lon, lat)[0])
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from terrain.stages.matching.params import MatchParams
 from terrain.text.figures import N_
 from terrain.text.message import sentence, word
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Problem, Route
 from terrain.values.views import RoadsView
@@ -116,7 +116,7 @@ def _outside(match: Match, off: BoolArray, roads: RoadsView) -> BoolArray:
     north = roads.grid_south + roads.grid_rows * roads.grid_step_lat
     for leg in np.flatnonzero(off).tolist():
         at = np.linspace(match.from_m[leg], match.to_m[leg], 50)
-        lon, lat = np.interp(at, match.at_m, match.lon), np.interp(at, match.at_m, match.lat)
+        lon, lat = match.lonlat(at)
         within = (lon >= roads.grid_west) & (lon <= east)
         within &= (lat >= roads.grid_south) & (lat <= north)
         outside[leg] = within.mean() < 0.5
@@ -125,9 +125,8 @@ def _outside(match: Match, off: BoolArray, roads: RoadsView) -> BoolArray:
 
 def _runs(match: Match, mask: BoolArray, least_m: float, action: str) -> list[_Place]:
     """Runs of consecutive legs of a kind, from a length on."""
-    edges = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
     places = []
-    for first, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+    for first, end in spans(mask):
         a, b = float(match.from_m[first]), float(match.to_m[end - 1])
         if b - a >= least_m:
             places.append(_Place(from_m=a, to_m=b, size_m=b - a, action=action))

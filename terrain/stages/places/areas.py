@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import shapely
 
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, spans
 from terrain.values.match import Match
 from terrain.values.places import AreaKind, AreaRun, AreasView
 
@@ -22,7 +22,7 @@ def areas_along(match: Match, areas: AreasView) -> tuple[AreaRun, ...]:
     if not len(areas.name) or not len(match.at_m):
         return ()
     at = np.unique(np.append(np.arange(0.0, match.length_m, _EVERY_M), match.length_m))
-    lon, lat = np.interp(at, match.at_m, match.lon), np.interp(at, match.at_m, match.lat)
+    lon, lat = match.lonlat(at)
     found = [
         AreaRun(
             kind=AreaKind(int(areas.kind[i])), name=areas.name[i],
@@ -30,7 +30,7 @@ def areas_along(match: Match, areas: AreasView) -> tuple[AreaRun, ...]:
         )
         for i, shape in enumerate(_shapes(areas, lon, lat))
         if shape is not None
-        for a, b in _runs(shapely.contains_xy(shape, lon, lat))
+        for a, b in spans(shapely.contains_xy(shape, lon, lat))
     ]  # fmt: skip
     return tuple(sorted(found, key=lambda run: (run.from_m, run.to_m)))
 
@@ -52,9 +52,3 @@ def _shapes(areas: AreasView, lon: FloatArray, lat: FloatArray) -> list[shapely.
             shapely.prepare(shape)
         shapes.append(shape)
     return shapes
-
-
-def _runs(inside: np.ndarray) -> list[tuple[int, int]]:
-    """First index within and first index after, of each run."""
-    change = np.flatnonzero(np.diff(np.r_[False, inside, False].astype(np.int8)))
-    return list(zip(change[::2].tolist(), change[1::2].tolist(), strict=True))

@@ -69,7 +69,7 @@ def _dense(match: Match, box: RideBox) -> tuple[FloatArray, FloatArray]:
     """The ride as points at most 50 m apart."""
     length = float(match.at_m[-1])
     at_m = np.union1d(match.at_m, np.arange(0.0, length, 50.0))
-    lon, lat = np.interp(at_m, match.at_m, match.lon), np.interp(at_m, match.at_m, match.lat)
+    lon, lat = match.lonlat(at_m)
     return box.xy(lon, lat), at_m
 
 

@@ -140,8 +140,7 @@ def _tile_heights(
         return np.full(len(at_m), np.nan), np.full(len(at_m), EleBasis.UNKNOWN, np.int8)
     place = at_m.copy()
     place[np.array(cuts, dtype=np.int64) - 1] -= NEAR_M  # before the break, not after it
-    lon = np.interp(place, match.at_m, match.lon)
-    lat = np.interp(place, match.at_m, match.lat)
+    lon, lat = match.lonlat(place)
     ele_m, flag = sample_heights(heights, lon, lat)
     code = np.empty(len(HeightFlag), dtype=np.int8)
     code[HeightFlag.MEASURED] = EleBasis.MEASURED
