@@ -4,56 +4,41 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
+from dataclasses import replace
+from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
 
+from terrain.calc.daylight import zone_at
 from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
-from terrain.joins import (
-    bikes_for,
-    daylight_of,
-    heat_inputs,
-    local_trip,
-    ride_speeds,
-    stretch_grades,
-    with_polar_sun,
-)
-from terrain.joins_advice import advice_inputs
 from terrain.region.cover import holds, meets, road_share
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
 from terrain.stages.advice import advise
-from terrain.stages.days import RideDays, choose_days
+from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
-from terrain.stages.ground import judge_ground, with_notes
+from terrain.stages.ground import judge_ground
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import lay_route, other_ways
-from terrain.stages.places.areas import areas_along
-from terrain.stages.places.around import look_around
+from terrain.stages.places import places_along
 from terrain.stages.plan import make_plan
 from terrain.stages.relief.judge import judge_relief
+from terrain.stages.speed import judge_speed
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.tables.heat import WATER_HOT_L_H
 from terrain.text.message import sentence
-from terrain.values.advice import Advice
-from terrain.values.detours import Detour
-from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Ground, GroundNote, OtherWay, WayGround
-from terrain.values.heat import Heat
-from terrain.values.help import Help, Helper
+from terrain.values.ground import GroundNote
+from terrain.values.help import Helper
 from terrain.values.match import Match
 from terrain.values.plan import Pins
 from terrain.values.relief import Relief
 from terrain.values.report import NotKnown, RegionNote, Report
-from terrain.values.ride import Ride, Speeds, ride_of
 from terrain.values.route import Route
 from terrain.values.trip import Trip
 
@@ -80,105 +65,47 @@ def assess(
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
     laid = match(route, region)
-    trip = local_trip(trip or Trip(), laid)
-    made_at = made_at or datetime.now(UTC)
-    land = _land_of(laid, route, region, trip, notes, (trip.depart or made_at).date())
-    reach = _reach_of(land, region, fleet, helpers)
-    # One clock for all that follows: where the days end, and the hour each place is passed.
-    days = choose_days(
-        land.ride, region.roads, region.places, region.help, rules=fleet.rules, trip=trip,
-        helpers=helpers, daylight=daylight_of(trip, land.ride), pins=pins,
-    )  # fmt: skip
-    heat = judge_heat(
-        heat_inputs(laid, land.ground, land.relief, land.speeds, days.clock),
-        trip=trip, fleet=fleet, own=region.climate,
-    )  # fmt: skip
-    advice = _advice_on(laid, land, reach, days, heat, region=region, trip=trip, fleet=fleet)
-    heat_at_m, heat_c = heat.temp_along()
-    plan = make_plan(
-        land.ride, days, region.places, region.help, bikes=bikes_for(trip, fleet, advice),
-        rules=fleet.rules, trip=trip, exits=reach.exits, helpers=helpers, pins=pins,
-        detours=reach.detours, heat_at_m=heat_at_m, heat_c=heat_c,
-        water_l_h=WATER_HOT_L_H if heat.rider is None else heat.rider.water_most_l_h,
-    )  # fmt: skip
-    return Report(
-        made_at=made_at, terrain_version=version("terrain"), region=_region_note(region),
-        route=route, trip=trip, match=laid, ground=land.ground, speeds=land.speeds,
-        grade_pct=stretch_grades(land.ground, land.relief), relief=land.relief, heat=heat,
-        help=reach.help_, advice=advice, plan=with_polar_sun(plan, trip, land.ride),
-        surroundings=look_around(laid, region.roads, region.places),
-        not_known=_not_known(land.relief),
-    )  # fmt: skip
-
-
-class _Land(NamedTuple):
-    """What lies under the wheels, and how fast it is ridden.
-
-    others : the ways that may have been meant where the line leaves it open
-    noted : the ground of all ways of the region, the operator's notes heeded
-    """
-
-    relief: Relief
-    ground: Ground
-    others: tuple[OtherWay, ...]
-    noted: WayGround
-    speeds: Speeds
-    ride: Ride
-
-
-def _land_of(
-    laid: Match, route: Route, region: Region, trip: Trip, notes: Sequence[GroundNote], day: date
-) -> _Land:
-    """Heights, ground and speed. day : to which map and notes age."""
-    roads = region.roads
+    trip, made_at = _local(trip or Trip(), laid), made_at or datetime.now(UTC)
+    roads, day = region.roads, (trip.depart or made_at).date()
+    places = places_along(laid, roads, region.places, region.areas)
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
     others = other_ways(laid, roads)
     ground = judge_ground(
-        laid, roads, region.ground, month=None if trip.depart is None else trip.depart.month,
-        today=day, notes=notes, grade_pct=relief.grade_between(laid.from_m, laid.to_m),
-        others=others, ele_m=relief.ele_at((laid.from_m + laid.to_m) / 2),
-    )  # fmt: skip
-    speeds = ride_speeds(laid, roads, region.places, ground, relief, trip)
-    return _Land(
-        relief=relief,
-        ground=ground,
-        others=others,
-        noted=with_notes(region.ground, roads, notes, day),
-        speeds=speeds,
-        ride=ride_of(laid, ground, speeds),
+        laid, roads, region.ground, relief, day=day, trip=trip, notes=notes, others=others
     )
-
-
-class _Reach(NamedTuple):
-    """What can be reached by road from the ride: ways out, help, and ways round what is remote."""
-
-    exits: tuple[Exit, ...]
-    help_: Help
-    detours: tuple[Detour, ...]
-
-
-def _reach_of(land: _Land, region: Region, fleet: Fleet, helpers: Sequence[Helper]) -> _Reach:
-    roads, fields = region.roads, region.help
-    exits = find_exits(land.ride, roads, fields)
+    ride = judge_speed(laid, ground, relief, region.places, roads, trip=trip)
+    exits = find_exits(ride, roads, region.help)
     help_ = judge_help(
-        land.ride, roads, region.places, fields, fleet=fleet, helpers=helpers, exits=exits
+        ride, roads, region.places, region.help, fleet=fleet, helpers=helpers, exits=exits
     )
-    way_p = np.asarray(land.noted.p, dtype=np.float64)
-    detours = find_detours(land.ride, roads, fields, way_p=way_p, remote=help_.remote)
-    return _Reach(exits=exits, help_=help_, detours=detours)
-
-
-def _advice_on(
-    laid: Match, land: _Land, reach: _Reach, days: RideDays, heat: Heat, *,
-    region: Region, trip: Trip, fleet: Fleet,
-) -> Advice:  # fmt: skip
-    inputs = advice_inputs(
-        match=laid, roads=region.roads, places=region.places, ground=land.ground,
-        relief=land.relief, speeds=land.speeds, heat=heat, help_=reach.help_, clock=days.clock,
-        fuel=days.fuel, trip=trip, fleet=fleet, way_ground=land.noted, others=land.others,
-        areas=None if region.areas is None else areas_along(laid, region.areas),
+    detours = find_detours(ride, roads, region.help, way_p=ground.way_p, remote=help_.remote)
+    days = choose_days(
+        ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
+        pins=pins,
     )  # fmt: skip
-    return advise(inputs)
+    heat = judge_heat(ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate)
+    advice = advise(
+        ride, ground, relief, places, help_, days, heat, others, roads=roads, trip=trip, fleet=fleet
+    )
+    plan = make_plan(
+        ride, days, region.places, region.help, exits=exits, detours=detours, heat=heat,
+        advice=advice, trip=trip, fleet=fleet, helpers=helpers, pins=pins,
+    )  # fmt: skip
+    return Report(
+        made_at=made_at, terrain_version=version("terrain"), region=_region_note(region),
+        route=route, trip=trip, match=laid, ground=ground, speeds=ride.speeds,
+        grade_pct=tuple(None if np.isnan(x) else float(x) for x in ride.grade_pct),
+        relief=relief, heat=heat, help=help_, advice=advice, plan=plan,
+        surroundings=places.surroundings, not_known=_not_known(relief),
+    )  # fmt: skip
+
+
+def _local(trip: Trip, match: Match) -> Trip:
+    """The trip with its departure as the clock shows it where the ride starts, without a zone."""
+    if trip.depart is None or trip.depart.tzinfo is None:
+        return trip
+    zone = zone_at(float(match.lon[0]), float(match.lat[0]))
+    return replace(trip, depart=trip.depart.astimezone(zone).replace(tzinfo=None))
 
 
 def match(route: Route, region: Region) -> Match:

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from terrain.flow import match
-from terrain.joins import ride_speeds, stretch_grades
 from terrain.region.region import Region
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.help.judge import judge_help
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.ridden.compare import compare
 from terrain.stages.ridden.follow import along_plan
 from terrain.stages.ridden.judge import RiddenInputs, judge_ridden
 from terrain.stages.ridden.rests import knots_of, route_of
+from terrain.stages.speed import judge_speed
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.arrays import FloatArray
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground
 from terrain.values.match import Match
 from terrain.values.ridden import Ridden
-from terrain.values.ride import Speeds, ride_of
+from terrain.values.ride import Ride
 from terrain.values.route import Route
 from terrain.values.track import Track
 from terrain.values.trip import Trip
@@ -48,19 +46,19 @@ def ridden(
     trip = trip or Trip()
     knots = knots_of(track)
     route = route_of(knots, track.name, track.source)
-    planned = None if plan is None else _laid(match(plan, region), plan, region, trip)
+    planned = None if plan is None else _ride_on(match(plan, region), plan, region, trip)[1]
     own = np.arange(route.n_points)
     if planned is not None:
         filled = along_plan(route, knots, planned.match, planned.speeds)
         route, own = filled.route, filled.index
     laid = match(route, region)
-    known = _laid(laid, route, region, trip)
+    ground, ride = _ride_on(laid, route, region, trip)
     inputs = RiddenInputs(
         name=track.name, source=track.source, region=region.info.name, knots=knots, match=laid,
-        at_m=laid.point_at_m[own], ground=known.ground, speeds=known.speeds,
-        grade_pct=known.grade_pct,
+        at_m=laid.point_at_m[own], ground=ground, speeds=ride.speeds,
+        grade_pct=tuple(None if np.isnan(x) else float(x) for x in ride.grade_pct),
         rider=trip.rider, bike_class=trip.wanted_class, problems=track.problems,
-        remote=_remote(known, region, fleet) if help_asked else None,
+        remote=_remote(ride, region, fleet) if help_asked else None,
         plan=None if planned is None else compare(laid, planned.match),
         plan_name="" if plan is None else plan.name,
         plan_length_m=0.0 if planned is None else planned.match.length_m,
@@ -74,27 +72,15 @@ def line_of(track: Track) -> Route:
     return route_of(knots_of(track), track.name, track.source)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Laid:
+def _ride_on(laid: Match, route: Route, region: Region, trip: Trip) -> tuple[Ground, Ride]:
     """A line on the map with its ground and riding times."""
-
-    match: Match
-    ground: Ground
-    speeds: Speeds
-    grade_pct: tuple[float | None, ...]
-
-
-def _laid(laid: Match, route: Route, region: Region, trip: Trip) -> _Laid:
     roads = region.roads
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
-    ground = judge_ground(
-        laid, roads, region.ground, grade_pct=relief.grade_between(laid.from_m, laid.to_m)
-    )
-    speeds = ride_speeds(laid, roads, region.places, ground, relief, trip)
-    return _Laid(match=laid, ground=ground, speeds=speeds, grade_pct=stretch_grades(ground, relief))
+    grade_pct = relief.grade_between(laid.from_m, laid.to_m)
+    ground = ground_along(laid, roads, region.ground, grade_pct=grade_pct)
+    return ground, judge_speed(laid, ground, relief, region.places, roads, trip=trip)
 
 
-def _remote(known: _Laid, region: Region, fleet: Fleet) -> FloatArray:
-    ride = ride_of(known.match, known.ground, known.speeds)
+def _remote(ride: Ride, region: Region, fleet: Fleet) -> FloatArray:
     found = judge_help(ride, region.roads, region.places, region.help, fleet=fleet)
     return np.array([(run.from_m, run.to_m) for run in found.remote]).reshape(-1, 2)

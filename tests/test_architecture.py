@@ -17,7 +17,7 @@ _MODULES = sorted(p for p in _ROOT.rglob("*.py") if "__pycache__" not in p.parts
 # A layer imports only layers below it; layers of one row never import each other.
 _ROWS: tuple[tuple[str, ...], ...] = (
     ("web", "cli"),
-    ("batch", "joins", "joins_advice", "joins_doubt"),
+    ("batch",),
     ("rides",),
     ("flow", "demo"),
     ("inputs", "region", "report"),
@@ -31,10 +31,6 @@ _ROWS: tuple[tuple[str, ...], ...] = (
 _RANK = {name: rank for rank, row in enumerate(_ROWS) for name in row}
 # What may look sideways or up, with the reason.
 _SIDEWAYS = {
-    ("rides", "joins"): "a recorded ride is judged by the flow's own adapters",
-    ("flow", "joins"): "joins are the flow's own adapters",
-    ("flow", "joins_advice"): "joins are the flow's own adapters",
-    ("joins_advice", "joins_doubt"): "joins are the flow's own adapters",
     ("web", "cli"): "serve shares the console's messages",
     ("cli", "web"): "the serve command starts the web application",
     ("demo", "flow"): "the demo is a run of the whole job",

@@ -14,7 +14,7 @@ import pytest
 
 import terrain
 from terrain.flow import _not_known
-from terrain.joins import daylight_of
+from terrain.stages.days.daylight import daylight_of
 from terrain.values.ground import GroundKind, GroundNote
 from terrain.values.ride import Ride
 

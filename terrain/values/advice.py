@@ -1,4 +1,4 @@
-"""Advice: what it is made from, and what it says. Every sentence carries its numbers."""
+"""Advice: what it says. Every sentence carries its numbers."""
 
 from __future__ import annotations
 
@@ -9,227 +9,6 @@ from typing import Any
 
 from terrain.text.message import Number as Number
 from terrain.text.message import Sentence
-from terrain.values.fleet import Fleet
-from terrain.values.ground import Basis, GroundKind, SeasonRisk, Severity
-from terrain.values.places import AreaRun
-from terrain.values.trip import Trip
-
-# -- what advice is made from --------------------------------------------------------------------
-
-
-class LawKind(StrEnum):
-    """What may forbid, limit or charge a ride on a stretch, or at a spot."""
-
-    CLOSED = "closed"  # tagged as closed to motorcycles
-    PRIVATE = "private"  # private, by permit, for customers or deliveries
-    DESTINATION = "destination"  # no through ride
-    NO_MOTOR_ROAD = "no-motor-road"  # path, footway, cycleway: no motor road by default
-    TOLL = "toll"
-    CONDITIONAL = "conditional"  # open at times or to some only
-    CONSTRUCTION = "construction"
-    DISUSED = "disused"  # tagged as abandoned, disused or gone
-    BORDER = "border"
-    MILITARY = "military"  # within an area
-    PROTECTED = "protected"  # within an area
-    BARRIER = "barrier"
-
-
-# Told at a point of the ride, not as a run.
-SPOT_LAWS = frozenset({LawKind.BORDER, LawKind.BARRIER})
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdviceStretch:
-    """One stretch of the ride with all that advice needs of it.
-
-    from_m, to_m : metres along the ride
-    p : probabilities of paved, gravel, track; None on a ferry and off the map
-    time_s : riding time, 0 on a ferry
-    severity : 0..5, None not known
-    smoothness : as tagged, for the first vehicle that gets through
-    way : stretches of the same number are one guess about the ground; -1 a guess of its own
-    errors : (group, part) of the variance of the guess's error that it shares with a group; one
-        for each grouping, in the same order on all stretches; empty if it shares none
-    """
-
-    from_m: float
-    to_m: float
-    ground: GroundKind
-    p: tuple[float, float, float] | None
-    time_s: float
-    speed_kph: float | None = None
-    severity: float | None = None
-    season_risk: SeasonRisk | None = None
-    grade_pct: float | None = None
-    basis: Basis | None = None
-    highway: str | None = None
-    surface: str | None = None
-    name: str | None = None
-    way: int = -1
-    errors: tuple[tuple[int, float], ...] = ()
-    ford: bool = False
-    smoothness: str | None = None
-    laws: tuple[LawKind, ...] = ()
-
-    @property
-    def length_m(self) -> float:
-        return self.to_m - self.from_m
-
-    @property
-    def impassable(self) -> bool:
-        """Tagged so for every wheeled vehicle."""
-        return self.smoothness == "impassable"
-
-    @property
-    def broken(self) -> bool:
-        """Sealed ground that a tag or a note tells as hard to ride as a track."""
-        return (
-            self.ground is GroundKind.PAVED
-            and self.basis in (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
-            and (self.severity or 0.0) >= Severity.ROUGH
-        )
-
-    @property
-    def off_tarmac(self) -> bool:
-        """Rides as gravel or track."""
-        return self.ground in (GroundKind.GRAVEL, GroundKind.TRACK) or self.broken
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OneWay:
-    """A way the ride may have gone instead, and how likely; positions of its own from its start."""
-
-    weight: float
-    stretches: tuple[AdviceStretch, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OtherWays:
-    """A part of the ride between two far-apart points that may have gone other ways.
-
-    weight : how likely the way is that was taken for it, on the scale of the others' weights
-    """
-
-    from_m: float
-    to_m: float
-    weight: float
-    ways: tuple[OneWay, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spot:
-    """Something that matters at one point of the ride, such as a ford or a border post."""
-
-    at_m: float
-    kind: str  # "ford" or a LawKind
-    name: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatFacts:
-    """Heat of the ride; None where not known.
-
-    max_wbgt_c, max_wbgt_riding_c : standing or at walking pace in the sun; in the wind of riding
-    hot_at_m : where on the ride it is hottest
-    caution_s : riding time at or above the first caution level for the rider
-    fan_s : riding time in which the engine depends on its fan
-    fan_from_m, fan_to_m : the hardest part for the engine
-    class_fan_s : the same time by bike class; classes left out take fan_s
-    """
-
-    max_air_temp_c: float | None = None
-    hot_at_m: float | None = None
-    max_heat_index_c: float | None = None
-    max_wbgt_c: float | None = None
-    max_wbgt_riding_c: float | None = None
-    caution_s: float | None = None
-    fan_s: float | None = None
-    fan_from_m: float | None = None
-    fan_to_m: float | None = None
-    class_fan_s: tuple[tuple[str, float], ...] = ()
-
-    def fan_s_of(self, name: str) -> float | None:
-        """Riding time in which a class depends on its fan [s]; None where not known."""
-        return dict(self.class_fan_s).get(name, self.fan_s)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClassReach:
-    """How far from help one bike class gets; None where not known.
-
-    known : False if nothing that counts as help for it is known
-    farthest_s, farthest_m, at_m : the point farthest from help by time
-    remote_m : length of the ride beyond the operator's limits for it
-    """
-
-    name: str
-    known: bool
-    farthest_s: float | None = None
-    farthest_m: float | None = None
-    at_m: float | None = None
-    remote_m: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AdviceInputs:
-    """All that advice needs, and nothing else; None where not known.
-
-    month : 1..12 of the departure
-    n_days, day_s, day_from_m, day_to_m : riding days of the plan; the longest, with its time
-    days : from and to of each day [m]; equal days are taken if empty
-    max_ele_m, max_ele_at_m, rise_m : highest point; how far it lies above the start
-    mechanic_s, mechanic_m, mechanic_at_m : the point farthest from any mechanic
-    remote_m : length of the ride beyond the operator's limits
-    hospital_s, hospital_at_m : the point farthest from a hospital
-    reach : by bike class
-    ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
-    fuel_gap_m, fuel_gap_from_m : longest way between two fills, with the ways to the pumps;
-        fuel_gap_tarmac_m : the metres of tarmac that burn as much
-    places : named places the ride passes, in riding order
-    areas : the parts within military and protected areas; None if the region holds no areas
-    gaps : parts of the ride between two points too far apart to show the way, (from_m, to_m)
-    other_ways : those where another way is known that may have been meant
-    """
-
-    stretches: tuple[AdviceStretch, ...]
-    trip: Trip
-    fleet: Fleet
-    month: int | None = None
-    n_days: int | None = None
-    day_s: float | None = None
-    day_from_m: float | None = None
-    day_to_m: float | None = None
-    days: tuple[tuple[float, float], ...] = ()
-    max_ele_m: float | None = None
-    max_ele_at_m: float | None = None
-    rise_m: float | None = None
-    mechanic_s: float | None = None
-    mechanic_m: float | None = None
-    mechanic_at_m: float | None = None
-    remote_m: float = 0.0
-    hospital_s: float | None = None
-    hospital_at_m: float | None = None
-    reach: tuple[ClassReach, ...] = ()
-    fuel_gap_m: float | None = None
-    fuel_gap_from_m: float | None = None
-    fuel_gap_tarmac_m: float | None = None
-    heat: HeatFacts = HeatFacts()
-    spots: tuple[Spot, ...] = ()
-    areas: tuple[AreaRun, ...] | None = None
-    ramps: tuple[tuple[float, float, float], ...] | None = None
-    places: tuple[Spot, ...] = ()
-    gaps: tuple[tuple[float, float], ...] = ()
-    other_ways: tuple[OtherWays, ...] = ()
-
-    @property
-    def length_m(self) -> float:
-        return self.stretches[-1].to_m if self.stretches else 0.0
-
-    def reach_of(self, name: str) -> ClassReach | None:
-        return next((r for r in self.reach if r.name == name), None)
-
-
-# -- what it says --------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -468,3 +247,24 @@ def _said(items: tuple[Said, ...]) -> list[dict[str, Any]]:
 def _interval(values: tuple[float, float, float]) -> dict[str, float]:
     best, low, high = values
     return {"best": best, "low": low, "high": high}
+
+
+class LawKind(StrEnum):
+    """What may forbid, limit or charge a ride on a stretch, or at a spot."""
+
+    CLOSED = "closed"  # tagged as closed to motorcycles
+    PRIVATE = "private"  # private, by permit, for customers or deliveries
+    DESTINATION = "destination"  # no through ride
+    NO_MOTOR_ROAD = "no-motor-road"  # path, footway, cycleway: no motor road by default
+    TOLL = "toll"
+    CONDITIONAL = "conditional"  # open at times or to some only
+    CONSTRUCTION = "construction"
+    DISUSED = "disused"  # tagged as abandoned, disused or gone
+    BORDER = "border"
+    MILITARY = "military"  # within an area
+    PROTECTED = "protected"  # within an area
+    BARRIER = "barrier"
+
+
+# Told at a point of the ride, not as a run.
+SPOT_LAWS = frozenset({LawKind.BORDER, LawKind.BARRIER})

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, IntFlag, StrEnum
-from typing import Any
+from typing import Any, TypeAlias
+
+import numpy as np
 
 from terrain.values.arrays import (
     Float32Array,
@@ -377,6 +379,9 @@ class Choice:
         }
 
 
+Errors: TypeAlias = tuple[tuple[int, float], ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Ground:
     """The ground of a ride.
@@ -387,6 +392,8 @@ class Ground:
     basis_shares : share of the length on land (ferries left out) by what it rests on, sum 1
     choices : parts where several ways are plausible, the one that matters most first
     words : what the shares rest on, in sentences
+    ways : the ground of every way of the region, the operator's notes heeded
+    errors : of each stretch, what its error is shared with: (group, part of the variance)
     """
 
     p: FloatArray
@@ -397,9 +404,17 @@ class Ground:
     basis_shares: Mapping[Basis, float]
     choices: tuple[Choice, ...] = ()
     words: tuple[str, ...] = ()
+    ways: WayGround | None = None
+    errors: tuple[Errors, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("p", "basis", "severity"), len(self.basis))
+
+    @property
+    def way_p(self) -> FloatArray:
+        """Probabilities of paved, gravel, track per way of the region, shape (w, 3)."""
+        p = np.zeros((0, 3)) if self.ways is None else self.ways.p
+        return np.asarray(p, dtype=np.float64)
 
     def to_dict(self) -> dict[str, Any]:
         """The contract's `ground` object; the stretches are joined elsewhere."""

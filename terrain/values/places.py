@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
+import numpy as np
+
 from terrain.values.arrays import FloatArray, Int8Array, Int32Array, IntArray, freeze_fields
 
 
@@ -101,3 +103,38 @@ class AreaRun:
     name: str
     from_m: float
     to_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RideNode:
+    """A ford, border post or barrier that is a node of a ridden way."""
+
+    at_m: float
+    kind: str
+    name: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacesAlong:
+    """What lies along a ride.
+
+    surroundings : roads to draw it on, places passed
+    nodes : fords, border posts and barriers on it, in riding order
+    areas : its parts within military and protected areas; None if the region holds no areas
+    near_from_m, near_names : the nearest named place from each of these positions on, as the crow
+        flies within 5 km; "" where there is none
+    """
+
+    surroundings: Surroundings
+    nodes: tuple[RideNode, ...]
+    areas: tuple[AreaRun, ...] | None
+    near_from_m: FloatArray
+    near_names: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        freeze_fields(self, ("near_from_m",), len(self.near_names))
+
+    def near(self, at_m: float) -> str:
+        """The named place nearest to a position of the ride; "" if none is within 5 km."""
+        i = int(np.searchsorted(self.near_from_m, at_m, side="right")) - 1
+        return self.near_names[i] if i >= 0 else ""

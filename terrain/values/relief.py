@@ -101,6 +101,24 @@ class Relief:
     def max_ele_m(self) -> float | None:
         return None if self.source is None else float(np.nanmax(self.ele_m))
 
+    @property
+    def highest(self) -> tuple[float, float, float | None] | None:
+        """The highest point: height, where it lies, and how far above the start [m]."""
+        known = np.flatnonzero(~np.isnan(self.ele_m))
+        if not len(known):
+            return None
+        top = known[int(np.argmax(self.ele_m[known]))]
+        start = self.ele_m[0]
+        rise_m = None if np.isnan(start) else float(self.ele_m[top] - start)
+        return float(self.ele_m[top]), float(self.at_m[top]), rise_m
+
+    @property
+    def sure_ramps(self) -> tuple[tuple[float, float, float], ...] | None:
+        """Ramps to be trusted, (from_m, to_m, grade_pct); None without heights."""
+        if self.source is None:
+            return None
+        return tuple((r.from_m, r.to_m, r.grade_pct) for r in self.ramps if not r.doubtful)
+
     def share_of(self, basis: EleBasis) -> float:
         """Share of the ride whose height rests on this, 0..1."""
         return float(np.mean(self.basis == basis)) if len(self.basis) else 0.0

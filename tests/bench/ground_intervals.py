@@ -24,7 +24,7 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.sparse.csgraph import dijkstra
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.stages.ways.fit import map_day
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -139,7 +139,7 @@ def check(
     today = None
     if years:
         today = np.datetime64(ground.map_day + round(years * 365.25), "D").astype(object)
-    judged = judge_ground(ride(roads, known), roads, ground, today=today)
+    judged = ground_along(ride(roads, known), roads, ground, today=today)
     assert judged.shares is not None
     share = judged.shares[GroundKind.PAVED]
     truth = float(np.average(sealed[way], weights=length))

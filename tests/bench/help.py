@@ -23,7 +23,7 @@ from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import help_fields, judge_help
-from terrain.stages.plan import make_plan
+from terrain.stages.plan.make import plan_stops
 from terrain.stages.speed.edges import edge_speed_kph
 from terrain.stages.speed.pace import rider_of
 from terrain.stages.ways import fit_way_ground
@@ -143,7 +143,7 @@ def stages_s(of: Asked) -> dict[str, float]:
     find_detours(ride, roads, fields, way_p=of.way_p, remote=help_.remote)
     marks.append(time.process_time())
     days = choose_days(ride, roads, places, fields, rules=rules, trip=Trip())
-    make_plan(
+    plan_stops(
         ride, days, places, fields, bikes=DEFAULT_FLEET.classes, rules=rules, trip=Trip(),
         exits=exits,
     )  # fmt: skip

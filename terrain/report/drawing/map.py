@@ -208,7 +208,7 @@ def _distances(match: Match, view: _View, words: Words, labels: Labels, sheet: S
     parts = []
     for k in range(1, math.ceil(length / step)):
         at = k * step * words.far_m
-        lon, lat = match.lonlat([at])
+        lon, lat = match.lonlat(np.array([at]))
         x, y = float(view.x(lon)[0]), float(view.y(lat)[0])
         parts.append(tag("circle", class_="mark", cx=x, cy=y, r=2.5))
         label = words.number(k * step, 0 if step >= 1 else 1)

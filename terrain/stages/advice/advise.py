@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from terrain.stages.advice.bikes.rank import rank_bikes, weights_of
 from terrain.stages.advice.bikes.reasons import with_reasons
 from terrain.stages.advice.burden import burden_of
+from terrain.stages.advice.case import AdviceCase
+from terrain.stages.advice.gather import gather
 from terrain.stages.advice.rider.cautions import list_cautions
 from terrain.stages.advice.rider.fit import judge_rider
 from terrain.stages.advice.rider.kit import checks, conditions, pressures, spares
@@ -14,48 +17,79 @@ from terrain.stages.advice.rider.law import list_law
 from terrain.stages.advice.rider.questions import ask
 from terrain.stages.advice.setup.judge import judge_setup
 from terrain.stages.advice.words import say
+from terrain.stages.days import RideDays
 from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.text.figures import N_
 from terrain.text.message import word
-from terrain.values.advice import Advice, AdviceInputs, BikeFit, Excluded, Said
+from terrain.values.advice import Advice, BikeFit, Excluded, Said
+from terrain.values.fleet import Fleet
+from terrain.values.ground import Ground, OtherWay
+from terrain.values.heat import Heat
+from terrain.values.help import Help
+from terrain.values.places import PlacesAlong
+from terrain.values.relief import Relief
+from terrain.values.ride import Ride
+from terrain.values.trip import Trip
+from terrain.values.views import RoadsView
 
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
 
 
 def advise(
-    inputs: AdviceInputs, *, setup_model: SetupModel = SETUP, bike_model: BikeModel = BIKES
+    ride: Ride,
+    ground: Ground,
+    relief: Relief,
+    places: PlacesAlong,
+    help_: Help,
+    days: RideDays,
+    heat: Heat,
+    others: Sequence[OtherWay],
+    *,
+    roads: RoadsView,
+    trip: Trip,
+    fleet: Fleet,
+) -> Advice:
+    """Setup, bikes and all the rest for one ride, rider and fleet."""
+    case = gather(
+        ride, ground, relief, places, help_, days, heat, others, roads=roads, trip=trip, fleet=fleet
+    )
+    return advise_case(case)
+
+
+def advise_case(
+    case: AdviceCase, *, setup_model: SetupModel = SETUP, bike_model: BikeModel = BIKES
 ) -> Advice:
     """Setup, bikes and all the rest for one ride, rider and fleet. Pure: same in, same out."""
-    burden = burden_of(inputs, setup_model)
-    setup = judge_setup(inputs, burden, setup_model)
-    ranked, refused = rank_bikes(inputs, burden, bike_model)
-    fits = with_reasons(inputs, burden, ranked, setup.tyres, bike_model)
-    rider = judge_rider(inputs, burden)
-    going = tuple(b for f in fits if (b := inputs.fleet.named(f.name)) is not None)
-    held = conditions(inputs, burden, going, bike_model)
+    burden = burden_of(case, setup_model)
+    setup = judge_setup(case, burden, setup_model)
+    ranked, refused = rank_bikes(case, burden, bike_model)
+    fits = with_reasons(case, burden, ranked, setup.tyres, bike_model)
+    rider = judge_rider(case, burden)
+    going = tuple(b for f in fits if (b := case.fleet.named(f.name)) is not None)
+    held = conditions(case, burden, going, bike_model)
     return Advice(
-        setup=replace(setup, pressures=pressures(inputs, setup.choice, going, held, bike_model)),
+        setup=replace(setup, pressures=pressures(case, setup.choice, going, held, bike_model)),
         excluded=refused,
         bikes=fits,
-        wanted=_wanted(inputs, fits, refused),
+        wanted=_wanted(case, fits, refused),
         rider=rider,
         spares=spares(held),
         checks=checks(held),
-        questions=ask(inputs, burden, setup.choice, rider, setup_model),
-        cautions=list_cautions(inputs, rider, fits, refused),
-        law=list_law(inputs),
-        weights=weights_of(inputs),
-        rests_on=_rests_on(inputs),
+        questions=ask(case, burden, setup.choice, rider, setup_model),
+        cautions=list_cautions(case, rider, fits, refused),
+        law=list_law(case),
+        weights=weights_of(case),
+        rests_on=_rests_on(case),
     )
 
 
 def _wanted(
-    inputs: AdviceInputs, fits: tuple[BikeFit, ...], refused: tuple[Excluded, ...]
+    case: AdviceCase, fits: tuple[BikeFit, ...], refused: tuple[Excluded, ...]
 ) -> Said | None:
-    name = inputs.trip.wanted_class
+    name = case.trip.wanted_class
     if not name:
         return None
-    bike = inputs.fleet.named(name)
+    bike = case.fleet.named(name)
     if bike is None:
         return say("wanted-unknown", wanted=name)
     for item in refused:
@@ -70,8 +104,8 @@ def _wanted(
                better_share=fits[0].fit)  # fmt: skip
 
 
-def _rests_on(inputs: AdviceInputs) -> tuple[Said, ...]:
-    fleet = inputs.fleet
+def _rests_on(case: AdviceCase) -> tuple[Said, ...]:
+    fleet = case.fleet
     said: list[Said] = []
     if fleet.rentals is not None:
         code = "rests-log-span" if fleet.rentals_span else "rests-log"
@@ -85,6 +119,6 @@ def _rests_on(inputs: AdviceInputs) -> tuple[Said, ...]:
         basis = sorted({bike.incident_basis for bike in fleet.classes})
         said.append(say("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis)))
     usual = {name: row.weight for name, row in WEIGHTS.items()}
-    own = weights_of(inputs) != usual
+    own = weights_of(case) != usual
     said.append(say("rests-weights", whose=N_("the operator's") if own else N_("our own")))
     return tuple(said)

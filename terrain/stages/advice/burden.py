@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.tables.advice import SetupModel
-from terrain.values.advice import AdviceInputs, AdviceStretch
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import Basis, GroundKind
 
@@ -45,7 +45,7 @@ class Gap:
 class Burden:
     """The stretches on land, shape (k,), and what each ground would mean there.
 
-    row : index in the inputs' stretches
+    row : index in the case' stretches
     time_s : riding time; p (k, 3) probabilities of paved, gravel, track
     severity (k, 2) : how hard it would be as gravel, as track
     weight (k, 3) : weight of an hour, never falling from paved to track
@@ -157,12 +157,12 @@ class Burden:
         )  # fmt: skip
 
 
-def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
+def burden_of(case: AdviceCase, model: SetupModel) -> Burden:
     """What the stretches on land ask of tyres. Off the map the model's own guess stands in."""
-    burden = _laid(inputs.stretches, 0, model)
-    stretches = [inputs.stretches[i] for i in burden.row]
-    forks, at = [], len(inputs.stretches)
-    for part in inputs.other_ways:
+    burden = _laid(case.stretches, 0, model)
+    stretches = [case.stretches[i] for i in burden.row]
+    forks, at = [], len(case.stretches)
+    for part in case.other_ways:
         chance = np.array([part.weight, *(way.weight for way in part.ways)])
         others = []
         for way in part.ways:
@@ -176,7 +176,7 @@ def burden_of(inputs: AdviceInputs, model: SetupModel) -> Burden:
         )  # fmt: skip
     gaps = [
         Gap(key=round(from_m), inside=_inside(stretches, from_m, to_m))
-        for from_m, to_m in inputs.gaps
+        for from_m, to_m in case.gaps
     ]
     return replace(
         burden,

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.stages.days.daylight import daylight_of, polar_sun
 from terrain.stages.days.fuel import FuelGap, pump_gap
 from terrain.stages.days.groups import bed_near
 from terrain.stages.days.near import LODGING, Near, places_near
@@ -58,17 +59,17 @@ def choose_days(
     rules: FleetRules,
     trip: Trip,
     helpers: Sequence[Helper] = (),
-    daylight: Sequence[Daylight] = (),
+    daylight: Sequence[Daylight] | None = None,
     pins: Pins | None = None,
 ) -> RideDays:
     """The days by riding time, daylight, lodging in reach and what the guide asks for.
 
-    daylight : of each day from the first, if the date is known; the last stands for later days
+    daylight : of each day from the first, the last stands for later days; by the date if None
     Chosen by a shortest path over lodgings: fewest days first, then even ones near good beds.
     """
     pins = pins or Pins()
     near = places_near(ride, roads, places, fields, helpers)
-    sun = _sun(trip, pins, tuple(daylight))
+    sun = _sun(trip, pins, daylight_of(trip, ride) if daylight is None else tuple(daylight))
     asked, problems = pinned_nights(pins, ride)
     nights = plan_nights(ride, near, sun, rules, asked)
     clock = RideClock(
@@ -78,8 +79,14 @@ def choose_days(
         start_s=np.array([sun.sets_off_s(day) for day in range(len(nights) + 1)]),
         back_s=np.array([0.0, *(_back_s(night, near) for night in nights)]),
     )
-    words = _short_days(clock, nights, sun, near, rules)
-    return RideDays(clock, nights, sun, near, tuple(problems), words, pump_gap(ride, near, nights))
+    dark, bright = polar_sun(trip, ride, clock.n_days)
+    return RideDays(
+        clock=clock, nights=nights, sun=sun, near=near,
+        problems=tuple(problems if dark is None else [dark, *problems]),
+        words=(*(() if bright is None else (bright,)),
+               *_short_days(clock, nights, sun, near, rules)),
+        fuel=pump_gap(ride, near, nights),
+    )  # fmt: skip
 
 
 def _back_s(night: Night, near: Near) -> float:

@@ -50,7 +50,7 @@ def find_detours(
         nearer to help
     A part is hard if it is track, unmapped, or of severity 3 or more for a kilometre.
     """
-    layout = lay_out(ride, roads, fields, np.asarray(way_p, dtype=np.float64))
+    layout = lay_out(ride, roads, fields, way_p)
     if len(layout.passed.node) < 2:
         return ()
     runs = off_road_runs(ride, sample_ride(ride, roads), fields.edge_paved)

@@ -10,7 +10,7 @@ import numpy as np
 from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
 from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes, with_notes
 from terrain.stages.ground.season import season_risks, snow_may_close
-from terrain.stages.ground.shares import Laid, share_intervals, thinness
+from terrain.stages.ground.shares import Laid, errors_of, share_intervals, thinness
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
 from terrain.stages.ways.severity import severity_of
@@ -29,10 +29,34 @@ from terrain.values.ground import (
     WayGround,
 )
 from terrain.values.match import Match
+from terrain.values.relief import Relief
+from terrain.values.trip import Trip
 from terrain.values.views import RoadsView
 
 
 def judge_ground(
+    match: Match,
+    roads: RoadsView,
+    way_ground: WayGround,
+    relief: Relief,
+    *,
+    day: date,
+    trip: Trip,
+    notes: Sequence[GroundNote] = (),
+    others: Sequence[OtherWay] = (),
+) -> Ground:
+    """The ground of a ride at its season, with its grades and heights.
+
+    day : to which map and notes age; the trip's date tells the season, which is open without one
+    """
+    return ground_along(
+        match, roads, way_ground, month=None if trip.depart is None else trip.depart.month,
+        today=day, notes=notes, grade_pct=relief.grade_between(match.from_m, match.to_m),
+        others=others, ele_m=relief.ele_at((match.from_m + match.to_m) / 2),
+    )  # fmt: skip
+
+
+def ground_along(
     match: Match,
     roads: RoadsView,
     way_ground: WayGround,
@@ -70,15 +94,16 @@ def judge_ground(
         severity=_with_notes(severity, cuts, held),
     )  # fmt: skip
     laid = _laid(match, cuts, ground)
-    others_ground = with_notes(way_ground, roads, notes, today) if others else way_ground
-    shares, choices = share_intervals(laid, roads.ways, others_ground, others)
+    noted = with_notes(way_ground, roads, notes, today)
+    shares, choices = share_intervals(laid, roads.ways, noted if others else way_ground, others)
+    stretches = make_stretches(match, roads.ways, way_ground, judged)
     basis_shares = _basis_shares(cuts.length_m, ground.basis)
     n = len(match.kind)
     return Ground(
         p=_mean_of_leg(cuts, ground.p, n),
         basis=_main_of_leg(cuts, ground.basis, n),
         severity=_worst_of_leg(cuts, judged.severity, n),
-        stretches=make_stretches(match, roads.ways, way_ground, judged),
+        stretches=stretches,
         shares=shares,
         basis_shares=basis_shares,
         choices=choices,
@@ -90,6 +115,8 @@ def judge_ground(
             basis_shares,
             thin=thinness(way_ground, laid.way, laid.basis) > 0,
         ),
+        ways=noted,
+        errors=errors_of(stretches, match, roads.ways, noted),
     )
 
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from terrain.stages.ways import tags
 from terrain.stages.ways.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
+from terrain.tables.climate.sites import height_or_countrys_m, rain_mm_by_month, temp_c_by_month
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
 from terrain.text.figures import N_
@@ -130,3 +133,25 @@ _SAID = {
 def _lookup(column: Category, table: dict[str, float]) -> FloatArray:
     values = [table.get(tags.first_word(value), np.nan) for value in column.values]
     return np.asarray([*values, np.nan], dtype=np.float64)[column.codes]
+
+
+class RidePart(NamedTuple):
+    """Where a part of the ride lies, shape (1,) each; ele_m NaN where not known."""
+
+    lon: FloatArray
+    lat: FloatArray
+    ele_m: FloatArray
+
+
+def unridden_risks(
+    ways: WayTable, way: IntArray, p: FloatArray, place: RidePart, month: int | None
+) -> tuple[SeasonRisk | None, ...]:
+    """Season risks of ways nobody rode, at the height of the ridden way between."""
+    if month is None:
+        return season_risks(ways, way, p, None)
+    rain = rain_mm_by_month(place.lon, place.lat)[:, month - 1]
+    ele_m = height_or_countrys_m(place.lon, place.lat, place.ele_m)
+    temp_c = temp_c_by_month(place.lon, place.lat, ele_m)
+    n = len(way)
+    snow = snow_may_close(ways, way, np.repeat(temp_c, n, axis=0), np.repeat(ele_m, n), month)
+    return season_risks(ways, way, p, np.repeat(rain, n), snow=snow)

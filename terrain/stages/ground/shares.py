@@ -17,12 +17,15 @@ from terrain.values.ground import (
     LAND,
     Basis,
     Choice,
+    Errors,
     GroundKind,
     Option,
     OtherWay,
     Share,
+    Stretch,
     WayGround,
 )
+from terrain.values.match import Match
 from terrain.values.views import Category, WayTable
 
 DRAWS = 2000
@@ -171,6 +174,37 @@ def thinness(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArr
     near = way_ground.evidence.near[way].sum(axis=1)
     lacking = np.clip(1 - near / ENOUGH_WAYS, 0.0, 1.0)
     return np.where(basis == _INFERRED, lacking, 0.0)
+
+
+def errors_of(
+    stretches: Sequence[Stretch], match: Match, ways: WayTable, way_ground: WayGround
+) -> tuple[Errors, ...]:
+    """For each stretch of the ride what its error is shared with; empty off the map."""
+    out: list[Errors] = [()] * len(stretches)
+    on = [i for i, s in enumerate(stretches) if s.way >= 0 and s.basis is not None]
+    if not on:
+        return tuple(out)
+    picked = [stretches[i] for i in on]
+    lon, lat = match.lonlat(np.array([(s.from_m + s.to_m) / 2 for s in picked]))
+    group, shared = shared_errors(
+        ways,
+        way_ground,
+        way=np.array([s.way for s in picked], dtype=np.int64),
+        basis=np.array([BASES.index(s.basis) for s in picked if s.basis], dtype=np.int8),
+        lon=lon,
+        lat=lat,
+    )
+    for i, errors in zip(on, error_pairs(group, shared), strict=True):
+        out[i] = errors
+    return tuple(out)
+
+
+def error_pairs(group: IntArray, shared: FloatArray) -> list[Errors]:
+    """Group and shared part of each piece, a row a piece, as `shared_errors` gives them."""
+    return [
+        tuple(zip(names, parts, strict=True))
+        for names, parts in zip(group.tolist(), shared.tolist(), strict=True)
+    ]
 
 
 def _choices(

@@ -21,7 +21,7 @@ from terrain.calc.sun import (
     sun_position_deg,
 )
 from terrain.stages.heat.climate import climate_basis, climate_year, daily_curve_c
-from terrain.stages.heat.passage import HeatInputs, passing_unix_s
+from terrain.stages.heat.passage import Passage, passing_unix_s
 from terrain.values.arrays import FloatArray
 from terrain.values.climate import ClimateGrid, ClimateYear
 from terrain.values.heat import AirAlong
@@ -55,7 +55,7 @@ class ClimateAlong:
         return None if np.isnan(rain).all() else float(np.nanmean(rain))
 
 
-def climate_along(inputs: HeatInputs, own: ClimateGrid | None) -> ClimateAlong:
+def climate_along(inputs: Passage, own: ClimateGrid | None) -> ClimateAlong:
     """Climate at up to 60 places of the ride, for positions every 200 m or 1/600 of it."""
     length = inputs.length_m
     n = int(np.clip(np.ceil(length / _STEP_M), 2, _MOST_SAMPLES))
@@ -84,7 +84,7 @@ class _Air(NamedTuple):
     sun_height_deg: FloatArray
 
 
-def air_along(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> AirAlong:
+def air_along(inputs: Passage, climate: ClimateAlong, start: datetime) -> AirAlong:
     """Temperature, humidity and what they make of each other, at the hour of passing.
 
     A mean day of the season under a clear sky: climate, not weather.
@@ -96,7 +96,7 @@ def air_along(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> Air
 
 
 def still_airs_along(
-    inputs: HeatInputs, climate: ClimateAlong, starts: Sequence[datetime]
+    inputs: Passage, climate: ClimateAlong, starts: Sequence[datetime]
 ) -> list[AirAlong]:
     """The air for several times of setting off; the WBGT while riding is left out (NaN)."""
     airs = [_air(inputs, climate, start) for start in starts]
@@ -108,7 +108,7 @@ def still_airs_along(
     ]
 
 
-def _air(inputs: HeatInputs, climate: ClimateAlong, start: datetime) -> _Air:
+def _air(inputs: Passage, climate: ClimateAlong, start: datetime) -> _Air:
     at_m = climate.at_m
     unix_s = passing_unix_s(inputs, at_m, start)
     lon, lat = inputs.lonlat(at_m)
@@ -158,7 +158,7 @@ def _wet(airs: Sequence[_Air], winds: Sequence[FloatArray]) -> list[FloatArray]:
 
 
 def _along(
-    inputs: HeatInputs, climate: ClimateAlong, air: _Air, still_c: FloatArray, riding_c: FloatArray
+    inputs: Passage, climate: ClimateAlong, air: _Air, still_c: FloatArray, riding_c: FloatArray
 ) -> AirAlong:
     return AirAlong(
         at_m=climate.at_m,
@@ -175,12 +175,12 @@ def _along(
     )
 
 
-def _kph(inputs: HeatInputs, climate: ClimateAlong) -> FloatArray:
+def _kph(inputs: Passage, climate: ClimateAlong) -> FloatArray:
     kph: FloatArray = inputs.speed_kph[inputs.stretch_of(climate.at_m)]
     return kph
 
 
-def coldest_along(inputs: HeatInputs, climate: ClimateAlong, day: float) -> tuple[float, float]:
+def coldest_along(inputs: Passage, climate: ClimateAlong, day: float) -> tuple[float, float]:
     """Lowest mean minimum along the ride on a day of the year, and the lowest wind chill that it
     would bring at riding speed [deg C]."""
     at_m = climate.at_m

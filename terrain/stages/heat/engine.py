@@ -14,7 +14,7 @@ from terrain.stages.heat.engine_model import (
     run_engine,
     tractive_power_w,
 )
-from terrain.stages.heat.passage import HeatInputs
+from terrain.stages.heat.passage import Passage
 from terrain.tables.common import LUGGAGE_KG, PILLION_KG, RIDER_KG, UNMAPPED_P
 from terrain.tables.engine import (
     CLUTCH_GRADE_PCT,
@@ -56,12 +56,12 @@ class Steps:
     running: BoolArray
 
 
-def grades_known(inputs: HeatInputs) -> bool:
+def grades_known(inputs: Passage) -> bool:
     """Whether enough of the ride's grades are known to judge engines."""
     return inputs.grade_known_share >= _KNOWN_ENOUGH
 
 
-def ride_steps(inputs: HeatInputs, step_m: float = _STEP_M) -> Steps:
+def ride_steps(inputs: Passage, step_m: float = _STEP_M) -> Steps:
     """Steps of about step_m, at most 4000 of them; the finest are cut at stretch borders too."""
     n = int(np.clip(np.ceil(inputs.length_m / step_m), 1, _MOST_STEPS))
     even = np.linspace(0.0, inputs.length_m, n + 1)

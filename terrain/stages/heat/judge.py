@@ -25,15 +25,17 @@ from terrain.stages.heat.engine import (
     judge_engine,
     ride_steps,
 )
-from terrain.stages.heat.passage import HeatInputs, departure
+from terrain.stages.heat.passage import Passage, departure, passage_of
 from terrain.stages.heat.rider import judge_rider, rider_cautions
 from terrain.stages.heat.words import Unknown, heat_words
 from terrain.tables.climate import ATTRIBUTION
 from terrain.text.message import sentence
 from terrain.values.climate import ClimateGrid
-from terrain.values.clock import SHARE_OF_STOPS
+from terrain.values.clock import SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import BikeClass, Cooling, Fleet
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
+from terrain.values.relief import Relief
+from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 
 _MORNING_H = 7.0  # earliest departure assumed where none is known
@@ -52,7 +54,23 @@ _NOT_WEATHER = sentence(
 
 
 def judge_heat(
-    inputs: HeatInputs, *, trip: Trip, fleet: Fleet, own: ClimateGrid | None = None
+    ride: Ride,
+    relief: Relief,
+    clock: RideClock,
+    *,
+    trip: Trip,
+    fleet: Fleet,
+    own: ClimateGrid | None = None,
+) -> Heat:
+    """Heat, cold and height along a ride, for rider and engine.
+
+    own : the operator's monthly climate grids
+    """
+    return heat_along(passage_of(ride, relief, clock), trip=trip, fleet=fleet, own=own)
+
+
+def heat_along(
+    inputs: Passage, *, trip: Trip, fleet: Fleet, own: ClimateGrid | None = None
 ) -> Heat:
     """The ride's heat on its day, or month by month where no day is known.
 
@@ -99,14 +117,14 @@ def judge_heat(
     )
 
 
-def _unknown(inputs: HeatInputs) -> Unknown | None:
+def _unknown(inputs: Passage) -> Unknown | None:
     """What the ride lacks to judge engines."""
     if grades_known(inputs):
         return None
     return Unknown.GRADES if inputs.height_known_share >= 0.5 else Unknown.HEIGHTS
 
 
-def _first_start(inputs: HeatInputs, depart: datetime) -> datetime:
+def _first_start(inputs: Passage, depart: datetime) -> datetime:
     """Setting off on the first day by the clock of the days; a named zone wins over it."""
     local = departure(depart, inputs.zone)
     if depart.tzinfo is not None:
@@ -115,7 +133,7 @@ def _first_start(inputs: HeatInputs, depart: datetime) -> datetime:
     return midnight + timedelta(seconds=float(inputs.clock.start_s[0]))
 
 
-def _stretches(inputs: HeatInputs, air: AirAlong) -> StretchAir:
+def _stretches(inputs: Passage, air: AirAlong) -> StretchAir:
     middle = (inputs.from_m + inputs.to_m) / 2.0
 
     def at(values: np.ndarray) -> np.ndarray:
@@ -132,7 +150,7 @@ def _stretches(inputs: HeatInputs, air: AirAlong) -> StretchAir:
 
 
 def _months(
-    inputs: HeatInputs, climate: ClimateAlong, trip: Trip, bikes: Sequence[BikeClass]
+    inputs: Passage, climate: ClimateAlong, trip: Trip, bikes: Sequence[BikeClass]
 ) -> tuple[MonthHeat, ...]:
     """The ride in the middle of each month: at the hour of departure, or where none is known in
     the heat of the day, with its coldest from the cold of the day."""
@@ -153,7 +171,7 @@ def _months(
 
 def _month(
     month: int,
-    inputs: HeatInputs,
+    inputs: Passage,
     climate: ClimateAlong,
     trip: Trip,
     air: AirAlong,
@@ -184,13 +202,13 @@ def _month(
     )
 
 
-def _hottest_start_h(inputs: HeatInputs) -> float:
+def _hottest_start_h(inputs: Passage) -> float:
     """Departure that has the middle of the ride, or of its first day, in the heat of the day."""
     day_h = float(inputs.clock.day_riding_s[0]) * (1.0 + SHARE_OF_STOPS) / 3600.0
     return max(_HOTTEST_H - day_h / 2.0, _MORNING_H)
 
 
-def _basis(inputs: HeatInputs, climate: ClimateAlong, start: datetime | None) -> dict[str, Any]:
+def _basis(inputs: Passage, climate: ClimateAlong, start: datetime | None) -> dict[str, Any]:
     return {
         "climate": climate.basis,
         "source": ATTRIBUTION,

@@ -11,10 +11,15 @@ import numpy as np
 from terrain.calc.daylight import zone_at
 from terrain.values.arrays import BoolArray, FloatArray, freeze_fields
 from terrain.values.clock import RideClock
+from terrain.values.ground import Severity
+from terrain.values.relief import Relief
+from terrain.values.ride import FERRY, Ride
+
+_NOTHING = np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HeatInputs:
+class Passage:
     """A ride as the heat stage needs it.
 
     Line, shape (p,): line_at_m metres along the ride, lon, lat [deg]
@@ -97,7 +102,7 @@ def departure(depart: datetime, zone: ZoneInfo) -> datetime:
     return depart.replace(tzinfo=zone) if depart.tzinfo is None else depart.astimezone(zone)
 
 
-def passing_unix_s(inputs: HeatInputs, at_m: FloatArray, start: datetime) -> FloatArray:
+def passing_unix_s(inputs: Passage, at_m: FloatArray, start: datetime) -> FloatArray:
     """Clock time at which each position is reached [s since 1970 UTC].
 
     start : setting off on the first day; the days that follow shift with it
@@ -106,3 +111,25 @@ def passing_unix_s(inputs: HeatInputs, at_m: FloatArray, start: datetime) -> Flo
     set_off_s = 3600.0 * start.hour + 60.0 * start.minute + start.second
     shift_s = set_off_s - float(clock.start_s[0])
     return clock.passing_unix_s(at_m, start.date(), inputs.zone) + shift_s
+
+
+def passage_of(ride: Ride, relief: Relief, clock: RideClock) -> Passage:
+    """The ride as heat sees it: heights, speeds and ground by the hour of passing."""
+    known = relief.source is not None
+    match, speeds = ride.match, ride.speeds
+    return Passage(
+        line_at_m=match.at_m,
+        lon=match.lon,
+        lat=match.lat,
+        ele_at_m=relief.at_m if known else _NOTHING,
+        ele_m=relief.ele_m if known else _NOTHING,
+        grade_pct=relief.grade_pct if known else _NOTHING,
+        from_m=speeds.from_m,
+        to_m=speeds.to_m,
+        start_s=speeds.start_s,
+        speed_kph=speeds.speed_kph,
+        p=ride.p,
+        severity=np.where(ride.severity < 0, np.nan, ride.severity / float(max(Severity))),
+        ferry=ride.ground == FERRY,
+        clock=clock,
+    )

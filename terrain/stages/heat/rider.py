@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from terrain.stages.heat.passage import HeatInputs
+from terrain.stages.heat.passage import Passage
 from terrain.tables.common import UNMAPPED_P
 from terrain.tables.heat import (
     COLD_LEVELS,
@@ -31,7 +31,7 @@ from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHe
 _SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
 
 
-def judge_rider(inputs: HeatInputs, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
+def judge_rider(inputs: Passage, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
     """The rider's figures over the ride."""
     hours = _hours_each(inputs, air)
     effort = _effort_shares(inputs, air.at_m)
@@ -66,14 +66,14 @@ def judge_rider(inputs: HeatInputs, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
     )
 
 
-def _hours_each(inputs: HeatInputs, air: AirAlong) -> FloatArray:
+def _hours_each(inputs: Passage, air: AirAlong) -> FloatArray:
     """Riding hours that each position stands for, ferries left out; shape (n,)."""
     edges = np.concatenate([air.at_m[:1], (air.at_m[1:] + air.at_m[:-1]) / 2.0, air.at_m[-1:]])
     hours = np.diff(inputs.clock.riding_s(edges)) / 3600.0
     return np.where(inputs.ferry[inputs.stretch_of(air.at_m)], 0.0, hours)
 
 
-def _effort_shares(inputs: HeatInputs, at_m: FloatArray) -> FloatArray:
+def _effort_shares(inputs: Passage, at_m: FloatArray) -> FloatArray:
     """Share of low, moderate and high effort at each position, shape (n, 3)."""
     row = inputs.stretch_of(at_m)
     p = inputs.p[row]
@@ -137,7 +137,7 @@ def _between(at_m: FloatArray, i: int) -> float:
     return float((at_m[max(i, 0)] + at_m[min(i + 1, len(at_m) - 1)]) / 2.0)
 
 
-def rider_cautions(air: AirAlong | None, inputs: HeatInputs) -> tuple[Caution, ...]:
+def rider_cautions(air: AirAlong | None, inputs: Passage) -> tuple[Caution, ...]:
     """What to say of height, cold and ice, each with the first place it holds."""
     found: list[Caution] = []
     known = ~np.isnan(inputs.ele_m)

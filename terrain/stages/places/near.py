@@ -1,15 +1,17 @@
-"""The named place nearest to a position."""
+"""The named place nearest to a position: one rule for rides, stops, advice and help."""
 
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.values.arrays import FloatArray
+from terrain.values.match import Match
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
-_NEAR_M = 5_000.0
-
-
+NEAR_M = 5_000.0
+_STEP_M = 100.0  # along a ride the nearest place is looked up so often
 _NAMED = (
     PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE, PlaceKind.HAMLET, PlaceKind.PASS,
     PlaceKind.LOCALITY,
@@ -34,4 +36,20 @@ class Nearby:
             (self.places.lat[self.rows] - lat) * north_m,
         )
         i = int(np.argmin(gap))
-        return self.places.name.text(int(self.rows[i])) if gap[i] <= _NEAR_M else None
+        return self.places.name.text(int(self.rows[i])) if gap[i] <= NEAR_M else None
+
+
+def names_along(match: Match, places: PlacesView) -> tuple[FloatArray, tuple[str, ...]]:
+    """Positions of a ride from which on another place is the nearest, and its name; "" for none."""
+    rows = Nearby(places).rows
+    at_m = np.arange(0.0, match.length_m + _STEP_M, _STEP_M)
+    if not len(rows):
+        return np.zeros(1), ("",)
+    east_m, north_m = metres_per_degree(float(match.lat.mean()))
+    scale = np.array([east_m, north_m])
+    tree = cKDTree(np.column_stack([places.lon[rows], places.lat[rows]]) * scale)
+    away, nearest = tree.query(np.column_stack(match.lonlat(at_m)) * scale)
+    nearest = np.where(away <= NEAR_M, nearest, -1)
+    first = np.flatnonzero(np.r_[True, nearest[1:] != nearest[:-1]])
+    names = [places.name.text(int(rows[i])) or "" if i >= 0 else "" for i in nearest[first]]
+    return at_m[first], tuple(names)

@@ -13,10 +13,12 @@ from terrain.stages.days.fuel import (
     rows_at,
     sums_from_start,
 )
+from terrain.values.advice import Advice
 from terrain.values.arrays import BoolArray, FloatArray
-from terrain.values.fleet import BikeClass, FleetRules
+from terrain.values.fleet import BikeClass, Fleet, FleetRules
 from terrain.values.plan import FuelRange
 from terrain.values.ride import FERRY, Ride
+from terrain.values.trip import Trip
 
 # In protective gear heat builds up slowly at 30 deg C and within about 105 minutes at 35 deg C
 # (de Rome et al. 2016, Ergonomics 59(4):504): rest half as soon again, and twice as soon.
@@ -66,6 +68,13 @@ def fuel_ranges(bikes: Sequence[BikeClass], rules: FleetRules) -> tuple[FuelRang
         for bike in bikes
     ]
     return tuple(sorted(ranges, key=lambda item: item.range_m))
+
+
+def bikes_for(trip: Trip, fleet: Fleet, advice: Advice) -> tuple[BikeClass, ...]:
+    """The class a plan must suit: the one asked for, else the best advised, else all."""
+    names = [trip.wanted_class or "", *(bike.name for bike in advice.bikes)]
+    found = [bike for name in names if (bike := fleet.named(name)) is not None]
+    return tuple(found[:1]) or fleet.classes
 
 
 def course_of(

@@ -15,17 +15,19 @@ from terrain.stages.plan.asked import (
 )
 from terrain.stages.plan.breaks import find_breaks
 from terrain.stages.plan.candidates import stop_candidates, stop_problem
-from terrain.stages.plan.course import course_of, fuel_ranges
+from terrain.stages.plan.course import bikes_for, course_of, fuel_ranges
 from terrain.stages.plan.schedule import keep_time
 from terrain.stages.plan.setting import Namer, Setting
 from terrain.stages.plan.stop_path import choose_stops
 from terrain.tables.heat import WATER_HOT_L_H
 from terrain.text.figures import N_
 from terrain.text.message import sentence, word
+from terrain.values.advice import Advice
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
 from terrain.values.exits import Exit
-from terrain.values.fleet import BikeClass, FleetRules
+from terrain.values.fleet import BikeClass, Fleet, FleetRules
+from terrain.values.heat import Heat
 from terrain.values.help import Helper, HelpFields
 from terrain.values.plan import FuelRange, Pins, Plan, PlanProblem
 from terrain.values.ride import Ride
@@ -36,6 +38,31 @@ _NOTHING = np.zeros(0)
 
 
 def make_plan(
+    ride: Ride,
+    days: RideDays,
+    places: PlacesView,
+    fields: HelpFields,
+    *,
+    exits: Sequence[Exit],
+    detours: tuple[Detour, ...],
+    heat: Heat,
+    advice: Advice,
+    trip: Trip,
+    fleet: Fleet,
+    helpers: Sequence[Helper] = (),
+    pins: Pins | None = None,
+) -> Plan:
+    """The guide's plan of a ride on the days chosen, for the class that is most likely ridden."""
+    heat_at_m, heat_c = heat.temp_along()
+    return plan_stops(
+        ride, days, places, fields, bikes=bikes_for(trip, fleet, advice), rules=fleet.rules,
+        trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,
+        heat_at_m=heat_at_m, heat_c=heat_c,
+        water_l_h=WATER_HOT_L_H if heat.rider is None else heat.rider.water_most_l_h,
+    )  # fmt: skip
+
+
+def plan_stops(
     ride: Ride,
     days: RideDays,
     places: PlacesView,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from terrain.stages.places.settled import settled_at
+from terrain.stages.speed.edges import way_ferry_kph
 from terrain.stages.speed.pace import (
     SHORTEST_BEND_M,
     Z90,
@@ -17,12 +19,86 @@ from terrain.stages.speed.pace import (
 from terrain.tables.speed import (
     MODEL,
 )
-from terrain.values.arrays import FloatArray
-from terrain.values.ride import Speeds
+from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.ground import Ground, GroundKind, Severity
+from terrain.values.match import Match
+from terrain.values.relief import Relief
+from terrain.values.ride import Ride, Speeds, ride_of
 from terrain.values.trip import Trip
+from terrain.values.views import PlacesView, RoadsView
+
+_STREETS = ("residential", "living_street")
 
 
-def judge_speed(from_m: FloatArray, to_m: FloatArray, *, inputs: SpeedInputs, trip: Trip) -> Speeds:
+def judge_speed(
+    match: Match,
+    ground: Ground,
+    relief: Relief,
+    places: PlacesView,
+    roads: RoadsView,
+    *,
+    trip: Trip,
+) -> Ride:
+    """The ride: ground, grade, speed and riding time of each stretch."""
+    stretches = ground.stretches
+    from_m = np.array([s.from_m for s in stretches])
+    to_m = np.array([s.to_m for s in stretches])
+    grade_pct = relief.grade_between(from_m, to_m)
+    way = np.array([s.way for s in stretches], dtype=np.int64)
+    on_map, row = way >= 0, np.maximum(way, 0)
+    nan = (np.nan, np.nan, np.nan)
+    severity = [np.nan if s.severity is None else int(s.severity) for s in stretches]
+    ferry = np.array([s.ground is GroundKind.FERRY for s in stretches])
+    streets = np.array([s.highway in _STREETS for s in stretches])
+    inputs = SpeedInputs(
+        highway=np.where(on_map, roads.ways.highway.codes[row], -1).astype(np.int16),
+        highway_values=roads.ways.highway.values,
+        maxspeed_kph=np.where(on_map, roads.ways.maxspeed_kph[row], np.nan).astype(np.float64),
+        p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
+        severity=np.array(severity) / float(max(Severity)),
+        grade_pct=grade_pct,
+        bend_deg_km=ride_bend_deg_km(match.lon, match.lat, match.at_m, from_m, to_m),
+        settled=settled_at(match, places, (from_m + to_m) / 2) | streets,
+        ferry=ferry,
+        ferry_kph=np.where(ferry & on_map, way_ferry_kph(roads)[row], np.nan),
+    )
+    speeds = stretch_speeds(from_m, to_m, inputs=inputs, trip=trip)
+    return ride_of(match, ground, speeds, np.where(ferry, np.nan, grade_pct))
+
+
+def way_speeds(
+    roads: RoadsView,
+    way: IntArray,
+    length_m: FloatArray,
+    p: FloatArray,
+    severity: FloatArray,
+    *,
+    trip: Trip,
+) -> Speeds:
+    """Speed by class, ground and severity alone of ways nobody rode, one after the other.
+
+    way : rows, shape (k,); length_m on each; p : (k, 3); severity 0..5
+    """
+    n = len(way)
+    ends = np.r_[0.0, np.cumsum(length_m)]
+    inputs = SpeedInputs(
+        highway=roads.ways.highway.codes[way].astype(np.int16),
+        highway_values=roads.ways.highway.values,
+        maxspeed_kph=roads.ways.maxspeed_kph[way].astype(np.float64),
+        p=p,
+        severity=np.asarray(severity / float(max(Severity))),
+        grade_pct=np.full(n, np.nan),
+        bend_deg_km=np.zeros(n),
+        settled=np.zeros(n, dtype=np.bool_),
+        ferry=np.zeros(n, dtype=np.bool_),
+        ferry_kph=np.full(n, np.nan),
+    )
+    return stretch_speeds(ends[:-1], ends[1:], inputs=inputs, trip=trip)
+
+
+def stretch_speeds(
+    from_m: FloatArray, to_m: FloatArray, *, inputs: SpeedInputs, trip: Trip
+) -> Speeds:
     """Speeds and riding times of the stretches of a ride, with 90 % bands.
 
     from_m, to_m : metres along the ride, shape (k,), without gaps, in riding order

@@ -16,7 +16,7 @@ from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
-from terrain.stages.plan import make_plan
+from terrain.stages.plan.make import plan_stops
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.ground import Ground
 from terrain.values.help import Helper
@@ -59,7 +59,7 @@ def report(tmp_path_factory) -> Report:
     pins = Pins(nights=(PinnedNight(day=1, at_m=62_000.0),))
     days = choose_days(ride, roads, places, fields, rules=fleet.rules, trip=Trip(),
                        helpers=(partner,), pins=pins)  # fmt: skip
-    plan = make_plan(
+    plan = plan_stops(
         ride, days, places, fields, bikes=fleet.classes[:1], rules=fleet.rules, trip=Trip(),
         exits=exits, helpers=(partner,), detours=detours,
         pins=pins,

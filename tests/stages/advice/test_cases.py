@@ -6,14 +6,16 @@ from dataclasses import replace
 
 import pytest
 
-from terrain.stages.advice import advise
+from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.measures import consumption_factor, range_m
 from terrain.stages.advice.burden import burden_of
+from terrain.stages.advice.case import AdviceCase, OneWay, OtherWays
 from terrain.stages.advice.setup.worlds import leeway_s
 from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.advice import AdviceInputs, LawKind, OneWay, OtherWays, Setup, Spot, Tyres
+from terrain.values.advice import LawKind, Setup, Tyres
 from terrain.values.fleet import Fleet, FleetRules, IncidentRate
+from terrain.values.places import RideNode
 from terrain.values.trip import Rider, Trip
 
 from .trips import GRAVEL, HARD, MOTORWAY, SEALED, TRACK, Case, inputs_of
@@ -21,7 +23,7 @@ from .trips import GRAVEL, HARD, MOTORWAY, SEALED, TRACK, Case, inputs_of
 NOVICE = Trip(rider=Rider.NOVICE)
 
 
-def inputs(*legs: tuple[float, object], **more: object) -> AdviceInputs:
+def inputs(*legs: tuple[float, object], **more: object) -> AdviceCase:
     case = Case(name="x", legs=legs, choice="road", top=(), **more)  # type: ignore[arg-type]
     return inputs_of(case)
 
@@ -31,7 +33,7 @@ def codes(items: tuple[object, ...]) -> list[str]:
 
 
 def test_nothing_known_is_an_open_question() -> None:
-    advice = advise(AdviceInputs(stretches=(), trip=Trip(), fleet=DEFAULT_FLEET))
+    advice = advise_case(AdviceCase(stretches=(), trip=Trip(), fleet=DEFAULT_FLEET))
     assert advice.setup.choice == "ask"
     assert advice.setup.p_off_road is None
     assert codes(advice.setup.reasons) == ["setup-nothing"]
@@ -61,32 +63,32 @@ def test_consumption_rises_off_road(leg: object, low: float, high: float) -> Non
 def test_tyres_by_share_off_road(km_track: float, tyres: Tyres) -> None:
     """Under a tenth road, up to 40 % mixed, most of the way block (common practice)."""
     legs = ((100, SEALED), (km_track, TRACK)) if km_track else ((100, SEALED),)
-    assert advise(inputs(*legs)).setup.tyres is tyres
+    assert advise_case(inputs(*legs)).setup.tyres is tyres
 
 
 def test_pressures() -> None:
     """Loose ground 1.2 to 1.4 bar light, not below 1.5 heavy or loaded (press 2024, practice)."""
-    light = advise(inputs((20, SEALED), (80, TRACK)))
+    light = advise_case(inputs((20, SEALED), (80, TRACK)))
     assert "1.2 to 1.4 bar" in light.setup.pressures[1].text
-    loaded = advise(inputs((20, SEALED), (80, TRACK), pillion=True))
+    loaded = advise_case(inputs((20, SEALED), (80, TRACK), pillion=True))
     assert "not below 1.5 bar" in loaded.setup.pressures[1].text
-    assert codes(advise(inputs((100, SEALED))).setup.pressures) == ["pressure-road"]
+    assert codes(advise_case(inputs((100, SEALED))).setup.pressures) == ["pressure-road"]
 
 
 def test_motorway_ban_of_small_engines() -> None:
     small = replace(DEFAULT_FLEET.classes[3], displacement_cc=110.0)
     fleet = replace(DEFAULT_FLEET, classes=(small,))
-    advice = advise(replace(inputs((50, MOTORWAY)), fleet=fleet))
+    advice = advise_case(replace(inputs((50, MOTORWAY)), fleet=fleet))
     assert codes(advice.excluded[0].reasons) == ["motorway-ban"]
     lawful = replace(fleet, rules=FleetRules(motorway_min_cc=50.0))
-    assert advise(replace(inputs((50, MOTORWAY)), fleet=lawful)).bikes
+    assert advise_case(replace(inputs((50, MOTORWAY)), fleet=lawful)).bikes
 
 
 def test_operator_weights_change_the_order() -> None:
-    plain = advise(inputs((150, SEALED)))
+    plain = advise_case(inputs((150, SEALED)))
     assert plain.bikes[0].name == "road-tourer"
     thrifty = replace(DEFAULT_FLEET, weights=(("ground", 0.0), ("range", 50.0)))
-    changed = advise(replace(inputs((150, SEALED)), fleet=thrifty))
+    changed = advise_case(replace(inputs((150, SEALED)), fleet=thrifty))
     assert changed.bikes[0].name == "small-all-rounder"
     assert changed.weights["range"] == 50.0
     assert "rests-weights" in codes(changed.rests_on)
@@ -98,7 +100,7 @@ def test_whose_weights_they_are_is_told() -> None:
     other = replace(DEFAULT_FLEET, weights=(("range", 3.0),))
     told = {"our own": (DEFAULT_FLEET, same), "the operator's": (other,)}
     for whose, fleet in ((whose, fleet) for whose, fleets in told.items() for fleet in fleets):
-        said = advise(replace(inputs((50, SEALED)), fleet=fleet)).rests_on[-1]
+        said = advise_case(replace(inputs((50, SEALED)), fleet=fleet)).rests_on[-1]
         assert said.text == f"Weights of the fit table: {whose}."
 
 
@@ -110,20 +112,20 @@ def test_rates_of_the_operators_log_are_used_by_ground() -> None:
         name="own", classes=(replace(dual, incidents=(rate,)),), rentals=214,
         rentals_span="2025-03-01 to 2027-01-31",
     )  # fmt: skip
-    advice = advise(replace(inputs((100, SEALED)), fleet=fleet))
+    advice = advise_case(replace(inputs((100, SEALED)), fleet=fleet))
     (said,) = [r for r in advice.bikes[0].reasons if r.code == "reliable"]
     assert "1 in 120 of your rentals on paved" in said.text
     assert advice.rests_on[0].text == (
         "Incident rates from 214 of your rentals, 2025-03-01 to 2027-01-31."
     )
-    on_track = advise(replace(inputs((100, TRACK)), fleet=fleet))
+    on_track = advise_case(replace(inputs((100, TRACK)), fleet=fleet))
     assert "unreliable" in codes(on_track.bikes[0].against)
 
 
 def test_law_is_listed_with_where() -> None:
     ride = inputs((100, SEALED), (5, TRACK), laws=(LawKind.PRIVATE, LawKind.TOLL))
-    ride = replace(ride, spots=(Spot(at_m=42_000.0, kind="border", name="Sandel Gate"),))
-    law = advise(ride).law
+    ride = replace(ride, nodes=(RideNode(at_m=42_000.0, kind="border", name="Sandel Gate"),))
+    law = advise_case(ride).law
     assert codes(law) == ["private", "toll", "border"]
     assert law[0].text == "Private, or by permit only: 5 km from km 100."
     assert (law[0].from_m, law[0].to_m) == (100_000, 105_000)
@@ -133,8 +135,8 @@ def test_law_is_listed_with_where() -> None:
 def test_barriers_are_told_in_one_sentence_each_place_once() -> None:
     ride = inputs((100, SEALED))
     at = (4_500.0, 4_510.0, 4_530.0, 21_000.0)
-    ride = replace(ride, spots=tuple(Spot(at_m=x, kind="barrier") for x in at))
-    (said,) = advise(ride).law
+    ride = replace(ride, nodes=tuple(RideNode(at_m=x, kind="barrier") for x in at))
+    (said,) = advise_case(ride).law
     assert said.text == "2 barriers may stop a motorcycle: at km 4.5 and km 21."
 
 
@@ -144,24 +146,24 @@ def test_ford_on_a_way_and_its_node_count_once() -> None:
     rest = replace(ride.stretches[0], from_m=20.0)
     ride = replace(
         ride, stretches=(way, rest),
-        spots=(Spot(at_m=10.0, kind="ford"), Spot(at_m=5_000.0, kind="ford")),
+        nodes=(RideNode(at_m=10.0, kind="ford"), RideNode(at_m=5_000.0, kind="ford")),
     )  # fmt: skip
-    (said,) = [r for r in advise(ride).rider.reasons if r.code == "fords"]
+    (said,) = [r for r in advise_case(ride).rider.reasons if r.code == "fords"]
     assert dict(said.numbers)["n_fords"] == 2
 
 
 def test_ramps_on_tarmac_are_no_loose_climbs() -> None:
     ride = replace(inputs((50, SEALED), (20, GRAVEL)), ramps=((10_000.0, 10_400.0, 18.0),))
-    assert "loose-climb" not in codes(advise(ride).rider.reasons)
+    assert "loose-climb" not in codes(advise_case(ride).rider.reasons)
     ride = replace(ride, ramps=((55_000.0, 55_400.0, -18.0),))
-    (said,) = [r for r in advise(ride).rider.reasons if r.code == "loose-climb"]
+    (said,) = [r for r in advise_case(ride).rider.reasons if r.code == "loose-climb"]
     assert said.text.startswith("A loose climb or descent of 18 % over 400 m, from km 55")
 
 
 def test_heat_of_a_class_is_its_own() -> None:
     ride = inputs((20, SEALED), (60, TRACK), hot_c=38)
     heat = replace(ride.heat, class_fan_s=(("light-trail", 0.0), ("dual-sport", 5_000.0)))
-    advice = advise(replace(ride, heat=heat))
+    advice = advise_case(replace(ride, heat=heat))
     against = {b.name: codes(b.against) for b in advice.bikes}
     assert "no-fan" not in against["light-trail"]
     assert "fan-works" in against["dual-sport"]
@@ -169,7 +171,7 @@ def test_heat_of_a_class_is_its_own() -> None:
 
 def test_hard_ground_decides_even_if_short() -> None:
     """Half an hour of rock in three hours of tarmac cannot be done on road tyres."""
-    advice = advise(inputs((150, SEALED), (6, HARD)))
+    advice = advise_case(inputs((150, SEALED), (6, HARD)))
     assert advice.setup.choice == "off-road"
     assert "skip-this-run" in codes(advice.questions)
     (flip,) = [f for f in advice.setup.flips if f.said.code == "flip-skip"]
@@ -195,8 +197,8 @@ def test_a_guessed_way_is_never_sure(leg: object, then: str) -> None:
     """Of ways guessed over 5 km, 11 % of the length is not where it was ridden (30 routes of
     known ways), so no answer about one is certain; the rider's own track is the cheapest cure."""
     ride = inputs(*(((5, leg),) * 20))
-    sure = advise(ride).setup
-    guessed = advise(replace(ride, gaps=tuple((5e3 * i, 5e3 * (i + 1)) for i in range(20))))
+    sure = advise_case(ride).setup
+    guessed = advise_case(replace(ride, gaps=tuple((5e3 * i, 5e3 * (i + 1)) for i in range(20))))
     assert sure.choice == then.removesuffix(" setup")
     assert guessed.setup.choice == "ask" and guessed.setup.tyres is None
     assert sure.p_off_road is not None and guessed.setup.p_off_road is not None
@@ -210,7 +212,7 @@ def test_a_guessed_way_is_never_sure(leg: object, then: str) -> None:
 
 def test_a_short_gap_does_not_open_the_answer() -> None:
     ride = replace(inputs((100, SEALED)), gaps=((40_000.0, 45_000.0),))
-    assert advise(ride).setup.choice == "road"
+    assert advise_case(ride).setup.choice == "road"
 
 
 def test_another_way_on_dirt_opens_the_answer_by_how_likely_it_is() -> None:
@@ -221,7 +223,7 @@ def test_another_way_on_dirt_opens_the_answer_by_how_likely_it_is() -> None:
         way = OneWay(weight=weight, stretches=(dirt,))
         part = OtherWays(from_m=60_000.0, to_m=70_000.0, weight=1.0, ways=(way,))
         gaps = ((60_000.0, 70_000.0),)
-        return advise(replace(ride, gaps=gaps, other_ways=(part,))).setup
+        return advise_case(replace(ride, gaps=gaps, other_ways=(part,))).setup
 
     rare, even = setup(0.01), setup(1.0)
     assert rare.choice == "road" and even.choice == "ask"
@@ -238,7 +240,7 @@ def test_many_fairly_sure_roads_are_not_sure_together() -> None:
         ride.stretches[0],
         *(replace(s, p=(0.885, 0.0, 0.115)) for s in ride.stretches[1:]),
     )
-    setup = advise(replace(ride, stretches=stretches)).setup
+    setup = advise_case(replace(ride, stretches=stretches)).setup
     assert setup.p_off_road is not None and setup.p_off_road > 0.5
     assert setup.choice != "road"
 
@@ -248,8 +250,8 @@ def test_a_hard_day_is_not_thinned_by_an_easy_one() -> None:
     ride = inputs((100, TRACK), (150, SEALED), n_days=2)
     split = replace(ride, days=((0.0, 100_000.0), (100_000.0, 250_000.0)))
 
-    def off_s(case: AdviceInputs) -> float:
-        fit = advise(case).rider
+    def off_s(case: AdviceCase) -> float:
+        fit = advise_case(case).rider
         return max(
             float(dict(said.numbers)["off_s"])
             for said in fit.reasons

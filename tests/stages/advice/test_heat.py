@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from terrain.stages.advice import advise
-from terrain.values.advice import HeatFacts
+from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.case import HeatFacts
 
 from .table import CASES
 from .trips import inputs_of
@@ -23,7 +23,7 @@ def test_heat_in_the_wind_of_riding_is_told_by_its_step(wbgt_c: float, code: str
         max_air_temp_c=34.0, hot_at_m=1_000.0, max_heat_index_c=41.0, max_wbgt_c=wbgt_c + 2,
         max_wbgt_riding_c=wbgt_c, caution_s=3_600.0,
     )  # fmt: skip
-    advice = advise(replace(inputs_of(CASES[0]), heat=heat))
+    advice = advise_case(replace(inputs_of(CASES[0]), heat=heat))
     reasons = advice.rider.reasons
     assert [said.code for said in reasons if said.code.startswith("heat-rider")] == [code]
     stop = [said for said in advice.cautions if said.code == "heat-no-riding"]
@@ -38,12 +38,12 @@ def test_extreme_danger_by_the_heat_index_says_not_to_ride() -> None:
             max_air_temp_c=44.0, hot_at_m=1_000.0, max_heat_index_c=index_c, max_wbgt_c=30.0,
             max_wbgt_riding_c=29.0, caution_s=3_600.0,
         )  # fmt: skip
-        cautions = advise(replace(inputs_of(CASES[0]), heat=heat)).cautions
+        cautions = advise_case(replace(inputs_of(CASES[0]), heat=heat)).cautions
         assert ("heat-no-riding" in {said.code for said in cautions}) is told
 
 
 def test_without_a_date_it_says_what_does_not_count() -> None:
     inputs = inputs_of(CASES[0])
     for month, told in ((None, True), (3, False)):
-        cautions = advise(replace(inputs, month=month)).cautions
+        cautions = advise_case(replace(inputs, month=month)).cautions
         assert ("undated" in {said.code for said in cautions}) is told

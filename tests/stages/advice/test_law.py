@@ -7,9 +7,10 @@ from itertools import pairwise
 
 import pytest
 
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.law import list_law
 from terrain.text.message import Sentence
-from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind
+from terrain.values.advice import SPOT_LAWS, LawKind
 from terrain.values.places import AreaKind, AreaRun
 
 from .trips import SEALED, Case, inputs_of
@@ -18,7 +19,7 @@ RUN_LAWS = [k for k in LawKind if k not in SPOT_LAWS and k.name not in AreaKind.
 GAP_M = 10_000.0
 
 
-def ride_with(kind: LawKind, lengths_m: tuple[float, ...]) -> AdviceInputs:
+def ride_with(kind: LawKind, lengths_m: tuple[float, ...]) -> AdviceCase:
     """A ride whose stretches of the given lengths hold the kind, plain road between them."""
     plain = inputs_of(Case(name="x", legs=((1, SEALED),), choice="road", top=()))
     stretches, at = [], 0.0

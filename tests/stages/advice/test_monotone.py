@@ -8,26 +8,25 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.stages.advice import advise
+from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.rank import hardness
 from terrain.stages.advice.burden import burden_of
+from terrain.stages.advice.case import (
+    AdviceCase,
+    AdviceStretch,
+    HeatFacts,
+    OneWay,
+    OtherWays,
+)
 from terrain.stages.advice.setup.decide import bounds_of, decide, may_turn
 from terrain.stages.advice.setup.judge import judge_setup
 from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.ground_errors import ESTIMATED
-from terrain.values.advice import (
-    Advice,
-    AdviceInputs,
-    AdviceStretch,
-    ClassReach,
-    HeatFacts,
-    OneWay,
-    OtherWays,
-    SetupChoice,
-)
+from terrain.values.advice import Advice, SetupChoice
 from terrain.values.ground import LAND, Basis, SeasonRisk
 from terrain.values.trip import Luggage, Rider, Trip
+from tests.stages.advice.reach import reach_of
 
 #: As the real one, with fewer imagined worlds: what holds in each holds in all.
 MODEL = replace(SETUP, draws=300)
@@ -35,8 +34,8 @@ MODEL = replace(SETUP, draws=300)
 SHARED = tuple((number, part) for number, part in enumerate(ESTIMATED.parts))
 
 
-def _advise(inputs: AdviceInputs) -> Advice:
-    return advise(inputs, setup_model=MODEL)
+def _advise(inputs: AdviceCase) -> Advice:
+    return advise_case(inputs, setup_model=MODEL)
 
 
 @st.composite
@@ -49,7 +48,7 @@ def probabilities(draw: st.DrawFn) -> tuple[float, float, float]:
 
 
 @st.composite
-def rides(draw: st.DrawFn) -> AdviceInputs:
+def rides(draw: st.DrawFn) -> AdviceCase:
     at, stretches = 0.0, []
     for number in range(draw(st.integers(1, 6))):
         length = draw(st.floats(500, 60_000))
@@ -76,7 +75,7 @@ def rides(draw: st.DrawFn) -> AdviceInputs:
         at += length
     hours = draw(st.floats(0, 6))
     gaps = draw(gaps_in(at))
-    return AdviceInputs(
+    return AdviceCase(
         gaps=gaps,
         other_ways=tuple(draw(other_ways(gap)) for gap in gaps[: draw(st.integers(0, 1))]),
         stretches=tuple(stretches),
@@ -90,7 +89,7 @@ def rides(draw: st.DrawFn) -> AdviceInputs:
         mechanic_s=3600 * hours,
         mechanic_m=40_000 * hours,
         reach=tuple(
-            ClassReach(name=b.name, known=draw(st.booleans()), farthest_s=3600 * hours,
+            reach_of(b.name, known=draw(st.booleans()), farthest_s=3600 * hours,
                        farthest_m=40_000 * hours)
             for b in DEFAULT_FLEET.classes
         ),
@@ -122,7 +121,7 @@ def other_ways(draw: st.DrawFn, gap: tuple[float, float]) -> OtherWays:
     return OtherWays(from_m=gap[0], to_m=gap[1], weight=1.0, ways=(way,))
 
 
-def with_p(inputs: AdviceInputs, change: dict[int, tuple[float, float, float]]) -> AdviceInputs:
+def with_p(inputs: AdviceCase, change: dict[int, tuple[float, float, float]]) -> AdviceCase:
     """Other probabilities for some stretches; all else as it was."""
     return replace(
         inputs,
@@ -132,7 +131,7 @@ def with_p(inputs: AdviceInputs, change: dict[int, tuple[float, float, float]]) 
     )
 
 
-def p_off_road(inputs: AdviceInputs) -> float:
+def p_off_road(inputs: AdviceCase) -> float:
     p = judge_setup(inputs, burden_of(inputs, MODEL), MODEL).p_off_road
     assert p is not None
     return p
@@ -140,7 +139,7 @@ def p_off_road(inputs: AdviceInputs) -> float:
 
 @settings(max_examples=40, deadline=None)
 @given(rides(), st.data())
-def test_more_track_never_lowers_p_off_road(inputs: AdviceInputs, data: st.DataObject) -> None:
+def test_more_track_never_lowers_p_off_road(inputs: AdviceCase, data: st.DataObject) -> None:
     i = data.draw(st.integers(0, len(inputs.stretches) - 1))
     share = data.draw(st.floats(0, 1))
     paved, gravel, track = inputs.stretches[i].p or (0, 0, 0)
@@ -156,7 +155,7 @@ def test_more_track_never_lowers_p_off_road(inputs: AdviceInputs, data: st.DataO
 @settings(max_examples=40, deadline=None)
 @given(rides(), st.floats(500, 60_000), st.floats(2.0, 5.0))
 def test_a_track_added_never_lowers_p_off_road(
-    inputs: AdviceInputs, length: float, severity: float
+    inputs: AdviceCase, length: float, severity: float
 ) -> None:
     end = inputs.length_m
     track = AdviceStretch(
@@ -169,7 +168,7 @@ def test_a_track_added_never_lowers_p_off_road(
 
 @settings(max_examples=80, deadline=None)
 @given(rides(), st.floats(0, 0.97))
-def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: float) -> None:
+def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceCase, less: float) -> None:
     """Every stretch's probabilities drawn towards one another, by the same share."""
     vaguer = {
         i: tuple((1 - less) * x + less / 3 for x in s.p or ())
@@ -182,7 +181,7 @@ def test_less_certainty_never_gives_a_firmer_answer(inputs: AdviceInputs, less: 
 
 @settings(max_examples=150, deadline=None)
 @given(rides(), st.data())
-def test_a_part_said_not_to_matter_turns_nothing(inputs: AdviceInputs, data: st.DataObject) -> None:
+def test_a_part_said_not_to_matter_turns_nothing(inputs: AdviceCase, data: st.DataObject) -> None:
     """Left out, or on any known ground; most of the ride's parts are such parts."""
     short = data.draw(st.floats(0.001, 1.0))
     i = data.draw(st.integers(0, len(inputs.stretches) - 1))
@@ -204,7 +203,7 @@ def test_the_shortest_of_many_parts_does_not_matter() -> None:
                       time_s=10.0 if n == 1 else 3_000.0, basis=Basis.INFERRED, way=n)
         for n in range(8)
     )  # fmt: skip
-    burden = burden_of(AdviceInputs(stretches=stretches, fleet=DEFAULT_FLEET, trip=Trip()), MODEL)
+    burden = burden_of(AdviceCase(stretches=stretches, fleet=DEFAULT_FLEET, trip=Trip()), MODEL)
     choice, b = decide(burden, MODEL), bounds_of(burden, MODEL)
     assert not may_turn(burden, burden.row == 1, choice, b, MODEL)
     assert may_turn(burden, burden.row % 2 == 1, choice, b, MODEL)
@@ -213,7 +212,7 @@ def test_the_shortest_of_many_parts_does_not_matter() -> None:
 @settings(max_examples=50, deadline=None)
 @given(rides(), st.data())
 def test_more_of_it_guessed_never_gives_a_firmer_answer(
-    inputs: AdviceInputs, data: st.DataObject
+    inputs: AdviceCase, data: st.DataObject
 ) -> None:
     """Points left out of the file: more of the way lies between far-apart ones."""
     cut = data.draw(st.integers(0, len(inputs.gaps)))
@@ -225,7 +224,7 @@ def test_more_of_it_guessed_never_gives_a_firmer_answer(
 
 @settings(max_examples=15, deadline=None)
 @given(rides())
-def test_a_route_guessed_throughout_never_gets_a_firm_answer(inputs: AdviceInputs) -> None:
+def test_a_route_guessed_throughout_never_gets_a_firm_answer(inputs: AdviceCase) -> None:
     end = inputs.length_m
     guessed = replace(inputs, gaps=((0.0, end / 3), (end / 3, end)), other_ways=())
     setup = judge_setup(guessed, burden_of(guessed, MODEL), MODEL)
@@ -235,9 +234,7 @@ def test_a_route_guessed_throughout_never_gets_a_firm_answer(inputs: AdviceInput
 
 @settings(max_examples=40, deadline=None)
 @given(rides(), st.floats(0.0, 1.0))
-def test_a_likelier_other_way_never_gives_a_firmer_answer(
-    inputs: AdviceInputs, more: float
-) -> None:
+def test_a_likelier_other_way_never_gives_a_firmer_answer(inputs: AdviceCase, more: float) -> None:
     """The chances of the ways drawn towards one another."""
     nearer = tuple(
         replace(
@@ -255,7 +252,7 @@ def test_a_likelier_other_way_never_gives_a_firmer_answer(
 
 @settings(max_examples=40, deadline=None)
 @given(rides())
-def test_a_firm_answer_is_a_probable_one(inputs: AdviceInputs) -> None:
+def test_a_firm_answer_is_a_probable_one(inputs: AdviceCase) -> None:
     setup = judge_setup(inputs, burden_of(inputs, MODEL), MODEL)
     assert setup.p_off_road is not None
     if setup.choice is SetupChoice.ROAD:
@@ -266,7 +263,7 @@ def test_a_firm_answer_is_a_probable_one(inputs: AdviceInputs) -> None:
 
 @settings(max_examples=25, deadline=None)
 @given(rides())
-def test_a_worse_rider_never_gets_a_harder_bike(inputs: AdviceInputs) -> None:
+def test_a_worse_rider_never_gets_a_harder_bike(inputs: AdviceCase) -> None:
     hard: list[float] = []
     for rider in (Rider.NOVICE, Rider.STEADY, Rider.EXPERT):
         advice = _advise(replace(inputs, trip=replace(inputs.trip, rider=rider)))
@@ -279,7 +276,7 @@ def test_a_worse_rider_never_gets_a_harder_bike(inputs: AdviceInputs) -> None:
 
 @settings(max_examples=8, deadline=None)
 @given(rides())
-def test_the_rider_does_not_change_the_setup(inputs: AdviceInputs) -> None:
+def test_the_rider_does_not_change_the_setup(inputs: AdviceCase) -> None:
     """Tyres are for the ground; whether the rider should go is said apart."""
     setups = [
         _advise(
@@ -294,10 +291,10 @@ def test_the_rider_does_not_change_the_setup(inputs: AdviceInputs) -> None:
 
 @settings(max_examples=12, deadline=None)
 @given(rides())
-def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: AdviceInputs) -> None:
+def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: AdviceCase) -> None:
     def repair(hours: float, name: str) -> float:
         reach = tuple(
-            ClassReach(name=b.name, known=True, farthest_s=3600 * hours, farthest_m=0.0)
+            reach_of(b.name, known=True, farthest_s=3600 * hours, farthest_m=0.0)
             for b in DEFAULT_FLEET.classes
         )
         advice = _advise(
@@ -313,5 +310,5 @@ def test_farther_help_never_favours_the_bike_that_is_harder_to_mend(inputs: Advi
 
 @settings(max_examples=6, deadline=None)
 @given(rides())
-def test_same_in_same_out(inputs: AdviceInputs) -> None:
+def test_same_in_same_out(inputs: AdviceCase) -> None:
     assert _advise(inputs).to_dict() == _advise(inputs).to_dict()

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import numpy as np
 
-from terrain.joins_doubt import other_ways_of
+from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.ways import fit_way_ground
 from terrain.tables.climate.sites import rain_mm_by_month

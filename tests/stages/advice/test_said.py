@@ -11,11 +11,12 @@ from typing import Any
 
 import pytest
 
-from terrain.stages.advice import advise
+from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.case import AdviceCase, HeatFacts
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.text.message import ENGLISH, Sentence, spaced
-from terrain.values.advice import AdviceInputs, HeatFacts, LawKind, RiderVerdict, SetupChoice
+from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
 
 from .table import CASES
 from .trips import Case, inputs_of
@@ -38,7 +39,7 @@ def sentences(value: Any) -> Iterator[dict[str, Any]]:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_texts_are_their_messages_with_their_numbers(case: Case) -> None:
-    data = json.loads(json.dumps(advise(inputs_of(case)).to_dict()))
+    data = json.loads(json.dumps(advise_case(inputs_of(case)).to_dict()))
     found = list(sentences(data))
     assert len(found) > 8
     for said in found:
@@ -56,7 +57,7 @@ def test_texts_are_their_messages_with_their_numbers(case: Case) -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
-    advice = advise(inputs_of(case))
+    advice = advise_case(inputs_of(case))
     unknown = _not_known(inputs_of(case))
     total = sum(weight for what, weight in advice.weights.items() if what not in unknown)
     for bike in advice.bikes:
@@ -75,7 +76,7 @@ def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
     assert {b.name for b in advice.bikes}.isdisjoint(e.name for e in advice.excluded)
 
 
-def _not_known(inputs: AdviceInputs) -> set[str]:
+def _not_known(inputs: AdviceCase) -> set[str]:
     facts = {"heat": inputs.heat.fan_s, "range": inputs.fuel_gap_m}
     return {what for what, fact in facts.items() if fact is None}
 
@@ -83,7 +84,7 @@ def _not_known(inputs: AdviceInputs) -> set[str]:
 def test_what_is_not_known_is_told_so_and_weighs_nothing() -> None:
     inputs = replace(inputs_of(CASES[0]), heat=HeatFacts(), fuel_gap_m=None)
     cool = replace(inputs, heat=HeatFacts(fan_s=0.0), fuel_gap_m=1_000.0)
-    hidden, known = advise(inputs).bikes[0], advise(cool).bikes[0]
+    hidden, known = advise_case(inputs).bikes[0], advise_case(cool).bikes[0]
     rows = {row["what"]: row for row in hidden.to_dict()["table"]}
     for what in ("heat", "range"):
         assert rows[what]["score"] is None and rows[what]["points"] is None
@@ -94,7 +95,7 @@ def test_what_is_not_known_is_told_so_and_weighs_nothing() -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_setup_numbers_hang_together(case: Case) -> None:
-    setup = advise(inputs_of(case)).setup
+    setup = advise_case(inputs_of(case)).setup
     assert setup.p_off_road is not None and 0 <= setup.p_off_road <= 1
     best, low, high = setup.off_road_s
     assert 0 <= low <= best <= high

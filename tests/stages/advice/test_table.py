@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from terrain.stages.advice import advise
+from terrain.stages.advice.advise import advise_case
 from terrain.values.advice import Advice
 
 from .table import CASES
@@ -38,7 +38,7 @@ def test_the_table_is_large_and_its_names_are_its_own() -> None:
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_advice(case: Case) -> None:
-    advice = advise(inputs_of(case))
+    advice = advise_case(inputs_of(case))
     assert advice.setup.choice == case.choice
     if case.top:
         assert advice.bikes[0].name in case.top

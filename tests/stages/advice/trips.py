@@ -15,17 +15,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+from terrain.stages.advice.case import AdviceCase, AdviceStretch, HeatFacts
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.advice import (
-    AdviceInputs,
-    AdviceStretch,
-    ClassReach,
-    HeatFacts,
-    LawKind,
-    Spot,
-)
+from terrain.values.advice import LawKind
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
+from terrain.values.help import ClassHelp
+from terrain.values.places import RideNode
 from terrain.values.trip import Luggage, Rider, Trip
+from tests.stages.advice.reach import reach_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,7 +188,7 @@ class Case:
     tyres: str | None = field(default=None)
 
 
-def inputs_of(case: Case) -> AdviceInputs:
+def inputs_of(case: Case) -> AdviceCase:
     """The case as the other stages would hand it over."""
     stretches: list[AdviceStretch] = []
     at = 0.0
@@ -221,7 +218,7 @@ def inputs_of(case: Case) -> AdviceInputs:
     n_days = case.n_days or max(1, round(ride_s / 3600 / 6))
     slow_s = sum(s.time_s for s in stretches if (s.speed_kph or 99) < 25)
     hot = case.hot_c is not None and case.hot_c >= 33
-    return AdviceInputs(
+    return AdviceCase(
         stretches=tuple(stretches),
         trip=Trip(rider=Rider(case.rider), pillion=case.pillion, luggage=Luggage(case.luggage),
                   guided=case.guide, wanted_class=case.wanted),
@@ -255,17 +252,17 @@ def inputs_of(case: Case) -> AdviceInputs:
             fan_from_m=0.0 if hot else None,
             fan_to_m=at if hot else None,
         ),
-        spots=tuple(Spot(at_m=at * (i + 1) / (case.fords + 1), kind="ford")
+        nodes=tuple(RideNode(at_m=at * (i + 1) / (case.fords + 1), kind="ford")
                     for i in range(case.fords)),
     )  # fmt: skip
 
 
-def _reach(name: str, parts: str, remote_h: float, length_m: float) -> ClassReach:
+def _reach(name: str, parts: str, remote_h: float, length_m: float) -> ClassHelp:
     """Rare parts: only the operator's base helps, twice as far; common: towns on the way too."""
     factor = {"common": 0.6, "fair": 1.0, "rare": 2.0}[parts]
     hours = remote_h * factor
-    return ClassReach(
-        name=name,
+    return reach_of(
+        name,
         known=True,
         farthest_s=3600 * hours,
         farthest_m=40_000 * hours,

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import LAND, Basis, Ground, GroundKind
 from terrain.values.match import LegKind
@@ -23,7 +23,7 @@ def _chain(*tags: dict[str, str], length: float = 1000.0) -> list[DrawnWay]:
 
 def _judge(drawn: list[DrawnWay], legs: list[object]) -> Ground:
     view = roads(drawn)
-    return judge_ground(ride(view, legs), view, fit_way_ground(view, places()))  # type: ignore[arg-type]
+    return ground_along(ride(view, legs), view, fit_way_ground(view, places()))  # type: ignore[arg-type]
 
 
 def test_shares_sum_to_one_and_stay_in_order() -> None:

@@ -8,8 +8,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from terrain.stages.ground import judge_ground, with_notes
-from terrain.stages.ground.notes import belief_in, hold_notes
+from terrain.stages.ground.judge import ground_along
+from terrain.stages.ground.notes import belief_in, hold_notes, with_notes
 from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import (
     BASES,
@@ -36,7 +36,7 @@ def _line(*points: tuple[float, float]) -> tuple[tuple[float, float], ...]:
 
 def _judge(*notes: GroundNote, today: date | None = _TODAY) -> Ground:
     view = roads(_WAYS)
-    return judge_ground(
+    return ground_along(
         ride(view, [0, 1, 2]), view, fit_way_ground(view, places()), notes=notes, today=today
     )
 
@@ -148,7 +148,7 @@ def test_another_way_the_ride_may_have_gone_is_judged_by_the_note() -> None:
         for row in (1, 2)
     ]  # fmt: skip
     note = GroundNote(way_id=102, ground=GroundKind.TRACK, noted=_TODAY)
-    judged = judge_ground(
+    judged = ground_along(
         ride(view, [0, 1]), view, ground, notes=(note,), today=_TODAY, others=others
     )
     assert max(option.track for option in judged.choices[0].options) > 0.9

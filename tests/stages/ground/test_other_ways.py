@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import LAND, Ground, GroundKind, OtherWay
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
@@ -30,7 +30,7 @@ def _option(way: int, weight: float, *, ridden: bool = False) -> OtherWay:
 
 def _judge(*others: OtherWay) -> Ground:
     view = roads(_WAYS)
-    return judge_ground(ride(view, [0, 1]), view, fit_way_ground(view, places()), others=others)
+    return ground_along(ride(view, [0, 1]), view, fit_way_ground(view, places()), others=others)
 
 
 def test_other_ways_widen_the_share_and_are_listed() -> None:
@@ -63,7 +63,7 @@ def test_the_choice_that_matters_most_comes_first() -> None:
     ]  # fmt: skip
     view = roads(_WAYS)
     match = ride(view, [0, 1])
-    ground = judge_ground(
+    ground = ground_along(
         match, view, fit_way_ground(view, places()),
         others=[*small, _option(1, 1.0, ridden=True), _option(2, 1.0)],
     )  # fmt: skip

@@ -7,7 +7,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ground.season import season_words, snow_may_close
 from terrain.stages.ways import fit_way_ground
 from terrain.stages.ways.severity import severity_of
@@ -35,7 +35,7 @@ def _judge(
     ]
     view = roads(drawn)
     match = ride(view, list(range(len(drawn))))
-    return judge_ground(match, view, fit_way_ground(view, places()), month=month, rain_mm=rain)
+    return ground_along(match, view, fit_way_ground(view, places()), month=month, rain_mm=rain)
 
 
 def _risks(*args: object, **kwargs: object) -> list[SeasonRisk | None]:
@@ -93,7 +93,7 @@ def test_the_packages_own_rain_map_is_used_without_rain_given() -> None:
     x, y = 85.32 * DEG_M, 27.70 * DEG_M
     view = roads([DrawnWay(way_id=1, start=(x, y), end=(x + 500, y), tags=_EARTH)])
     match, ground = ride(view, [0]), fit_way_ground(view, places())
-    risks = [judge_ground(match, view, ground, month=m).stretches[0].season_risk
+    risks = [ground_along(match, view, ground, month=m).stretches[0].season_risk
              for m in (1, 7)]  # fmt: skip
     assert risks == [SeasonRisk.DAMP, SeasonRisk.CONFIRM_FIRST]
 
@@ -200,7 +200,7 @@ def test_a_high_road_in_winter_is_taken_as_shut_and_says_why() -> None:
     ground = fit_way_ground(view, places())
 
     def stretch(month: int, ele_m: float) -> Stretch:
-        judged = judge_ground(there, view, ground, month=month, ele_m=np.full(1, ele_m))
+        judged = ground_along(there, view, ground, month=month, ele_m=np.full(1, ele_m))
         return judged.stretches[0]
 
     shut = stretch(1, 2642.0)
@@ -221,5 +221,5 @@ def test_without_heights_snow_goes_by_the_country(month: int, highway: str, shut
     there = ride(view, [0])
     there = dataclasses.replace(there, lon=there.lon + 25.0, lat=there.lat + 68.5)
     ground = fit_way_ground(view, places())
-    judged = judge_ground(there, view, ground, month=month, ele_m=np.full(1, np.nan))
+    judged = ground_along(there, view, ground, month=month, ele_m=np.full(1, np.nan))
     assert ("snow" in judged.stretches[0].evidence.season) is shut

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 
@@ -12,7 +12,7 @@ from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 def _text(**tags: str) -> str:
     drawn = [DrawnWay(way_id=1, start=(0, 0), end=(1000.0, 0), tags={"highway": "track", **tags})]
     view = roads(drawn)
-    ground = judge_ground(ride(view, [0]), view, fit_way_ground(view, places()))
+    ground = ground_along(ride(view, [0]), view, fit_way_ground(view, places()))
     return str(ground.stretches[0].evidence.text)
 
 

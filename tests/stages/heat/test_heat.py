@@ -11,10 +11,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from terrain.stages.heat import HeatInputs, judge_heat
 from terrain.stages.heat.air import _air, climate_along
 from terrain.stages.heat.engine import clutch_runs, ride_steps
-from terrain.stages.heat.passage import departure, passing_unix_s
+from terrain.stages.heat.judge import heat_along
+from terrain.stages.heat.passage import Passage, departure, passing_unix_s
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.heat import EFFORTS, HEAT_LEVELS, WATER_MOST_L_H
 from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, RideClock, SunKind
@@ -37,14 +37,14 @@ def ride(
     ferry: bool = False,
     east: float = 0.2,
     nights_m: tuple[float, ...] = (),
-) -> HeatInputs:
+) -> Passage:
     """A straight ride eastwards in ten stretches, climbing evenly from one height to another."""
     length = km * 1000.0
     edges = np.linspace(0.0, length, 11)
     at = np.linspace(0.0, length, 201)
     none = np.zeros(0)
     rise = 0.0 if ele_m is None else (ele_m[1] - ele_m[0]) / length * 100.0
-    return HeatInputs(
+    return Passage(
         line_at_m=np.array([0.0, length]),
         lon=np.array([lon, lon + east]),
         lat=np.array([lat, lat]),
@@ -65,11 +65,11 @@ def ride(
     )  # fmt: skip
 
 
-def judge(inputs: HeatInputs, depart: datetime | None = None, **trip: object) -> Heat:
+def judge(inputs: Passage, depart: datetime | None = None, **trip: object) -> Heat:
     if depart is not None:
         later = np.full(inputs.clock.n_days, 3600.0 * depart.hour + 60.0 * depart.minute)
         inputs = replace(inputs, clock=replace(inputs.clock, start_s=later))
-    return judge_heat(inputs, trip=Trip(depart=depart, **trip), fleet=DEFAULT_FLEET)  # type: ignore[arg-type]
+    return heat_along(inputs, trip=Trip(depart=depart, **trip), fleet=DEFAULT_FLEET)  # type: ignore[arg-type]
 
 
 JULY_NOON = datetime(2027, 7, 15, 13, 0)

@@ -11,7 +11,7 @@ from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
-from terrain.stages.plan import make_plan
+from terrain.stages.plan.make import plan_stops
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.exits import Exit
 from terrain.values.ground import GroundKind
@@ -56,7 +56,7 @@ def _all(ride: Ride, region: TinyRegion) -> tuple[Help, tuple[Exit, ...], Plan]:
     help_ = judge_help(ride, roads, places, fields, fleet=DEFAULT_FLEET, exits=exits)
     detours = find_detours(ride, roads, fields, way_p=region.way_p, remote=help_.remote)
     days = choose_days(ride, roads, places, fields, rules=DEFAULT_FLEET.rules, trip=Trip())
-    plan = make_plan(
+    plan = plan_stops(
         ride, days, places, fields, bikes=DEFAULT_FLEET.classes, rules=DEFAULT_FLEET.rules,
         trip=Trip(), exits=exits, detours=detours,
     )  # fmt: skip

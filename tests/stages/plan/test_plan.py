@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from terrain.stages.days import choose_days
 from terrain.stages.days.fuel import carry_l
 from terrain.stages.exits import find_exits
-from terrain.stages.plan import make_plan
 from terrain.stages.plan.asked import van_stops
+from terrain.stages.plan.make import plan_stops
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.exits import Exit, Spot
 from terrain.values.fleet import BikeClass, FleetRules
@@ -67,7 +67,7 @@ def _plan(
         ride, region.roads, region.places, fields, rules=rules, trip=trip, pins=pins,
         daylight=more.pop("daylight", ()), helpers=more.get("helpers", ()),
     )  # fmt: skip
-    plan = make_plan(
+    plan = plan_stops(
         ride, days, region.places, fields, bikes=bikes or (_bike(),), rules=rules, trip=trip,
         exits=exits, pins=pins, **more,
     )  # fmt: skip
@@ -222,7 +222,7 @@ def test_pump_passed_twice_serves_twice(tmp_path) -> None:
     back = [(k, not ahead) for k, ahead in reversed(there)]
     ride = ride_of_legs(region, [*there, *back, *there])
     days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
-    plan = make_plan(ride, days, region.places, region.fields(), bikes=(_bike(8.2),),
+    plan = plan_stops(ride, days, region.places, region.fields(), bikes=(_bike(8.2),),
                      rules=RULES, trip=Trip())  # fmt: skip
     assert _kinds(plan, StopKind.FUEL) == pytest.approx([130], abs=0.1)
     assert _problems(plan, ProblemKind.FUEL) == []
@@ -475,7 +475,7 @@ def test_small_tanks_fill_up_at_every_pump_and_agree_with_the_longest_gap(tmp_pa
     ride, fields = region.ride(*(n for n in tiny.nodes if n.startswith("N"))), region.fields()
     days = choose_days(ride, region.roads, region.places, fields, rules=RULES, trip=Trip())
     bike = _bike(1.0, 8.0)  # 10 km
-    plan = make_plan(ride, days, region.places, fields, bikes=(bike,), rules=RULES, trip=Trip())
+    plan = plan_stops(ride, days, region.places, fields, bikes=(bike,), rules=RULES, trip=Trip())
     told = [p.carry_l for p in plan.problems if p.kind is ProblemKind.FUEL]
     assert days.fuel.gap_m == pytest.approx(30_000, abs=50)
     assert max(told) == carry_l(days.fuel.tarmac_m, 0.08, 0.8) == 2.0

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.speed.edges import edge_speed_kph, way_ferry_kph
-from terrain.stages.speed.judge import judge_speed, ride_bend_deg_km
+from terrain.stages.speed.judge import ride_bend_deg_km, stretch_speeds
 from terrain.stages.speed.pace import SpeedInputs, turn_deg
 from terrain.tables.speed import BREAKDOWN_VAN, MODEL, ROAD_CLASS_SPEEDS
 from terrain.values.ride import Speeds
@@ -47,7 +47,7 @@ def inputs(
 
 
 def ride(given: SpeedInputs, trip: Trip | None = None, length_m: float = 10_000.0) -> Speeds:
-    return judge_speed(np.array([0.0]), np.array([length_m]), inputs=given, trip=trip or Trip())
+    return stretch_speeds(np.array([0.0]), np.array([length_m]), inputs=given, trip=trip or Trip())
 
 
 @pytest.mark.parametrize(

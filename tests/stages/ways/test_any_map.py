@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.tables.ground import CLASSES, SMOOTHNESS, SURFACES, TRACKTYPES
 from terrain.values.ground import LAND, Basis, GroundKind
@@ -66,7 +66,7 @@ def test_ground_of_any_map(drawn: list[DrawnWay], month: int | None, random: obj
     legs += [(LegKind.FERRY, 900.0), (LegKind.UNMAPPED, 90.0)]
     random.shuffle(legs)  # type: ignore[attr-defined]
     match = ride(view, legs)
-    judged = judge_ground(match, view, ground, month=month, rain_mm=np.full(12, 90.0))
+    judged = ground_along(match, view, ground, month=month, rain_mm=np.full(12, 90.0))
     ends = [(s.from_m, s.to_m) for s in judged.stretches]
     assert ends[0][0] == 0 and ends[-1][1] == pytest.approx(match.length_m)
     assert all(a[1] == b[0] for a, b in itertools.pairwise(ends))
@@ -85,7 +85,7 @@ def test_ground_of_any_map(drawn: list[DrawnWay], month: int | None, random: obj
 def test_a_ride_without_land() -> None:
     view = roads([DrawnWay(way_id=1, start=(0, 0), end=(1, 0), tags={"highway": "path"})])
     ground = fit_way_ground(view, places())
-    judged = judge_ground(ride(view, [(LegKind.FERRY, 800.0)]), view, ground, month=3)
+    judged = ground_along(ride(view, [(LegKind.FERRY, 800.0)]), view, ground, month=3)
     assert judged.shares is None
     assert judged.to_dict()["shares"] == {kind.value: None for kind in LAND}
     assert judged.basis_shares[Basis.UNMAPPED] == 1.0

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.stages.ways.columns import column_names
 from terrain.tables.ground import TRUST
@@ -77,7 +77,7 @@ def test_every_inferred_stretch_can_be_traced_to_tags(andorra: Mapped, ground: W
     ways = andorra.roads.ways
     tag_of = {int(i): ways.surface.text(k) for k, i in enumerate(ways.way_id)}
     edges = next(iter(routes(andorra, 3)))
-    judged = judge_ground(ride(andorra.roads, edges), andorra.roads, ground, month=5)
+    judged = ground_along(ride(andorra.roads, edges), andorra.roads, ground, month=5)
     inferred = 0
     for stretch in judged.stretches:
         told = stretch.to_dict()["evidence"]
@@ -100,7 +100,7 @@ def test_a_wholly_tagged_ride_is_narrow_but_not_certain(andorra: Mapped, ground:
     tagged = ground.basis == BASES.index(Basis.TAGGED)
     edges = next(iter(routes(andorra, 5)))
     edges = edges[tagged[andorra.roads.edge_way[edges]]]
-    judged = judge_ground(ride(andorra.roads, edges), andorra.roads, ground)
+    judged = ground_along(ride(andorra.roads, edges), andorra.roads, ground)
     assert judged.shares is not None
     share = judged.shares[GroundKind.PAVED]
     assert 0 < share.high - share.low < 0.05

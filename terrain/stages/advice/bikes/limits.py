@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from terrain.stages.advice.bikes.measures import canister_l, carried_kg, motorway_m, range_m
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import near
 from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
-from terrain.values.advice import AdviceInputs, Said
+from terrain.values.advice import Said
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Rider
 
@@ -18,15 +19,15 @@ _NOT_FOR_ROAD_BIKES = ("very_bad", *_FOR_HEAVY_OFF_ROAD)
 _OVERLOAD = 1.15  # people's weights are guesses; beyond this they are no excuse
 
 
-def exclusions(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> tuple[Said, ...]:
+def exclusions(case: AdviceCase, bike: BikeClass, model: BikeModel) -> tuple[Said, ...]:
     """Why this class must not go; empty if it may."""
     checks = (_rider, _seat, _payload, _range, _motorway, _smoothness)
-    found = (check(inputs, bike, model) for check in checks)
+    found = (check(case, bike, model) for check in checks)
     return tuple(said for said in found if said is not None)
 
 
-def _rider(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
-    rider = inputs.trip.rider
+def _rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+    rider = case.trip.rider
     if _ORDER.index(rider) >= _ORDER.index(bike.minimum_rider):
         return None
     return say(
@@ -34,55 +35,55 @@ def _rider(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | No
     )
 
 
-def _seat(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
-    if not inputs.trip.pillion or bike.seats >= 2:
+def _seat(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+    if not case.trip.pillion or bike.seats >= 2:
         return None
     return say("no-seat", n_seats=bike.seats)
 
 
-def _payload(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
-    load = carried_kg(inputs.trip, model)
-    if load <= bike.payload_kg * _OVERLOAD or (inputs.trip.pillion and bike.seats < 2):
+def _payload(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+    load = carried_kg(case.trip, model)
+    if load <= bike.payload_kg * _OVERLOAD or (case.trip.pillion and bike.seats < 2):
         return None
-    code = "payload" if inputs.trip.pillion else "payload-one"
+    code = "payload" if case.trip.pillion else "payload-one"
     return say(code, load_kg=load, payload_kg=bike.payload_kg, source=PRACTICE)
 
 
-def _range(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
-    gap = inputs.fuel_gap_m
+def _range(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+    gap = case.fuel_gap_m
     if gap is None:
         return None
     # What a canister bridges is told beside the bike, and counts against it.
-    if canister_l(inputs, bike) <= inputs.fleet.rules.carry_l:
+    if canister_l(case, bike) <= case.fleet.rules.carry_l:
         return None
-    reach = range_m(inputs, bike)
-    start = inputs.fuel_gap_from_m or 0.0
+    reach = range_m(case, bike)
+    start = case.fuel_gap_from_m or 0.0
     return say(
         "range", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap, from_at_m=start,
         source=FUEL_MODEL.source,
     )  # fmt: skip
 
 
-def _motorway(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
-    length, limit = motorway_m(inputs), inputs.fleet.rules.motorway_min_cc
+def _motorway(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+    length, limit = motorway_m(case), case.fleet.rules.motorway_min_cc
     if length <= 0 or bike.displacement_cc >= limit:
         return None
     return say("motorway-ban", motorway_m=length, limit_cc=limit, source=PRACTICE)
 
 
-def _smoothness(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said | None:
+def _smoothness(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
     """Ground that lets no vehicle of the bike's kind through, as the map tags it."""
     shut: tuple[str, ...]
     if bike.off_road < model.road_only:
         shut = _NOT_FOR_ROAD_BIKES
-    elif bike.off_road < model.full_off_road and inputs.trip.rider is not Rider.EXPERT:
+    elif bike.off_road < model.full_off_road and case.trip.rider is not Rider.EXPERT:
         shut = _FOR_HEAVY_OFF_ROAD
     else:
         return None
     # Between far-apart points the way is a guess, which keeps no bike out.
     rows = [
-        s for s in inputs.stretches
-        if s.smoothness in shut and not any(a < (s.from_m + s.to_m) / 2 < b for a, b in inputs.gaps)
+        s for s in case.stretches
+        if s.smoothness in shut and not any(a < (s.from_m + s.to_m) / 2 < b for a, b in case.gaps)
     ]  # fmt: skip
     length = sum(s.length_m for s in rows)
     if length < model.shut_m:
@@ -91,6 +92,6 @@ def _smoothness(inputs: AdviceInputs, bike: BikeClass, model: BikeModel) -> Said
     code = "too-rough-road" if shut is _NOT_FOR_ROAD_BIKES else "too-rough-dual"
     return say(
         code, from_m=worst.from_m, to_m=worst.to_m, run_m=length, from_at_m=worst.from_m,
-        near=near(inputs, worst.from_m), tag=f"smoothness={worst.smoothness}",
+        near=near(case, worst.from_m), tag=f"smoothness={worst.smoothness}",
         source="OSM wiki, Key:smoothness: first vehicle that gets through; " + PRACTICE,
     )  # fmt: skip

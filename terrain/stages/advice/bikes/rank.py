@@ -16,8 +16,9 @@ from terrain.stages.advice.bikes.measures import (
     repair_ease,
 )
 from terrain.stages.advice.burden import Burden, along
+from terrain.stages.advice.case import AdviceCase
 from terrain.tables.advice import WEIGHTS, BikeModel
-from terrain.values.advice import AdviceInputs, BikeFit, Contribution, Excluded
+from terrain.values.advice import BikeFit, Contribution, Excluded
 from terrain.values.arrays import FloatArray
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Luggage, Rider
@@ -39,27 +40,27 @@ class Ease:
     mean: FloatArray
 
 
-def weights_of(inputs: AdviceInputs) -> dict[str, float]:
+def weights_of(case: AdviceCase) -> dict[str, float]:
     """The weights of the fit table: the operator's where given."""
-    return {name: row.weight for name, row in WEIGHTS.items()} | dict(inputs.fleet.weights)
+    return {name: row.weight for name, row in WEIGHTS.items()} | dict(case.fleet.weights)
 
 
 def rank_bikes(
-    inputs: AdviceInputs, burden: Burden, model: BikeModel
+    case: AdviceCase, burden: Burden, model: BikeModel
 ) -> tuple[tuple[BikeFit, ...], tuple[Excluded, ...]]:
     """The classes that may go, best fit first; and those that must not, with the reasons.
 
     The fits carry no words yet; `reasons.py` adds them.
     """
-    weights = weights_of(inputs)
+    weights = weights_of(case)
     fits: list[BikeFit] = []
     refused: list[Excluded] = []
-    for bike in inputs.fleet.classes:
-        why = exclusions(inputs, bike, model)
+    for bike in case.fleet.classes:
+        why = exclusions(case, bike, model)
         if why:
             refused.append(Excluded(name=bike.name, title=bike.title, reasons=why))
             continue
-        table = _table(scores(inputs, burden, bike, model), weights)
+        table = _table(scores(case, burden, bike, model), weights)
         fits.append(
             BikeFit(
                 name=bike.name,
@@ -71,7 +72,7 @@ def rank_bikes(
             )
         )
     # The easier bike first where two fit alike, so that the order never hangs on the file's.
-    order = {b.name: (hardness(b), b.name) for b in inputs.fleet.classes}
+    order = {b.name: (hardness(b), b.name) for b in case.fleet.classes}
     fits.sort(key=lambda f: (-round(f.fit, 9), order[f.name]))
     return tuple(fits), tuple(refused)
 
@@ -90,17 +91,17 @@ def _table(
 
 
 def scores(
-    inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel
+    case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel
 ) -> dict[str, float | None]:
     """Each line of the table, 0..1; None where not known. Only "rider" depends on the rider."""
     return {
-        "ground": ground_score(inputs, burden, bike, model),
-        "rider": 1.0 - _RIDER_LOSS[inputs.trip.rider] * hardness(bike),
-        "load": _load_score(inputs, burden, bike, model),
-        "repair": 1.0 - reach_share(inputs, bike, model) * (1.0 - repair_ease(bike)),
-        "reliability": max(0.0, 1.0 - incident_rate(inputs, bike).rate / model.rate_full),
-        "heat": _heat_score(inputs, bike),
-        "range": _range_score(inputs, bike),
+        "ground": ground_score(case, burden, bike, model),
+        "rider": 1.0 - _RIDER_LOSS[case.trip.rider] * hardness(bike),
+        "load": _load_score(case, burden, bike, model),
+        "repair": 1.0 - reach_share(case, bike, model) * (1.0 - repair_ease(bike)),
+        "reliability": max(0.0, 1.0 - incident_rate(case, bike).rate / model.rate_full),
+        "heat": _heat_score(case, bike),
+        "range": _range_score(case, bike),
     }
 
 
@@ -112,8 +113,8 @@ def hardness(bike: BikeClass) -> float:
 # -- ground --------------------------------------------------------------------------------------
 
 
-def ease_of(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel) -> Ease:
-    stretches = [inputs.stretches[i] for i in burden.row]
+def ease_of(case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel) -> Ease:
+    stretches = [case.stretches[i] for i in burden.row]
     kph = np.array([s.speed_kph or 0.0 for s in stretches], dtype=np.float64)
     fast = np.clip((kph - model.slow_kph) / (model.fast_kph - model.slow_kph), 0, 1)
     weak = model.power_loss * max(0.0, 1 - bike.power_kw / model.enough_kw)
@@ -137,7 +138,7 @@ def _dirt_ease(severity: FloatArray, bike: BikeClass, model: BikeModel) -> Float
 
 
 def ground_score(
-    inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel
+    case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel
 ) -> float | None:
     """Mean ease by riding time, half expected and half in the worse of the two extreme worlds.
 
@@ -146,7 +147,7 @@ def ground_score(
     """
     if not burden.ride_s > 0:
         return None
-    ease = ease_of(inputs, burden, bike, model)
+    ease = ease_of(case, burden, bike, model)
     by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
     i = np.arange(len(burden.row))
     worlds = [
@@ -176,8 +177,8 @@ def _less_depth(ease: FloatArray, out_s: float, time_s: FloatArray, model: BikeM
 # -- load, heat, range ---------------------------------------------------------------------------
 
 
-def _load_score(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: BikeModel) -> float:
-    trip = inputs.trip
+def _load_score(case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel) -> float:
+    trip = case.trip
     score = 1.0
     if trip.luggage not in bike.luggage and trip.luggage is not Luggage.NONE:
         score -= 0.5
@@ -186,21 +187,21 @@ def _load_score(inputs: AdviceInputs, burden: Burden, bike: BikeClass, model: Bi
     return max(0.0, score)
 
 
-def _heat_score(inputs: AdviceInputs, bike: BikeClass) -> float | None:
-    fan_s = inputs.heat.fan_s_of(bike.name)
+def _heat_score(case: AdviceCase, bike: BikeClass) -> float | None:
+    fan_s = case.heat.fan_s_of(bike.name)
     if fan_s is None:
         return None
     share = min(1.0, fan_s / 3600.0)
     return 1.0 - share * (0.3 if bike.fan else 0.6)
 
 
-def _range_score(inputs: AdviceInputs, bike: BikeClass) -> float | None:
-    gap_m = inputs.fuel_gap_m
+def _range_score(case: AdviceCase, bike: BikeClass) -> float | None:
+    gap_m = case.fuel_gap_m
     if gap_m is None:
         return None
     if gap_m <= 0:
         return 1.0
-    reach = range_m(inputs, bike)
+    reach = range_m(case, bike)
     if reach is None:
         return None
     share = gap_m / reach

@@ -16,12 +16,13 @@ from terrain.stages.advice.bikes.measures import (
 )
 from terrain.stages.advice.bikes.rank import Ease, ease_of, hardness
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
 from terrain.text.figures import N_
-from terrain.values.advice import AdviceInputs, BikeFit, Said, Tyres
+from terrain.values.advice import BikeFit, Said, Tyres
 from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 
@@ -37,7 +38,7 @@ _REPAIR = {
 
 
 def with_reasons(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     fits: tuple[BikeFit, ...],
     tyres: Tyres | None,
@@ -46,15 +47,15 @@ def with_reasons(
     """The fits with their words."""
     out = []
     for fit in fits:
-        bike = inputs.fleet.named(fit.name)
+        bike = case.fleet.named(fit.name)
         assert bike is not None
-        good, bad = _words(inputs, burden, bike, tyres, model)
+        good, bad = _words(case, burden, bike, tyres, model)
         out.append(replace(fit, reasons=tuple(good), against=tuple(bad)))
     return tuple(out)
 
 
 def _words(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     bike: BikeClass,
     tyres: Tyres | None,
@@ -62,18 +63,18 @@ def _words(
 ) -> tuple[list[Said], list[Said]]:
     good: list[Said] = []
     bad: list[Said] = []
-    _ground_words(inputs, burden, bike, model, good, bad)
-    _repair_words(inputs, bike, good, bad)
-    _rate_words(inputs, bike, good, bad)
-    _road_words(inputs, bike, good, bad)
-    _range_words(inputs, bike, good, bad)
-    _rider_words(inputs, bike, good, bad)
-    _rest_words(inputs, burden, bike, tyres, bad)
+    _ground_words(case, burden, bike, model, good, bad)
+    _repair_words(case, bike, good, bad)
+    _rate_words(case, bike, good, bad)
+    _road_words(case, bike, good, bad)
+    _range_words(case, bike, good, bad)
+    _rider_words(case, bike, good, bad)
+    _rest_words(case, burden, bike, tyres, bad)
     return good, bad
 
 
 def _ground_words(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     bike: BikeClass,
     model: BikeModel,
@@ -82,7 +83,7 @@ def _ground_words(
 ) -> None:
     if not burden.ride_s > 0:
         return
-    ease = ease_of(inputs, burden, bike, model)
+    ease = ease_of(case, burden, bike, model)
     paved_s = float((burden.time_s * burden.p[:, 0]).sum())
     dirt_s = burden.ride_s - paved_s
     tarmac = float(np.average(ease.paved, weights=burden.time_s))
@@ -94,8 +95,8 @@ def _ground_words(
     if dirt_s < _MUCH_S / 3:
         return
     dirt = _dirt_mean(burden, ease)
-    short = _out_of_depth(inputs, burden, ease, model)
-    hard_s = float(sum(inputs.stretches[i].time_s for i in short.rows)) if short else 0.0
+    short = _out_of_depth(case, burden, ease, model)
+    hard_s = float(sum(case.stretches[i].time_s for i in short.rows)) if short else 0.0
     if short is not None and hard_s >= _MUCH_S / 3:
         bad.append(say("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
                        from_at_m=short.from_m, to_at_m=short.to_m, dirt_ease=dirt))  # fmt: skip
@@ -108,7 +109,7 @@ def _ground_words(
     hard_s = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
     if hard_s < _MUCH_S / 3:
         return
-    worst = _hardest(inputs, burden)
+    worst = _hardest(case, burden)
     if short is None and dirt < _AT_EASE:
         bad.append(say("hard-work", from_m=worst.from_m, to_m=worst.to_m, hard_s=hard_s,
                        from_at_m=worst.from_m))  # fmt: skip
@@ -118,11 +119,11 @@ def _ground_words(
                        from_at_m=worst.from_m))  # fmt: skip
 
 
-def _hardest(inputs: AdviceInputs, burden: Burden) -> Run:
+def _hardest(case: AdviceCase, burden: Burden) -> Run:
     """The longest run of ground that road tyres cannot do."""
-    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
+    chosen = np.zeros(len(case.stretches), dtype=np.bool_)
     chosen[burden.row[burden.hard[:, 2]]] = True
-    return max(runs_where(inputs, chosen), key=lambda run: run.time_s(inputs))
+    return max(runs_where(case, chosen), key=lambda run: run.time_s(case))
 
 
 def _dirt_mean(burden: Burden, ease: Ease) -> float:
@@ -131,19 +132,19 @@ def _dirt_mean(burden: Burden, ease: Ease) -> float:
     return float((weight * np.column_stack([ease.gravel, ease.track])).sum()) / max(total, 1e-9)
 
 
-def _out_of_depth(inputs: AdviceInputs, burden: Burden, ease: Ease, model: BikeModel) -> Run | None:
+def _out_of_depth(case: AdviceCase, burden: Burden, ease: Ease, model: BikeModel) -> Run | None:
     """The longest run where the bike is likely out of its depth."""
     likely = burden.likely()
     by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
-    chosen = np.zeros(len(inputs.stretches), dtype=np.bool_)
+    chosen = np.zeros(len(case.stretches), dtype=np.bool_)
     out = (likely > 0) & (by_ground[np.arange(len(likely)), likely] < model.depth_ease)
     chosen[burden.row[out]] = True
-    runs = runs_where(inputs, chosen)
-    return max(runs, key=lambda run: run.time_s(inputs)) if runs else None
+    runs = runs_where(case, chosen)
+    return max(runs, key=lambda run: run.time_s(case)) if runs else None
 
 
-def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
-    reach = inputs.reach_of(bike.name)
+def _repair_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    reach = case.reach_of(bike.name)
     if reach is None:
         return
     if not reach.known:
@@ -152,7 +153,7 @@ def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: 
     if reach.farthest_s is None or reach.farthest_s < 3600:
         return
     easy = bike.parts.value == "common" and bike.repair.value == "easy"
-    at = reach.at_m if reach.at_m is not None else 0.0
+    at = reach.farthest_at_m if reach.farthest_at_m is not None else 0.0
     said = say(
         "easy-repair" if easy else "hard-repair",
         from_m=at,
@@ -167,8 +168,8 @@ def _repair_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: 
     (good if easy else bad).append(said)
 
 
-def _rate_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
-    found = incident_rate(inputs, bike)
+def _rate_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    found = incident_rate(case, bike)
     if 0.04 < found.rate < 0.08:
         return
     reliable = found.rate <= 0.04
@@ -183,8 +184,8 @@ def _rate_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: li
     (good if reliable else bad).append(said)
 
 
-def _road_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
-    length = max(motorway_m(inputs), fast_m(inputs, 90.0))
+def _road_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    length = max(motorway_m(case), fast_m(case, 90.0))
     if length < 10_000:
         return
     if bike.motorway >= 0.8:
@@ -193,12 +194,12 @@ def _road_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: li
         bad.append(say("motorway", motorway_m=length, motorway_ability=bike.motorway))
 
 
-def _range_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
-    gap, reach = inputs.fuel_gap_m, range_m(inputs, bike)
+def _range_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    gap, reach = case.fuel_gap_m, range_m(case, bike)
     if gap is None or reach is None:
         return
-    start = inputs.fuel_gap_from_m or 0.0
-    carry = canister_l(inputs, bike)
+    start = case.fuel_gap_from_m or 0.0
+    carry = canister_l(case, bike)
     if carry > 0:
         bad.append(say("range-carry", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
                        from_at_m=start, carry_l=carry, source=FUEL_MODEL.source))  # fmt: skip
@@ -209,8 +210,8 @@ def _range_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: l
         good.append(say("range-good", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap))
 
 
-def _rider_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
-    rider = inputs.trip.rider
+def _rider_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+    rider = case.trip.rider
     if rider is Rider.NOVICE and hardness(bike) <= 0.2:
         good.append(say("asks-little", hardness=hardness(bike)))
     elif rider is Rider.STEADY and hardness(bike) >= 0.8:
@@ -218,28 +219,28 @@ def _rider_words(inputs: AdviceInputs, bike: BikeClass, good: list[Said], bad: l
 
 
 def _rest_words(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     bike: BikeClass,
     tyres: Tyres | None,
     bad: list[Said],
 ) -> None:
-    trip = inputs.trip
+    trip = case.trip
     if trip.luggage is not Luggage.NONE and trip.luggage not in bike.luggage:
         bad.append(say("luggage-not", luggage=trip.luggage.value))
     dirt_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
     if trip.pillion and dirt_s >= _MUCH_S:
         bad.append(say("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
-    fan_s = inputs.heat.fan_s_of(bike.name)
+    fan_s = case.heat.fan_s_of(bike.name)
     if fan_s is not None and fan_s >= HEAT.fan_s:
         code = "fan-works" if bike.fan else "no-fan"
-        bad.append(say(code, from_m=inputs.heat.fan_from_m, to_m=inputs.heat.fan_to_m, fan_s=fan_s,
-                       from_at_m=inputs.heat.fan_from_m or 0.0))  # fmt: skip
-    top = inputs.max_ele_m
+        bad.append(say(code, from_m=case.heat.fan_from_m, to_m=case.heat.fan_to_m, fan_s=fan_s,
+                       from_at_m=case.heat.fan_from_m or 0.0))  # fmt: skip
+    top = case.max_ele_m
     if top is not None and top >= 2500 and bike.power_kw < 18:
         share = float(unblown_power_share(standard_density_kg_m3(np.array(top))))
-        bad.append(say("thin-air", from_m=inputs.max_ele_at_m, to_m=inputs.max_ele_at_m,
-                       max_ele_m=top, here_at_m=inputs.max_ele_at_m, power_share=share,
+        bad.append(say("thin-air", from_m=case.max_ele_at_m, to_m=case.max_ele_at_m,
+                       max_ele_m=top, here_at_m=case.max_ele_at_m, power_share=share,
                        source="air density of ISO 2533:1975"))  # fmt: skip
     if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
         bad.append(say("no-tyres", tyres=tyres.value))

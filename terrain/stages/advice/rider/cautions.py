@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import near, runs_where
 from terrain.stages.advice.setup.judge import soft_length_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
 from terrain.text.message import word
-from terrain.values.advice import AdviceInputs, BikeFit, Excluded, RiderFit, RiderVerdict, Said
+from terrain.values.advice import BikeFit, Excluded, RiderFit, RiderVerdict, Said
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _SOFT_M = 200.0
@@ -20,7 +21,7 @@ _FORD_SOURCE = "common practice, no source"
 
 
 def list_cautions(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     rider: RiderFit,
     bikes: tuple[BikeFit, ...],
     excluded: tuple[Excluded, ...],
@@ -28,75 +29,75 @@ def list_cautions(
     """Cautions, those that can hurt most first."""
     said: list[Said] = []
     if rider.verdict is RiderVerdict.BEYOND:
-        said.append(_beyond(inputs, rider))
-    said += _impassable(inputs)
-    said += _no_riding(inputs)
+        said.append(_beyond(case, rider))
+    said += _impassable(case)
+    said += _no_riding(case)
     if not bikes:
-        said.append(say("no-class-fits", n_classes=len(inputs.fleet.classes)))
-    said += _poor_fit(inputs, bikes, excluded)
-    if inputs.month is None:
+        said.append(say("no-class-fits", n_classes=len(case.fleet.classes)))
+    said += _poor_fit(case, bikes, excluded)
+    if case.month is None:
         said.append(say("undated"))
-    said += _season(inputs)
-    said += _help(inputs)
-    said += _heat(inputs, bikes)
-    if ford_places(inputs):
+    said += _season(case)
+    said += _help(case)
+    said += _heat(case, bikes)
+    if ford_places(case):
         said.append(say("ford-how", source=_FORD_SOURCE))
-    said += _unmapped(inputs)
-    if any(s.ground is GroundKind.TRACK for s in inputs.stretches):
+    said += _unmapped(case)
+    if any(s.ground is GroundKind.TRACK for s in case.stretches):
         said.append(say("dark", source=PRACTICE))
-    return (*said, *_always(inputs))
+    return (*said, *_always(case))
 
 
-def _season(inputs: AdviceInputs) -> list[Said]:
+def _season(case: AdviceCase) -> list[Said]:
     said = []
     for code, risk in (
         ("season-confirm", SeasonRisk.CONFIRM_FIRST),
         ("season-doubtful", SeasonRisk.DOUBTFUL),
     ):
-        length = soft_length_m(inputs, risk)
+        length = soft_length_m(case, risk)
         if length >= _SOFT_M:
-            rows = [s for s in inputs.stretches if s.season_risk is risk]
+            rows = [s for s in case.stretches if s.season_risk is risk]
             said.append(say(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
-                            first_at_m=rows[0].from_m, near=near(inputs, rows[0].from_m),
+                            first_at_m=rows[0].from_m, near=near(case, rows[0].from_m),
                             source="monsoon rule: " + PRACTICE))  # fmt: skip
     return said
 
 
-def _beyond(inputs: AdviceInputs, rider: RiderFit) -> Said:
+def _beyond(case: AdviceCase, rider: RiderFit) -> Said:
     """The ride as a whole, or the one part of it that is too hard."""
-    part = beyond_part(inputs, rider)
+    part = beyond_part(case, rider)
     if part is not None:
         from_m, to_m = part
         return say("beyond-rider-part", from_m=from_m, to_m=to_m, run_m=to_m - from_m,
-                   from_at_m=from_m, near=near(inputs, from_m), rider=rider.rider,
+                   from_at_m=from_m, near=near(case, from_m), rider=rider.rider,
                    source=PRACTICE)  # fmt: skip
     return say("beyond-rider", rider=rider.rider, source=PRACTICE)
 
 
-def _impassable(inputs: AdviceInputs) -> list[Said]:
-    runs = runs_where(inputs, np.array([s.impassable for s in inputs.stretches], dtype=np.bool_))
+def _impassable(case: AdviceCase) -> list[Said]:
+    runs = runs_where(case, np.array([s.impassable for s in case.stretches], dtype=np.bool_))
     return [
         say("impassable", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-            from_at_m=run.from_m, near=near(inputs, run.from_m),
+            from_at_m=run.from_m, near=near(case, run.from_m),
             source="OSM wiki, Key:smoothness: impassable")
         for run in sorted(runs, key=lambda run: -run.length_m)[:_MOST_IMPASSABLE]
     ]  # fmt: skip
 
 
-def _no_riding(inputs: AdviceInputs) -> list[Said]:
+def _no_riding(case: AdviceCase) -> list[Said]:
     """Heat in which nobody should ride."""
-    heat = inputs.heat
+    heat = case.heat
     riding = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
     if not riding and (heat.max_heat_index_c or 0.0) < HEAT.extreme_index_c:
         return []
     at = heat.hot_at_m
     return [say("heat-no-riding", from_m=at, to_m=at, max_air_c=heat.max_air_temp_c,
-                hot_at_m=at, near="" if at is None else near(inputs, at),
+                hot_at_m=at, near="" if at is None else near(case, at),
                 riding_wbgt_c=heat.max_wbgt_riding_c, source=HEAT.source)]  # fmt: skip
 
 
 def _poor_fit(
-    inputs: AdviceInputs, bikes: tuple[BikeFit, ...], excluded: tuple[Excluded, ...]
+    case: AdviceCase, bikes: tuple[BikeFit, ...], excluded: tuple[Excluded, ...]
 ) -> list[Said]:
     """Where even the first of the list is no good, say so, and what the load costs."""
     if not bikes:
@@ -114,56 +115,56 @@ def _poor_fit(
 _BY_LOAD = {"no-seat", "payload", "payload-one"}
 
 
-def _help(inputs: AdviceInputs) -> list[Said]:
+def _help(case: AdviceCase) -> list[Said]:
     said = []
-    far_s, far_m = inputs.mechanic_s, inputs.mechanic_m
+    far_s, far_m = case.mechanic_s, case.mechanic_m
     if far_s is None and far_m is None:
-        said.append(say("help-unknown", remote_m=inputs.remote_m))
+        said.append(say("help-unknown", remote_m=case.remote_m))
     elif (far_s or 0.0) > REMOTE.tools_s or (far_m or 0.0) > REMOTE.tools_m:
-        at = inputs.mechanic_at_m
+        at = case.mechanic_at_m
         said.append(say("remote", from_m=at, to_m=at, far_s=far_s, far_m=far_m, here_at_m=at,
-                        near=near(inputs, at or 0.0), source=REMOTE.source))  # fmt: skip
-    if (inputs.hospital_s or 0.0) > REMOTE.care_s:
-        at = inputs.hospital_at_m
-        said.append(say("care-far", from_m=at, to_m=at, care_s=inputs.hospital_s, here_at_m=at,
-                        near=near(inputs, at or 0.0), source=REMOTE.source))  # fmt: skip
+                        near=near(case, at or 0.0), source=REMOTE.source))  # fmt: skip
+    if (case.hospital_s or 0.0) > REMOTE.care_s:
+        at = case.hospital_at_m
+        said.append(say("care-far", from_m=at, to_m=at, care_s=case.hospital_s, here_at_m=at,
+                        near=near(case, at or 0.0), source=REMOTE.source))  # fmt: skip
     return said
 
 
-def _heat(inputs: AdviceInputs, bikes: tuple[BikeFit, ...]) -> list[Said]:
+def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[Said]:
     said = []
-    heat = inputs.heat
-    if is_hot(inputs):
+    heat = case.heat
+    if is_hot(case):
         said.append(say("heat-how", max_air_c=heat.max_air_temp_c, source=PRACTICE))
     if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
         said.append(say("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
-    fans = [bike for f in bikes if (bike := inputs.fleet.named(f.name)) is not None and bike.fan]
+    fans = [bike for f in bikes if (bike := case.fleet.named(f.name)) is not None and bike.fan]
     fan_s = max((heat.fan_s_of(bike.name) or 0.0 for bike in fans), default=0.0)
     if fan_s >= HEAT.fan_s:
         at = heat.fan_from_m or 0.0
         said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m, fan_s=fan_s,
                         classes=tuple(word(bike.title) for bike in fans), from_at_m=at,
-                        near=near(inputs, at)))  # fmt: skip
+                        near=near(case, at)))  # fmt: skip
     return said
 
 
-def _unmapped(inputs: AdviceInputs) -> list[Said]:
-    off = [s.ground is GroundKind.UNMAPPED for s in inputs.stretches]
-    runs = runs_where(inputs, np.array(off, dtype=np.bool_))
-    length = sum(s.length_m for s, yes in zip(inputs.stretches, off, strict=True) if yes)
+def _unmapped(case: AdviceCase) -> list[Said]:
+    off = [s.ground is GroundKind.UNMAPPED for s in case.stretches]
+    runs = runs_where(case, np.array(off, dtype=np.bool_))
+    length = sum(s.length_m for s, yes in zip(case.stretches, off, strict=True) if yes)
     if length < 200:
         return []
     worst = max(runs, key=lambda run: run.length_m)
     return [say("unmapped", from_m=worst.from_m, to_m=worst.to_m, unmapped_m=length,
-                from_at_m=worst.from_m, near=near(inputs, worst.from_m))]  # fmt: skip
+                from_at_m=worst.from_m, near=near(case, worst.from_m))]  # fmt: skip
 
 
-def _always(inputs: AdviceInputs) -> list[Said]:
+def _always(case: AdviceCase) -> list[Said]:
     return [
         say("not-leave", source="OSM wiki, Key:access: legal tags only; " + PRACTICE),
         say(
-            "zones" if inputs.areas is not None else "zones-unread",
+            "zones" if case.areas is not None else "zones-unread",
             source="district permit guidelines; OSM wiki, Key:access",
         ),
         say("licence", source="UN road traffic conventions 1949, 1968"),

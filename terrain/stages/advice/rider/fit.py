@@ -7,12 +7,13 @@ from collections.abc import Iterable
 import numpy as np
 
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import Run, near, off_road_runs, runs_where
 from terrain.stages.advice.setup.judge import SOFT_M, soft_length_m
 from terrain.stages.advice.words import say
 from terrain.stages.relief.gradient import parts_on
 from terrain.tables.advice import ALTITUDE, HEAT, LOOSE_M, PRACTICE, RIDERS, RiderLimits
-from terrain.values.advice import AdviceInputs, RiderFit, RiderVerdict, Said
+from terrain.values.advice import RiderFit, RiderVerdict, Said
 from terrain.values.ground import SeasonRisk
 
 _WITHIN, _STRETCHING, _BEYOND = range(3)
@@ -28,27 +29,27 @@ _LONG_RAMPS_M = 300.0
 Found = tuple[int, Said]
 
 
-def judge_rider(inputs: AdviceInputs, burden: Burden) -> RiderFit:
+def judge_rider(case: AdviceCase, burden: Burden) -> RiderFit:
     """How the ride suits the rider, with what stretches them and what is beyond them."""
-    limits = RIDERS[inputs.trip.rider]
+    limits = RIDERS[case.trip.rider]
     checks = (
-        _ground(inputs, limits),
-        _off_road_day(inputs, burden, limits),
-        _loose(inputs, limits),
-        _sand(inputs, limits),
-        _fords(inputs, limits),
-        _long_day(inputs, limits),
-        _altitude(inputs),
-        _heat(inputs),
-        _season(inputs),
-        _pillion(inputs, burden, limits),
+        _ground(case, limits),
+        _off_road_day(case, burden, limits),
+        _loose(case, limits),
+        _sand(case, limits),
+        _fords(case, limits),
+        _long_day(case, limits),
+        _altitude(case),
+        _heat(case),
+        _season(case),
+        _pillion(case, burden, limits),
     )
     found = sorted((item for check in checks for item in check), key=lambda item: -item[0])
     worst = max((level for level, _ in found), default=_WITHIN)
-    rider = inputs.trip.rider.value
+    rider = case.trip.rider.value
     verdict = _VERDICTS[worst]
     code = f"rider-{verdict.value}"
-    if verdict is RiderVerdict.BEYOND and inputs.trip.guided:
+    if verdict is RiderVerdict.BEYOND and case.trip.guided:
         code = "rider-beyond-guided"
     return RiderFit(
         rider=rider,
@@ -59,7 +60,7 @@ def judge_rider(inputs: AdviceInputs, burden: Burden) -> RiderFit:
     )
 
 
-def beyond_part(inputs: AdviceInputs, fit: RiderFit) -> tuple[float, float] | None:
+def beyond_part(case: AdviceCase, fit: RiderFit) -> tuple[float, float] | None:
     """The one part of the ride that is beyond the rider, if the rest is not; None otherwise.
 
     Nobody leaves out a ramp: the part is the whole run off tarmac that holds it.
@@ -71,9 +72,9 @@ def beyond_part(inputs: AdviceInputs, fit: RiderFit) -> tuple[float, float] | No
     if said.from_m is None or not isinstance(share, float) or share < _NEARLY_ALL:
         return None
     run = next(
-        (r for r in off_road_runs(inputs) if r.from_m - 1 <= said.from_m <= r.to_m), None
+        (r for r in off_road_runs(case) if r.from_m - 1 <= said.from_m <= r.to_m), None
     )  # fmt: skip
-    if run is None or run.length_m > _PART_SHARE * inputs.length_m:
+    if run is None or run.length_m > _PART_SHARE * case.length_m:
         return None
     return run.from_m, run.to_m
 
@@ -82,73 +83,73 @@ def _level(value: float, limits: tuple[float, float]) -> int:
     return _BEYOND if value >= limits[1] else _STRETCHING if value >= limits[0] else _WITHIN
 
 
-def _runs(inputs: AdviceInputs, chosen: Iterable[bool]) -> list[Run]:
-    return runs_where(inputs, np.fromiter(chosen, dtype=np.bool_))
+def _runs(case: AdviceCase, chosen: Iterable[bool]) -> list[Run]:
+    return runs_where(case, np.fromiter(chosen, dtype=np.bool_))
 
 
-def _ground(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+def _ground(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     for level, limit, code in (
         (_BEYOND, limits.severity[1], "beyond-ground"),
         (_STRETCHING, limits.severity[0], "stretch-ground"),
     ):
         runs = _runs(
-            inputs,
-            (s.off_tarmac and (s.severity or 0.0) >= limit for s in inputs.stretches),
+            case,
+            (s.off_tarmac and (s.severity or 0.0) >= limit for s in case.stretches),
         )
-        time_s = sum(run.time_s(inputs) for run in runs)
+        time_s = sum(run.time_s(case) for run in runs)
         hard_s = sum(
             s.time_s
             for run in runs
-            for s in run.stretches(inputs)
+            for s in run.stretches(case)
             if (s.severity or 0.0) >= limit + 1
         )
         if time_s < _ENOUGH_S and hard_s < _ENOUGH_HARD_S:
             continue
-        worst = max(runs, key=lambda run: run.time_s(inputs))
-        severity = max(s.severity or 0.0 for s in worst.stretches(inputs))
+        worst = max(runs, key=lambda run: run.time_s(case))
+        severity = max(s.severity or 0.0 for s in worst.stretches(case))
         said = say(
             code, from_m=worst.from_m, to_m=worst.to_m, run_s=time_s, severity=round(severity),
-            from_at_m=worst.from_m, near=near(inputs, worst.from_m), limit=limit,
-            part_share=worst.time_s(inputs) / time_s, source=PRACTICE,
+            from_at_m=worst.from_m, near=near(case, worst.from_m), limit=limit,
+            part_share=worst.time_s(case) / time_s, source=PRACTICE,
         )  # fmt: skip
         return [(level, said)]
     return []
 
 
-def _off_road_day(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[Found]:
+def _off_road_day(case: AdviceCase, burden: Burden, limits: RiderLimits) -> list[Found]:
     """Off-road time of the day with most of it."""
-    off_s, from_m, to_m = _worst_day(inputs, burden)
+    off_s, from_m, to_m = _worst_day(case, burden)
     level = _level(off_s, limits.off_road_s)
     if level == _WITHIN:
         return []
     return [(level, say("beyond-off-road", from_m=from_m, to_m=to_m, off_s=off_s,
-                        n_days=max(1, inputs.n_days or 1), source=PRACTICE))]  # fmt: skip
+                        n_days=max(1, case.n_days or 1), source=PRACTICE))]  # fmt: skip
 
 
-def _worst_day(inputs: AdviceInputs, burden: Burden) -> tuple[float, float | None, float | None]:
+def _worst_day(case: AdviceCase, burden: Burden) -> tuple[float, float | None, float | None]:
     """Expected weighted off-road time of the day with most of it [s], and its span [m].
 
     By equal days, with no span, where the days are not known.
     """
     total = burden.expected_s()[0]
-    from_m = np.array([inputs.stretches[i].from_m for i in burden.row], dtype=np.float64)
-    to_m = np.array([inputs.stretches[i].to_m for i in burden.row], dtype=np.float64)
+    from_m = np.array([case.stretches[i].from_m for i in burden.row], dtype=np.float64)
+    to_m = np.array([case.stretches[i].to_m for i in burden.row], dtype=np.float64)
     own = (burden.time_s[:, None] * burden.p * burden.weight).sum(axis=1)
-    if len(inputs.days) < 2 or not own.sum() > 0:
-        return total / max(1, len(inputs.days) or inputs.n_days or 1), None, None
+    if len(case.days) < 2 or not own.sum() > 0:
+        return total / max(1, len(case.days) or case.n_days or 1), None, None
     pace = own / np.maximum(to_m - from_m, 1e-9)
     by_day = [
         float((pace * np.clip(np.minimum(to_m, b) - np.maximum(from_m, a), 0, None)).sum())
-        for a, b in inputs.days
+        for a, b in case.days
     ]
     worst = int(np.argmax(by_day))
     # Where the way itself is in doubt, the total knows more than the ridden stretches.
-    return (by_day[worst] * total / float(own.sum()), *inputs.days[worst])
+    return (by_day[worst] * total / float(own.sum()), *case.days[worst])
 
 
-def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
+def _loose(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     first, beyond = limits.loose_grade_pct
-    steep = [part for part in loose_parts(inputs) if part[2] >= first]
+    steep = [part for part in loose_parts(case) if part[2] >= first]
     if not steep:
         return []
     from_m, to_m, grade = max(steep, key=lambda part: part[2])
@@ -162,7 +163,7 @@ def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
         grade_pct=grade,
         run_m=to_m - from_m,
         from_at_m=from_m,
-        near=near(inputs, from_m),
+        near=near(case, from_m),
         steep_m=sum(b - a for a, b, _ in steep),
         limit_pct=first,
         part_share=(to_m - from_m) / max(too_steep_m, to_m - from_m),
@@ -171,73 +172,73 @@ def _loose(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
     return [(level, said)]
 
 
-def loose_parts(inputs: AdviceInputs) -> list[tuple[float, float, float]]:
+def loose_parts(case: AdviceCase) -> list[tuple[float, float, float]]:
     """Steep parts on loose ground: from, to [m] and steepness, up or down [%].
 
     From the ramps of the ride where they are known, else from the grades of its stretches.
     """
-    dirt = [s for s in inputs.stretches if s.off_tarmac]
-    if inputs.ramps is None:
+    dirt = [s for s in case.stretches if s.off_tarmac]
+    if case.ramps is None:
         parts = [(s.from_m, s.to_m, abs(s.grade_pct)) for s in dirt if s.grade_pct is not None]
         return [part for part in parts if part[1] - part[0] >= LOOSE_M]
-    return parts_on(inputs.ramps, [(s.from_m, s.to_m) for s in dirt], LOOSE_M)
+    return parts_on(case.ramps, [(s.from_m, s.to_m) for s in dirt], LOOSE_M)
 
 
-def _sand(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    sand = [s for s in inputs.stretches if s.surface in _SANDS and s.off_tarmac]
+def _sand(case: AdviceCase, limits: RiderLimits) -> list[Found]:
+    sand = [s for s in case.stretches if s.surface in _SANDS and s.off_tarmac]
     time_s = sum(s.time_s for s in sand)
     level = _level(time_s, limits.sand_s)
     if level == _WITHIN:
         return []
     said = say("sand", from_m=sand[0].from_m, to_m=sand[-1].to_m, sand_s=time_s,
-               from_at_m=sand[0].from_m, near=near(inputs, sand[0].from_m),
+               from_at_m=sand[0].from_m, near=near(case, sand[0].from_m),
                source=PRACTICE)  # fmt: skip
     return [(level, said)]
 
 
-def ford_places(inputs: AdviceInputs) -> list[float]:
+def ford_places(case: AdviceCase) -> list[float]:
     """Where the fords are [m along the ride]; a mapped spot on a ford stretch counts once."""
-    stretches = [(s.from_m, s.to_m) for s in inputs.stretches if s.ford]
-    spots = [spot.at_m for spot in inputs.spots if spot.kind == "ford"]
+    stretches = [(s.from_m, s.to_m) for s in case.stretches if s.ford]
+    spots = [spot.at_m for spot in case.nodes if spot.kind == "ford"]
     lone = [at for at in spots if not any(a - 50 <= at <= b + 50 for a, b in stretches)]
     return sorted([a for a, _ in stretches] + lone)
 
 
-def _fords(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    places = ford_places(inputs)
+def _fords(case: AdviceCase, limits: RiderLimits) -> list[Found]:
+    places = ford_places(case)
     if not places:
         return []
     code = "fords" if len(places) > 1 else "ford-one"
     said = say(code, from_m=places[0], to_m=places[-1], n_fords=len(places),
-               first_at_m=places[0], near=near(inputs, places[0]), source=PRACTICE)  # fmt: skip
+               first_at_m=places[0], near=near(case, places[0]), source=PRACTICE)  # fmt: skip
     return [(_level(len(places), limits.fords), said)]
 
 
-def _long_day(inputs: AdviceInputs, limits: RiderLimits) -> list[Found]:
-    if inputs.day_s is None:
+def _long_day(case: AdviceCase, limits: RiderLimits) -> list[Found]:
+    if case.day_s is None:
         return []
-    level = _level(inputs.day_s, limits.day_s)
+    level = _level(case.day_s, limits.day_s)
     if level == _WITHIN:
         return []
     # A long day tires, and is told so; it puts no ride beyond a rider, who can split it.
-    return [(_STRETCHING, say("long-day", from_m=inputs.day_from_m, to_m=inputs.day_to_m,
-                              day_s=inputs.day_s, source=PRACTICE))]  # fmt: skip
+    return [(_STRETCHING, say("long-day", from_m=case.day_from_m, to_m=case.day_to_m,
+                              day_s=case.day_s, source=PRACTICE))]  # fmt: skip
 
 
-def _altitude(inputs: AdviceInputs) -> list[Found]:
-    top = inputs.max_ele_m
+def _altitude(case: AdviceCase) -> list[Found]:
+    top = case.max_ele_m
     if top is None or top < ALTITUDE.risk_m:
         return []
-    at = inputs.max_ele_at_m or 0.0
-    said = say("altitude", from_m=at, to_m=at, max_ele_m=top, here_at_m=at, near=near(inputs, at),
-               rise_ele_m=inputs.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
+    at = case.max_ele_at_m or 0.0
+    said = say("altitude", from_m=at, to_m=at, max_ele_m=top, here_at_m=at, near=near(case, at),
+               rise_ele_m=case.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
                day_ele_m=ALTITUDE.one_day_m, source=ALTITUDE.source)  # fmt: skip
     return [(_STRETCHING if top >= ALTITUDE.one_day_m else _WITHIN, said)]
 
 
-def is_hot(inputs: AdviceInputs) -> bool:
+def is_hot(case: AdviceCase) -> bool:
     """True if heat reaches a level at which riders are told to take care."""
-    heat = inputs.heat
+    heat = case.heat
     return (
         (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[0]
         or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[1]
@@ -245,9 +246,9 @@ def is_hot(inputs: AdviceInputs) -> bool:
     )
 
 
-def _heat(inputs: AdviceInputs) -> list[Found]:
-    heat = inputs.heat
-    if not is_hot(inputs):
+def _heat(case: AdviceCase) -> list[Found]:
+    heat = case.heat
+    if not is_hot(case):
         return []
     # Standing still any tropical sun is too much; what counts is the wind of riding.
     stress = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[1]
@@ -264,7 +265,7 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
         from_m=heat.hot_at_m,
         to_m=heat.hot_at_m,
         hot_at_m=heat.hot_at_m,
-        near="" if heat.hot_at_m is None else near(inputs, heat.hot_at_m),
+        near="" if heat.hot_at_m is None else near(case, heat.hot_at_m),
         max_air_c=heat.max_air_temp_c,
         max_heat_index_c=heat.max_heat_index_c,
         max_wbgt_c=heat.max_wbgt_c,
@@ -275,26 +276,26 @@ def _heat(inputs: AdviceInputs) -> list[Found]:
     return [(_STRETCHING if severe else _WITHIN, said)]
 
 
-def _season(inputs: AdviceInputs) -> list[Found]:
-    shut = soft_length_m(inputs, SeasonRisk.CONFIRM_FIRST)
-    doubtful = soft_length_m(inputs, SeasonRisk.DOUBTFUL)
+def _season(case: AdviceCase) -> list[Found]:
+    shut = soft_length_m(case, SeasonRisk.CONFIRM_FIRST)
+    doubtful = soft_length_m(case, SeasonRisk.DOUBTFUL)
     if shut + doubtful < SOFT_M:
         return []
     risks = (SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL)
-    first = next(s for s in inputs.stretches if s.season_risk in risks)
+    first = next(s for s in case.stretches if s.season_risk in risks)
     said = say("soft-season", from_m=first.from_m, to_m=first.to_m, soft_m=shut + doubtful,
-               first_at_m=first.from_m, near=near(inputs, first.from_m),
+               first_at_m=first.from_m, near=near(case, first.from_m),
                source=PRACTICE)  # fmt: skip
     return [(_STRETCHING if shut > 0 else _WITHIN, said)]
 
 
-def _pillion(inputs: AdviceInputs, burden: Burden, limits: RiderLimits) -> list[Found]:
+def _pillion(case: AdviceCase, burden: Burden, limits: RiderLimits) -> list[Found]:
     """Two up halves the off-road riding that a rider is at ease with."""
-    if not inputs.trip.pillion:
+    if not case.trip.pillion:
         return []
     off_s = burden.expected_s()[0]
     if off_s < _PILLION_S:
         return []
-    day_s = _worst_day(inputs, burden)[0]
+    day_s = _worst_day(case, burden)[0]
     level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
     return [(level, say("pillion-off-road", off_s=off_s, source=PRACTICE))]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from terrain.stages.advice.bikes.measures import carried_kg, range_m
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import ford_places, is_hot
 from terrain.stages.advice.words import say
 from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
 from terrain.text.message import sentence, word
-from terrain.values.advice import AdviceInputs, Number, Said, SetupChoice
+from terrain.values.advice import Number, Said, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
 
 _OFF_ROAD_S = 600.0
@@ -18,7 +19,7 @@ _CLASSES = "classes"
 
 
 def conditions(
-    inputs: AdviceInputs, burden: Burden, bikes: tuple[BikeClass, ...], model: BikeModel
+    case: AdviceCase, burden: Burden, bikes: tuple[BikeClass, ...], model: BikeModel
 ) -> dict[When, dict[str, Number]]:
     """The conditions that hold, with the numbers that make them hold.
 
@@ -28,12 +29,12 @@ def conditions(
     liquid = [b.title for b in bikes if b.cooling is Cooling.LIQUID]
     air = [b.title for b in bikes if b.cooling is not Cooling.LIQUID]
     off_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
-    far_s, far_m = _help(inputs, bike)
-    fan_s = inputs.heat.fan_s or 0.0
-    gap = inputs.fuel_gap_m
-    reach = range_m(inputs, bike) if bike else None
-    fords = len(ford_places(inputs))
-    top = inputs.max_ele_m
+    far_s, far_m = _help(case, bike)
+    fan_s = case.heat.fan_s or 0.0
+    gap = case.fuel_gap_m
+    reach = range_m(case, bike) if bike else None
+    fords = len(ford_places(case))
+    top = case.max_ele_m
     remote: dict[str, Number] = {"far_s": far_s, "far_m": far_m}
     unknown = far_s is None and far_m is None
     held: dict[When, tuple[bool, dict[str, Number]]] = {
@@ -46,14 +47,14 @@ def conditions(
             _past(far_s, REMOTE.vehicle_s) or _past(far_m, REMOTE.vehicle_m), remote,
         ),
         When.CARE_FAR: (
-            _past(inputs.hospital_s, REMOTE.care_s), {"care_s": inputs.hospital_s},
+            _past(case.hospital_s, REMOTE.care_s), {"care_s": case.hospital_s},
         ),
-        When.HOT: (is_hot(inputs), {"max_air_c": inputs.heat.max_air_temp_c,
-                                    "max_heat_index_c": inputs.heat.max_heat_index_c}),
+        When.HOT: (is_hot(case), {"max_air_c": case.heat.max_air_temp_c,
+                                    "max_heat_index_c": case.heat.max_heat_index_c}),
         When.HOT_ENGINE: (fan_s >= HEAT.fan_s, {"fan_s": fan_s}),
         When.LIQUID: (bool(liquid), {_CLASSES: _some(liquid, bikes)}),
         When.AIR: (bool(air), {_CLASSES: _some(air, bikes)}),
-        When.GUIDE: (inputs.trip.guided, {}),
+        When.GUIDE: (case.trip.guided, {}),
         When.FUEL_FAR: (
             gap is not None and reach is not None and gap > REMOTE.fuel_share * reach,
             {"gap_m": gap, "range_m": reach},
@@ -73,10 +74,10 @@ def _past(value: float | None, limit: float) -> bool:
     return value is not None and value > limit
 
 
-def _help(inputs: AdviceInputs, bike: BikeClass | None) -> tuple[float | None, float | None]:
+def _help(case: AdviceCase, bike: BikeClass | None) -> tuple[float | None, float | None]:
     """The farthest from any mechanic, or from one who helps this class if that is farther."""
-    far_s, far_m = inputs.mechanic_s, inputs.mechanic_m
-    reach = inputs.reach_of(bike.name) if bike else None
+    far_s, far_m = case.mechanic_s, case.mechanic_m
+    reach = case.reach_of(bike.name) if bike else None
     if reach is not None and reach.known:
         far_s = max(far_s or 0.0, reach.farthest_s or 0.0)
         far_m = max(far_m or 0.0, reach.farthest_m or 0.0)
@@ -111,7 +112,7 @@ def checks(held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
 
 
 def pressures(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     choice: SetupChoice,
     bikes: tuple[BikeClass, ...],
     held: dict[When, dict[str, Number]],
@@ -122,8 +123,8 @@ def pressures(
     if choice is SetupChoice.ROAD or When.OFF_ROAD not in held or not bikes:
         return tuple(said)
     bike = bikes[0]
-    load = carried_kg(inputs.trip, model)
-    heavy = bike.mass_kg >= _HEAVY_KG or inputs.trip.pillion or load > 115
+    load = carried_kg(case.trip, model)
+    heavy = bike.mass_kg >= _HEAVY_KG or case.trip.pillion or load > 115
     if heavy:
         said.append(say("pressure-heavy", low_bar=1.5, bike=bike.title, mass_kg=bike.mass_kg,
                         load_kg=load, source=PRACTICE))  # fmt: skip

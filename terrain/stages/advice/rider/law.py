@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
-from terrain.values.advice import SPOT_LAWS, AdviceInputs, LawKind, Said, Spot
-from terrain.values.places import AreaKind
+from terrain.values.advice import SPOT_LAWS, LawKind, Said
+from terrain.values.places import AreaKind, RideNode
 
 _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
@@ -15,20 +16,20 @@ _BARRIER = LawKind.BARRIER.value
 _APART_M = 200.0
 
 
-def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
+def list_law(case: AdviceCase) -> tuple[Said, ...]:
     """Every run and spot with its legal tag, the gravest kinds first.
 
     Of a kind with many runs the longest are told one by one and the others in one sentence.
     """
     found: list[Said] = []
     for kind in LawKind:
-        runs = _runs(inputs, kind)
+        runs = _runs(case, kind)
         told = _longest(runs) if kind.value in _RUN_KINDS else runs
         for run in told:
-            named = _named(_name_of(inputs, kind, run))
+            named = _named(_name_of(case, kind, run))
             if kind.value not in _RUN_KINDS:
                 # A way said to hold one is told only where the point itself is not mapped.
-                if not any(_lies_on(spot, kind, run) for spot in inputs.spots):
+                if not any(_lies_on(spot, kind, run) for spot in case.nodes):
                     found.append(_spot(kind, run.from_m, named))
                 continue
             found.append(
@@ -40,26 +41,26 @@ def list_law(inputs: AdviceInputs) -> tuple[Said, ...]:
             )  # fmt: skip
         if len(told) < len(runs):
             found.append(_others(kind, [run for run in runs if run not in told]))
-        for spot in inputs.spots:
+        for spot in case.nodes:
             if spot.kind == kind.value and kind.value not in _RUN_KINDS:
                 found.append(_spot(kind, spot.at_m, _named(spot.name)))
     return (*(said for said in found if said.code != _BARRIER), *_barriers(found))
 
 
-def _runs(inputs: AdviceInputs, kind: LawKind) -> list[Run]:
+def _runs(case: AdviceCase, kind: LawKind) -> list[Run]:
     """The parts of the ride that the kind holds for, in riding order."""
     if kind.name not in AreaKind.__members__:
-        tagged = np.array([kind in s.laws for s in inputs.stretches], dtype=bool)
-        return runs_where(inputs, tagged)
-    inside = [area for area in inputs.areas or () if area.kind.name == kind.name]
+        tagged = np.array([kind in s.laws for s in case.stretches], dtype=bool)
+        return runs_where(case, tagged)
+    inside = [area for area in case.areas or () if area.kind.name == kind.name]
     return [Run(from_m=area.from_m, to_m=area.to_m, rows=()) for area in inside]
 
 
-def _name_of(inputs: AdviceInputs, kind: LawKind, run: Run) -> str | None:
-    for area in inputs.areas or ():
+def _name_of(case: AdviceCase, kind: LawKind, run: Run) -> str | None:
+    for area in case.areas or ():
         if (area.kind.name, area.from_m, area.to_m) == (kind.name, run.from_m, run.to_m):
             return area.name or None
-    return next((s.name for s in run.stretches(inputs) if s.name), None)
+    return next((s.name for s in run.stretches(case) if s.name), None)
 
 
 def _longest(runs: list[Run]) -> list[Run]:
@@ -95,7 +96,7 @@ def _barriers(found: list[Said]) -> list[Said]:
 _RUN_KINDS = frozenset(kind.value for kind in LawKind if kind not in SPOT_LAWS)
 
 
-def _lies_on(spot: Spot, kind: LawKind, run: Run) -> bool:
+def _lies_on(spot: RideNode, kind: LawKind, run: Run) -> bool:
     return spot.kind == kind.value and run.from_m - 50 <= spot.at_m <= run.to_m + 50
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part
 from terrain.stages.advice.runs import (
     Run,
@@ -19,7 +20,7 @@ from terrain.stages.advice.runs import (
 from terrain.stages.advice.setup.decide import GROUND_WORDS, THEN, decide
 from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, SetupModel
-from terrain.values.advice import AdviceInputs, RiderFit, Said, SetupChoice
+from terrain.values.advice import RiderFit, Said, SetupChoice
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST = 3
@@ -30,50 +31,50 @@ _SKIPPED = 0.4  # a longer share of the ride is not left out, it is another ride
 
 
 def ask(
-    inputs: AdviceInputs, burden: Burden, choice: SetupChoice, rider: RiderFit, model: SetupModel
+    case: AdviceCase, burden: Burden, choice: SetupChoice, rider: RiderFit, model: SetupModel
 ) -> tuple[Said, ...]:
     """Questions for the customer, the most telling first."""
     laid = burden.as_laid()
     as_laid = decide(laid, model)
     said: list[Said] = []
     if choice is SetupChoice.ASK and burden.gaps and as_laid is not choice:
-        said.append(_track(inputs, as_laid))
+        said.append(_track(case, as_laid))
     elif choice is SetupChoice.ASK:
-        said += _about_ground(inputs, laid, model)
+        said += _about_ground(case, laid, model)
         if burden.gaps:
-            said.append(_track(inputs, as_laid))
+            said.append(_track(case, as_laid))
     elif choice is SetupChoice.OFF_ROAD:
-        said += _worth_skipping(inputs, burden, model)
-    return (*_beyond(inputs, rider, said), *said[:_MOST], *_month(inputs))
+        said += _worth_skipping(case, burden, model)
+    return (*_beyond(case, rider, said), *said[:_MOST], *_month(case))
 
 
-def _track(inputs: AdviceInputs, as_laid: SetupChoice) -> Said:
+def _track(case: AdviceCase, as_laid: SetupChoice) -> Said:
     """A file with few points is the cheapest doubt to settle: the rider has the whole track."""
-    from_m, to_m = max(inputs.gaps, key=lambda gap: gap[1] - gap[0])
+    from_m, to_m = max(case.gaps, key=lambda gap: gap[1] - gap[0])
     return say(
-        "send-track", from_m=from_m, to_m=to_m, guessed_m=sum(b - a for a, b in inputs.gaps),
-        n_gaps=len(inputs.gaps), longest_m=to_m - from_m, from_at_m=from_m,
-        near=near(inputs, from_m), as_guessed=THEN[as_laid],
+        "send-track", from_m=from_m, to_m=to_m, guessed_m=sum(b - a for a, b in case.gaps),
+        n_gaps=len(case.gaps), longest_m=to_m - from_m, from_at_m=from_m,
+        near=near(case, from_m), as_guessed=THEN[as_laid],
     )  # fmt: skip
 
 
-def _about_ground(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Said]:
+def _about_ground(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Said]:
     """Single parts that decide it alone; else the fewest that decide it together."""
-    runs = doubt_runs(inputs, burden)[:_MOST_TRIED]
+    runs = doubt_runs(case, burden)[:_MOST_TRIED]
     answers = [_answers(burden, [run], model) for run in runs]
     said: list[Said] = []
     for run, (good, bad) in zip(runs[:_MOST], answers, strict=False):
-        said += _leaving_out(inputs, burden, run, model)
+        said += _leaving_out(case, burden, run, model)
         if SetupChoice.ASK not in (good, bad) and good is not bad:
-            said.append(_which(inputs, burden, run, good, bad))
+            said.append(_which(case, burden, run, good, bad))
     if not any(item.code == "which-ground" for item in said):
         said += (
-            _together(inputs, burden, runs, model)
-            or _any_of(inputs, burden, runs, answers)
-            or _all_of(inputs, burden, runs, model)
+            _together(case, burden, runs, model)
+            or _any_of(case, burden, runs, answers)
+            or _all_of(case, burden, runs, model)
         )
     asked = {item.from_m for item in said}
-    more = _worth_skipping(inputs, burden, model)
+    more = _worth_skipping(case, burden, model)
     return said + [item for item in more if item.from_m not in asked]
 
 
@@ -87,15 +88,15 @@ def _answers(burden: Burden, runs: list[Run], model: SetupModel) -> tuple[SetupC
     )
 
 
-def _leaving_out(inputs: AdviceInputs, burden: Burden, run: Run, model: SetupModel) -> list[Said]:
-    if run.length_m >= _WHOLE * inputs.length_m:
+def _leaving_out(case: AdviceCase, burden: Burden, run: Run, model: SetupModel) -> list[Said]:
+    if run.length_m >= _WHOLE * case.length_m:
         return []
     without = decide(burden.without(run.mask(burden.row)), model)
     if without is SetupChoice.ASK:
         return []
     return [
         say("ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-            from_at_m=run.from_m, near=where(inputs, run), without=THEN[without])
+            from_at_m=run.from_m, near=where(case, run), without=THEN[without])
     ]  # fmt: skip
 
 
@@ -108,20 +109,16 @@ def _grounds(burden: Burden, run: Run) -> tuple[str, str]:
     )
 
 
-def _which(
-    inputs: AdviceInputs, burden: Burden, run: Run, good: SetupChoice, bad: SetupChoice
-) -> Said:
+def _which(case: AdviceCase, burden: Burden, run: Run, good: SetupChoice, bad: SetupChoice) -> Said:
     better, worse = _grounds(burden, run)
     return say(
         "which-ground", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-        from_at_m=run.from_m, near=where(inputs, run), better=better, if_better=THEN[good],
+        from_at_m=run.from_m, near=where(case, run), better=better, if_better=THEN[good],
         worse=worse, if_worse=THEN[bad],
     )  # fmt: skip
 
 
-def _together(
-    inputs: AdviceInputs, burden: Burden, runs: list[Run], model: SetupModel
-) -> list[Said]:
+def _together(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
     """The fewest doubtful runs that decide it, whatever the answer."""
     for n in range(2, len(runs) + 1):
         good, bad = _answers(burden, runs[:n], model)
@@ -132,14 +129,14 @@ def _together(
         return [
             say("which-parts" if n <= _MOST_PARTS else "which-parts-many", from_m=from_m,
                 to_m=to_m, n_parts=n, run_m=sum(r.length_m for r in asked),
-                parts=listed(inputs, asked[:_MOST_PARTS]), if_better=THEN[good],
+                parts=listed(case, asked[:_MOST_PARTS]), if_better=THEN[good],
                 if_worse=THEN[bad])
         ]  # fmt: skip
     return []
 
 
 def _any_of(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     runs: list[Run],
     answers: list[tuple[SetupChoice, SetupChoice]],
@@ -157,12 +154,12 @@ def _any_of(
         ground = _grounds(burden, telling[0])[end]
         from_m, to_m = min(r.from_m for r in telling), max(r.to_m for r in telling)
         code = "which-one" if len(telling) == 1 else "which-any"
-        return [say(code, from_m=from_m, to_m=to_m, parts=listed(inputs, telling),
+        return [say(code, from_m=from_m, to_m=to_m, parts=listed(case, telling),
                     n_parts=len(telling), ground=ground, then=THEN[then])]  # fmt: skip
     return []
 
 
-def _all_of(inputs: AdviceInputs, burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
+def _all_of(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
     """The fewest runs that decide it if they are all good, or all bad."""
     for n in range(2, len(runs) + 1):
         good, bad = _answers(burden, runs[:n], model)
@@ -173,50 +170,50 @@ def _all_of(inputs: AdviceInputs, burden: Burden, runs: list[Run], model: SetupM
         return [
             say("which-parts-good" if is_good else "which-parts-bad", from_m=from_m, to_m=to_m,
                 n_parts=n, run_m=sum(r.length_m for r in asked),
-                parts=listed(inputs, asked[:_MOST_PARTS]), then=THEN[good if is_good else bad])
+                parts=listed(case, asked[:_MOST_PARTS]), then=THEN[good if is_good else bad])
         ]  # fmt: skip
     return []
 
 
-def _worth_skipping(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Said]:
+def _worth_skipping(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Said]:
     """Short runs without which road setup would do."""
     said: list[Said] = []
-    for run in by_time(inputs, off_road_runs(inputs))[:_MOST_TRIED]:
+    for run in by_time(case, off_road_runs(case))[:_MOST_TRIED]:
         mask = run.mask(burden.row)
-        if not mask.any() or run.length_m > _SKIPPED * inputs.length_m or mask.all():
+        if not mask.any() or run.length_m > _SKIPPED * case.length_m or mask.all():
             continue
         without = decide(burden.without(mask), model)
         if without is SetupChoice.ROAD:
             said.append(
                 say(
                     "skip-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-                    from_at_m=run.from_m, near=where(inputs, run), without=THEN[without],
+                    from_at_m=run.from_m, near=where(case, run), without=THEN[without],
                 )
             )  # fmt: skip
     return said
 
 
-def _beyond(inputs: AdviceInputs, rider: RiderFit, said: list[Said]) -> list[Said]:
+def _beyond(case: AdviceCase, rider: RiderFit, said: list[Said]) -> list[Said]:
     """The part that is beyond the rider, if the ride could do without it."""
-    part = beyond_part(inputs, rider)
+    part = beyond_part(case, rider)
     if part is None or any(item.from_m == part[0] for item in said):
         return []
     from_m, to_m = part
     return [
         say("rider-below-run", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
-            near=near(inputs, from_m), rider=rider.rider, source=PRACTICE)
+            near=near(case, from_m), rider=rider.rider, source=PRACTICE)
     ]  # fmt: skip
 
 
-def _month(inputs: AdviceInputs) -> list[Said]:
-    if inputs.month is not None:
+def _month(case: AdviceCase) -> list[Said]:
+    if case.month is not None:
         return []
     soft = [
         s.ground is GroundKind.TRACK or s.season_risk not in (None, SeasonRisk.NONE)
-        for s in inputs.stretches
+        for s in case.stretches
     ]
-    runs = runs_where(inputs, np.array(soft, dtype=np.bool_))
-    length = sum(s.length_m for run in runs for s in run.stretches(inputs))
+    runs = runs_where(case, np.array(soft, dtype=np.bool_))
+    length = sum(s.length_m for run in runs for s in run.stretches(case))
     if length < 1000:
         return []
     return [say("month-unknown", from_m=runs[0].from_m, to_m=runs[-1].to_m, soft_m=length,

@@ -5,23 +5,24 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import by_time, doubt_runs, off_road_runs, where
 from terrain.stages.advice.setup.decide import GROUND_WORDS, bounds_of, decide, limit_s, may_turn
 from terrain.stages.advice.words import say
 from terrain.tables.advice import SetupModel
-from terrain.values.advice import AdviceInputs, Flip, SetupChoice
+from terrain.values.advice import Flip, SetupChoice
 from terrain.values.arrays import BoolArray
 
 _MOST_RUNS = 3
 
 
 def flips(
-    inputs: AdviceInputs, burden: Burden, choice: SetupChoice, model: SetupModel
+    case: AdviceCase, burden: Burden, choice: SetupChoice, model: SetupModel
 ) -> tuple[Flip, ...]:
     """What would change the answer, the likeliest first."""
-    found = [*_by_way(burden, choice, model), *_by_run(inputs, burden, choice, model)]
+    found = [*_by_way(burden, choice, model), *_by_run(case, burden, choice, model)]
     if choice is SetupChoice.ASK:
-        found += _by_all(inputs, burden, model)
+        found += _by_all(case, burden, model)
     else:
         found += _by_amount(burden, choice, model)
     return tuple(found)
@@ -35,13 +36,11 @@ def _by_way(burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip
     return [Flip(said=say("flip-as-guessed", guessed_s=burden.guessed_s), then=then)]
 
 
-def _by_run(
-    inputs: AdviceInputs, burden: Burden, choice: SetupChoice, model: SetupModel
-) -> list[Flip]:
+def _by_run(case: AdviceCase, burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip]:
     """Single runs that would change it if left out, better or worse than thought."""
-    doubtful = doubt_runs(inputs, burden)
+    doubtful = doubt_runs(case, burden)
     open_runs = {(run.from_m, run.to_m) for run in doubtful}
-    others = by_time(inputs, off_road_runs(inputs))
+    others = by_time(case, off_road_runs(case))
     runs = [*doubtful, *(run for run in others if (run.from_m, run.to_m) not in open_runs)]
     found: list[Flip] = []
     told, bounds = 0, bounds_of(burden, model)
@@ -61,7 +60,7 @@ def _by_run(
             Flip(
                 said=say(
                     code, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-                    from_at_m=run.from_m, near=where(inputs, run), ground=ground,
+                    from_at_m=run.from_m, near=where(case, run), ground=ground,
                 ),
                 then=then,
             )
@@ -86,9 +85,9 @@ def _outcomes(
     return outcomes
 
 
-def _by_all(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> list[Flip]:
+def _by_all(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Flip]:
     """If all that is open turns out the one way or the other."""
-    runs = doubt_runs(inputs, burden)
+    runs = doubt_runs(case, burden)
     laid = burden.as_laid()
     if len(runs) < 2 or decide(laid, model) is not SetupChoice.ASK:
         return []

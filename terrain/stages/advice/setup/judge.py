@@ -8,6 +8,7 @@ import numpy as np
 
 from terrain.calc.shares import interval
 from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.stages.advice.runs import Run, by_time, doubt_runs, off_road_runs, where
 from terrain.stages.advice.setup.decide import (
     GROUND_WORDS,
@@ -24,7 +25,7 @@ from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
 from terrain.text.figures import N_
 from terrain.text.message import joined, word
-from terrain.values.advice import AdviceInputs, AdviceStretch, Said, Setup, SetupChoice, Tyres
+from terrain.values.advice import Said, Setup, SetupChoice, Tyres
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST_RUNS = 3
@@ -33,7 +34,7 @@ _LIKELY = 0.8  # from this probability on, an open answer says which way it lean
 SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
 
 
-def judge_setup(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> Setup:
+def judge_setup(case: AdviceCase, burden: Burden, model: SetupModel) -> Setup:
     """The setup with its probability, what it rests on and what would change it."""
     choice = decide(burden, model)
     ride_s = burden.ride_s
@@ -61,8 +62,8 @@ def judge_setup(inputs: AdviceInputs, burden: Burden, model: SetupModel) -> Setu
         plausible_high_s=b.off_high_s,
         tyres=tyres,
         pressures=(),
-        reasons=_reasons(inputs, burden, choice, b, p_off_road, expected, expected_hard, model),
-        flips=flips(inputs, burden, choice, model),
+        reasons=_reasons(case, burden, choice, b, p_off_road, expected, expected_hard, model),
+        flips=flips(case, burden, choice, model),
     )
 
 
@@ -81,7 +82,7 @@ def _tyres(choice: SetupChoice, share: float, hard_s: float, model: SetupModel) 
 
 
 def _reasons(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     choice: SetupChoice,
     b: Bounds,
@@ -90,17 +91,17 @@ def _reasons(
     hard_s: float,
     model: SetupModel,
 ) -> tuple[Said, ...]:
-    said = [_first(inputs, burden, choice, b, p_off_road, off_s, hard_s, model)]
-    said += [_off_road_words(inputs, run) for run in _worth_telling(inputs)]
+    said = [_first(case, burden, choice, b, p_off_road, off_s, hard_s, model)]
+    said += [_off_road_words(case, run) for run in _worth_telling(case)]
     if choice is SetupChoice.ASK:
         if decide(burden.as_laid(), model) is SetupChoice.ASK:
-            doubts = [r for r in doubt_runs(inputs, burden) if r.time_s(inputs) >= _DOUBT_S]
-            said += [_doubt_words(inputs, burden, run) for run in doubts[:_MOST_RUNS]]
+            doubts = [r for r in doubt_runs(case, burden) if r.time_s(case) >= _DOUBT_S]
+            said += [_doubt_words(case, burden, run) for run in doubts[:_MOST_RUNS]]
         said.append(say("ask-else", source=PRACTICE))
     softening = (SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
     soft_m = sum(
         s.length_m
-        for s in inputs.stretches
+        for s in case.stretches
         # A sealed road may be shut by snow or season, but it does not soften.
         if s.season_risk in softening and s.ground is not GroundKind.PAVED
     )
@@ -110,7 +111,7 @@ def _reasons(
 
 
 def _first(
-    inputs: AdviceInputs,
+    case: AdviceCase,
     burden: Burden,
     choice: SetupChoice,
     b: Bounds,
@@ -133,8 +134,8 @@ def _first(
     if choice is SetupChoice.ASK and is_guess(burden, model):
         code = "setup-guessed"
         numbers |= {
-            "guessed_m": sum(to_m - from_m for from_m, to_m in inputs.gaps),
-            "length_m": inputs.length_m,
+            "guessed_m": sum(to_m - from_m for from_m, to_m in case.gaps),
+            "length_m": case.length_m,
         }
         then = THEN[decide(burden.as_laid(), model)]
         return say(code, **numbers, as_guessed=then, source=model.source)
@@ -151,23 +152,23 @@ def _first(
     return say(code, **numbers, source=model.source)
 
 
-def _worth_telling(inputs: AdviceInputs) -> list[Run]:
+def _worth_telling(case: AdviceCase) -> list[Run]:
     """The longest runs off tarmac; short ones only if they are hard."""
     return [
         run
-        for n, run in enumerate(by_time(inputs, off_road_runs(inputs))[:_MOST_RUNS])
-        if (n == 0 and run.time_s(inputs) >= _LEAST_S)
-        or run.time_s(inputs) >= _TOLD_S
-        or any((s.severity or 0.0) >= _HARD for s in run.stretches(inputs))
+        for n, run in enumerate(by_time(case, off_road_runs(case))[:_MOST_RUNS])
+        if (n == 0 and run.time_s(case) >= _LEAST_S)
+        or run.time_s(case) >= _TOLD_S
+        or any((s.severity or 0.0) >= _HARD for s in run.stretches(case))
     ]
 
 
-def soft_length_m(inputs: AdviceInputs, *risks: SeasonRisk) -> float:
-    return sum(s.length_m for s in inputs.stretches if s.season_risk in risks)
+def soft_length_m(case: AdviceCase, *risks: SeasonRisk) -> float:
+    return sum(s.length_m for s in case.stretches if s.season_risk in risks)
 
 
-def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
-    stretches = run.stretches(inputs)
+def _off_road_words(case: AdviceCase, run: Run) -> Said:
+    stretches = run.stretches(case)
     worst = max((s.severity for s in stretches if s.severity is not None), default=None)
     return say(
         "off-road-run" if worst is None else "off-road-run-severity",
@@ -176,8 +177,8 @@ def _off_road_words(inputs: AdviceInputs, run: Run) -> Said:
         run_m=run.length_m,
         ground=_called(stretches),
         from_at_m=run.from_m,
-        near=where(inputs, run),
-        run_s=run.time_s(inputs),
+        near=where(case, run),
+        run_s=run.time_s(case),
         severity=None if worst is None else round(worst),
     )
 
@@ -201,20 +202,20 @@ def _called(stretches: Sequence[AdviceStretch]) -> str:
     return N_("gravel and track, most of it track")
 
 
-def _doubt_words(inputs: AdviceInputs, burden: Burden, run: Run) -> Said:
+def _doubt_words(case: AdviceCase, burden: Burden, run: Run) -> Said:
     mask = run.mask(burden.row)
     possible: list[bool] = np.any(burden.plausible[mask], axis=0).tolist()
     grounds = [word(text) for text, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
     time = burden.time_s[mask]
     mean = (burden.p[mask] * time[:, None]).sum(axis=0) / time.sum()
-    basis = {s.basis.value for s in run.stretches(inputs) if s.basis is not None}
+    basis = {s.basis.value for s in run.stretches(case) if s.basis is not None}
     return say(
         "doubt-run",
         from_m=run.from_m,
         to_m=run.to_m,
         run_m=run.length_m,
         from_at_m=run.from_m,
-        near=where(inputs, run),
+        near=where(case, run),
         grounds=joined(grounds, "{first} or {then}")
         if len(grounds) < 3
         else N_("anything from paved to track"),

@@ -1,0 +1,177 @@
+"""All that advice reads of a ride, and nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from terrain.values.advice import LawKind
+from terrain.values.fleet import Fleet
+from terrain.values.ground import Basis, GroundKind, SeasonRisk, Severity
+from terrain.values.help import ClassHelp
+from terrain.values.places import AreaRun, PlacesAlong, RideNode
+from terrain.values.trip import Trip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdviceStretch:
+    """One stretch of the ride with all that advice needs of it.
+
+    from_m, to_m : metres along the ride
+    p : probabilities of paved, gravel, track; None on a ferry and off the map
+    time_s : riding time, 0 on a ferry
+    severity : 0..5, None not known
+    smoothness : as tagged, for the first vehicle that gets through
+    way : stretches of the same number are one guess about the ground; -1 a guess of its own
+    errors : (group, part) of the variance of the guess's error that it shares with a group; one
+        for each grouping, in the same order on all stretches; empty if it shares none
+    """
+
+    from_m: float
+    to_m: float
+    ground: GroundKind
+    p: tuple[float, float, float] | None
+    time_s: float
+    speed_kph: float | None = None
+    severity: float | None = None
+    season_risk: SeasonRisk | None = None
+    grade_pct: float | None = None
+    basis: Basis | None = None
+    highway: str | None = None
+    surface: str | None = None
+    name: str | None = None
+    way: int = -1
+    errors: tuple[tuple[int, float], ...] = ()
+    ford: bool = False
+    smoothness: str | None = None
+    laws: tuple[LawKind, ...] = ()
+
+    @property
+    def length_m(self) -> float:
+        return self.to_m - self.from_m
+
+    @property
+    def impassable(self) -> bool:
+        """Tagged so for every wheeled vehicle."""
+        return self.smoothness == "impassable"
+
+    @property
+    def broken(self) -> bool:
+        """Sealed ground that a tag or a note tells as hard to ride as a track."""
+        return (
+            self.ground is GroundKind.PAVED
+            and self.basis in (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
+            and (self.severity or 0.0) >= Severity.ROUGH
+        )
+
+    @property
+    def off_tarmac(self) -> bool:
+        """Rides as gravel or track."""
+        return self.ground in (GroundKind.GRAVEL, GroundKind.TRACK) or self.broken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneWay:
+    """A way the ride may have gone instead, and how likely; positions of its own from its start."""
+
+    weight: float
+    stretches: tuple[AdviceStretch, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherWays:
+    """A part of the ride between two far-apart points that may have gone other ways.
+
+    weight : how likely the way is that was taken for it, on the scale of the others' weights
+    """
+
+    from_m: float
+    to_m: float
+    weight: float
+    ways: tuple[OneWay, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatFacts:
+    """Heat of the ride; None where not known.
+
+    max_wbgt_c, max_wbgt_riding_c : standing or at walking pace in the sun; in the wind of riding
+    hot_at_m : where on the ride it is hottest
+    caution_s : riding time at or above the first caution level for the rider
+    fan_s : riding time in which the engine depends on its fan
+    fan_from_m, fan_to_m : the hardest part for the engine
+    class_fan_s : the same time by bike class; classes left out take fan_s
+    """
+
+    max_air_temp_c: float | None = None
+    hot_at_m: float | None = None
+    max_heat_index_c: float | None = None
+    max_wbgt_c: float | None = None
+    max_wbgt_riding_c: float | None = None
+    caution_s: float | None = None
+    fan_s: float | None = None
+    fan_from_m: float | None = None
+    fan_to_m: float | None = None
+    class_fan_s: tuple[tuple[str, float], ...] = ()
+
+    def fan_s_of(self, name: str) -> float | None:
+        """Riding time in which a class depends on its fan [s]; None where not known."""
+        return dict(self.class_fan_s).get(name, self.fan_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdviceCase:
+    """All that advice needs, and nothing else; None where not known.
+
+    month : 1..12 of the departure
+    n_days, day_s, day_from_m, day_to_m : riding days of the plan; the longest, with its time
+    days : from and to of each day [m]; equal days are taken if empty
+    max_ele_m, max_ele_at_m, rise_m : highest point; how far it lies above the start
+    mechanic_s, mechanic_m, mechanic_at_m : the point farthest from any mechanic
+    remote_m : length of the ride beyond the operator's limits
+    hospital_s, hospital_at_m : the point farthest from a hospital
+    reach : by bike class
+    ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
+    fuel_gap_m, fuel_gap_from_m : longest way between two fills, with the ways to the pumps;
+        fuel_gap_tarmac_m : the metres of tarmac that burn as much
+    nodes : fords, border posts and barriers; places : what lies along the ride
+    areas : the parts within military and protected areas; None if the region holds no areas
+    gaps : parts of the ride between two points too far apart to show the way, (from_m, to_m)
+    other_ways : those where another way is known that may have been meant
+    """
+
+    stretches: tuple[AdviceStretch, ...]
+    trip: Trip
+    fleet: Fleet
+    month: int | None = None
+    n_days: int | None = None
+    day_s: float | None = None
+    day_from_m: float | None = None
+    day_to_m: float | None = None
+    days: tuple[tuple[float, float], ...] = ()
+    max_ele_m: float | None = None
+    max_ele_at_m: float | None = None
+    rise_m: float | None = None
+    mechanic_s: float | None = None
+    mechanic_m: float | None = None
+    mechanic_at_m: float | None = None
+    remote_m: float = 0.0
+    hospital_s: float | None = None
+    hospital_at_m: float | None = None
+    reach: tuple[ClassHelp, ...] = ()
+    fuel_gap_m: float | None = None
+    fuel_gap_from_m: float | None = None
+    fuel_gap_tarmac_m: float | None = None
+    heat: HeatFacts = HeatFacts()
+    nodes: tuple[RideNode, ...] = ()
+    areas: tuple[AreaRun, ...] | None = None
+    ramps: tuple[tuple[float, float, float], ...] | None = None
+    places: PlacesAlong | None = None
+    gaps: tuple[tuple[float, float], ...] = ()
+    other_ways: tuple[OtherWays, ...] = ()
+
+    @property
+    def length_m(self) -> float:
+        return self.stretches[-1].to_m if self.stretches else 0.0
+
+    def reach_of(self, name: str) -> ClassHelp | None:
+        return next((r for r in self.reach if r.name == name), None)

@@ -1,0 +1,42 @@
+"""Fords, border posts and barriers that a ride comes by."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from terrain.calc.geodesy import metres_per_degree
+from terrain.values.match import Match
+from terrain.values.places import RideNode
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
+
+_KINDS: dict[PlaceKind, str] = {
+    PlaceKind.FORD: "ford", PlaceKind.BORDER: "border", PlaceKind.BARRIER: "barrier",
+}  # fmt: skip
+_ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
+
+
+def nodes_along(match: Match, places: PlacesView) -> tuple[RideNode, ...]:
+    """Fords, border posts and barriers that are nodes of the ridden ways, in riding order."""
+    wanted = np.isin(places.kind, [PLACE_KINDS.index(kind) for kind in _KINDS])
+    box = (places.lon >= match.lon.min() - 0.001) & (places.lon <= match.lon.max() + 0.001)
+    box &= (places.lat >= match.lat.min() - 0.001) & (places.lat <= match.lat.max() + 0.001)
+    rows = np.flatnonzero(wanted & box)
+    if not len(rows):
+        return ()
+    m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
+    at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 5.0))
+    lon, lat = match.lonlat(at_m)
+    tree = cKDTree(np.column_stack([lon * m_lon, lat * m_lat]))
+    here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
+    found: list[RideNode] = []
+    for row, near in zip(rows, tree.query_ball_point(here, _ON_RIDE_M), strict=True):
+        if near:
+            kind = PLACE_KINDS[int(places.kind[row])]
+            passes = np.sort(at_m[np.asarray(near)])
+            visits = np.split(passes, np.flatnonzero(np.diff(passes) > 200.0) + 1)
+            found += [
+                RideNode(at_m=float(v.mean()), kind=_KINDS[kind], name=places.name.text(int(row)))
+                for v in visits
+            ]
+    return tuple(sorted(found, key=lambda spot: spot.at_m))

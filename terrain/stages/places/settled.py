@@ -1,0 +1,31 @@
+"""Where a ride lies inside a settlement."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from terrain.calc.geodesy import metres_per_degree
+from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.match import Match
+from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
+
+# How far from its node a settlement slows traffic [m]; common practice, no source.
+_SETTLED_M: dict[PlaceKind, float] = {
+    PlaceKind.CITY: 2500.0, PlaceKind.TOWN: 1000.0, PlaceKind.VILLAGE: 350.0,
+    PlaceKind.HAMLET: 120.0,
+}  # fmt: skip
+
+
+def settled_at(match: Match, places: PlacesView, at_m: FloatArray) -> BoolArray:
+    """True where a position of the ride lies inside a settlement, shape as at_m."""
+    lon, lat = match.lonlat(at_m)
+    m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
+    inside = np.zeros(len(at_m), dtype=np.bool_)
+    for kind, reach_m in _SETTLED_M.items():
+        here = places.kind == PLACE_KINDS.index(kind)
+        if here.any():
+            tree = cKDTree(np.column_stack([places.lon[here] * m_lon, places.lat[here] * m_lat]))
+            away, _ = tree.query(np.column_stack([lon * m_lon, lat * m_lat]))
+            inside |= away <= reach_m
+    return inside
