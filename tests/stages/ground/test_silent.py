@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from terrain.stages.ground import judge_ground
+from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.tables.ground_coefficients import COEFFICIENTS
 from terrain.tables.ground_errors import ENOUGH_WAYS
@@ -63,7 +63,7 @@ def test_a_thin_estimate_says_so(n_tagged: int) -> None:
         for i in range(n_tagged)
     ]  # fmt: skip
     view = roads(drawn)
-    said = judge_ground(ride(view, range(6)), view, fit_way_ground(view, places())).words
+    said = ground_along(ride(view, range(6)), view, fit_way_ground(view, places())).words
     thin = [text for text in said if "that is thin" in text]
     assert bool(thin) == (n_tagged < ENOUGH_WAYS), said
     assert all(f"fewer than {ENOUGH_WAYS} tagged ways" in text for text in thin), thin
@@ -81,7 +81,7 @@ def test_a_thin_estimate_is_wider() -> None:
     known = replace(ground, evidence=replace(ground.evidence, near=near))
     widths = []
     for g in (known, ground):
-        shares = judge_ground(ride(view, range(20)), view, g).shares
+        shares = ground_along(ride(view, range(20)), view, g).shares
         assert shares is not None
         share = shares[GroundKind.TRACK]
         widths.append(share.high - share.low)
