@@ -31,7 +31,7 @@ from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.fleet import Fleet
 from terrain.values.ground import GroundNote
 from terrain.values.help import Helper
@@ -196,8 +196,8 @@ def _region_note(region: Region) -> RegionNote:
 
 
 _VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
-_NO_HEIGHTS = sentence("no heights: the region has no elevation here")
-_NO_CLIMB = sentence("the climb and descent: heights are known for too little of the ride")
+_NO_HEIGHTS = message("no heights: the region has no elevation here")
+_NO_CLIMB = message("the climb and descent: heights are known for too little of the ride")
 
 
 def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
@@ -208,7 +208,7 @@ def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
     elif relief.ascent_m is None:
         missing.append(NotKnown(key="relief.ascent_m", why=_NO_CLIMB))
     if relief.void_m >= _VOID_M:
-        why = sentence(
+        why = message(
             "the grade of {void_m}: the elevation data has holes there, so speed takes what is "
             "usual for the road, and the engine the mean climb across",
             void_m=relief.void_m,

@@ -11,11 +11,11 @@ import click
 from terrain.cli.console import progress, width
 from terrain.cli.inputs import read_asked, read_operator, read_trip
 from terrain.cli.options import (
+    audience_options,
     lines_option,
     mail_options,
     operator_options,
     trip_options,
-    voice_options,
     write_option,
 )
 from terrain.settings import Settings
@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 @trip_options
 @operator_options
 @write_option
-@voice_options
+@audience_options
 @mail_options
 @click.pass_obj
 def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> int:
@@ -67,12 +67,12 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     from terrain.batch import find_routes, run_batch
     from terrain.report.files import write_whole
     from terrain.report.summary import Row, summary_csv, summary_lines, summary_row
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
     routes = find_routes(paths)
     order = _order(settings, options)
     out: Path = options["out"]
-    words = words_for(options["lang"], options["units"])
+    translator = translator_for(options["lang"], options["units"])
     done: dict[str, list[Row]] = {}
     with progress(f"{len(routes)} routes") as step:
         outcomes = run_batch(
@@ -81,12 +81,12 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
         for n, outcome in enumerate(outcomes, start=1):
             for name, data in outcome.files:
                 write_whole(out / name, data)
-            row = summary_row(outcome.name, outcome.facts, outcome.error, words)
+            row = summary_row(outcome.name, outcome.facts, outcome.error, translator)
             done.setdefault(outcome.name, []).append(row)
             step(f"{n} of {len(routes)} routes", n / len(routes))
     rows = [done[name].pop(0) for _, name in routes]
     write_whole(out / "summary.csv", summary_csv(rows))
-    click.echo("\n".join(summary_lines(rows, words, width())))
+    click.echo("\n".join(summary_lines(rows, translator, width())))
     click.echo("")
     failed = sum(1 for row in rows if row.error)
     click.echo(f"{len(rows) - failed} of {len(rows)} routes judged. {out / 'summary.csv'}")

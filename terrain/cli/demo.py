@@ -33,7 +33,7 @@ def command(settings: Settings, /, out: Path) -> None:
     from terrain.report.files import route_stem
     from terrain.report.formats import write_files
     from terrain.report.terminal import Style, render_summary
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
     from terrain.values.trip import Trip
 
     with progress("the invented island") as step:
@@ -45,7 +45,7 @@ def command(settings: Settings, /, out: Path) -> None:
         step("writing")
         written = write_files(report, ("html", "json"), folder=out, stem=route_stem(path.name))
     style = Style(width=width(), colour=colourful())
-    click.echo(render_summary(report.to_dict(), words_for("en", "metric"), style))
+    click.echo(render_summary(report.to_dict(), translator_for("en", "metric"), style))
     click.echo("")
     for file in written:
         click.echo(str(file))

@@ -49,14 +49,14 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
 
 
 def read_asked(options: dict[str, Any]) -> Asked:
-    """How the files are to speak, by `voice_options` and `mail_options`."""
+    """How the files are to speak, by `audience_options` and `mail_options`."""
     from terrain.report.formats import Asked
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
     path: Path | None = options["mail_template"]
     return Asked(
-        words=words_for(options["lang"], options["units"]),
-        voice=options["voice"],
+        translator=translator_for(options["lang"], options["units"]),
+        audience=options["audience"],
         mail_to=_addresses(options["mail_to"]),
         mail_template=None if path is None else _template(path),
         template_source="" if path is None else str(path),

@@ -53,17 +53,17 @@ class Formats(click.ParamType[tuple[str, ...]]):
     ) -> tuple[str, ...]:
         if isinstance(value, tuple):
             return value
-        words = [word.strip().lower() for word in str(value).split(",") if word.strip()]
-        unknown = [word for word in words if word not in FORMATS]
-        if unknown or not words:
+        translator = [word.strip().lower() for word in str(value).split(",") if word.strip()]
+        unknown = [word for word in translator if word not in FORMATS]
+        if unknown or not translator:
             bad = ", ".join(unknown) or "nothing"
             self.fail(f"cannot write {bad}; choose from {', '.join(FORMATS)}.", param, ctx)
-        if "parquet" in words:
+        if "parquet" in translator:
             # Said before the work, not after it.
             from terrain.report.data.tables import check_parquet
 
             check_parquet()
-        return tuple(dict.fromkeys(words))
+        return tuple(dict.fromkeys(translator))
 
 
 def _stack(*decorators: Callable[[_Command], _Command]) -> Callable[[_Command], _Command]:
@@ -142,10 +142,10 @@ write_option = click.option(
     help=f"Files to write, out of {','.join(FORMATS)}.  [default: html]",
 )
 
-voice_options = _stack(
+audience_options = _stack(
     click.option(
         "--for",
-        "voice",
+        "audience",
         type=click.Choice(["rider", "staff", "guide"]),
         default="rider",
         show_default=True,

@@ -10,13 +10,13 @@ import click
 from terrain.cli.console import Step, colourful, progress, width
 from terrain.cli.inputs import read_asked, read_operator, read_trip
 from terrain.cli.options import (
+    audience_options,
     lines_option,
     mail_options,
     operator_options,
     out_option,
     region_option,
     trip_options,
-    voice_options,
     write_option,
 )
 from terrain.errors import TerrainError
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Print the JSON on stdout, nothing else; of several routes, a line each.",
 )
-@voice_options
+@audience_options
 @mail_options
 @click.pass_obj
 def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> int:
@@ -90,11 +90,11 @@ def _report_file(
 def _report_one(
     settings: Settings, route: Route, stem: str, options: dict[str, Any], *, many: bool
 ) -> None:
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
     with progress(f"reading {route.source}") as step:
         report = _assess(settings, route, options, step)
-        words = words_for(options["lang"], options["units"])
+        translator = translator_for(options["lang"], options["units"])
         facts = report.to_dict()
         written = _write(report, facts, stem, options, step)
     if options["as_json"]:
@@ -104,7 +104,7 @@ def _report_one(
         return
     from terrain.report.terminal import Style, render_summary
 
-    click.echo(render_summary(facts, words, Style(width=width(), colour=colourful())))
+    click.echo(render_summary(facts, translator, Style(width=width(), colour=colourful())))
     for file in written:
         click.echo(str(file))
     if many:

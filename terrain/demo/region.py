@@ -15,14 +15,14 @@ from terrain.region.disk import file_errors
 from terrain.region.home import regions_folder
 from terrain.region.pack import CURRENT
 from terrain.region.region import open_folder
-from terrain.text.figures import N_
-from terrain.text.message import sentence
+from terrain.text.catalogue import N_
+from terrain.text.message import message
 
 DEMO_REGION: Final = "island"
 _DATA: Final = Path(__file__).parent / "data"
 _DEMO_ROUTE: Final = "valleys-and-passes.gpx"
 _OSM_NAME: Final = "invented-island.osm.pbf"
-_NOTE: Final = sentence(
+_NOTE: Final = message(
     "The island, its heights and its names are invented: plan no real ride by it."
 )
 _CREDIT: Final = N_(

@@ -17,10 +17,10 @@ from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.home import checked_name
 from terrain.region.overpass import Corridor, Progress, Server, fetch_corridor
 from terrain.region.pack import folder_lock
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
-_NO_CHECKSUM = sentence("The map extract came without a checksum to hold it to.")
+_NO_CHECKSUM = message("The map extract came without a checksum to hold it to.")
 _SUFFIXES = (".osm.pbf", ".osm.gz", ".osm.bz2", ".osm", ".pbf")
 _MOST_BYTES = 40_000_000_000  # a continent; anything larger is a mistake
 _SUM_BYTES = 10_000

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from terrain.text.figures import N_
+from terrain.text.catalogue import N_
 
 OSM_ATTRIBUTION = N_(
     "Map data © OpenStreetMap contributors, Open Database License 1.0 "

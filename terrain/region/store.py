@@ -23,7 +23,8 @@ from numpy.typing import NDArray
 
 from terrain.errors import RegionDamaged
 from terrain.region.disk import file_errors, write_file
-from terrain.text.message import Sentence, packed, unpacked
+from terrain.text.message import Message
+from terrain.text.packed import message_from_json, message_json
 
 INDEX_NAME = "value.json"
 _REBUILD = "Build the region again with --replace."
@@ -89,8 +90,8 @@ def _pack(folder: Path, name: str, value: object) -> Any:
         return value.isoformat()
     if isinstance(value, np.generic):
         return value.item()
-    if isinstance(value, Sentence):
-        return packed(value)
+    if isinstance(value, Message):
+        return message_json(value)
     if value is None or isinstance(value, bool | int | float | str):
         return value
     raise TypeError(f"field {name} holds {type(value).__name__}, which cannot be stored")
@@ -144,7 +145,7 @@ def _unpack(folder: Path, tree: Any, hint: Any) -> Any:
     if hint is float:
         return float(tree)
     if hint is str and isinstance(tree, dict):
-        return unpacked(tree)
+        return message_from_json(tree)
     if isinstance(hint, type) and not isinstance(tree, hint):
         raise TypeError(f"{tree!r} is not {hint.__name__}")
     return tree

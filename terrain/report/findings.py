@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from terrain.report.sections import LAND
-from terrain.text.translator import N_, Words
+from terrain.text.catalogue import N_
+from terrain.text.translator import Translator
 from terrain.values.report import Facts
 
 GROUND_WORDS: dict[str, str] = {
@@ -50,77 +51,78 @@ class Verdict:
         setup = self.setup + (f", {self.certainty}" if self.certainty else "") + "."
         return f"{self.warning} {setup}".lstrip()
 
-    def lead(self, words: Words) -> str:
-        bike = words._("Bike: {bike}.", bike=self.bike) if self.bike else ""
+    def lead(self, translator: Translator) -> str:
+        bike = translator._("Bike: {bike}.", bike=self.bike) if self.bike else ""
         return " ".join(part for part in (bike, self.settle) if part)
 
-    def sentence(self, words: Words) -> str:
-        return f"{self.headline()} {self.lead(words)}".rstrip()
+    def sentence(self, translator: Translator) -> str:
+        return f"{self.headline()} {self.lead(translator)}".rstrip()
 
 
-def verdict(facts: Facts, words: Words) -> Verdict:
+def verdict(facts: Facts, translator: Translator) -> Verdict:
     """The answer to "road trip or off-road trip?"."""
     advice = facts["advice"]
     if advice is None:
         return Verdict(
-            warning="", setup=_by_ground(facts, words), bike="", certainty="",
-            settle=_settle(facts, words),
+            warning="", setup=_by_ground(facts, translator), bike="", certainty="",
+            settle=_settle(facts, translator),
         )  # fmt: skip
     setup = advice["setup"]
     names = {
-        "road": words._("Road setup"),
-        "off-road": words._("Off-road setup"),
-        "ask": words._("Ask first: road or off-road setup is open"),
+        "road": translator._("Road setup"),
+        "off-road": translator._("Off-road setup"),
+        "ask": translator._("Ask first: road or off-road setup is open"),
     }
     bikes = advice["bikes"]
     beyond = (advice.get("rider") or {}).get("verdict") == "beyond"
     # No bike makes a ride right for a rider it is beyond, so none is named up front.
-    bike = words.said(_bike_title(bikes[0])) if bikes and not beyond else ""
+    bike = translator.translate_term(_bike_title(bikes[0])) if bikes and not beyond else ""
     warning = ""
     if beyond:
-        warning = words._(
-            "Too hard for this rider ({rider}).", rider=words.said(advice["rider"]["rider"])
+        warning = translator._(
+            "Too hard for this rider ({rider}).",
+            rider=translator.translate_term(advice["rider"]["rider"]),
         )
     return Verdict(
         warning=warning,
         setup=names[setup["choice"]],
         bike=bike,
-        certainty=_certainty(setup, words, guessed=_guessed_share(facts)),
-        settle=_settle(facts, words),
+        certainty=_certainty(setup, translator, guessed=_guessed_share(facts)),
+        settle=_settle(facts, translator),
     )
 
 
-def setup_lines(facts: Facts, words: Words) -> list[str]:
+def setup_lines(facts: Facts, translator: Translator) -> list[str]:
     """Why this setup, which bikes, and how it suits the rider, in a few sentences."""
     advice = facts["advice"]
     if advice is None:
         return []
-    lines = [words.tell(said) for said in advice["setup"]["reasons"][:1]]
+    lines = [translator.translate(said) for said in advice["setup"]["reasons"][:1]]
     bikes = advice["bikes"]
     if bikes:
         ranked = [
-            f"{words.said(_bike_title(bike))} ({fit_text(bike['fit'], words)})"
+            f"{translator.translate_term(_bike_title(bike))} ({fit_text(bike['fit'], translator)})"
             for bike in bikes[:3]
         ]
         told = ", ".join(ranked)
         if (advice.get("rider") or {}).get("verdict") == "beyond":
             lines.append(
-                words._("If it is ridden all the same, bikes by fit: {bikes}.", bikes=told)
+                translator._("If it is ridden all the same, bikes by fit: {bikes}.", bikes=told)
             )
         else:
-            lines.append(words._("Bikes by fit: {bikes}.", bikes=told))
+            lines.append(translator._("Bikes by fit: {bikes}.", bikes=told))
     else:
-        lines.append(words._("No bike of the fleet can do this ride as it is."))
+        lines.append(translator._("No bike of the fleet can do this ride as it is."))
     if advice.get("wanted"):
-        lines.append(words.tell(advice["wanted"]))
+        lines.append(translator.translate(advice["wanted"]))
     if advice.get("rider"):
-        lines.append(rider_text(advice["rider"], words))
+        lines.append(rider_text(advice["rider"], translator))
     return lines
 
 
-def rider_text(rider: dict[str, Any], words: Words) -> str:
+def rider_text(rider: dict[str, Any], translator: Translator) -> str:
     """How the ride suits the rider, in one sentence."""
-    return words.tell(rider["text"])
+    return translator.translate(rider["text"])
 
 
 # A bike's fit from 0 to 1, told in words: a figure would claim more than it knows.
@@ -132,9 +134,9 @@ _FITS = (
 )
 
 
-def fit_text(fit: float, words: Words) -> str:
+def fit_text(fit: float, translator: Translator) -> str:
     """How well a bike fits the trip, in words."""
-    return words._(next(text for least, text in _FITS if fit >= least))
+    return translator._(next(text for least, text in _FITS if fit >= least))
 
 
 def _bike_title(bike: dict[str, Any]) -> str:
@@ -147,36 +149,38 @@ def _guessed_share(facts: Facts) -> float:
     return facts["match"]["filled_m"] / whole if whole else 0.0
 
 
-def _certainty(setup: dict[str, Any], words: Words, *, guessed: float) -> str:
+def _certainty(setup: dict[str, Any], translator: Translator, *, guessed: float) -> str:
     p = setup["p_off_road"]
     if p is None or setup["choice"] == "ask":
         return ""
     sure = p if setup["choice"] == "off-road" else 1 - p
     if guessed >= _GUESSED:
-        return words._("for the way we guessed") if sure >= 0.75 else words._("not certain")
+        return (
+            translator._("for the way we guessed") if sure >= 0.75 else translator._("not certain")
+        )
     if sure >= 0.97:
-        return words._("nearly certain")
+        return translator._("nearly certain")
     if sure >= 0.9:
-        return words._("very likely right")
+        return translator._("very likely right")
     if sure >= 0.75:
-        return words._("likely right")
-    return words._("not certain")
+        return translator._("likely right")
+    return translator._("not certain")
 
 
-def _by_ground(facts: Facts, words: Words) -> str:
+def _by_ground(facts: Facts, translator: Translator) -> str:
     shares = facts["ground"]["shares"]
     if any(shares[kind] is None for kind in LAND):
-        return words._("No part of the route lies on a mapped road")
+        return translator._("No part of the route lies on a mapped road")
     off = shares["gravel"]["high"] + shares["track"]["high"]
     if off < 0.02:
-        return words._("Paved all the way, by the map")
+        return translator._("Paved all the way, by the map")
     if shares["track"]["best"] >= 0.5:
-        return words._("Mostly track")
+        return translator._("Mostly track")
     if shares["paved"]["low"] >= 0.5:
-        return words._("Mostly paved road")
+        return translator._("Mostly paved road")
     if shares["paved"]["high"] < 0.5:
-        return words._("Mostly unpaved")
-    return words._("About half paved, half unpaved")
+        return translator._("Mostly unpaved")
+    return translator._("About half paved, half unpaved")
 
 
 # Questions of the advice whose answer may change the setup.
@@ -186,30 +190,36 @@ DECIDING = (
 )  # fmt: skip
 
 
-def _settle(facts: Facts, words: Words) -> str:
+def _settle(facts: Facts, translator: Translator) -> str:
     for question in (facts["advice"] or {}).get("questions", []):
         if question["code"] in (*DECIDING, "rider-below-run"):
-            return words._("To settle first: {question}", question=words.after_colon(question))
+            return translator._(
+                "To settle first: {question}", question=translator.after_colon(question)
+            )
     if _guessed_share(facts) >= _GUESSED:
-        return words._(
+        return translator._(
             "To settle first: send the plan as a track; {length} of it lie between points too far "
             "apart to show the road.",
-            length=words.far(facts["match"]["filled_m"]),
+            length=translator.distance(facts["match"]["filled_m"]),
         )
     run = doubtful_run(facts)
     if run is None or _decided(facts):
         return ""
     from_m, to_m = run
-    place, length, where = near_place(facts, from_m), words.far(to_m - from_m), words.at(from_m)
+    place, length, where = (
+        near_place(facts, from_m),
+        translator.distance(to_m - from_m),
+        translator.km_mark(from_m),
+    )
     if facts["advice"] is None:
-        return words._("Least known: the {length} from {where}.", length=length, where=where)
-    near = words._(", near {place}", place=place) if place else ""
+        return translator._("Least known: the {length} from {where}.", length=length, where=where)
+    near = translator._(", near {place}", place=place) if place else ""
     if facts["advice"]["setup"]["choice"] == "ask":
-        return words._(
+        return translator._(
             "To settle first: the {length} from {where}{near}.",
             length=length, where=where, near=near,
         )  # fmt: skip
-    return words._(
+    return translator._(
         "Least known, though it does not change the answer: the {length} from {where}{near}.",
         length=length, where=where, near=near,
     )  # fmt: skip
@@ -249,69 +259,74 @@ def near_place(facts: Facts, at_m: float, within_m: float = 8000.0) -> str:
     return str(min(places, key=lambda p: abs(p["at_m"] - at_m))["name"])
 
 
-def share_lines(facts: Facts, words: Words) -> list[tuple[str, str]]:
+def share_lines(facts: Facts, translator: Translator) -> list[tuple[str, str]]:
     """(ground, share with its interval) for the three grounds; empty if there are none."""
     shares = facts["ground"]["shares"]
     known = {kind: shares[kind] for kind in LAND if shares[kind] is not None}
-    return [(words._(GROUND_WORDS[kind]), text) for kind, text in words.intervals(known).items()]
+    return [
+        (translator._(GROUND_WORDS[kind]), text)
+        for kind, text in translator.intervals(known).items()
+    ]
 
 
-def shares_in_words(facts: Facts, words: Words) -> str:
+def shares_in_words(facts: Facts, translator: Translator) -> str:
     """How sure the shares are, in one sentence."""
     shares = facts["ground"]["shares"]
     if any(shares[kind] is None for kind in LAND):
-        return words._("No mapped road, so no shares.")
+        return translator._("No mapped road, so no shares.")
     wide = max(shares[kind]["high"] - shares[kind]["low"] for kind in LAND)
     basis = facts["ground"]["basis"]
     known = basis["tagged"] + basis["graded"] + basis["noted"]
-    rests = words._("{share} of it is told by the map", share=words.percent(known))
+    rests = translator._("{share} of it is told by the map", share=translator.percent(known))
     if _guessed_share(facts) >= _GUESSED:
-        return words._("The shares hold for the way we guessed: {rests}.", rests=rests)
+        return translator._("The shares hold for the way we guessed: {rests}.", rests=rests)
     if wide <= 0.2 and known < 0.5:
         # A narrow interval about a guess is a confident guess, not knowledge.
-        return words._("The shares are our estimate: only {rests}.", rests=rests)
+        return translator._("The shares are our estimate: only {rests}.", rests=rests)
     if wide <= 0.06:
-        return words._("The shares are well known: {rests}.", rests=rests)
+        return translator._("The shares are well known: {rests}.", rests=rests)
     if wide <= 0.2:
-        return words._("The shares are fairly well known: {rests}.", rests=rests)
-    return words._("The shares are uncertain: only {rests}.", rests=rests)
+        return translator._("The shares are fairly well known: {rests}.", rests=rests)
+    return translator._("The shares are uncertain: only {rests}.", rests=rests)
 
 
-def not_known(facts: Facts, words: Words) -> list[str]:
+def not_known(facts: Facts, translator: Translator) -> list[str]:
     """What the report cannot say, in sentences."""
-    lines = words.tell_all(facts["region"].get("notes", []))
+    lines = translator.translate_all(facts["region"].get("notes", []))
     match, basis = facts["match"], facts["ground"]["basis"]
     if match["unmapped_m"] > 50:
         lines.append(
-            words._("{length} have no road on the map.", length=words.far(match["unmapped_m"]))
+            translator._(
+                "{length} have no road on the map.", length=translator.distance(match["unmapped_m"])
+            )
         )
     inferred_m = basis["inferred"] * (match["matched_m"] + match["unmapped_m"])
     if inferred_m > 50:
         lines.append(
-            words._(
+            translator._(
                 "{length} carry no ground tag: our estimate from the kind of road and its "
                 "surroundings.",
-                length=words.far(inferred_m),
+                length=translator.distance(inferred_m),
             )
         )
     if match["filled_m"] > 50:
         lines.append(
-            words._(
+            translator._(
                 "{length} lie between points too far apart to show the road: the likely one was "
                 "chosen.",
-                length=words.far(match["filled_m"]),
+                length=translator.distance(match["filled_m"]),
             )
         )
     if facts["trip"]["depart"] is None:
         lines.append(
-            words._("No date: heat, daylight and season are not judged for a day of travel.")
+            translator._("No date: heat, daylight and season are not judged for a day of travel.")
         )
     lines += [
         f"{why[:1].upper()}{why[1:]}."
-        for why in (words.tell(item["why"]) for item in facts["not_known"])
+        for why in (translator.translate(item["why"]) for item in facts["not_known"])
     ]
     if facts["region"]["map_date"] is None:
-        lines.append(words._("The map carries no date."))
+        lines.append(translator._("The map carries no date."))
     return lines
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from terrain.errors import UsageError
 from terrain.report.files import write_whole
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 
 
@@ -16,13 +16,13 @@ from terrain.values.report import Facts, Report
 class Asked:
     """How a report is to be told.
 
-    words : language and units; voice : rider, staff or guide
+    translator : language and units; audience : rider, staff or guide
     mail_to : address on the mail draft; mail_template : the staff's own plain body, read from the
         file template_source
     """
 
-    words: Words = field(default_factory=Words)
-    voice: str = "rider"
+    translator: Translator = field(default_factory=Translator)
+    audience: str = "rider"
     mail_to: str = ""
     mail_template: str | None = None
     template_source: str = ""
@@ -31,13 +31,13 @@ class Asked:
 def _html(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.html import render_html
 
-    return render_html(report, asked.words, asked.voice, facts).encode("utf-8")
+    return render_html(report, asked.translator, asked.audience, facts).encode("utf-8")
 
 
 def _pdf(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.paper.typeset import render_pdf
 
-    return render_pdf(report, asked.words, asked.voice, facts)
+    return render_pdf(report, asked.translator, asked.audience, facts)
 
 
 def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
@@ -50,7 +50,7 @@ def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     )
     return render_eml(
         facts,
-        asked.words,
+        asked.translator,
         attachments=attachments,
         to=asked.mail_to,
         template=asked.mail_template,
@@ -67,13 +67,13 @@ def _json(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
 def _geojson(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.geojson import render_geojson
 
-    return render_geojson(report, facts, asked.words)
+    return render_geojson(report, facts, asked.translator)
 
 
 def _gpx(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.gpx import render_gpx
 
-    return render_gpx(report, asked.words)
+    return render_gpx(report, asked.translator)
 
 
 def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
@@ -85,19 +85,19 @@ def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
 def _gpkg(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.tables import render_gpkg
 
-    return render_gpkg(report, facts, asked.words)
+    return render_gpkg(report, facts, asked.translator)
 
 
 def _parquet(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.tables import render_parquet
 
-    return render_parquet(report, facts, asked.words)
+    return render_parquet(report, facts, asked.translator)
 
 
 def _card(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.paper.card import render_card
 
-    return render_card(report, asked.words, facts)
+    return render_card(report, asked.translator, facts)
 
 
 _WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {

@@ -19,7 +19,7 @@ from terrain.report.page.blocks import Block
 from terrain.report.page.page import Page, ShareLine, make_page
 from terrain.report.sections import KINDS
 from terrain.text.plain import plain_line
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 
 _HYPHENED = re.compile(r"\w+(?:-\w+)+")
@@ -30,24 +30,24 @@ _PHONE_LETTERS = 46  # of the longest entries of all columns together
 
 
 def render_html(
-    report: Report, words: Words, voice: str = "rider", facts: Facts | None = None
+    report: Report, translator: Translator, audience: str = "rider", facts: Facts | None = None
 ) -> str:
     """The whole page. Names from files and maps come out as text, whatever they hold.
 
     facts : the report as its JSON, if it is at hand
     """
     facts = facts or report.to_dict()
-    page = make_page(facts, words, voice)
+    page = make_page(facts, translator, audience)
     cut, around = list(page.cut), report.surroundings
-    rows = render_rows(facts, cut, words)
+    rows = render_rows(facts, cut, translator)
     drawn = {
         "rows": list(zip(rows[::2], rows[1::2], strict=True)),
         "shapes": map_shapes(report.match, around, cut),
-        "map": render_map(report.match, around, cut, words, page.credit),
-        "small_map": render_map(report.match, around, cut, words, page.credit, PHONE),
-        "map_key": map_key(cut, set(around.rank.tolist()), words),
-        "diagram_notes": diagram_notes(facts, words),
-        "key": diagram_key(facts, words),
+        "map": render_map(report.match, around, cut, translator, page.credit),
+        "small_map": render_map(report.match, around, cut, translator, page.credit, PHONE),
+        "map_key": map_key(cut, set(around.rank.tolist()), translator),
+        "diagram_notes": diagram_notes(facts, translator),
+        "key": diagram_key(facts, translator),
         "shares": [
             {"name": share.name, "text": share.text, "bar": _share_bar(share)}
             for share in page.shares
@@ -55,9 +55,9 @@ def render_html(
     }
     return _template().render(
         page={**_fields(page), **drawn},
-        words=words,
-        lang=words.lang,
-        _=words._,
+        translator=translator,
+        lang=translator.lang,
+        _=translator._,
         css=Markup(drawing_css() + _asset("report.css")),
         patterns=patterns(),
         swatches={kind: swatch(f"g-{kind}") for kind in KINDS},
@@ -91,8 +91,8 @@ def _whole_words(text: str) -> Markup:
 
 def _short(table: Block) -> bool:
     """A table that fits a phone as it stands."""
-    words = [[max(head.split(), key=len, default="")] for head in table.head]
-    cells = zip(words, zip(*table.rows, strict=True), strict=True)
+    translator = [[max(head.split(), key=len, default="")] for head in table.head]
+    cells = zip(translator, zip(*table.rows, strict=True), strict=True)
     return sum(max(map(len, (*head, *column))) for head, column in cells) <= _PHONE_LETTERS
 
 

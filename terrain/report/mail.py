@@ -26,7 +26,7 @@ from terrain.errors import InputError, UsageError
 from terrain.report.findings import verdict
 from terrain.report.page.page import Page, make_page
 from terrain.text.plain import plain_line, shortened
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts
 
 _LONGEST_SUBJECT = 150
@@ -44,7 +44,7 @@ class Attachment:
 
 def render_eml(
     facts: Facts,
-    words: Words,
+    translator: Translator,
     *,
     attachments: tuple[Attachment, ...] = (),
     to: str = "",
@@ -59,21 +59,21 @@ def render_eml(
     Raises InputError for a template that cannot be filled in, UsageError for an address that mail
     cannot go to.
     """
-    page = make_page(facts, words, "staff")
+    page = make_page(facts, translator, "staff")
     message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
     n_questions = len((facts["advice"] or {}).get("questions", []))
-    message["Subject"] = _subject(page, words, n_questions)
+    message["Subject"] = _subject(page, translator, n_questions)
     message["Date"] = format_datetime(datetime.fromisoformat(facts["made_at"]))
     if to:
         message["To"] = checked_addresses(to)
     message["X-Unsent"] = "1"
-    values = _values(page, facts, words)
+    values = _values(page, facts, translator)
     if template is None:
         plain = _plain_text(_asset("mail.txt"), values)
     else:
         plain = _filled(template, values, template_source)
     message.set_content(plain, cte="quoted-printable")
-    message.add_alternative(_html_body(values, words), subtype="html", cte="quoted-printable")
+    message.add_alternative(_html_body(values, translator), subtype="html", cte="quoted-printable")
     for item in attachments:
         main, sub = item.kind.split("/")
         message.add_attachment(item.data, maintype=main, subtype=sub, filename=item.name)
@@ -105,35 +105,35 @@ def _plain_domain(domain: str) -> str:
     return domain.encode("idna").decode("ascii") if domain else ""
 
 
-def _subject(page: Page, words: Words, n_questions: int) -> str:
+def _subject(page: Page, translator: Translator, n_questions: int) -> str:
     """Route, verdict and how many questions; the route's name gives way to the verdict."""
     verdict = page.verdict.rstrip(".")
     if n_questions:
-        asked = words.n_("one question", "{n} questions", n_questions)
-        verdict = words._("{verdict} ({questions})", verdict=verdict, questions=asked)
+        asked = translator.n_("one question", "{n} questions", n_questions)
+        verdict = translator._("{verdict} ({questions})", verdict=verdict, questions=asked)
     room = max(_SHORTEST_TITLE, _LONGEST_SUBJECT - len(verdict) - 2)
     title = shortened(page.title, room)
-    text = plain_line(words._("{route}: {verdict}", route=title, verdict=verdict))
+    text = plain_line(translator._("{route}: {verdict}", route=title, verdict=verdict))
     return text if len(text) <= _LONGEST_SUBJECT else text[: _LONGEST_SUBJECT - 1] + "…"
 
 
-def _values(page: Page, facts: Facts, words: Words) -> dict[str, Any]:
+def _values(page: Page, facts: Facts, translator: Translator) -> dict[str, Any]:
     advice = facts["advice"] or {"questions": [], "cautions": []}
     return {
         "page": page,
-        "lead": _lead(facts, words),
+        "lead": _lead(facts, translator),
         "facts": facts,
-        "questions": [plain_line(words.tell(said)) for said in advice["questions"]],
-        "cautions": [plain_line(words.tell(said)) for said in advice["cautions"]],
-        "_": words._,
+        "questions": [plain_line(translator.translate(said)) for said in advice["questions"]],
+        "cautions": [plain_line(translator.translate(said)) for said in advice["cautions"]],
+        "_": translator._,
         "plain": plain_line,
     }
 
 
-def _lead(facts: Facts, words: Words) -> str:
+def _lead(facts: Facts, translator: Translator) -> str:
     """The bike, and what to settle first unless the questions below ask it."""
-    answer = verdict(facts, words)
-    bike = words._("Bike: {bike}.", bike=answer.bike) if answer.bike else ""
+    answer = verdict(facts, translator)
+    bike = translator._("Bike: {bike}.", bike=answer.bike) if answer.bike else ""
     asked = (facts["advice"] or {}).get("questions")
     return " ".join(part for part in (bike, "" if asked else answer.settle) if part)
 
@@ -162,9 +162,9 @@ def _line_of(exc: Exception) -> str:
     return f"line {lines[-1]}" if lines else ""
 
 
-def _html_body(values: dict[str, Any], words: Words) -> str:
+def _html_body(values: dict[str, Any], translator: Translator) -> str:
     template = _environment(autoescape=True).from_string(_asset("mail.html"))
-    return template.render(values, lang=words.lang)
+    return template.render(values, lang=translator.lang)
 
 
 def _environment(*, autoescape: bool) -> jinja2.Environment:

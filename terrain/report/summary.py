@@ -12,7 +12,7 @@ from terrain.report.findings import verdict
 from terrain.report.sections import LAND
 from terrain.text.figures import whole_percents
 from terrain.text.plain import csv_cell, plain_line
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 
 Facts = dict[str, Any]
 
@@ -33,17 +33,17 @@ class Row:
     answer: str = ""
 
 
-def summary_row(file: str, facts: Facts | None, error: str, words: Words) -> Row:
+def summary_row(file: str, facts: Facts | None, error: str, translator: Translator) -> Row:
     """The row of a report, or of a file that gave none."""
     if facts is None:
         return Row(file=file, error=error, cells={})
     return Row(
         file=file,
         error=error,
-        cells=_cells(facts, words),
-        length=words.far_number(facts["route"]["length_m"]),
-        shares=tuple(_shares(facts["ground"]["shares"], words)),
-        answer=plain_line(verdict(facts, words).headline()),
+        cells=_cells(facts, translator),
+        length=translator.distance_number(facts["route"]["length_m"]),
+        shares=tuple(_shares(facts["ground"]["shares"], translator)),
+        answer=plain_line(verdict(facts, translator).headline()),
     )
 
 
@@ -69,7 +69,7 @@ def _blank(value: object) -> object:
     return "" if value is None else value
 
 
-def _cells(facts: Facts, words: Words) -> dict[str, Any]:
+def _cells(facts: Facts, translator: Translator) -> dict[str, Any]:
     shares, basis = facts["ground"]["shares"], facts["ground"]["basis"]
     cells: dict[str, Any] = {
         "route": facts["route"]["name"],
@@ -77,7 +77,7 @@ def _cells(facts: Facts, words: Words) -> dict[str, Any]:
         "known_share": round(basis["tagged"] + basis["graded"] + basis["noted"], 3),
         "unmapped_km": round(facts["match"]["unmapped_m"] / 1000, 1),
         "riding_h": round(facts["speed"]["riding_s"] / 3600, 2) if facts.get("speed") else None,
-        "verdict": verdict(facts, words).sentence(words),
+        "verdict": verdict(facts, translator).sentence(translator),
     }
     for kind in LAND:
         if shares[kind] is not None:
@@ -90,13 +90,14 @@ def _cells(facts: Facts, words: Words) -> dict[str, Any]:
     return cells
 
 
-def summary_lines(rows: Sequence[Row], words: Words, width: int) -> list[str]:
+def summary_lines(rows: Sequence[Row], translator: Translator, width: int) -> list[str]:
     """The table for a terminal: file, length, shares, setup or error."""
     name_width = max([12, *(len(plain_line(row.file)) for row in rows)])
     name_width = min(name_width, max(12, width - 48))
     head = (
-        f"{words._('route'):<{name_width}} {words.far_unit:>6} {words._('paved'):>7} "
-        f"{words._('gravel'):>7} {words._('track'):>7}  {words._('answer')}"
+        f"{translator._('route'):<{name_width}} {translator.distance_unit:>6} "
+        f"{translator._('paved'):>7} "
+        f"{translator._('gravel'):>7} {translator._('track'):>7}  {translator._('answer')}"
     )
     lines = [head]
     for row in rows:
@@ -110,8 +111,8 @@ def summary_lines(rows: Sequence[Row], words: Words, width: int) -> list[str]:
     return lines
 
 
-def _shares(shares: dict[str, dict[str, float] | None], words: Words) -> list[str]:
+def _shares(shares: dict[str, dict[str, float] | None], translator: Translator) -> list[str]:
     known = [share["best"] for kind in LAND if (share := shares[kind]) is not None]
     if len(known) < len(LAND):
         return ["?"] * len(LAND)
-    return [f"{words.number(whole)} %" for whole in whole_percents(known)]
+    return [f"{translator.number(whole)} %" for whole in whole_percents(known)]

@@ -15,7 +15,7 @@ from terrain.report.findings import (
     verdict,
 )
 from terrain.text.plain import plain_line
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 
 # One sign a ground; the denser the sign, the better the road.
 _SIGNS: dict[str, str] = {
@@ -37,9 +37,9 @@ class Style:
         return f"\x1b[2m{text}\x1b[0m" if self.colour else text
 
 
-def render_summary(facts: dict[str, Any], words: Words, style: Style) -> str:
+def render_summary(facts: dict[str, Any], translator: Translator, style: Style) -> str:
     """The whole summary, without a final line break; as much as twenty lines hold."""
-    tries = [_summary(facts, words, style, do=do, gaps=n) for do, n in _SHORTER]
+    tries = [_summary(facts, translator, style, do=do, gaps=n) for do, n in _SHORTER]
     tries.append([tries[-1][0], *tries[-1][2:]])
     lines = next((lines for lines in tries if len(lines) <= _MOST_LINES), tries[-1])
     # No-break spaces have done their work once the lines are set.
@@ -52,24 +52,24 @@ _SHORTER = ((True, 4), (True, 2), (True, 1), (False, 2), (False, 1))
 
 
 def _summary(
-    facts: dict[str, Any], words: Words, style: Style, *, do: bool, gaps: int
+    facts: dict[str, Any], translator: Translator, style: Style, *, do: bool, gaps: int
 ) -> list[str]:
     lines: list[str] = []
-    lines += [style.faint(_title(facts, words, style.width)), ""]
-    sentence = verdict(facts, words).sentence(words)
+    lines += [style.faint(_title(facts, translator, style.width)), ""]
+    sentence = verdict(facts, translator).sentence(translator)
     lines += [style.bold(line) for line in _wrap(plain_line(sentence), style.width)]
-    lines += ["", *_shares(facts, words, style), ""]
-    lines += _know(facts, words, style, do=do)
-    lines += _unknown(facts, words, style, most=gaps)
-    return [*lines, "", *_sketch(facts, words, style.width)]
+    lines += ["", *_shares(facts, translator, style), ""]
+    lines += _know(facts, translator, style, do=do)
+    lines += _unknown(facts, translator, style, most=gaps)
+    return [*lines, "", *_sketch(facts, translator, style.width)]
 
 
-def _title(facts: dict[str, Any], words: Words, width: int) -> str:
+def _title(facts: dict[str, Any], translator: Translator, width: int) -> str:
     region = _short(plain_line(facts["region"]["name"]), 24)
-    tail = f"  {words.far(facts['route']['length_m'])}, {region}"
+    tail = f"  {translator.distance(facts['route']['length_m'])}, {region}"
     date = facts["region"]["map_date"]
     if date:
-        tail += words._(" map of {date}", date=date)
+        tail += translator._(" map of {date}", date=date)
     return _short(plain_line(facts["route"]["name"]), width - len(tail)) + tail
 
 
@@ -77,37 +77,39 @@ def _short(text: str, most: int) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
-def _shares(facts: dict[str, Any], words: Words, style: Style) -> list[str]:
-    parts = [f"{name} {share}" for name, share in share_lines(facts, words)]
+def _shares(facts: dict[str, Any], translator: Translator, style: Style) -> list[str]:
+    parts = [f"{name} {share}" for name, share in share_lines(facts, translator)]
     lines = _wrap("   ".join(parts), style.width) if parts else []
-    return [*lines, *_wrap(shares_in_words(facts, words), style.width)]
+    return [*lines, *_wrap(shares_in_words(facts, translator), style.width)]
 
 
-def _know(facts: dict[str, Any], words: Words, style: Style, *, do: bool) -> list[str]:
-    found = things_to_know(facts, words)
+def _know(facts: dict[str, Any], translator: Translator, style: Style, *, do: bool) -> list[str]:
+    found = things_to_know(facts, translator)
     if not found:
         return []
-    lines = [style.bold(words._("To know"))]
+    lines = [style.bold(translator._("To know"))]
     for item in found:
-        text = plain_line(f"{item.what}{where_text(item, facts, words)}.")
+        text = plain_line(f"{item.what}{where_text(item, facts, translator)}.")
         text += f" {plain_line(item.do)}" if do else ""
         lines += _wrap(text, style.width, bullet="- ")
     return lines
 
 
-def _unknown(facts: dict[str, Any], words: Words, style: Style, *, most: int) -> list[str]:
-    gaps = not_known(facts, words)
+def _unknown(
+    facts: dict[str, Any], translator: Translator, style: Style, *, most: int
+) -> list[str]:
+    gaps = not_known(facts, translator)
     if not gaps:
         return []
-    lines = [style.bold(words._("Not known"))]
+    lines = [style.bold(translator._("Not known"))]
     for gap in gaps[:most]:
         lines += _wrap(plain_line(gap), style.width, bullet="- ")
     if len(gaps) > most:
-        lines += _wrap(words._("and more in the report."), style.width, bullet="- ")
+        lines += _wrap(translator._("and more in the report."), style.width, bullet="- ")
     return lines
 
 
-def _sketch(facts: dict[str, Any], words: Words, width: int) -> list[str]:
+def _sketch(facts: dict[str, Any], translator: Translator, width: int) -> list[str]:
     """The ground lane in one row of signs, with its scale and key."""
     stretches = facts["stretches"]
     length = stretches[-1]["to_m"]
@@ -119,8 +121,8 @@ def _sketch(facts: dict[str, Any], words: Words, width: int) -> list[str]:
             k += 1
         row.append(_SIGNS[stretches[k]["ground"]])
     used = [kind for kind in _SIGNS if _SIGNS[kind] in row]
-    key = "  ".join(f"{_SIGNS[kind]} {words._(GROUND_WORDS[kind])}" for kind in used)
-    end = words.far(length)
+    key = "  ".join(f"{_SIGNS[kind]} {translator._(GROUND_WORDS[kind])}" for kind in used)
+    end = translator.distance(length)
     scale = f"0{' ' * (width - 1 - len(end))}{end}"
     return ["".join(row), scale, key]
 

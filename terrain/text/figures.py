@@ -6,10 +6,14 @@ Metric English here; `terrain.text.translator` says the same in other languages 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any
+
+from terrain.text.catalogue import N_
 
 _MILE_M = 1609.344  # international mile, exact since 1959
 _FOOT_M = 0.3048  # international foot, exact
@@ -25,16 +29,6 @@ class Units(StrEnum):
 
     METRIC = "metric"
     IMPERIAL = "imperial"
-
-
-def N_(message: str) -> str:  # noqa: N802 - the name extraction tools look for
-    """Marks a message that is translated later."""
-    return message
-
-
-def NN_(one: str, many: str) -> tuple[str, str]:  # noqa: N802
-    """Marks a message with its plural that is translated later."""
-    return one, many
 
 
 MONTHS: tuple[str, ...] = (
@@ -118,27 +112,27 @@ class Figures:
     # Lengths ----------------------------------------------------------------
 
     @property
-    def far_unit(self) -> str:
+    def distance_unit(self) -> str:
         return "km" if self.metric else self._("mi")
 
     @property
-    def far_m(self) -> float:
+    def distance_unit_m(self) -> float:
         """Metres in the unit of distance."""
         return 1000.0 if self.metric else _MILE_M
 
-    def far(self, metres: float) -> str:
+    def distance(self, metres: float) -> str:
         """A distance along a road: "640 m", "4.3 km", "31 km"."""
         if metres <= 0:
-            return f"0{NBSP}{self.far_unit}"
+            return f"0{NBSP}{self.distance_unit}"
         if self.metric and metres < 950:
             return self.amount(max(10 * _half_up(metres / 10), 10), "m")
         if not self.metric and metres < 0.2 * _MILE_M:
             return self.amount(max(50 * _half_up(metres / _FOOT_M / 50), 50), self._("ft"))
-        return f"{self.far_number(metres)}{NBSP}{self.far_unit}"
+        return f"{self.distance_number(metres)}{NBSP}{self.distance_unit}"
 
-    def far_number(self, metres: float) -> str:
+    def distance_number(self, metres: float) -> str:
         """A distance to the whole km or mile from 20 on, else to a tenth."""
-        value = metres / self.far_m
+        value = metres / self.distance_unit_m
         return self._tenth(0.1 if 0 < value < 0.05 else value)
 
     def _tenth(self, value: float, whole: float | None = 19.95) -> str:
@@ -148,23 +142,23 @@ class Figures:
             return self.number(_half_up(value))
         return self.number(tenths / 10, 0 if tenths % 10 == 0 else 1)
 
-    def span(self, from_m: float, to_m: float) -> str:
+    def km_range(self, from_m: float, to_m: float) -> str:
         """Where a stretch lies: "km 31 to 62"; "km 31" if both ends read the same."""
-        a, b = from_m / self.far_m, to_m / self.far_m
+        a, b = from_m / self.distance_unit_m, to_m / self.distance_unit_m
         digits = 0 if b - a >= 2 else 1
         if digits:
             first, last = self._tenth(a, whole=None), self._tenth(b, whole=None)
         else:
             first, last = self.number(a), self.number(b)
         if first == last:
-            return self.at(from_m)
+            return self.km_mark(from_m)
         message = N_("km\u00a0{a} to {b}") if self.metric else N_("miles\u00a0{a} to {b}")
         return self._(message, a=first, b=last)
 
-    def at(self, at_m: float) -> str:
+    def km_mark(self, at_m: float) -> str:
         """Where a point lies: "km 31"."""
         message = N_("km\u00a0{a}") if self.metric else N_("mile\u00a0{a}")
-        return self._(message, a=self._tenth(at_m / self.far_m))
+        return self._(message, a=self._tenth(at_m / self.distance_unit_m))
 
     @property
     def height_unit(self) -> str:
@@ -208,7 +202,7 @@ class Figures:
     def pressure(self, bar: float) -> str:
         return self.amount(bar, "bar", 1) if self.metric else self.amount(bar / _PSI_BAR, "psi")
 
-    def small(self, mm: float) -> str:
+    def length_mm(self, mm: float) -> str:
         """A clearance or an amount of rain."""
         if self.metric:
             return self.amount(mm, "mm")
@@ -216,7 +210,7 @@ class Figures:
 
     # Time -----------------------------------------------------------------------
 
-    def lasting(self, seconds: float) -> str:
+    def duration(self, seconds: float) -> str:
         """A time to five minutes (to the minute below ten): "8 min", "1 h 05 min"."""
         if 0 < seconds < 60:
             return self._("under a minute")
@@ -265,6 +259,84 @@ class Figures:
         if len(items) < 2:
             return "".join(items)
         return self._("{first} and {last}", first=", ".join(items[:-1]), last=items[-1])
+
+    # By name ----------------------------------------------------------------------
+
+    def fill(self, message: str, many: str, numbers: Mapping[str, object]) -> str:
+        """A message with its numbers filled in, each told by the end of its name.
+
+        many : the message where the number `n` is not 1; empty if it has no plural
+        """
+        if not numbers:
+            return self._(message)
+        shown: dict[str, Any] = {name: _Shown(self, name, value) for name, value in numbers.items()}
+        if many:
+            del shown["n"]
+            n: Any = numbers["n"]
+            return self.n_(message, many, n, **shown)
+        return self._(message, **shown)
+
+    def figure(self, name: str, value: Any, *, bare: bool = False) -> str:
+        """A number as text by the end of its name; bare: without its unit."""
+        if isinstance(value, str):
+            return self._day_of(value) if name.endswith("_day") else self.translate(value)
+        if value is None:
+            return self._("not known")
+        if isinstance(value, bool):
+            return self.yes(value)
+        if isinstance(value, list | tuple):
+            return self.listing([self.figure(name, item) for item in value])
+        text = self._measure(name, float(value))
+        return text.partition(NBSP)[0] if bare else text
+
+    def translate(self, text: Any) -> str:
+        """A text filled in as it stands: figures know no messages."""
+        return str(text)
+
+    def _measure(self, name: str, value: float) -> str:
+        measure = _measure_of(name)
+        if measure:
+            return str(getattr(self, measure)(value))
+        if name.endswith("_month"):
+            return self.month(int(value))
+        return self.number(value, 0 if value.is_integer() else 1)
+
+    def _grade(self, grade_pct: float) -> str:
+        return self.amount(grade_pct, "%")
+
+    def _volume_cc(self, cc: float) -> str:
+        return self.amount(cc, "cc")
+
+    def _day_of(self, iso: str) -> str:
+        if len(iso) == 7:
+            year, month = iso.split("-")
+            return self._("{month} {year}", month=self.month(int(month)), year=year)
+        return self.day(date.fromisoformat(iso))
+
+
+_MEASURES: tuple[tuple[str, str], ...] = (
+    ("_at_m", "km_mark"), ("_ele_m", "height"), ("_m", "distance"), ("_s", "duration"),
+    ("_c", "temp"), ("_share", "percent"), ("_pct", "_grade"), ("_kph", "speed"), ("_kg", "mass"),
+    ("_cc", "_volume_cc"), ("_mm", "length_mm"), ("_bar", "pressure"), ("_l", "volume"),
+)  # fmt: skip
+
+
+@lru_cache(maxsize=1024)
+def _measure_of(name: str) -> str:
+    """The method that tells a number of this name; "" if its name has no unit."""
+    return next((t for end, t in _MEASURES if name.endswith(end) or name == end[1:]), "")
+
+
+class _Shown:
+    """A number that `str.format` asks for its text; "n" as format asks for it without its unit."""
+
+    __slots__ = ("figures", "name", "value")
+
+    def __init__(self, figures: Figures, name: str, value: object) -> None:
+        self.figures, self.name, self.value = figures, name, value
+
+    def __format__(self, spec: str) -> str:
+        return self.figures.figure(self.name, self.value, bare=spec == "n")
 
 
 def _half_up(value: float) -> float:

@@ -1,34 +1,25 @@
-"""Words of one language and one system of units, from the catalogues.
-
-Nothing here knows a report; `terrain.report.findings` says what is worth saying. Numbers and
-sentences are told as `terrain.text.figures` and `terrain.text.message` say.
-"""
+"""Messages and numbers in one language and one system of units, by the catalogue."""
 
 from __future__ import annotations
 
 import gettext
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from pathlib import Path
 from typing import Any
 
-from terrain.text.figures import N_ as N_
-from terrain.text.figures import Units as Units
-from terrain.text.message import Sentence, Teller
-
-_LOCALES = Path(__file__).parent / "locales"
+from terrain.text.catalogue import catalogue
+from terrain.text.figures import Figures, Units
+from terrain.text.message import Message, Number
 
 # A capital that a sentence begins with; a word of capitals stays.
 _FIRST_WORD = re.compile(r"\A[¿¡]?[^\W\d_](?=[^\W\d_A-ZÀ-Þ]|[\s’])")
 
-LANGUAGES: tuple[str, ...] = ("en", "es", "fr")
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Words(Teller):
-    """Text in one language and one system of units.
+class Translator(Figures):
+    """Says messages in one language and one system of units.
 
     lang : one of LANGUAGES; units : metric or imperial
     """
@@ -36,6 +27,39 @@ class Words(Teller):
     _catalogue: gettext.NullTranslations = field(
         default_factory=gettext.NullTranslations, repr=False, compare=False
     )
+
+    def translate(self, said: Any) -> str:
+        """A message in this language and these units; a plain text as it stands.
+
+        said : a text, or a row of the JSON with `text`, `message` and `numbers`
+        """
+        message = _message_of(said)
+        if message is None:
+            return str(said)
+        return self.fill(message.message, message.many, dict(message.numbers))
+
+    def say(self, message: str, many: str = "", /, **numbers: Number) -> str:
+        """A message that was not made before, see `message`."""
+        return self.fill(message, many, numbers)
+
+    def translate_all(self, said: Iterable[Any]) -> list[str]:
+        return [self.translate(item) for item in said]
+
+    def translate_term(self, text: str) -> str:
+        """A word or title, in this language where the catalogue holds it."""
+        return self._(text)
+
+    def after_colon(self, said: Any) -> str:
+        """A message told after a colon: Spanish and French go on there with a small letter."""
+        text = self.translate(said)
+        if self.lang == "en" or _starts_with_name(said):
+            return text
+        return _FIRST_WORD.sub(lambda first: first[0].lower(), text, count=1)
+
+    def day(self, moment: date) -> str:
+        """A date in words; French counts the first of a month: "1er mars 2027"."""
+        text = Figures.day(self, moment)
+        return f"1er{text[1:]}" if self.lang == "fr" and moment.day == 1 else text
 
     def _(self, message: str, **values: Any) -> str:
         """The message in this language, its {named} fields filled in."""
@@ -46,43 +70,31 @@ class Words(Teller):
         """The message for n things, in this language's plural."""
         return self._catalogue.ngettext(one, many, n).format(n=n, **values)
 
-    def day(self, moment: date) -> str:
-        """A date in words; French counts the first of a month: "1er mars 2027"."""
-        text = Teller.day(self, moment)
-        return f"1er{text[1:]}" if self.lang == "fr" and moment.day == 1 else text
 
-    def after_colon(self, said: Any) -> str:
-        """A sentence told after a colon: Spanish and French go on there with a small letter."""
-        text = self.tell(said)
-        if self.lang == "en" or _starts_with_name(said):
+def _message_of(said: Any) -> Message | None:
+    """A message, also of a row of the JSON; None for a plain text."""
+    if isinstance(said, Mapping):
+        text = said["text"]
+        if isinstance(text, Message):
             return text
-        return _FIRST_WORD.sub(lambda first: first[0].lower(), text, count=1)
-
-    def said(self, text: str) -> str:
-        """A word or title, in this language where the catalogue holds it."""
-        return self._(text)
+        return Message(text, said["message"], "", tuple(said["numbers"].items()))
+    return said if isinstance(said, Message) else None
 
 
 def _starts_with_name(said: Any) -> bool:
-    """Whether a sentence may begin with a name or a number filled in."""
-    if isinstance(said, Mapping):
-        said = Sentence(said["text"], said["message"], "", tuple(said["numbers"].items()))
-    if not isinstance(said, Sentence):
+    """Whether a message may begin with a name or a number filled in."""
+    message = _message_of(said)
+    if message is None:
         return True
-    if not said.message.startswith("{"):
+    if not message.message.startswith("{"):
         return False
-    first = said.message[1:].partition("}")[0]
-    return _starts_with_name(dict(said.numbers).get(first))
+    first = message.message[1:].partition("}")[0]
+    return _starts_with_name(dict(message.numbers).get(first))
 
 
-def words_for(lang: str = "en", units: str | Units = Units.METRIC) -> Words:
-    """The words of a language; English needs no catalogue.
+def translator_for(lang: str = "en", units: str | Units = Units.METRIC) -> Translator:
+    """The translator into a language.
 
     Raises ValueError for a language or unit system that is not there.
     """
-    if lang not in LANGUAGES:
-        raise ValueError(f"no language {lang!r}; choose from {', '.join(LANGUAGES)}")
-    if lang == "en":
-        return Words(units=Units(units))
-    catalogue = gettext.translation("terrain", localedir=_LOCALES, languages=[lang])
-    return Words(lang=lang, units=Units(units), _catalogue=catalogue)
+    return Translator(lang=lang, units=Units(units), _catalogue=catalogue(lang))

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from terrain.text.message import Number as Number
-from terrain.text.message import Sentence
+from terrain.text.message import Message, Number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +21,7 @@ class Said:
     """
 
     code: str
-    text: Sentence
+    text: Message
     from_m: float | None = None
     to_m: float | None = None
     source: str = ""

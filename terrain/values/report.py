@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
 
-from terrain.text.message import messages_of
+from terrain.text.packed import messages_of
 from terrain.values.ground import LAND, Ground, Share
 from terrain.values.match import Match
 from terrain.values.places import Surroundings

@@ -240,5 +240,5 @@ def get_report(
         return JSONResponse(facts_of(desk, chosen.report_id))
     if kind == "eml":
         return attachment(draft(desk, row, chosen), row.ref, "mail.eml")
-    voice = "staff" if kind in ("csv", "geojson") else "rider"
-    return download(desk, row, chosen.route_id, f"{voice}.{kind}")
+    audience = "staff" if kind in ("csv", "geojson") else "rider"
+    return download(desk, row, chosen.route_id, f"{audience}.{kind}")

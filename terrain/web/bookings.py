@@ -15,11 +15,12 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
+from terrain.text.catalogue import LANGUAGES
 from terrain.values.trip import Luggage, Rider
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import bookings, events, files, jobs, reports, routes
-from terrain.web.texts import LANGS, one_line, texts_in
+from terrain.web.texts import one_line, texts_in
 
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
@@ -77,11 +78,11 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     _in_order(told.get("starts_on"), told.get("ends_on"))
     if "depart" in given:
         told["depart"] = _moment(str(given["depart"] or ""))
-    words = {
-        "lang": LANGS, "units": ("metric", "imperial"), "rider": [r.value for r in Rider],
+    translator = {
+        "lang": LANGUAGES, "units": ("metric", "imperial"), "rider": [r.value for r in Rider],
         "luggage": [item.value for item in Luggage], "state": [s.value for s in State],
     }  # fmt: skip
-    for key, allowed in words.items():
+    for key, allowed in translator.items():
         if given.get(key):
             if given[key] not in allowed:
                 raise InputError(

@@ -13,12 +13,13 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from terrain.errors import TerrainError
+from terrain.text.catalogue import LANG_NAMES, asked_language
 from terrain.text.plain import plain_line
 from terrain.web.bookings import State
 from terrain.web.database import Database
 from terrain.web.limits import Limits
 from terrain.web.settings import WebSettings
-from terrain.web.texts import LANG_NAMES, asked_language, texts_in
+from terrain.web.texts import texts_in
 
 _AT_ONCE = 8  # posted forms in memory
 
@@ -97,7 +98,7 @@ def _environment(settings: WebSettings) -> jinja2.Environment:
         lang_names=LANG_NAMES,
     )  # fmt: skip
     environment.filters["when"] = _when
-    environment.filters["tell"] = lambda said, words: words.tell(said)
+    environment.filters["tell"] = lambda said, translator: translator.translate(said)
     return environment
 
 

@@ -13,8 +13,8 @@ from sqlalchemy.engine import Connection
 from starlette.responses import RedirectResponse, Response
 
 from terrain.errors import InputError, TerrainError
-from terrain.text.message import revived
-from terrain.text.translator import words_for
+from terrain.text.packed import with_messages
+from terrain.text.translator import translator_for
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
@@ -116,8 +116,10 @@ def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Resp
 def _classes(request: Request) -> dict[str, str]:
     """The fleet's classes: their names, and their titles in the reader's language."""
     desk = desk_of(request)
-    words = words_for(desk.lang(request))
-    return {row.name: words.said(row.title) for row in fleet_of(desk.settings).classes}
+    translator = translator_for(desk.lang(request))
+    return {
+        row.name: translator.translate_term(row.title) for row in fleet_of(desk.settings).classes
+    }
 
 
 @router.get("/desk/b/{ref}", dependencies=STAFF)
@@ -373,5 +375,5 @@ def facts_of(desk: Desk, report_id: int) -> dict[str, Any]:
         ).scalar()
     if data is None:
         raise HTTPException(404, "There is no report yet.")
-    told: dict[str, Any] = revived(json.loads(unpack(bytes(data))))
+    told: dict[str, Any] = with_messages(json.loads(unpack(bytes(data))))
     return told

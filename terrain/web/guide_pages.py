@@ -15,7 +15,7 @@ from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
-from terrain.text.translator import words_for
+from terrain.text.translator import translator_for
 from terrain.values.plan import StopKind
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
@@ -90,11 +90,11 @@ def _plan_page(request: Request, route_id: int, fault: str = "") -> Response:
             sa.select(schema.pins.c.body).where(schema.pins.c.route_id == route_id)
         ).scalar()
     facts = facts_of(desk, row.report_id) if row.report_id is not None else None
-    words = words_for(desk.lang(request), booking.units)
+    translator = translator_for(desk.lang(request), booking.units)
     return desk.page(
         request, "plan.html", status=422 if fault else 200, b=booking, row=row, facts=facts,
         days=_by_day(facts) if facts else [], kinds=KINDS, fault=fault,
-        words=words, tell=words.tell,
+        translator=translator, tell=translator.translate,
         wishes=_wishes(request.state.form, facts, body or ""), pinned=bool(body),
     )  # fmt: skip
 

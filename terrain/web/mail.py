@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from fastapi import HTTPException
 
-from terrain.text.message import revived
+from terrain.text.packed import with_messages
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing
 from terrain.web.desk import Desk
@@ -23,7 +23,7 @@ def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
     Raises 404 while there is no report.
     """
     from terrain.report.mail import Attachment, render_eml
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
     if row.report_id is None:
         raise HTTPException(404, "There is no report yet.")
@@ -36,8 +36,8 @@ def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
     if pdf is None or gpx is None or facts is None:
         raise HTTPException(404, "This report has no such file.")
     return render_eml(
-        revived(json.loads(unpack(bytes(facts)))),
-        words_for(booking.lang, booking.units),
+        with_messages(json.loads(unpack(bytes(facts)))),
+        translator_for(booking.lang, booking.units),
         attachments=(
             Attachment(name=f"{booking.ref}.pdf", kind="application/pdf", data=unpack(pdf)),
             Attachment(name=f"{booking.ref}.gpx", kind="application/gpx+xml", data=unpack(gpx)),

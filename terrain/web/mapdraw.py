@@ -94,10 +94,10 @@ def draw_map(
 
 def map_credit(region: Region, lang: str) -> list[str]:
     """Who made the map, in the language where it is known so."""
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
-    words = words_for(lang)
-    return [words.said(line) for line in region.info.attribution]
+    translator = translator_for(lang)
+    return [translator.translate_term(line) for line in region.info.attribution]
 
 
 def map_picture(region: Region, view: View, points: Sequence[Point], css: str) -> bytes:

@@ -10,9 +10,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
+from terrain.text.catalogue import LANGUAGES
 from terrain.web.keys import check_password, digest, hash_password, new_secret
 from terrain.web.schema import sessions, tokens, users
-from terrain.web.texts import LANGS, one_line
+from terrain.web.texts import one_line
 
 
 class Role(StrEnum):
@@ -69,7 +70,7 @@ def change_password(conn: Connection, user_id: int, name: str, password: str) ->
 
 def change_language(conn: Connection, user_id: int, lang: str) -> None:
     """The language of the desk for an account; the browser's if empty or not known."""
-    lang = lang if lang in LANGS else ""
+    lang = lang if lang in LANGUAGES else ""
     conn.execute(users.update().where(users.c.id == user_id).values(lang=lang))
 
 

@@ -11,6 +11,7 @@ from sqlalchemy.engine import Connection
 from starlette.responses import JSONResponse, Response
 
 from terrain.errors import InputError, TerrainError
+from terrain.text.catalogue import LANG_NAMES
 from terrain.web import bookings
 from terrain.web.access import LINK, OPEN, Allow, Form
 from terrain.web.bookings import Progress, Sent
@@ -21,7 +22,7 @@ from terrain.web.jobs import queue_length
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.regions import has_region, map_region
 from terrain.web.retention import export_zip, forget_routes
-from terrain.web.texts import LANG_NAMES, texts_for, texts_in
+from terrain.web.texts import texts_for, texts_in
 
 router = APIRouter(include_in_schema=False)
 _TRIP = ("depart", "rider", "luggage", "lang")

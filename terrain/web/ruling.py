@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from terrain.report.findings import DECIDING
-from terrain.text.message import Sentence, sentence
+from terrain.text.message import Message, message
 from terrain.text.plain import plain_line
 from terrain.values.report import Facts
 
@@ -39,7 +39,7 @@ def apply_ruling(facts: Facts, ruling: Ruling) -> Facts:
     setup, bikes = advice["setup"], advice["bikes"]
     first = [bike for bike in bikes if bike["class"] == ruling.bike]
     rest = [bike for bike in bikes if bike["class"] != ruling.bike]
-    text = sentence("The rental desk decided this: {reason}", reason=plain_line(ruling.reason))
+    text = message("The rental desk decided this: {reason}", reason=plain_line(ruling.reason))
     edited = {
         "was": {"choice": setup["choice"], "p_off_road": setup["p_off_road"],
                 "class": bikes[0]["class"] if bikes else None},
@@ -64,7 +64,7 @@ def apply_ruling(facts: Facts, ruling: Ruling) -> Facts:
     return {**facts, "advice": {**new, "edited": edited}}
 
 
-def _said(text: Sentence) -> dict[str, Any]:
+def _said(text: Message) -> dict[str, Any]:
     return {
         "code": "desk-decided",
         "text": text,

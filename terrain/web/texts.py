@@ -13,10 +13,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.plain import plain_line
 
-LANGS = ("en", "es", "fr")
-LANG_NAMES = {"en": "English", "es": "Español", "fr": "Français"}
 _NAMED = re.compile(r"\{(\w+)\}")
 
 
@@ -98,17 +97,4 @@ def _pattern(key: str) -> re.Pattern[str]:
 
 @cache
 def texts_in(lang: str) -> Texts:
-    return Texts(lang if lang in LANGS else "en")
-
-
-def asked_language(header: str, usual: str) -> str:
-    """The language of an Accept-Language header (RFC 9110, 12.5.4) that we speak best."""
-    wanted = []
-    for n, part in enumerate(header[:400].split(",")):
-        name, _, rest = part.partition(";")
-        weight = rest.strip().removeprefix("q=")
-        try:
-            wanted.append((-float(weight or 1), n, name.strip().lower().partition("-")[0]))
-        except ValueError:
-            continue
-    return next((name for _, _, name in sorted(wanted) if name in LANGS), usual)
+    return Texts(lang if lang in LANGUAGES else "en")

@@ -14,7 +14,7 @@ from terrain.web.settings import WebSettings
 from terrain.web.texts import texts_in
 
 if TYPE_CHECKING:
-    from terrain.text.translator import Words
+    from terrain.text.translator import Translator
     from terrain.values.fleet import Fleet
     from terrain.values.report import Facts
     from terrain.values.trip import Trip
@@ -62,7 +62,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     from terrain import flow
     from terrain.inputs.lines import parse_route
     from terrain.report.formats import Asked, render_files
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
     route = parse_route(material.content, material.name)
     if settings.region:
@@ -77,13 +77,13 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     facts = report.to_dict()
     if material.ruling is not None:
         facts = apply_ruling(facts, material.ruling)
-    words = words_for(material.booking["lang"], material.booking["units"])
+    translator = translator_for(material.booking["lang"], material.booking["units"])
     files: dict[str, bytes] = {}
-    for voice, formats in (("rider", _RIDER), ("staff", _STAFF), ("guide", _GUIDE)):
-        asked = Asked(words=words, voice=voice)
+    for audience, formats in (("rider", _RIDER), ("staff", _STAFF), ("guide", _GUIDE)):
+        asked = Asked(translator=translator, audience=audience)
         for name in formats:
             ((_, data),) = render_files(report, (name,), stem="x", asked=asked, facts=facts)
-            files[f"{voice}.{name}"] = pack(data)
+            files[f"{audience}.{name}"] = pack(data)
     return Made(
         summary=summary_of(facts, material.booking, fleet),
         facts=pack(json.dumps(facts, ensure_ascii=False, allow_nan=False).encode()),
@@ -145,7 +145,7 @@ def _own(material: Material) -> dict[str, Any]:
 
 def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
-    from terrain.text.translator import LANGUAGES
+    from terrain.text.catalogue import LANGUAGES
 
     advice = facts["advice"] or {"bikes": [], "setup": {"choice": None}, "excluded": []}
     bikes = advice["bikes"]
@@ -168,10 +168,10 @@ def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str,
 def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
     """The verdict's parts in one language, out of the report's own words."""
     from terrain.report.page.page import make_page
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
-    words = words_for(lang, booking["units"])
-    page = make_page(facts, words, "staff")
+    translator = translator_for(lang, booking["units"])
+    page = make_page(facts, translator, "staff")
     advice = facts["advice"] or {"bikes": [], "excluded": []}
     first = page.know[0] if page.know else None
     return {
@@ -182,32 +182,36 @@ def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -
         "shares": [[share.name, share.text] for share in page.shares],
         "know": f"{first.what}{first.where}" if first else "",
         "unknown": list(page.unknown),
-        "bikes": [[b["class"], words.said(b["title"]), b["fit"]] for b in advice["bikes"]],
-        "mismatch": mismatch(booking["wanted"], advice, fleet, words),
+        "bikes": [
+            [b["class"], translator.translate_term(b["title"]), b["fit"]] for b in advice["bikes"]
+        ],
+        "mismatch": mismatch(booking["wanted"], advice, fleet, translator),
     }
 
 
-def mismatch(wanted: str, advice: dict[str, Any], fleet: Fleet, words: Words | None = None) -> str:
+def mismatch(
+    wanted: str, advice: dict[str, Any], fleet: Fleet, translator: Translator | None = None
+) -> str:
     """How the booked bike stands against the advised one, in a sentence; "" without a bike."""
-    from terrain.text.translator import words_for
+    from terrain.text.translator import translator_for
 
-    words = words or words_for("en")
-    say = texts_in(words.lang).say
+    translator = translator or translator_for("en")
+    say = texts_in(translator.lang).say
     if not wanted:
         return ""
     name = _class_named(wanted, fleet)
     if name is None:
         return say("Booked {bike}, which is no class of the fleet.", bike=repr(wanted))
     bike = fleet.named(name)
-    title = words.said(bike.title) if bike else name
+    title = translator.translate_term(bike.title) if bike else name
     for out in advice.get("excluded") or ():
         if out["class"] == name:
-            why = words.tell(out["reasons"][0]) if out["reasons"] else ""
+            why = translator.translate(out["reasons"][0]) if out["reasons"] else ""
             return f"{say('Booked {bike}, which must not go.', bike=title)} {why}".strip()
     bikes = advice["bikes"]
     if not bikes:
         return say("Booked {bike}; no bike of the fleet fits.", bike=title)
     if bikes[0]["class"] == name:
         return say("Booked {bike}, as advised.", bike=title)
-    advised = words.said(bikes[0]["title"])
+    advised = translator.translate_term(bikes[0]["title"])
     return say("Booked {bike}; advised {advised}.", bike=title, advised=advised)

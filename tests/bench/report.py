@@ -20,7 +20,7 @@ import typst
 import terrain
 from terrain.report.html import render_html
 from terrain.report.paper.typeset import render_pdf
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 
 
 def a_million_additions() -> int:
@@ -58,13 +58,13 @@ def _line(region: str, route: str) -> str:
     start = time.process_time()
     facts = report.to_dict()
     told_s = time.process_time() - start
-    words = Words()
+    translator = Translator()
 
-    html_s = least_s(lambda: render_html(report, words, facts=facts))
-    paper_s = least_s(lambda: render_pdf(report, words, facts=facts), between=forget_papers)
+    html_s = least_s(lambda: render_html(report, translator, facts=facts))
+    paper_s = least_s(lambda: render_pdf(report, translator, facts=facts), between=forget_papers)
     loop_s = least_s(a_million_additions)[1]
-    page = render_html(report, words, facts=facts).encode()
-    pdf = render_pdf(report, words, facts=facts)
+    page = render_html(report, translator, facts=facts).encode()
+    pdf = render_pdf(report, translator, facts=facts)
     figures = [report.match.length_m / 1000, 1000 * loop_s, 1000 * told_s]
     for first, least in (html_s, paper_s):
         figures += [1000 * first, 1000 * least, least / loop_s]

@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
 from typing import Any
 
-from terrain.text.translator import Units, Words
+from terrain.text.figures import Units
+from terrain.text.translator import Translator
 from tests.report.messages import needed_messages
 
 _OPEN, _CLOSE = "\u27e6", "\u27e7"
@@ -39,9 +40,9 @@ class _Marked(gettext.NullTranslations):
         return f"{_OPEN}{text}{_CLOSE}" if (msgid1, msgid2) in self.plurals else text
 
 
-def marked_words(units: Units = Units.METRIC) -> Words:
-    """Words of the made-up language."""
-    return Words(lang="es", units=units, _catalogue=_Marked())
+def marked_translator(units: Units = Units.METRIC) -> Translator:
+    """The translator into the made-up language."""
+    return Translator(lang="es", units=units, _catalogue=_Marked())
 
 
 def outside(text: str) -> str:
@@ -114,7 +115,7 @@ def all_texts(value: Any) -> Iterator[str]:
         yield from html_texts(value) if value.lstrip().startswith("<svg") else [value]
     elif isinstance(value, dict):
         for key, item in value.items():
-            if key not in ("lang", "kind", "key", "voice"):
+            if key not in ("lang", "kind", "key", "audience"):
                 yield from all_texts(item)
     elif isinstance(value, list | tuple):
         for item in value:

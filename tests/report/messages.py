@@ -16,7 +16,7 @@ from terrain.tables.heat import COLD_LEVELS, HEAT_LEVELS, HEIGHT_LEVELS
 from terrain.values.advice import Tyres
 from terrain.values.trip import Luggage, Rider
 
-Message = str | tuple[str, str]  # a plural is a pair
+Key = str | tuple[str, str]  # a plural is a pair
 
 _ROOT = Path(str(terrain.__file__)).parent
 _IN_TEMPLATE = re.compile(r"""(?<![\w.])_\(\s*"((?:[^"\\]|\\.)*)\"""")
@@ -24,9 +24,9 @@ _SPOKEN = ("text", "report", "values", "stages", "tables", "inputs", "calc", "re
 
 
 @cache
-def source_messages() -> frozenset[Message]:
+def source_messages() -> frozenset[Key]:
     """Messages of the code and templates behind a report."""
-    found: set[Message] = set()
+    found: set[Key] = set()
     paths = [path for name in _SPOKEN for path in sorted((_ROOT / name).rglob("*.py"))]
     for path in [*paths, *sorted(_ROOT.glob("*.py")), _ROOT / "web" / "ruling.py"]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -38,23 +38,23 @@ def source_messages() -> frozenset[Message]:
     return frozenset(found)
 
 
-def _of_call(node: ast.Call) -> set[Message]:
+def _of_call(node: ast.Call) -> set[Key]:
     called = node.func
     name = called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
     texts = [a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
-    # Advice says its sentences by code, a teller by message.
+    # Advice says its sentences by code, a translator by message.
     says = name == "say" and isinstance(called, ast.Attribute)
-    if (name in ("n_", "NN_", "sentence") or says) and len(texts) >= 2:
+    if (name in ("n_", "NN_", "message") or says) and len(texts) >= 2:
         return {(texts[0], texts[1])}
-    if (name in ("_", "N_", "sentence", "word") or says) and texts:
+    if (name in ("_", "N_", "message", "term") or says) and texts:
         return {texts[0]}
-    if name == "joined" and len(node.args) == 2 and texts:
+    if name == "join_messages" and len(node.args) == 2 and texts:
         return {texts[-1]}
     return set()
 
 
 @cache
-def needed_messages() -> frozenset[Message]:
+def needed_messages() -> frozenset[Key]:
     """All a catalogue must hold: the source's own, advice by code, and texts of the tables."""
     texts = {row.text for row in (*CHECKS, *SPARES, *HEIGHT_LEVELS, *COLD_LEVELS)}
     texts |= {level.word for level in HEAT_LEVELS}

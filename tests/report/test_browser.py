@@ -14,7 +14,8 @@ from typing import Any
 import pytest
 
 from terrain.report.html import render_html
-from terrain.text.translator import Units, Words, words_for
+from terrain.text.figures import Units
+from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
 from tests.report.conftest import SAMPLES
 from tests.report.hostile import NAMES
@@ -75,13 +76,13 @@ def viewer(_browser: Any, tmp_path: Path) -> Iterator[Viewer]:
 
 @pytest.fixture(scope="module")
 def pages(sample_report: Callable[[str], Report]) -> dict[str, str]:
-    """A page for each sample route: every language, voice and system of units is among them."""
+    """A page for each sample route: every language, audience and system of units is among them."""
     told = {
-        "coast-road": (words_for("en"), "rider"),
-        "few-points": (words_for("es", Units.IMPERIAL), "staff"),
-        "high-tracks": (words_for("en"), "guide"),
-        "over-the-strait": (words_for("fr"), "rider"),
-        "valleys-and-passes": (words_for("es"), "guide"),
+        "coast-road": (translator_for("en"), "rider"),
+        "few-points": (translator_for("es", Units.IMPERIAL), "staff"),
+        "high-tracks": (translator_for("en"), "guide"),
+        "over-the-strait": (translator_for("fr"), "rider"),
+        "valleys-and-passes": (translator_for("es"), "guide"),
     }
     return {name: render_html(sample_report(name), *told[name]) for name in SAMPLES}
 
@@ -94,11 +95,11 @@ def _hostile() -> str:
         place["name"] = name
     for stretch, name in zip(told["stretches"], [long_one, *NAMES] * 9, strict=False):
         stretch["name"] = name
-    return render_html(SampleReport(told), Words())  # type: ignore[arg-type]
+    return render_html(SampleReport(told), Translator())  # type: ignore[arg-type]
 
 
 def test_pages_are_quiet_and_ask_for_nothing(viewer: Viewer, pages: dict[str, str]) -> None:
-    for text in [*pages.values(), render_html(SampleReport(), Words())]:  # type: ignore[arg-type]
+    for text in [*pages.values(), render_html(SampleReport(), Translator())]:  # type: ignore[arg-type]
         viewer.open(text)
         assert viewer.logged == []
         assert [url for url in viewer.asked if not url.startswith("file:")] == []

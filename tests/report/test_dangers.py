@@ -10,15 +10,17 @@ from typing import Any
 import pytest
 
 from terrain.report.dangers import all_dangers, things_to_know, where_text
-from terrain.text.translator import words_for
+from terrain.text.translator import translator_for
 from terrain.values.report import Report
 from tests.report.sample import facts as sample_facts
 
-EN = words_for("en", "metric")
+EN = translator_for("en", "metric")
 
 
 def _steep(facts: dict[str, Any], lang: str = "en") -> list[Any]:
-    return [item for item in all_dangers(facts, words_for(lang, "metric")) if item.kind == "steep"]
+    return [
+        item for item in all_dangers(facts, translator_for(lang, "metric")) if item.kind == "steep"
+    ]
 
 
 def test_terminal_and_advice_tell_one_loose_climb(
@@ -31,7 +33,7 @@ def test_terminal_and_advice_tell_one_loose_climb(
     item = next(item for item in _steep(facts) if "on" in item.what)
     assert (item.from_m, item.to_m) == (said["from_m"], said["to_m"])
     figure, length = re.search(r"(\d+)\s%.* over (\d+\s\S+)", item.what).groups()  # type: ignore[union-attr]
-    assert re.search(rf"{figure}\s%.* over {length}", EN.tell(said))
+    assert re.search(rf"{figure}\s%.* over {length}", EN.translate(said))
 
 
 @pytest.mark.parametrize(

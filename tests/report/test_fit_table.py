@@ -7,7 +7,7 @@ import pytest
 from terrain.report.page.advice import SCORES, fit_table
 from terrain.stages.advice.advise import advise_case
 from terrain.tables.advice import WEIGHTS
-from terrain.text.translator import words_for
+from terrain.text.translator import translator_for
 from tests.stages.advice.table import CASES
 from tests.stages.advice.trips import inputs_of
 
@@ -19,7 +19,7 @@ def test_every_line_of_the_table_has_a_name() -> None:
 @pytest.mark.parametrize("case", CASES[::9], ids=lambda case: case.name)
 def test_the_lines_of_a_column_make_its_fit(case: object) -> None:
     advice = advise_case(inputs_of(case)).to_dict()  # type: ignore[arg-type]
-    blocks = fit_table(advice, words_for("en", "metric"))
+    blocks = fit_table(advice, translator_for("en", "metric"))
     if not advice["bikes"]:
         assert not blocks
         return

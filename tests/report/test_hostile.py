@@ -22,7 +22,7 @@ from terrain.report.mail import render_eml
 from terrain.report.paper.typeset import render_pdf
 from terrain.report.terminal import Style, render_summary
 from terrain.text.plain import plain_line
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from tests.report.hostile import NAMES
 from tests.report.sample import SampleReport, facts
 
@@ -43,7 +43,7 @@ def _spoiled(name: str) -> dict[str, Any]:
 
 @cache
 def _page(name: str) -> str:
-    return render_html(SampleReport(_spoiled(name)), Words())  # type: ignore[arg-type]
+    return render_html(SampleReport(_spoiled(name)), Translator())  # type: ignore[arg-type]
 
 
 class _Tags(HTMLParser):
@@ -74,7 +74,7 @@ def _shape(page: str) -> set[tuple[str, tuple[str, ...]]]:
 @pytest.fixture(scope="module")
 def clean() -> set[tuple[str, tuple[str, ...]]]:
     told = _spoiled("A plain name")
-    return _shape(render_html(SampleReport(told), Words()))  # type: ignore[arg-type]
+    return _shape(render_html(SampleReport(told), Translator()))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -110,8 +110,8 @@ def test_geojson_keeps_the_name_letter_by_letter(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_mail_has_no_header_of_the_name(name: str) -> None:
     with pytest.raises(UsageError, match="no address"):
-        render_eml(_spoiled(name), Words(), to=f"Guest {name}")
-    data = render_eml(_spoiled(name), Words(), to="guest@example.org")
+        render_eml(_spoiled(name), Translator(), to=f"Guest {name}")
+    data = render_eml(_spoiled(name), Translator(), to="guest@example.org")
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert set(mail.keys()) == {
         "Subject", "Date", "To", "X-Unsent", "MIME-Version", "Content-Type",
@@ -124,7 +124,7 @@ def test_mail_has_no_header_of_the_name(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_terminal_shows_no_control_character(name: str) -> None:
-    shown = render_summary(_spoiled(name), Words(), Style())
+    shown = render_summary(_spoiled(name), Translator(), Style())
     assert all(char == "\n" or char.isprintable() for char in shown)
     assert "\u202e" not in shown
     assert max(len(line) for line in shown.splitlines()) <= 80
@@ -138,7 +138,7 @@ def test_pdf_is_made_whatever_the_names(first: int) -> None:
     for rows in (told["places"], told["stretches"]):
         for row, name in zip(rows, names * 20, strict=False):
             row["name"] = name
-    data = render_pdf(SampleReport(told), Words())  # type: ignore[arg-type]
+    data = render_pdf(SampleReport(told), Translator())  # type: ignore[arg-type]
     assert data.startswith(b"%PDF-1.7")
     assert b"/StructTreeRoot" in data or b"/ObjStm" in data
 

@@ -15,8 +15,10 @@ import terrain
 from terrain.report.html import render_html
 from terrain.report.mail import render_eml
 from terrain.report.terminal import Style, render_summary
-from terrain.text.message import sentence
-from terrain.text.translator import LANGUAGES, Units, words_for
+from terrain.text.catalogue import LANGUAGES
+from terrain.text.figures import Units
+from terrain.text.message import message
+from terrain.text.translator import translator_for
 from terrain.values.report import Report
 from tests.report.messages import needed_messages, source_messages
 
@@ -34,10 +36,10 @@ def _catalogue(lang: str) -> dict[object, str]:
 def test_no_message_is_left_out(lang: str) -> None:
     held = _catalogue(lang)
     missing = []
-    for message in needed_messages():
-        key = (message[0], 0) if isinstance(message, tuple) else message
+    for needed in needed_messages():
+        key = (needed[0], 0) if isinstance(needed, tuple) else needed
         if not held.get(key):
-            missing.append(message)
+            missing.append(needed)
     assert missing == []
 
 
@@ -93,16 +95,18 @@ def _stem(message: str) -> str:
     return max(re.split(r"\{[^}]*\}", message), key=len).strip()
 
 
-@pytest.mark.parametrize("voice", ["rider", "staff", "guide"])
+@pytest.mark.parametrize("audience", ["rider", "staff", "guide"])
 @pytest.mark.parametrize("lang", _OTHERS)
-def test_nothing_english_leaks(report: Report, lang: str, voice: str) -> None:
-    words = words_for(lang)
+def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None:
+    translator = translator_for(lang)
     facts = report.to_dict()
-    shown = _visible(render_html(report, words, voice))
-    shown += render_summary(facts, words, Style()) + render_eml(facts, words).decode("ascii")
+    shown = _visible(render_html(report, translator, audience))
+    shown += render_summary(facts, translator, Style()) + render_eml(facts, translator).decode(
+        "ascii"
+    )
     held = set(map(str, _catalogue(lang).values()))
-    for message in needed_messages():
-        for text in message if isinstance(message, tuple) else (message,):
+    for needed in needed_messages():
+        for text in needed if isinstance(needed, tuple) else (needed,):
             stem = _stem(text)
             if len(stem) >= 12 and not any(stem in other for other in held):
                 assert stem not in shown
@@ -110,7 +114,7 @@ def test_nothing_english_leaks(report: Report, lang: str, voice: str) -> None:
 
 @pytest.mark.parametrize("lang", LANGUAGES)
 def test_imperial_has_no_metric_figure(report: Report, lang: str) -> None:
-    shown = _visible(render_html(report, words_for(lang, Units.IMPERIAL)))
+    shown = _visible(render_html(report, translator_for(lang, Units.IMPERIAL)))
     shown = shown.replace(" ".join(report.region.attribution), "")
     found = re.findall(r"\b\d[\d.,\u202f]*[\u00a0 ](?:km|km/h|°C|m)\b", shown)
     assert found == []
@@ -124,9 +128,9 @@ def test_imperial_has_no_metric_figure(report: Report, lang: str) -> None:
      ("fr", "1\u202f234,5", "3 mai 2027")],
 )  # fmt: skip
 def test_numbers_and_dates_by_language(lang: str, number: str, day: str) -> None:
-    words = words_for(lang)
-    assert words.number(1234.5, 1) == number
-    assert words.day(datetime(2027, 5, 3)) == day
+    translator = translator_for(lang)
+    assert translator.number(1234.5, 1) == number
+    assert translator.day(datetime(2027, 5, 3)) == day
 
 
 def _translated(lang: str) -> list[str]:
@@ -152,22 +156,22 @@ def test_spanish_questions_open_and_signs_take_no_space() -> None:
 
 
 def test_first_of_a_month_in_french() -> None:
-    assert words_for("fr").day(datetime(2027, 2, 1)) == "1er février 2027"
-    assert words_for("fr").day(datetime(2027, 2, 11)) == "11 février 2027"
+    assert translator_for("fr").day(datetime(2027, 2, 1)) == "1er février 2027"
+    assert translator_for("fr").day(datetime(2027, 2, 11)) == "11 février 2027"
 
 
 def test_unknown_language_is_refused() -> None:
     with pytest.raises(ValueError, match="en, es, fr"):
-        words_for("xx")
+        translator_for("xx")
 
 
 def test_a_sentence_after_a_colon_starts_small_but_for_english_and_names() -> None:
-    found = sentence("No surface tag: our estimate is {chances}.", chances="x")
-    named = sentence("{where}: {text}", where="Ulerambe", text=found)
-    both = sentence("{first} {then}", first=found, then=found)
-    french = words_for("fr")
+    found = message("No surface tag: our estimate is {chances}.", chances="x")
+    named = message("{where}: {text}", where="Ulerambe", text=found)
+    both = message("{first} {then}", first=found, then=found)
+    french = translator_for("fr")
     assert french.after_colon(found)[0] == "p"
     assert french.after_colon(named).startswith("Ulerambe")
-    assert french.after_colon(both) == french.tell(both).replace("Pas", "pas", 1)
-    assert words_for("en").after_colon(found).startswith("No surface")
+    assert french.after_colon(both) == french.translate(both).replace("Pas", "pas", 1)
+    assert translator_for("en").after_colon(found).startswith("No surface")
     assert french.after_colon("GPX") == "GPX"

@@ -22,13 +22,14 @@ from terrain.report.mail import render_eml
 from terrain.report.page.page import make_page
 from terrain.report.paper import card, typeset
 from terrain.report.terminal import Style, render_summary
-from terrain.text.message import revived
+from terrain.text.figures import Units
+from terrain.text.packed import with_messages
 from terrain.text.plain import shortened
-from terrain.text.translator import Units, Words, words_for
+from terrain.text.translator import Translator, translator_for
 from terrain.values.help import Helper
 from terrain.values.report import Facts, Report
 from terrain.values.trip import Luggage, Rider
-from tests.report.marked import all_texts, html_texts, marked_words, outside, unsaid
+from tests.report.marked import all_texts, html_texts, marked_translator, outside, unsaid
 
 _STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
 _TRIPS = {
@@ -95,17 +96,17 @@ def _place_texts(value: Any) -> list[str]:
     return [t for t in own if t] + [t for item in value.values() for t in _place_texts(item)]
 
 
-@pytest.mark.parametrize("voice", ["rider", "staff", "guide"])
-def test_page_says_all_through_the_catalogue(told: Told, voice: str) -> None:
-    page = render_html(told.report, marked_words(), voice, told.facts)
+@pytest.mark.parametrize("audience", ["rider", "staff", "guide"])
+def test_page_says_all_through_the_catalogue(told: Told, audience: str) -> None:
+    page = render_html(told.report, marked_translator(), audience, told.facts)
     texts = html_texts(page)
     assert len(texts) > 150
     assert unsaid(texts, told.names) == []
 
 
 def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
-    words = marked_words(Units.IMPERIAL)
-    texts = html_texts(render_html(told.report, words, "guide", told.facts))
+    translator = marked_translator(Units.IMPERIAL)
+    texts = html_texts(render_html(told.report, translator, "guide", told.facts))
     assert unsaid(texts, told.names) == []
     shown = " ".join(text.replace("".join(told.names[2:3]), "") for text in texts)
     for line in told.facts["region"]["attribution"]:
@@ -115,16 +116,16 @@ def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
 
 
 def test_paper_says_all_through_the_catalogue(told: Told) -> None:
-    words = marked_words()
-    page = make_page(told.facts, words, "staff")
-    data = typeset._data(told.report, told.facts, page, words)
+    translator = marked_translator()
+    page = make_page(told.facts, translator, "staff")
+    data = typeset._data(told.report, told.facts, page, translator)
     assert unsaid(all_texts(data), told.names) == []
-    pages = [card._card(day, told.facts, page, words) for day in card._days(told.facts)]
+    pages = [card._card(day, told.facts, page, translator) for day in card._days(told.facts)]
     assert unsaid(all_texts(pages), told.names) == []
 
 
 def test_mail_says_all_through_the_catalogue(told: Told) -> None:
-    data = render_eml(told.facts, marked_words())
+    data = render_eml(told.facts, marked_translator())
     mail = email.message_from_bytes(data, policy=policy.default)
     plain = mail.get_body(("plain",))
     rich = mail.get_body(("html",))
@@ -135,28 +136,28 @@ def test_mail_says_all_through_the_catalogue(told: Told) -> None:
 
 
 def test_gps_file_says_all_through_the_catalogue(told: Told) -> None:
-    tree = ET.fromstring(render_gpx(told.report, marked_words()))
+    tree = ET.fromstring(render_gpx(told.report, marked_translator()))
     texts = [e.text or "" for tag in ("name", "desc") for e in tree.iter(f"{{{NAMESPACE}}}{tag}")]
     assert len(texts) > 5
     assert unsaid(texts, told.names) == []
 
 
 def test_terminal_says_all_through_the_catalogue(told: Told) -> None:
-    text = render_summary(told.facts, marked_words(), Style(width=2000))
+    text = render_summary(told.facts, marked_translator(), Style(width=2000))
     lines = [line for line in text.splitlines() if not set(line) & set("█▒░~")]
     assert unsaid(lines, told.names) == []
 
 
 @pytest.mark.parametrize("lang", ["en", "es", "fr"])
 def test_terminal_summary_fits_a_small_screen(told: Told, lang: str) -> None:
-    lines = render_summary(told.facts, words_for(lang), Style(width=80)).splitlines()
+    lines = render_summary(told.facts, translator_for(lang), Style(width=80)).splitlines()
     # Spanish and French sentences are longer; a long question may take two lines more.
     assert len(lines) <= (20 if lang == "en" else 22)
     assert max(map(len, lines)) <= 80
 
 
 def test_mail_asks_each_question_once(told: Told) -> None:
-    mail = email.message_from_bytes(render_eml(told.facts, Words()), policy=policy.default)
+    mail = email.message_from_bytes(render_eml(told.facts, Translator()), policy=policy.default)
     plain = mail.get_body(("plain",))
     assert plain is not None
     text = " ".join(plain.get_content().replace("\u00a0", " ").split())
@@ -168,18 +169,18 @@ def test_json_stays_english_and_metric(told: Told) -> None:
     for row in told.facts["stretches"]:
         assert outside(row["evidence"]["text"]) == row["evidence"]["text"] != ""
     assert told.facts["messages"]
-    plain = Words()
+    plain = Translator()
     for text, message in told.facts["messages"].items():
         assert message["message"]
         assert "{" not in text
-    assert plain.tell(told.facts["help"]["words"][0]).startswith("The map data")
+    assert plain.translate(told.facts["help"]["words"][0]).startswith("The map data")
 
 
 def test_a_copy_read_from_json_is_told_alike(told: Told) -> None:
-    again = revived(json.loads(json.dumps(told.facts)))
-    for words in (marked_words(), words_for("fr", Units.IMPERIAL)):
-        first = make_page(told.facts, words, "guide")
-        second = make_page(again, words, "guide")
+    again = with_messages(json.loads(json.dumps(told.facts)))
+    for translator in (marked_translator(), translator_for("fr", Units.IMPERIAL)):
+        first = make_page(told.facts, translator, "guide")
+        second = make_page(again, translator, "guide")
         assert (first.parts, first.know, first.unknown) == (
             second.parts, second.know, second.unknown,
         )  # fmt: skip
@@ -188,20 +189,20 @@ def test_a_copy_read_from_json_is_told_alike(told: Told) -> None:
 def test_notes_of_the_region_are_told(told: Told) -> None:
     (note,) = told.facts["region"]["notes"]
     assert "invented" in note
-    assert note in make_page(told.facts, Words()).unknown
-    assert not outside(marked_words().tell(note))
+    assert note in make_page(told.facts, Translator()).unknown
+    assert not outside(marked_translator().translate(note))
 
 
 def test_a_sentence_past_the_catalogue_is_found() -> None:
-    words = marked_words()
-    good = words._("Stops")
+    translator = marked_translator()
+    good = translator._("Stops")
     assert unsaid([good, "31\u00a0km", "km 3–5", "Sill"], ["Sill"]) == []
     assert unsaid(["Ride on to km 31."], ["Sill"]) == ["Ride on to km 31."]
     assert unsaid([f"{good} left over"], []) == [f"{good} left over"]
 
 
 def test_drawings_say_all_through_the_catalogue(told: Told) -> None:
-    words = marked_words()
-    page = make_page(told.facts, words)
-    rows = render_rows(told.facts, list(page.cut), words)
+    translator = marked_translator()
+    page = make_page(told.facts, translator)
+    rows = render_rows(told.facts, list(page.cut), translator)
     assert unsaid([t for row in rows for t in html_texts(str(row))], told.names) == []

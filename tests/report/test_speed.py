@@ -16,7 +16,7 @@ import pytest
 import terrain
 from terrain.report.html import render_html
 from terrain.report.paper.typeset import render_pdf
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Report
 from tests.bench.report import a_million_additions, forget_papers, least_s
 from tests.report.conftest import DEPART, STAMP
@@ -55,15 +55,15 @@ def _holds(
 
 def test_the_page_costs_little_beyond_the_computation(long_report: Report) -> None:
     facts = long_report.to_dict()
-    assert _holds(lambda: render_html(long_report, Words(), facts=facts), 50.0)
+    assert _holds(lambda: render_html(long_report, Translator(), facts=facts), 50.0)
 
 
 def test_the_paper_costs_little_beyond_the_computation(long_report: Report) -> None:
     facts = long_report.to_dict()
-    assert _holds(lambda: render_pdf(long_report, Words(), facts=facts), 200.0, forget_papers)
+    assert _holds(lambda: render_pdf(long_report, Translator(), facts=facts), 200.0, forget_papers)
 
 
 def test_the_page_is_small(long_report: Report) -> None:
-    page = render_html(long_report, Words()).encode()
+    page = render_html(long_report, Translator()).encode()
     assert len(page) < 600_000
     assert len(gzip.compress(page)) < 150_000

@@ -11,19 +11,13 @@ from pathlib import Path
 import pytest
 
 from terrain.region.store import load_value, save_value
-from terrain.text.figures import Figures
-from terrain.text.message import (
-    Sentence,
-    joined,
-    messages_of,
-    revived,
-    sentence,
-    word,
-)
-from terrain.text.translator import Units, Words, words_for
+from terrain.text.figures import Figures, Units
+from terrain.text.message import Message, join_messages, message, term
+from terrain.text.packed import messages_of, with_messages
+from terrain.text.translator import Translator, translator_for
 from tests.values.note import Note
 
-_SAID = sentence(
+_SAID = message(
     "Ride {run_m} on {road} to {end_at_m} ({low_c:n} to {high_c}).",
     run_m=31_400.0, road="{Mill} Lane", end_at_m=4_730.0, low_c=18.2, high_c=25.0,
 )  # fmt: skip
@@ -35,7 +29,7 @@ def test_a_sentence_is_its_english_metric_text() -> None:
 
 
 def test_other_units_are_told_from_the_numbers() -> None:
-    told = Words(units=Units.IMPERIAL).tell(_SAID).replace("\u00a0", " ")
+    told = Translator(units=Units.IMPERIAL).translate(_SAID).replace("\u00a0", " ")
     assert told == "Ride 19.5 mi on {Mill} Lane to mile 2.9 (65 to 77 °F)."
 
 
@@ -44,15 +38,15 @@ def test_other_units_are_told_from_the_numbers() -> None:
 )
 def test_copies_keep_message_and_numbers(again) -> None:  # type: ignore[no-untyped-def]
     kept = again(_SAID)
-    assert isinstance(kept, Sentence)
+    assert isinstance(kept, Message)
     assert (kept, kept.message, kept.numbers) == (_SAID, _SAID.message, _SAID.numbers)
 
 
 def test_plural_follows_the_language() -> None:
     # French counts nought as one: Unicode CLDR plural rules.
     def told(lang: str, n: int) -> str:
-        said = sentence("one more place", "{n} more places", n=n)
-        return words_for(lang).tell(said)
+        said = message("one more place", "{n} more places", n=n)
+        return translator_for(lang).translate(said)
 
     assert [told("en", n) for n in (1, 2)] == ["one more place", "2 more places"]
     assert [told("es", n) for n in (1, 2)] == ["un lugar más", "2 lugares más"]
@@ -62,29 +56,33 @@ def test_plural_follows_the_language() -> None:
 
 
 def test_sentences_within_sentences_are_told_too() -> None:
-    whole = sentence("{what}: {where}", what=word("Road tyres"), where=(word("gravel"), "Sill"))
+    whole = message("{what}: {where}", what=term("Road tyres"), where=(term("gravel"), "Sill"))
     assert whole == "Road tyres: gravel and Sill"
-    assert words_for("es").tell(whole) == "Neumáticos de carretera: grava y Sill"
-    both = joined([sentence("Fill up."), "", sentence("Lunch.")])
+    assert translator_for("es").translate(whole) == "Neumáticos de carretera: grava y Sill"
+    both = join_messages([message("Fill up."), "", message("Lunch.")])
     assert both == "Fill up. Lunch."
-    assert words_for("fr").tell(both) == "Faites le plein. Déjeuner."
-    assert joined([]) == ""
+    assert translator_for("fr").translate(both) == "Faites le plein. Déjeuner."
+    assert join_messages([]) == ""
 
 
 def test_json_brings_sentences_back() -> None:
-    facts = {"a": [_SAID, {"b": joined([_SAID, word("Stops")])}], "c": [1.0, 2.0], "name": "Sill"}
+    facts = {
+        "a": [_SAID, {"b": join_messages([_SAID, term("Stops")])}],
+        "c": [1.0, 2.0],
+        "name": "Sill",
+    }
     told = {**facts, "messages": messages_of(facts)}
-    again = revived(json.loads(json.dumps(told)))
+    again = with_messages(json.loads(json.dumps(told)))
     assert {key: again[key] for key in facts} == facts
-    fr = words_for("fr", "imperial")
-    assert fr.tell(again["a"][1]["b"]) == fr.tell(facts["a"][1]["b"])  # type: ignore[index]
-    assert revived({"a": "b"}) == {"a": "b"}
+    fr = translator_for("fr", "imperial")
+    assert fr.translate(again["a"][1]["b"]) == fr.translate(facts["a"][1]["b"])  # type: ignore[index]
+    assert with_messages({"a": "b"}) == {"a": "b"}
 
 
 def test_a_region_keeps_its_sentences(tmp_path: Path) -> None:
     save_value(tmp_path / "v", Note(text=(_SAID, "plain")))
     first, second = load_value(tmp_path / "v", Note).text
-    assert isinstance(first, Sentence)
+    assert isinstance(first, Message)
     assert (first, first.numbers) == (_SAID, _SAID.numbers)
     assert type(second) is str
 
@@ -117,7 +115,7 @@ def test_numbers_are_told_by_the_end_of_their_name(
     name: str, value: object, metric: str, imperial: str
 ) -> None:
     for units, text in ((Units.METRIC, metric), (Units.IMPERIAL, imperial)):
-        told = Words(units=units).figure(name, value)
+        told = Translator(units=units).figure(name, value)
         assert told.replace("\u00a0", " ").replace("\u202f", " ") == text
 
 

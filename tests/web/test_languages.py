@@ -9,16 +9,17 @@ import jinja2
 import pytest
 
 from terrain.inputs.lines import parse_route
+from terrain.text.catalogue import LANGUAGES, asked_language
 from terrain.web.desk import _environment
 from terrain.web.settings import WebSettings
-from terrain.web.texts import LANGS, asked_language, read_table, texts_in
+from terrain.web.texts import read_table, texts_in
 from tests.web import wording
 from tests.web.conftest import Office
 from tests.web.standin import GPX
 
 only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 WORDS = read_table("desk_texts.toml")
-OTHERS = [lang for lang in LANGS if lang != "en"]
+OTHERS = [lang for lang in LANGUAGES if lang != "en"]
 #: Literals of the code that are no words to a reader: kinds of log lines.
 _LOG = {"no room", "busy", "sign-in limited", "sign-in refused", "report waits to be stored",
         "job takes too long", "worker waits", "job ended", "job failed"}  # fmt: skip

@@ -7,7 +7,8 @@ import zipfile
 
 import pytest
 
-from terrain.web.texts import LANGS, texts_for
+from terrain.text.catalogue import LANGUAGES
+from terrain.web.texts import texts_for
 from tests.web.conftest import Office
 from tests.web.standin import GPX
 
@@ -83,7 +84,7 @@ def test_a_wrong_date_is_said_in_the_form_and_the_rest_kept(office: Office) -> N
     assert "is no date and time" in got.text and '<option value="expert" selected>' in got.text
 
 
-@pytest.mark.parametrize("lang", LANGS)
+@pytest.mark.parametrize("lang", LANGUAGES)
 def test_the_pages_speak_the_bookings_language(office: Office, lang: str) -> None:
     page = office.client.get(office.booking(lang=lang)).text
     assert f'<html lang="{lang}">' in page
@@ -92,7 +93,7 @@ def test_the_pages_speak_the_bookings_language(office: Office, lang: str) -> Non
 
 def test_every_text_is_there_in_every_language() -> None:
     english = texts_for("en")
-    for lang in LANGS[1:]:
+    for lang in LANGUAGES[1:]:
         other = texts_for(lang)
         assert other.keys() == english.keys()
         same = [k for k in english if other[k] == english[k] and k not in ("pdf", "draw_points")]

@@ -8,7 +8,7 @@ import pytest
 
 from terrain.report.findings import verdict
 from terrain.stages.advice.words import MESSAGES
-from terrain.text.translator import words_for
+from terrain.text.translator import translator_for
 from terrain.web.ruling import Ruling, apply_ruling
 
 
@@ -55,6 +55,6 @@ def test_a_doubtful_run_is_not_to_be_settled_after_the_decision(setup: str, aske
         **_facts("ask"), "match": {"matched_m": 5000.0, "filled_m": 0.0}, "stretches": [stretch],
         "route": {"length_m": 5000.0}, "places": [],
     }  # fmt: skip
-    assert "settle first" in verdict(facts, words_for("en")).settle
+    assert "settle first" in verdict(facts, translator_for("en")).settle
     facts["advice"] = _ruled(facts, setup)
-    assert ("settle first" in verdict(facts, words_for("en")).settle) is asked
+    assert ("settle first" in verdict(facts, translator_for("en")).settle) is asked

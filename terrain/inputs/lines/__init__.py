@@ -21,7 +21,7 @@ from terrain.inputs.lines.lines import Lines, Part
 from terrain.inputs.lines.rule import LineRule, days_of, separate
 from terrain.inputs.lines.trip import Ridden, choose_parts, piece_numbers
 from terrain.inputs.reading import read_most
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.route import Problem, Route, RouteKind
 
 __all__ = [
@@ -177,6 +177,6 @@ def _name(lines: Lines, parts: tuple[Part, ...], source: str, *, own_name: bool)
 _ANTIMERIDIAN = Problem(
     code="antimeridian",
     where="",
-    what=sentence("the line crosses 180 degrees of longitude"),
-    action=sentence("kept in one piece; longitudes run on past 180"),
+    what=message("the line crosses 180 degrees of longitude"),
+    action=message("kept in one piece; longitudes run on past 180"),
 )

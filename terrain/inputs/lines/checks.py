@@ -10,7 +10,7 @@ from pyproj import Geod
 from terrain.errors import RouteError
 from terrain.inputs.lines.lines import Lines, Part, place_words
 from terrain.inputs.lines.look import EXPORT
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.route import Problem, Waypoint
 
@@ -70,8 +70,8 @@ def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
     problem = Problem(
         code="swapped",
         where="",
-        what=sentence("latitude and longitude are exchanged in every point"),
-        action=sentence("exchanged back"),
+        what=message("latitude and longitude are exchanged in every point"),
+        action=message("exchanged back"),
     )
     return (
         replace(
@@ -104,12 +104,12 @@ def _valid_waypoints(lines: Lines) -> tuple[tuple[Waypoint, ...], tuple[Problem,
     problem = Problem(
         code="waypoint-outside",
         where=place_words(lines.unit, lines.waypoint_lines[ok.index(False)]),
-        what=sentence(
+        what=message(
             "one waypoint with impossible coordinates",
             "{n} waypoints with impossible coordinates",
             n=ok.count(False),
         ),
-        action=sentence("left out; not part of the line"),
+        action=message("left out; not part of the line"),
     )
     return tuple(w for w, good in zip(lines.waypoints, ok, strict=True) if good), (problem,)
 
@@ -137,12 +137,12 @@ def _without_null_points(
     problem = Problem(
         code="null-points",
         where=place_words(parts[0].unit, first),
-        what=sentence(
+        what=message(
             "one point at latitude 0, longitude 0, far from the rest",
             "{n} points at latitude 0, longitude 0, far from the rest",
             n=n,
         ),
-        action=sentence("left out"),
+        action=message("left out"),
     )
     return tuple(p.only(~a) for p, a in zip(parts, at_null, strict=True)), (problem,)
 
@@ -164,12 +164,12 @@ def _without_doubles(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
     problem = Problem(
         code="duplicate-points",
         where=place_words(parts[0].unit, first, more=n > 1),
-        what=sentence(
+        what=message(
             "one point that repeats the point before it",
             "{n} points that repeat the point before them",
             n=n,
         ),
-        action=sentence("left out"),
+        action=message("left out"),
     )
     return tuple(kept), (problem,)
 
@@ -190,13 +190,13 @@ def _without_spikes(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Pr
     problem = Problem(
         code="spike",
         where=place_words(parts[0].unit, lines[0]),
-        what=sentence(
+        what=message(
             "one single point more than {limit_m} off the line, out and back in one step",
             "{n} single points more than {limit_m} off the line, out and back in one step",
             n=len(lines),
             limit_m=_SPIKE_M,
         ),
-        action=sentence("left out"),
+        action=message("left out"),
     )
     return tuple(kept), (problem,)
 
@@ -225,8 +225,8 @@ def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
         problem = Problem(
             code="heights-all-zero",
             where="",
-            what=sentence("every height in the file is 0"),
-            action=sentence("taken as unknown"),
+            what=message("every height in the file is 0"),
+            action=message("taken as unknown"),
         )
         return tuple(replace(p, ele_m=np.full(len(p), np.nan)) for p in parts), (problem,)
     problems: list[Problem] = []
@@ -249,14 +249,14 @@ def _impossible(n: int) -> Problem:
     return Problem(
         code="heights-impossible",
         where="",
-        what=sentence(
+        what=message(
             "one height below {low_ele_m} or above {high_ele_m}",
             "{n} heights below {low_ele_m} or above {high_ele_m}",
             n=n,
             low_ele_m=_MIN_ELE_M,
             high_ele_m=_MAX_ELE_M,
         ),
-        action=sentence("taken as unknown"),
+        action=message("taken as unknown"),
     )
 
 
@@ -264,11 +264,11 @@ def _below_sea(n: int, low_ele_m: float) -> Problem:
     return Problem(
         code="heights-below-sea",
         where="",
-        what=sentence(
+        what=message(
             "one height below sea level, at {low_ele_m}",
             "{n} heights below sea level, the lowest {low_ele_m}",
             n=n,
             low_ele_m=low_ele_m,
         ),
-        action=sentence("kept"),
+        action=message("kept"),
     )

@@ -11,8 +11,8 @@ from terrain.errors import RouteError
 from terrain.inputs.lines.limits import GpxLimits
 from terrain.inputs.lines.lines import Lines, Part, place_words, title_words
 from terrain.inputs.lines.times import Times
-from terrain.text.figures import N_, NN_
-from terrain.text.message import sentence, word
+from terrain.text.catalogue import N_, NN_
+from terrain.text.message import message, term
 from terrain.values.arrays import FloatArray, IntArray
 from terrain.values.route import Problem, Waypoint
 
@@ -113,7 +113,7 @@ class Gathered:
             label = title_words("trk", group)
             seen[group] += 1
             if segments[group] > 1:
-                label = sentence("{title}, segment {n_segment}", title=label, n_segment=seen[group])
+                label = message("{title}, segment {n_segment}", title=label, n_segment=seen[group])
             parts.append(
                 Part(
                     kind="trk", group=group, label=label, name=name, lon=lon, lat=lat,
@@ -133,13 +133,13 @@ class Gathered:
         for code, places in self.odd.items():
             (one, many), action = _ODDITIES[code]
             n = len(places)
-            what = sentence(one, many, n=n) if many else word(one)
+            what = message(one, many, n=n) if many else term(one)
             found.append(
                 Problem(
                     code=code,
                     where=place_words(self.unit, places[0], more=n > 1) if places[0] else "",
                     what=what,
-                    action=word(action),
+                    action=term(action),
                 )
             )
         return tuple(found)

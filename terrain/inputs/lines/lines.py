@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from terrain.text.message import Sentence, sentence
+from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.route import Waypoint
 
@@ -60,19 +60,19 @@ class Lines:
     unit: str = "line"
 
 
-def title_words(kind: str, group: int) -> Sentence:
+def title_words(kind: str, group: int) -> Message:
     """ "track 1" or "route 1"."""
     if kind == "trk":
-        return sentence("track {n_part}", n_part=group + 1)
-    return sentence("route {n_part}", n_part=group + 1)
+        return message("track {n_part}", n_part=group + 1)
+    return message("route {n_part}", n_part=group + 1)
 
 
-def place_words(unit: str, at: int, *, more: bool = False) -> Sentence:
+def place_words(unit: str, at: int, *, more: bool = False) -> Message:
     """ "line 12" or "point 12" of a file; more: there are others further on."""
     if unit == "point":
         if more:
-            return sentence("point {n_point} and on", n_point=int(at))
-        return sentence("point {n_point}", n_point=int(at))
+            return message("point {n_point} and on", n_point=int(at))
+        return message("point {n_point}", n_point=int(at))
     if more:
-        return sentence("line {n_line} and on", n_line=int(at))
-    return sentence("line {n_line}", n_line=int(at))
+        return message("line {n_line} and on", n_line=int(at))
+    return message("line {n_line}", n_line=int(at))

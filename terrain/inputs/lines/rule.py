@@ -15,7 +15,7 @@ from enum import StrEnum
 
 from terrain.inputs.lines.lines import Lines
 from terrain.inputs.lines.trip import Ridden, lines_apart, ridden_of
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.route import Problem
 
 
@@ -49,7 +49,7 @@ def separate(lines: Lines, source: str) -> list[Ridden]:
     told = Problem(
         code="one-of-several",
         where="",
-        what=sentence("the file holds {n_lines} lines", n_lines=len(groups)),
-        action=sentence("each judged as a route of its own, as was asked"),
+        what=message("the file holds {n_lines} lines", n_lines=len(groups)),
+        action=message("each judged as a route of its own, as was asked"),
     )
     return [ridden_of([group], (*problems, told)) for group in groups]

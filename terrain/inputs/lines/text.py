@@ -9,7 +9,7 @@ from typing import NamedTuple
 from terrain.errors import RouteError
 from terrain.inputs.lines.limits import GpxLimits
 from terrain.inputs.lines.look import EXPORT
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.route import Problem
 
 
@@ -123,8 +123,8 @@ def _repaired(data: bytes, declared: str) -> tuple[bytes, Problem]:
         problem = Problem(
             code="encoding",
             where="",
-            what=sentence("one damaged character", "{n} damaged characters", n=bad),
-            action=sentence("replaced by a mark; names may look odd, the line is not touched"),
+            what=message("one damaged character", "{n} damaged characters", n=bad),
+            action=message("replaced by a mark; names may look odd, the line is not touched"),
         )
         return text.encode("utf-8"), problem
     latin = data.decode("cp1252", errors="replace")
@@ -135,12 +135,12 @@ def _wrong_encoding(declared: str, found: str) -> Problem:
     return Problem(
         code="encoding",
         where="",
-        what=sentence(
+        what=message(
             "the file says its text is {declared}, but it is {found}",
             declared=declared,
             found=found,
         ),
-        action=sentence("read as {found}", found=found),
+        action=message("read as {found}", found=found),
     )
 
 
@@ -171,12 +171,12 @@ def _tidy(data: bytes, problems: list[Problem]) -> GpxText:
             Problem(
                 code="control-characters",
                 where="",
-                what=sentence(
+                what=message(
                     "one control character that XML does not allow",
                     "{n} control characters that XML does not allow",
                     n=bad,
                 ),
-                action=sentence("left out"),
+                action=message("left out"),
             )
         )
     return GpxText(body, line_offset, tuple(problems))

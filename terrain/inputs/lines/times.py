@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.route import Problem
 
 
@@ -29,6 +29,6 @@ class Times:
         if self.n < 0.5 * n_points or self.last == self.first:
             return ()
         last = max(self.first, self.last)[:10]
-        what = sentence("the points carry times, to {last}, as in a recorded ride", last=last)
-        action = sentence("times not used")
+        what = message("the points carry times, to {last}, as in a recorded ride", last=last)
+        action = message("times not used")
         return (Problem(code="recorded", where="", what=what, action=action),)

@@ -26,8 +26,8 @@ import shapely
 from terrain.errors import RouteError
 from terrain.inputs.lines.checks import apart_m, steps_m
 from terrain.inputs.lines.lines import Lines, Part, place_words, title_words
-from terrain.text.figures import N_
-from terrain.text.message import joined, sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import join_messages, message, term
 from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem
 
@@ -90,8 +90,8 @@ def _several(chosen: list[tuple[Part, ...]]) -> tuple[Problem, ...]:
         Problem(
             code="several-lines",
             where="",
-            what=sentence("the file holds {n_lines} lines", n_lines=len(chosen)),
-            action=sentence("ridden one after another, as the days of one trip"),
+            what=message("the file holds {n_lines} lines", n_lines=len(chosen)),
+            action=message("ridden one after another, as the days of one trip"),
         ),
     )
 
@@ -120,10 +120,10 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
             Problem(
                 code="single-point",
                 where=place_words(single[0].unit, single[0].line[0]),
-                what=sentence(
+                what=message(
                     "{parts}: one place only, no line", parts=_listed([p.label for p in single])
                 ),
-                action=sentence("left out"),
+                action=message("left out"),
             )
         )
     if empty:
@@ -131,8 +131,8 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
             Problem(
                 code="empty-part",
                 where="",
-                what=sentence("{parts}: no points", parts=_listed([p.label for p in empty])),
-                action=sentence("left out"),
+                what=message("{parts}: no points", parts=_listed([p.label for p in empty])),
+                action=message("left out"),
             )
         )
     return usable, tuple(problems)
@@ -158,8 +158,8 @@ def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteErro
 
 def _listed(labels: Sequence[str]) -> str:
     more = len(labels) - _MAX_LISTED
-    told = joined(labels[:_MAX_LISTED], "{first}, {then}")
-    return sentence("{parts} and {n_more} more", parts=told, n_more=more) if more > 0 else told
+    told = join_messages(labels[:_MAX_LISTED], "{first}, {then}")
+    return message("{parts} and {n_more} more", parts=told, n_more=more) if more > 0 else told
 
 
 def _groups(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
@@ -189,13 +189,13 @@ def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem
         return Problem(
             code="alternative",
             where=_where(group),
-            what=sentence(
+            what=message(
                 "{part} starts and ends on {other}: another way between the same places, or a "
                 "part of it",
                 part=_title(group),
                 other=_title(ridden),
             ),
-            action=sentence(
+            action=message(
                 "left out; to judge it too, say that the lines are alternatives, or send it as a "
                 "file of its own"
             ),
@@ -207,10 +207,8 @@ def _twin(group: tuple[Part, ...], other: tuple[Part, ...]) -> Problem:
     return Problem(
         code="same-trip",
         where=_where(group),
-        what=sentence(
-            "{part} is the same trip as {other}", part=_title(group), other=_title(other)
-        ),
-        action=sentence("{other} was used", other=_title(other)),
+        what=message("{part} is the same trip as {other}", part=_title(group), other=_title(other)),
+        action=message("{other} was used", other=_title(other)),
     )
 
 
@@ -221,7 +219,7 @@ def _where(group: tuple[Part, ...]) -> str:
 def _title(group: tuple[Part, ...]) -> str:
     keys = dict.fromkeys((p.kind, p.group, p.name) for p in group)
     titles = [
-        sentence("{title} ({name})", title=title_words(kind, n), name=name)
+        message("{title} ({name})", title=title_words(kind, n), name=name)
         if name
         else title_words(kind, n)
         for kind, n, name in keys
@@ -330,13 +328,13 @@ def _gaps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
             Problem(
                 code="gap",
                 where=place_words(b.unit, b.line[0]),
-                what=sentence(
+                what=message(
                     "{gap_m} between the end of {before} and the start of {after}",
                     gap_m=gap,
                     before=a.label,
                     after=b.label,
                 ),
-                action=word(action),
+                action=term(action),
             )
         )
     return _shortened(found)
@@ -355,13 +353,13 @@ def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
                 Problem(
                     code="sparse-track",
                     where=place_words(part.unit, part.line[0]),
-                    what=sentence(
+                    what=message(
                         "{part}: {n_points} points over {whole_m}",
                         part=part.label,
                         n_points=len(part),
                         whole_m=float(step.sum()),
                     ),
-                    action=sentence(
+                    action=message(
                         "kept; the way between the points is found on the map, and may not be "
                         "the one meant"
                     ),
@@ -373,10 +371,10 @@ def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
                 Problem(
                     code="jump",
                     where=place_words(part.unit, part.line[i + 1]),
-                    what=sentence(
+                    what=message(
                         "{gap_m} without points in {part}", gap_m=float(step[i]), part=part.label
                     ),
-                    action=sentence("kept; the way between is found on the map"),
+                    action=message("kept; the way between is found on the map"),
                 )
             )
     return _shortened(found)
@@ -390,8 +388,8 @@ def _shortened(found: list[Problem]) -> tuple[Problem, ...]:
     rest = found[_MAX_LISTED - 1]
     last = Problem(
         code=rest.code,
-        where=sentence("{where} and on", where=rest.where),
-        what=sentence("{n_more} more of the same", n_more=more),
+        where=message("{where} and on", where=rest.where),
+        what=message("{n_more} more of the same", n_more=more),
         action=rest.action,
     )
     return (*found[: _MAX_LISTED - 1], last)

@@ -11,7 +11,7 @@ import numpy as np
 from terrain.calc.geodesy import steps_m
 from terrain.errors import TrackError
 from terrain.inputs.tracks.fixes import Fixes
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.route import Problem
 from terrain.values.track import Track
@@ -47,8 +47,8 @@ def cleaned(fixes: Fixes, source: str) -> Track:
         n = int((~keep).sum())
         problems.append(
             _told(
-                "spikes", sentence("one fix far off", "{n} fixes far off", n=n),
-                sentence("left out: nobody rides there and back so fast"),
+                "spikes", message("one fix far off", "{n} fixes far off", n=n),
+                message("left out: nobody rides there and back so fast"),
             )
         )  # fmt: skip
         fixes, piece = _only(fixes, keep), piece[keep]
@@ -83,15 +83,15 @@ def _usable(fixes: Fixes, problems: list[Problem]) -> Fixes:
     timed = (fixes.time_s >= _FIRST_S) & (fixes.time_s <= _LAST_S)
     lost, untimed = int((~on_earth).sum()), int((on_earth & ~timed).sum())
     if lost:
-        what = sentence(
+        what = message(
             "one fix without a possible place", "{n} fixes without a possible place", n=lost
         )
-        problems.append(_told("no-place", what, sentence("left out")))
+        problems.append(_told("no-place", what, message("left out")))
     if untimed:
-        what = sentence(
+        what = message(
             "one fix without a possible time", "{n} fixes without a possible time", n=untimed
         )
-        problems.append(_told("no-time", what, sentence("left out")))
+        problems.append(_told("no-time", what, message("left out")))
     return _only(fixes, on_earth & timed)
 
 
@@ -110,8 +110,8 @@ def _in_turn(fixes: Fixes, problems: list[Problem], source: str) -> Fixes:
         if _together(fixes, before, after):
             problems.append(
                 _told(
-                    "recorded-twice", sentence("two tracks of one time and place"),
-                    sentence("read as one ride"),
+                    "recorded-twice", message("two tracks of one time and place"),
+                    message("read as one ride"),
                 )
             )  # fmt: skip
             continue
@@ -123,8 +123,8 @@ def _in_turn(fixes: Fixes, problems: list[Problem], source: str) -> Fixes:
     if order != spans:
         problems.append(
             _told(
-                "not-in-order", sentence("tracks that do not follow each other in time"),
-                sentence("put in the order of their times"),
+                "not-in-order", message("tracks that do not follow each other in time"),
+                message("put in the order of their times"),
             )
         )  # fmt: skip
     return _only(fixes, np.concatenate([np.arange(s.start, s.stop) for s in order]))
@@ -156,10 +156,10 @@ def _rising(fixes: Fixes, problems: list[Problem]) -> tuple[Fixes, Int32Array]:
         if lost <= max(2, _GLITCHES * n):
             problems.append(
                 _told(
-                    "out-of-order", sentence(
+                    "out-of-order", message(
                         "one time out of order", "{n} times out of order", n=lost
                     ),
-                    sentence("left out"),
+                    message("left out"),
                 )
             )  # fmt: skip
             fixes, back = _only(fixes, keep), back[:0]
@@ -200,8 +200,8 @@ def _set_back(fixes: Fixes, back: IntArray, problems: list[Problem]) -> tuple[Fi
     problems.append(
         _told(
             "clock-set-back",
-            sentence("the clock went back once", "the clock went back {n} times", n=len(back)),
-            sentence("the time across it is not known; what came before was moved ahead of it"),
+            message("the clock went back once", "the clock went back {n} times", n=len(back)),
+            message("the time across it is not known; what came before was moved ahead of it"),
         )
     )
     return replace(fixes, time_s=time_s), np.cumsum(piece).astype(np.int32)
@@ -249,8 +249,8 @@ def _leaps(fixes: Fixes, problems: list[Problem]) -> Int32Array:
         problems.append(
             _told(
                 "leap",
-                sentence("the record leaps once", "the record leaps {n} times", n=n),
-                sentence("the time across it is not counted"),
+                message("the record leaps once", "the record leaps {n} times", n=n),
+                message("the time across it is not counted"),
             )
         )
     return np.concatenate([[0], np.cumsum(leap)]).astype(np.int32)

@@ -13,7 +13,7 @@ from terrain.inputs.lines.limits import LIMITS
 from terrain.inputs.lines.look import by_bytes
 from terrain.inputs.lines.text import to_utf8
 from terrain.inputs.tracks.fixes import Fixes
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem
 
@@ -72,6 +72,6 @@ def _zoneless(n: int) -> Problem:
     return Problem(
         code="no-zone",
         where="",
-        what=sentence("one time without a zone", "{n} times without a zone", n=n),
-        action=sentence("read as UTC, which GPX means"),
+        what=message("one time without a zone", "{n} times without a zone", n=n),
+        action=message("read as UTC, which GPX means"),
     )

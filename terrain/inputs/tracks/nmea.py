@@ -14,7 +14,7 @@ from typing import Any
 
 from terrain.errors import TrackError
 from terrain.inputs.tracks.fixes import Fixes, plain_fixes
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.route import Problem
 
 # A logger may put its own mark before the sentence.
@@ -128,10 +128,10 @@ def _problems(log: _Log) -> tuple[Problem, ...]:
             Problem(
                 code="bad-sentences",
                 where="",
-                what=sentence(
+                what=message(
                     "one damaged sentence in the log", "{n} damaged sentences in the log", n=log.bad
                 ),
-                action=sentence("left out"),
+                action=message("left out"),
             )
         )
     if log.dateless:
@@ -139,12 +139,12 @@ def _problems(log: _Log) -> tuple[Problem, ...]:
             Problem(
                 code="no-date-yet",
                 where="",
-                what=sentence(
+                what=message(
                     "one fix before the log gives a date",
                     "{n} fixes before the log gives a date",
                     n=log.dateless,
                 ),
-                action=sentence("left out"),
+                action=message("left out"),
             )
         )
     return tuple(found)

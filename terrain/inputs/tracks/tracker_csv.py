@@ -17,7 +17,7 @@ import numpy as np
 from terrain.errors import TrackError
 from terrain.inputs.tracks.fixes import Fixes, plain_fixes
 from terrain.inputs.tracks.instants import Instants, read_instants
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem
 
@@ -180,8 +180,8 @@ def _read(head: Sequence[str], columns: dict[str, int]) -> Problem:
     return Problem(
         code="columns",
         where="",
-        what=sentence("the columns of a table"),
-        action=sentence(
+        what=message("the columns of a table"),
+        action=message(
             "read: {columns}",
             columns=", ".join(f"{key} from {head[columns[key]].strip()[:30]!r}" for key in keys),
         ),
@@ -195,10 +195,10 @@ def _told(instants: Instants) -> tuple[Problem, ...]:
             Problem(
                 code="no-zone",
                 where="",
-                what=sentence(
+                what=message(
                     "one time without a zone", "{n} times without a zone", n=instants.n_zoneless
                 ),
-                action=sentence("read as UTC"),
+                action=message("read as UTC"),
             )
         )
     if instants.day_first_guessed:
@@ -206,8 +206,8 @@ def _told(instants: Instants) -> tuple[Problem, ...]:
             Problem(
                 code="day-first",
                 where="",
-                what=sentence("dates that may put the day or the month first"),
-                action=sentence("read with the day first"),
+                what=message("dates that may put the day or the month first"),
+                action=message("read with the day first"),
             )
         )
     return tuple(found)

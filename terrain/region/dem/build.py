@@ -17,7 +17,7 @@ from terrain.region.dem.files import find_dem_files, open_dem_file, tile_name
 from terrain.region.dem.tile import DemFile, Grid
 from terrain.region.disk import file_errors, write_file
 from terrain.region.store import load_value, save_value
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 from terrain.values.heights import VOID, HeightFlag, HeightsView
 
@@ -135,7 +135,7 @@ def heights_disagree(
     middle = float(np.median(difference)) if len(difference) >= _LEAST_PLACES else 0.0
     if middle <= _DISAGREE_M:
         return None
-    return sentence(
+    return message(
         "The elevation tiles contradict the map: at {n_places} places with a known height they "
         "are off by {off_ele_m} in the middle. A tile may bear the wrong name.",
         n_places=len(difference),
@@ -327,7 +327,7 @@ def _summary(
     )
     if missing:
         notes.append(
-            sentence(
+            message(
                 "No heights for {missing_share} of the region's box, in {tiles}; they stay unknown "
                 "there.",
                 missing_share=float((~known).mean()),
@@ -335,9 +335,9 @@ def _summary(
             )
         )
     if (ele_m[known] == 0).all() and known.any():
-        notes.append(sentence("Every height in the region is 0: the tiles hold only sea."))
+        notes.append(message("Every height in the region is 0: the tiles hold only sea."))
     if view.step_m > 200:
-        notes.append(sentence("The elevation is coarse: climbs are shown too low."))
+        notes.append(message("The elevation is coarse: climbs are shown too low."))
     return HeightsSummary(
         source=view.source,
         n_files=len({block.file.path for block in blocks}),

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from terrain.report.data.jsonfile import json_bytes
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.match import ride_coords
 from terrain.values.report import Facts, Report
@@ -22,15 +22,17 @@ _KEYS = (
 )  # fmt: skip
 
 
-def render_geojson(report: Report, facts: Facts | None = None, words: Words | None = None) -> bytes:
+def render_geojson(
+    report: Report, facts: Facts | None = None, translator: Translator | None = None
+) -> bytes:
     """A FeatureCollection with attribution as a foreign member, one line of text a feature.
 
-    words : language and units of names and sentences; the rest is codes and metres
+    translator : language and units of names and sentences; the rest is codes and metres
     """
     facts = facts or report.to_dict()
-    words = words or Words()
+    translator = translator or Translator()
     features = [_stretch(report, row) for row in facts["stretches"]]
-    features += [_stop(stop, words) for stop in facts["stops"] if stop["lon"] is not None]
+    features += [_stop(stop, translator) for stop in facts["stops"] if stop["lon"] is not None]
     lon, lat = report.match.lon, report.match.lat
     head = {
         "type": "FeatureCollection",
@@ -53,10 +55,10 @@ def _stretch(report: Report, row: dict[str, Any]) -> dict[str, Any]:
     return {"type": "Feature", "geometry": _line(coords), "properties": properties}
 
 
-def _stop(stop: dict[str, Any], words: Words) -> dict[str, Any]:
+def _stop(stop: dict[str, Any], translator: Translator) -> dict[str, Any]:
     point = [_into_range(stop["lon"]), stop["lat"]]
     properties = {
-        k: words.tell(v) if k in ("name", "why") and v is not None else v
+        k: translator.translate(v) if k in ("name", "why") and v is not None else v
         for k, v in stop.items()
         if k not in ("lon", "lat")
     }

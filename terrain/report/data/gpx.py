@@ -16,9 +16,10 @@ import numpy as np
 
 from terrain.calc.thinning import thin_line
 from terrain.report.data.gpx_points import Point, out_text, points_of
+from terrain.text.catalogue import N_
 from terrain.text.message import spaced
 from terrain.text.plain import plain_line
-from terrain.text.translator import N_, Words
+from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
 from terrain.values.help import Help
@@ -43,40 +44,40 @@ class _Track(NamedTuple):
     pieces: tuple[FloatArray, ...]
 
 
-def render_gpx(report: Report, words: Words | None = None) -> bytes:
+def render_gpx(report: Report, translator: Translator | None = None) -> bytes:
     """The report as a GPX 1.1 file, UTF-8.
 
-    words : language and units of names and texts
+    translator : language and units of names and texts
 
     Waypoints: stops of the plan, ways out and points of decision, where a van can meet, starts
     and ends of remote parts, helpers by name. One route, thinned to 250 points; one track a day
     (one in all without a plan); ways out and other ways round as further tracks.
     """
-    words = words or Words()
+    translator = translator or Translator()
     parts = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<gpx version="1.1" creator={quoteattr(f"terrain {report.terrain_version}")} '
         f'xmlns="{NAMESPACE}" xmlns:xsi="{_XSI}" '
         f'xsi:schemaLocation="{NAMESPACE} {NAMESPACE}/gpx.xsd">',
-        *_metadata(report, words),
+        *_metadata(report, translator),
     ]
-    for point in points_of(report, words):
+    for point in points_of(report, translator):
         parts += _waypoint(point)
-    parts += _route(report, words)
-    for track in _tracks(report, words):
+    parts += _route(report, translator)
+    for track in _tracks(report, translator):
         parts += _track(track)
     parts.append("</gpx>")
     return ("\n".join(parts) + "\n").encode("utf-8")
 
 
-def _metadata(report: Report, words: Words) -> Iterator[str]:
+def _metadata(report: Report, translator: Translator) -> Iterator[str]:
     region = report.region
     when = report.made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    texts = [words._("Planned line, not a recording.")]
+    texts = [translator._("Planned line, not a recording.")]
     if region.map_date:
-        texts.append(words.say("Map data of {map_day}.", map_day=region.map_date))
-    texts.append(words._("A line on a map is not leave to ride it."))
-    text = " ".join([*texts, *words.tell_all(region.notes)])
+        texts.append(translator.say("Map data of {map_day}.", map_day=region.map_date))
+    texts.append(translator._("A line on a map is not leave to ride it."))
+    text = " ".join([*texts, *translator.translate_all(region.notes)])
     yield "<metadata>"
     yield f"<name>{_text(report.route.name)}</name>"
     yield f"<desc>{_text(text)}</desc>"
@@ -119,11 +120,11 @@ def _waypoint(point: Point) -> Iterator[str]:
     yield "</wpt>"
 
 
-def _route(report: Report, words: Words) -> Iterator[str]:
+def _route(report: Report, translator: Translator) -> Iterator[str]:
     lon, lat = _route_line(report.match.lon, report.match.lat)
     yield "<rte>"
     yield f"<name>{_text(report.route.name)}</name>"
-    text = words._("Thinned for units with few route points; the tracks hold the whole line.")
+    text = translator._("Thinned for units with few route points; the tracks hold the whole line.")
     yield f"<desc>{_text(text)}</desc>"
     for x, y in zip(lon.tolist(), lat.tolist(), strict=True):
         yield f"<rtept {_place(x, y)}/>"
@@ -140,15 +141,15 @@ def _route_line(lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArra
     return lon[some], lat[some]
 
 
-def _tracks(report: Report, words: Words) -> Iterator[_Track]:
+def _tracks(report: Report, translator: Translator) -> Iterator[_Track]:
     plan, help_ = report.plan, report.help
     days = plan.days if isinstance(plan, Plan) else ()
     if days:
         for day in days:
             name = report.route.name
             if len(days) > 1:
-                name = words.say("Day {n_day}: {route}", n_day=day.number, route=name)
-            text = words.span(day.from_m, day.to_m)
+                name = translator.say("Day {n_day}: {route}", n_day=day.number, route=name)
+            text = translator.km_range(day.from_m, day.to_m)
             yield _Track(name, text, "day", _pieces(report, day.from_m, day.to_m))
     else:
         yield _Track(report.route.name, "", "ride", _pieces(report, 0.0, report.match.length_m))
@@ -156,21 +157,21 @@ def _tracks(report: Report, words: Words) -> Iterator[_Track]:
         for way in help_.exits:
             for out in () if way.is_short else (way.worst, *way.sides):
                 if out is not None and len(out.lon) > 1:
-                    name = words.say("Way out from {out_at_m}", out_at_m=out.at_m)
+                    name = translator.say("Way out from {out_at_m}", out_at_m=out.at_m)
                     line = _flat(out.lon, out.lat)
-                    yield _Track(name, out_text(out, words), "exit", (line,))
+                    yield _Track(name, out_text(out, translator), "exit", (line,))
     if isinstance(plan, Plan):
         for detour in plan.detours:
             if len(detour.lon) > 1:
                 line = _flat(detour.lon, detour.lat)
-                name = _detour_name(detour, words)
-                yield _Track(name, words.tell(detour.words), "detour", (line,))
+                name = _detour_name(detour, translator)
+                yield _Track(name, translator.translate(detour.words), "detour", (line,))
 
 
-def _detour_name(detour: Detour, words: Words) -> str:
+def _detour_name(detour: Detour, translator: Translator) -> str:
     what = {"road": N_("Road tyres"), "dirt": N_("More dirt")}[detour.kind.value]
-    span = words.span(detour.from_m, detour.to_m)
-    return words._("{what}: {where}", what=words._(what), where=span)
+    span = translator.km_range(detour.from_m, detour.to_m)
+    return translator._("{what}: {where}", what=translator._(what), where=span)
 
 
 def _flat(lon: FloatArray, lat: FloatArray) -> FloatArray:

@@ -12,8 +12,9 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.report.diagram.letters import STOP_WORDS
-from terrain.text.message import word
-from terrain.text.translator import N_, Words
+from terrain.text.catalogue import N_
+from terrain.text.message import term
+from terrain.text.translator import Translator
 from terrain.values.exits import Exit, Leaving, Out
 from terrain.values.help import Help, PlaceRef, Remote
 from terrain.values.plan import Plan, Stop, StopKind, clock
@@ -51,37 +52,37 @@ class Point(NamedTuple):
     kind: str
 
 
-def points_of(report: Report, words: Words) -> Iterator[Point]:
+def points_of(report: Report, translator: Translator) -> Iterator[Point]:
     """All waypoints of the report: stops, ways out, remote parts, helpers."""
     plan, help_ = report.plan, report.help
     if isinstance(plan, Plan):
-        yield from (_stop(stop, words) for stop in plan.stops)
+        yield from (_stop(stop, translator) for stop in plan.stops)
     if isinstance(help_, Help):
         for way in help_.exits:
             if not way.is_short:
-                yield from _exit(way, words)
+                yield from _exit(way, translator)
         for run in help_.remote:
-            yield from _remote(run, report, words)
-        yield from _helpers(help_, words)
+            yield from _remote(run, report, translator)
+        yield from _helpers(help_, translator)
 
 
-def _stop(stop: Stop, words: Words) -> Point:
-    kinds = ", ".join(words._(STOP_WORDS[kind.value]) for kind in stop.kinds)
+def _stop(stop: Stop, translator: Translator) -> Point:
+    kinds = ", ".join(translator._(STOP_WORDS[kind.value]) for kind in stop.kinds)
     if not stop.name:
         name = kinds
     else:
-        name = words._("{what}: {where}", what=kinds, where=words.tell(stop.name))
+        name = translator._("{what}: {where}", what=kinds, where=translator.translate(stop.name))
     texts = [
-        words.say(
+        translator.say(
             "Day {n_day}, {time}, {stop_at_m}.",
             n_day=stop.day, time=clock(stop.arrive_s), stop_at_m=stop.at_m,
         ),
-        words.tell(stop.why),
+        translator.translate(stop.why),
     ]  # fmt: skip
     if stop.van_access is not None:
-        texts.append(words._(_VAN_ACCESS[not stop.van_access]))
+        texts.append(translator._(_VAN_ACCESS[not stop.van_access]))
     if stop.off_m >= 50.0:
-        texts.append(words.say("{off_m} off the ride.", off_m=stop.off_m))
+        texts.append(translator.say("{off_m} off the ride.", off_m=stop.off_m))
     symbol = _SYMBOLS[stop.kinds[0]]
     return Point(name, stop.lon, stop.lat, " ".join(texts), symbol, "stop")
 
@@ -89,36 +90,36 @@ def _stop(stop: Stop, words: Words) -> Point:
 _VAN_ACCESS = (N_("A van can come here."), N_("No way for a van."))
 
 
-def _exit(way: Exit, words: Words) -> Iterator[Point]:
+def _exit(way: Exit, translator: Translator) -> Iterator[Point]:
     spot = way.last_decision
-    name = words.say("Decide: {spot_at_m}", spot_at_m=spot.at_m)
-    yield Point(name, spot.lon, spot.lat, words.tell(way.words), "Flag, Blue", "decision")
+    name = translator.say("Decide: {spot_at_m}", spot_at_m=spot.at_m)
+    yield Point(name, spot.lon, spot.lat, translator.translate(way.words), "Flag, Blue", "decision")
     for side in way.sides:
         if side.at_m != spot.at_m and len(side.lon):
-            name = words.say("Way out: {side_at_m}", side_at_m=side.at_m)
-            yield _leaving(name, side, "Flag, Green", words)
+            name = translator.say("Way out: {side_at_m}", side_at_m=side.at_m)
+            yield _leaving(name, side, "Flag, Green", translator)
     if way.worst is not None and len(way.worst.lon):
-        name = words.say("Hardest to leave: {worst_at_m}", worst_at_m=way.worst.at_m)
-        yield _leaving(name, way.worst, "Danger Area", words)
+        name = translator.say("Hardest to leave: {worst_at_m}", worst_at_m=way.worst.at_m)
+        yield _leaving(name, way.worst, "Danger Area", translator)
     if way.van_passes:
         return
-    where = words.span(way.from_m, way.to_m)
+    where = translator.km_range(way.from_m, way.to_m)
     if way.van_before is not None:
-        name = words.say("Van before: {van_at_m}", van_at_m=way.van_before.at_m)
-        text = words._(
+        name = translator.say("Van before: {van_at_m}", van_at_m=way.van_before.at_m)
+        text = translator._(
             "The last point a van can reach before the part off road ({where}).", where=where
         )
         yield Point(name, way.van_before.lon, way.van_before.lat, text, "Parking Area", "van")
     if way.van_after is not None:
-        name = words.say("Van after: {van_at_m}", van_at_m=way.van_after.at_m)
-        text = words._(
+        name = translator.say("Van after: {van_at_m}", van_at_m=way.van_after.at_m)
+        text = translator._(
             "The first point a van can reach after the part off road ({where}).", where=where
         )
         yield Point(name, way.van_after.lon, way.van_after.lat, text, "Parking Area", "van")
 
 
-def _leaving(name: str, way: Leaving, symbol: str, words: Words) -> Point:
-    text = out_text(way, words)
+def _leaving(name: str, way: Leaving, symbol: str, translator: Translator) -> Point:
+    text = out_text(way, translator)
     return Point(name, float(way.lon[0]), float(way.lat[0]), text, symbol, "exit")
 
 
@@ -127,25 +128,27 @@ _HOW = {
 }  # fmt: skip
 
 
-def out_text(way: Leaving, words: Words) -> str:
+def out_text(way: Leaving, translator: Translator) -> str:
     """A way out in one sentence."""
-    return words.say(
+    return translator.say(
         "{out_m}, {out_s} to {road}, {how}.",
         out_m=way.length_m,
         out_s=max(way.time_s, 60.0),
-        road=way.to.name or word(N_("paved road")),
-        how=word(_HOW[way.out]),
+        road=way.to.name or term(N_("paved road")),
+        how=term(_HOW[way.out]),
     )
 
 
-def _remote(run: Remote, report: Report, words: Words) -> Iterator[Point]:
-    text = words._("Far from a mechanic: {where}.", where=words.span(run.from_m, run.to_m))
+def _remote(run: Remote, report: Report, translator: Translator) -> Iterator[Point]:
+    text = translator._(
+        "Far from a mechanic: {where}.", where=translator.km_range(run.from_m, run.to_m)
+    )
     if run.nearest is None:
-        text += " " + words._("The map data hold none that can be reached.")
+        text += " " + translator._("The map data hold none that can be reached.")
     else:
-        text += " " + words.say(
+        text += " " + translator.say(
             "Nearest: {mechanic}, {near_s} by road.",
-            mechanic=_called(run.nearest, words),
+            mechanic=_called(run.nearest, translator),
             near_s=run.nearest_s,
         )
     match = report.match
@@ -156,16 +159,16 @@ def _remote(run: Remote, report: Report, words: Words) -> Iterator[Point]:
     for message, at_m, symbol in ends:
         lon, lat = match.lonlat(np.array(at_m))
         yield Point(
-            words.say(message, spot_at_m=at_m), float(lon), float(lat), text, symbol, "remote"
+            translator.say(message, spot_at_m=at_m), float(lon), float(lat), text, symbol, "remote"
         )
 
 
-def _called(place: PlaceRef, words: Words) -> str:
+def _called(place: PlaceRef, translator: Translator) -> str:
     """A place's name, or what it is and near what it lies."""
     if place.name:
         return place.name
-    kind = words._(HELPER_WORDS.get(place.kind, place.kind))
-    return words._("{what} near {place}", what=kind, place=place.near) if place.near else kind
+    kind = translator._(HELPER_WORDS.get(place.kind, place.kind))
+    return translator._("{what} near {place}", what=kind, place=place.near) if place.near else kind
 
 
 HELPER_WORDS = {
@@ -179,7 +182,7 @@ _BASES = {
 }  # fmt: skip
 
 
-def _helpers(help_: Help, words: Words) -> Iterator[Point]:
+def _helpers(help_: Help, translator: Translator) -> Iterator[Point]:
     """Every helper the report names, once."""
     named: Iterable[PlaceRef | None] = (
         *help_.helpers,
@@ -193,14 +196,14 @@ def _helpers(help_: Help, words: Words) -> Iterator[Point]:
             continue
         seen.add(key)
         facts = (
-            f"{words._(HELPER_WORDS.get(place.kind, place.kind))} "
-            f"({words._(_BASES[place.basis.value])})",
-            place.phone and words._("phone {phone}", phone=place.phone),
-            place.opening_hours and words._("open {hours}", hours=place.opening_hours),
+            f"{translator._(HELPER_WORDS.get(place.kind, place.kind))} "
+            f"({translator._(_BASES[place.basis.value])})",
+            place.phone and translator._("phone {phone}", phone=place.phone),
+            place.opening_hours and translator._("open {hours}", hours=place.opening_hours),
             place.note,
         )
         yield Point(
-            _called(place, words),
+            _called(place, translator),
             place.lon,
             place.lat,
             "; ".join(fact for fact in facts if fact),

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from terrain.errors import UsageError
 from terrain.report.data.geojson import render_geojson
 from terrain.text.plain import plain_line
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 
 if TYPE_CHECKING:
@@ -38,7 +38,9 @@ _STOPS: dict[str, Any] = {
 }  # fmt: skip
 
 
-def render_gpkg(report: Report, facts: Facts | None = None, words: Words | None = None) -> bytes:
+def render_gpkg(
+    report: Report, facts: Facts | None = None, translator: Translator | None = None
+) -> bytes:
     """A GeoPackage: layers `stretches` (lines) and `stops` (points), table `about` of sources.
 
     Attribution stands in `about`, in the layers' descriptions and in the metadata tables.
@@ -48,7 +50,7 @@ def render_gpkg(report: Report, facts: Facts | None = None, words: Words | None 
 
     facts = facts or report.to_dict()
     about = _about(facts)
-    stretches, stops = _frames(report, facts, words)
+    stretches, stops = _frames(report, facts, translator)
     # The file carries a time of change: that of the report, so that bytes can be compared.
     made_at = datetime.fromisoformat(facts["made_at"])
     stamp = made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.000Z")
@@ -75,7 +77,9 @@ def check_parquet() -> None:
         )
 
 
-def render_parquet(report: Report, facts: Facts | None = None, words: Words | None = None) -> bytes:
+def render_parquet(
+    report: Report, facts: Facts | None = None, translator: Translator | None = None
+) -> bytes:
     """GeoParquet of the stretches; route, region, date and attribution in the file's metadata.
 
     Raises UsageError if the extra `analysis` is not installed.
@@ -84,7 +88,7 @@ def render_parquet(report: Report, facts: Facts | None = None, words: Words | No
     import pyarrow.parquet
 
     facts = facts or report.to_dict()
-    stretches, _ = _frames(report, facts, words)
+    stretches, _ = _frames(report, facts, translator)
     plain = io.BytesIO()
     stretches.to_parquet(plain, index=False, schema_version="1.1.0")
     table = pyarrow.parquet.read_table(plain)
@@ -113,10 +117,10 @@ def _add_layer(
 
 
 def _frames(
-    report: Report, facts: Facts, words: Words | None
+    report: Report, facts: Facts, translator: Translator | None
 ) -> tuple[geopandas.GeoDataFrame, geopandas.GeoDataFrame]:
     """Stretches as lines and stops as points."""
-    features = json.loads(render_geojson(report, facts, words))["features"]
+    features = json.loads(render_geojson(report, facts, translator))["features"]
     stops = [f for f in features if f["geometry"]["type"] == "Point"]
     lines = [f for f in features if f["geometry"]["type"] != "Point"]
     name = facts["route"]["name"]

@@ -16,7 +16,7 @@ from terrain.report.diagram.plan import PlanLane
 from terrain.report.drawing.scale import GUTTER, LABELS, Row, fold
 from terrain.report.drawing.svg import join, num, tag, text
 from terrain.report.sections import Section
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 
 _GAP = 14.0
 _EMPTY = 22.0
@@ -38,7 +38,7 @@ class Lane:
 def render_rows(
     facts: dict[str, Any],
     cut: list[Section],
-    words: Words,
+    translator: Translator,
     rows: list[Row] | None = None,
     without: tuple[str, ...] = (),
 ) -> list[Markup]:
@@ -47,20 +47,20 @@ def render_rows(
     rows : of one scale; the whole ride, folded for a page, if None
     without : keys of lanes that are left out
     """
-    stack = [lane for lane in _lanes(facts, words) if lane.key not in without]
+    stack = [lane for lane in _lanes(facts, translator) if lane.key not in without]
     rows = rows or fold(facts["route"]["length_m"])
     width = max(row.width for row in rows) + GUTTER
     out: list[Markup] = []
     for row in rows:
-        out += [_names(stack, words), _ride(stack, row, cut, words, width)]
+        out += [_names(stack, translator), _ride(stack, row, cut, translator, width)]
     return out
 
 
-def _lanes(facts: dict[str, Any], words: Words) -> list[Lane]:
-    _ = words._
-    relief, help_ = lanes.Relief(facts, words), HelpLane(facts, words)
-    heat, plan = HeatLane(facts, words), PlanLane(facts, words)
-    places = lanes.Places(facts, words)
+def _lanes(facts: dict[str, Any], translator: Translator) -> list[Lane]:
+    _ = translator._
+    relief, help_ = lanes.Relief(facts, translator), HelpLane(facts, translator)
+    heat, plan = HeatLane(facts, translator), PlanLane(facts, translator)
+    places = lanes.Places(facts, translator)
     return [
         Lane(
             key="places",
@@ -123,31 +123,36 @@ def _tops(stack: list[Lane]) -> tuple[list[float], float]:
     return tops, y + 20.0
 
 
-def _names(stack: list[Lane], words: Words) -> Markup:
+def _names(stack: list[Lane], translator: Translator) -> Markup:
     tops, height = _tops(stack)
     parts = []
     for lane, top in zip(stack, tops, strict=True):
         parts.append(text(0, top + (lane.name_y if lane.draw else 15), lane.name, class_="lane"))
         if lane.draw:
             parts.append(tag("g", Markup(lane.scale), transform=f"translate(0 {top:.0f})"))
-    parts.append(text(LABELS - 6, height - 3, words.far_unit, class_="tick", text_anchor="end"))
+    parts.append(
+        text(LABELS - 6, height - 3, translator.distance_unit, class_="tick", text_anchor="end")
+    )
     return _svg("names", LABELS, height, join(parts), label=None)
 
 
-def _ride(stack: list[Lane], row: Row, cut: list[Section], words: Words, width: float) -> Markup:
+def _ride(
+    stack: list[Lane], row: Row, cut: list[Section], translator: Translator, width: float
+) -> Markup:
     tops, height = _tops(stack)
-    parts = [lanes.axis(row, height - 20, words, last=row.to_m >= cut[-1].to_m - 1)]
+    parts = [lanes.axis(row, height - 20, translator, last=row.to_m >= cut[-1].to_m - 1)]
     for lane, top in zip(stack, tops, strict=True):
         drawn = lane.draw(row) if lane.draw else text(0, 15, lane.missing, class_="missing")
         parts.append(tag("g", drawn, transform=f"translate(0 {top:.0f})"))
-    parts.append(_hits(row, cut, height - 20, words))
-    label = words._(
-        "Diagram of {span}; the table below tells the same.", span=words.span(row.from_m, row.to_m)
+    parts.append(_hits(row, cut, height - 20, translator))
+    label = translator._(
+        "Diagram of {span}; the table below tells the same.",
+        span=translator.km_range(row.from_m, row.to_m),
     )
     return _svg("strip", width, height, join(parts), label=label)
 
 
-def _hits(row: Row, cut: list[Section], height: float, words: Words) -> Markup:
+def _hits(row: Row, cut: list[Section], height: float, translator: Translator) -> Markup:
     """What the pointer meets: one clear column a section, on top of all lanes."""
     spans = ((s.number, row.clip(s.from_m, s.to_m)) for s in cut)
     return Markup(
@@ -175,37 +180,37 @@ def _svg(kind: str, width: float, height: float, content: Markup, *, label: str 
     )
 
 
-def diagram_notes(facts: dict[str, Any], words: Words) -> list[str]:
+def diagram_notes(facts: dict[str, Any], translator: Translator) -> list[str]:
     """How to read the diagram, a line a lane, and by how much heights are stretched."""
-    ground = words._(
+    ground = translator._(
         "Ground: each column is split by how likely each ground is; the strip below it shows what "
         "that rests on."
     )
     notes = [ground]
-    relief = lanes.Relief(facts, words)
+    relief = lanes.Relief(facts, translator)
     if relief.known:
         times = relief.exaggeration(fold(facts["route"]["length_m"])[0])
-        told = words._("Heights are drawn to the scale of lengths.")
+        told = translator._("Heights are drawn to the scale of lengths.")
         if times >= 1.5:
-            told = words._(
-                "Heights are drawn {times} times their scale.", times=words.number(times)
+            told = translator._(
+                "Heights are drawn {times} times their scale.", times=translator.number(times)
             )
-        notes.append(f"{told} {words._('A thick line marks ramps over 10 %.')}")
+        notes.append(f"{told} {translator._('A thick line marks ramps over 10 %.')}")
     if heat_known(facts):
-        told = words._(
+        told = translator._(
             "Heat: air temperature at the hour of passing with its 90 % band; the bar above it, "
             "darker for each level, tells where to rest often, go easy or stop to cool, in the "
             "wind of riding (standing in the sun is hotter); ticks below mark an engine on its fan."
         )
         notes.append(told)
     if help_known(facts):
-        told = words._(
+        told = translator._(
             "Help: time to the nearest mechanic as an area, to the nearest town dotted; {signs}; "
             "arrows are ways out.",
-            signs=letters_told(("fuel", "water", "hospital"), words),
+            signs=letters_told(("fuel", "water", "hospital"), translator),
         )
         notes.append(told)
     if facts["stops"]:
         kinds = {stop["kind"] for stop in facts["stops"]}
-        notes.append(words._("Plan: {signs}.", signs=letters_told(kinds, words)))
+        notes.append(translator._("Plan: {signs}.", signs=letters_told(kinds, translator)))
     return notes

@@ -11,7 +11,8 @@ from markupsafe import Markup
 from terrain.report.drawing.scale import LABELS, Row, nice_step
 from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
 from terrain.tables.heat import Measure, levels_c
-from terrain.text.translator import N_, Words
+from terrain.text.catalogue import N_
+from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 
 # Wet-bulb globe temperature in the wind of riding: rest often, no hard exercise, stop.
@@ -27,8 +28,8 @@ class HeatLane:
     foot = 58.0
     bar = 14.0
 
-    def __init__(self, facts: dict[str, Any], words: Words) -> None:
-        self.words = words
+    def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
+        self.translator = translator
         self.known = heat_known(facts)
         if not self.known:
             return
@@ -39,7 +40,7 @@ class HeatLane:
             _array(profile[key]) for key in ("temp_c", "low_c", "high_c")
         )
         self.wbgt = _array(profile["wbgt_riding_c"])
-        self.low_c, self.high_c = heat_scale(self.low, self.high, words)
+        self.low_c, self.high_c = heat_scale(self.low, self.high, translator)
         self.engine = [(run["from_m"], run["to_m"]) for run in heat["engine"]["stretches"]]
 
     def y(self, temp_c: FloatArray) -> FloatArray:
@@ -49,12 +50,16 @@ class HeatLane:
     def scale(self) -> Markup:
         if not self.known:
             return Markup("")
-        right, words = LABELS - 6, self.words
-        low = words.number(words.temp_value(self.low_c))
+        right, translator = LABELS - 6, self.translator
+        low = translator.number(translator.temp_value(self.low_c))
         return join(
             [
                 text(
-                    right, self.top + 4, words.temp(self.high_c), class_="tick", text_anchor="end"
+                    right,
+                    self.top + 4,
+                    translator.temp(self.high_c),
+                    class_="tick",
+                    text_anchor="end",
                 ),
                 text(right, self.foot, low, class_="tick", text_anchor="end"),
             ]
@@ -84,7 +89,7 @@ class HeatLane:
         bars: dict[int, list[tuple[float, float, float, float]]] = {}
         names = []
         for n, word in enumerate(_LEVEL_WORDS, start=1):
-            told = self.words._(word)
+            told = self.translator._(word)
             for run in _runs(level == n):
                 # A level lasts until the next one is measured.
                 end = float(x[min(run[-1] + 1, len(x) - 1)])
@@ -106,10 +111,12 @@ class HeatLane:
         return [tag("path", class_="t-engine", d=d)] if d else []
 
 
-def heat_scale(low_c: FloatArray, high_c: FloatArray, words: Words) -> tuple[float, float]:
+def heat_scale(
+    low_c: FloatArray, high_c: FloatArray, translator: Translator
+) -> tuple[float, float]:
     """The foot and the top of the scale [deg C], round in the reader's degrees."""
-    zero = words.temp_value(0.0)
-    degree = words.temp_value(1.0) - zero
+    zero = translator.temp_value(0.0)
+    degree = translator.temp_value(1.0) - zero
     least, most = float(np.nanmin(low_c)), float(np.nanmax(high_c))
     step = nice_step(max(most - least, 4.0) * degree, 6)
     low = math.floor((least * degree + zero) / step) * step

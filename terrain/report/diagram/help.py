@@ -10,7 +10,7 @@ from markupsafe import Markup
 from terrain.report.diagram.letters import letter
 from terrain.report.drawing.scale import LABELS, Row
 from terrain.report.drawing.svg import join, num, polyline, tag, text
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray, IntArray
 
 _SIGNS = (("fuel_m", "fuel"), ("water_m", "water"))
@@ -26,8 +26,8 @@ class HelpLane:
     height = 60.0
     foot = 44.0  # the curve's base; letters stand below it
 
-    def __init__(self, facts: dict[str, Any], words: Words) -> None:
-        self.words = words
+    def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
+        self.translator = translator
         self.known = help_known(facts)
         if not self.known:
             return
@@ -56,7 +56,9 @@ class HelpLane:
         right = LABELS - 6
         return join(
             [
-                text(right, 9, self.words.lasting(self.top_s), class_="tick", text_anchor="end"),
+                text(
+                    right, 9, self.translator.duration(self.top_s), class_="tick", text_anchor="end"
+                ),
                 text(right, self.foot, "0", class_="tick", text_anchor="end"),
             ]
         )
@@ -79,7 +81,7 @@ class HelpLane:
         parts.append(tag("path", class_="axis", d=f"M0 {num(self.foot)}h{num(row.width)}"))
         parts += self._signs(row)
         if not np.isfinite(self.mechanic_s).any():
-            missing = self.words._("No mechanic can be reached on mapped roads.")
+            missing = self.translator._("No mechanic can be reached on mapped roads.")
             parts.append(text(4, 16, missing, class_="missing"))
         return join(parts)
 
@@ -100,7 +102,7 @@ class HelpLane:
             if row.holds(at_m) and all(abs(x - other) > 11 for other in taken):
                 taken.append(x)
                 parts.append(
-                    text(x, 58, letter(kind, self.words), class_="sign", text_anchor="middle")
+                    text(x, 58, letter(kind, self.translator), class_="sign", text_anchor="middle")
                 )
         arrows = "".join(
             f"M{num(row.x(m))} 34v9m-3 -4l3 4l3 -4" for m in self.exits if row.holds(m)

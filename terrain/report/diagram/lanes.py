@@ -11,7 +11,7 @@ from markupsafe import Markup
 from terrain.report.drawing.scale import LABELS, Row, nice_step
 from terrain.report.drawing.svg import boxes, join, lines, num, polyline, tag, text, text_width
 from terrain.report.sections import KINDS, LAND
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.arrays import BoolArray, FloatArray
 
 _IMPORTANCE: dict[str, int] = {
@@ -22,12 +22,12 @@ _SIZE = 12.0
 _FIRM = ("tagged", "graded")  # told by the map: a thin quiet line
 
 
-def axis(row: Row, y: float, words: Words, *, last: bool = True) -> Markup:
+def axis(row: Row, y: float, translator: Translator, *, last: bool = True) -> Markup:
     """Distance along the bottom, with ticks at round numbers.
 
     last : no row follows; else the row's last number is told again by the next one
     """
-    unit = words.far_m
+    unit = translator.distance_unit_m
     step = nice_step((row.to_m - row.from_m) / unit, 10) * unit
     parts = [tag("path", class_="axis", d=f"M0 {num(y)}h{num(row.width)}")]
     first = math.ceil(row.from_m / step - 1e-9)
@@ -37,7 +37,7 @@ def axis(row: Row, y: float, words: Words, *, last: bool = True) -> Markup:
     parts += [tag("path", class_="grid", d=grid), tag("path", class_="axis", d=ticks)]
     digits = 0 if step >= unit else 1
     for m in at:
-        label = words.number(m / unit, digits if m else 0)
+        label = translator.number(m / unit, digits if m else 0)
         x = row.x(m)
         again = " gutter" if not last and x > row.width - 8 else ""
         anchor = "start" if x < 8 else "middle"
@@ -50,7 +50,7 @@ class Places:
 
     height = 50.0
 
-    def __init__(self, facts: dict[str, Any], words: Words) -> None:
+    def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
         self.places = facts.get("places", [])
 
     def draw(self, row: Row) -> Markup:
@@ -179,8 +179,8 @@ class Relief:
     height = 64.0
     steep_pct = 10.0
 
-    def __init__(self, facts: dict[str, Any], words: Words) -> None:
-        self.words = words
+    def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
+        self.translator = translator
         relief = facts["relief"] or {}
         profile = relief.get("profile") or {"at_m": [], "ele_m": []}
         self.at_m = np.array(profile["at_m"], dtype=float)
@@ -188,7 +188,7 @@ class Relief:
         self.known = bool(np.isfinite(self.ele_m).any())
         if self.known:
             span = max(float(np.nanmax(self.ele_m) - np.nanmin(self.ele_m)), 60.0)
-            unit_m = 1.0 / words.height_value(1.0)  # so that the scale is round as it is shown
+            unit_m = 1.0 / translator.height_value(1.0)  # so that the scale is round as it is shown
             step = nice_step(span / unit_m, 10) * unit_m
             self.low = math.floor(float(np.nanmin(self.ele_m)) / step) * step
             self.high = max(math.ceil(float(np.nanmax(self.ele_m)) / step) * step, self.low + step)
@@ -205,9 +205,9 @@ class Relief:
         """The height scale, for the column of names."""
         if not self.known:
             return Markup("")
-        unit = self.words.height_unit
-        high = f"{self.words.number(self.words.height_value(self.high))} {unit}"
-        low = self.words.number(self.words.height_value(self.low))
+        unit = self.translator.height_unit
+        high = f"{self.translator.number(self.translator.height_value(self.high))} {unit}"
+        low = self.translator.number(self.translator.height_value(self.low))
         right = LABELS - 6
         return join(
             [
@@ -245,8 +245,8 @@ class Relief:
 
     def _end_scale(self, row: Row) -> Markup:
         x = row.width
-        high = self.words.number(self.words.height_value(self.high))
-        low = self.words.number(self.words.height_value(self.low))
+        high = self.translator.number(self.translator.height_value(self.high))
+        low = self.translator.number(self.translator.height_value(self.low))
         return join(
             [
                 text(x + 6, 10, high, class_="tick gutter"),

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from terrain.report.drawing.svg import tag
 from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
 from terrain.report.sections import KINDS, LAND, Section
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 
 _FIRM = ("tagged", "graded")
 
@@ -23,7 +23,7 @@ class Sign:
     text: str
 
 
-def diagram_key(facts: dict[str, Any], words: Words) -> list[Sign]:
+def diagram_key(facts: dict[str, Any], translator: Translator) -> list[Sign]:
     """The signs of the ground lane that this ride uses."""
     used = {s["ground"] for s in facts["stretches"]}
     rests = {s["basis"] for s in facts["stretches"]}
@@ -31,34 +31,36 @@ def diagram_key(facts: dict[str, Any], words: Words) -> list[Sign]:
         if any(s["p"] and s["p"][kind] >= 0.02 for s in facts["stretches"]):
             used.add(kind)
     signs = [
-        Sign(drawn=swatch(f"g-{kind}"), text=words._(GROUND_WORDS[kind]))
+        Sign(drawn=swatch(f"g-{kind}"), text=translator._(GROUND_WORDS[kind]))
         for kind in KINDS
         if kind in used
     ]
     if rests & set(_FIRM):
-        signs.append(Sign(drawn=swatch("b-tagged", 3.0), text=words._("told by the map")))
+        signs.append(Sign(drawn=swatch("b-tagged", 3.0), text=translator._("told by the map")))
     if "inferred" in rests:
-        signs.append(Sign(drawn=swatch("b-inferred", 6.0), text=words._(BASIS_WORDS["inferred"])))
+        signs.append(
+            Sign(drawn=swatch("b-inferred", 6.0), text=translator._(BASIS_WORDS["inferred"]))
+        )
     if "noted" in rests:
-        signs.append(Sign(drawn=swatch("b-noted", 6.0), text=words._(BASIS_WORDS["noted"])))
+        signs.append(Sign(drawn=swatch("b-noted", 6.0), text=translator._(BASIS_WORDS["noted"])))
     return signs
 
 
-def map_key(cut: list[Section], ranks: set[int], words: Words) -> list[Sign]:
+def map_key(cut: list[Section], ranks: set[int], translator: Translator) -> list[Sign]:
     """The lines of the map.
 
     ranks : of the roads drawn, as in `Surroundings`
     """
     used = {section.ground for section in cut}
     signs = [
-        Sign(drawn=_line(f"ride m-{kind}"), text=words._(GROUND_WORDS[kind]))
+        Sign(drawn=_line(f"ride m-{kind}"), text=translator._(GROUND_WORDS[kind]))
         for kind in KINDS
         if kind in used
     ]
     if ranks - {5, 6}:
-        signs.append(Sign(drawn=_line("road r2"), text=words._("other roads")))
+        signs.append(Sign(drawn=_line("road r2"), text=translator._("other roads")))
     if 5 in ranks:
-        signs.append(Sign(drawn=_line("road r5"), text=words._("other tracks")))
+        signs.append(Sign(drawn=_line("road r5"), text=translator._("other tracks")))
     return signs
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from terrain.text.translator import N_, Words
+from terrain.text.catalogue import N_
+from terrain.text.translator import Translator
 
 # A translation ends in the letter: the first of the word, or another where that is taken.
 _LETTERS: dict[str, str] = {
@@ -31,15 +32,17 @@ STOP_WORDS: dict[str, str] = {
 _WORDS = STOP_WORDS | {"hospital": N_("hospital")}
 
 
-def letter(kind: str, words: Words) -> str:
+def letter(kind: str, translator: Translator) -> str:
     """The letter of a kind of place or stop."""
-    told = words._(_LETTERS.get(kind, _LETTERS["pinned"]))
+    told = translator._(_LETTERS.get(kind, _LETTERS["pinned"]))
     return next(sign for sign in reversed(told) if sign.isalpha())
 
 
-def letters_told(kinds: Iterable[str], words: Words) -> str:
+def letters_told(kinds: Iterable[str], translator: Translator) -> str:
     """ "F fuel, W water": the letters of some kinds with their words, in the order of the list."""
     wanted = set(kinds)
     return ", ".join(
-        f"{letter(kind, words)} {words._(_WORDS[kind])}" for kind in _LETTERS if kind in wanted
+        f"{letter(kind, translator)} {translator._(_WORDS[kind])}"
+        for kind in _LETTERS
+        if kind in wanted
     )

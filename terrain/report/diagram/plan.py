@@ -10,12 +10,16 @@ from terrain.report.diagram.letters import letter
 from terrain.report.drawing.scale import Row
 from terrain.report.drawing.svg import boxes, join, num, tag, text, text_width
 from terrain.text.plain import shortened
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 
 
-def stop_name(stop: dict[str, Any], words: Words) -> str:
+def stop_name(stop: dict[str, Any], translator: Translator) -> str:
     """Where a stop is: its place, or the place it lies near."""
-    return shortened(words.tell(stop["name"]), 60) if stop["name"] else words._("by the road")
+    return (
+        shortened(translator.translate(stop["name"]), 60)
+        if stop["name"]
+        else translator._("by the road")
+    )
 
 
 class PlanLane:
@@ -23,8 +27,8 @@ class PlanLane:
 
     height = 37.0
 
-    def __init__(self, facts: dict[str, Any], words: Words) -> None:
-        self.words = words
+    def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
+        self.translator = translator
         self.days = facts["days"]
         self.stops = facts["stops"]
         self.known = bool(self.days)
@@ -41,13 +45,13 @@ class PlanLane:
     def _day(self, day: dict[str, Any], x: float, width: float) -> list[Markup]:
         bar = tag("path", class_="day", d=boxes([(x, 0.0, width, 20.0)]))
         cut = tag("path", class_="daycut", d=f"M{num(x)} 0v20")
-        full = self.words._(
+        full = self.translator._(
             "Day {n}, {start} to {end}",
             n=day["number"],
-            start=self.words.hour(day["start"]),
-            end=self.words.hour(day["end"]),
+            start=self.translator.hour(day["start"]),
+            end=self.translator.hour(day["end"]),
         )
-        for label in (full, self.words._("Day {n}", n=day["number"]), str(day["number"])):
+        for label in (full, self.translator._("Day {n}", n=day["number"]), str(day["number"])):
             if text_width(label, 12.0) + 10 <= width:
                 return [bar, cut, text(x + 6, 14, label)]
         return [bar, cut]
@@ -64,7 +68,7 @@ class PlanLane:
             x = max(min(max(exact, 6.0), row.width - 6.0), taken + 11.0)
             if x - exact < 30:
                 taken = x
-                sign = letter(stop["kind"], self.words)
+                sign = letter(stop["kind"], self.translator)
                 parts.append(text(x, 35, sign, class_="sign", text_anchor="middle"))
         if marks:
             parts.append(tag("path", class_="axis", d=marks))

@@ -48,10 +48,10 @@ class Labels:
         return best[0], best[1]
 
     def place(
-        self, x: float, y: float, words: str, size: float, *, away: float, must: bool = False
+        self, x: float, y: float, translator: str, size: float, *, away: float, must: bool = False
     ) -> tuple[float, float] | None:
         """Baseline start of a label for a spot at x, y."""
-        width, height = text_width(words, size), size
+        width, height = text_width(translator, size), size
         spots = _spots(x, y, width, height, away)
         best, least = None, np.inf
         for box in spots:

@@ -13,7 +13,7 @@ from terrain.report.drawing.labels import Labels
 from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, thinned
 from terrain.report.sections import Section
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.match import Match
 from terrain.values.places import Passed, Surroundings
@@ -86,7 +86,7 @@ def render_map(
     match: Match,
     around: Surroundings,
     cut: list[Section],
-    words: Words,
+    translator: Translator,
     credit: str,
     sheet: Sheet = WIDE,
     shapes: Sheet = WIDE,
@@ -102,9 +102,9 @@ def render_map(
     parts = [
         _lines(around, cut, view, _view(match, shapes)),
         _north(view, labels),
-        _scale(view, words, labels),
-        _ends(match, view, words, labels),
-        _distances(match, view, words, labels, sheet),
+        _scale(view, translator, labels),
+        _ends(match, view, translator, labels),
+        _distances(match, view, translator, labels, sheet),
         _names(around, view, labels, sheet),
     ]
     return tag(
@@ -115,7 +115,7 @@ def render_map(
         width=f"{view.width:.0f}",
         height=f"{view.height:.0f}",
         role="img",
-        aria_label=words._("Map of the ride, north up. {credit}", credit=credit),
+        aria_label=translator._("Map of the ride, north up. {credit}", credit=credit),
     )
 
 
@@ -201,31 +201,33 @@ def _lines(around: Surroundings, cut: list[Section], view: _View, drawn: _View) 
     return tag("g", inside, transform=None if same else move)
 
 
-def _distances(match: Match, view: _View, words: Words, labels: Labels, sheet: Sheet) -> Markup:
+def _distances(
+    match: Match, view: _View, translator: Translator, labels: Labels, sheet: Sheet
+) -> Markup:
     """Kilometre marks along the ride."""
-    length = match.length_m / words.far_m
+    length = match.length_m / translator.distance_unit_m
     step = nice_step(length, sheet.marks)
     parts = []
     for k in range(1, math.ceil(length / step)):
-        at = k * step * words.far_m
+        at = k * step * translator.distance_unit_m
         lon, lat = match.lonlat(np.array([at]))
         x, y = float(view.x(lon)[0]), float(view.y(lat)[0])
         parts.append(tag("circle", class_="mark", cx=x, cy=y, r=2.5))
-        label = words.number(k * step, 0 if step >= 1 else 1)
+        label = translator.number(k * step, 0 if step >= 1 else 1)
         spot = labels.place(x, y, label, 11.0, away=7.0)
         if spot is not None:
             parts.append(text(*spot, label, class_="dist"))
     return join(parts)
 
 
-def _ends(match: Match, view: _View, words: Words, labels: Labels) -> Markup:
+def _ends(match: Match, view: _View, translator: Translator, labels: Labels) -> Markup:
     parts = []
     first = view.spot(float(match.lon[0]), float(match.lat[0]))
     last = view.spot(float(match.lon[-1]), float(match.lat[-1]))
     together = math.hypot(first[0] - last[0], first[1] - last[1]) < 12
-    ends = [(first, words._("start and end") if together else words._("start"))]
+    ends = [(first, translator._("start and end") if together else translator._("start"))]
     if not together:
-        ends.append((last, words._("end")))
+        ends.append((last, translator._("end")))
     for (x, y), name in ends:
         parts.append(tag("circle", class_="end", cx=x, cy=y, r=5.0))
         spot = labels.place(x, y, name, 13.0, away=9.0, must=True)
@@ -259,8 +261,8 @@ def _rank(place: Passed) -> tuple[int, float]:
     return _ORDER.get(place.kind, 9), -(place.population or 0.0)
 
 
-def _scale(view: _View, words: Words, labels: Labels) -> Markup:
-    unit = words.far_m
+def _scale(view: _View, translator: Translator, labels: Labels) -> Markup:
+    unit = translator.distance_unit_m
     most = min(140.0, view.width / 5)
     step = nice_step(most / view.px_per_m / unit, 1)
     if step * unit * view.px_per_m > 1.6 * most:
@@ -270,7 +272,11 @@ def _scale(view: _View, words: Words, labels: Labels) -> Markup:
     corners = [(8.0, low), (view.width - wide - 8, low), (8.0, 8.0), (view.width / 2, low)]
     left, top = labels.clearest(corners, wide, 34.0)
     x, y = left + 8, top + 24
-    label = f"{words.number(step)}\u00a0{words.far_unit}" if step >= 1 else words.far(step * unit)
+    label = (
+        f"{translator.number(step)}\u00a0{translator.distance_unit}"
+        if step >= 1
+        else translator.distance(step * unit)
+    )
     bar = f"M{num(x)} {num(y - 5)}v5h{num(length)}v-5"
     return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
 

@@ -69,9 +69,9 @@ def _markup(text: str) -> Markup:
     return str.__new__(Markup, text)
 
 
-def text(x: float, y: float, words: str, **values: object) -> Markup:
+def text(x: float, y: float, translator: str, **values: object) -> Markup:
     """A label."""
-    return _markup(f'<text x="{num(x)}" y="{num(y)}"{attrs(**values)}>{_safe(words)}</text>')
+    return _markup(f'<text x="{num(x)}" y="{num(y)}"{attrs(**values)}>{_safe(translator)}</text>')
 
 
 def join(parts: Iterable[Markup]) -> Markup:
@@ -192,10 +192,10 @@ def _told(steps: IntArray, letters: IntArray, scale: int) -> np.ndarray[Any, np.
 
 
 @lru_cache(maxsize=8192)
-def text_width(words: str, size: float) -> float:
+def text_width(translator: str, size: float) -> float:
     """A fair guess of a label's width in pixels, a little on the wide side."""
     ems = 0.0
-    for char in words:
+    for char in translator:
         if unicodedata.combining(char):
             continue
         if unicodedata.east_asian_width(char) in "WF":

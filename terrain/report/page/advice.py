@@ -7,7 +7,8 @@ from typing import Any
 
 from terrain.report.findings import fit_text, rider_text
 from terrain.report.page.blocks import Block, Part
-from terrain.text.translator import N_, Words
+from terrain.text.catalogue import N_
+from terrain.text.translator import Translator
 from terrain.values.report import Facts
 
 _TYRES: dict[str, str] = {
@@ -33,64 +34,71 @@ SCORES: dict[str, str] = {
 _MOST_BIKES = 4  # columns that a page has room for
 
 
-def _advice(facts: Facts, words: Words) -> Part | None:
+def _advice(facts: Facts, translator: Translator) -> Part | None:
     advice = facts["advice"]
     if advice is None:
         return None
     setup = advice["setup"]
     # The first reason stands at the top of the report already.
     why = setup["reasons"][1:] or setup["reasons"]
-    blocks = [Block(kind="heading", text=words._("Setup")), _listed(why, words)]
+    blocks = [Block(kind="heading", text=translator._("Setup")), _listed(why, translator)]
     if setup.get("tyres"):
-        tyres = words._("Fit {tyres}.", tyres=words._(_TYRES[setup["tyres"]]))
+        tyres = translator._("Fit {tyres}.", tyres=translator._(_TYRES[setup["tyres"]]))
         blocks.append(Block(kind="text", text=tyres))
     if setup.get("pressures"):
-        blocks.append(_listed(setup["pressures"], words))
+        blocks.append(_listed(setup["pressures"], translator))
     if setup.get("flips"):
-        blocks.append(Block(kind="heading", text=words._("What would change the answer")))
+        blocks.append(Block(kind="heading", text=translator._("What would change the answer")))
         lines = tuple(
-            words._(
-                "{if_so} Then: {setup}.", if_so=words.tell(f), setup=words._(_SETUPS[f["then"]])
+            translator._(
+                "{if_so} Then: {setup}.",
+                if_so=translator.translate(f),
+                setup=translator._(_SETUPS[f["then"]]),
             )
             for f in setup["flips"]
         )
         blocks.append(Block(kind="list", lines=lines))
-    blocks += _bikes(advice, words)
-    blocks += _rider(advice, words)
+    blocks += _bikes(advice, translator)
+    blocks += _rider(advice, translator)
     if advice.get("law"):
-        blocks.append(Block(kind="heading", text=words._("Law and access on the way")))
-        blocks.append(_listed(advice["law"], words))
+        blocks.append(Block(kind="heading", text=translator._("Law and access on the way")))
+        blocks.append(_listed(advice["law"], translator))
     if advice.get("rests_on"):
-        text = " ".join(words.tell(said) for said in advice["rests_on"])
+        text = " ".join(translator.translate(said) for said in advice["rests_on"])
         blocks.append(Block(kind="text", text=text))
-    return Part(key="advice", title=words._("Advice and its reasons"), blocks=tuple(blocks))
+    return Part(key="advice", title=translator._("Advice and its reasons"), blocks=tuple(blocks))
 
 
-def _bikes(advice: dict[str, Any], words: Words) -> list[Block]:
-    blocks = [Block(kind="heading", text=words._("Bikes, the best fit first"))]
+def _bikes(advice: dict[str, Any], translator: Translator) -> list[Block]:
+    blocks = [Block(kind="heading", text=translator._("Bikes, the best fit first"))]
     for bike in advice.get("excluded", []):
-        reasons = " ".join(words.tell(said) for said in bike["reasons"])
-        text = words._(
-            "Must not go: {bike}. {reasons}", bike=bike_title(bike, words), reasons=reasons
+        reasons = " ".join(translator.translate(said) for said in bike["reasons"])
+        text = translator._(
+            "Must not go: {bike}. {reasons}", bike=bike_title(bike, translator), reasons=reasons
         )
         blocks.append(Block(kind="text", text=text))
     rows = []
     for bike in advice["bikes"]:
         rows.append(
             (
-                bike_title(bike, words),
-                fit_text(bike["fit"], words),
-                " ".join(words.tell(said) for said in bike["reasons"][:3]),
-                " ".join(words.tell(said) for said in bike["against"][:3]),
+                bike_title(bike, translator),
+                fit_text(bike["fit"], translator),
+                " ".join(translator.translate(said) for said in bike["reasons"][:3]),
+                " ".join(translator.translate(said) for said in bike["against"][:3]),
             )
         )
-    head = (words._("Bike"), words._("Fit"), words._("For it"), words._("Against it"))
+    head = (
+        translator._("Bike"),
+        translator._("Fit"),
+        translator._("For it"),
+        translator._("Against it"),
+    )
     blocks.append(Block(kind="table", head=head, rows=tuple(rows)))
-    blocks += fit_table(advice, words)
+    blocks += fit_table(advice, translator)
     return blocks
 
 
-def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
+def fit_table(advice: dict[str, Any], translator: Translator) -> list[Block]:
     """What each line adds to the fit of the best bikes, 0 to 1."""
     bikes = advice["bikes"][:_MOST_BIKES]
     if not bikes:
@@ -102,82 +110,82 @@ def fit_table(advice: dict[str, Any], words: Words) -> list[Block]:
     if not total > 0:
         return []
     head = (
-        words._("What counts"),
-        words._("At most"),
-        *(bike_title(bike, words) for bike in bikes),
+        translator._("What counts"),
+        translator._("At most"),
+        *(bike_title(bike, translator) for bike in bikes),
     )
     rows = []
     for n, line in enumerate(bikes[0]["table"]):
         points = [bike["table"][n]["points"] for bike in bikes]
         cells = (line["weight"] / total if known[n] else None, *points)
-        name = words._(SCORES[line["what"]])
-        rows.append((name, *(_points(value, words) for value in cells)))
+        name = translator._(SCORES[line["what"]])
+        rows.append((name, *(_points(value, translator) for value in cells)))
     fits = (1.0, *(bike["fit"] for bike in bikes))
-    rows.append((words._("In all"), *(words.number(value, 2) for value in fits)))
-    title = words._("What each line adds to the fit: 0 fits not at all, 1 in full")
+    rows.append((translator._("In all"), *(translator.number(value, 2) for value in fits)))
+    title = translator._("What each line adds to the fit: 0 fits not at all, 1 in full")
     blocks = [
         Block(kind="heading", text=title),
         Block(kind="table", head=head, rows=tuple(rows)),
     ]
     if not all(known):
-        text = words._("What is not known does not count: the rest is weighed without it.")
+        text = translator._("What is not known does not count: the rest is weighed without it.")
         blocks.append(Block(kind="text", text=text))
     return blocks
 
 
-def _points(value: float | None, words: Words) -> str:
-    return words._("not known") if value is None else words.number(value, 2)
+def _points(value: float | None, translator: Translator) -> str:
+    return translator._("not known") if value is None else translator.number(value, 2)
 
 
-def bike_title(bike: dict[str, Any], words: Words) -> str:
+def bike_title(bike: dict[str, Any], translator: Translator) -> str:
     """The name of a bike class as shown."""
-    return words.said(str(bike.get("title") or bike["class"].replace("-", " ")))
+    return translator.translate_term(str(bike.get("title") or bike["class"].replace("-", " ")))
 
 
-def _rider(advice: dict[str, Any], words: Words) -> list[Block]:
+def _rider(advice: dict[str, Any], translator: Translator) -> list[Block]:
     rider = advice.get("rider")
     if not rider:
         return []
-    blocks = [Block(kind="heading", text=words._("Rider"))]
+    blocks = [Block(kind="heading", text=translator._("Rider"))]
     if rider["verdict"] != "beyond":  # which is said at the top and among the cautions
-        blocks.append(Block(kind="text", text=rider_text(rider, words)))
+        blocks.append(Block(kind="text", text=rider_text(rider, translator)))
     if rider["reasons"]:
-        blocks.append(_listed(rider["reasons"], words))
+        blocks.append(_listed(rider["reasons"], translator))
     return blocks
 
 
-def _checks(facts: Facts, words: Words) -> Part | None:
+def _checks(facts: Facts, translator: Translator) -> Part | None:
     advice = facts["advice"]
     if advice is None or not (advice["checks"] or advice["spares"]):
         return None
     blocks: list[Block] = []
-    for key, title in (("checks", words._("Checks")), ("spares", words._("To carry"))):
+    for key, title in (("checks", translator._("Checks")), ("spares", translator._("To carry"))):
         if advice[key]:
-            blocks += [Block(kind="heading", text=title), _listed(advice[key], words)]
-    return Part(key="checks", title=words._("Checks and spares"), blocks=tuple(blocks))
+            blocks += [Block(kind="heading", text=title), _listed(advice[key], translator)]
+    return Part(key="checks", title=translator._("Checks and spares"), blocks=tuple(blocks))
 
 
-def _questions(facts: Facts, words: Words) -> Part | None:
+def _questions(facts: Facts, translator: Translator) -> Part | None:
     advice = facts["advice"]
     if advice is None or not advice["questions"]:
         return None
-    title = words._("Questions for the customer")
-    return Part(key="questions", title=title, blocks=(_listed(advice["questions"], words),))
+    title = translator._("Questions for the customer")
+    return Part(key="questions", title=title, blocks=(_listed(advice["questions"], translator),))
 
 
-def _cautions(facts: Facts, words: Words) -> Part | None:
+def _cautions(facts: Facts, translator: Translator) -> Part | None:
     advice = facts["advice"]
     if advice is None or not advice["cautions"]:
         return None
-    title = words._("Cautions")
-    return Part(key="cautions", title=title, blocks=(_listed(advice["cautions"], words),))
+    title = translator._("Cautions")
+    return Part(key="cautions", title=title, blocks=(_listed(advice["cautions"], translator),))
 
 
-def _listed(items: list[Any], words: Words) -> Block:
-    return Block(kind="list", lines=tuple(words.tell(said) for said in items))
+def _listed(items: list[Any], translator: Translator) -> Block:
+    return Block(kind="list", lines=tuple(translator.translate(said) for said in items))
 
 
-ADVICE_PARTS: dict[str, Callable[[Facts, Words], Part | None]] = {
+ADVICE_PARTS: dict[str, Callable[[Facts, Translator], Part | None]] = {
     "advice": _advice,
     "checks": _checks,
     "questions": _questions,

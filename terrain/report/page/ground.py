@@ -6,7 +6,7 @@ from typing import Any
 
 from terrain.report.page.blocks import Block, Part
 from terrain.text.plain import shortened
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts
 
 _MOST = 5  # stretches told one by one
@@ -15,22 +15,24 @@ _DOUBT_M = 100.0  # metres that may be of another ground: less is not worth a li
 _LONGEST_NAME = 40
 
 
-def ground_part(facts: Facts, words: Words) -> Part | None:
+def ground_part(facts: Facts, translator: Translator) -> Part | None:
     """The shares' basis, the least certain stretches with their evidence, the hardest ground."""
     stretches = [s for s in facts["stretches"] if s.get("evidence")]
     if not stretches:
         return None
-    blocks = [Block(kind="list", lines=tuple(words.tell_all(facts["ground"]["words"])))]
+    blocks = [Block(kind="list", lines=tuple(translator.translate_all(facts["ground"]["words"])))]
     doubtful = _doubtful(stretches)
     if doubtful:
-        blocks.append(Block(kind="heading", text=words._("Where we are least certain")))
-        blocks.append(Block(kind="list", lines=tuple(_why(s, words) for s in doubtful)))
+        blocks.append(Block(kind="heading", text=translator._("Where we are least certain")))
+        blocks.append(Block(kind="list", lines=tuple(_why(s, translator) for s in doubtful)))
     hard = _hardest(stretches)
     if hard:
-        blocks.append(Block(kind="heading", text=words._("What the hardest ground asks")))
-        lines = tuple(_line(s, words.after_colon(s["evidence"]["ride"]), words) for s in hard)
+        blocks.append(Block(kind="heading", text=translator._("What the hardest ground asks")))
+        lines = tuple(
+            _line(s, translator.after_colon(s["evidence"]["ride"]), translator) for s in hard
+        )
         blocks.append(Block(kind="list", lines=lines))
-    return Part(key="ground", title=words._("What the ground rests on"), blocks=tuple(blocks))
+    return Part(key="ground", title=translator._("What the ground rests on"), blocks=tuple(blocks))
 
 
 def _doubtful(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -65,15 +67,15 @@ def _hardest(stretches: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [longest[level] for level in sorted(longest, reverse=True)]
 
 
-def _why(s: dict[str, Any], words: Words) -> str:
-    told = words.after_colon(s["evidence"]["text"])
-    for clash in words.tell_all(s["evidence"]["clashes"]):
+def _why(s: dict[str, Any], translator: Translator) -> str:
+    told = translator.after_colon(s["evidence"]["text"])
+    for clash in translator.translate_all(s["evidence"]["clashes"]):
         if clash not in told:
             told += f" {clash}."
-    return _line(s, told, words)
+    return _line(s, told, translator)
 
 
-def _line(s: dict[str, Any], text: str, words: Words) -> str:
+def _line(s: dict[str, Any], text: str, translator: Translator) -> str:
     name = f" ({shortened(s['name'], _LONGEST_NAME)})" if s["name"] else ""
-    where = words.span(s["from_m"], s["to_m"]) + name
-    return words._("{where}: {text}", where=where, text=text)
+    where = translator.km_range(s["from_m"], s["to_m"]) + name
+    return translator._("{where}: {text}", where=where, text=text)

@@ -18,8 +18,9 @@ from terrain.report.sections import LAND, MOST_SECTIONS, Section, sections
 from terrain.stages.relief.gradient import climb_between
 from terrain.stages.relief.judge import PARAMS
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
+from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
-from terrain.text.translator import N_, Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts
 
 _LONGEST_NAME = 60
@@ -82,111 +83,123 @@ class Page:
     parts: tuple[Part, ...]
     credit: str
     footer: tuple[str, ...]
-    voice: str = "rider"
+    audience: str = "rider"
 
 
 def make_page(
-    facts: Facts, words: Words, voice: str = "rider", *, most_sections: int = MOST_SECTIONS
+    facts: Facts,
+    translator: Translator,
+    audience: str = "rider",
+    *,
+    most_sections: int = MOST_SECTIONS,
 ) -> Page:
     """The report in words, for rider, staff or guide."""
     cut = sections(facts["stretches"], most_sections)
-    answer = findings.verdict(facts, words)
-    know = things_to_know(facts, words)
+    answer = findings.verdict(facts, translator)
+    know = things_to_know(facts, translator)
     return Page(
         title=facts["route"]["name"],
-        about=about(facts, words),
+        about=about(facts, translator),
         verdict=answer.headline(),
-        lead=answer.lead(words),
-        shares=_shares(facts, words),
-        certainty=findings.shares_in_words(facts, words),
-        setup=tuple(findings.setup_lines(facts, words)),
-        know_title=words.n_("One thing to know", "{n} things to know", len(know)),
-        know=tuple(_know(item, facts, words) for item in know),
-        unknown=tuple(findings.not_known(facts, words)),
+        lead=answer.lead(translator),
+        shares=_shares(facts, translator),
+        certainty=findings.shares_in_words(facts, translator),
+        setup=tuple(findings.setup_lines(facts, translator)),
+        know_title=translator.n_("One thing to know", "{n} things to know", len(know)),
+        know=tuple(_know(item, facts, translator) for item in know),
+        unknown=tuple(findings.not_known(facts, translator)),
         cut=tuple(cut),
-        table=_section_rows(cut, facts, words),
+        table=_section_rows(cut, facts, translator),
         has_speed=any(s["speed_kph"] is not None for s in facts["stretches"]),
         has_height=any(s["grade_pct"] is not None for s in facts["stretches"]),
-        parts=make_parts(facts, words, voice),
-        credit=_map_credit(facts, words),
-        footer=_footer(facts, words),
-        voice=voice,
+        parts=make_parts(facts, translator, audience),
+        credit=_map_credit(facts, translator),
+        footer=_footer(facts, translator),
+        audience=audience,
     )
 
 
-def about(facts: Facts, words: Words) -> str:
+def about(facts: Facts, translator: Translator) -> str:
     """Length, time, day and rider in one line."""
     trip = facts["trip"]
-    parts = [words.far(facts["route"]["length_m"])]
+    parts = [translator.distance(facts["route"]["length_m"])]
     speed = facts.get("speed")
     if speed:
         parts.append(
-            words._(
+            translator._(
                 "{low} to {high} of riding",
-                low=words.lasting(speed["riding_low_s"]),
-                high=words.lasting(speed["riding_high_s"]),
+                low=translator.duration(speed["riding_low_s"]),
+                high=translator.duration(speed["riding_high_s"]),
             )
         )
     if trip["depart"]:
         start = datetime.fromisoformat(trip["depart"])
-        parts.append(words._("{day}, start {time}", day=words.day(start), time=words.clock(start)))
-    parts.append(_rider(trip, words))
+        parts.append(
+            translator._(
+                "{day}, start {time}", day=translator.day(start), time=translator.clock(start)
+            )
+        )
+    parts.append(_rider(trip, translator))
     return ", ".join(parts) + "."
 
 
-def _rider(trip: dict[str, Any], words: Words) -> str:
+def _rider(trip: dict[str, Any], translator: Translator) -> str:
     riders = {
-        "novice": words._("novice rider"),
-        "steady": words._("steady rider"),
-        "expert": words._("expert rider"),
+        "novice": translator._("novice rider"),
+        "steady": translator._("steady rider"),
+        "expert": translator._("expert rider"),
     }
     loads = {
-        "none": words._("no luggage"),
-        "soft": words._("soft luggage"),
-        "boxes": words._("boxes"),
+        "none": translator._("no luggage"),
+        "soft": translator._("soft luggage"),
+        "boxes": translator._("boxes"),
     }
     parts = [riders[trip["rider"]]]
     if trip["pillion"]:
-        parts.append(words._("with a pillion"))
+        parts.append(translator._("with a pillion"))
     parts.append(loads[trip["luggage"]])
     if trip.get("guided"):
-        parts.append(words._("with a guide"))
+        parts.append(translator._("with a guide"))
     return ", ".join(parts)
 
 
-def _shares(facts: Facts, words: Words) -> tuple[ShareLine, ...]:
+def _shares(facts: Facts, translator: Translator) -> tuple[ShareLine, ...]:
     shares = facts["ground"]["shares"]
     known = {kind: shares[kind] for kind in LAND if shares[kind] is not None}
     return tuple(
-        ShareLine(kind=kind, name=words._(GROUND_WORDS[kind]), text=text, share=known[kind])
-        for kind, text in words.intervals(known).items()
+        ShareLine(kind=kind, name=translator._(GROUND_WORDS[kind]), text=text, share=known[kind])
+        for kind, text in translator.intervals(known).items()
     )
 
 
-def _know(item: Finding, facts: Facts, words: Words) -> Know:
-    return Know(what=item.what, where=where_text(item, facts, words), do=item.do)
+def _know(item: Finding, facts: Facts, translator: Translator) -> Know:
+    return Know(what=item.what, where=where_text(item, facts, translator), do=item.do)
 
 
-def _section_rows(cut: list[Section], facts: Facts, words: Words) -> tuple[SectionRow, ...]:
-    climbs = _climb_texts(cut, facts, words)
+def _section_rows(
+    cut: list[Section], facts: Facts, translator: Translator
+) -> tuple[SectionRow, ...]:
+    climbs = _climb_texts(cut, facts, translator)
     return tuple(
-        _section_row(section, climb, facts, words)
+        _section_row(section, climb, facts, translator)
         for section, climb in zip(cut, climbs, strict=True)
     )
 
 
-def _section_row(section: Section, climb: str, facts: Facts, words: Words) -> SectionRow:
+def _section_row(section: Section, climb: str, facts: Facts, translator: Translator) -> SectionRow:
     part = facts["stretches"][section.first : section.last + 1]
-    ground = _ground_text(section, words)
-    road = _road_text(section, part, words)
+    ground = _ground_text(section, translator)
+    road = _road_text(section, part, translator)
     basis = ", ".join(
-        words._(BASIS_WORDS[key])
+        translator._(BASIS_WORDS[key])
         for key in sorted(section.basis, key=lambda key: -section.basis[key])
         if section.basis[key] >= 0.1 * section.length_m
     )
-    span = _span_number(section, words)
-    time = _time_text(part, words)
-    told = words._("{where}: {text}", where=words.span(section.from_m, section.to_m), text=ground)
+    span = _span_number(section, translator)
+    time = _time_text(part, translator)
+    told = translator._(
+        "{where}: {text}", where=translator.km_range(section.from_m, section.to_m), text=ground
+    )
     told += "".join(f"; {text}" for text in (road, basis, time) if text)
     return SectionRow(
         number=section.number,
@@ -201,30 +214,34 @@ def _section_row(section: Section, climb: str, facts: Facts, words: Words) -> Se
     )
 
 
-def _span_number(section: Section, words: Words) -> str:
-    digits = 1 if section.length_m < 2 * words.far_m else 0
-    a = words.number(section.from_m / words.far_m, digits)
-    return f"{a}–{words.number(section.to_m / words.far_m, digits)}"
+def _span_number(section: Section, translator: Translator) -> str:
+    digits = 1 if section.length_m < 2 * translator.distance_unit_m else 0
+    a = translator.number(section.from_m / translator.distance_unit_m, digits)
+    return f"{a}–{translator.number(section.to_m / translator.distance_unit_m, digits)}"
 
 
-def _ground_text(section: Section, words: Words) -> str:
+def _ground_text(section: Section, translator: Translator) -> str:
     """ "gravel", or each ground with how likely it is."""
-    name = words._(GROUND_WORDS[section.ground])
+    name = translator._(GROUND_WORDS[section.ground])
     if section.p is None or section.ground not in LAND:
         return name
     shown = [
-        words._("{ground} {share}", ground=words._(GROUND_WORDS[kind]), share=words.percent(share))
+        translator._(
+            "{ground} {share}",
+            ground=translator._(GROUND_WORDS[kind]),
+            share=translator.percent(share),
+        )
         for kind, share in sorted(section.p.items(), key=lambda item: -item[1])
         if share >= 0.1
     ]
     return name if len(shown) == 1 else ", ".join(shown)
 
 
-def _road_text(section: Section, part: list[dict[str, Any]], words: Words) -> str:
+def _road_text(section: Section, part: list[dict[str, Any]], translator: Translator) -> str:
     if section.names:
         shown = ", ".join(shortened(name, _LONGEST_NAME) for name in section.names[:2])
         more = len(section.names) - 2
-        return shown + (words._(" and {n} more", n=more) if more > 0 else "")
+        return shown + (translator._(" and {n} more", n=more) if more > 0 else "")
     kinds: dict[str, float] = {}
     for s in part:
         if s["highway"]:
@@ -232,7 +249,7 @@ def _road_text(section: Section, part: list[dict[str, Any]], words: Words) -> st
     if not kinds:
         return ""
     kind = max(kinds, key=lambda k: kinds[k])
-    return words._(_ROADS.get(kind.removesuffix("_link"), kind.replace("_", " ")))
+    return translator._(_ROADS.get(kind.removesuffix("_link"), kind.replace("_", " ")))
 
 
 # What an unnamed road is called, by its class on the map.
@@ -245,14 +262,16 @@ _ROADS: dict[str, str] = {
 }  # fmt: skip
 
 
-def _time_text(part: list[dict[str, Any]], words: Words) -> str:
+def _time_text(part: list[dict[str, Any]], translator: Translator) -> str:
     known = [s for s in part if s["speed_kph"]]
     if not known:
         return ""
-    return words.lasting(sum((s["to_m"] - s["from_m"]) / (s["speed_kph"] / 3.6) for s in known))
+    return translator.duration(
+        sum((s["to_m"] - s["from_m"]) / (s["speed_kph"] / 3.6) for s in known)
+    )
 
 
-def _climb_texts(cut: list[Section], facts: Facts, words: Words) -> list[str]:
+def _climb_texts(cut: list[Section], facts: Facts, translator: Translator) -> list[str]:
     """Climb and descent of each section; a dash where less than half of it has heights."""
     profile = facts["relief"]["profile"] if facts["relief"] else {"at_m": []}
     if len(profile["at_m"]) < 2 or not cut:
@@ -260,60 +279,64 @@ def _climb_texts(cut: list[Section], facts: Facts, words: Words) -> list[str]:
     at_m, ele_m = (np.array(profile[key], dtype=float) for key in ("at_m", "ele_m"))
     cuts_m = np.array([cut[0].from_m, *(section.to_m for section in cut)])
     up, down = climb_between(at_m, ele_m, cuts_m, threshold_m=PARAMS.threshold_m)
-    return [_climb_text(*moves, words) for moves in zip(up.tolist(), down.tolist(), strict=True)]
+    return [
+        _climb_text(*moves, translator) for moves in zip(up.tolist(), down.tolist(), strict=True)
+    ]
 
 
-def _climb_text(up_m: float, down_m: float, words: Words) -> str:
+def _climb_text(up_m: float, down_m: float, translator: Translator) -> str:
     if np.isnan(up_m):
         return "–"
     shown = [
-        f"{sign}{words.number(round(words.height_value(move_m) / 10) * 10)}"
+        f"{sign}{translator.number(round(translator.height_value(move_m) / 10) * 10)}"
         for sign, move_m in (("+", up_m), ("−", down_m))
         if move_m >= 5.0
     ]
     return " ".join(shown) or "0"
 
 
-def _footer(facts: Facts, words: Words) -> tuple[str, ...]:
+def _footer(facts: Facts, translator: Translator) -> tuple[str, ...]:
     region = facts["region"]
     made = datetime.fromisoformat(facts["made_at"])
     lines = [
-        words._(
+        translator._(
             "Made {day} from the map of region {region}{date}, terrain {version}.",
-            day=words.day(made),
+            day=translator.day(made),
             region=region["name"],
-            date=_map_date(region, words),
+            date=_map_date(region, translator),
             version=facts["terrain_version"],
         ),
-        words._(
+        translator._(
             "Ground, times and distances to help are estimates from open data; missing tags are "
             "shown as unknown. A line on a map is not leave to ride it: signs and local people "
             "decide."
         ),
-        *(_credit_line(line, words) for line in region["attribution"]),
+        *(_credit_line(line, translator) for line in region["attribution"]),
     ]
     return tuple(lines)
 
 
-def _map_credit(facts: Facts, words: Words) -> str:
+def _map_credit(facts: Facts, translator: Translator) -> str:
     """Whom to thank for what the map shows; climate is not drawn there."""
     lines = [line for line in facts["region"]["attribution"] if line != CLIMATE_ATTRIBUTION]
-    return "; ".join(_credit_line(line, words).rstrip(". ") for line in lines)
+    return "; ".join(_credit_line(line, translator).rstrip(". ") for line in lines)
 
 
-def _credit_line(line: str, words: Words) -> str:
+def _credit_line(line: str, translator: Translator) -> str:
     """A line of credit; what an operator wrote stands as it is."""
     tiles = _TILES.fullmatch(line)
     if tiles is None:
-        return words.said(line)
-    return words._(
+        return translator.translate_term(line)
+    return translator._(
         "Heights from elevation tiles ({kinds}, {size} arc seconds)",
-        kinds=words.listing(tiles[1].split(" and ")),
-        size=words.listing(tiles[2].split(" and ")),
+        kinds=translator.listing(tiles[1].split(" and ")),
+        size=translator.listing(tiles[2].split(" and ")),
     )
 
 
-def _map_date(region: dict[str, Any], words: Words) -> str:
+def _map_date(region: dict[str, Any], translator: Translator) -> str:
     if not region["map_date"]:
         return ""
-    return words._(" (map of {date})", date=words.day(date.fromisoformat(region["map_date"])))
+    return translator._(
+        " (map of {date})", date=translator.day(date.fromisoformat(region["map_date"]))
+    )

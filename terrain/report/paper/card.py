@@ -15,7 +15,7 @@ from terrain.report.page.page import Page, make_page
 from terrain.report.page.parts import exit_lines, more_exits
 from terrain.report.paper.typeset import drawing, plain, typeset
 from terrain.text.plain import shortened
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 
 _ONE_ROW_M = 150_000.0  # a longer day folds once, and its letters are smaller
@@ -26,23 +26,28 @@ _MOST_STOPS = 12
 _MOST_EXITS = 4
 
 
-def render_card(report: Report, words: Words, facts: Facts | None = None) -> bytes:
+def render_card(report: Report, translator: Translator, facts: Facts | None = None) -> bytes:
     """A PDF with a page for each day of the plan: diagram, dangers, stops, ways out.
 
     facts : the report as its JSON, if it is at hand
     Raises TerrainError if it cannot be set.
     """
     facts = facts or report.to_dict()
-    page = make_page(facts, words, "guide")
+    page = make_page(facts, translator, "guide")
     data = {
-        "lang": words.lang,
+        "lang": translator.lang,
         "title": page.title,
         "credit": shortened(page.credit, 160),
-        "know_title": words._("To know"),
-        "stops_title": words._("Stops"),
-        "stops_head": [words._("When"), words._("At"), words._("For"), words._("Place")],
-        "exits_title": words._("Ways out of the unpaved parts"),
-        "cards": [_card(day, facts, page, words) for day in _days(facts)],
+        "know_title": translator._("To know"),
+        "stops_title": translator._("Stops"),
+        "stops_head": [
+            translator._("When"),
+            translator._("At"),
+            translator._("For"),
+            translator._("Place"),
+        ],
+        "exits_title": translator._("Ways out of the unpaved parts"),
+        "cards": [_card(day, facts, page, translator) for day in _days(facts)],
     }
     return typeset("card.typ", plain(data), datetime.fromisoformat(facts["made_at"]))
 
@@ -52,30 +57,30 @@ def _days(facts: Facts) -> list[dict[str, Any]]:
     return facts["days"] or [whole]
 
 
-def _card(day: dict[str, Any], facts: Facts, page: Page, words: Words) -> dict[str, Any]:
+def _card(day: dict[str, Any], facts: Facts, page: Page, translator: Translator) -> dict[str, Any]:
     from_m, to_m = day["from_m"], day["to_m"]
     folded = to_m - from_m > _ONE_ROW_M
     longest_m = (to_m - from_m) / 2 if folded else _ONE_ROW_M
     rows = fold(to_m - from_m, start_m=from_m, longest_m=longest_m, width=_ROW_PX[folded])
-    drawn = render_rows(facts, list(page.cut), words, rows, without=("plan",))
-    alt = words._(
-        "Diagram of {span}; the table below tells the same.", span=words.span(from_m, to_m)
+    drawn = render_rows(facts, list(page.cut), translator, rows, without=("plan",))
+    alt = translator._(
+        "Diagram of {span}; the table below tells the same.", span=translator.km_range(from_m, to_m)
     )
     inside = [s for s in facts["stops"] if from_m <= s["at_m"] <= to_m and _of_day(s, day)]
     kept = _most_needed(inside)
-    exits, more = exit_lines(facts, words, from_m, to_m, _MOST_EXITS)
+    exits, more = exit_lines(facts, translator, from_m, to_m, _MOST_EXITS)
     return {
-        "title": _title(day, page, words),
-        "about": _about(day, words),
+        "title": _title(day, page, translator),
+        "about": _about(day, translator),
         "drawings": [
             drawing(still_row(names, strip), alt)
             for names, strip in zip(drawn[::2], drawn[1::2], strict=True)
         ],
-        "know": _know(from_m, to_m, facts, words),
-        "stops": [_stop(stop, words) for stop in kept],
-        "more_stops": _more_stops(len(inside) - len(kept), words),
+        "know": _know(from_m, to_m, facts, translator),
+        "stops": [_stop(stop, translator) for stop in kept],
+        "more_stops": _more_stops(len(inside) - len(kept), translator),
         "exits": exits,
-        "more_exits": more_exits(more, words) if more else "",
+        "more_exits": more_exits(more, translator) if more else "",
     }
 
 
@@ -85,10 +90,10 @@ def _most_needed(stops: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return sorted(by_need[:_MOST_STOPS], key=lambda stop: float(stop["at_m"]))
 
 
-def _more_stops(n: int, words: Words) -> str:
+def _more_stops(n: int, translator: Translator) -> str:
     if n <= 0:
         return ""
-    return words.n_(
+    return translator.n_(
         "One more stop stands in the HTML report.", "{n} more stops stand in the HTML report.", n
     )
 
@@ -97,39 +102,44 @@ def _of_day(stop: dict[str, Any], day: dict[str, Any]) -> bool:
     return day["number"] is None or stop.get("day") in (None, day["number"])
 
 
-def _title(day: dict[str, Any], page: Page, words: Words) -> str:
+def _title(day: dict[str, Any], page: Page, translator: Translator) -> str:
     if day["number"] is None:
         return shortened(page.title, _LONGEST_TITLE)
     title = shortened(page.title, _LONGEST_TITLE)
-    return f"{words._('Day {n}', n=day['number'])}: {title}"
+    return f"{translator._('Day {n}', n=day['number'])}: {title}"
 
 
-def _about(day: dict[str, Any], words: Words) -> str:
-    parts = [words.span(day["from_m"], day["to_m"]), words.far(day["to_m"] - day["from_m"])]
+def _about(day: dict[str, Any], translator: Translator) -> str:
+    parts = [
+        translator.km_range(day["from_m"], day["to_m"]),
+        translator.distance(day["to_m"] - day["from_m"]),
+    ]
     if day.get("start"):
-        parts.append(f"{words.hour(day['start'])}–{words.hour(day['end'])}")
+        parts.append(f"{translator.hour(day['start'])}–{translator.hour(day['end'])}")
     if day.get("riding_s"):
-        parts.append(words._("{time} of riding", time=words.lasting(day["riding_s"])))
+        parts.append(translator._("{time} of riding", time=translator.duration(day["riding_s"])))
     if day.get("dusk"):
-        parts.append(words._("dark at {time}", time=day["dusk"]))
+        parts.append(translator._("dark at {time}", time=day["dusk"]))
     if day.get("lodging") and day["lodging"]["name"]:
-        parts.append(words._("night: {place}", place=day["lodging"]["name"]))
+        parts.append(translator._("night: {place}", place=day["lodging"]["name"]))
     return ", ".join(parts)
 
 
-def _know(from_m: float, to_m: float, facts: Facts, words: Words) -> list[str]:
+def _know(from_m: float, to_m: float, facts: Facts, translator: Translator) -> list[str]:
     found = [
         item
-        for item in all_dangers(facts, words)
+        for item in all_dangers(facts, translator)
         if item.from_m is None or (item.from_m < to_m and (item.to_m or item.from_m) >= from_m)
     ]
     return [
-        f"{item.what}{where_text(item, facts, words)}. {item.do}" for item in found[:_MOST_KNOW]
+        f"{item.what}{where_text(item, facts, translator)}. {item.do}"
+        for item in found[:_MOST_KNOW]
     ]
 
 
-def _stop(stop: dict[str, Any], words: Words) -> list[str]:
-    kinds = ", ".join(words._(STOP_WORDS.get(k, k)) for k in stop.get("kinds", [stop["kind"]]))
+def _stop(stop: dict[str, Any], translator: Translator) -> list[str]:
+    kinds = ", ".join(translator._(STOP_WORDS.get(k, k)) for k in stop.get("kinds", [stop["kind"]]))
     return [
-        words.hour(stop.get("arrive") or ""), words.at(stop["at_m"]), kinds, stop_name(stop, words),
+        translator.hour(stop.get("arrive") or ""), translator.km_mark(stop["at_m"]), kinds,
+        stop_name(stop, translator),
     ]  # fmt: skip

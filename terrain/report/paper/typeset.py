@@ -25,7 +25,7 @@ from terrain.report.drawing.stills import lifted, still, still_map, still_row
 from terrain.report.page.page import Page, make_page
 from terrain.report.paper.layout import column_widths, lay_parts
 from terrain.text.plain import plain_line, shortened
-from terrain.text.translator import Words
+from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 
 _log = logging.getLogger(__name__)
@@ -44,7 +44,7 @@ _FONT_EXTRAS = ("cvttf_NotoSansCJK_Regular",)
 
 
 def render_pdf(
-    report: Report, words: Words, voice: str = "rider", facts: Facts | None = None
+    report: Report, translator: Translator, audience: str = "rider", facts: Facts | None = None
 ) -> bytes:
     """The report as PDF/UA-1; the same report gives the same bytes.
 
@@ -52,29 +52,31 @@ def render_pdf(
     Raises TerrainError if it cannot be set.
     """
     facts = facts or report.to_dict()
-    page = make_page(facts, words, voice, most_sections=_MOST_SECTIONS)
-    data = _data(report, facts, page, words)
+    page = make_page(facts, translator, audience, most_sections=_MOST_SECTIONS)
+    data = _data(report, facts, page, translator)
     return typeset("report.typ", data, datetime.fromisoformat(facts["made_at"]))
 
 
-def _data(report: Report, facts: dict[str, Any], page: Page, words: Words) -> dict[str, Any]:
+def _data(
+    report: Report, facts: dict[str, Any], page: Page, translator: Translator
+) -> dict[str, Any]:
     cut = list(page.cut)
     folded = fold(facts["route"]["length_m"], longest_m=_LONGEST_ROW_M, width=_ROW_PX)
-    rows = render_rows(facts, cut, words, folded)
+    rows = render_rows(facts, cut, translator, folded)
     pairs = list(zip(rows[::2], rows[1::2], strict=True))
-    alt = words._("Diagram of the ride; the table of sections tells the same.")
+    alt = translator._("Diagram of the ride; the table of sections tells the same.")
     drawings = [drawing(still_row(names, strip), alt) for names, strip in pairs]
     around = report.surroundings
     shapes = map_shapes(report.match, around, cut, PAPER)
-    drawn = render_map(report.match, around, cut, words, page.credit, PAPER, PAPER)
-    drawings.append(drawing(still_map(shapes, drawn), words._("Map of the ride, north up.")))
+    drawn = render_map(report.match, around, cut, translator, page.credit, PAPER, PAPER)
+    drawings.append(drawing(still_map(shapes, drawn), translator._("Map of the ride, north up.")))
     return {
-        **_texts(page, facts, words),
+        **_texts(page, facts, translator),
         "n_rows": len(pairs),
-        "key": _signs(diagram_key(facts, words)),
-        "map_key": _signs(map_key(cut, set(around.rank.tolist()), words)),
+        "key": _signs(diagram_key(facts, translator)),
+        "map_key": _signs(map_key(cut, set(around.rank.tolist()), translator)),
         "drawings": drawings,
-        "diagram_notes": plain(diagram_notes(facts, words)),
+        "diagram_notes": plain(diagram_notes(facts, translator)),
     }
 
 
@@ -85,10 +87,10 @@ def drawing(svg: bytes, alt: str) -> dict[str, Any]:
     return {"svg": shapes, "alt": alt, "labels": labels, "wide": wide}
 
 
-def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
+def _texts(page: Page, facts: dict[str, Any], translator: Translator) -> dict[str, Any]:
     told: dict[str, Any] = plain(
         {
-            "lang": words.lang,
+            "lang": translator.lang,
             "title": page.title,
             "about": page.about,
             "verdict": page.verdict,
@@ -101,18 +103,18 @@ def _texts(page: Page, facts: dict[str, Any], words: Words) -> dict[str, Any]:
             "know_title": page.know_title,
             "know": [dataclasses.asdict(item) for item in page.know],
             "unknown": list(page.unknown),
-            "table": _table(page, words),
-            **lay_parts(page.parts, facts, words),
+            "table": _table(page, translator),
+            **lay_parts(page.parts, facts, translator),
             "credit": page.credit,
             "credit_short": shortened(f"{page.title}. {page.credit}", 110),
             "footer": list(page.footer),
             "texts": {
-                "ground": words._("Ground"),
-                "setup": words._("Setup and bike"),
-                "unknown": words._("What we do not know"),
-                "along": words._("Along the ride"),
-                "map": words._("Map"),
-                "table": words._("Section by section"),
+                "ground": translator._("Ground"),
+                "setup": translator._("Setup and bike"),
+                "unknown": translator._("What we do not know"),
+                "along": translator._("Along the ride"),
+                "map": translator._("Map"),
+                "table": translator._("Section by section"),
             },
         }
     )
@@ -123,13 +125,13 @@ def _signs(signs: list[Sign]) -> list[dict[str, str]]:
     return [{"svg": still(sign.drawn).decode(), "text": plain_line(sign.text)} for sign in signs]
 
 
-def _table(page: Page, words: Words) -> dict[str, Any]:
-    columns = [("span", words.far_unit), ("ground", words._("Ground, how likely"))]
-    columns += [("road", words._("Road")), ("basis", words._("Rests on"))]
+def _table(page: Page, translator: Translator) -> dict[str, Any]:
+    columns = [("span", translator.distance_unit), ("ground", translator._("Ground, how likely"))]
+    columns += [("road", translator._("Road")), ("basis", translator._("Rests on"))]
     if page.has_speed:
-        columns.append(("time", words._("Time")))
+        columns.append(("time", translator._("Time")))
     if page.has_height:
-        columns.append(("climb", f"{words._('Climb')}, {words.height_unit}"))
+        columns.append(("climb", f"{translator._('Climb')}, {translator.height_unit}"))
     rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
     right = [k for k, (name, _) in enumerate(columns) if name in ("span", "time", "climb")]
     head = [title for _, title in columns]

@@ -19,8 +19,8 @@ from terrain.stages.advice.setup.judge import judge_setup
 from terrain.stages.advice.words import say
 from terrain.stages.days import RideDays
 from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
-from terrain.text.figures import N_
-from terrain.text.message import word
+from terrain.text.catalogue import N_
+from terrain.text.message import term
 from terrain.values.advice import Advice, BikeFit, Excluded, Said
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground, OtherWay
@@ -113,7 +113,7 @@ def _rests_on(case: AdviceCase) -> tuple[Said, ...]:
         believed = [bike for bike in fleet.classes if bike.incident_low is None]
         if believed:
             basis = sorted({bike.incident_basis for bike in believed})
-            said.append(say("rests-few", classes=tuple(word(bike.title) for bike in believed),
+            said.append(say("rests-few", classes=tuple(term(bike.title) for bike in believed),
                             basis="; ".join(basis)))  # fmt: skip
     else:
         basis = sorted({bike.incident_basis for bike in fleet.classes})

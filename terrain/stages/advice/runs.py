@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
-from terrain.text.message import Sentence, sentence
+from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray
 
 _BRIDGED_M = 1_500.0  # what lies between two parts of a run without splitting it
@@ -98,16 +98,16 @@ def near(case: AdviceCase, at_m: float, road: str | None = None) -> str:
     if place == road:
         place = ""
     if road and place:
-        return sentence(" ({road}, near {place})", road=road, place=place)
+        return message(" ({road}, near {place})", road=road, place=place)
     if road:
-        return sentence(" ({road})", road=road)
-    return sentence(" (near {place})", place=place) if place else ""
+        return message(" ({road})", road=road)
+    return message(" (near {place})", place=place) if place else ""
 
 
-def listed(case: AdviceCase, runs: list[Run]) -> tuple[Sentence, ...]:
+def listed(case: AdviceCase, runs: list[Run]) -> tuple[Message, ...]:
     """Each run with its length and place, in riding order."""
     return tuple(
-        sentence(
+        message(
             "{run_m} from {from_at_m}{near}", run_m=run.length_m, from_at_m=run.from_m,
             near=where(case, run),
         )

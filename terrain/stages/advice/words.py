@@ -6,8 +6,8 @@ among the numbers are fixed phrases, told in the language of the report; names s
 
 from __future__ import annotations
 
-from terrain.text.message import Sentence, sentence, word
-from terrain.values.advice import SPOT_LAWS, LawKind, Number, Said
+from terrain.text.message import Message, Number, message, term
+from terrain.values.advice import SPOT_LAWS, LawKind, Said
 
 _NAMES = ("named", "near", "span")  # texts among the numbers that are names
 
@@ -253,10 +253,10 @@ def say(
     """The sentence of a code with its numbers."""
     told = {name: _told(name, value) for name, value in numbers.items()}
     return Said(
-        code=code, text=sentence(MESSAGES[code], **told), from_m=from_m, to_m=to_m, source=source
+        code=code, text=message(MESSAGES[code], **told), from_m=from_m, to_m=to_m, source=source
     )
 
 
 def _told(name: str, value: Number) -> Number:
-    is_word = isinstance(value, str) and not isinstance(value, Sentence) and name not in _NAMES
-    return word(str(value)) if is_word and value else value
+    is_word = isinstance(value, str) and not isinstance(value, Message) and name not in _NAMES
+    return term(str(value)) if is_word and value else value

@@ -13,8 +13,8 @@ from terrain.stages.days.groups import bed_near
 from terrain.stages.days.near import LODGING, Near, places_near
 from terrain.stages.days.nights import DEFAULT_START_S, Clock, Night, plan_nights
 from terrain.stages.days.pins import pinned_nights
-from terrain.text.figures import N_
-from terrain.text.message import Sentence, sentence
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message
 from terrain.values.clock import SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import FleetRules
 from terrain.values.help import Helper, HelpFields
@@ -110,7 +110,7 @@ def _short_days(
 ) -> tuple[str, ...]:
     """Days that lodging makes short: to ride on to the next bed would break a limit."""
     beds = near.at_m[(near.bits & LODGING) != 0]
-    said: list[Sentence] = []
+    said: list[Message] = []
     for day, night in enumerate(nights):
         riding_s = float(clock.day_riding_s[day])
         if night.pin >= 0 or riding_s >= _SHORT * rules.ride_day_s:
@@ -124,7 +124,7 @@ def _short_days(
             continue
         text = _THEN_A_BED if len(further) else _NO_MORE_BEDS
         said.append(
-            sentence(
+            message(
                 text,
                 n_day=day + 1,
                 riding_s=riding_s,

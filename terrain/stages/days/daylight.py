@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 
 from terrain.calc.daylight import sun_day, zone_at
-from terrain.text.figures import N_
-from terrain.text.message import Sentence, sentence
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message
 from terrain.values.clock import SunKind
 from terrain.values.plan import Daylight, PlanProblem, ProblemKind
 from terrain.values.ride import Ride
@@ -49,7 +49,7 @@ def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
     return tuple(found)
 
 
-def polar_sun(trip: Trip, ride: Ride, n_days: int) -> tuple[PlanProblem | None, Sentence | None]:
+def polar_sun(trip: Trip, ride: Ride, n_days: int) -> tuple[PlanProblem | None, Message | None]:
     """A problem if the sun does not rise on a day of the ride, a word if it does not set."""
     if trip.depart is None:
         return None, None
@@ -59,12 +59,12 @@ def polar_sun(trip: Trip, ride: Ride, n_days: int) -> tuple[PlanProblem | None, 
         day = trip.depart.date() + timedelta(days=n)
         kind = sun_day(lon, lat, day, zone).kind
         if kind is SunKind.POLAR_NIGHT:
-            text = sentence(_NO_SUNRISE, polar_day=day.isoformat())
+            text = message(_NO_SUNRISE, polar_day=day.isoformat())
             return PlanProblem(
                 kind=ProblemKind.DAYLIGHT, from_m=0.0, to_m=ride.length_m, text=text
             ), None
         if kind is SunKind.POLAR_DAY:
-            return None, sentence(_NO_SUNSET, polar_day=day.isoformat())
+            return None, message(_NO_SUNSET, polar_day=day.isoformat())
     return None, None
 
 

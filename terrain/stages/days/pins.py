@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.calc.geodesy import metres_per_degree
-from terrain.text.figures import N_
-from terrain.text.message import sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import message, term
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, PlanProblem, ProblemKind
 from terrain.values.ride import Ride
 
@@ -23,13 +23,13 @@ def pinned_nights(
     for index, pin in sorted(enumerate(pins.nights), key=lambda item: item[1].day):
         at_m, problem = position_of(pin, ride)
         if at_m is not None and at_m <= last[1]:
-            text = sentence(
+            text = message(
                 "day {n_day} would end before day {n_other} does", n_day=pin.day, n_other=last[0]
             )
             problem = _broken(pin, at_m, text)
             at_m = None
         elif at_m is not None and at_m >= ride.length_m - 1.0:
-            text = sentence("day {n_day} would end at the end of the ride anyway", n_day=pin.day)
+            text = message("day {n_day} would end at the end of the ride anyway", n_day=pin.day)
             problem = _broken(pin, at_m, text)
             at_m = None
         if problem is not None:
@@ -47,14 +47,14 @@ def position_of(
     if pin.at_m is not None:
         if 0.0 <= pin.at_m <= ride.length_m:
             return pin.at_m, None
-        text = sentence(
+        text = message(
             "{pin_at_m} is beyond the ride, which ends at {end_at_m}",
             pin_at_m=pin.at_m,
             end_at_m=ride.length_m,
         )
         return None, _broken(pin, min(pin.at_m, ride.length_m), text)
     if pin.lon is None or pin.lat is None:
-        return None, _broken(pin, 0.0, word(N_("it says neither a distance nor a point")))
+        return None, _broken(pin, 0.0, term(N_("it says neither a distance nor a point")))
     line = ride.match
     east_m, north_m = metres_per_degree(pin.lat)
     # Between drawn points the line may pass nearer: look at it every 100 m.
@@ -63,15 +63,15 @@ def position_of(
     gap = np.hypot((lon - pin.lon) * east_m, (lat - pin.lat) * north_m)
     i = int(np.argmin(gap))
     if gap[i] > _PIN_REACH_M:
-        text = sentence("it lies {gap_m} off the ride", gap_m=float(gap[i]))
+        text = message("it lies {gap_m} off the ride", gap_m=float(gap[i]))
         return None, _broken(pin, float(at[i]), text)
     return float(at[i]), None
 
 
 def _broken(pin: PinnedNight | PinnedStop, at_m: float, text: str) -> PlanProblem:
-    told = sentence(
+    told = message(
         "{pin}{where} is left out: {why}.",
-        pin=pin.name or word(N_("A wish without a name")),
+        pin=pin.name or term(N_("A wish without a name")),
         where=f" ({pin.where})" if pin.where else "",
         why=text,
     )

@@ -11,8 +11,8 @@ from terrain.calc.paths import line_of_edges
 from terrain.calc.shares import Pieces, draw_shares, interval
 from terrain.stages.detours.guided import NONE_SHUT, GuidedGraph, guided_graph, way_between
 from terrain.stages.detours.layout import Layout
-from terrain.text.figures import N_
-from terrain.text.message import Sentence, sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message, term
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import LAND, GroundKind, Share
@@ -131,7 +131,7 @@ def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
         lon=np.zeros(0),
         lat=np.zeros(0),
         roads=(),
-        words=sentence(
+        words=message(
             "Road tyres: leave out {from_at_m} to {to_at_m}, a way there and back; {length} and "
             "{time}.",
             from_at_m=from_m,
@@ -208,8 +208,8 @@ def _words(
     shares: dict[GroundKind, Share],
 ) -> str:
     paved = shares[GroundKind.PAVED]
-    what = word(N_("Road tyres") if kind is DetourKind.ROAD else N_("More dirt"))
-    return sentence(
+    what = term(N_("Road tyres") if kind is DetourKind.ROAD else N_("More dirt"))
+    return message(
         "{what}: leave at {from_at_m}, back at {to_at_m}; {length} and {time}, paved "
         "{best_share} ({low_share:n} to {high_share:n}). A suggestion: not checked for closures.",
         what=what,
@@ -223,13 +223,13 @@ def _words(
     )
 
 
-def _more_m(added_m: float) -> Sentence:
+def _more_m(added_m: float) -> Message:
     if added_m >= 0:
-        return sentence("{added_m} more", added_m=added_m)
-    return sentence("{added_m} less", added_m=-added_m)
+        return message("{added_m} more", added_m=added_m)
+    return message("{added_m} less", added_m=-added_m)
 
 
-def _more_s(added_s: float) -> Sentence:
+def _more_s(added_s: float) -> Message:
     if added_s >= 0:
-        return sentence("{added_s} more", added_s=added_s)
-    return sentence("{added_s} less", added_s=-added_s)
+        return message("{added_s} more", added_s=added_s)
+    return message("{added_s} less", added_s=-added_s)

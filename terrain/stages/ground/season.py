@@ -11,8 +11,8 @@ from terrain.stages.ways.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
 from terrain.tables.climate.sites import height_or_countrys_m, rain_mm_by_month, temp_c_by_month
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
-from terrain.text.figures import N_
-from terrain.text.message import joined, sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import join_messages, message, term
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import SeasonRisk
 from terrain.values.views import Category, WayFlag, WayTable
@@ -103,22 +103,22 @@ def season_words(
     if risk is None or risk is SeasonRisk.NONE:
         return ""
     if snow_c is not None and month:
-        return sentence(
+        return message(
             "May be closed by snow; take it as shut until somebody local says it is open. The "
             "mean of {in_month} there is about {mean_c}.",
             in_month=month,
             mean_c=float(round(snow_c)),
         )
-    told = word(_SAID[risk])
+    told = term(_SAID[risk])
     if rain_mm is None or np.isnan(rain_mm) or not month:
         return told
     # To 5 mm: a monthly mean is not known better.
-    rain = sentence(
+    rain = message(
         "About {rain_mm} of rain falls in {in_month}.",
         rain_mm=float(5 * round(rain_mm / 5)),
         in_month=month,
     )
-    return joined((told, rain))
+    return join_messages((told, rain))
 
 
 _SAID = {

@@ -11,7 +11,7 @@ from terrain.stages.ground.cuts import KINDS, NOTED, Cuts, Grounds
 from terrain.stages.ground.notes import Held
 from terrain.stages.ground.season import season_words
 from terrain.stages.ground.words import severity_words, way_evidence_of
-from terrain.text.message import joined, sentence
+from terrain.text.message import join_messages, message
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
@@ -28,8 +28,8 @@ from terrain.values.views import WayTable
 
 _RISKS = tuple(SeasonRisk)
 _OFF_LAND = {
-    GroundKind.FERRY: sentence("A ferry on the map."),
-    GroundKind.UNMAPPED: sentence(
+    GroundKind.FERRY: message("A ferry on the map."),
+    GroundKind.UNMAPPED: message(
         "No mapped way is near the line, so nothing is known of the ground."
     ),
 }
@@ -125,7 +125,7 @@ def _evidence(
     )
     text = told.text
     if note >= 0 and code != NOTED and judged.held[note].note.ground is not None:
-        text = joined((text, sentence("Your note is too old to decide.")))
+        text = join_messages((text, message("Your note is too old to decide.")))
     rain = None if judged.rain_mm is None else float(judged.rain_mm[i])
     return replace(
         told,

@@ -12,8 +12,8 @@ from terrain.stages.ways.evidence import REACH_M
 from terrain.stages.ways.tags import clash_words, first_word
 from terrain.tables.ground_errors import ENOUGH_WAYS
 from terrain.tables.ground_severity import SEVERITIES
-from terrain.text.figures import N_
-from terrain.text.message import joined, sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import join_messages, message, term
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
 from terrain.values.ground import (
     BASES,
@@ -93,11 +93,11 @@ def severity_words(severity: Severity | None) -> str:
         return ""
     row = SEVERITIES[int(severity)]
     if severity is Severity.SMOOTH:
-        return sentence("{name}: {ground}", name=word(row.name), ground=word(row.ground))
-    return sentence(
+        return message("{name}: {ground}", name=term(row.name), ground=term(row.ground))
+    return message(
         "{name}: {ground}. Loaded bike: {loaded}. Novice: {novice}.",
-        name=word(row.name), ground=word(row.ground),
-        loaded=word(row.loaded), novice=word(row.novice),
+        name=term(row.name), ground=term(row.ground),
+        loaded=term(row.loaded), novice=term(row.novice),
     )  # fmt: skip
 
 
@@ -115,15 +115,15 @@ def ride_words(
     thin : True for estimates that rest on too few tagged ways of their class
     """
     if shares is None:
-        return (word(N_("No part of the ride lies on mapped land.")),)
+        return (term(N_("No part of the ride lies on mapped land.")),)
     parts = tuple(
-        sentence(_RESTS[b], share=share) for b, share in basis_shares.items() if share >= 0.005
+        message(_RESTS[b], share=share) for b, share in basis_shares.items() if share >= 0.005
     )
-    out = [sentence("The ground rests {parts}.", parts=parts)]
+    out = [message("The ground rests {parts}.", parts=parts)]
     thin_share = float(length_m[thin].sum() / length_m.sum())
     if thin_share >= 0.005:
         out.append(
-            sentence(
+            message(
                 "For {share} of the way that is thin: fewer than {n_ways} tagged ways of its "
                 "class lie within {reach_m}, so the ranges below are wider.",
                 share=thin_share, n_ways=ENOUGH_WAYS, reach_m=REACH_M,
@@ -133,12 +133,12 @@ def ride_words(
     for g, kind in enumerate(LAND):
         on = likely == g
         length = {b: float(length_m[on & (basis == BASES.index(b))].sum()) for b in _KNOWN_BY}
-        told = tuple(sentence(_KNOWN_BY[b], run_m=v) for b, v in length.items() if v >= 50.0)
-        rest = word(N_("no stretch; only the chance that a tag or an estimate is wrong"))
+        told = tuple(message(_KNOWN_BY[b], run_m=v) for b, v in length.items() if v >= 50.0)
+        rest = term(N_("no stretch; only the chance that a tag or an estimate is wrong"))
         out.append(
-            sentence(
+            message(
                 "{ground} ({low_share:n} to {high_share}): {parts}.",
-                ground=word(_TITLES[kind]),
+                ground=term(_TITLES[kind]),
                 low_share=shares[kind].low,
                 high_share=shares[kind].high,
                 parts=told or rest,
@@ -180,22 +180,22 @@ def _tagged_words(
     day = int(ways.edited_day[way])
     tag = f"surface={ways.surface.text(way)}"
     if day > 0:
-        text = sentence(
+        text = message(
             "The map says {tag} (way last edited {edited_day}).",
             tag=tag,
             edited_day=f"{_EPOCH + timedelta(days=day):%Y-%m}",
         )
     else:
-        text = sentence("The map says {tag}.", tag=tag)
+        text = message("The map says {tag}.", tag=tag)
     said = [text]
     vague = _VAGUE.get(first_word(ways.surface.text(way) or ""))
     if vague is not None:
         said.append(
-            sentence("{vague}: our estimate is {chances}.", vague=word(vague), chances=_chances(p))
+            message("{vague}: our estimate is {chances}.", vague=term(vague), chances=_chances(p))
         )
     if clashes:
-        said.append(sentence("But {clash}, so we trust it less.", clash=clashes[0]))
-    return joined(said)
+        said.append(message("But {clash}, so we trust it less.", clash=clashes[0]))
+    return join_messages(said)
 
 
 def _estimate_words(
@@ -204,39 +204,39 @@ def _estimate_words(
     grade, smooth = ways.tracktype.text(way), ways.smoothness.text(way)
     chances = _chances(p)
     if grade is not None and grade in _GRADE_WORDS:
-        first = sentence(
+        first = message(
             "No surface tag; {tag} means {meaning}: our estimate is {chances}.",
             tag=f"tracktype={grade}",
-            meaning=word(_GRADE_WORDS[grade]),
+            meaning=term(_GRADE_WORDS[grade]),
             chances=chances,
         )
     elif grade is not None or smooth is not None:
         tag = f"smoothness={smooth}" if grade is None else f"tracktype={grade}"
-        first = sentence(
+        first = message(
             "No surface tag; {tag}: our estimate is {chances}.", tag=tag, chances=chances
         )
     else:
-        first = sentence("No surface tag: our estimate is {chances}.", chances=chances)
+        first = message("No surface tag: our estimate is {chances}.", chances=chances)
     near = next((c for c in counts if c.what == "near"), None)
     said = [first, _near_words(near, ways.highway.text(way) or ""), *_others(counts)]
-    return joined(said[:3])
+    return join_messages(said[:3])
 
 
 def _near_words(near: Count | None, highway: str) -> str:
     """How many tagged ways of the same class nearby are sealed or unsealed."""
     if near is None:
-        return word(N_("No tagged way of its class is near, so we go by roads elsewhere."))
-    roads = word(_CLASS_WORDS.get(highway.removesuffix("_link"), N_("such ways")))
+        return term(N_("No tagged way of its class is near, so we go by roads elsewhere."))
+    roads = term(_CLASS_WORDS.get(highway.removesuffix("_link"), N_("such ways")))
     if near.paved * 2 >= near.n:
-        count, kind = near.paved, word(N_("sealed"))
+        count, kind = near.paved, term(N_("sealed"))
     else:
-        count, kind = near.n - near.paved, word(N_("unsealed"))
+        count, kind = near.n - near.paved, term(N_("unsealed"))
     if not near.within_km:
-        return sentence(
+        return message(
             "{n_count} of {n_all} tagged {roads} are {kind}.",
             n_count=count, n_all=near.n, roads=roads, kind=kind,
         )  # fmt: skip
-    return sentence(
+    return message(
         "{n_count} of {n_all} tagged {roads} within {near_m} are {kind}.",
         n_count=count, n_all=near.n, roads=roads, near_m=1000.0 * near.within_km, kind=kind,
     )  # fmt: skip
@@ -247,7 +247,7 @@ def _others(counts: tuple[Count, ...]) -> list[str]:
     for count in counts:
         if count.what == "road":
             out.append(
-                sentence(
+                message(
                     "{n_sealed} of {n_all} tagged parts of the same road are sealed.",
                     n_sealed=count.paved,
                     n_all=count.n,
@@ -255,16 +255,16 @@ def _others(counts: tuple[Count, ...]) -> list[str]:
             )
         elif count.what == "joined" and count.n > 1:
             out.append(
-                sentence(
+                message(
                     "Of {n_all} tagged roads it meets, {n_sealed} are sealed.",
                     n_all=count.n,
                     n_sealed=count.paved,
                 )
             )
         elif count.what == "joined" and count.paved:
-            out.append(sentence("The tagged road it meets is sealed."))
+            out.append(message("The tagged road it meets is sealed."))
         elif count.what == "joined":
-            out.append(sentence("The tagged road it meets is unsealed."))
+            out.append(message("The tagged road it meets is unsealed."))
     return out
 
 
@@ -272,26 +272,26 @@ def _chances(p: tuple[float, float, float]) -> str:
     parts = [(v, kind.value) for v, kind in zip(p, LAND, strict=True)]
     best, second, _ = sorted(parts, reverse=True)
     told = [
-        sentence(
-            "{ground} {share}", ground=word(ground), share=round(float(share), 4)
+        message(
+            "{ground} {share}", ground=term(ground), share=round(float(share), 4)
         )  # as the JSON tells it
         for share, ground in (best, second)
         if share >= 0.05
     ]
-    return joined(told, "{first}, {then}")
+    return join_messages(told, "{first}, {then}")
 
 
 def _note_words(held: Held) -> str:
     note = held.note
     if note.noted is not None:
-        when = sentence(" of {noted_day}", noted_day=note.noted.isoformat())
+        when = message(" of {noted_day}", noted_day=note.noted.isoformat())
     else:
-        when = word(N_(", undated"))
-    return sentence(
+        when = term(N_(", undated"))
+    return message(
         "Your note{when}{by}: {said}{remark}.",
         when=when,
-        by=sentence(" by {who}", who=note.who) if note.who else "",
-        said=word(note.ground.value if note.ground is not None else N_("no word of the ground")),
+        by=message(" by {who}", who=note.who) if note.who else "",
+        said=term(note.ground.value if note.ground is not None else N_("no word of the ground")),
         remark=f" ({note.remark})" if note.remark else "",
     )
 

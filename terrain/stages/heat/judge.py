@@ -29,7 +29,7 @@ from terrain.stages.heat.passage import Passage, departure, passage_of
 from terrain.stages.heat.rider import judge_rider, rider_cautions
 from terrain.stages.heat.words import Unknown, heat_words
 from terrain.tables.climate import ATTRIBUTION
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.climate import ClimateGrid
 from terrain.values.clock import SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import BikeClass, Cooling, Fleet
@@ -43,11 +43,11 @@ _HOTTEST_H = 15.0  # clock time near the day's maximum
 _ANY_YEAR = 2025  # the sun of the year's middle days hardly changes from year to year
 _MONTH_STEP_M = 250.0
 _MONTH_SAMPLES = 150
-_ASK_DATE = sentence(
+_ASK_DATE = message(
     "When do you set off? With date and hour, heat and daylight are judged for that day."
 )
 # Hot days lie 3 to 6 K and more above the mean: common practice, no source.
-_NOT_WEATHER = sentence(
+_NOT_WEATHER = message(
     "These are means of many years at the hour you pass, under a clear sky: no forecast. A hot "
     "day can be several degrees warmer."
 )

@@ -24,7 +24,7 @@ from terrain.tables.heat import (
     WATER_STEPS_F,
     Measure,
 )
-from terrain.text.message import sentence, word
+from terrain.text.message import message, term
 from terrain.values.arrays import FloatArray
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
 
@@ -146,17 +146,17 @@ def rider_cautions(air: AirAlong | None, inputs: Passage) -> tuple[Caution, ...]
         if over.any():
             at = float(inputs.ele_at_m[np.argmax(over)])
             code = f"height-{height.above:.0f}"
-            text = sentence(height.text, step_ele_m=height.step_ele_m, rest_ele_m=height.rest_ele_m)
+            text = message(height.text, step_ele_m=height.step_ele_m, rest_ele_m=height.rest_ele_m)
             found.append(Caution(code=code, text=text, at_m=at, source=height.source))
     if air is not None:
         worst = [c for c in COLD_LEVELS if (air.wind_chill_c < c.below).any()]
         for cold in worst[-1:]:
             at = float(air.at_m[np.argmax(air.wind_chill_c < cold.below)])
             code = f"cold-{cold.below:.0f}"
-            found.append(Caution(code=code, text=word(cold.text), at_m=at, source=cold.source))
+            found.append(Caution(code=code, text=term(cold.text), at_m=at, source=cold.source))
         if (air.temp_c <= ICE_C).any():
             at = float(air.at_m[np.argmax(air.temp_c <= ICE_C)])
-            text = sentence(
+            text = message(
                 "Air near freezing: ice may lie in shade, on bridges and in the early hours."
             )
             source = "common practice, no source"

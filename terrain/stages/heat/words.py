@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from enum import Enum
 
 from terrain.tables.heat import Measure
-from terrain.text.message import sentence, word
+from terrain.text.message import message, term
 from terrain.values.heat import Concern, EngineHeat, LevelHours, MonthHeat, RiderHeat
 
 
@@ -33,14 +33,14 @@ def heat_words(
     words += _engines(engines)
     if unknown is Unknown.GRADES:
         words.append(
-            sentence(
+            message(
                 "The elevation data has holes on most of the way, so the grades are not known and "
                 "the heat of climbs on the engine is not judged."
             )
         )
     elif unknown is Unknown.HEIGHTS:
         words.append(
-            sentence(
+            message(
                 "Heights are not known, so the heat of climbs on the engine is not judged, and "
                 "air temperature takes the mean height of the country."
             )
@@ -50,7 +50,7 @@ def heat_words(
 
 def _rider(rider: RiderHeat) -> list[str]:
     words: list[str] = [
-        sentence(
+        message(
             "Up to {max_c} on the way ({low_c:n} to {high_c:n}). Drink about {water_l} of water "
             "an hour.",
             max_c=rider.max_air_temp_c,
@@ -62,25 +62,25 @@ def _rider(rider: RiderHeat) -> list[str]:
     riding, still = (_top_level(rider, measure) for measure in (Measure.RIDING, Measure.WBGT))
     if riding is not None:
         words.append(
-            sentence(
+            message(
                 "In the wind of riding, the heat is at the level “{level}” for {level_s}.",
                 level_s=3600.0 * riding.hours,
-                level=word(riding.word),
+                level=term(riding.word),
             )
         )
     if still is not None and (riding is None or still.above > riding.above):
         words.append(
-            sentence(
+            message(
                 "Where you stop in the sun or go at walking pace, it reaches “{level}”: rest in "
                 "shade, gear open.",
-                level=word(still.word),
+                level=term(still.word),
             )
         )
     elif riding is not None:
-        words.append(sentence("Rest in shade, gear open."))
+        words.append(message("Rest in shade, gear open."))
     if rider.min_wind_chill_c < 5.0:
         words.append(
-            sentence(
+            message(
                 "At speed it may feel like {chill_c} at the coldest.",
                 chill_c=rider.min_wind_chill_c,
             )
@@ -99,20 +99,20 @@ def _engines(engines: Sequence[EngineHeat]) -> list[str]:
     for engine in engines:
         if engine.concern is Concern.HIGH and engine.cooling == "liquid":
             words.append(
-                sentence(
+                message(
                     "{bike}: the engine depends on its fan for {fan_s} of the ride, {longest_s} "
                     "at a stretch. Test the fan before you go.",
-                    bike=word(engine.title),
+                    bike=term(engine.title),
                     fan_s=engine.fan_s,
                     longest_s=engine.longest_s,
                 )
             )
         elif engine.concern is Concern.HIGH:
             words.append(
-                sentence(
+                message(
                     "{bike}: the engine may get too hot for its oil for {longest_s} at a stretch. "
                     "Stop and let it cool.",
-                    bike=word(engine.title),
+                    bike=term(engine.title),
                     longest_s=engine.longest_s,
                 )
             )
@@ -122,7 +122,7 @@ def _engines(engines: Sequence[EngineHeat]) -> list[str]:
 def _year(months: Sequence[MonthHeat]) -> str:
     hot = max(months, key=lambda m: m.max_air_temp_c)
     cold = min(months, key=lambda m: m.max_air_temp_c)
-    return sentence(
+    return message(
         "No date is known. In the heat of a mean day the ride reaches {hot_c} in {hot_month} and "
         "{cold_c} in {cold_month}.",
         hot_c=hot.max_air_temp_c,

@@ -6,8 +6,8 @@ import numpy as np
 
 from terrain.stages.help.found import Found, beyond_limits, farthest, length_of, ref
 from terrain.stages.help.lanes import Lanes, nearer, no_lanes
-from terrain.text.figures import N_
-from terrain.text.message import word
+from terrain.text.catalogue import N_
+from terrain.text.message import term
 from terrain.values.fleet import BikeClass, FleetRules, Parts
 from terrain.values.help import (
     ClassHelp,
@@ -53,7 +53,7 @@ def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHel
         farthest_at_m=far.farthest_s_at_m,
         remote_m=length_of(found.samples, beyond_limits(lanes, found.samples, rules)),
         nearest=place,
-        words=word(_class_words(bike, known=far.farthest_s is not None)),
+        words=term(_class_words(bike, known=far.farthest_s is not None)),
     )
 
 

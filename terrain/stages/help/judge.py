@@ -19,7 +19,7 @@ from terrain.stages.help.found import (
 )
 from terrain.stages.help.lanes import Lanes
 from terrain.stages.places.refs import helper_ref
-from terrain.text.message import Sentence, sentence
+from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
@@ -137,21 +137,21 @@ def _words(
     count = int((is_mechanic & (found.places.edge >= 0)).sum())
     if not count:
         words.append(
-            sentence(
+            message(
                 "The map data of this region hold no motorcycle workshop. That is not the same as "
                 "none: workshops are badly mapped in many countries. Ask before you go."
             )
         )
     elif np.isnan(found.mapped[HelpKind.MECHANIC].time.cost).all():
         words.append(
-            sentence(
+            message(
                 "No motorcycle workshop in the map data can be reached by road from this ride. "
                 "That is not the same as none."
             )
         )
     else:
         words.append(
-            sentence(
+            message(
                 "The map data of this region hold one motorcycle workshop; there may be others, "
                 "and it may have closed.",
                 "The map data of this region hold {n} motorcycle workshops; there may be others, "
@@ -163,24 +163,24 @@ def _words(
     mechanic = dict(farthest_of)[HelpKind.MECHANIC]
     if mechanic.farthest_m is not None and (mechanic.outside_m or 0.0) < mechanic.farthest_m:
         words.append(
-            sentence("The edge of the map is nearer than the help: there may be some beyond it.")
+            message("The edge of the map is nearer than the help: there may be some beyond it.")
         )
     words.append(
-        sentence(
+        message(
             "Towns are likely help for common bikes only: inferred from their size, never mapped."
         )
     )
     return tuple(words)
 
 
-def _own_words(found: Found, fleet: Fleet) -> list[Sentence]:
+def _own_words(found: Found, fleet: Fleet) -> list[Message]:
     """What the operator's own partners count for."""
     words = []
     own = [helper for helper in found.helpers if helper.kind is HelperKind.MECHANIC]
     some = sum(not mends_all(helper, fleet) for helper in own)
     if len(own) > some:
         words.append(
-            sentence(
+            message(
                 "One of the operator's own partners counts as a mechanic.",
                 "{n} of the operator's own partners count as mechanics.",
                 n=len(own) - some,
@@ -188,7 +188,7 @@ def _own_words(found: Found, fleet: Fleet) -> list[Sentence]:
         )
     if some:
         words.append(
-            sentence(
+            message(
                 "One of the operator's own partners mends some classes only, and counts for "
                 "these alone.",
                 "{n} of the operator's own partners mend some classes only, and count for these "
@@ -200,7 +200,7 @@ def _own_words(found: Found, fleet: Fleet) -> list[Sentence]:
         if found.snapped.edge[i] < 0:
             place = f" ({helper.where})" if helper.where else ""
             words.append(
-                sentence(
+                message(
                     "{helper}{place} lies more than {limit_m} from any road of the region and is "
                     "left out of distances.",
                     helper=helper.name,

@@ -22,7 +22,7 @@ from terrain.stages.matching.params import (
     kind_rates,
 )
 from terrain.stages.matching.remarks import told
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
 from terrain.values.route import Problem, Route
@@ -71,13 +71,13 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
     place[used] = match.point_at_m
     problem = Problem(
         code="points-without-position",
-        where=sentence("point {n_point}", n_point=int(np.flatnonzero(~placed)[0]) + 1),
-        what=sentence(
+        where=message("point {n_point}", n_point=int(np.flatnonzero(~placed)[0]) + 1),
+        what=message(
             "{n_lost} of {n_points} points have no position",
             n_lost=lost,
             n_points=route.n_points,
         ),
-        action=sentence("left out; the line was joined across them"),
+        action=message("left out; the line was joined across them"),
     )
     return replace(match, point_at_m=place, problems=(problem, *match.problems))
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.stages.matching.params import MatchParams
-from terrain.text.figures import N_
-from terrain.text.message import sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import message, term
 from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Problem, Route
@@ -100,11 +100,11 @@ def _guessed(match: Match) -> tuple[Problem, ...]:
         Problem(
             code="way-guessed",
             where="",
-            what=sentence(
+            what=message(
                 "points so far apart that {guessed_m} of way were guessed",
                 guessed_m=match.filled_m,
             ),
-            action=sentence("filled by routing; check it against the plan"),
+            action=message("filled by routing; check it against the plan"),
         ),
     )
 
@@ -139,20 +139,20 @@ def _places(code: str, what: str, places: list[_Place]) -> tuple[Problem, ...]:
     said = sorted(rank[:_MOST_TOLD], key=lambda p: p.from_m)
     problems = [
         Problem(
-            code=code, where=_where(p), what=sentence(what, gap_m=p.size_m),
-            action=word(p.action),
+            code=code, where=_where(p), what=message(what, gap_m=p.size_m),
+            action=term(p.action),
         )
         for p in said
     ]  # fmt: skip
     rest = rank[_MOST_TOLD:]
     if rest:
-        whole = sentence(what, gap_m=sum(p.size_m for p in rest))
+        whole = message(what, gap_m=sum(p.size_m for p in rest))
         problems.append(
             Problem(
                 code=code,
-                where=sentence("one more place", "{n} more places", n=len(rest)),
-                what=sentence("{what} in all", what=whole),
-                action=word(rest[0].action),
+                where=message("one more place", "{n} more places", n=len(rest)),
+                what=message("{what} in all", what=whole),
+                action=term(rest[0].action),
             )
         )
     return tuple(problems)
@@ -160,5 +160,5 @@ def _places(code: str, what: str, places: list[_Place]) -> tuple[Problem, ...]:
 
 def _where(place: _Place) -> str:
     if place.to_m - place.from_m < 50.0:
-        return sentence("{spot_at_m}", spot_at_m=place.from_m)
-    return sentence("{from_at_m} to {to_at_m}", from_at_m=place.from_m, to_at_m=place.to_m)
+        return message("{spot_at_m}", spot_at_m=place.from_m)
+    return message("{from_at_m} to {to_at_m}", from_at_m=place.from_m, to_at_m=place.to_m)

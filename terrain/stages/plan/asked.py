@@ -11,8 +11,8 @@ from terrain.stages.days.near import Near
 from terrain.stages.days.nights import Night
 from terrain.stages.days.pins import position_of
 from terrain.stages.plan.candidates import Asked
-from terrain.text.figures import N_
-from terrain.text.message import joined, sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import join_messages, message, term
 from terrain.values.exits import Exit, Spot
 from terrain.values.plan import (
     PinnedNight,
@@ -39,10 +39,10 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
         if last - first < VAN_RUN_M and share * way.ride_s < VAN_RUN_S:
             continue
         gap_m = last - first
-        before = sentence(
+        before = message(
             "Last point for the van before {gap_m} it cannot use: check tyres.", gap_m=gap_m
         )
-        after = sentence(
+        after = message(
             "First point for the van after {gap_m} it cannot use: look over the bikes.",
             gap_m=gap_m,
         )
@@ -60,7 +60,7 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
         if not _SAME_STOP_M / 4 < at_m < length_m - _SAME_STOP_M / 4:
             continue
         if out and at_m - out[-1].at_m <= _SAME_STOP_M:
-            out[-1] = out[-1]._replace(why=joined((out[-1].why, why)))
+            out[-1] = out[-1]._replace(why=join_messages((out[-1].why, why)))
             continue
         out.append(_asked(at_m, (StopKind.VAN,), why, lon=spot.lon, lat=spot.lat))
     return out
@@ -74,7 +74,7 @@ def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]
     """The ends of the days."""
     out = []
     for day, night in enumerate(nights, start=1):
-        item = _asked(night.at_m, (StopKind.NIGHT,), sentence("End of day {n_day}.", n_day=day))
+        item = _asked(night.at_m, (StopKind.NIGHT,), message("End of day {n_day}.", n_day=day))
         if night.pin >= 0:
             item = item._replace(name=pins[night.pin].name, pinned=True)
         row = night.near if night.near >= 0 else bed_near(near, night.at_m)
@@ -100,7 +100,7 @@ def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]
         if at_m is not None:
             kinds = (pin.kind,) if pin.kind is StopKind.PINNED else (pin.kind, StopKind.PINNED)
             item = _asked(
-                at_m, kinds, word(N_("Asked for by the guide.")), lon=pin.lon, lat=pin.lat
+                at_m, kinds, term(N_("Asked for by the guide.")), lon=pin.lon, lat=pin.lat
             )
             out.append(item._replace(name=pin.name, stay_s=pin.stay_s, pinned=True))
     return out, problems

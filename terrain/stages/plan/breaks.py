@@ -10,8 +10,8 @@ from terrain.stages.days.fuel import carry_l
 from terrain.stages.days.near import TOWN, WATER
 from terrain.stages.plan.schedule import Schedule
 from terrain.stages.plan.setting import Namer, Setting
-from terrain.text.figures import N_
-from terrain.text.message import sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import message, term
 from terrain.values.arrays import FloatArray
 from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S
 from terrain.values.fleet import FleetRules
@@ -54,19 +54,19 @@ def _fuel(setting: Setting, rules: FleetRules) -> list[PlanProblem]:
         # A class of longer range may still lack more litres.
         tarmac_m = 1000.0 * float(need) / fuel.l_per_km
         carry = max(carry_l(tarmac_m, r.l_per_km, r.usable_l) for r in setting.ranges)
-        until = word(N_("the end of the ride")) if b == last else _place(namer, b_m)
+        until = term(N_("the end of the ride")) if b == last else _place(namer, b_m)
         out.append(
             PlanProblem(
                 kind=ProblemKind.FUEL,
                 from_m=a_m,
                 to_m=b_m,
-                text=sentence(
+                text=message(
                     _CARRY if carry <= rules.carry_l else _TOO_FAR,
                     gap_m=gap_m,
                     place=_place(namer, a_m),
                     until=until,
                     range_m=gap_m * fuel.usable_l / float(need),
-                    bike=word(fuel.title),
+                    bike=term(fuel.title),
                     carry_l=carry,
                     **({} if carry <= rules.carry_l else {"most_l": rules.carry_l}),
                 ),
@@ -78,7 +78,7 @@ def _fuel(setting: Setting, rules: FleetRules) -> list[PlanProblem]:
 
 def _place(namer: Namer, at_m: float) -> str:
     name = namer.near_name(at_m)
-    return sentence("{at_m}{named}", at_m=at_m, named=f" ({name})" if name else "")
+    return message("{at_m}{named}", at_m=at_m, named=f" ({name})" if name else "")
 
 
 def _rest(setting: Setting) -> list[PlanProblem]:
@@ -91,7 +91,7 @@ def _rest(setting: Setting) -> list[PlanProblem]:
                     kind=ProblemKind.REST,
                     from_m=float(at_m[a]),
                     to_m=float(at_m[b]),
-                    text=sentence(
+                    text=message(
                         "No stop fits between {from_at_m} and {to_at_m}: the ride is longer than "
                         "the limit between rests.",
                         from_at_m=float(at_m[a]),
@@ -122,7 +122,7 @@ def _water(setting: Setting) -> list[PlanProblem]:
                 kind=ProblemKind.WATER,
                 from_m=float(span[0]),
                 to_m=float(span[1]),
-                text=sentence(
+                text=message(
                     "{hot_s} of riding in the heat between stops with water on the map: carry "
                     "{water_l} of water each.",
                     hot_s=3600 * hours,
@@ -142,7 +142,7 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     if day.riding_s > rules.ride_day_s + 1.0:
         add(
             ProblemKind.LONG_DAY,
-            sentence(
+            message(
                 "Day {n_day} has {riding_s} in the saddle; the limit is {limit_s}.",
                 n_day=day.number,
                 riding_s=day.riding_s,
@@ -152,7 +152,7 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     if day.margin_s is not None and day.margin_s < 0 and day.daylight is not None:
         add(
             ProblemKind.DAYLIGHT,
-            sentence(
+            message(
                 "Day {n_day} arrives at {end}; it is dark at {dusk}. Arrive an hour before.",
                 n_day=day.number,
                 end=clock(300.0 * round(day.end_s / 300.0)),
@@ -162,7 +162,7 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     if day.daylight is not None and day.start_s < day.daylight.sunrise_s:
         add(
             ProblemKind.DAYLIGHT,
-            sentence(
+            message(
                 "Day {n_day} sets off at {start}, before sunrise at {sunrise}.",
                 n_day=day.number,
                 start=clock(day.start_s),
@@ -172,7 +172,7 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     if day.number < len(schedule.days) and day.lodging is None:
         add(
             ProblemKind.LODGING,
-            sentence(
+            message(
                 "The map data hold no lodging where day {n_day} ends ({end_at_m}). That is not "
                 "the same as none: ask.",
                 n_day=day.number,
@@ -181,6 +181,6 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
         )
     ate = any(StopKind.LUNCH in stop.kinds for stop in schedule.stops if stop.day == day.number)
     if day.start_s < MIDDAY_FROM_S and day.end_s > MIDDAY_TO_S + 3_600.0 and not ate:
-        text = sentence("Day {n_day} has no stop for lunch: take food along.", n_day=day.number)
+        text = message("Day {n_day} has no stop for lunch: take food along.", n_day=day.number)
         add(ProblemKind.LUNCH, text)
     return out

@@ -20,8 +20,8 @@ from terrain.stages.plan.schedule import keep_time
 from terrain.stages.plan.setting import Namer, Setting
 from terrain.stages.plan.stop_path import choose_stops
 from terrain.tables.heat import WATER_HOT_L_H
-from terrain.text.figures import N_
-from terrain.text.message import sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import message, term
 from terrain.values.advice import Advice
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
@@ -128,17 +128,17 @@ def plan_words(
     words: list[str] = []
     if fuel is not None:
         words.append(
-            sentence(
+            message(
                 "Fuel is planned for the {bike}, which gets least far: {range_m} on tarmac with "
                 "{reserve_share} of the tank kept back, less off road. The tank is full at the "
                 "start.",
-                bike=word(fuel.title),
+                bike=term(fuel.title),
                 range_m=fuel.range_m,
                 reserve_share=rules.range_reserve,
             )
         )
     words.append(
-        sentence(
+        message(
             "A stop of 15 minutes or more every {rest_s} or {rest_m} of riding, sooner in the "
             "heat.",
             rest_s=rules.rest_every_s,
@@ -146,8 +146,8 @@ def plan_words(
         )
     )
     if not has_light and trip.depart is None:
-        words.append(word(N_("No date is known, so daylight is not checked.")))
+        words.append(term(N_("No date is known, so daylight is not checked.")))
     if trip.depart is None:
-        words.append(word(N_("No time of departure is known: the clock starts at 08:30.")))
-    words.append(word(N_("Opening hours, prices and free beds are not checked. Call ahead.")))
+        words.append(term(N_("No time of departure is known: the clock starts at 08:30.")))
+    words.append(term(N_("Opening hours, prices and free beds are not checked. Call ahead.")))
     return tuple(words)

@@ -11,8 +11,8 @@ from terrain.stages.days.nights import BEFORE_DUSK_S
 from terrain.stages.plan.candidates import Asked
 from terrain.stages.plan.course import VERY_HOT_C, Course
 from terrain.stages.plan.setting import Setting
-from terrain.text.figures import N_
-from terrain.text.message import joined, sentence, word
+from terrain.text.catalogue import N_
+from terrain.text.message import join_messages, message, term
 from terrain.values.clock import LUNCH_S
 from terrain.values.plan import Day, Stop, StopKind
 from terrain.values.ride import FERRY, PAVED, Ride
@@ -71,18 +71,18 @@ def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str,
     rough_m = float(length[ride.severity >= _HARD_SEVERITY].sum())
     if off_m >= _HARD_M or spent[off].sum() >= _HARD_S:
         all_rough = rough_m >= _NEARLY_ALL * off_m
-        message = N_("{off_m} off road, rough or worse") if all_rough else N_("{off_m} off road")
-        why.append(sentence(message, off_m=off_m))
+        rough = N_("{off_m} off road, rough or worse")
+        why.append(message(rough if all_rough else N_("{off_m} off road"), off_m=off_m))
     else:
         all_rough = False
     if rough_m >= _HARD_SEVERITY_M and not all_rough:
-        why.append(sentence("{rough_m} rough or worse", rough_m=rough_m))
+        why.append(message("{rough_m} rough or worse", rough_m=rough_m))
     today = (course.at_m[:-1] >= begin) & (course.at_m[1:] <= end)
     peak = float(
         np.max(course.temp_c[today], initial=-np.inf, where=~np.isnan(course.temp_c[today]))
     )
     if peak >= VERY_HOT_C:
-        why.append(sentence("{peak_c}", peak_c=peak))
+        why.append(message("{peak_c}", peak_c=peak))
     return tuple(why)
 
 
@@ -210,7 +210,7 @@ def tell_stop(visit: Visit, setting: Setting, *, day: int, arrive_s: float) -> S
     if name is None and place is not None:
         name = place.name
     if name is None and (around := namer.near_name(at_m)) is not None:
-        name = sentence("near {place}", place=around)
+        name = message("near {place}", place=around)
     return Stop(
         at_m=at_m,
         off_m=float(candidates.off_m[row]),
@@ -240,11 +240,11 @@ def _why(visit: Visit, bits: int, course: Course, at_m: float) -> str:
         StopKind.WATER: N_("Rest and drink: it is hot, and water is mapped here."),
         StopKind.REST: N_("Rest: the limit of time or distance is near."),
     }
-    texts += [word(reasons[kind]) for kind in visit.kinds if kind in reasons]
+    texts += [term(reasons[kind]) for kind in visit.kinds if kind in reasons]
     if hot and StopKind.REST in visit.kinds:
         texts.append(
-            word(N_("Hot: shade is likely in the village, but no water is mapped here."))
+            term(N_("Hot: shade is likely in the village, but no water is mapped here."))
             if bits & TOWN
-            else word(N_("Hot: look for shade; no water is mapped here."))
+            else term(N_("Hot: look for shade; no water is mapped here."))
         )
-    return joined(texts)
+    return join_messages(texts)

@@ -18,7 +18,7 @@ from terrain.stages.relief.gradient import (
     steepest_ramps,
     turning_points,
 )
-from terrain.text.message import joined, sentence
+from terrain.text.message import join_messages, message
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
 from terrain.values.heights import HeightFlag, HeightsView
 from terrain.values.match import LegKind, Match
@@ -204,8 +204,8 @@ def _spans(match: Match, roads: RoadsView, join_m: float) -> list[tuple[float, f
     spans: list[tuple[float, float]] = []
     for i in np.flatnonzero(spanning):
         first, end = float(match.from_m[i]), float(match.to_m[i])
-        joined = spans and first - spans[-1][1] <= join_m
-        if joined and not any(spans[-1][1] <= at <= first for at in match.breaks_m):
+        join_messages = spans and first - spans[-1][1] <= join_m
+        if join_messages and not any(spans[-1][1] <= at <= first for at in match.breaks_m):
             spans[-1] = (spans[-1][0], end)
         else:
             spans.append((first, end))
@@ -352,17 +352,17 @@ def _source(heights: HeightsView | None, basis: Int8Array, of_file: bool) -> str
     tiles = heights is not None and (basis <= EleBasis.FILLED).any()
     if not tiles:
         parts: list[str] = [
-            sentence("the route file's own heights: the region has no elevation here")
+            message("the route file's own heights: the region has no elevation here")
         ]
     else:
         parts = [heights.source if heights is not None else ""]
         if of_file:
             parts.append(
-                sentence(
+                message(
                     "the route file's own heights on {file_share} of the way",
                     file_share=file_share,
                 )
             )
     if unknown > 0:
-        parts.append(sentence("not known on {unknown_share}", unknown_share=unknown))
-    return joined(parts, "{first}; {then}")
+        parts.append(message("not known on {unknown_share}", unknown_share=unknown))
+    return join_messages(parts, "{first}; {then}")

@@ -20,7 +20,7 @@ from terrain.stages.ridden.clock import (
 )
 from terrain.stages.ridden.compare import Compared
 from terrain.stages.ridden.rests import Knots
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.ground import Ground, GroundKind
 from terrain.values.match import Match
@@ -282,22 +282,22 @@ def _problems(inputs: RiddenInputs) -> tuple[Problem, ...]:
         found.append(
             Problem(
                 code="off-the-map", where="",
-                what=sentence(
+                what=message(
                     "{unmapped_m} of {length_m} lie on no mapped way of the region",
                     unmapped_m=match.unmapped_m, length_m=match.length_m,
                 ),
-                action=sentence("nothing is learned from them"),
+                action=message("nothing is learned from them"),
             )
         )  # fmt: skip
     if inputs.plan is not None and inputs.plan.common_m < _LITTLE * inputs.plan_length_m:
         found.append(
             Problem(
                 code="little-of-the-plan", where="",
-                what=sentence(
+                what=message(
                     "only {common_m} of the {plan_m} planned were ridden",
                     common_m=inputs.plan.common_m, plan_m=inputs.plan_length_m,
                 ),
-                action=sentence("compared all the same; see that it is the plan of this trip"),
+                action=message("compared all the same; see that it is the plan of this trip"),
             )
         )  # fmt: skip
     return tuple(found)

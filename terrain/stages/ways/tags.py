@@ -16,7 +16,7 @@ from terrain.tables.ground import (
     TRUST,
     Weights,
 )
-from terrain.text.message import sentence
+from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array
 from terrain.values.ground import Clash
 from terrain.values.views import Category, WayTable
@@ -143,7 +143,7 @@ def find_clashes(ways: WayTable) -> Int8Array:
 def clash_words(ways: WayTable, way: int, clash: int) -> tuple[str, ...]:
     """Each contradiction of a way in words."""
     return tuple(
-        sentence(
+        message(
             "{one} does not fit {other}",
             one=f"{one}={getattr(ways, one).text(way)}",
             other=f"{two}={getattr(ways, two).text(way)}",

@@ -1,6 +1,6 @@
 """Climate tables: ITU-R grids, fitted coefficients, and the scripts that made them."""
 
-from terrain.text.figures import N_
+from terrain.text.catalogue import N_
 
 ATTRIBUTION = N_(
     "Climate: maps of ITU-R Recommendations P.1510-1, P.836-6, P.837-7 and P.1511-2 (itur 0.4, "

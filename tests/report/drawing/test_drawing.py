@@ -18,8 +18,9 @@ from terrain.report.drawing.labels import Labels
 from terrain.report.drawing.scale import WIDTH, fold, nice_step
 from terrain.report.drawing.svg import boxes, polyline, polylines, text_width, thinned
 from terrain.report.sections import sections
-from terrain.text.figures import whole_percents
-from terrain.text.translator import LANGUAGES, Units, Words, words_for
+from terrain.text.catalogue import LANGUAGES
+from terrain.text.figures import Units, whole_percents
+from terrain.text.translator import Translator, translator_for
 from tests.report.sample import facts
 
 
@@ -140,14 +141,14 @@ def test_every_lane_without_data_says_so() -> None:
     told = facts()
     told["relief"] = None
     told["places"] = []
-    drawn = "".join(render_rows(told, sections(told["stretches"]), Words()))
-    for words in (
+    drawn = "".join(render_rows(told, sections(told["stretches"]), Translator()))
+    for translator in (
         "No elevation: heights and ramps are not known.",
         "No date of travel: heat is not judged for a day.",
         "Help by road is not known.",
         "No plan of days and stops.",
     ):
-        assert words in drawn
+        assert translator in drawn
 
 
 # -- colours -------------------------------------------------------------------------------------
@@ -240,7 +241,7 @@ def test_colours_come_from_the_published_set() -> None:
     ],
 )
 def test_shares_never_stand_bare(share: dict[str, float], shown: str) -> None:
-    assert Words().intervals({"paved": share})["paved"].replace("\u00a0", " ") == shown
+    assert Translator().intervals({"paved": share})["paved"].replace("\u00a0", " ") == shown
 
 
 @pytest.mark.parametrize(
@@ -261,7 +262,7 @@ def test_whole_percents_add_up(bests: tuple[float, ...], shown: tuple[int, ...])
 def test_shares_of_one_ride_add_up_to_a_hundred() -> None:
     bests = {"paved": 0.456, "gravel": 0.126, "track": 0.418}  # 46 + 13 + 42 to the nearest
     shares = {kind: {"best": best, "low": best, "high": best} for kind, best in bests.items()}
-    told = Words().intervals(shares)
+    told = Translator().intervals(shares)
     assert sum(int(text.split("\u00a0")[0]) for text in told.values()) == 100
 
 
@@ -270,22 +271,22 @@ def test_shares_of_one_ride_add_up_to_a_hundred() -> None:
     [(31_400, "31 km", "19.5 mi"), (4_730, "4.7 km", "2.9 mi"), (20, "20 m", "50 ft")],
 )
 def test_distances_by_unit(metres: float, metric: str, imperial: str) -> None:
-    assert Words().far(metres).replace("\u00a0", " ") == metric
-    assert Words(units=Units.IMPERIAL).far(metres).replace("\u00a0", " ") == imperial
+    assert Translator().distance(metres).replace("\u00a0", " ") == metric
+    assert Translator(units=Units.IMPERIAL).distance(metres).replace("\u00a0", " ") == imperial
 
 
 @pytest.mark.parametrize(
     ("seconds", "shown"), [(0, "0 min"), (61, "1 min"), (1140, "20 min"), (5340, "1 h 30 min")]
 )
 def test_times_are_told_to_five_minutes(seconds: float, shown: str) -> None:
-    assert Words().lasting(seconds).replace("\u00a0", " ") == shown
+    assert Translator().duration(seconds).replace("\u00a0", " ") == shown
 
 
 @pytest.mark.parametrize("lang", LANGUAGES)
 def test_no_two_stops_share_a_letter(lang: str) -> None:
-    words = words_for(lang)
+    translator = translator_for(lang)
     kinds = [*STOP_WORDS, "hospital"]
-    letters = [letter(kind, words) for kind in kinds]
+    letters = [letter(kind, translator) for kind in kinds]
     assert len(set(letters)) == len(kinds)
     assert all(len(sign) == 1 and sign.isupper() for sign in letters)
 
@@ -293,9 +294,9 @@ def test_no_two_stops_share_a_letter(lang: str) -> None:
 @pytest.mark.parametrize("units", list(Units))
 @pytest.mark.parametrize(("low", "high"), [(-7.3, 4.0), (21.6, 34.2), (20.0, 20.0)])
 def test_the_heat_scale_is_round_in_the_units_shown(units: Units, low: float, high: float) -> None:
-    words = words_for("en", units)
-    foot_c, top_c = heat_scale(np.array([low, np.nan]), np.array([high, np.nan]), words)
-    shown = [words.temp_value(edge_c) for edge_c in (foot_c, top_c)]
+    translator = translator_for("en", units)
+    foot_c, top_c = heat_scale(np.array([low, np.nan]), np.array([high, np.nan]), translator)
+    shown = [translator.temp_value(edge_c) for edge_c in (foot_c, top_c)]
     assert shown == pytest.approx([round(edge) for edge in shown])
     assert foot_c <= low + 1e-9
     assert top_c >= high - 1e-9

@@ -1,4 +1,4 @@
-"""The page's structure: one order for every reader, parts by voice, nothing dangling."""
+"""The page's structure: one order for every reader, parts by audience, nothing dangling."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from terrain.report.html import render_html
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
-from terrain.text.translator import Words, words_for
+from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
 from tests.report.sample import facts
 
@@ -27,7 +27,7 @@ def report(sample_report: Callable[[str], Report]) -> Report:
 
 @pytest.fixture(scope="module")
 def page(report: Report) -> str:
-    return render_html(report, Words())
+    return render_html(report, Translator())
 
 
 def test_headings_step_down_one_at_a_time(page: str) -> None:
@@ -61,7 +61,7 @@ def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
 
 
 def test_sections_link_diagram_map_and_table(page: str, report: Report) -> None:
-    cut = make_page(report.to_dict(), Words()).cut
+    cut = make_page(report.to_dict(), Translator()).cut
     for section in cut:
         marks = re.findall(rf'<(\w+)[^>]* data-s="{section.number}"', page)
         assert {"rect", "use", "tr"} <= set(marks)
@@ -77,14 +77,14 @@ def test_page_is_small_enough_for_a_mail(page: str) -> None:
     assert len(page.encode()) < 600_000
 
 
-@pytest.mark.parametrize("voice", ORDER)
-def test_each_voice_has_its_order(voice: str, report: Report) -> None:
-    keys = [part.key for part in make_page(report.to_dict(), Words(), voice).parts]
-    wanted = [key for key in ORDER[voice] if key in keys]
+@pytest.mark.parametrize("audience", ORDER)
+def test_each_audience_has_its_order(audience: str, report: Report) -> None:
+    keys = [part.key for part in make_page(report.to_dict(), Translator(), audience).parts]
+    wanted = [key for key in ORDER[audience] if key in keys]
     assert keys == wanted
-    assert keys[0] == {"rider": "cautions", "staff": "advice", "guide": "plan"}[voice]
+    assert keys[0] == {"rider": "cautions", "staff": "advice", "guide": "plan"}[audience]
     asked = bool(report.to_dict()["advice"]["questions"])
-    assert ("questions" in keys) == (asked and voice != "rider")
+    assert ("questions" in keys) == (asked and audience != "rider")
 
 
 def test_same_facts_in_page_and_json(page: str, report: Report) -> None:
@@ -97,29 +97,31 @@ def test_same_facts_in_page_and_json(page: str, report: Report) -> None:
 
 
 def test_same_page_twice(report: Report, page: str) -> None:
-    assert render_html(report, Words()) == page
+    assert render_html(report, Translator()) == page
 
 
 def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
     region = terrain.open_region("island", island_home)
     path = sorted((island_home / "demo" / "routes").glob("coast*.gpx"))[0]
     undated = terrain.assess(terrain.read_route(path), region)
-    shown = render_html(undated, Words())
+    shown = render_html(undated, Translator())
     assert "Month by month" in shown
     assert "No date" in shown
 
 
 @pytest.mark.parametrize("lang", ["en", "es", "fr"])
 def test_heat_says_what_it_rests_on(report: Report, lang: str) -> None:
-    facts, words = report.to_dict(), words_for(lang)
-    heat = next(part for part in make_page(facts, words).parts if part.key == "heat")
-    assert words.tell(facts["heat"]["basis"]["text"]) in [block.text for block in heat.blocks]
+    facts, translator = report.to_dict(), translator_for(lang)
+    heat = next(part for part in make_page(facts, translator).parts if part.key == "heat")
+    assert translator.translate(facts["heat"]["basis"]["text"]) in [
+        block.text for block in heat.blocks
+    ]
 
 
 def test_climb_of_sections_adds_up(sample_reports: list[Report]) -> None:
     for sample in sample_reports:
-        facts, words = sample.to_dict(), Words()
-        rows = make_page(facts, words).table
+        facts, translator = sample.to_dict(), Translator()
+        rows = make_page(facts, translator).table
         for sign, key in (("+", "ascent_m"), ("−", "descent_m")):
             shown = [re.search(rf"{re.escape(sign)}([\d\u202f\u00a0]+)", row.climb) for row in rows]
             total = sum(int(re.sub(r"\D", "", found[1])) for found in shown if found)
@@ -131,12 +133,14 @@ def test_climb_without_heights_is_a_dash(report: Report) -> None:
     facts = report.to_dict()
     n = len(facts["relief"]["profile"]["at_m"])
     profile = {**facts["relief"]["profile"], "ele_m": [None] * n}
-    rows = make_page({**facts, "relief": {**facts["relief"], "profile": profile}}, Words()).table
+    rows = make_page(
+        {**facts, "relief": {**facts["relief"], "profile": profile}}, Translator()
+    ).table
     assert {row.climb for row in rows} == {"–"}
 
 
 def test_french_places_take_a_space_before_the_colon(report: Report) -> None:
-    page = make_page(report.to_dict(), words_for("fr"))
+    page = make_page(report.to_dict(), translator_for("fr"))
     ground = next(part for part in page.parts if part.key == "ground")
     told = [line for block in ground.blocks for line in block.lines if line.startswith("km")]
     assert told and all("\u00a0:" in line.replace("\u202f", "\u00a0") for line in told)
@@ -147,7 +151,7 @@ def test_credit_is_told_in_the_language_and_climate_not_beside_the_map() -> None
     told = facts()
     tiles = "Heights from elevation tiles (.hgt and GeoTIFF, 1 and 3 arc seconds)"
     told["region"]["attribution"] = [OSM_ATTRIBUTION, tiles, CLIMATE_ATTRIBUTION, "The club's map"]
-    page = make_page(told, words_for("es"))
+    page = make_page(told, translator_for("es"))
     assert page.credit.startswith("Datos del mapa © colaboradores de OpenStreetMap")
     assert "(.hgt y GeoTIFF, 1 y 3 segundos de arco); The club's map" in page.credit
     assert "Clima" not in page.credit
@@ -159,14 +163,14 @@ def test_a_name_that_runs_right_to_left_is_set_apart_from_the_numbers_after_it(
 ) -> None:
     told = report.to_dict()
     told["route"]["name"] = "وادي درعة\u202e"
-    page = render_html(report, Words(), facts=told)
+    page = render_html(report, Translator(), facts=told)
     assert "<b>\u2068وادي درعة\u2069</b>" in page
     assert "\u202e" not in page
 
 
 def test_tags_that_do_not_fit_are_told_once(sample_report: Callable[[str], Report]) -> None:
     told = sample_report("coast-road").to_dict()
-    (part,) = (part for part in make_page(told, words_for("fr")).parts if part.key == "ground")
+    (part,) = (part for part in make_page(told, translator_for("fr")).parts if part.key == "ground")
     lines = [line for block in part.blocks for line in block.lines if "ne va pas avec" in line]
     assert lines
     assert all(line.count("ne va pas avec") == 1 for line in lines)

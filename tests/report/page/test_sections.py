@@ -9,7 +9,7 @@ import pytest
 
 from terrain.report.findings import shares_in_words
 from terrain.report.sections import KINDS, LAND, sections
-from terrain.text.translator import words_for
+from terrain.text.translator import translator_for
 from tests.report.sample import facts
 
 
@@ -50,12 +50,12 @@ def test_many_slivers_become_few_sections_and_no_metre_is_lost() -> None:
 
 
 def test_a_point_is_not_told_as_a_stretch() -> None:
-    metric, imperial = words_for(), words_for(units="imperial")
-    assert metric.span(11_677.4, 11_677.4) == "km\u00a011.7"
-    assert metric.span(11_677.4, 11_690.0) == "km\u00a011.7"
-    assert metric.span(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
-    assert metric.span(31_000.0, 62_000.0) == "km\u00a031 to 62"
-    assert imperial.span(11_677.4, 11_677.4) == "mile\u00a07.3"
+    metric, imperial = translator_for(), translator_for(units="imperial")
+    assert metric.km_range(11_677.4, 11_677.4) == "km\u00a011.7"
+    assert metric.km_range(11_677.4, 11_690.0) == "km\u00a011.7"
+    assert metric.km_range(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
+    assert metric.km_range(31_000.0, 62_000.0) == "km\u00a031 to 62"
+    assert imperial.km_range(11_677.4, 11_677.4) == "mile\u00a07.3"
 
 
 def test_a_guess_is_never_told_as_known() -> None:
@@ -66,6 +66,6 @@ def test_a_guess_is_never_told_as_known() -> None:
     told["ground"]["choices"] = []
     basis = {"tagged": 0.0, "graded": 0.0, "inferred": 1.0, "noted": 0.0, "unmapped": 0.0}
     told["ground"]["basis"] = basis
-    assert "our estimate: only 0" in shares_in_words(told, words_for())
+    assert "our estimate: only 0" in shares_in_words(told, translator_for())
     told["ground"]["basis"] = {**basis, "tagged": 0.9, "inferred": 0.1}
-    assert "well known" in shares_in_words(told, words_for())
+    assert "well known" in shares_in_words(told, translator_for())

@@ -18,7 +18,7 @@ from terrain.report.paper.card import _more_stops, _most_needed, render_card
 from terrain.report.paper.layout import column_widths, tail_parts
 from terrain.report.paper.typeset import render_pdf
 from terrain.text.plain import plain_line
-from terrain.text.translator import Words, words_for
+from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
 from tests.report.hostile import NAMES
 from tests.report.sample import SampleReport, facts
@@ -46,11 +46,11 @@ def _pages(pdf: bytes) -> int:
 
 @pytest.fixture(scope="module")
 def papers(reports: list[Report]) -> list[tuple[str, bytes]]:
-    """Language and PDF of every sample ride, all languages and voices among them."""
+    """Language and PDF of every sample ride, all languages and audiences among them."""
     told = [("en", "rider"), ("es", "staff"), ("fr", "guide"), ("es", "guide"), ("fr", "rider")]
     return [
-        (lang, render_pdf(report, words_for(lang), voice))
-        for report, (lang, voice) in zip(reports, told, strict=True)
+        (lang, render_pdf(report, translator_for(lang), audience))
+        for report, (lang, audience) in zip(reports, told, strict=True)
     ]
 
 
@@ -77,23 +77,23 @@ def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(
 
 
 def test_pdf_is_the_same_twice(papers: list[tuple[str, bytes]], reports: list[Report]) -> None:
-    assert render_pdf(reports[0], Words(), "rider") == papers[0][1]
+    assert render_pdf(reports[0], Translator(), "rider") == papers[0][1]
 
 
 def test_card_has_a_page_a_day(reports: list[Report]) -> None:
     for report in reports:
         days = report.to_dict()["days"]
-        assert _pages(render_card(report, Words())) == len(days)
+        assert _pages(render_card(report, Translator())) == len(days)
 
 
 def test_card_without_a_plan_is_one_page() -> None:
-    assert _pages(render_card(SampleReport(), Words())) >= 1  # type: ignore[arg-type]
+    assert _pages(render_card(SampleReport(), Translator())) >= 1  # type: ignore[arg-type]
 
 
 def test_letters_without_a_font_still_make_a_pdf() -> None:
     told = facts()
     told["route"]["name"] = "山道 \U0001f3cd ꙮ"
-    assert render_pdf(SampleReport(told), Words()).startswith(b"%PDF")  # type: ignore[arg-type]
+    assert render_pdf(SampleReport(told), Translator()).startswith(b"%PDF")  # type: ignore[arg-type]
 
 
 def _names(*names: str) -> bytes:
@@ -102,7 +102,7 @@ def _names(*names: str) -> bytes:
     told["route"]["name"] = " - ".join(names)
     for n, item in enumerate([*(s for s in told["stretches"] if s["name"]), *told["places"]]):
         item["name"] = names[n % len(names)]
-    return _unpacked(render_pdf(SampleReport(told), Words()))  # type: ignore[arg-type]
+    return _unpacked(render_pdf(SampleReport(told), Translator()))  # type: ignore[arg-type]
 
 
 def test_vietnamese_and_arabic_letters_are_in_the_paper() -> None:
@@ -138,7 +138,7 @@ def test_short_parts_at_the_end_stay_together() -> None:
 
 
 def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> None:
-    asked = Asked(words=Words(), mail_to="guest@example.org")
+    asked = Asked(translator=Translator(), mail_to="guest@example.org")
     ((name, data),) = render_files(reports[0], ["eml"], stem="plan", asked=asked)
     assert name == "plan-report.eml"
     mail = email.message_from_bytes(data, policy=email.policy.default)
@@ -165,7 +165,7 @@ def test_staff_can_write_their_own_body() -> None:
     body = "Dear guest,\n{{ plain(page.verdict) }}\n{{ questions | length }} questions"
     check_template(body, "mail.txt")
     mail = email.message_from_bytes(
-        render_eml(facts(), Words(), template=body), policy=email.policy.default
+        render_eml(facts(), Translator(), template=body), policy=email.policy.default
     )
     plain = mail.get_body(("plain",))
     assert plain is not None
@@ -176,10 +176,10 @@ def test_a_faulty_template_is_told_with_its_line() -> None:
     with pytest.raises(InputError, match=r"mail\.txt, line 2"):
         check_template("Hello\n{% if %}", "mail.txt")
     with pytest.raises(InputError, match="cannot be filled in"):
-        render_eml(facts(), Words(), template="{{ nothing.there }}")
+        render_eml(facts(), Translator(), template="{{ nothing.there }}")
     # Templates run in a sandbox: no way into the program from one.
     with pytest.raises(InputError, match="cannot be filled in"):
-        render_eml(facts(), Words(), template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
+        render_eml(facts(), Translator(), template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
 
 
 @pytest.mark.parametrize(
@@ -201,7 +201,7 @@ def test_a_faulty_template_is_told_with_its_line() -> None:
 )
 def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: str) -> None:
     with pytest.raises(InputError, match="cannot be filled in") as told:
-        render_eml(facts(), Words(), template=body, template_source="mine.txt")
+        render_eml(facts(), Translator(), template=body, template_source="mine.txt")
     assert str(told.value).startswith(f"mine.txt, {where}: ")
     assert "Traceback" not in str(told.value)
 
@@ -217,7 +217,7 @@ def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: st
     ],
 )  # fmt: skip
 def test_addresses_are_told_as_mail_takes_them(to: str, header: str) -> None:
-    data = render_eml(facts(), Words(), to=to)
+    data = render_eml(facts(), Translator(), to=to)
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert mail["To"] == header
     assert data.isascii()
@@ -229,7 +229,7 @@ def test_addresses_are_told_as_mail_takes_them(to: str, header: str) -> None:
 )
 def test_what_is_no_address_is_one_error(to: str) -> None:
     with pytest.raises(UsageError, match="no address"):
-        render_eml(facts(), Words(), to=to)
+        render_eml(facts(), Translator(), to=to)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -244,7 +244,7 @@ def test_a_draft_holds_any_name(name: str) -> None:
         Attachment(name=n, kind=kind, data=data)
         for (n, data), kind in zip(files.items(), kinds, strict=True)
     )
-    data = render_eml(told, words_for("es"), attachments=attached)
+    data = render_eml(told, translator_for("es"), attachments=attached)
     assert data.isascii()
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert mail.keys() == ["Subject", "Date", "X-Unsent", "MIME-Version", "Content-Type"]
@@ -264,8 +264,8 @@ def test_a_card_tells_what_it_leaves_out(reports: list[Report]) -> None:
     kept = _most_needed([*stops, night])
     assert len(kept) == 12
     assert kept[-1] is night
-    assert _more_stops(3, Words()) == "3 more stops stand in the HTML report."
-    assert _more_stops(0, Words()) == ""
+    assert _more_stops(3, Translator()) == "3 more stops stand in the HTML report."
+    assert _more_stops(0, Translator()) == ""
 
 
 def test_the_slowest_ways_out_are_told_first() -> None:
@@ -285,23 +285,23 @@ def test_the_slowest_ways_out_are_told_first() -> None:
     told["help"] = {
         "exits": [way(0, 400), way(1e3, 900), way(2e3, 20), way(3e3, None), way(4e3, 700)]
     }
-    lines, more = exit_lines(told, Words(), 0, 1e6, most=3)
+    lines, more = exit_lines(told, Translator(), 0, 1e6, most=3)
     assert [line.split(": ")[1] for line in lines] == ["out in 900", "out in None", "out in 700"]
     assert more == 1  # the short one is nothing to plan
-    assert exit_lines(told, Words(), 0, 1e6)[1] == 0
+    assert exit_lines(told, Translator(), 0, 1e6)[1] == 0
 
 
 def test_a_letter_without_a_font_is_told(caplog: pytest.LogCaptureFixture) -> None:
     """The PDF stays tagged; that it is no PDF/UA any more is said, with the letter."""
     told = facts()
     told["route"]["name"] = "Old sign \U0001e000 road"
-    made = render_pdf(SampleReport(told), Words())  # type: ignore[arg-type]
+    made = render_pdf(SampleReport(told), Translator())  # type: ignore[arg-type]
     assert b"pdfuaid" not in made
     assert b"/StructTreeRoot" in made or b"/MarkInfo" in made
     assert "not marked as PDF/UA" in caplog.text
     assert "1e000" in caplog.text
     caplog.clear()
-    assert b"pdfuaid" in render_pdf(SampleReport(), Words())  # type: ignore[arg-type]
+    assert b"pdfuaid" in render_pdf(SampleReport(), Translator())  # type: ignore[arg-type]
     assert caplog.text == ""
 
 
@@ -311,11 +311,11 @@ def test_the_subject_tells_verdict_and_questions_before_a_long_name(
     told = reports[0].to_dict()
     told["route"]["name"] = "From the lighthouse over the pass " * 8
     asked = next(r.to_dict() for r in reports if r.advice.questions)["advice"]["questions"]
-    for n, words in ((0, ""), (1, "(one question)"), (2, "(2 questions)")):
+    for n, translator in ((0, ""), (1, "(one question)"), (2, "(2 questions)")):
         told["advice"]["questions"] = (asked * 2)[:n]
-        mail = email.message_from_bytes(render_eml(told, Words()), policy=email.policy.default)
+        mail = email.message_from_bytes(render_eml(told, Translator()), policy=email.policy.default)
         subject = " ".join(mail["Subject"].split())
         assert len(subject) <= 150
         assert "setup" in subject and subject.startswith("From the lighthouse")
-        assert subject.endswith(words)
+        assert subject.endswith(translator)
         assert ("question" in subject) is bool(n)

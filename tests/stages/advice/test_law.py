@@ -9,7 +9,7 @@ import pytest
 
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.law import list_law
-from terrain.text.message import Sentence
+from terrain.text.message import Message
 from terrain.values.advice import SPOT_LAWS, LawKind
 from terrain.values.places import AreaKind, AreaRun
 
@@ -53,7 +53,7 @@ def test_every_run_is_told_or_counted(kind: LawKind, n: int) -> None:
 
 def test_what_is_not_told_one_by_one_says_where() -> None:
     told = list_law(ride_with(LawKind.PRIVATE, (500.0, *[2_000.0] * 6, 300.0)))
-    assert isinstance(told[-1].text, Sentence)
+    assert isinstance(told[-1].text, Message)
     assert told[-1].text == "As above: 2 more, 800 m in all, between km 10 and km 93."
 
 

@@ -15,7 +15,8 @@ from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.case import AdviceCase, HeatFacts
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
-from terrain.text.message import ENGLISH, Sentence, spaced
+from terrain.text.message import Message, spaced
+from terrain.text.translator import translator_for
 from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
 
 from .table import CASES
@@ -43,8 +44,8 @@ def test_texts_are_their_messages_with_their_numbers(case: Case) -> None:
     found = list(sentences(data))
     assert len(found) > 8
     for said in found:
-        again = Sentence("", said["message"], "", tuple(said["numbers"].items()))
-        assert said["text"] == spaced(ENGLISH.tell(again))
+        again = Message("", said["message"], "", tuple(said["numbers"].items()))
+        assert said["text"] == spaced(translator_for().translate(again))
         plain = said["message"]
         for name, value in said["numbers"].items():
             plain = re.sub(rf"\{{{name}(:n)?\}}", "", plain)
@@ -149,4 +150,4 @@ def test_kit_rows_are_whole() -> None:
     ],
 )
 def test_numbers_in_words(name: str, value: Any, text: str) -> None:
-    assert spaced(ENGLISH.figure(name, value)) == text
+    assert spaced(translator_for().figure(name, value)) == text

@@ -10,8 +10,8 @@ from xml.etree.ElementTree import Element, SubElement
 
 from terrain.inputs.lines.gpx.points import Points, to_points, to_waypoints
 from terrain.inputs.lines.times import Times
-from terrain.text.figures import N_, NN_
-from terrain.text.message import sentence, word
+from terrain.text.catalogue import N_, NN_
+from terrain.text.message import message, term
 from terrain.values.route import Problem, Waypoint
 
 _BATCH = 10_000  # points that exist as XML elements at a time
@@ -66,12 +66,12 @@ class Outline:
                 n = len(lines)
                 one, many = what
                 where = (
-                    sentence("line {n_line} and on", n_line=lines[0])
+                    message("line {n_line} and on", n_line=lines[0])
                     if n > 1
-                    else sentence("line {n_line}", n_line=lines[0])
+                    else message("line {n_line}", n_line=lines[0])
                 )
-                told = sentence(one, many, n=n) if many else word(one)
-                found.append(Problem(code=code, where=where, what=told, action=word(action)))
+                told = message(one, many, n=n) if many else term(one)
+                found.append(Problem(code=code, where=where, what=told, action=term(action)))
         return tuple(found)
 
 

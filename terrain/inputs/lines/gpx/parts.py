@@ -9,7 +9,7 @@ import numpy as np
 from terrain.inputs.lines.gpx.outline import Outline, RawPart
 from terrain.inputs.lines.gpx.points import Points
 from terrain.inputs.lines.lines import Lines, Part, title_words
-from terrain.text.message import sentence
+from terrain.text.message import message
 
 
 def to_lines(outline: Outline) -> Lines:
@@ -26,7 +26,7 @@ def to_lines(outline: Outline) -> Lines:
 def _part(raw: RawPart, outline: Outline, n_segments: int) -> Part:
     label = title_words(raw.kind, raw.group)
     if n_segments > 1:
-        label = sentence("{title}, segment {n_segment}", title=label, n_segment=raw.segment + 1)
+        label = message("{title}, segment {n_segment}", title=label, n_segment=raw.segment + 1)
     batches = raw.batches or [_NO_POINTS]
     return Part(
         kind=raw.kind,

@@ -21,7 +21,7 @@ from terrain.stages.advice.runs import Run, runs_where
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
-from terrain.text.figures import N_
+from terrain.text.catalogue import N_
 from terrain.values.advice import BikeFit, Said, Tyres
 from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider

@@ -10,7 +10,7 @@ from terrain.stages.advice.runs import near, runs_where
 from terrain.stages.advice.setup.judge import soft_length_m
 from terrain.stages.advice.words import say
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
-from terrain.text.message import word
+from terrain.text.message import term
 from terrain.values.advice import BikeFit, Excluded, RiderFit, RiderVerdict, Said
 from terrain.values.ground import GroundKind, SeasonRisk
 
@@ -109,7 +109,7 @@ def _poor_fit(
     if not kept_out:
         return [say("poor-fit", bike=bikes[0].title, ground_share=ground, source=PRACTICE)]
     return [say("poor-fit-load", bike=bikes[0].title, ground_share=ground,
-                others=tuple(word(e.title) for e in kept_out), source=PRACTICE)]  # fmt: skip
+                others=tuple(term(e.title) for e in kept_out), source=PRACTICE)]  # fmt: skip
 
 
 _BY_LOAD = {"no-seat", "payload", "payload-one"}
@@ -144,7 +144,7 @@ def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[Said]:
     if fan_s >= HEAT.fan_s:
         at = heat.fan_from_m or 0.0
         said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m, fan_s=fan_s,
-                        classes=tuple(word(bike.title) for bike in fans), from_at_m=at,
+                        classes=tuple(term(bike.title) for bike in fans), from_at_m=at,
                         near=near(case, at)))  # fmt: skip
     return said
 

@@ -9,8 +9,8 @@ from terrain.stages.advice.rider.fit import ford_places, is_hot
 from terrain.stages.advice.words import say
 from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
-from terrain.text.message import sentence, word
-from terrain.values.advice import Number, Said, SetupChoice
+from terrain.text.message import Number, message, term
+from terrain.values.advice import Said, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
 
 _OFF_ROAD_S = 600.0
@@ -67,7 +67,7 @@ def conditions(
 
 def _some(titles: list[str], bikes: tuple[BikeClass, ...]) -> tuple[str, ...] | None:
     """The classes by title; None if they are all."""
-    return None if len(titles) == len(bikes) else tuple(word(title) for title in titles)
+    return None if len(titles) == len(bikes) else tuple(term(title) for title in titles)
 
 
 def _past(value: float | None, limit: float) -> bool:
@@ -97,9 +97,9 @@ def _kit(row: KitRow, numbers: tuple[tuple[str, Number], ...]) -> Said:
     told = dict(numbers)
     classes = told.pop(_CLASSES, None)
     if classes:
-        text = sentence("{kit} Only for: {classes}.", kit=word(row.text), classes=classes, **told)
+        text = message("{kit} Only for: {classes}.", kit=term(row.text), classes=classes, **told)
     else:
-        text = sentence(row.text, **told)
+        text = message(row.text, **told)
     return Said(code=row.code, text=text, source=row.source)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from terrain.stages.advice.burden import Burden
 from terrain.stages.advice.setup.worlds import leeway_s
 from terrain.tables.advice import SetupModel
-from terrain.text.figures import N_
+from terrain.text.catalogue import N_
 from terrain.values.advice import SetupChoice
 from terrain.values.arrays import BoolArray
 

@@ -23,8 +23,8 @@ from terrain.stages.advice.setup.flips import flips
 from terrain.stages.advice.setup.worlds import draw_worlds
 from terrain.stages.advice.words import say
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
-from terrain.text.figures import N_
-from terrain.text.message import joined, word
+from terrain.text.catalogue import N_
+from terrain.text.message import join_messages, term
 from terrain.values.advice import Said, Setup, SetupChoice, Tyres
 from terrain.values.ground import GroundKind, SeasonRisk
 
@@ -205,7 +205,7 @@ def _called(stretches: Sequence[AdviceStretch]) -> str:
 def _doubt_words(case: AdviceCase, burden: Burden, run: Run) -> Said:
     mask = run.mask(burden.row)
     possible: list[bool] = np.any(burden.plausible[mask], axis=0).tolist()
-    grounds = [word(text) for text, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
+    grounds = [term(text) for text, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
     time = burden.time_s[mask]
     mean = (burden.p[mask] * time[:, None]).sum(axis=0) / time.sum()
     basis = {s.basis.value for s in run.stretches(case) if s.basis is not None}
@@ -216,7 +216,7 @@ def _doubt_words(case: AdviceCase, burden: Burden, run: Run) -> Said:
         run_m=run.length_m,
         from_at_m=run.from_m,
         near=where(case, run),
-        grounds=joined(grounds, "{first} or {then}")
+        grounds=join_messages(grounds, "{first} or {then}")
         if len(grounds) < 3
         else N_("anything from paved to track"),
         evidence=N_("the map has no way there")
