@@ -9,8 +9,6 @@ from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
 
-import numpy as np
-
 from terrain.calc.daylight import zone_at
 from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
 from terrain.region.cover import holds, meets, road_share
@@ -38,7 +36,7 @@ from terrain.values.help import Helper
 from terrain.values.match import Match
 from terrain.values.plan import Pins
 from terrain.values.relief import Relief
-from terrain.values.report import NotKnown, RegionNote, Report
+from terrain.values.report import Assessed, NotKnown, RegionNote, Report
 from terrain.values.route import Route
 from terrain.values.trip import Trip
 
@@ -91,13 +89,12 @@ def assess(
         ride, days, region.places, region.help, exits=exits, detours=detours, heat=heat,
         advice=advice, trip=trip, fleet=fleet, helpers=helpers, pins=pins,
     )  # fmt: skip
-    return Report(
-        made_at=made_at, terrain_version=version("terrain"), region=_region_note(region),
-        route=route, trip=trip, match=laid, ground=ground, speeds=ride.speeds,
-        grade_pct=tuple(None if np.isnan(x) else float(x) for x in ride.grade_pct),
-        relief=relief, heat=heat, help=help_, advice=advice, plan=plan,
-        surroundings=places.surroundings, not_known=_not_known(relief),
+    assessed = Assessed(
+        region=_region_note(region), route=route, trip=trip, fleet=fleet, ride=ride,
+        ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
+        plan=plan, not_known=_not_known(relief),
     )  # fmt: skip
+    return Report(made_at=made_at, terrain_version=version("terrain"), assessed=assessed)
 
 
 def _local(trip: Trip, match: Match) -> Trip:

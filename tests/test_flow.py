@@ -61,7 +61,7 @@ def test_a_damaged_region_does_not_hide_a_sound_one(
 
 def test_unknown_climb_is_said(island_home: Path) -> None:
     region, route = terrain.open_region("island", island_home), _route(island_home)
-    relief = terrain.assess(route, region).relief
+    relief = terrain.assess(route, region).assessed.relief
     assert not _not_known(relief)
     part = replace(relief, ascent_m=None, descent_m=None)
     assert [item.key for item in _not_known(part)] == ["relief.ascent_m"]
@@ -110,13 +110,13 @@ def test_an_old_note_counts_less_also_without_a_day_of_travel(island_home: Path)
     """Without a date the notes age to the day of the report."""
     region, route = terrain.open_region("island", island_home), _route(island_home)
     made_at = datetime(2027, 7, 14, tzinfo=UTC)
-    plain = terrain.assess(route, region, made_at=made_at).ground.stretches
+    plain = terrain.assess(route, region, made_at=made_at).assessed.ground.stretches
     way_id = max(plain, key=lambda s: (s.p or (0.0,))[0]).way_id
     assert way_id is not None
 
     def track_with(noted: date) -> float:
         note = GroundNote(way_id=way_id, ground=GroundKind.TRACK, noted=noted)
-        ground = terrain.assess(route, region, notes=[note], made_at=made_at).ground
+        ground = terrain.assess(route, region, notes=[note], made_at=made_at).assessed.ground
         return max(s.p[2] for s in ground.stretches if s.way_id == way_id and s.p)
 
     assert track_with(date(2007, 7, 14)) < 0.5 < track_with(date(2027, 7, 1))

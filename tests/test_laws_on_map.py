@@ -37,7 +37,7 @@ def _report(tmp_path: Path, tags: Tags, rider: str = "steady") -> terrain.Report
 
 
 def _codes(report: terrain.Report) -> set[str]:
-    return {said.code for said in report.advice.law}
+    return {said.code for said in report.assessed.advice.law}
 
 
 @pytest.mark.parametrize(
@@ -68,8 +68,8 @@ def _smooth(tmp_path: Path, smoothness: str, rider: str) -> terrain.Report:
 def test_worn_asphalt_is_still_a_road(tmp_path: Path, smoothness: str) -> None:
     """Source: OSM wiki, Key:smoothness: an ordinary car gets through "bad"."""
     report = _smooth(tmp_path, smoothness, "novice")
-    assert report.advice.setup.choice == "road"
-    assert report.advice.rider.verdict == "within"
+    assert report.assessed.advice.setup.choice == "road"
+    assert report.assessed.advice.rider.verdict == "within"
 
 
 @pytest.mark.parametrize("smoothness", ["very_bad", "horrible", "very_horrible", "impassable"])
@@ -77,14 +77,14 @@ def test_asphalt_that_a_car_cannot_pass_rides_as_a_track(tmp_path: Path, smoothn
     """Source: OSM wiki, Key:smoothness: from very_bad on a car of high clearance is needed, from
     horrible on a heavy off-road vehicle; that it excludes bikes is common practice, no source."""
     report = _smooth(tmp_path, smoothness, "novice")
-    assert report.advice.setup.choice == "off-road"
-    first = report.ground.shares
+    assert report.assessed.advice.setup.choice == "off-road"
+    first = report.assessed.ground.shares
     assert first is not None and first[GroundKind.PAVED].best > 0.9  # the surface it has
-    assert any("broken paved road" in said.text for said in report.advice.setup.reasons)
-    told = {said.code for said in report.advice.cautions}
+    assert any("broken paved road" in said.text for said in report.assessed.advice.setup.reasons)
+    told = {said.code for said in report.assessed.advice.cautions}
     assert ("impassable" in told) is (smoothness == "impassable")
     if smoothness != "very_bad":
-        assert report.advice.rider.verdict == "beyond"
+        assert report.assessed.advice.rider.verdict == "beyond"
 
 
 @pytest.mark.parametrize("surface", ["asphalt", "gravel"])
@@ -104,7 +104,7 @@ def test_bikes_that_what_the_map_tags_lets_through(
     """No road bike from very_bad on; from horrible on those between road and off-road for an
     expert only (derived from OSM wiki, Key:smoothness; common practice, no source)."""
     tags = {"highway": "unclassified", "surface": surface, "smoothness": smoothness}
-    advice = _report(tmp_path, tags, rider).advice
+    advice = _report(tmp_path, tags, rider).assessed.advice
     assert {bike.name for bike in advice.bikes} == fit
     told = {said.code for bike in advice.excluded for said in bike.reasons}
     assert ("too-rough-road" in told) is (smoothness != "bad")

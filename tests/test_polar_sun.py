@@ -56,7 +56,7 @@ def test_polar_night_and_day_are_told_as_pvlib_has_them(
     times = pd.date_range(depart[:10], periods=24 * 12, freq="5min", tz="Europe/Helsinki")
     height = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
     never_up, never_down = bool(height.max() < -0.833), bool(height.min() > -0.833)
-    plan = _report(tmp_path, lat, depart).plan
+    plan = _report(tmp_path, lat, depart).assessed.plan
     assert plan is not None
     night = [p for p in plan.problems if "does not rise" in p.text]
     day = [text for text in plan.words if "does not set" in text]
@@ -80,7 +80,7 @@ def test_the_last_days_before_polar_night_and_day_keep_their_light(
     It grazes the horizon there, so heights are compared, not times; to within what the sun's own
     height at a given hour changes from one day to the next.
     """
-    plan = _report(tmp_path, lat, depart).plan
+    plan = _report(tmp_path, lat, depart).assessed.plan
     assert plan is not None
     light = plan.days[0].daylight
     assert light is not None
@@ -97,6 +97,6 @@ def test_a_grazing_winter_sun_is_no_midnight_sun(lat: float, day: date) -> None:
 
 
 def test_a_known_date_is_not_told_as_unknown(tmp_path: Path) -> None:
-    plan = _report(tmp_path, 69.5, "2027-12-20T10:00").plan
+    plan = _report(tmp_path, 69.5, "2027-12-20T10:00").assessed.plan
     assert plan is not None
     assert not any("No date is known" in text for text in plan.words)

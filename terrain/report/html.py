@@ -38,13 +38,13 @@ def render_html(
     """
     facts = facts or report.to_dict()
     page = make_page(facts, translator, audience)
-    cut, around = list(page.cut), report.surroundings
+    cut, around = list(page.cut), report.assessed.places.surroundings
     rows = render_rows(facts, cut, translator)
     drawn = {
         "rows": list(zip(rows[::2], rows[1::2], strict=True)),
-        "shapes": map_shapes(report.match, around, cut),
-        "map": render_map(report.match, around, cut, translator, page.credit),
-        "small_map": render_map(report.match, around, cut, translator, page.credit, PHONE),
+        "shapes": map_shapes(report.assessed.match, around, cut),
+        "map": render_map(report.assessed.match, around, cut, translator, page.credit),
+        "small_map": render_map(report.assessed.match, around, cut, translator, page.credit, PHONE),
         "map_key": map_key(cut, set(around.rank.tolist()), translator),
         "diagram_notes": diagram_notes(facts, translator),
         "key": diagram_key(facts, translator),

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Protocol, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from terrain.text.packed import messages_of
+from terrain.values.advice import Advice
+from terrain.values.fleet import Fleet
 from terrain.values.ground import LAND, Ground, Share
+from terrain.values.heat import Heat
+from terrain.values.help import Help
 from terrain.values.match import Match
-from terrain.values.places import Surroundings
-from terrain.values.ride import Speeds
+from terrain.values.places import PlacesAlong
+from terrain.values.plan import Plan
+from terrain.values.relief import Relief
+from terrain.values.ride import Ride
 from terrain.values.rounding import rounded
 from terrain.values.route import Route
 from terrain.values.trip import Trip
@@ -21,12 +27,6 @@ if TYPE_CHECKING:
 SCHEMA = "terrain-report/1"
 
 Facts: TypeAlias = dict[str, Any]  # a report as its JSON
-
-
-class Told(Protocol):
-    """A stage's value that can say its part of the report."""
-
-    def to_dict(self) -> dict[str, Any]: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,62 +69,48 @@ class NotKnown:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Report:
-    """One route judged for one trip.
+class Assessed:
+    """All that was found out about one route for one trip, before it is judged as a whole.
 
-    made_at : when, with a zone; terrain_version : by which version
-    grade_pct : mean grade of each stretch of `ground`; NaN not known; None without elevation
-    relief, heat, help, advice, plan : None if they cannot be known; `not_known` says why
+    fleet : the bikes it was judged for; places : what lies along the ride
     """
 
-    made_at: datetime
-    terrain_version: str
     region: RegionNote
     route: Route
     trip: Trip
-    match: Match
+    fleet: Fleet
+    ride: Ride
     ground: Ground
-    speeds: Speeds | None
-    grade_pct: tuple[float | None, ...] | None
-    relief: Told | None
-    heat: Told | None
-    help: Told | None
-    advice: Told | None
-    plan: Told | None
-    surroundings: Surroundings
+    places: PlacesAlong
+    relief: Relief
+    heat: Heat
+    help: Help
+    advice: Advice
+    plan: Plan
     not_known: tuple[NotKnown, ...] = ()
 
+    @property
+    def match(self) -> Match:
+        return self.ride.match
+
     def to_dict(self) -> Facts:
-        """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
-        plan = self.plan.to_dict() if self.plan else {}
-        facts = {
-            "schema": SCHEMA,
-            "terrain_version": self.terrain_version,
-            "made_at": self.made_at.isoformat(timespec="seconds"),
+        """As plain data, ready for JSON."""
+        return {
             "region": self.region.to_dict(),
             "route": self._route(),
             "trip": self._trip(),
             "match": rounded(self._match()),
             "ground": self._ground(),
-            "stretches": self._stretches(),
-            "speed": rounded(self.speeds.to_dict()) if self.speeds else None,
-            **{key: _told(getattr(self, key)) for key in ("relief", "heat", "help", "advice")},
-            **rounded({"days": [], "stops": [], **plan}),
-            "places": [place.to_dict() for place in self.surroundings.places],
+            "stretches": self.stretch_rows(),
+            "speed": rounded(self.ride.speeds.to_dict()),
+            "relief": rounded(self.relief.to_dict()),
+            "heat": rounded(self.heat.to_dict()),
+            "help": rounded(self.help.to_dict()),
+            "advice": rounded(self.advice.to_dict()),
+            **rounded(self.plan.to_dict()),
+            "places": [place.to_dict() for place in self.places.surroundings.places],
             "not_known": [item.to_dict() for item in self.not_known],
         }
-        # What the sentences are made from, so that a copy can be told in another language.
-        return {**facts, "messages": messages_of(facts)}
-
-    def to_geodataframe(self) -> geopandas.GeoDataFrame:
-        """One row per stretch with its line, EPSG:4326; `p` as p_paved, p_gravel, p_track."""
-        import geopandas
-
-        from terrain.values.match import ride_part
-
-        rows = [_flat(row) for row in self._stretches()]
-        lines = [ride_part(self.match, row["from_m"], row["to_m"]) for row in rows]
-        return geopandas.GeoDataFrame(rows, geometry=lines, crs="EPSG:4326")
 
     def _route(self) -> dict[str, Any]:
         return {
@@ -165,7 +151,8 @@ class Report:
             told["basis"] = _sum_to_one(basis)
         return told
 
-    def _stretches(self) -> list[dict[str, Any]]:
+    def stretch_rows(self) -> list[dict[str, Any]]:
+        """The stretches as plain data, rounded."""
         rows = []
         at_m = 0.0
         for i, stretch in enumerate(self.ground.stretches):
@@ -175,16 +162,43 @@ class Report:
             at_m = row["to_m"]
             if stretch.p is not None:
                 row["p"] = _sum_to_one(dict(zip([k.value for k in LAND], stretch.p, strict=True)))
-            grade = self.grade_pct[i] if self.grade_pct is not None else None
-            row["grade_pct"] = rounded(grade, "grade_pct")
-            speed = float(self.speeds.speed_kph[i]) if self.speeds else None
-            row["speed_kph"] = rounded(speed, "speed_kph")
+            row["grade_pct"] = rounded(float(self.ride.grade_pct[i]), "grade_pct")
+            row["speed_kph"] = rounded(float(self.ride.speeds.speed_kph[i]), "speed_kph")
             rows.append(row)
         return rows
 
 
-def _told(part: Told | None) -> dict[str, Any] | None:
-    return None if part is None else rounded(part.to_dict())
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Report:
+    """One route judged for one trip.
+
+    made_at : when, with a zone; terrain_version : by which version
+    """
+
+    made_at: datetime
+    terrain_version: str
+    assessed: Assessed
+
+    def to_dict(self) -> Facts:
+        """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
+        facts = {
+            "schema": SCHEMA,
+            "terrain_version": self.terrain_version,
+            "made_at": self.made_at.isoformat(timespec="seconds"),
+            **self.assessed.to_dict(),
+        }
+        # What the sentences are made from, so that a copy can be told in another language.
+        return {**facts, "messages": messages_of(facts)}
+
+    def to_geodataframe(self) -> geopandas.GeoDataFrame:
+        """One row per stretch with its line, EPSG:4326; `p` as p_paved, p_gravel, p_track."""
+        import geopandas
+
+        from terrain.values.match import ride_part
+
+        rows = [_flat(row) for row in self.assessed.stretch_rows()]
+        lines = [ride_part(self.assessed.match, row["from_m"], row["to_m"]) for row in rows]
+        return geopandas.GeoDataFrame(rows, geometry=lines, crs="EPSG:4326")
 
 
 def _flat(row: dict[str, Any]) -> dict[str, Any]:

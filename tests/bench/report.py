@@ -65,7 +65,7 @@ def _line(region: str, route: str) -> str:
     loop_s = least_s(a_million_additions)[1]
     page = render_html(report, translator, facts=facts).encode()
     pdf = render_pdf(report, translator, facts=facts)
-    figures = [report.match.length_m / 1000, 1000 * loop_s, 1000 * told_s]
+    figures = [report.assessed.match.length_m / 1000, 1000 * loop_s, 1000 * told_s]
     for first, least in (html_s, paper_s):
         figures += [1000 * first, 1000 * least, least / loop_s]
     figures += [len(page) / 1000, len(gzip.compress(page)) / 1000, len(pdf) / 1000]

@@ -78,7 +78,7 @@ def test_intervals_hold_the_true_shares_of_the_sample_routes(
     for path in demo.routes:
         report = flow.assess(read_route(path), region)
         metres = np.zeros(3)
-        for way_id, length_m in report.match.ways:
+        for way_id, length_m in report.assessed.match.ways:
             if scored.truth_of[way_id] >= 0:
                 metres[scored.truth_of[way_id]] += length_m
         shares = report.to_dict()["ground"]["shares"]

@@ -160,6 +160,7 @@ class SampleReport:
         self.told = told or facts()
         self.match = _match()
         self.surroundings = _surroundings(self.told)
+        self.assessed = self.places = self
 
     def to_dict(self) -> dict[str, Any]:
         return self.told

@@ -115,7 +115,7 @@ def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None
 @pytest.mark.parametrize("lang", LANGUAGES)
 def test_imperial_has_no_metric_figure(report: Report, lang: str) -> None:
     shown = _visible(render_html(report, translator_for(lang, Units.IMPERIAL)))
-    shown = shown.replace(" ".join(report.region.attribution), "")
+    shown = shown.replace(" ".join(report.assessed.region.attribution), "")
     found = re.findall(r"\b\d[\d.,\u202f]*[\u00a0 ](?:km|km/h|°C|m)\b", shown)
     assert found == []
     assert "°F" in shown

@@ -64,7 +64,10 @@ def told(request: pytest.FixtureRequest, island_home: Path) -> Told:
     report = terrain.assess(route, region, _TRIPS[request.param], helpers=(helper,),
                             made_at=_STAMP)  # fmt: skip
     facts = report.to_dict()
-    places = (*report.surroundings.places, *report.surroundings.towns)
+    places = (
+        *report.assessed.places.surroundings.places,
+        *report.assessed.places.surroundings.towns,
+    )
     return Told(report, facts, (*_names(facts), *(place.name for place in places)))
 
 

@@ -38,7 +38,7 @@ def long_report(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     route = terrain.read_route(plan)
     trip = terrain.Trip(depart=DEPART)
     report = terrain.assess(route, terrain.open_region("island", island_home), trip, made_at=STAMP)
-    assert 290_000 < report.match.length_m < 320_000
+    assert 290_000 < report.assessed.match.length_m < 320_000
     return report
 
 

@@ -33,7 +33,7 @@ def render_geojson(
     translator = translator or Translator()
     features = [_stretch(report, row) for row in facts["stretches"]]
     features += [_stop(stop, translator) for stop in facts["stops"] if stop["lon"] is not None]
-    lon, lat = report.match.lon, report.match.lat
+    lon, lat = report.assessed.match.lon, report.assessed.match.lat
     head = {
         "type": "FeatureCollection",
         "bbox": _bbox(lon, lat),
@@ -51,7 +51,7 @@ def _stretch(report: Report, row: dict[str, Any]) -> dict[str, Any]:
     p = row["p"] or {}
     properties = {key: row[key] for key in _KEYS}
     properties |= {f"p_{kind}": p.get(kind) for kind in ("paved", "gravel", "track")}
-    coords = ride_coords(report.match, row["from_m"], row["to_m"])
+    coords = ride_coords(report.assessed.match, row["from_m"], row["to_m"])
     return {"type": "Feature", "geometry": _line(coords), "properties": properties}
 
 

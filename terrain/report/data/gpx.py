@@ -22,8 +22,6 @@ from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
-from terrain.values.help import Help
-from terrain.values.plan import Plan
 from terrain.values.relief import Relief
 from terrain.values.report import Report
 
@@ -71,7 +69,7 @@ def render_gpx(report: Report, translator: Translator | None = None) -> bytes:
 
 
 def _metadata(report: Report, translator: Translator) -> Iterator[str]:
-    region = report.region
+    region = report.assessed.region
     when = report.made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
     texts = [translator._("Planned line, not a recording.")]
     if region.map_date:
@@ -79,7 +77,7 @@ def _metadata(report: Report, translator: Translator) -> Iterator[str]:
     texts.append(translator._("A line on a map is not leave to ride it."))
     text = " ".join([*texts, *translator.translate_all(region.notes)])
     yield "<metadata>"
-    yield f"<name>{_text(report.route.name)}</name>"
+    yield f"<name>{_text(report.assessed.route.name)}</name>"
     yield f"<desc>{_text(text)}</desc>"
     yield from _copyright(region.attribution)
     yield f"<time>{when}</time>"
@@ -121,9 +119,9 @@ def _waypoint(point: Point) -> Iterator[str]:
 
 
 def _route(report: Report, translator: Translator) -> Iterator[str]:
-    lon, lat = _route_line(report.match.lon, report.match.lat)
+    lon, lat = _route_line(report.assessed.match.lon, report.assessed.match.lat)
     yield "<rte>"
-    yield f"<name>{_text(report.route.name)}</name>"
+    yield f"<name>{_text(report.assessed.route.name)}</name>"
     text = translator._("Thinned for units with few route points; the tracks hold the whole line.")
     yield f"<desc>{_text(text)}</desc>"
     for x, y in zip(lon.tolist(), lat.tolist(), strict=True):
@@ -142,30 +140,29 @@ def _route_line(lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArra
 
 
 def _tracks(report: Report, translator: Translator) -> Iterator[_Track]:
-    plan, help_ = report.plan, report.help
-    days = plan.days if isinstance(plan, Plan) else ()
+    whole = report.assessed
+    days = whole.plan.days
     if days:
         for day in days:
-            name = report.route.name
+            name = whole.route.name
             if len(days) > 1:
                 name = translator.say("Day {n_day}: {route}", n_day=day.number, route=name)
             text = translator.km_range(day.from_m, day.to_m)
             yield _Track(name, text, "day", _pieces(report, day.from_m, day.to_m))
     else:
-        yield _Track(report.route.name, "", "ride", _pieces(report, 0.0, report.match.length_m))
-    if isinstance(help_, Help):
-        for way in help_.exits:
-            for out in () if way.is_short else (way.worst, *way.sides):
-                if out is not None and len(out.lon) > 1:
-                    name = translator.say("Way out from {out_at_m}", out_at_m=out.at_m)
-                    line = _flat(out.lon, out.lat)
-                    yield _Track(name, out_text(out, translator), "exit", (line,))
-    if isinstance(plan, Plan):
-        for detour in plan.detours:
-            if len(detour.lon) > 1:
-                line = _flat(detour.lon, detour.lat)
-                name = _detour_name(detour, translator)
-                yield _Track(name, translator.translate(detour.words), "detour", (line,))
+        pieces = _pieces(report, 0.0, whole.match.length_m)
+        yield _Track(whole.route.name, "", "ride", pieces)
+    for way in whole.help.exits:
+        for out in () if way.is_short else (way.worst, *way.sides):
+            if out is not None and len(out.lon) > 1:
+                name = translator.say("Way out from {out_at_m}", out_at_m=out.at_m)
+                line = _flat(out.lon, out.lat)
+                yield _Track(name, out_text(out, translator), "exit", (line,))
+    for detour in whole.plan.detours:
+        if len(detour.lon) > 1:
+            line = _flat(detour.lon, detour.lat)
+            name = _detour_name(detour, translator)
+            yield _Track(name, translator.translate(detour.words), "detour", (line,))
 
 
 def _detour_name(detour: Detour, translator: Translator) -> str:
@@ -180,7 +177,7 @@ def _flat(lon: FloatArray, lat: FloatArray) -> FloatArray:
 
 def _pieces(report: Report, from_m: float, to_m: float) -> tuple[FloatArray, ...]:
     """The ride between two positions, cut where the planned line breaks."""
-    match = report.match
+    match = report.assessed.match
     # A break's position stands for two points of the line: the later one opens a new piece.
     starts = [int(np.searchsorted(match.at_m, at, side="right")) - 1 for at in match.breaks_m]
     borders = sorted({0, *starts, len(match.at_m)})
@@ -194,13 +191,13 @@ def _pieces(report: Report, from_m: float, to_m: float) -> tuple[FloatArray, ...
         want = np.concatenate(([low], inside, [high]))
         lon = np.interp(want, at_m, match.lon[first:last])
         lat = np.interp(want, at_m, match.lat[first:last])
-        out.append(np.column_stack((lon, lat, _heights(report.relief, want))))
+        out.append(np.column_stack((lon, lat, _heights(report.assessed.relief, want))))
     return tuple(out)
 
 
-def _heights(relief: object, at_m: FloatArray) -> FloatArray:
+def _heights(relief: Relief, at_m: FloatArray) -> FloatArray:
     """Heights along the ride [m], NaN where not known."""
-    if not isinstance(relief, Relief) or not len(relief.at_m):
+    if not len(relief.at_m):
         return np.full(len(at_m), np.nan)
     return np.asarray(np.interp(at_m, relief.at_m, relief.ele_m), dtype=np.float64)
 

@@ -17,7 +17,7 @@ from terrain.text.message import term
 from terrain.text.translator import Translator
 from terrain.values.exits import Exit, Leaving, Out
 from terrain.values.help import Help, PlaceRef, Remote
-from terrain.values.plan import Plan, Stop, StopKind, clock
+from terrain.values.plan import Stop, StopKind, clock
 from terrain.values.report import Report
 
 _SYMBOLS = {
@@ -54,16 +54,14 @@ class Point(NamedTuple):
 
 def points_of(report: Report, translator: Translator) -> Iterator[Point]:
     """All waypoints of the report: stops, ways out, remote parts, helpers."""
-    plan, help_ = report.plan, report.help
-    if isinstance(plan, Plan):
-        yield from (_stop(stop, translator) for stop in plan.stops)
-    if isinstance(help_, Help):
-        for way in help_.exits:
-            if not way.is_short:
-                yield from _exit(way, translator)
-        for run in help_.remote:
-            yield from _remote(run, report, translator)
-        yield from _helpers(help_, translator)
+    plan, help_ = report.assessed.plan, report.assessed.help
+    yield from (_stop(stop, translator) for stop in plan.stops)
+    for way in help_.exits:
+        if not way.is_short:
+            yield from _exit(way, translator)
+    for run in help_.remote:
+        yield from _remote(run, report, translator)
+    yield from _helpers(help_, translator)
 
 
 def _stop(stop: Stop, translator: Translator) -> Point:
@@ -151,7 +149,7 @@ def _remote(run: Remote, report: Report, translator: Translator) -> Iterator[Poi
             mechanic=_called(run.nearest, translator),
             near_s=run.nearest_s,
         )
-    match = report.match
+    match = report.assessed.match
     ends = (
         (N_("Remote from here: {spot_at_m}"), run.from_m, "Flag, Red"),
         (N_("Remote until here: {spot_at_m}"), run.to_m, "Flag, Green"),

@@ -66,9 +66,9 @@ def _data(
     pairs = list(zip(rows[::2], rows[1::2], strict=True))
     alt = translator._("Diagram of the ride; the table of sections tells the same.")
     drawings = [drawing(still_row(names, strip), alt) for names, strip in pairs]
-    around = report.surroundings
-    shapes = map_shapes(report.match, around, cut, PAPER)
-    drawn = render_map(report.match, around, cut, translator, page.credit, PAPER, PAPER)
+    around = report.assessed.places.surroundings
+    shapes = map_shapes(report.assessed.match, around, cut, PAPER)
+    drawn = render_map(report.assessed.match, around, cut, translator, page.credit, PAPER, PAPER)
     drawings.append(drawing(still_map(shapes, drawn), translator._("Map of the ride, north up.")))
     return {
         **_texts(page, facts, translator),

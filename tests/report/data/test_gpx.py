@@ -18,14 +18,12 @@ from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
 from terrain.stages.plan.make import plan_stops
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.ground import Ground
 from terrain.values.help import Helper
 from terrain.values.match import Match
-from terrain.values.places import Surroundings
 from terrain.values.plan import PinnedNight, Pins
-from terrain.values.report import RegionNote, Report
-from terrain.values.route import Route, RouteKind
+from terrain.values.report import Report
 from terrain.values.trip import Trip
+from tests.assessed import assessed
 from tests.reference.gpx_schema import gpx_schema
 from tests.stages.tinymap import EAST_M, GRAVEL, PAVED, TRACK, TinyMap
 
@@ -64,26 +62,13 @@ def report(tmp_path_factory) -> Report:
         exits=exits, helpers=(partner,), detours=detours,
         pins=pins,
     )  # fmt: skip
-    return _report(ride.match, help_=help_, plan=plan)
+    return _report(ride.match, help=help_, plan=plan)
 
 
-def _report(match: Match, *, help_=None, plan=None, name="Harbour & <north>") -> Report:
-    n = len(match.lon)
-    route = Route(
-        name=name, kind=RouteKind.TRACK, lon=match.lon, lat=match.lat, ele_m=np.full(n, np.nan),
-        piece=np.zeros(n, np.int32), shaping=np.zeros(n, bool), planned=np.zeros(n, bool),
-    )  # fmt: skip
-    empty = np.zeros(0)
+def _report(match: Match, *, name="Harbour & <north>", **known) -> Report:
     return Report(
         made_at=datetime(2027, 2, 1, 9, tzinfo=UTC), terrain_version="0.1.0",
-        region=RegionNote(name="tiny", map_date="2026-11-02", bbox=(0, 0, 1, 1),
-                          attribution=("Map data © OpenStreetMap contributors, ODbL",)),
-        route=route, trip=Trip(), match=match,
-        ground=Ground(p=np.zeros((0, 3)), basis=np.zeros(0, np.int8),
-                      severity=np.zeros(0, np.int8), stretches=(), shares=None, basis_shares={}),
-        speeds=None, grade_pct=None, relief=None, heat=None, help=help_, advice=None, plan=plan,
-        surroundings=Surroundings(rank=np.zeros(0, np.int8), start=np.zeros(1, np.int32),
-                                  lon=empty, lat=empty, places=(), towns=()),
+        assessed=assessed(match, name, **known),
     )  # fmt: skip
 
 
@@ -158,9 +143,9 @@ def test_hostile_names_stay_text(report) -> None:
 def test_the_line_is_credited_to_the_region(report) -> None:
     assert '<copyright author="OpenStreetMap contributors">' in render_gpx(report).decode()
     made_up = replace(
-        report.region, attribution=("Invented map & heights",), notes=("All made up.",)
+        report.assessed.region, attribution=("Invented map & heights",), notes=("All made up.",)
     )
-    text = render_gpx(replace(report, region=made_up)).decode()
+    text = render_gpx(replace(report, assessed=replace(report.assessed, region=made_up))).decode()
     assert "OpenStreetMap" not in text and "<license>" not in text
     assert 'author="Invented map &amp; heights"' in text
     assert "All made up." in text

@@ -184,8 +184,9 @@ def test_date_line_is_cut() -> None:
     """RFC 7946, 3.1.9, which the other formats follow: no line runs round the world."""
     told = facts()
     report = SampleReport()
-    report.match = replace(report.match, lon=report.match.lon + 199.1)
-    rides = [ride_coords(report.match, row["from_m"], row["to_m"]) for row in told["stretches"]]
+    match = replace(report.assessed.match, lon=report.assessed.match.lon + 199.1)
+    report.match = match
+    rides = [ride_coords(match, row["from_m"], row["to_m"]) for row in told["stretches"]]
     astride = [bool(lon.min() < 180.0 < lon.max()) for lon, _ in (ride.T for ride in rides)]
     assert 0 < sum(astride) < len(astride)
     frame = geopandas.read_parquet(io.BytesIO(render_parquet(report, told)))  # type: ignore[arg-type]

@@ -65,7 +65,7 @@ def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(
         assert re.search(rb"/MarkInfo\s*<<\s*/Marked true", inside)
         assert re.search(rb"/DisplayDocTitle true", inside)
         assert f"({lang})".encode() in inside or f"<{lang}>".encode() in inside
-        assert report.route.name.encode() in inside
+        assert report.assessed.route.name.encode() in inside
         # Every font is in the file, and every drawing has its words.
         assert inside.count(b"/FontFile") == len(re.findall(rb"/Type\s*/FontDescriptor", inside))
         figures = len(re.findall(rb"/S\s*/Figure\b", inside))

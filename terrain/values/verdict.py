@@ -1,0 +1,298 @@
+"""The answer to a ride: what forbids it, what endangers it, what to send out and what is not known.
+
+Made once, by `terrain.stages.verdict`; every channel says this and adds no judgement of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from terrain.text.message import Message
+from terrain.values.advice import RiderVerdict, SetupChoice, Tyres
+from terrain.values.ground import Basis, GroundKind
+
+
+class Audience(StrEnum):
+    """Who reads it. Facts are the same for all; what to do about them is not."""
+
+    RIDER = "rider"
+    STAFF = "staff"
+    GUIDE = "guide"
+
+
+class Rank(StrEnum):
+    """How much harm a finding stands for, the gravest first.
+
+    forbidden : the ride must not go like this; never left out, in no channel
+    danger : somebody may get hurt or be left stranded
+    care : goes well for who prepares for it
+    note : good to know
+    """
+
+    FORBIDDEN = "forbidden"
+    DANGER = "danger"
+    CARE = "care"
+    NOTE = "note"
+
+
+class FindingKind(StrEnum):
+    """What a finding is about; the order is the order within a rank."""
+
+    CLOSED = "closed"  # tagged as closed to motorcycles, or only with leave
+    NO_BIKE = "no-bike"  # no bike of the fleet may go
+    WANTED_BIKE = "wanted-bike"  # the bike asked for must not go, or fits badly
+    BEYOND_RIDER = "beyond-rider"
+    OVERLOAD = "overload"
+    DARK = "dark"
+    HEAT = "heat"
+    REMOTE = "remote"
+    HARD = "hard"
+    SEASON = "season"
+    FUEL = "fuel"
+    STEEP = "steep"
+    COLD = "cold"
+    ENGINE = "engine"
+    GUESS = "guess"  # the answer rests on a guess: of the way, or of the ground
+    FERRY = "ferry"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RidePart:
+    """A part of the ride, metres along it; both the same for a spot."""
+
+    from_m: float
+    to_m: float
+
+    @property
+    def length_m(self) -> float:
+        return self.to_m - self.from_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PerAudience:
+    """One thing in the words for each audience; "" where there is nothing to say."""
+
+    rider: Message | str
+    staff: Message | str
+    guide: Message | str
+
+    def to(self, audience: Audience) -> Message | str:
+        return {
+            Audience.RIDER: self.rider,
+            Audience.STAFF: self.staff,
+            Audience.GUIDE: self.guide,
+        }[audience]
+
+
+def for_all(text: Message | str) -> PerAudience:
+    """The same words for everybody."""
+    return PerAudience(rider=text, staff=text, guide=text)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that a person must hear.
+
+    what : the fact, a phrase without a full stop and without its kilometres; place : the name of
+        the place it lies near, None if none is near or it is the whole ride
+    do : what to do about it, whole sentences for each audience
+    parts : every place of it in riding order, apart from each other; empty if it is not about a
+        part of the ride but about all of it
+    size : how bad it is, for the order among findings of one rank and kind; in what unit the kind
+        measures
+    """
+
+    kind: FindingKind
+    rank: Rank
+    what: Message
+    do: PerAudience
+    parts: tuple[RidePart, ...] = ()
+    place: str | None = None
+    size: float = 0.0
+
+    def __post_init__(self) -> None:
+        ends = [0.0, *(at_m for part in self.parts for at_m in (part.from_m, part.to_m))]
+        if any(b < a for a, b in pairwise(ends)):
+            raise ValueError(f"parts out of order: {self.parts}")
+
+    @property
+    def from_m(self) -> float | None:
+        """Where the first place starts; None if it is the whole ride."""
+        return self.parts[0].from_m if self.parts else None
+
+    @property
+    def to_m(self) -> float | None:
+        """Where the last place ends; None if it is the whole ride."""
+        return self.parts[-1].to_m if self.parts else None
+
+    @property
+    def length_m(self) -> float | None:
+        """Sum over all places; None if it is the whole ride."""
+        return sum(part.length_m for part in self.parts) if self.parts else None
+
+    @property
+    def longest(self) -> RidePart | None:
+        """The longest of its places, the first of those that are equally long."""
+        return max(self.parts, key=lambda part: part.length_m, default=None)
+
+
+class Sureness(StrEnum):
+    """How sure the answer is, in five steps."""
+
+    NEARLY_CERTAIN = "nearly-certain"
+    VERY_LIKELY = "very-likely"
+    LIKELY = "likely"
+    NOT_CERTAIN = "not-certain"
+    AS_GUESSED = "as-guessed"  # likely, for the way that was guessed between far-apart points
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Certainty:
+    """How sure the answer is.
+
+    p : probability that it is right, 0..1; None if it is open or was decided by the desk
+    sureness : the same in steps, None with p; text : in words, "" with None
+    """
+
+    p: float | None = None
+    sureness: Sureness | None = None
+    text: Message | str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookedBike:
+    """What becomes of the class the customer asked for.
+
+    bike : class; title : as people call it
+    fits : False if it must not go, or is not in the fleet; None if it may but another is better
+    why : in a sentence
+    """
+
+    bike: str
+    title: str
+    fits: bool | None
+    why: Message
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unknown:
+    """Something the report cannot say.
+
+    key : the key of the JSON that is null, empty or a guess because of it; a missing fact has one
+    why : one sentence
+    length_m : how much of the ride; None if all of it or not a matter of length
+    """
+
+    key: str
+    why: Message | str
+    length_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A run of the ride that is told as one: few enough for a person to read.
+
+    number : 1 for the first; from_m, to_m : metres along the ride
+    ground : the ground of most of it; lengths : (ground, metres) of the stretches in it
+    p : mean probabilities of paved, gravel, track of its land stretches by length; None if none
+    basis : (basis, metres), the most first; names : road names in it, the longest first
+    highway : class of road of most of it, None off the map
+    first, last : indices of its stretches in the report, both included
+    time_s : riding time; up_m, down_m : climb and descent; None where too little is known
+    """
+
+    number: int
+    from_m: float
+    to_m: float
+    ground: GroundKind
+    lengths: tuple[tuple[GroundKind, float], ...]
+    p: tuple[float, float, float] | None
+    basis: tuple[tuple[Basis, float], ...]
+    names: tuple[str, ...]
+    highway: str | None
+    first: int
+    last: int
+    time_s: float | None
+    up_m: float | None
+    down_m: float | None
+
+    @property
+    def length_m(self) -> float:
+        return self.to_m - self.from_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What a person must hear about a ride, the same for every channel.
+
+    answer : how to send the bike out; tyres : what to fit, None if to be settled
+    certainty : how sure that is
+    headline : the answer in a sentence or two, what forbids first
+    lead : the bike, and the one thing to settle first; "" if there is nothing to add
+    setup : "Road setup", without how sure; to_settle : the one thing to settle, "" if none
+    bike, bike_title : the class that goes first; None if none may go, or none can be named
+    booked : what becomes of the class asked for; None if none was
+    rider : how the ride suits the rider
+    riding_s : (most likely, low, high) time in the saddle, 90 % band; None if not known
+    findings : by harm, the gravest first; each `forbidden` one must be said in every channel
+    unknown : what cannot be said; sections : the ride in few pieces, in riding order
+    decided : whether the desk decided it
+    """
+
+    answer: SetupChoice
+    tyres: Tyres | None
+    certainty: Certainty
+    headline: Message
+    lead: Message | str
+    setup: Message
+    to_settle: Message | str
+    bike: str | None
+    bike_title: str | None
+    booked: BookedBike | None
+    rider: RiderVerdict
+    riding_s: tuple[float, float, float] | None
+    findings: tuple[Finding, ...]
+    unknown: tuple[Unknown, ...]
+    sections: tuple[Section, ...]
+    decided: bool = False
+
+    def of(self, *ranks: Rank) -> tuple[Finding, ...]:
+        """The findings of these ranks, in the verdict's order."""
+        return tuple(item for item in self.findings if item.rank in ranks)
+
+    @property
+    def forbidden(self) -> tuple[Finding, ...]:
+        return self.of(Rank.FORBIDDEN)
+
+    def first(self, most: int) -> tuple[Finding, ...]:
+        """All that forbids, then the gravest others up to `most` in all, each kind once."""
+        return first_findings(self.findings, most)
+
+
+def first_findings(findings: Iterable[Finding], most: int) -> tuple[Finding, ...]:
+    """All that forbids, then the first others up to `most` in all, each kind of these once."""
+    kept: list[Finding] = []
+    seen: set[FindingKind] = set()
+    for item in findings:
+        if item.rank is Rank.FORBIDDEN or (len(kept) < most and item.kind not in seen):
+            kept.append(item)
+        seen.add(item.kind)
+    return tuple(kept)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StaffDecision:
+    """The rental desk's own decision in place of the advice.
+
+    setup : how the bike goes out; bike : class that goes first, "" for no change
+    reason : why, as typed; who : decided; unix_s : when
+    """
+
+    setup: SetupChoice
+    bike: str
+    reason: str
+    who: str
+    unix_s: float

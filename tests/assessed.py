@@ -1,0 +1,113 @@
+"""A ride about which nothing was found, for tests that add the one thing they are about."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.advice import Advice, RiderFit, RiderVerdict, Setup, SetupChoice
+from terrain.values.ground import Ground
+from terrain.values.heat import Heat
+from terrain.values.help import HELP_KINDS, Farthest, Help, HelpAlong
+from terrain.values.match import Match
+from terrain.values.places import PlacesAlong, Surroundings
+from terrain.values.plan import Plan
+from terrain.values.relief import Relief
+from terrain.values.report import Assessed, RegionNote
+from terrain.values.ride import Ride, Speeds
+from terrain.values.route import Route, RouteKind
+from terrain.values.trip import Trip
+
+_NONE = np.zeros(0)
+
+RELIEF = Relief(
+    at_m=_NONE, ele_m=_NONE, grade_pct=_NONE, basis=np.zeros(0, np.int8),
+    turns=np.zeros(0, np.int64), ascent_m=None, descent_m=None, climbed_known_m=None,
+    steepest=(), ramps=(), hairpins_m=_NONE, source=None, method="",
+)  # fmt: skip
+SPEEDS = Speeds(
+    from_m=_NONE, to_m=_NONE, speed_kph=_NONE, low_kph=_NONE, high_kph=_NONE, time_s=_NONE,
+    start_s=_NONE, total_low_s=0.0, total_high_s=0.0,
+)  # fmt: skip
+HEAT = Heat(
+    basis={}, air=None, rider=None, stretches=None, engines=(), clutch=(), months=(), sun=None,
+    cautions=(), asks=(), words=(),
+)  # fmt: skip
+FAR = Farthest(
+    farthest_m=None, farthest_at_m=None, farthest_s=None, farthest_s_at_m=None, place=None,
+    unknown_m=0.0, outside_m=None, back_s=None,
+)  # fmt: skip
+HELP = Help(
+    kinds=tuple((kind, FAR) for kind in HELP_KINDS), remote=(), exits=(), classes=(),
+    along=HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, _NONE)),
+    helpers=(), remote_limit_m=60_000.0, remote_limit_s=5_400.0, words=(),
+)  # fmt: skip
+SETUP = Setup(
+    choice=SetupChoice.ROAD, p_off_road=0.01, ride_s=3600.0, off_road_s=(0.0, 0.0, 0.0),
+    hard_s=(0.0, 0.0, 0.0), plausible_low_s=0.0, plausible_high_s=0.0, tyres=None, pressures=(),
+    reasons=(), flips=(),
+)  # fmt: skip
+ADVICE = Advice(
+    setup=SETUP, excluded=(), bikes=(), wanted=None,
+    rider=RiderFit(rider="steady", verdict=RiderVerdict.WITHIN, text="", reasons=()),
+    spares=(), checks=(), questions=(), cautions=(), law=(), weights={}, rests_on=(),
+)  # fmt: skip
+PLAN = Plan(days=(), stops=(), problems=(), fuel=None, words=())
+AROUND = PlacesAlong(
+    surroundings=Surroundings(
+        rank=np.zeros(0, np.int8), start=np.zeros(1, np.int32), lon=_NONE, lat=_NONE, places=()
+    ),
+    nodes=(), areas=None, near_from_m=np.zeros(1), near_names=("",),
+)  # fmt: skip
+
+
+def match_of(length_m: float) -> Match:
+    """A ride off the map along a straight line."""
+    one = np.array([-1], np.int32)
+    lon, at_m = np.array([0.0, length_m / 111_320]), np.array([0.0, length_m])
+    return Match(
+        kind=np.array([1], np.int8), filled=np.zeros(1, bool), edge=one, way=one,
+        way_id=np.array([-1]), forward=np.ones(1, bool), edge_from_m=np.array([np.nan]),
+        edge_to_m=np.array([np.nan]), from_m=at_m[:1], to_m=at_m[-1:],
+        offset_m=np.array([np.nan]), lon=lon, lat=np.zeros(2), at_m=at_m, point_at_m=at_m,
+    )  # fmt: skip
+
+
+def route_of(match: Match, name: str = "A made-up ride") -> Route:
+    n = len(match.lon)
+    return Route(
+        name=name, kind=RouteKind.TRACK, lon=match.lon, lat=match.lat, ele_m=np.full(n, np.nan),
+        piece=np.zeros(n, np.int32), shaping=np.zeros(n, bool), planned=np.zeros(n, bool),
+    )  # fmt: skip
+
+
+def ride_of(match: Match) -> Ride:
+    """A ride of which only its line is known."""
+    return Ride(
+        match=match, stretches=(), from_m=_NONE, to_m=_NONE, ground=np.zeros(0, np.int8),
+        p=np.zeros((0, 3)), severity=np.zeros(0, np.int8), grade_pct=_NONE, speeds=SPEEDS,
+        knot_m=_NONE, knot_s=_NONE,
+    )  # fmt: skip
+
+
+def assessed(match: Match | None = None, name: str = "A made-up ride", **known: Any) -> Assessed:
+    """A ride of which only what is given is known."""
+    match = match_of(10_000.0) if match is None else match
+    ground = Ground(
+        p=np.zeros((0, 3)), basis=np.zeros(0, np.int8), severity=np.zeros(0, np.int8),
+        stretches=(), shares=None, basis_shares={},
+    )  # fmt: skip
+    region = RegionNote(
+        name="tiny", map_date="2026-11-02", bbox=(0, 0, 1, 1),
+        attribution=("Map data © OpenStreetMap contributors, ODbL",),
+    )  # fmt: skip
+    nothing = Assessed(
+        region=region, route=route_of(match, name), trip=Trip(), fleet=DEFAULT_FLEET,
+        ride=ride_of(match),
+        ground=ground, places=AROUND, relief=RELIEF, heat=HEAT, help=HELP,
+        advice=ADVICE, plan=PLAN,
+    )  # fmt: skip
+    return replace(nothing, **known)
