@@ -66,24 +66,24 @@ def near_positions(
     """
     n = len(lon)
     found = _Found(
-        edge=np.empty(n * most, np.int32), at_m=np.empty(n * most), dist_m=np.empty(n * most),
+        edge=np.empty(n * most, np.int32), at_m=np.empty(n * most), dist2=np.empty(n * most),
         at_end=np.empty(n * most, np.bool_), x_m=np.empty(n * most), y_m=np.empty(n * most),
     )  # fmt: skip
     start = np.zeros(n + 1, np.int32)
     _find(plain(lon), plain(lat), plain(radius_m), most, grid, start, found)
     used = start[-1]
     return Candidates(
-        start, found.edge[:used].copy(), found.at_m[:used].copy(), found.dist_m[:used].copy()
+        start, found.edge[:used].copy(), found.at_m[:used].copy(), np.sqrt(found.dist2[:used])
     )
 
 
 class _Found(NamedTuple):
-    """Positions found so far; at_end tells those at an end of their edge, x_m, y_m where they lie
-    from their point."""
+    """Positions found so far; dist2 squared distances, at_end tells those at an end of their edge,
+    x_m, y_m where they lie from their point."""
 
     edge: Int32Array
     at_m: FloatArray
-    dist_m: FloatArray
+    dist2: FloatArray
     at_end: BoolArray
     x_m: FloatArray
     y_m: FloatArray
@@ -97,8 +97,9 @@ def _find(
     used: Index = np.int64(0)
     for i in range(len(lon)):
         first = used
+        radius = radius_m[i]
         kx, ky = metres_per_degree(lat[i])
-        wide, high = radius_m[i] / kx, radius_m[i] / ky
+        wide, high = radius / kx, radius / ky
         if np.isfinite(lon[i] + wide + high):
             col0 = int(np.floor((lon[i] - wide - grid.west) / grid.step_lon))
             col1 = int(np.floor((lon[i] + wide - grid.west) / grid.step_lon))
@@ -110,12 +111,17 @@ def _find(
                     for k in range(grid.cell_start[cell], grid.cell_start[cell + 1]):
                         p = grid.cell_pt[k]
                         ax = (grid.pt_lon[p] - lon[i]) * kx
+                        bx = (grid.pt_lon[p + 1] - lon[i]) * kx
+                        if min(ax, bx) > radius or max(ax, bx) < -radius:
+                            continue
                         ay = (grid.pt_lat[p] - lat[i]) * ky
-                        dx = (grid.pt_lon[p + 1] - lon[i]) * kx - ax
-                        dy = (grid.pt_lat[p + 1] - lat[i]) * ky - ay
+                        by = (grid.pt_lat[p + 1] - lat[i]) * ky
+                        if min(ay, by) > radius or max(ay, by) < -radius:
+                            continue
+                        dx, dy = bx - ax, by - ay
                         t = _foot(ax, ay, dx, dy)
                         x, y = ax + t * dx, ay + t * dy
-                        if np.hypot(x, y) <= radius_m[i]:
+                        if x * x + y * y <= radius * radius:
                             used = _take(grid, p, t, x, y, kx, ky, found, first, used, most)
         start[i + 1] = used
 
@@ -148,7 +154,7 @@ def _take(
             if x * bx + y * by < 0.0:
                 return used
     s = grid.pt_at_m[p] + t * (grid.pt_at_m[p + 1] - grid.pt_at_m[p])
-    d = np.hypot(x, y)
+    d2 = x * x + y * y
     slot: Index = -1
     farthest: Index = -1
     for j in range(first, used):
@@ -158,15 +164,15 @@ def _take(
         if found.edge[j] == e and abs(found.at_m[j] - s) < SAME_PASS_M:
             slot = j
             break
-        if farthest < 0 or found.dist_m[j] > found.dist_m[farthest]:
+        if farthest < 0 or found.dist2[j] > found.dist2[farthest]:
             farthest = j
     if slot < 0 and used < first + most:
         slot = used
         used += 1
     else:
         slot = farthest if slot < 0 else slot
-        if d >= found.dist_m[slot]:
+        if d2 >= found.dist2[slot]:
             return used
-    found.edge[slot], found.at_m[slot], found.dist_m[slot] = e, s, d
+    found.edge[slot], found.at_m[slot], found.dist2[slot] = e, s, d2
     found.at_end[slot], found.x_m[slot], found.y_m[slot] = at_end, x, y
     return used

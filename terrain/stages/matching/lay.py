@@ -28,6 +28,10 @@ from terrain.values.match import Match
 from terrain.values.route import Problem, Route
 from terrain.values.views import RoadsView
 
+# Flat distances as the degrees measure at one end are this share of the true ones, or less, within
+# 60 km up to 60 N; farther on a detour may come out a little longer than need be.
+_SURELY = 0.98
+
 
 def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARAMS) -> Match:
     """The ride along the mapped ways that the route's line most likely means.
@@ -83,10 +87,11 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
 
 
 def _graph(roads: RoadsView) -> Graph:
+    rate = kind_rates(roads.ways, roads.kind_way)
     return Graph(
-        roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.way_kind,
-        roads.out_start, roads.out_arc, roads.arc_head, roads.arc_length_m, roads.arc_kind,
-        kind_rates(roads.ways, roads.kind_way),
+        roads.node_lon, roads.node_lat, roads.edge_u, roads.edge_v, roads.edge_way,
+        roads.edge_length_m, roads.way_kind, roads.out_start, roads.out_arc, roads.arc_head,
+        roads.arc_length_m, roads.arc_kind, rate, _SURELY * rate.min(axis=1),
     )  # fmt: skip
 
 
@@ -109,7 +114,7 @@ def _section(
     cands = _on_nodes(cands, roads, params)
     steps = _steps(line, params)
     costs = Costs(params.switch_cost, params.turn_cost)
-    spots = spots_of(graph, cands)
+    spots = spots_of(graph, wrapped(line.lon, grid), line.lat, cands)
     chain = likeliest(graph, work, spots, steps, costs)
     on = chain.state != OFF_MAP
     chosen = chain.state[on] >> 1
@@ -185,10 +190,10 @@ def _steps(line: Line, params: MatchParams) -> Steps:
     beta[sparse] = params.beta_sparse * gap[sparse]
     weight_beta[sparse] = params.weight_sparse * gap[sparse]
     reach = np.maximum(1.3 * gap + 25.0 * beta, params.reach_against * gap)
-    reach[middle] = 6.0 * gap[middle] + 1000.0
+    reach[middle] = 4.0 * gap[middle] + 800.0
     reach[sparse] = 6.0 * gap[sparse] + 3000.0
     off_gap = gap / beta
-    off_gap[middle] = reach[middle] / beta[middle]
+    off_gap[middle] = (6.0 * gap[middle] + 1000.0) / beta[middle]
     off_m = min(max(params.off_sigmas * sigma, 25.0), 100.0)
     return Steps(
         sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2,

@@ -65,7 +65,7 @@ def prepared(lon: FloatArray, lat: FloatArray, grid: SegmentGrid, params: MatchP
 def _spread_m(lon: FloatArray, lat: FloatArray, grid: SegmentGrid, params: MatchParams) -> float:
     """Spread of the line about its ways, from the median distance to the nearest one."""
     radius = np.full(len(lon), _SAMPLE_RADIUS_M)
-    near = near_positions(wrapped(lon, grid), lat, radius, 4, grid)
+    near = near_positions(wrapped(lon, grid), lat, radius, 1, grid)
     has = near.start[1:] > near.start[:-1]
     if not has.any():
         return params.sigma_most_m

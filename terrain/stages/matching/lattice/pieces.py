@@ -6,9 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.calc.geodesy import metres_per_degree
 from terrain.calc.kernels import Index, inner, kernel
 from terrain.stages.matching.lattice.links import Steps
-from terrain.stages.matching.lattice.search import Graph, Work, add_goal, clear_goals, spread
+from terrain.stages.matching.lattice.search import Aim, Graph, Work, add_goal, clear_goals, spread
 from terrain.stages.matching.lattice.viterbi import ALONG, BACK, OFF_MAP, Chain, Spots
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 
@@ -81,8 +82,17 @@ def _trace(
         source, goal = spots.gate_node[2 * i + leave], spots.gate_node[2 * j + enter]
         n_between: Index = 0
         if source != goal:
+            east_m, north_m = metres_per_degree(graph.node_lat[goal])
+            aim = Aim(
+                graph.node_lon[goal],
+                graph.node_lat[goal],
+                east_m,
+                north_m,
+                0.0,
+                graph.least[steps.mode[t]],
+            )
             clear_goals(work)
-            spread(graph, work, source, add_goal(work, goal), steps.mode[t], back, np.inf)
+            spread(graph, work, source, add_goal(work, goal), steps.mode[t], back, np.inf, aim)
             n_between = _count(graph, work, goal)
         if used + n_between + 2 > len(pieces.edge):
             return t, used

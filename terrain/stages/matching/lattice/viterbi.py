@@ -18,7 +18,8 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.candidates import Candidates
-from terrain.calc.kernels import Index, inner, kernel
+from terrain.calc.geodesy import metres_per_degree
+from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.stages.matching.lattice.links import (
     Costs,
     Step,
@@ -29,6 +30,7 @@ from terrain.stages.matching.lattice.links import (
     step_at,
 )
 from terrain.stages.matching.lattice.search import (
+    Aim,
     Graph,
     Work,
     add_goal,
@@ -51,6 +53,8 @@ class Spots(NamedTuple):
     gate_node, gate_m : node of each gate and metres along the edge to it, shape (2 * candidates,)
     """
 
+    lon: FloatArray
+    lat: FloatArray
     start: Int32Array
     edge: Int32Array
     at_m: FloatArray
@@ -89,14 +93,14 @@ class _Trellis(NamedTuple):
     exit_cost: FloatArray
 
 
-def spots_of(graph: Graph, cands: Candidates) -> Spots:
-    """The candidates with the ends of their edges."""
+def spots_of(graph: Graph, lon: FloatArray, lat: FloatArray, cands: Candidates) -> Spots:
+    """The candidates of points with the ends of their edges."""
     edge, at_m = cands.edge, cands.at_m
     ends = np.stack([graph.edge_u[edge], graph.edge_v[edge]], axis=1)
     metres = np.stack([at_m, graph.edge_length_m[edge] - at_m], axis=1)
     return Spots(
-        cands.start, edge, at_m, cands.dist_m, graph.way_kind[graph.edge_way[edge]],
-        ends.ravel(), metres.ravel(),
+        plain(lon), plain(lat), cands.start, edge, at_m, cands.dist_m,
+        graph.way_kind[graph.edge_way[edge]], ends.ravel(), metres.ravel(),
     )  # fmt: skip
 
 
@@ -219,6 +223,7 @@ def _ride_by(
 ) -> None:  # fmt: skip
     """Try the ways through the node of exit number `first`, for all exits that lead there."""
     node = spots.gate_node[trellis.exits[first]]
+    aim = _aim(graph, spots, step, t)
     for back in range(2):
         clear_goals(work)
         n_goals = 0
@@ -234,7 +239,7 @@ def _ride_by(
         if n_goals == 0:
             continue
         reach = step.slack_m if back else step.reach_m - shortest
-        spread(graph, work, node, n_goals, step.mode, back, reach)
+        spread(graph, work, node, n_goals, step.mode, back, reach, aim)
         for k in range(first, n_exits):
             x = trellis.exits[k]
             if spots.gate_node[x] != node:
@@ -244,6 +249,16 @@ def _ride_by(
                 if reached(work, goal):
                     weight, length = work.weight[goal], work.length[goal]
                     _link(graph, spots, step, costs, trellis, x, y, back, weight, length)
+
+
+@inner
+def _aim(graph: Graph, spots: Spots, step: Step, t: Index) -> Aim:
+    """The candidates of a point as what a search leads to."""
+    near_m = 0.0
+    for j in range(spots.start[t], spots.start[t + 1]):
+        near_m = max(near_m, spots.dist_m[j])
+    east_m, north_m = metres_per_degree(spots.lat[t])
+    return Aim(spots.lon[t], spots.lat[t], east_m, north_m, near_m, graph.least[step.mode])
 
 
 @inner

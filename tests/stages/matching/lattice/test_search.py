@@ -9,6 +9,7 @@ import pytest
 from terrain.calc.kernels import kernel
 from terrain.region.graph import arc_columns
 from terrain.stages.matching.lattice.search import (
+    Aim,
     Graph,
     Work,
     add_goal,
@@ -16,10 +17,12 @@ from terrain.stages.matching.lattice.search import (
     make_work,
     spread,
 )
-from terrain.values.arrays import Int32Array, frozen
+from terrain.values.arrays import FloatArray, Int32Array, frozen
+from tests.stages.tinymap import EAST_M, NORTH_M
 
 _MODES = np.int8(0), np.int8(1)
 _N_NODES, _N_EDGES = 120, 320
+ANYWHERE = Aim(0.0, 0.0, EAST_M, NORTH_M, 0.0, 0.0)
 
 
 @pytest.fixture(scope="module")
@@ -32,16 +35,37 @@ def graph() -> Graph:
     u[10:16], v[10:16] = u[20:26], v[20:26]
     length = rng.uniform(10, 800, _N_EDGES)
     length[30:34] = 0.0
+    return _graph(u, v, length, np.zeros((2, _N_NODES)))
+
+
+@pytest.fixture(scope="module")
+def map_graph() -> Graph:
+    """Edges that wind, between neighbours among nodes within a kilometre of 0 N 0 E."""
+    rng = np.random.default_rng(4)
+    xy = rng.uniform(-1000.0, 1000.0, (2, _N_NODES))
+    u = rng.integers(0, _N_NODES, _N_EDGES).astype(np.int32)
+    apart = np.hypot(*(xy[:, u, None] - xy[:, None, :]))
+    near = np.argsort(apart, axis=1)[np.arange(_N_EDGES), rng.integers(1, 6, _N_EDGES)]
+    length = apart[np.arange(_N_EDGES), near] * rng.uniform(1.01, 1.3, _N_EDGES)
+    return _graph(u, near.astype(np.int32), length, xy, most=1.2)
+
+
+def _graph(
+    u: Int32Array, v: Int32Array, length: FloatArray, xy: FloatArray, most: float = 20.0
+) -> Graph:
+    rng = np.random.default_rng(7)
+    rate = rng.uniform(0.6, most, (2, 10))
     arcs = arc_columns(np.r_[u, v], _N_NODES, length)
     kind = rng.integers(0, 5, _N_EDGES).astype(np.int32)
     arc_kind = 2 * kind[arcs["out_arc"] >> 1] + (arcs["out_arc"] & 1)
     # Frozen as a region's arrays are, so that the kernels need not be compiled for these alone.
     return Graph(
-        edge_u=frozen(u), edge_v=frozen(v), edge_way=frozen(np.arange(_N_EDGES, dtype=np.int32)),
+        node_lon=frozen(xy[0] / EAST_M), node_lat=frozen(xy[1] / NORTH_M), edge_u=frozen(u),
+        edge_v=frozen(v), edge_way=frozen(np.arange(_N_EDGES, dtype=np.int32)),
         edge_length_m=frozen(length), way_kind=frozen(kind), out_start=frozen(arcs["out_start"]),
         out_arc=frozen(arcs["out_arc"]), arc_head=frozen(arcs["arc_head"]),
         arc_length_m=frozen(arcs["arc_length_m"]), arc_kind=frozen(arc_kind),
-        rate=rng.uniform(0.6, 20.0, (2, 10)),
+        rate=rate, least=rate.min(axis=1),
     )  # fmt: skip
 
 
@@ -68,12 +92,12 @@ def _make_goals(work: Work, nodes: Int32Array) -> int:
 
 def _search(
     graph: Graph, work: Work, source: int, mode: int, *, goals: Int32Array | None = None,
-    backwards: int = 0, reach: float = np.inf,
+    backwards: int = 0, reach: float = np.inf, aim: Aim = ANYWHERE,
 ) -> None:  # fmt: skip
     """Search from a node to all nodes, or to some."""
     everywhere = np.arange(_N_NODES, dtype=np.int32)
     n_goals = _make_goals(work, everywhere if goals is None else goals)
-    spread(graph, work, np.int32(source), n_goals, _MODES[mode], np.int64(backwards), reach)
+    spread(graph, work, np.int32(source), n_goals, _MODES[mode], np.int64(backwards), reach, aim)
 
 
 def _reached(work: Work) -> list[int]:
@@ -136,3 +160,23 @@ def test_a_search_stops_at_its_goals(graph: Graph) -> None:
     assert len(_reached(work)) < 0.5 * len(lengths)
     _search(graph, work, source, 0, goals=np.zeros(0, np.int32))
     assert _reached(work) == [source]
+
+
+@pytest.mark.parametrize("mode", [0, 1])
+def test_a_search_with_an_aim_finds_the_same_and_looks_at_less(map_graph: Graph, mode: int) -> None:
+    work = make_work(_N_NODES, _N_EDGES)
+    looked_at = aimed_at = 0
+    for source, goal in np.random.default_rng(2).integers(0, _N_NODES, (40, 2)).tolist():
+        goals = np.array([goal], np.int32)
+        _search(map_graph, work, source, mode, goals=goals)
+        want, found = work.weight[goal], work.stamp[goal] > work.marks[0]
+        looked_at += len(_reached(work))
+        spot = float(map_graph.node_lon[goal]), float(map_graph.node_lat[goal])
+        aim = Aim(*spot, EAST_M, NORTH_M, 0.0, float(map_graph.least[mode]))
+        _search(map_graph, work, source, mode, goals=goals, aim=aim)
+        assert (work.stamp[goal] > work.marks[0]) == found
+        assert not found or work.weight[goal] == pytest.approx(want)
+        aimed_at += len(_reached(work))
+        _search(map_graph, work, source, mode, goals=goals, aim=aim, reach=0.999 * float(want))
+        assert work.stamp[goal] < work.marks[0] or source == goal
+    assert aimed_at < 0.85 * looked_at
