@@ -154,6 +154,7 @@ def test_agrees_with_gdal_on_a_real_tile(shared_data: Path, dx: float, dy: float
     assert np.abs(ours - wanted)[known].max() < 1e-3
 
 
+@pytest.mark.bench
 def test_many_points_cost_little(shared_data: Path) -> None:
     """100,000 points cost less than a tenth of what GDAL's sample takes for the same points.
 

@@ -1,8 +1,7 @@
-"""A build killed at any moment leaves the old region or the new one, whole."""
+"""A build killed at any step leaves the old region or the new one, whole."""
 
 from __future__ import annotations
 
-import random
 import subprocess
 import sys
 from pathlib import Path
@@ -17,33 +16,38 @@ from tests.region.osm_xml import OsmXml, crossing
 _KILLS = 50
 _SMALL, _LARGE = 3, 4  # ways in the two maps that take turns
 
-# The child forks once per build, so that each kill costs no start of Python. A share of "-" lets
-# the build finish; the shortest of those tells how long a build takes.
+# The child forks once per build, so that each kill costs no start of Python. A build kills itself
+# at the step it is told, counted in what it does to files of the home, or finishes and tells how
+# many steps it took.
 _CHILD = """
-import os, sys, time
+import os, signal, sys
 from pathlib import Path
 from terrain.region.build import build_region
 home = Path(sys.argv[1])
+os.fsync = lambda fd: None  # a kill takes nothing from what the system holds
+steps, last = 0, 0
+def count(event, args):
+    global steps
+    if event == "open" or event.startswith("os."):
+        if any(str(arg).startswith(str(home)) for arg in args):
+            steps += 1
+            if steps == last:
+                os.kill(os.getpid(), signal.SIGKILL)
 def build(osm):
     build_region("here", (Path(osm),), replace=True, home=home)
 build(sys.argv[2])  # loads everything that a build needs
-typical = 1e9
 for line in sys.stdin:
-    osm, share = line.split()
-    started = time.monotonic()
+    osm, last = line.split()
+    last = int(last)
     pid = os.fork()
     if pid == 0:
-        try:
-            build(osm)
-        finally:
-            os._exit(0)
-    if share != "-":
-        time.sleep(float(share) * typical)
-        os.kill(pid, 9)
+        sys.addaudithook(count)
+        build(osm)
+        print(steps, flush=True)
+        os._exit(0)
     _, status = os.waitpid(pid, 0)
-    if share == "-":
-        typical = min(typical, time.monotonic() - started)
-    print("killed" if os.WIFSIGNALED(status) else "done", flush=True)
+    if os.WIFSIGNALED(status):
+        print("killed", flush=True)
 """
 
 
@@ -58,7 +62,8 @@ def more_roads() -> OsmXml:
 def test_fifty_kills_each_leave_a_usable_region(tmp_path: Path) -> None:
     home = tmp_path / "home"
     maps = [crossing().write(tmp_path / "a.osm"), more_roads().write(tmp_path / "b.osm")]
-    chance, seen, n_killed = random.Random(11), set(), 0
+    seen: list[int] = []
+    n_killed = 0
     with subprocess.Popen(
         [sys.executable, "-c", _CHILD, str(home), str(maps[0])],
         stdin=subprocess.PIPE,
@@ -67,19 +72,26 @@ def test_fifty_kills_each_leave_a_usable_region(tmp_path: Path) -> None:
     ) as child:
         assert child.stdin is not None
         assert child.stdout is not None
-        shares = [str(round(chance.uniform(0, 1.1), 4)) for _ in range(_KILLS)]
-        # The first two builds, and some in between, may finish: old and new take turns.
-        for i, share in enumerate(["-", "-", *shares[:25], "-", *shares[25:], "-"]):
-            child.stdin.write(f"{maps[i % 2]} {share}\n")
+
+        def build(last: int) -> str:
+            """Build the other map than the region holds."""
+            assert child.stdin is not None and child.stdout is not None
+            other = maps[1] if seen[-1:] == [_SMALL] else maps[0]
+            child.stdin.write(f"{other} {last}\n")
             child.stdin.flush()
-            n_killed += child.stdout.readline().strip() == "killed"
+            told = child.stdout.readline().strip()
             region = open_region("here", home)
             check_region(region.folder)
-            n_ways = len(region.roads.ways)
-            assert n_ways in (_SMALL, _LARGE)
-            seen.add(n_ways)
+            assert len(region.roads.ways) in (_SMALL, _LARGE)
+            seen.append(len(region.roads.ways))
+            return told
+
+        steps = int(build(0))
+        assert steps > 100
+        for i in range(_KILLS):
+            n_killed += build(1 + i * (steps - 1) // (_KILLS - 1)) == "killed"
         child.stdin.close()
-    assert n_killed >= 10  # in the middle of their work
-    assert seen == {_SMALL, _LARGE}
+    assert n_killed >= _KILLS - 3  # clearing up after a kill takes a step more or less
+    assert set(seen) == {_SMALL, _LARGE}
     build_region("here", (maps[0],), replace=True, home=home)
     assert len(list((home / "regions" / "here").glob("pack-*"))) == 1

@@ -107,7 +107,6 @@ def _fits(page: object) -> None:
 
 def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type: ignore[no-untyped-def]
     """Staff make a booking, the rider sends the route, staff draft the mail, the plan is moved."""
-    started = time.monotonic()
     page.goto(live.url + "/desk")
     page.fill("[name=name]", "robin")
     page.fill("[name=password]", PASSWORD)
@@ -153,8 +152,6 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     with page.expect_download() as draft:
         page.click("text=Download the draft")
     assert draft.value.suggested_filename.endswith(".eml")
-    # The bar: from empty to a draft in under two minutes.
-    assert time.monotonic() - started < 120
     page.click("text=I sent the answer")
     assert page.input_value("[name=state]") == "answered"
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import time
 from email import message_from_bytes
 from email.policy import default
 from pathlib import Path
@@ -17,12 +16,11 @@ from tests.web.conftest import PASSWORD
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 _CHROMIUM = shutil.which("chromium")
 pytestmark = pytest.mark.skipif(_CHROMIUM is None, reason="Chromium is not installed here")
-_MOST_S = 120.0  # the bar for the whole way, kernels compiled or not
+_MOST_S = 120.0  # what hangs fails after this; it is no measure of speed
 
 
 def test_from_an_empty_home_to_a_mail_draft(tmp_path: Path) -> None:
     """What is asked and shown leads on, step by step, to a mail with the report."""
-    started = time.monotonic()
     shown = Terminal(["serve", "--port", "0"], tmp_path)
     try:
         url, routes = _set_up(shown)
@@ -34,7 +32,6 @@ def test_from_an_empty_home_to_a_mail_draft(tmp_path: Path) -> None:
             browser.close()
     finally:
         shown.end()
-    assert time.monotonic() - started < _MOST_S
     mail = message_from_bytes(draft, policy=default)
     assert mail["To"] == "ada@rill.example"
     assert "Road setup" in mail["Subject"]

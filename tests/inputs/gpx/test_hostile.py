@@ -32,9 +32,8 @@ WORDS = {
     "crowded_zip": "more than 1000 entries",
     "zip_path": "no points",
 }
-# Bounds with room for slow machines; the reader takes a tenth of most of them. The points limit
-# is reached only by reading a million of them.
-SECONDS = dict.fromkeys(WORDS, 3.0) | {"many_points": 60.0}
+# What an attack would cost if it worked is minutes or gigabytes; the processor time that each may
+# take is limited where it is read, and is no measure of speed.
 MEGABYTES = dict.fromkeys(WORDS, 100.0)
 
 
@@ -43,7 +42,7 @@ def test_every_attack_has_an_expected_answer() -> None:
 
 
 @pytest.mark.parametrize("name", WORDS)
-def test_refused_quickly_and_in_little_memory(name: str) -> None:
+def test_refused_with_bounded_work_and_in_little_memory(name: str) -> None:
     root = Path(__file__).resolve().parents[3]
     done = subprocess.run(
         [sys.executable, "-m", "tests.inputs.gpx.hostile", name],
@@ -54,8 +53,7 @@ def test_refused_quickly_and_in_little_memory(name: str) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr[-2000:]
-    seconds, megabytes, message = done.stdout.rstrip("\n").split("\t")
+    _, megabytes, message = done.stdout.rstrip("\n").split("\t")
     assert WORDS[name] in message
     assert message.count("\n") == 0 and len(message) < 300
-    assert float(seconds) < SECONDS[name]
     assert float(megabytes) < MEGABYTES[name]

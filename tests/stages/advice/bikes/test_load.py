@@ -1,0 +1,63 @@
+"""Who rides, who sits behind, what is strapped on: each keeps a bike in or out by itself.
+
+Weights by hand: a rider in gear 85 kg, a pillion 70 kg; 5 kg always go along, soft luggage makes
+it 15, boxes 30 (tables/common). A bike is out from 1.15 times its payload on, as people's weights
+are guesses (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from terrain.stages.advice.advise import advise_case
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.advice import Advice
+from terrain.values.trip import Luggage, Trip
+from tests.stages.advice.trips import SEALED, Case, inputs_of
+
+
+def _advice(trip: Trip, *, payload_kg: float, seats: int = 2) -> Advice:
+    """Advice on one class, which has nothing against it but its load."""
+    bike = DEFAULT_FLEET.named("road-tourer")
+    assert bike is not None
+    only = replace(bike, payload_kg=payload_kg, seats=seats)
+    inputs = inputs_of(Case(name="x", legs=((100, SEALED),), choice="road", top=()))
+    return advise_case(replace(inputs, trip=trip, fleet=replace(DEFAULT_FLEET, classes=(only,))))
+
+
+@pytest.mark.parametrize(
+    ("pillion", "luggage", "load_kg", "too_little_kg", "enough_kg"),
+    [
+        (False, "none", 90, 78, 79),
+        (False, "soft", 100, 86, 87),
+        (False, "boxes", 115, 99, 101),
+        (True, "none", 160, 139, 140),
+        (True, "soft", 170, 147, 148),
+        (True, "boxes", 185, 160, 161),
+    ],
+)
+def test_payload_against_rider_pillion_and_luggage(
+    pillion: bool, luggage: str, load_kg: float, too_little_kg: float, enough_kg: float
+) -> None:
+    trip = Trip(pillion=pillion, luggage=Luggage(luggage))
+    (out,) = _advice(trip, payload_kg=too_little_kg).excluded
+    (said,) = out.reasons
+    assert said.code == ("payload" if pillion else "payload-one")
+    assert dict(said.numbers) == {"load_kg": load_kg, "payload_kg": too_little_kg}
+    advice = _advice(trip, payload_kg=enough_kg)
+    assert not advice.excluded and len(advice.bikes) == 1
+
+
+def test_a_pillion_needs_a_seat_whatever_the_payload() -> None:
+    two_up = Trip(pillion=True, luggage=Luggage.NONE)
+    (out,) = _advice(two_up, payload_kg=400, seats=1).excluded
+    assert [said.code for said in out.reasons] == ["no-seat"]
+    assert _advice(two_up, payload_kg=400, seats=2).bikes
+    assert _advice(replace(two_up, pillion=False), payload_kg=400, seats=1).bikes
+
+
+def test_without_a_seat_the_payload_is_not_told_too() -> None:
+    (out,) = _advice(Trip(pillion=True, luggage=Luggage.BOXES), payload_kg=50, seats=1).excluded
+    assert [said.code for said in out.reasons] == ["no-seat"]
