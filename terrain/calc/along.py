@@ -251,20 +251,10 @@ class OnTheRide(NamedTuple):
     origin: IntArray
 
 
-def along_the_ride(samples: Samples, lane: Lane, *, by_time: bool) -> Lane:
-    """The lane with the ride itself as a way to help: on, or back where that is allowed.
-
-    Fills what the map cannot: legs off the map, or on roads a search leaves out.
-    by_time : costs are seconds, else metres
-    """
-    cost, origin = by_the_ride(samples, lane.cost, by_time=by_time)
-    source = np.where(np.isnan(cost), -1, lane.source[origin])
-    return Lane(cost, source.astype(np.int32))
-
-
 def by_the_ride(samples: Samples, cost: FloatArray, *, by_time: bool) -> OnTheRide:
     """Least of the cost at each sample and that of riding on or back to another one first.
 
+    Fills what the map cannot: legs off the map, or on roads a search leaves out.
     cost : shape (s,), NaN where not known
     """
     step = samples.step_s if by_time else samples.step_m

@@ -6,7 +6,7 @@ import numpy as np
 
 from terrain.calc.heap import pop, push
 from terrain.calc.kernels import Index, kernel
-from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
+from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int8Array, Int32Array
 
 
 @kernel
@@ -93,3 +93,74 @@ def spread_cheapest(
         if cost[node] == np.inf:
             cost[node] = np.nan
     return cost, source, before
+
+
+@kernel
+def carried_along(
+    start: Int32Array, head: Int32Array, weight: FloatArray, load: FloatArray,
+    cost: FloatArray, before: Int32Array, at_seed: FloatArray,
+) -> FloatArray:  # fmt: skip
+    """What the cheapest way of each node adds up to in another unit than its cost.
+
+    start, head, weight : as for `spread_cheapest`, which made cost and before; load : of each arc
+    at_seed : what the way next to a source carries, for nodes without a node before
+    Returns the load of each node's way; NaN where not reached.
+    """
+    n = len(cost)
+    out = np.full(n, np.nan)
+    stack = np.empty(n + 1, np.int32)
+    for first in range(n):
+        if np.isnan(cost[first]):
+            continue
+        size: Index = np.int64(0)
+        node: Index = np.int64(first)
+        while np.isnan(out[node]) and before[node] >= 0:
+            stack[size] = node
+            size += 1
+            node = np.int64(before[node])
+        if np.isnan(out[node]):
+            out[node] = at_seed[node]
+        while size > 0:
+            size -= 1
+            there = np.int64(stack[size])
+            least, added = np.inf, 0.0
+            for arc in range(start[node], start[node + 1]):
+                if head[arc] == there and weight[arc] < least:
+                    least, added = weight[arc], load[arc]
+            out[there] = out[node] + added
+            node = there
+    return out
+
+
+@kernel
+def downhill(
+    out_start: Int32Array, out_arc: Int32Array, edge_u: Int32Array, edge_v: Int32Array,
+    edge_way: Int32Array, oneway: Int8Array, usable: BoolArray, edge_cost: Float32Array,
+    cost: Float32Array, node: Index,
+) -> tuple[Int32Array, Index]:  # fmt: skip
+    """Edges of the cheapest way from a node to its source, by the cost of each node alone.
+
+    out_start, out_arc : arcs by node, as in RoadsView; oneway : of ways; usable, edge_cost : of
+        edges; cost : least cost to the source from each node, NaN where there is none
+    Returns the edges in riding order, and the last node, next to the source.
+    """
+    edges = np.empty(len(cost), np.int32)
+    size: Index = np.int64(0)
+    here: Index = np.int64(node)
+    while size < len(edges):
+        least, by, there = np.inf, np.int64(-1), np.int64(-1)
+        for i in range(out_start[here], out_start[here + 1]):
+            edge, against = out_arc[i] >> 1, out_arc[i] & 1
+            if not usable[edge] or oneway[edge_way[edge]] == (1 if against else -1):
+                continue
+            head = edge_u[edge] if against else edge_v[edge]
+            total = np.float64(edge_cost[edge]) + np.float64(cost[head])
+            if cost[head] < cost[here] and total < least:
+                least, by, there = total, np.int64(edge), np.int64(head)
+        # Costs are stored as float32: a way by arcs is no way on if it is longer than that.
+        if by < 0 or least > np.float64(cost[here]) * (1 + 1e-6) + 1e-3:
+            break
+        edges[size] = by
+        size += 1
+        here = there
+    return edges[:size].copy(), here

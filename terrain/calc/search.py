@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.calc.cheapest import arcs_in_rows, spread_cheapest
+from terrain.calc.cheapest import arcs_in_rows, carried_along, spread_cheapest
 from terrain.calc.kernels import plain
 from terrain.values.arrays import (
     BoolArray,
@@ -228,9 +228,28 @@ class RoadNet:
 
     def nearest(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> Found:
         """The nearest of places along edges, from or to every node, by the given cost."""
+        return search(self.graph, edge_cost, self._seeds(edge, at_m, edge_cost))
+
+    def carried(
+        self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray, *, load: FloatArray
+    ) -> FloatArray:
+        """What the way of `nearest` adds up to for every node, by a load of each whole edge."""
+        seeds = self._seeds(edge, at_m, edge_cost)
+        found = search(self.graph, edge_cost, seeds)
+        start_load = self._seeds(edge, at_m, load).cost  # in the order of the seeds
+        at_seed = np.zeros(self.graph.n_nodes)
+        chosen = seeds.cost <= found.cost[seeds.node]
+        at_seed[seeds.node[chosen]] = start_load[chosen]
+        return carried_along(
+            plain(self.graph.start, np.int32), plain(self.graph.head, np.int32),
+            plain(arc_weight(self.graph, edge_cost)), plain(load[self.graph.edge]),
+            plain(found.cost), plain(found.before, np.int32), plain(at_seed),
+        )  # fmt: skip
+
+    def _seeds(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> Seeds:
         # A place on a road without a known time can still be ridden up to.
         cost = np.where(np.isnan(edge_cost), self.roads.edge_length_m, edge_cost)
-        seeds = edge_seeds(
+        return edge_seeds(
             edge,
             at_m,
             edge_u=self.roads.edge_u,
@@ -240,4 +259,3 @@ class RoadNet:
             oneway=self.oneway,
             reverse=self.reverse,
         )
-        return search(self.graph, edge_cost, seeds)

@@ -17,7 +17,7 @@ _AMENITIES: Final = {
     "drinking_water": PlaceKind.WATER,
     "hospital": PlaceKind.HOSPITAL,
     "clinic": PlaceKind.CLINIC,
-    "doctors": PlaceKind.CLINIC,
+    "doctors": PlaceKind.DOCTOR,
     "pharmacy": PlaceKind.PHARMACY,
     "police": PlaceKind.POLICE,
     "restaurant": PlaceKind.FOOD,
@@ -30,7 +30,7 @@ _LODGINGS: Final = frozenset(
 _SHOPS: Final = {
     "motorcycle_repair": PlaceKind.MECHANIC,
     "car_repair": PlaceKind.CAR_REPAIR,
-    "tyres": PlaceKind.PARTS,
+    "tyres": PlaceKind.TYRES,
     "motorcycle_parts": PlaceKind.PARTS,
     "bicycle": PlaceKind.BICYCLE,
     "supermarket": PlaceKind.SHOP,

@@ -38,6 +38,8 @@ class Leaving:
 
     at_m : where one stands; time_s, length_m : to the paved road; to : where it is reached
     leave_at_m : where one leaves the ride, None if one stays on it
+    restricted_m : how much of the way off the ride a tag of access closes; time_s counts it at a
+        price
     lon, lat : the way itself [deg]; empty where it was not drawn
     """
 
@@ -49,6 +51,7 @@ class Leaving:
     leave_at_m: float | None
     lon: FloatArray
     lat: FloatArray
+    restricted_m: float = 0.0
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("lon", "lat"), len(self.lon))
@@ -61,6 +64,7 @@ class Leaving:
             "length_m": self.length_m,
             "to": self.to.to_dict(),
             "leave_at_m": self.leave_at_m,
+            "restricted_m": self.restricted_m,
         }
 
 

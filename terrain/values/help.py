@@ -29,6 +29,20 @@ class HelpKind(StrEnum):
     TOWN = "town"  # likely help for common bikes: inferred, never mixed with mapped workshops
 
 
+class WeakHelp(StrEnum):
+    """Weaker help, by the kind of place; the order is the row in HelpFields.weaker_s."""
+
+    TYRES = "tyres"
+    CAR_REPAIR = "car_repair"
+    CLINIC = "clinic"
+    DOCTOR = "doctor"
+    PHARMACY = "pharmacy"
+    POLICE = "police"
+    LODGING = "lodging"
+
+
+WEAK_HELP: tuple[WeakHelp, ...] = tuple(WeakHelp)
+
 #: A partner farther from any mapped road is not found by road.
 HELPER_REACH_M = 1_000.0
 
@@ -48,7 +62,7 @@ class HelpReach:
     place: Int32Array
 
     def __post_init__(self) -> None:
-        freeze_fields(self, ("cost", "place"), len(HELP_KINDS))
+        freeze_fields(self, ("cost", "place"), len(self.cost))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,11 +85,19 @@ class HelpFields:
     """Everything about help that does not depend on a ride, made once per region.
 
     to_help_m, to_help_s : shortest and quickest way for you to help, over all roads a motorcycle
-        may use
+        may use, and over those closed by a tag of access alone at RESTRICTED_PRICE times their
+        length and time; to_help_m holds that price too
+    restricted_m : length of such roads on the ways of to_help_m, shape (kinds, nodes)
+    weaker_s : quickest way to weaker help, rows as in WEAK_HELP
+    usual_m : distance to each kind that USUAL_SHARE of the region's roads keep within [m], inf
+        where more have none, shape (kinds,)
     van_s : quickest way for help to come to you, over roads a breakdown van can use
     to_paved : way out to the paved network; to_van_road : way out to roads a van can use
     edge_time_s, edge_van_s : riding and driving time of each whole edge [s], shape (edges,)
     edge_open, edge_van : may be used by a motorcycle, by a van; shape (edges,)
+    edge_restricted, edge_van_restricted : closed by a tag of access alone; shape (edges,)
+    edge_emergency, edge_emergency_s : open or restricted, and riding time with the price of
+        restricted roads [s]; shape (edges,)
     edge_van_network : may be used by a van and part of a network worth the name; shape (edges,)
     edge_paved : believed paved and part of a paved network worth the name; shape (edges,)
     town_population : places from this size on counted as towns
@@ -83,12 +105,19 @@ class HelpFields:
 
     to_help_m: HelpReach
     to_help_s: HelpReach
+    restricted_m: Float32Array
+    weaker_s: HelpReach
+    usual_m: FloatArray
     van_s: HelpReach
     to_paved: WayOut
     to_van_road: WayOut
     edge_time_s: Float32Array
     edge_van_s: Float32Array
     edge_open: BoolArray
+    edge_restricted: BoolArray
+    edge_emergency: BoolArray
+    edge_emergency_s: Float32Array
+    edge_van_restricted: BoolArray
     edge_van: BoolArray
     edge_van_network: BoolArray
     edge_paved: BoolArray
@@ -96,9 +125,12 @@ class HelpFields:
 
     def __post_init__(self) -> None:
         edges = (
-            "edge_time_s", "edge_van_s", "edge_open", "edge_van", "edge_van_network", "edge_paved",
+            "edge_time_s", "edge_van_s", "edge_open", "edge_restricted", "edge_van",
+            "edge_van_restricted",
+            "edge_emergency", "edge_emergency_s", "edge_van_network", "edge_paved",
         )  # fmt: skip
         freeze_fields(self, edges, len(self.edge_time_s))
+        freeze_fields(self, ("restricted_m", "usual_m"), len(HELP_KINDS))
 
 
 class HelperKind(StrEnum):
@@ -173,6 +205,46 @@ class PlaceRef:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RestrictedWay:
+    """A way closed by a tag of access alone. access : the value that closes it"""
+
+    way_id: int
+    access: str
+    name: str | None
+    length_m: float
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "way_id": self.way_id,
+            "access": self.access,
+            "name": self.name,
+            "length_m": self.length_m,
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weaker:
+    """The nearest place of a kind of weaker help, by time, from a point of the ride."""
+
+    kind: WeakHelp
+    at_m: float
+    place: PlaceRef
+    time_s: float
+    length_m: float
+    restricted: tuple[RestrictedWay, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        return {
+            "kind": self.kind.value,
+            "at_m": self.at_m,
+            "nearest": self.place.to_dict(),
+            "nearest_s": self.time_s,
+            "nearest_m": self.length_m,
+            "restricted": [way.to_dict() for way in self.restricted],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Farthest:
     """The farthest point of the ride from one kind of help, by road.
 
@@ -182,6 +254,7 @@ class Farthest:
     outside_m : at the farthest point, distance as the crow flies to the edge of the map; a
         shorter way to help outside it cannot be seen if this is less than farthest_m
     back_s : time for them to come to that point on roads a van can use; None if they cannot
+    restricted : what of the way to `place` is closed by a tag of access; times count it at a price
     """
 
     farthest_m: float | None
@@ -192,6 +265,7 @@ class Farthest:
     unknown_m: float
     outside_m: float | None
     back_s: float | None
+    restricted: tuple[RestrictedWay, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -203,6 +277,7 @@ class Farthest:
             "unknown_m": self.unknown_m,
             "outside_m": self.outside_m,
             "back_s": self.back_s,
+            "restricted": [way.to_dict() for way in self.restricted],
         }
 
 
@@ -214,6 +289,9 @@ class Remote:
         there, None if no mechanic can be reached on mapped roads
     back_s : time for the mechanic's van to reach that point; None if it cannot
     town : the nearest town, likely help for common bikes, with its way; None if none is mapped
+    restricted : what of the way to `nearest` is closed by a tag of access
+    weaker : the nearest weaker help of each kind that is nearer than `nearest`, quickest first
+    unusual : farther from a mechanic than most roads of the region are
     """
 
     from_m: float
@@ -226,6 +304,9 @@ class Remote:
     town: PlaceRef | None
     town_m: float | None
     town_s: float | None
+    restricted: tuple[RestrictedWay, ...] = ()
+    weaker: tuple[Weaker, ...] = ()
+    unusual: bool = True
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -239,6 +320,9 @@ class Remote:
             "town": None if self.town is None else self.town.to_dict(),
             "town_m": self.town_m,
             "town_s": self.town_s,
+            "restricted": [way.to_dict() for way in self.restricted],
+            "weaker": [item.to_dict() for item in self.weaker],
+            "unusual": self.unusual,
         }
 
 
@@ -316,10 +400,12 @@ class Help:
     """What help a ride has, by road.
 
     kinds : the farthest point from mechanic, fuel, water, hospital and (inferred) town
+    weaker : of each kind of weaker help in reach, the nearest at the point farthest from it
     words : what to say of gaps in the map, in plain sentences
     """
 
     kinds: tuple[tuple[HelpKind, Farthest], ...]
+    weaker: tuple[Weaker, ...]
     remote: tuple[Remote, ...]
     exits: tuple[Exit, ...]
     classes: tuple[ClassHelp, ...]
@@ -336,6 +422,7 @@ class Help:
         """The contract's `help` object."""
         return {
             **{kind.value: farthest.to_dict() for kind, farthest in self.kinds},
+            "weaker": [item.to_dict() for item in self.weaker],
             "remote": [run.to_dict() for run in self.remote],
             "exits": [way.to_dict() for way in self.exits],
             "classes": [item.to_dict() for item in self.classes],

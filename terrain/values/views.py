@@ -83,6 +83,8 @@ class WayFlag(IntFlag):
 # is no plain road all year, so that no way is proposed over it.
 SHUT = WayFlag.NO_MOTORCYCLE | WayFlag.UNDER_CONSTRUCTION
 NOT_OPEN = SHUT | WayFlag.PRIVATE
+# Closed by a tag of access alone: a road all the same, which an emergency rides.
+RESTRICTED = WayFlag.NO_MOTORCYCLE | WayFlag.PRIVATE
 NEVER_PROPOSED = NOT_OPEN | WayFlag.PATH | WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD | WayFlag.DISUSED
 
 
@@ -190,7 +192,7 @@ class PlaceKind(StrEnum):
 
     MECHANIC = "mechanic"  # repairs motorcycles
     CAR_REPAIR = "car_repair"  # weaker help: a car workshop
-    PARTS = "parts"  # tyres, motorcycle parts
+    PARTS = "parts"  # motorcycle parts
     BICYCLE = "bicycle"  # tubes only
     FUEL = "fuel"
     WATER = "water"
@@ -210,6 +212,8 @@ class PlaceKind(StrEnum):
     BARRIER = "barrier"
     BORDER = "border"
     LOCALITY = "locality"
+    TYRES = "tyres"  # mends a puncture
+    DOCTOR = "doctor"
 
 
 PLACE_KINDS: tuple[PlaceKind, ...] = tuple(PlaceKind)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -41,7 +42,7 @@ class Leaver:
         node = int(self.ways.node[origin])
         nodes = way_out_nodes(self.fields.to_paved.next_node, node)
         first = first_piece(self.roads, samples, origin, node)
-        rest = pieces_of_nodes(self.roads, nodes, self.fields.edge_open, self.fields.edge_time_s)
+        rest = emergency_pieces(self.roads, self.fields, nodes)
         out, leave_at_m = self._how(run, i, origin, nodes)
         line = line_of(self.roads, (*first, *rest))
         return self._leaving(
@@ -51,6 +52,7 @@ class Leaver:
             length_of((*first, *rest)) + abs(left - stood),
             node_spot(self.roads, nodes[-1], self.fields),
             (np.concatenate((ridden_lon, line[0])), np.concatenate((ridden_lat, line[1]))),
+            restricted_m_of(self.fields, rest),
         )
 
     def _leaving(
@@ -61,6 +63,7 @@ class Leaver:
         length_m: float,
         to: Spot,
         line: tuple[FloatArray, FloatArray],
+        restricted_m: float = 0.0,
     ) -> Leaving:
         return Leaving(
             at_m=float(self.samples.at_m[i]),
@@ -69,6 +72,7 @@ class Leaver:
             length_m=length_m,
             to=to,
             leave_at_m=leave_at_m,
+            restricted_m=restricted_m,
             lon=line[0],
             lat=line[1],
         )
@@ -103,6 +107,18 @@ def nodes_on_run(roads: RoadsView, samples: Samples, run: Run) -> dict[int, list
         elif at >= float(roads.edge_length_m[edge]) - 1e-3:
             out.setdefault(int(roads.edge_v[edge]), []).append(float(samples.at_m[i]))
     return out
+
+
+def emergency_pieces(
+    roads: RoadsView, fields: HelpFields, nodes: Sequence[int]
+) -> tuple[Piece, ...]:
+    """The cheapest edges that join consecutive nodes, restricted roads at their price."""
+    return pieces_of_nodes(roads, nodes, fields.edge_emergency, fields.edge_emergency_s)
+
+
+def restricted_m_of(fields: HelpFields, pieces: Sequence[Piece]) -> float:
+    """Length of the pieces that a tag of access closes [m]."""
+    return length_of(piece for piece in pieces if fields.edge_restricted[piece.edge])
 
 
 def first_piece(roads: RoadsView, samples: Samples, i: int, node: int) -> tuple[Piece, ...]:

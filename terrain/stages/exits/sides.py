@@ -5,8 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.calc.along import Samples
-from terrain.calc.paths import arcs_out, length_of, line_of, pieces_of_nodes, way_out_nodes
-from terrain.stages.exits.leaving import node_spot, nodes_on_run
+from terrain.calc.paths import arcs_out, length_of, line_of, way_out_nodes
+from terrain.stages.exits.leaving import (
+    emergency_pieces,
+    node_spot,
+    nodes_on_run,
+    restricted_m_of,
+)
 from terrain.stages.exits.runs import Run
 from terrain.values.arrays import Int32Array
 from terrain.values.exits import Leaving, Out
@@ -73,11 +78,11 @@ def _best_side(
 ) -> tuple[float, int] | None:
     """Time of the quickest side way out of a node, and the node it goes to first."""
     best: tuple[float, int] | None = None
-    for edge, head in arcs_out(roads, node, fields.edge_open):
+    for edge, head in arcs_out(roads, node, fields.edge_emergency):
         rest = float(fields.to_paved.time_s[head])
         if edge in ridden or np.isnan(rest) or not clear(head):
             continue
-        time_s = float(fields.edge_time_s[edge]) + rest
+        time_s = float(fields.edge_emergency_s[edge]) + rest
         if best is None or time_s < best[0]:
             best = time_s, head
     return best
@@ -93,7 +98,7 @@ def _draw(
     time_s: float,
 ) -> Leaving:
     nodes = [node, *way_out_nodes(fields.to_paved.next_node, head)]
-    pieces = pieces_of_nodes(roads, nodes, fields.edge_open, fields.edge_time_s)
+    pieces = emergency_pieces(roads, fields, nodes)
     lon, lat = line_of(roads, pieces)
     return Leaving(
         at_m=at_m,
@@ -102,6 +107,7 @@ def _draw(
         length_m=length_of(pieces),
         to=node_spot(roads, nodes[-1], fields),
         leave_at_m=at_m,
+        restricted_m=restricted_m_of(fields, pieces),
         lon=lon,
         lat=lat,
     )

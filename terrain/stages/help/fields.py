@@ -13,13 +13,22 @@ from scipy.sparse.csgraph import connected_components
 
 from terrain.calc.search import RoadNet, node_seeds, search
 from terrain.stages.places.refs import is_private
+from terrain.tables.help import USUAL_SHARE, priced
 from terrain.tables.speed import BREAKDOWN_VAN
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array
+from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
 from terrain.values.fleet import FleetRules
-from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, HelpReach, WayOut
+from terrain.values.help import (
+    HELP_KINDS,
+    WEAK_HELP,
+    HelpFields,
+    HelpKind,
+    HelpReach,
+    WayOut,
+)
 from terrain.values.views import (
     NEVER_PROPOSED,
     PLACE_KINDS,
+    RESTRICTED,
     Category,
     PlaceKind,
     PlacesView,
@@ -40,14 +49,20 @@ _VAN_CLASSES = frozenset(_LINKED).union(
 _ROUGH = frozenset(("very_bad", "horrible", "very_horrible", "impassable"))
 # Mostly soft from grade4 on: OSM wiki, Key:tracktype.
 _SOFT = frozenset(("grade4", "grade5"))
-_CLOSED_TO_VANS = NEVER_PROPOSED | WayFlag.FOUR_WD_ONLY | WayFlag.FORD | WayFlag.BARRIER
+_NO_ROAD = NEVER_PROPOSED & ~RESTRICTED
+_CLOSED_TO_VANS = _NO_ROAD | WayFlag.FOUR_WD_ONLY | WayFlag.FORD | WayFlag.BARRIER
 
 
 class UsableRoads(NamedTuple):
-    """Which edges serve whom, shape (e,): motorcycles, vans, and the paved network."""
+    """Which edges serve whom, shape (e,): motorcycles, vans, and the paved network.
+
+    restricted, van_restricted : closed by a tag of access alone, for an emergency
+    """
 
     motorcycle: BoolArray
+    restricted: BoolArray
     van: BoolArray
+    van_restricted: BoolArray
     paved: BoolArray
 
 
@@ -55,13 +70,15 @@ def usable_roads(roads: RoadsView, way_p: FloatArray) -> UsableRoads:
     """Edges a motorcycle may use, those a breakdown van can use too, and the paved network.
 
     way_p : probabilities of paved, gravel, track per way, shape (w, 3)
-    Roads closed by tag, paths and frost-only roads are left out for all. A van also keeps off
+    Roads closed by tag, paths and frost-only roads are left out for all; what a tag of access
+    alone closes stands apart. A van also keeps off
     4WD-only roads, fords, barriers, narrow or rough ways, and whatever is likelier a track than
     not. The paved network holds edges likelier paved than not, in connected pieces of 5 km or
     more.
     """
     ways = roads.ways
     open_way = (ways.flags & int(NEVER_PROPOSED)) == 0
+    restricted = ~open_way & ((ways.flags & int(_NO_ROAD)) == 0)
     ferry = (ways.flags & int(WayFlag.FERRY)) != 0
     van_way = (
         ((ways.flags & int(_CLOSED_TO_VANS)) == 0)
@@ -75,7 +92,9 @@ def usable_roads(roads: RoadsView, way_p: FloatArray) -> UsableRoads:
     way = roads.edge_way
     return UsableRoads(
         motorcycle=open_way[way],
-        van=van_way[way],
+        restricted=restricted[way],
+        van=(van_way & open_way)[way],
+        van_restricted=(van_way & restricted)[way],
         paved=_networks(roads, paved_way[way]),
     )
 
@@ -105,19 +124,31 @@ def help_fields(
         edge_van_s = edge_time_s * slower[roads.edge_way]
     usable = usable_roads(roads, way_p)
     ride = usable.motorcycle & ~np.isnan(edge_time_s)
+    restricted = usable.restricted & ~np.isnan(edge_time_s)
     van = usable.van & ~np.isnan(edge_van_s)
+    van_restricted = usable.van_restricted & ~np.isnan(edge_van_s)
+    van_cost = priced(edge_van_s, van_restricted)
     sources = help_sources(places, town_population)
     paved, van_network = usable.paved & ride, _networks(roads, van)
-    away = RoadNet(roads, ride, edge_time_s, reverse=True)
+    away = RoadNet(roads, ride | restricted, priced(edge_time_s, restricted), reverse=True)
+    to_van = RoadNet(roads, van | van_restricted, van_cost, reverse=False)
+    to_help_m, restricted_m = _shortest(away, restricted, sources, places)
     return HelpFields(
-        to_help_m=_reach(away, roads.edge_length_m, sources, places),
-        to_help_s=_reach(away, edge_time_s, sources, places),
-        van_s=_reach(RoadNet(roads, van, edge_van_s, reverse=False), edge_van_s, sources, places),
+        to_help_m=to_help_m,
+        to_help_s=_reach(away, away.edge_s, sources, places),
+        restricted_m=restricted_m,
+        weaker_s=_reach(away, away.edge_s, weak_sources(places), places),
+        usual_m=_usual_m(roads, ride, to_help_m),
+        van_s=_reach(to_van, van_cost, sources, places),
         to_paved=_way_out(away, paved),
         to_van_road=_way_out(away, van_network),
         edge_time_s=edge_time_s.astype(np.float32),
         edge_van_s=edge_van_s.astype(np.float32),
         edge_open=ride,
+        edge_restricted=restricted,
+        edge_van_restricted=van_restricted,
+        edge_emergency=ride | restricted,
+        edge_emergency_s=away.edge_s.astype(np.float32),
         edge_van=van,
         edge_van_network=van_network,
         edge_paved=paved,
@@ -146,15 +177,72 @@ def help_sources(
             rows = (word & unknown) | (smaller & (places.population >= town_population))
         else:
             rows = places.kind == code[PlaceKind(kind.value)]
-        near = np.flatnonzero(rows & looked_at).tolist()
-        out.append(np.array([i for i in near if not is_private(places, i)], dtype=np.int32))
+        out.append(_not_private(places, rows & looked_at))
     return tuple(out)
+
+
+def weak_sources(places: PlacesView, *, among: BoolArray | None = None) -> tuple[Int32Array, ...]:
+    """Rows of the places that count as each kind of weaker help, in the order of WEAK_HELP."""
+    looked_at = places.edge >= 0 if among is None else among & (places.edge >= 0)
+    code = {kind: i for i, kind in enumerate(PLACE_KINDS)}
+    return tuple(
+        _not_private(places, (places.kind == code[PlaceKind(kind.value)]) & looked_at)
+        for kind in WEAK_HELP
+    )
+
+
+def _not_private(places: PlacesView, rows: BoolArray) -> Int32Array:
+    near = np.flatnonzero(rows).tolist()
+    return np.array([i for i in near if not is_private(places, i)], dtype=np.int32)
+
+
+def _shortest(
+    away: RoadNet, restricted: BoolArray, sources: tuple[Int32Array, ...], places: PlacesView
+) -> tuple[HelpReach, Float32Array]:
+    """The shortest priced way to each kind, and how much of it is restricted [m]."""
+    length_m = away.roads.edge_length_m
+    cost = priced(length_m, restricted)
+    reach = _reach(away, cost, sources, places)
+    if not restricted.any():
+        return reach, np.where(np.isnan(reach.cost), np.float32(np.nan), np.float32(0))
+    rows = [restricted_of(away, cost, restricted, places, rows) for rows in sources]
+    return reach, np.stack(rows).astype(np.float32)
+
+
+def restricted_of(
+    away: RoadNet, cost: FloatArray, restricted: BoolArray, places: PlacesView, rows: Int32Array
+) -> FloatArray:
+    """Restricted length on the cheapest way from every node to the nearest of some places [m].
+
+    cost : of each whole edge, priced; rows : of the places
+    """
+    if not len(rows):
+        return np.full(away.graph.n_nodes, np.nan)
+    return away.carried(
+        places.edge[rows], places.edge_at_m[rows], cost,
+        load=np.where(restricted, away.roads.edge_length_m, 0.0),
+    )  # fmt: skip
+
+
+def _usual_m(roads: RoadsView, ride: BoolArray, reach: HelpReach) -> FloatArray:
+    """Distance to each kind that USUAL_SHARE of the length of open roads keeps within [m]."""
+    ends = np.concatenate((roads.edge_u[ride], roads.edge_v[ride]))
+    weight = np.tile(roads.edge_length_m[ride], 2)
+    out = np.full(len(HELP_KINDS), np.inf)
+    for row, cost in enumerate(reach.cost):
+        far = np.where(np.isnan(cost[ends]), np.inf, cost[ends])
+        order = np.argsort(far)
+        within = np.cumsum(weight[order])
+        if len(order):
+            i = int(np.searchsorted(within, USUAL_SHARE * within[-1]))
+            out[row] = far[order[min(i, len(order) - 1)]]
+    return out
 
 
 def _reach(
     net: RoadNet, edge_cost: FloatArray, sources: tuple[Int32Array, ...], places: PlacesView
 ) -> HelpReach:
-    shape = (len(HELP_KINDS), net.graph.n_nodes)
+    shape = (len(sources), net.graph.n_nodes)
     cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
     for row, rows in enumerate(sources):
         if len(rows):

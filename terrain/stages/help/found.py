@@ -13,12 +13,14 @@ from terrain.stages.help.fields import help_sources
 from terrain.stages.help.lanes import (
     NOBODY,
     HelperNets,
+    Here,
     Lanes,
     helper_code,
     here_of,
     mapped_lanes,
     nearer,
 )
+from terrain.stages.help.way import ToPlaces
 from terrain.stages.places.near import Nearby
 from terrain.stages.places.refs import helper_ref, place_ref
 from terrain.values.arrays import BoolArray
@@ -32,6 +34,7 @@ from terrain.values.help import (
     HelpFields,
     HelpKind,
     PlaceRef,
+    RestrictedWay,
 )
 from terrain.values.ride import Ride
 from terrain.values.views import PlacesView, RoadsView
@@ -50,6 +53,9 @@ class Found(NamedTuple):
     snapped: Snapped
     nets: HelperNets | None
     nearby: Nearby
+    here: Here
+    fields: HelpFields
+    ridden: BoolArray  # edges of the ride, and False for none, shape (e + 1,)
 
 
 def look(
@@ -92,8 +98,9 @@ def look(
         if own and nets is not None:
             kinds[kind] = nearer(nets.lanes(own), mapped[kind])
     return Found(
-        ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places)
-    )
+        ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places),
+        here, fields, ridden,
+    )  # fmt: skip
 
 
 def mends_all(helper: Helper, fleet: Fleet) -> bool:
@@ -109,6 +116,26 @@ def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:
     basis = HelpBasis.INFERRED if kind is HelpKind.TOWN else HelpBasis.MAPPED
     word = None if kind is HelpKind.TOWN else kind.value
     return place_ref(found.places, source, basis=basis, kind=word, nearby=found.nearby)
+
+
+def to_kind(found: Found, kind: HelpKind) -> ToPlaces:
+    """Ways to the mapped places of a kind of help."""
+    row = HELP_KINDS.index(kind)
+    among = found.ridden[found.places.edge]
+    rows = help_sources(found.places, found.fields.town_population, among=among)
+    return ToPlaces(
+        found.here, found.fields, found.places,
+        cost=found.fields.to_help_s.cost[row], place=found.fields.to_help_s.place[row],
+        ridden=rows[row],
+    )  # fmt: skip
+
+
+def restricted_on(found: Found, lanes: Lanes, kind: HelpKind, i: int) -> tuple[RestrictedWay, ...]:
+    """What of the way from sample i to a mapped place of a kind is closed by a tag of access."""
+    if int(lanes.time.source[i]) < 0 or not found.fields.edge_restricted.any():
+        return ()
+    way = to_kind(found, kind).way(i)
+    return () if way is None or way.row != int(lanes.time.source[i]) else way.restricted
 
 
 def number(value: float) -> float | None:
@@ -131,6 +158,7 @@ def farthest(found: Found, lanes: Lanes, kind: HelpKind) -> Farthest:
         farthest_s=float(lanes.time.cost[by_s]),
         farthest_s_at_m=float(samples.at_m[by_s]),
         place=ref(found, int(lanes.time.source[by_s]), kind),
+        restricted=restricted_on(found, lanes, kind, by_s),
         unknown_m=unknown_m,
         outside_m=_to_map_edge_m(found, float(samples.at_m[by_m])),
         back_s=number(lanes.back.cost[by_s]),

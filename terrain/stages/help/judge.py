@@ -15,9 +15,10 @@ from terrain.stages.help.found import (
     mends_all,
     number,
     ref,
+    restricted_on,
     steps_of,
 )
-from terrain.stages.help.lanes import Lanes
+from terrain.stages.help.weaker import WeakerHelp
 from terrain.stages.places.refs import helper_ref
 from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray
@@ -62,12 +63,13 @@ def judge_help(
     """
     found = look(ride, roads, places, fields, tuple(helpers), fleet)
     rules = fleet.rules
-    mechanic, town = found.kinds[HelpKind.MECHANIC], found.mapped[HelpKind.TOWN]
-    beyond = beyond_limits(mechanic, found.samples, rules)
+    beyond = beyond_limits(found.kinds[HelpKind.MECHANIC], found.samples, rules)
     kinds = tuple((kind, farthest(found, found.kinds[kind], kind)) for kind in HELP_KINDS)
+    weaker = WeakerHelp(found)
     return Help(
         kinds=kinds,
-        remote=_remote_runs(found, mechanic, town, beyond),
+        weaker=weaker.farthest(),
+        remote=_remote_runs(found, weaker, beyond),
         exits=exits,
         classes=tuple(help_for_class(found, bike, rules) for bike in fleet.classes),
         along=_along(found),
@@ -78,9 +80,7 @@ def judge_help(
     )
 
 
-def _remote_runs(
-    found: Found, mechanic: Lanes, town: Lanes, beyond: BoolArray
-) -> tuple[Remote, ...]:
+def _remote_runs(found: Found, weaker: WeakerHelp, beyond: BoolArray) -> tuple[Remote, ...]:
     samples = found.samples
     steps = np.flatnonzero(steps_of(samples, beyond) & (samples.step_m > 0))
     runs: list[list[int]] = []
@@ -89,25 +89,31 @@ def _remote_runs(
             runs[-1][1] = i + 1
         else:
             runs.append([i, i + 1])
-    return tuple(_remote(found, mechanic, town, a, b) for a, b in runs)
+    return tuple(_remote(found, weaker, a, b) for a, b in runs)
 
 
-def _remote(found: Found, mechanic: Lanes, town: Lanes, first: int, last: int) -> Remote:
+def _remote(found: Found, weaker: WeakerHelp, first: int, last: int) -> Remote:
+    mechanic, town = found.kinds[HelpKind.MECHANIC], found.mapped[HelpKind.TOWN]
     span = slice(first, last + 1)
     cost = np.where(np.isnan(mechanic.time.cost[span]), np.inf, mechanic.time.cost[span])
     cost = np.where(found.samples.on_land[span], cost, -1.0)
     worst = first + int(np.argmax(cost))
+    nearest_s, nearest_m = number(mechanic.time.cost[worst]), number(mechanic.dist.cost[worst])
+    usual_m = float(found.fields.usual_m[HELP_KINDS.index(HelpKind.MECHANIC)])
     return Remote(
         from_m=float(found.samples.at_m[first]),
         to_m=float(found.samples.at_m[last]),
         worst_at_m=float(found.samples.at_m[worst]),
-        nearest_m=number(mechanic.dist.cost[worst]),
-        nearest_s=number(mechanic.time.cost[worst]),
+        nearest_m=nearest_m,
+        nearest_s=nearest_s,
         nearest=ref(found, int(mechanic.time.source[worst]), HelpKind.MECHANIC),
         back_s=number(mechanic.back.cost[worst]),
         town=ref(found, int(town.time.source[worst]), HelpKind.TOWN),
         town_m=number(town.dist.cost[worst]),
         town_s=number(town.time.cost[worst]),
+        restricted=restricted_on(found, mechanic, HelpKind.MECHANIC, worst),
+        weaker=weaker.around(worst, nearest_s),
+        unusual=usual_m < (np.inf if nearest_m is None else nearest_m),
     )
 
 

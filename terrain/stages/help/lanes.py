@@ -11,13 +11,14 @@ from terrain.calc.along import (
     AtPlaces,
     Lane,
     Samples,
-    along_the_ride,
     approach,
+    by_the_ride,
     cost_along,
 )
 from terrain.calc.search import RoadNet
 from terrain.calc.snap import Snapped
 from terrain.stages.help.fields import help_sources
+from terrain.tables.help import RESTRICTED_PRICE, priced
 from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind
 from terrain.values.views import PlacesView, RoadsView
@@ -30,6 +31,7 @@ _ALIKE = 10.0  # metres or seconds that make no difference between two helpers
 class Lanes(NamedTuple):
     """Help of one sort along the ride: shortest, quickest, and the time for them to come.
 
+    dist holds true metres; times count restricted roads at their price.
     Sources are rows of places; helper h of the operator is coded -2 - h; -1 is nobody.
     """
 
@@ -59,7 +61,7 @@ class Here(NamedTuple):
 
 def here_of(samples: Samples, roads: RoadsView, fields: HelpFields) -> Here:
     """The samples ready for lanes of all sorts."""
-    van_s = np.where(fields.edge_van, fields.edge_van_s, np.nan)
+    van_s = np.where(fields.edge_van | fields.edge_van_restricted, fields.edge_van_s, np.nan)
     return Here(
         samples,
         roads,
@@ -79,6 +81,7 @@ def mapped_lanes(
         here,
         AtPlaces(sources, places.edge[sources], places.edge_at_m[sources]),
         (fields.to_help_m.cost[row], fields.to_help_m.place[row]),
+        fields.restricted_m[row],
         (fields.to_help_s.cost[row], fields.to_help_s.place[row]),
         (fields.van_s.cost[row], fields.van_s.place[row]),
     )
@@ -91,10 +94,13 @@ class HelperNets:
         roads = here.roads
         self.here = here
         self.snapped = snapped
-        time_s = fields.edge_time_s.astype(np.float64)
-        self.away = RoadNet(roads, fields.edge_open, time_s, reverse=True)
-        van_s = fields.edge_van_s.astype(np.float64)
-        self.van = RoadNet(roads, fields.edge_van, van_s, reverse=False)
+        self.restricted = fields.edge_restricted
+        time_s = fields.edge_emergency_s.astype(np.float64)
+        self.away = RoadNet(roads, fields.edge_emergency, time_s, reverse=True)
+        self.length = priced(roads.edge_length_m, fields.edge_restricted)
+        van_s = priced(fields.edge_van_s, fields.edge_van_restricted)
+        by_van = fields.edge_van | fields.edge_van_restricted
+        self.van = RoadNet(roads, by_van, van_s, reverse=False)
         self._found: dict[tuple[int, ...], Lanes] = {}
 
     def lanes(self, chosen: tuple[int, ...]) -> Lanes:
@@ -118,10 +124,17 @@ class HelperNets:
         return _lanes(
             self.here,
             spots,
-            field(self.away, self.here.roads.edge_length_m),
+            field(self.away, self.length),
+            self._restricted_m(spots),
             field(self.away, self.away.edge_s),
             field(self.van, self.van.edge_s),
         )
+
+    def _restricted_m(self, spots: AtPlaces) -> FloatArray:
+        if not self.restricted.any() or not len(spots.row):
+            return np.zeros(self.away.graph.n_nodes)
+        load = np.where(self.restricted, self.here.roads.edge_length_m, 0.0)
+        return self.away.carried(spots.edge, spots.at_m, self.length, load=load)
 
     def town_lanes(self, places: PlacesView, town_population: float) -> Lanes:
         """Towns of another size than the fields were made for."""
@@ -132,21 +145,58 @@ class HelperNets:
 Field = tuple[Float32Array | FloatArray, Int32Array]
 
 
-def _lanes(here: Here, spots: AtPlaces, dist: Field, time: Field, back: Field) -> Lanes:
-    samples = here.samples
-    out = []
-    for (cost, source), by in ((dist, here.dist), (time, here.time), (back, here.back)):
-        lane = cost_along(samples, here.roads, by, node_cost=cost, node_source=source, places=spots)
-        if by.outbound:
-            lane = along_the_ride(samples, lane, by_time=by is here.time)
-        out.append(_where(lane, samples.on_land))
+def _lanes(
+    here: Here,
+    spots: AtPlaces,
+    dist: Field,
+    restricted_m: Float32Array | FloatArray,
+    time: Field,
+    back: Field,
+) -> Lanes:
+    land = here.samples.on_land
+    by_time, by_van = (
+        ride_lane(here, here.time, spots, time),
+        _reached(here, here.back, spots, back),
+    )
+    shortest = _without_price(here, spots, dist, restricted_m)
     # A van does not come along a road it cannot use, however near its end.
-    return Lanes(out[0], out[1], _where(out[2], here.van_here))
+    return Lanes(shortest, by_time, _where(by_van, land & here.van_here))
+
+
+def _reached(here: Here, by: Approach, spots: AtPlaces, field: Field) -> Lane:
+    """A field read off at the samples, without the ride itself as a way."""
+    cost, source = field
+    return cost_along(
+        here.samples, here.roads, by, node_cost=cost, node_source=source, places=spots
+    )
+
+
+def ride_lane(here: Here, by: Approach, spots: AtPlaces, field: Field) -> Lane:
+    """Cost of going to the nearest source of a field from each sample, on land."""
+    lane = _reached(here, by, spots, field)
+    ridden = by_the_ride(here.samples, lane.cost, by_time=by is here.time)
+    return _where(Lane(ridden.cost, lane.source[ridden.origin]), here.samples.on_land)
+
+
+def _without_price(
+    here: Here, spots: AtPlaces, dist: Field, restricted_m: Float32Array | FloatArray
+) -> Lane:
+    """The shortest way in true metres: chosen with the price of restricted roads, told without."""
+    samples, cost = here.samples, dist[0]
+    lane = _reached(here, here.dist, spots, dist)
+    ridden = by_the_ride(samples, lane.cost, by_time=False)
+    direct = AtPlaces(np.full_like(spots.row, NOBODY), spots.edge, spots.at_m)
+    nodes = np.arange(len(cost), dtype=np.int32)
+    left_by = _reached(here, here.dist, direct, (cost, nodes)).source[ridden.origin]
+    part = np.where(left_by == NOBODY, 0.0, restricted_m[left_by])
+    true_m = ridden.cost - (RESTRICTED_PRICE - 1.0) * part
+    return _where(Lane(true_m, lane.source[ridden.origin]), samples.on_land)
 
 
 def _where(lane: Lane, mask: BoolArray) -> Lane:
+    known = mask & ~np.isnan(lane.cost)
     return Lane(
-        np.where(mask, lane.cost, np.nan), np.where(mask, lane.source, NOBODY).astype(np.int32)
+        np.where(known, lane.cost, np.nan), np.where(known, lane.source, NOBODY).astype(np.int32)
     )
 
 

@@ -12,6 +12,7 @@ import pytest
 from terrain.region.osm import read_osm
 from terrain.stages.help import help_fields, usable_roads
 from terrain.stages.help.fields import help_sources
+from terrain.tables.help import RESTRICTED_PRICE
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind
 from terrain.values.views import PlacesView, RoadsView
 
@@ -91,10 +92,12 @@ def _add_places(
 def test_distance_time_and_nearest_place_equal_networkx(case, kind, van) -> None:
     fields, row = case.fields, HELP_KINDS.index(kind)
     rows = help_sources(case.places, fields.town_population)[row]
-    usable = fields.edge_van if van else fields.edge_open
-    time_s = fields.edge_van_s.astype(float) if van else case.time_s
+    restricted = fields.edge_van_restricted if van else fields.edge_restricted
+    usable = restricted | (fields.edge_van if van else fields.edge_open)
+    price = np.where(restricted, RESTRICTED_PRICE, 1.0)
+    time_s = price * (fields.edge_van_s.astype(float) if van else case.time_s)
     nodes = np.random.default_rng(7).choice(case.roads.n_nodes, NODES, replace=False)
-    by_length = ("m", case.roads.edge_length_m, fields.to_help_m)
+    by_length = ("m", price * case.roads.edge_length_m, fields.to_help_m)
     by_time = ("s", time_s, fields.van_s if van else fields.to_help_s)
     for name, weight, reach in (by_time,) if van else (by_length, by_time):
         cost, place = reach.cost[row], reach.place[row]
@@ -121,22 +124,23 @@ def test_distance_time_and_nearest_place_equal_networkx(case, kind, van) -> None
 
 def test_way_out_to_the_paved_network_equals_networkx(case) -> None:
     fields = case.fields
-    graph = _graph(case, fields.edge_open, case.time_s, np.zeros(0, int)).reverse(copy=False)
+    time_s = fields.edge_emergency_s.astype(float)
+    graph = _graph(case, fields.edge_emergency, time_s, np.zeros(0, int)).reverse(copy=False)
     on = np.unique(np.concatenate([
         case.roads.edge_u[fields.edge_paved], case.roads.edge_v[fields.edge_paved]
     ]))  # fmt: skip
     want = nx.multi_source_dijkstra_path_length(graph, set(on.tolist()), weight="w")
-    time_s = fields.to_paved.time_s
+    out_s = fields.to_paved.time_s
     assert 0 < len(on) < case.roads.n_nodes
     for node in range(0, case.roads.n_nodes, 5):
         if node not in want:
-            assert np.isnan(time_s[node])
+            assert np.isnan(out_s[node])
         else:
-            assert time_s[node] == pytest.approx(want[node], rel=1e-5, abs=0.05)
+            assert out_s[node] == pytest.approx(want[node], rel=1e-5, abs=0.05)
             if want[node] > 0:
                 step = int(fields.to_paved.next_node[node])
                 leg = min(data["w"] for data in graph[step][node].values())
-                assert time_s[node] == pytest.approx(want[step] + leg, rel=1e-5, abs=0.05)
+                assert out_s[node] == pytest.approx(want[step] + leg, rel=1e-5, abs=0.05)
 
 
 def test_van_keeps_off_what_a_van_cannot_use(case) -> None:
