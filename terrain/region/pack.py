@@ -29,7 +29,7 @@ from terrain.region.disk import (
     write_file,
 )
 
-FORMAT = 4
+FORMAT = 5
 CURRENT = "CURRENT"
 MANIFEST = "manifest.json"
 LOCK = "LOCK"

@@ -215,9 +215,12 @@ def _remote(facts: Facts, translator: Translator) -> list[Finding]:
         length = translator.distance(run["to_m"] - run["from_m"])
         if run["nearest_s"] is None:
             what = translator._(
-                "{length} from which no mechanic on the map can be reached by road", length=length
+                "{length} from which no mechanic in the map can be reached by road (not the same "
+                "as none)",
+                length=length,
             )
-            weight = 3.0
+            # Where the map of a region holds hardly any, this says something of the map.
+            weight = 3.0 if run["unusual"] else 0.5
         else:
             what = translator._(
                 "Far from help: {far} and {time} to a mechanic",

@@ -42,6 +42,16 @@ HELP_NAMES: dict[str, str] = {
     "town": N_("town"),
 }
 
+_WEAK_NAMES: dict[str, str] = {
+    "tyres": N_("tyre shop"),
+    "car_repair": N_("car workshop"),
+    "clinic": N_("clinic"),
+    "doctor": N_("doctor"),
+    "pharmacy": N_("pharmacy"),
+    "police": N_("police"),
+    "lodging": N_("lodging"),
+}
+
 
 def make_parts(facts: Facts, translator: Translator, audience: str) -> tuple[Part, ...]:
     """The parts that this reader gets and this report has."""
@@ -180,7 +190,9 @@ def _help(facts: Facts, translator: Translator) -> Part | None:
         if far is None:
             continue
         if far["farthest_m"] is None:
-            rows.append((translator._(name), translator._("none known on mapped roads"), "", ""))
+            rows.append(
+                (translator._(name), translator._("none in the map (not the same as none)"), "", "")
+            )
             continue
         rows.append(
             (
@@ -189,6 +201,16 @@ def _help(facts: Facts, translator: Translator) -> Part | None:
                 f"{translator.duration(far['farthest_s'])}",
                 translator.km_mark(far["farthest_at_m"]),
                 _place(far["nearest"], translator),
+            )
+        )
+    for item in help_["weaker"]:
+        rows.append(
+            (
+                translator._(_WEAK_NAMES[item["kind"]]),
+                f"{translator.distance(item['nearest_m'])}, "
+                f"{translator.duration(item['nearest_s'])}",
+                translator.km_mark(item["at_m"]),
+                _place(item["nearest"], translator),
             )
         )
     head = ("What", "Farthest", "At", "Nearest then")
@@ -204,7 +226,10 @@ def _help(facts: Facts, translator: Translator) -> Part | None:
 def _remote_text(run: dict[str, Any], translator: Translator) -> str:
     where = translator.km_range(run["from_m"], run["to_m"])
     if run["nearest_s"] is None:
-        text = translator._("{where}: no mechanic can be reached on mapped roads", where=where)
+        text = translator._(
+            "{where}: no mechanic in the map can be reached by road (not the same as none)",
+            where=where,
+        )
     else:
         text = translator._(
             "{where}: up to {far} and {time} to the nearest mechanic",

@@ -7,37 +7,37 @@ from collections.abc import Sequence
 import numpy as np
 
 from terrain.stages.help.classes import help_for_class
+from terrain.stages.help.fields import weak_sources
 from terrain.stages.help.found import (
     Found,
     beyond_limits,
     farthest,
     look,
-    mends_all,
     number,
     ref,
     restricted_on,
     steps_of,
 )
-from terrain.stages.help.weaker import WeakerHelp
-from terrain.stages.places.refs import helper_ref
-from terrain.text.message import Message, message
+from terrain.stages.help.way import ToPlaces
+from terrain.stages.help.words import help_words
+from terrain.stages.places.refs import helper_ref, place_ref
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
     HELP_KINDS,
-    HELPER_REACH_M,
-    Farthest,
+    WEAK_HELP,
     Help,
     HelpAlong,
     Helper,
-    HelperKind,
     HelpFields,
     HelpKind,
     Remote,
+    Weaker,
+    WeakHelp,
 )
 from terrain.values.ride import Ride
-from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
+from terrain.values.views import PlacesView, RoadsView
 
 _SAME_RUN_M = 1_000.0  # remote runs closer than this are one (common practice, no source)
 _MOST_ALONG = 600  # positions kept for drawing
@@ -66,17 +66,18 @@ def judge_help(
     beyond = beyond_limits(found.kinds[HelpKind.MECHANIC], found.samples, rules)
     kinds = tuple((kind, farthest(found, found.kinds[kind], kind)) for kind in HELP_KINDS)
     weaker = WeakerHelp(found)
+    remote, weak_farthest = _remote_runs(found, weaker, beyond), weaker.farthest()
     return Help(
         kinds=kinds,
-        weaker=weaker.farthest(),
-        remote=_remote_runs(found, weaker, beyond),
+        weaker=weak_farthest,
+        remote=remote,
         exits=exits,
         classes=tuple(help_for_class(found, bike, rules) for bike in fleet.classes),
         along=_along(found),
         helpers=tuple(helper_ref(helper) for helper in helpers),
         remote_limit_m=rules.remote_m,
         remote_limit_s=rules.remote_s,
-        words=_words(found, kinds, fleet),
+        words=help_words(found, dict(kinds), remote, weak_farthest, fleet),
     )
 
 
@@ -135,83 +136,44 @@ def _along(found: Found) -> HelpAlong:
     )
 
 
-def _words(
-    found: Found, farthest_of: tuple[tuple[HelpKind, Farthest], ...], fleet: Fleet
-) -> tuple[str, ...]:
-    words: list[str] = []
-    is_mechanic = found.places.kind == PLACE_KINDS.index(PlaceKind.MECHANIC)
-    count = int((is_mechanic & (found.places.edge >= 0)).sum())
-    if not count:
-        words.append(
-            message(
-                "The map data of this region hold no motorcycle workshop. That is not the same as "
-                "none: workshops are badly mapped in many countries. Ask before you go."
-            )
-        )
-    elif np.isnan(found.mapped[HelpKind.MECHANIC].time.cost).all():
-        words.append(
-            message(
-                "No motorcycle workshop in the map data can be reached by road from this ride. "
-                "That is not the same as none."
-            )
-        )
-    else:
-        words.append(
-            message(
-                "The map data of this region hold one motorcycle workshop; there may be others, "
-                "and it may have closed.",
-                "The map data of this region hold {n} motorcycle workshops; there may be others, "
-                "and these may have closed.",
-                n=count,
-            )
-        )
-    words += _own_words(found, fleet)
-    mechanic = dict(farthest_of)[HelpKind.MECHANIC]
-    if mechanic.farthest_m is not None and (mechanic.outside_m or 0.0) < mechanic.farthest_m:
-        words.append(
-            message("The edge of the map is nearer than the help: there may be some beyond it.")
-        )
-    words.append(
-        message(
-            "Towns are likely help for common bikes only: inferred from their size, never mapped."
-        )
-    )
-    return tuple(words)
+class WeakerHelp:
+    """The nearest place of each kind of weaker help, from any sample of a ride."""
 
+    def __init__(self, found: Found) -> None:
+        self.found = found
+        weaker = found.fields.weaker_s
+        ridden = weak_sources(found.places, among=found.ridden[found.places.edge])
+        self.to = {
+            kind: ToPlaces(
+                found.here, found.fields, found.places,
+                cost=weaker.cost[row], place=weaker.place[row], ridden=ridden[row],
+            )
+            for row, kind in enumerate(WEAK_HELP)
+        }  # fmt: skip
 
-def _own_words(found: Found, fleet: Fleet) -> list[Message]:
-    """What the operator's own partners count for."""
-    words = []
-    own = [helper for helper in found.helpers if helper.kind is HelperKind.MECHANIC]
-    some = sum(not mends_all(helper, fleet) for helper in own)
-    if len(own) > some:
-        words.append(
-            message(
-                "One of the operator's own partners counts as a mechanic.",
-                "{n} of the operator's own partners count as mechanics.",
-                n=len(own) - some,
+    def farthest(self) -> tuple[Weaker, ...]:
+        """Of each kind in reach, the nearest at the point farthest from it by time."""
+        made = []
+        for kind, to in self.to.items():
+            if not np.isnan(to.time_s).all():
+                made += self._near(kind, int(np.nanargmax(to.time_s)))
+        return tuple(made)
+
+    def around(self, i: int, within_s: float | None) -> tuple[Weaker, ...]:
+        """Of each kind the nearest to sample i, quickest first, if quicker than `within_s`."""
+        near = [item for kind in WEAK_HELP for item in self._near(kind, i)]
+        near = [item for item in near if within_s is None or item.time_s < within_s]
+        return tuple(sorted(near, key=lambda item: item.time_s))
+
+    def _near(self, kind: WeakHelp, i: int) -> list[Weaker]:
+        way = self.to[kind].way(i)
+        if way is None:
+            return []
+        found = self.found
+        place = place_ref(found.places, way.row, kind=kind.value, nearby=found.nearby)
+        return [
+            Weaker(
+                kind=kind, at_m=float(found.samples.at_m[i]), place=place, time_s=way.time_s,
+                length_m=way.length_m, restricted=way.restricted,
             )
-        )
-    if some:
-        words.append(
-            message(
-                "One of the operator's own partners mends some classes only, and counts for "
-                "these alone.",
-                "{n} of the operator's own partners mend some classes only, and count for these "
-                "alone.",
-                n=some,
-            )
-        )
-    for i, helper in enumerate(found.helpers):
-        if found.snapped.edge[i] < 0:
-            place = f" ({helper.where})" if helper.where else ""
-            words.append(
-                message(
-                    "{helper}{place} lies more than {limit_m} from any road of the region and is "
-                    "left out of distances.",
-                    helper=helper.name,
-                    place=place,
-                    limit_m=HELPER_REACH_M,
-                )
-            )
-    return words
+        ]  # fmt: skip

@@ -279,3 +279,84 @@ def test_dict_holds_the_contract_keys_and_no_nan(tmp_path) -> None:
     numbers = [x for lane in told["along"].values() for x in lane if x is not None]
     assert np.isfinite(numbers).all()
     assert None in told["along"]["fuel_m"]
+
+
+def _two_roads(price_m: float = 20_000) -> TinyMap:
+    """From A to the hospital at B: 10 km of forest road, or `price_m` round by the north."""
+    half = price_m / 2 - 5_000
+    nodes = {"A": (0, 0), "B": (10_000, 0), "C": (0, half), "D": (10_000, half), "Z": (-5_000, 0)}
+    tiny = TinyMap(nodes=nodes)
+    tiny.way("ZA", PAVED)
+    tiny.way("AB", PAVED, access="forestry", name="Cut Road")
+    for pair in ("AC", "CD", "DB"):
+        tiny.way(pair, PAVED)
+    return tiny.spot((10_000, 0), amenity="hospital", name="Ward")
+
+
+@pytest.mark.parametrize(("round_m", "far_m"), [(20_000, 25_000), (40_000, 15_000)])
+def test_road_closed_by_tag_is_ridden_in_an_emergency_at_its_price(
+    tmp_path, round_m: float, far_m: float
+) -> None:
+    """10 km of forest road count 30: a way round of 20 km is better, one of 40 km is not."""
+    help_, _ = _judge(_two_roads(round_m), tmp_path, "Z", "A")
+    far = help_.kind(HelpKind.HOSPITAL)
+    assert far.farthest_m == pytest.approx(far_m, abs=30)  # true metres, without the price
+    assert far.place is not None and far.place.name == "Ward"
+    restricted = [(way.access, way.name, round(way.length_m, -2)) for way in far.restricted]
+    assert restricted == ([] if round_m == 20_000 else [("forestry", "Cut Road", 10_000)])
+    if restricted:
+        assert far.farthest_s == pytest.approx(5 * 60 + 3 * 10 * 60, rel=0.01)
+    told = [text for text in help_.words if "closed by tag (access=forestry)" in text]
+    assert bool(told) is bool(restricted)
+
+
+def test_one_place_one_map_one_answer_whichever_way_the_forest_road_lies(tmp_path) -> None:
+    """The hospital behind a forest road is in reach, and so is who rides on that road."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (20_000, 0), "C": (25_000, 0)})
+    tiny.way("AB", PAVED, access="forestry").way("BC", PAVED)
+    tiny.spot((25_000, 0), amenity="hospital", name="Ward")
+    far = _judge(tiny, tmp_path, "A", "B")[0].kind(HelpKind.HOSPITAL)
+    assert far.farthest_m == pytest.approx(25_000, abs=30)
+    assert far.unknown_m == 0.0
+
+
+def test_weaker_help_is_told_by_kind_name_and_phone(tmp_path) -> None:
+    tiny = _line_map().spot((60_000, 0), shop="tyres", name="Rubber", phone="+999 1")
+    tiny.spot((30_000, 0), amenity="doctors", name="Dr. Who")
+    tiny.spot((0, 0), tourism="hotel", name="Inn")
+    help_, ride = _judge(tiny, tmp_path, *"ABCDE")
+    told = {item.kind.value: item for item in help_.weaker}
+    assert set(told) == {"tyres", "doctor", "lodging"}
+    assert (told["tyres"].place.name, told["tyres"].place.phone) == ("Rubber", "+999 1")
+    assert told["tyres"].length_m == pytest.approx(60_000, abs=30)  # from the other end
+    assert told["lodging"].time_s == pytest.approx(ride.time_s(np.array([60_000.0]))[0], rel=0.01)
+    (run,) = help_.remote
+    assert {item.kind.value for item in run.weaker} == {"tyres", "doctor", "lodging"}
+    assert any("tyre shop Rubber, +999 1" in text for text in help_.words)
+
+
+def test_weaker_help_is_told_only_where_it_is_nearer_than_the_workshop(tmp_path) -> None:
+    tiny = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    tiny.spot((0, 0), shop="car_repair", name="Cars")
+    tiny.spot((60_000, 0), shop="tyres", name="Rubber")
+    (run,) = _judge(tiny, tmp_path, *"ABCDE")[0].remote
+    assert [item.kind.value for item in run.weaker] == ["tyres"]
+
+
+def test_no_workshop_is_an_alarm_only_against_what_is_usual_in_the_region(tmp_path) -> None:
+    """Where the map of a region holds none at all, that says something of the map."""
+    assert [run.unusual for run in _judge(_line_map(), tmp_path, *"ABCDE")[0].remote] == [False]
+    apart = _line_map().spot((0, 0), shop="motorcycle_repair", name="West Works")
+    apart.nodes |= {"X": (0, 50_000), "Y": (2_000, 50_000)}  # an island without a way across
+    apart.way("XY", PAVED)
+    alone, _ = _judge(apart, tmp_path, "X", "Y")
+    assert [run.unusual for run in alone.remote] == [True]
+
+
+@pytest.mark.parametrize("what", ["fuel", "drinking water", "bed for the night", "hospital"])
+def test_what_the_map_lacks_is_told_in_the_same_words(tmp_path, what: str) -> None:
+    help_, _ = _judge(_line_map(), tmp_path, *"ABCDE")
+    want = (
+        f"No {what} in the map can be reached by road from this ride. That is not the same as none."
+    )
+    assert want in help_.words

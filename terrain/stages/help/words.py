@@ -1,0 +1,178 @@
+"""What to say of help by road: what the map lacks, what is closed by tag, who else may help."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from terrain.stages.help.found import Found, mends_all
+from terrain.tables.help import RESTRICTED_PRICE, RESTRICTED_TOLD_M
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, join_messages, message, term
+from terrain.values.fleet import Fleet
+from terrain.values.help import (
+    HELPER_REACH_M,
+    Farthest,
+    HelperKind,
+    HelpKind,
+    Remote,
+    Weaker,
+    WeakHelp,
+)
+from terrain.values.views import PLACE_KINDS, PlaceKind
+
+_MOST_RUNS = 3  # told with the weaker help near them
+_MOST_WEAKER = 4
+_WEAK_NAMES: dict[WeakHelp, str] = {
+    WeakHelp.TYRES: N_("tyre shop"),
+    WeakHelp.CAR_REPAIR: N_("car workshop"),
+    WeakHelp.CLINIC: N_("clinic"),
+    WeakHelp.DOCTOR: N_("doctor"),
+    WeakHelp.PHARMACY: N_("pharmacy"),
+    WeakHelp.POLICE: N_("police"),
+    WeakHelp.LODGING: N_("lodging"),
+}
+_NONE: dict[HelpKind, str] = {
+    HelpKind.FUEL: N_(
+        "No fuel in the map can be reached by road from this ride. That is not the same as none."
+    ),
+    HelpKind.WATER: N_(
+        "No drinking water in the map can be reached by road from this ride. That is not the same "
+        "as none."
+    ),
+    HelpKind.HOSPITAL: N_(
+        "No hospital in the map can be reached by road from this ride. That is not the same as "
+        "none."
+    ),
+}
+_NO_BED = N_(
+    "No bed for the night in the map can be reached by road from this ride. That is not the same "
+    "as none."
+)
+
+
+def help_words(
+    found: Found,
+    farthest_of: dict[HelpKind, Farthest],
+    remote: tuple[Remote, ...],
+    weaker: tuple[Weaker, ...],
+    fleet: Fleet,
+) -> tuple[str, ...]:
+    """What the reader must know of the help that is told, in plain sentences."""
+    words: list[str] = [_workshops(found)]
+    words += [term(text) for kind, text in _NONE.items() if farthest_of[kind].farthest_m is None]
+    if all(item.kind is not WeakHelp.LODGING for item in weaker):
+        words.append(term(_NO_BED))
+    words += _own_words(found, fleet)
+    mechanic = farthest_of[HelpKind.MECHANIC]
+    if mechanic.farthest_m is not None and (mechanic.outside_m or 0.0) < mechanic.farthest_m:
+        words.append(
+            message("The edge of the map is nearer than the help: there may be some beyond it.")
+        )
+    words += _restricted(farthest_of)
+    words += [_weaker_near(run) for run in remote if run.weaker][:_MOST_RUNS]
+    words.append(
+        message(
+            "Towns are likely help for common bikes only: inferred from their size, never mapped."
+        )
+    )
+    return tuple(words)
+
+
+def _workshops(found: Found) -> Message:
+    is_mechanic = found.places.kind == PLACE_KINDS.index(PlaceKind.MECHANIC)
+    count = int((is_mechanic & (found.places.edge >= 0)).sum())
+    if not count:
+        return message(
+            "The map data of this region hold no motorcycle workshop. That is not the same as "
+            "none: workshops are badly mapped in many countries. Ask before you go."
+        )
+    if np.isnan(found.mapped[HelpKind.MECHANIC].time.cost).all():
+        return message(
+            "No motorcycle workshop in the map can be reached by road from this ride. That is not "
+            "the same as none."
+        )
+    return message(
+        "The map data of this region hold one motorcycle workshop; there may be others, "
+        "and it may have closed.",
+        "The map data of this region hold {n} motorcycle workshops; there may be others, "
+        "and these may have closed.",
+        n=count,
+    )
+
+
+def _restricted(farthest_of: dict[HelpKind, Farthest]) -> list[Message]:
+    """The longest way to help over roads closed by tag, once: it is mostly one road for all."""
+    ways = max(
+        (far.restricted for far in farthest_of.values()),
+        key=lambda ways: sum(way.length_m for way in ways),
+        default=(),
+    )
+    length_m = sum(way.length_m for way in ways)
+    if length_m < RESTRICTED_TOLD_M:
+        return []
+    longest = max(ways, key=lambda way: way.length_m)
+    return [
+        message(
+            "A way to help leads {length_m} over roads closed by tag ({tags}), of which {road} is "
+            "the longest. In an emergency they are ridden; they count {price} times.",
+            length_m=length_m,
+            tags=tuple(dict.fromkeys(f"access={way.access}" for way in ways)),
+            road=longest.name or term(N_("a road without a name")),
+            price=RESTRICTED_PRICE,
+        )
+    ]
+
+
+def _weaker_near(run: Remote) -> str:
+    """The nearest weaker help at the worst point of a remote run, by name and phone."""
+    items = join_messages(
+        (_weaker_item(item) for item in run.weaker[:_MOST_WEAKER]), N_("{first}; {then}")
+    )
+    return message("Nearer at {at_m}: {items}.", at_m=run.worst_at_m, items=items)
+
+
+def _weaker_item(item: Weaker) -> Message:
+    kind, place = term(_WEAK_NAMES[item.kind]), item.place
+    name = place.name or place.near or ""
+    who = ", ".join(text for text in (name, place.phone) if text)
+    if not who:
+        return message("{kind}, {there_s}", kind=kind, there_s=item.time_s)
+    return message("{kind} {who}, {there_s}", kind=kind, who=who, there_s=item.time_s)
+
+
+def _own_words(found: Found, fleet: Fleet) -> list[Message]:
+    """What the operator's own partners count for."""
+    words = []
+    own = [helper for helper in found.helpers if helper.kind is HelperKind.MECHANIC]
+    some = sum(not mends_all(helper, fleet) for helper in own)
+    if len(own) > some:
+        words.append(
+            message(
+                "One of the operator's own partners counts as a mechanic.",
+                "{n} of the operator's own partners count as mechanics.",
+                n=len(own) - some,
+            )
+        )
+    if some:
+        words.append(
+            message(
+                "One of the operator's own partners mends some classes only, and counts for "
+                "these alone.",
+                "{n} of the operator's own partners mend some classes only, and count for these "
+                "alone.",
+                n=some,
+            )
+        )
+    for i, helper in enumerate(found.helpers):
+        if found.snapped.edge[i] < 0:
+            place = f" ({helper.where})" if helper.where else ""
+            words.append(
+                message(
+                    "{helper}{place} lies more than {limit_m} from any road of the region and is "
+                    "left out of distances.",
+                    helper=helper.name,
+                    place=place,
+                    limit_m=HELPER_REACH_M,
+                )
+            )
+    return words
