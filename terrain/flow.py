@@ -22,7 +22,7 @@ from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
-from terrain.stages.matching import lay_route, other_ways
+from terrain.stages.matching import match_route, other_ways
 from terrain.stages.places import places_along
 from terrain.stages.plan import make_plan
 from terrain.stages.relief.judge import judge_relief
@@ -110,7 +110,7 @@ def match(route: Route, region: Region) -> Match:
 
     Raises RegionNotCovering if none of it lies on them.
     """
-    ride = lay_route(route, region.roads) if meets(region.info.bbox, route) else None
+    ride = match_route(route, region.roads) if meets(region.info.bbox, route) else None
     if ride is None or ride.matched_m + ride.ferry_m <= 0:
         raise RegionNotCovering(
             f"no part of the route lies on the roads of region {region.info.name!r}",

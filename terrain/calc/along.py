@@ -75,7 +75,7 @@ class AtPlaces(NamedTuple):
     at_m: FloatArray
 
 
-class Lane(NamedTuple):
+class NearestAlong(NamedTuple):
     """A cost along the samples, NaN where not known, and the source it belongs to, -1 if none."""
 
     cost: FloatArray
@@ -172,7 +172,7 @@ def cost_along(
     node_cost: Float32Array | FloatArray,
     node_source: Int32Array,
     places: AtPlaces | None = None,
-) -> Lane:
+) -> NearestAlong:
     """Cost between each sample and its nearest source, by the ends of its edge or along it.
 
     node_cost, node_source : the field over the nodes
@@ -190,7 +190,7 @@ def cost_along(
     if places is not None:
         _same_edge(samples, roads, places, by, best, source)
     best[np.isinf(best)] = np.nan
-    return Lane(best, source)
+    return NearestAlong(best, source)
 
 
 @kernel

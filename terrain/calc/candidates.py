@@ -32,7 +32,7 @@ class SegmentGrid(NamedTuple):
     rows: int
 
 
-class Candidates(NamedTuple):
+class RoadCandidates(NamedTuple):
     """Positions near each point: those of point i are start[i] .. start[i + 1] - 1.
 
     edge : edge index; at_m : metres along it; dist_m : distance from the point
@@ -55,7 +55,7 @@ def segment_grid(roads: RoadsView) -> SegmentGrid:
 
 def near_positions(
     lon: FloatArray, lat: FloatArray, radius_m: FloatArray, most: int, grid: SegmentGrid
-) -> Candidates:
+) -> RoadCandidates:
     """Nearest positions on edges within a radius of each point.
 
     lon, lat : [deg], shape (n,), in the longitudes of the grid; a NaN point has none
@@ -65,19 +65,19 @@ def near_positions(
     position for all edges that meet there.
     """
     n = len(lon)
-    found = _Found(
+    found = NearbyEdges(
         edge=np.empty(n * most, np.int32), at_m=np.empty(n * most), dist2=np.empty(n * most),
         at_end=np.empty(n * most, np.bool_), x_m=np.empty(n * most), y_m=np.empty(n * most),
     )  # fmt: skip
     start = np.zeros(n + 1, np.int32)
     _find(plain(lon), plain(lat), plain(radius_m), most, grid, start, found)
     used = start[-1]
-    return Candidates(
+    return RoadCandidates(
         start, found.edge[:used].copy(), found.at_m[:used].copy(), np.sqrt(found.dist2[:used])
     )
 
 
-class _Found(NamedTuple):
+class NearbyEdges(NamedTuple):
     """Positions found so far; dist2 squared distances, at_end tells those at an end of their edge,
     x_m, y_m where they lie from their point."""
 
@@ -92,7 +92,7 @@ class _Found(NamedTuple):
 @kernel
 def _find(
     lon: FloatArray, lat: FloatArray, radius_m: FloatArray, most: Index, grid: SegmentGrid,
-    start: Int32Array, found: _Found,
+    start: Int32Array, found: NearbyEdges,
 ) -> None:  # fmt: skip
     used: Index = np.int64(0)
     for i in range(len(lon)):
@@ -136,7 +136,7 @@ def _foot(ax: float, ay: float, dx: float, dy: float) -> float:
 @inner
 def _take(
     grid: SegmentGrid, p: Index, t: float, x: float, y: float, kx: float, ky: float,
-    found: _Found, first: Index, used: Index, most: Index,
+    found: NearbyEdges, first: Index, used: Index, most: Index,
 ) -> Index:  # fmt: skip
     """Keep a foot among found[first:used], if it is one to keep; returns the new `used`.
 

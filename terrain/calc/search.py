@@ -65,7 +65,7 @@ class Seeds:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Found:
+class ShortestPaths:
     """Result of a search; shape (nodes,) each.
 
     cost : in the unit of the weights, NaN where no source can be reached
@@ -156,7 +156,7 @@ def search(
     seeds: Seeds,
     *,
     limit: float = np.inf,
-) -> Found:
+) -> ShortestPaths:
     """The least cost between every node and its nearest source.
 
     edge_cost : cost of each whole edge, shape (e,); must not be NaN or negative on arcs used
@@ -177,7 +177,7 @@ def arc_weight(graph: ArcGraph, edge_cost: FloatArray) -> FloatArray:
 
 def search_weighed(
     graph: ArcGraph, weight: FloatArray, seeds: Seeds, *, limit: float = np.inf
-) -> Found:
+) -> ShortestPaths:
     """`search` over arcs weighed by `arc_weight`, which many searches may share."""
     if np.isnan(seeds.cost).any():
         raise ValueError("a seed has no cost")
@@ -190,7 +190,7 @@ def search_weighed(
         plain(seeds.source, np.int32),
         float(limit),
     )
-    return Found(cost=cost, source=source, before=before)
+    return ShortestPaths(cost=cost, source=source, before=before)
 
 
 def walk(before: Int32Array, node: int) -> list[int]:
@@ -226,7 +226,7 @@ class RoadNet:
             reverse=reverse,
         )
 
-    def nearest(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> Found:
+    def nearest(self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray) -> ShortestPaths:
         """The nearest of places along edges, from or to every node, by the given cost."""
         return search(self.graph, edge_cost, self._seeds(edge, at_m, edge_cost))
 

@@ -20,7 +20,7 @@ from terrain.values.arrays import FloatArray, IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Pieces:
+class SharePieces:
     """What the ride is made of, one row per distinct piece of ground guessed as one.
 
     length_m : [m], shape (k,)
@@ -42,7 +42,7 @@ class Pieces:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fork:
+class WayChoice:
     """A part of the ride that goes one of several ways.
 
     chance : of each way, shape (o,), sum 1
@@ -57,7 +57,7 @@ class Fork:
             raise ValueError("the chances of a fork do not fit its ways")
 
 
-def best_shares(pieces: Pieces, forks: Sequence[Fork] = ()) -> FloatArray:
+def best_shares(pieces: SharePieces, forks: Sequence[WayChoice] = ()) -> FloatArray:
     """Expected length on each ground over expected length, shape (g,); the sum is 1.
 
     NaN if there is no length.
@@ -71,7 +71,7 @@ def best_shares(pieces: Pieces, forks: Sequence[Fork] = ()) -> FloatArray:
 
 
 def draw_shares(
-    pieces: Pieces, forks: Sequence[Fork] = (), *, draws: int = 2000, seed: int = 1
+    pieces: SharePieces, forks: Sequence[WayChoice] = (), *, draws: int = 2000, seed: int = 1
 ) -> FloatArray:
     """Shares of each ground in `draws` imagined true worlds, shape (draws, g).
 
@@ -100,7 +100,7 @@ def draw_shares(
 
 
 def _drawn_lengths(
-    pieces: Pieces, forks: Sequence[Fork], n: int, random: np.random.Generator
+    pieces: SharePieces, forks: Sequence[WayChoice], n: int, random: np.random.Generator
 ) -> FloatArray:
     length = np.broadcast_to(pieces.length_m, (1, len(pieces.length_m)))
     for fork in forks:

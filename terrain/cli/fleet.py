@@ -13,7 +13,7 @@ from terrain.errors import FleetError
 
 if TYPE_CHECKING:
     from terrain.values.fleet import Fleet
-    from terrain.values.rentals import Learnt, Rental
+    from terrain.values.rentals import LearnedRate, Rental
 
 _file = click.Path(path_type=Path)
 
@@ -144,7 +144,7 @@ def _by_title(rentals: tuple[Rental, ...], fleet: Fleet) -> tuple[Rental, ...]:
     return tuple(replace(rental, bike=names.get(rental.bike, rental.bike)) for rental in rentals)
 
 
-def _line(rate: Learnt, least: int) -> str:
+def _line(rate: LearnedRate, least: int) -> str:
     what = f"  {rate.bike}" + (f" on {rate.ground}" if rate.ground else "")
     counted = f"{rate.incidents} in {rate.rentals} rentals"
     if not rate.used:

@@ -21,7 +21,7 @@ from typing import Any
 from terrain.errors import NotesError
 from terrain.inputs.reading import read_most
 from terrain.tables.ground_severity import SEVERITIES
-from terrain.values.ground import LAND, GroundKind, GroundNote, Severity
+from terrain.values.ground import LAND_GROUNDS, GroundKind, GroundNote, Severity
 
 MOST_BYTES = 8_000_000
 MOST_NOTES = 20_000
@@ -36,7 +36,7 @@ _ALIASES = {
     "description": "remark",
 }  # fmt: skip
 _GROUNDS = {
-    **{kind.value: kind for kind in LAND},
+    **{kind.value: kind for kind in LAND_GROUNDS},
     "sealed": GroundKind.PAVED, "asphalt": GroundKind.PAVED, "tarmac": GroundKind.PAVED,
     "concrete": GroundKind.PAVED, "dirt": GroundKind.TRACK, "earth": GroundKind.TRACK,
     "sand": GroundKind.TRACK, "mud": GroundKind.TRACK, "rock": GroundKind.TRACK,

@@ -19,7 +19,7 @@ _CHUNK = 200_000  # segments at a time: the numbers in between take 200 bytes ea
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Grid:
+class CellGrid:
     """Cells in rows from the south, each row from the west; see RoadsView."""
 
     cell_start: Int32Array
@@ -67,7 +67,7 @@ def _spread(numbers: FloatArray) -> IntArray:
     return bits
 
 
-def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
+def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> CellGrid:
     """The index of all segments between neighbouring points of one edge.
 
     Cells are as small as 150 m, larger where that keeps them fewer than two per segment. A
@@ -90,7 +90,7 @@ def build_grid(lon: FloatArray, lat: FloatArray, pt_edge: Int32Array) -> Grid:
         y0, y1 = ((lat[k] - south) / step_lat for k in (some, some + 1))
         parts.append(_touched(some, (x0, y0), (x1, y1), cols))
     cell_start, cell_pt = _by_cell(parts, cols * rows)
-    return Grid(
+    return CellGrid(
         cell_start=cell_start,
         cell_pt=cell_pt,
         west=west,

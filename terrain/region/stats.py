@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.values.arrays import BoolArray
-from terrain.values.ground import BASES, LAND, WayGround
+from terrain.values.ground import BASES, LAND_GROUNDS, WayGround
 from terrain.values.views import NOT_OPEN, PLACE_KINDS, PlacesView, RoadsView, WayFlag
 
 _FERRY, _PATH = int(WayFlag.FERRY), int(WayFlag.PATH)
@@ -52,7 +52,9 @@ def region_stats(roads: RoadsView, places: PlacesView, ground: WayGround) -> Reg
         path_m=length((ways.flags & _PATH) != 0),
         ferry_m=length((ways.flags & _FERRY) != 0),
         closed_m=length(road & ((ways.flags & int(NOT_OPEN)) != 0)),
-        ground_m=tuple((LAND[i].value, float(expected[i])) for i in range(len(LAND))),
+        ground_m=tuple(
+            (LAND_GROUNDS[i].value, float(expected[i])) for i in range(len(LAND_GROUNDS))
+        ),
         basis_m=tuple(
             (basis.value, length(road & (ground.basis == code)))
             for code, basis in enumerate(BASES)

@@ -11,7 +11,7 @@ from terrain.text.message import Message, Number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Said:
+class AdviceItem:
     """One sentence of advice, with the numbers it rests on.
 
     code : short stable name of what is said, such as "long-gravel"
@@ -67,7 +67,7 @@ class Tyres(StrEnum):
 class Flip:
     """What would change the answer: if this holds, then that choice."""
 
-    said: Said
+    said: AdviceItem
     then: SetupChoice
 
     def to_dict(self) -> dict[str, Any]:
@@ -94,8 +94,8 @@ class Setup:
     plausible_low_s: float
     plausible_high_s: float
     tyres: Tyres | None
-    pressures: tuple[Said, ...]
-    reasons: tuple[Said, ...]
+    pressures: tuple[AdviceItem, ...]
+    reasons: tuple[AdviceItem, ...]
     flips: tuple[Flip, ...]
 
     def to_dict(self) -> dict[str, Any]:
@@ -144,8 +144,8 @@ class BikeFit:
     title: str
     fit: float
     table: tuple[Contribution, ...]
-    reasons: tuple[Said, ...]
-    against: tuple[Said, ...]
+    reasons: tuple[AdviceItem, ...]
+    against: tuple[AdviceItem, ...]
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -164,7 +164,7 @@ class Excluded:
 
     name: str
     title: str
-    reasons: tuple[Said, ...]
+    reasons: tuple[AdviceItem, ...]
 
     def to_dict(self) -> dict[str, Any]:
         return {"class": self.name, "title": self.title, "reasons": _said(self.reasons)}
@@ -188,7 +188,7 @@ class RiderFit:
     rider: str
     verdict: RiderVerdict
     text: str
-    reasons: tuple[Said, ...]
+    reasons: tuple[AdviceItem, ...]
     n_beyond: int = 0
 
     def to_dict(self) -> dict[str, Any]:
@@ -211,15 +211,15 @@ class Advice:
     setup: Setup
     excluded: tuple[Excluded, ...]
     bikes: tuple[BikeFit, ...]
-    wanted: Said | None
+    wanted: AdviceItem | None
     rider: RiderFit
-    spares: tuple[Said, ...]
-    checks: tuple[Said, ...]
-    questions: tuple[Said, ...]
-    cautions: tuple[Said, ...]
-    law: tuple[Said, ...]
+    spares: tuple[AdviceItem, ...]
+    checks: tuple[AdviceItem, ...]
+    questions: tuple[AdviceItem, ...]
+    cautions: tuple[AdviceItem, ...]
+    law: tuple[AdviceItem, ...]
     weights: Mapping[str, float]
-    rests_on: tuple[Said, ...]
+    rests_on: tuple[AdviceItem, ...]
 
     def to_dict(self) -> dict[str, Any]:
         """The contract's `advice` object."""
@@ -239,7 +239,7 @@ class Advice:
         }
 
 
-def _said(items: tuple[Said, ...]) -> list[dict[str, Any]]:
+def _said(items: tuple[AdviceItem, ...]) -> list[dict[str, Any]]:
     return [item.to_dict() for item in items]
 
 

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Any
 
 from terrain.values.arrays import FloatArray, freeze_fields
-from terrain.values.ground import LAND, GroundKind, Share
+from terrain.values.ground import LAND_GROUNDS, GroundKind, Share
 
 
 class DetourKind(StrEnum):
@@ -63,7 +63,7 @@ class Detour:
             "added_s": self.added_s,
             "shares": None
             if self.shares is None
-            else {kind.value: self.shares[kind].to_dict() for kind in LAND},
+            else {kind.value: self.shares[kind].to_dict() for kind in LAND_GROUNDS},
             "line": [
                 [round(float(x), 6), round(float(y), 6)]
                 for x, y in zip(self.lon, self.lat, strict=True)

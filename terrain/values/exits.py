@@ -11,7 +11,7 @@ from terrain.values.arrays import FloatArray, freeze_fields
 _SHORT_S = 300.0  # common practice, no source
 
 
-class Out(StrEnum):
+class ExitMode(StrEnum):
     """Which way one leaves."""
 
     BACK = "back"  # turn round on the ride
@@ -20,7 +20,7 @@ class Out(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spot:
+class ExitPoint:
     """A point on or near the ride. at_m : metres along the ride; None if it lies off it."""
 
     lon: float
@@ -33,7 +33,7 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Leaving:
+class WayOut:
     """One way out from a point of the ride to a road of the paved network.
 
     at_m : where one stands; time_s, length_m : to the paved road; to : where it is reached
@@ -44,10 +44,10 @@ class Leaving:
     """
 
     at_m: float
-    out: Out
+    out: ExitMode
     time_s: float
     length_m: float
-    to: Spot
+    to: ExitPoint
     leave_at_m: float | None
     lon: FloatArray
     lat: FloatArray
@@ -90,16 +90,16 @@ class Exit:
     from_m: float
     to_m: float
     ride_s: float
-    worst: Leaving | None
+    worst: WayOut | None
     unknown_m: float
-    sides: tuple[Leaving, ...]
-    last_decision: Spot
+    sides: tuple[WayOut, ...]
+    last_decision: ExitPoint
     commit_m: float
     commit_s: float
     turn_back_until_m: float | None
-    van_before: Spot | None
-    van_after: Spot | None
-    van_worst: Spot | None
+    van_before: ExitPoint | None
+    van_after: ExitPoint | None
+    van_worst: ExitPoint | None
     van_worst_s: float | None
     van_passes: bool
     words: str
@@ -110,7 +110,7 @@ class Exit:
         return self.worst is not None and self.worst.time_s <= _SHORT_S and not self.unknown_m
 
     def to_dict(self) -> dict[str, Any]:
-        def spot(value: Spot | None) -> dict[str, Any] | None:
+        def spot(value: ExitPoint | None) -> dict[str, Any] | None:
             return None if value is None else value.to_dict()
 
         return {

@@ -31,7 +31,7 @@ class GroundKind(StrEnum):
 
 
 #: The grounds that carry a probability, in the order of every (n, 3) array.
-LAND: tuple[GroundKind, ...] = (GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)
+LAND_GROUNDS: tuple[GroundKind, ...] = (GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)
 
 
 class Basis(StrEnum):
@@ -166,7 +166,7 @@ class GroundNote:
     source: str = ""
 
     def __post_init__(self) -> None:
-        if self.ground is not None and self.ground not in LAND:
+        if self.ground is not None and self.ground not in LAND_GROUNDS:
             raise ValueError(f"a note cannot say {self.ground}")
         if (self.way_id is None) == (not self.line):
             raise ValueError("a note needs either a way or a line")
@@ -257,7 +257,7 @@ class Stretch:
         }
 
 
-_LAND_WORDS = tuple(kind.value for kind in LAND)
+_LAND_WORDS = tuple(kind.value for kind in LAND_GROUNDS)
 
 
 class Clash(IntFlag):
@@ -318,7 +318,7 @@ class WayGround:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class OtherWay:
+class Alternative:
     """One way the ride may have gone between two far-apart points.
 
     from_m, to_m : the part of the ride it is about; parts are the same or do not overlap
@@ -421,7 +421,8 @@ class Ground:
         shares = self.shares
         return {
             "shares": {
-                kind.value: None if shares is None else shares[kind].to_dict() for kind in LAND
+                kind.value: None if shares is None else shares[kind].to_dict()
+                for kind in LAND_GROUNDS
             },
             "basis": {basis.value: self.basis_shares.get(basis, 0.0) for basis in BASES},
             "choices": [choice.to_dict() for choice in self.choices],

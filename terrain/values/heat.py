@@ -94,9 +94,9 @@ class HotSpell:
             "from_m": self.from_m,
             "to_m": self.to_m,
             "start": self.start.isoformat(timespec="minutes"),
-            "temp_c": told(self.temp_c),
-            "heat_index_c": told(self.heat_index_c),
-            "wbgt_c": told(self.wbgt_c),
+            "temp_c": stated(self.temp_c),
+            "heat_index_c": stated(self.heat_index_c),
+            "wbgt_c": stated(self.wbgt_c),
         }
 
 
@@ -145,17 +145,17 @@ class RiderHeat:
 
     def to_dict(self) -> dict[str, Any]:
         return {
-            "max_air_temp_c": told(self.max_air_temp_c),
-            "max_air_temp_low_c": told(self.max_air_temp_low_c),
-            "max_air_temp_high_c": told(self.max_air_temp_high_c),
+            "max_air_temp_c": stated(self.max_air_temp_c),
+            "max_air_temp_low_c": stated(self.max_air_temp_low_c),
+            "max_air_temp_high_c": stated(self.max_air_temp_high_c),
             "max_air_temp_at_m": self.max_air_temp_at_m,
-            "min_air_temp_c": told(self.min_air_temp_c),
+            "min_air_temp_c": stated(self.min_air_temp_c),
             "min_air_temp_at_m": self.min_air_temp_at_m,
-            "max_heat_index_c": told(self.max_heat_index_c),
-            "max_wbgt_c": told(self.max_wbgt_c),
-            "max_wbgt_gear_c": told(self.max_wbgt_gear_c),
-            "max_wbgt_riding_c": told(self.max_wbgt_riding_c),
-            "min_wind_chill_c": told(self.min_wind_chill_c),
+            "max_heat_index_c": stated(self.max_heat_index_c),
+            "max_wbgt_c": stated(self.max_wbgt_c),
+            "max_wbgt_gear_c": stated(self.max_wbgt_gear_c),
+            "max_wbgt_riding_c": stated(self.max_wbgt_riding_c),
+            "min_wind_chill_c": stated(self.min_wind_chill_c),
             "min_wind_chill_at_m": self.min_wind_chill_at_m,
             "hours_above": [level.to_dict() for level in self.hours_above],
             "over_limit_h": round(self.over_limit_h, 2),
@@ -193,11 +193,11 @@ class HotRun:
             "why": self.why,
             "class": self.bike,
             "minutes": round(self.time_s / 60.0, 1),
-            "air_temp_c": told(self.air_temp_c),
-            "peak_c": told(self.peak_c),
-            "ratio": told(self.ratio, 2),
-            "grade_pct": told(self.grade_pct),
-            "speed_kph": told(self.speed_kph),
+            "air_temp_c": stated(self.air_temp_c),
+            "peak_c": stated(self.peak_c),
+            "ratio": stated(self.ratio, 2),
+            "grade_pct": stated(self.grade_pct),
+            "speed_kph": stated(self.speed_kph),
         }
 
 
@@ -239,11 +239,11 @@ class EngineHeat:
             "fan_dependent_high_min": round(self.fan_high_s / 60.0, 1),
             "longest_run_min": round(self.longest_s / 60.0, 1),
             "near_limit_min": round(self.boil_s / 60.0, 1),
-            "peak_without_fan_c": told(self.peak_c, 0),
-            "peak_c": told(self.cooled_peak_c, 0),
-            "limit_c": told(self.limit_c, 0),
-            "most_power_share": told(self.most_power_share, 2),
-            "power_left_at_top": told(self.least_power_left, 2),
+            "peak_without_fan_c": stated(self.peak_c, 0),
+            "peak_c": stated(self.cooled_peak_c, 0),
+            "limit_c": stated(self.limit_c, 0),
+            "most_power_share": stated(self.most_power_share, 2),
+            "power_left_at_top": stated(self.least_power_left, 2),
         }
 
 
@@ -271,14 +271,14 @@ class MonthHeat:
     def to_dict(self) -> dict[str, Any]:
         return {
             "month": self.month,
-            "max_air_temp_c": told(self.max_air_temp_c),
-            "max_air_temp_low_c": told(self.max_air_temp_low_c),
-            "max_air_temp_high_c": told(self.max_air_temp_high_c),
-            "min_air_temp_c": told(self.min_air_temp_c),
-            "max_heat_index_c": told(self.max_heat_index_c),
-            "max_wbgt_c": told(self.max_wbgt_c),
-            "min_wind_chill_c": told(self.min_wind_chill_c),
-            "rain_mm": told(self.rain_mm, 0),
+            "max_air_temp_c": stated(self.max_air_temp_c),
+            "max_air_temp_low_c": stated(self.max_air_temp_low_c),
+            "max_air_temp_high_c": stated(self.max_air_temp_high_c),
+            "min_air_temp_c": stated(self.min_air_temp_c),
+            "max_heat_index_c": stated(self.max_heat_index_c),
+            "max_wbgt_c": stated(self.max_wbgt_c),
+            "min_wind_chill_c": stated(self.min_wind_chill_c),
+            "rain_mm": stated(self.rain_mm, 0),
             "daylight_s": round(self.daylight_s),
             "fan_dependent_min": None if self.fan_s is None else round(self.fan_s / 60.0, 1),
         }
@@ -340,7 +340,7 @@ class Heat:
         return heat_to_dict(self)
 
 
-def told(value: float | None, digits: int = 1) -> float | None:
+def stated(value: float | None, digits: int = 1) -> float | None:
     """A number as told to people; None for what is not known."""
     if value is None or not np.isfinite(value):
         return None
@@ -400,9 +400,9 @@ def _stretches(rows: StretchAir, zone: ZoneInfo) -> list[dict[str, Any]]:
             "from_m": float(rows.from_m[i]),
             "to_m": float(rows.to_m[i]),
             "at": _clock(rows.unix_s[i], zone),
-            "temp_c": told(rows.temp_c[i]),
-            "heat_index_c": told(rows.heat_index_c[i]),
-            "wbgt_c": told(rows.wbgt_c[i]),
+            "temp_c": stated(rows.temp_c[i]),
+            "heat_index_c": stated(rows.heat_index_c[i]),
+            "wbgt_c": stated(rows.wbgt_c[i]),
         }
         for i in range(len(rows.from_m))
     ]
@@ -410,7 +410,7 @@ def _stretches(rows: StretchAir, zone: ZoneInfo) -> list[dict[str, Any]]:
 
 def _profile(air: AirAlong, zone: ZoneInfo) -> dict[str, Any]:
     def column(values: Any) -> list[float | None]:
-        return [told(v) for v in values]
+        return [stated(v) for v in values]
 
     return {
         "at_m": [float(v) for v in np.round(air.at_m, 1)],

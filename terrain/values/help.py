@@ -50,7 +50,7 @@ HELP_KINDS: tuple[HelpKind, ...] = tuple(HelpKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HelpReach:
+class NearestHelp:
     """The way between every node and the nearest place of each kind, by metres or by seconds.
 
     cost : [m] or [s], shape (kinds, nodes); NaN where no place of the kind can be reached on
@@ -66,7 +66,7 @@ class HelpReach:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WayOut:
+class WayOutField:
     """The quickest way from every node to the nearest node of a target network.
 
     time_s : shape (nodes,); 0 on the network, NaN where it cannot be reached
@@ -103,14 +103,14 @@ class HelpFields:
     town_population : places from this size on counted as towns
     """
 
-    to_help_m: HelpReach
-    to_help_s: HelpReach
+    to_help_m: NearestHelp
+    to_help_s: NearestHelp
     restricted_m: Float32Array
-    weaker_s: HelpReach
+    weaker_s: NearestHelp
     usual_m: FloatArray
-    van_s: HelpReach
-    to_paved: WayOut
-    to_van_road: WayOut
+    van_s: NearestHelp
+    to_paved: WayOutField
+    to_van_road: WayOutField
     edge_time_s: Float32Array
     edge_van_s: Float32Array
     edge_open: BoolArray

@@ -12,7 +12,7 @@ from terrain.values.arrays import FloatArray, Int8Array, Int32Array, IntArray, f
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Passed:
+class PassedPlace:
     """A named place on the ride or close to it.
 
     at_m : metres along the ride of the nearest point; away_m : distance from it as the crow flies
@@ -55,8 +55,8 @@ class Surroundings:
     start: Int32Array
     lon: FloatArray
     lat: FloatArray
-    places: tuple[Passed, ...]
-    towns: tuple[Passed, ...] = ()
+    places: tuple[PassedPlace, ...]
+    towns: tuple[PassedPlace, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("rank",))

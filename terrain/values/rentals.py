@@ -27,7 +27,7 @@ class Rental:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Learnt:
+class LearnedRate:
     """One rate learnt from the log.
 
     ground : None for the class as a whole
@@ -53,10 +53,10 @@ class Learnt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lesson:
+class RateUpdate:
     """All that was learnt: rates by class and ground, and the fleet with them."""
 
     fleet: Fleet
-    rates: tuple[Learnt, ...]
+    rates: tuple[LearnedRate, ...]
     rentals: int
     unknown: tuple[str, ...]  # classes of the log that the fleet does not have

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 from terrain.text.packed import messages_of
 from terrain.values.advice import Advice
 from terrain.values.fleet import Fleet
-from terrain.values.ground import LAND, Ground, Share
+from terrain.values.ground import LAND_GROUNDS, Ground, Share
 from terrain.values.heat import Heat
 from terrain.values.help import Help
 from terrain.values.match import Match
@@ -145,7 +145,7 @@ class Assessed:
     def _ground(self) -> dict[str, Any]:
         told: dict[str, Any] = rounded(self.ground.to_dict())
         if self.ground.shares is not None:
-            told["shares"] = _shares({k.value: self.ground.shares[k] for k in LAND})
+            told["shares"] = _shares({k.value: self.ground.shares[k] for k in LAND_GROUNDS})
         basis = {key: float(value) for key, value in self.ground.to_dict()["basis"].items()}
         if basis:
             told["basis"] = _sum_to_one(basis)
@@ -161,7 +161,9 @@ class Assessed:
             row["from_m"], row["to_m"] = at_m, max(at_m, row["to_m"])
             at_m = row["to_m"]
             if stretch.p is not None:
-                row["p"] = _sum_to_one(dict(zip([k.value for k in LAND], stretch.p, strict=True)))
+                row["p"] = _sum_to_one(
+                    dict(zip([k.value for k in LAND_GROUNDS], stretch.p, strict=True))
+                )
             row["grade_pct"] = rounded(float(self.ride.grade_pct[i]), "grade_pct")
             row["speed_kph"] = rounded(float(self.ride.speeds.speed_kph[i]), "speed_kph")
             rows.append(row)
@@ -205,7 +207,7 @@ def _flat(row: dict[str, Any]) -> dict[str, Any]:
     """A stretch as one row of a table."""
     p = row["p"] or {}
     flat = {key: value for key, value in row.items() if key not in ("p", "evidence")}
-    return {**flat, **{f"p_{kind.value}": p.get(kind.value) for kind in LAND}}
+    return {**flat, **{f"p_{kind.value}": p.get(kind.value) for kind in LAND_GROUNDS}}
 
 
 def _sum_to_one(parts: dict[str, float], digits: int = 4) -> dict[str, float]:

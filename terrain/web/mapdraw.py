@@ -13,7 +13,7 @@ from markupsafe import Markup
 
 from terrain.calc.geodesy import metres_per_degree
 from terrain.region.region import Region, open_folder
-from terrain.report.drawing.labels import Labels
+from terrain.report.drawing.labels import LabelPlacer
 from terrain.report.drawing.svg import join, polylines, tag, text
 from terrain.values.views import PLACE_KINDS, PlaceKind
 from terrain.web.points import Point
@@ -134,7 +134,7 @@ def _drawn(view: View, points: Sequence[Point]) -> Markup:
 def _base(folder: Path, pack: Path, view: View) -> Markup:
     # The pack is part of the key: a region that was built again is drawn again.
     region = open_folder(folder)
-    labels = Labels(WIDTH, view.height)
+    labels = LabelPlacer(WIDTH, view.height)
     return join([_roads(region, view), _names(region, view, labels)])
 
 
@@ -187,7 +187,7 @@ def _lines(
     return polylines(x, y, start, 2), len(x)
 
 
-def _names(region: Region, view: View, labels: Labels) -> Markup:
+def _names(region: Region, view: View, labels: LabelPlacer) -> Markup:
     parts: list[Markup] = []
     for name, lon, lat, kind in places_of(region.folder, region.pack):
         x, y = view.spot(lon, lat)

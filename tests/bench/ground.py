@@ -35,7 +35,7 @@ import numpy as np
 from terrain.stages.ground.cuts import outdated
 from terrain.stages.ways import fit_way_ground
 from terrain.stages.ways.fit import map_day, region_labels
-from terrain.stages.ways.model import Labels
+from terrain.stages.ways.model import TrainingLabels
 from terrain.stages.ways.tags import class_expectation
 from terrain.tables.ground_model import MODEL, GroundModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -64,20 +64,20 @@ class Scored:
     name: str
     way_id: IntArray
     weight: FloatArray
-    truth: Labels
+    truth: TrainingLabels
     ours: FloatArray
     table: FloatArray
     counts: FloatArray
 
 
-def losses(p: FloatArray, truth: Labels) -> FloatArray:
+def losses(p: FloatArray, truth: TrainingLabels) -> FloatArray:
     """Log loss of each way; "unpaved" is right on gravel and on track."""
     sealed, built = truth.sealed == 1, truth.built
     unsealed = np.where(np.isnan(built), p[:, 1] + p[:, 2], np.where(built == 1, p[:, 1], p[:, 2]))
     return -np.log(np.where(sealed, p[:, 0], unsealed))
 
 
-def counts_rival(ways: WayTable, labels: Labels, road: BoolArray) -> FloatArray:
+def counts_rival(ways: WayTable, labels: TrainingLabels, road: BoolArray) -> FloatArray:
     """Rival (ii), shape (w, 3)."""
     out = class_expectation(ways.highway)
     for code in np.unique(ways.highway.codes):
@@ -195,8 +195,8 @@ def later_task(old: Mapped, new: Mapped) -> Scored:
     )
 
 
-def rows_of(labels: Labels, rows: BoolArray | np.ndarray) -> Labels:
-    return Labels(sealed=labels.sealed[rows], built=labels.built[rows])
+def rows_of(labels: TrainingLabels, rows: BoolArray | np.ndarray) -> TrainingLabels:
+    return TrainingLabels(sealed=labels.sealed[rows], built=labels.built[rows])
 
 
 def calibration_error(scored: Sequence[Scored], bins: int = 10) -> float:

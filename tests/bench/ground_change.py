@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.stages.ways.evidence import told_kind
+from terrain.stages.ways.evidence import labelled_kind
 from terrain.stages.ways.fit import map_day
 from tests.bench.ground import PAIRS
 from tests.bench.ground_maps import Mapped, extracts, read_map
@@ -38,7 +38,7 @@ def change_between(old: Mapped, new: Mapped) -> Change:
     place = {int(i): k for k, i in enumerate(new.roads.ways.way_id)}
     partner = np.asarray([place.get(int(i), -1) for i in old.roads.ways.way_id])
     road = old.facts.shape.road & (partner >= 0)
-    then, now = told_kind(old.labels), told_kind(new.labels)[partner]
+    then, now = labelled_kind(old.labels), labelled_kind(new.labels)[partner]
     both = road & (then >= 0) & (now >= 0)
     fits = (then == now) | (np.minimum(then, now) > 0) & (np.maximum(then, now) == 3)
     graded = road & (old.facts.grade >= 1) & (then < 0) & (now >= 0)

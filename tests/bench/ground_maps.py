@@ -13,9 +13,9 @@ import numpy as np
 
 from terrain.region.build import no_progress
 from terrain.region.osm import read_osm
-from terrain.stages.ways.columns import Facts, way_facts
+from terrain.stages.ways.columns import WayFeatures, way_facts
 from terrain.stages.ways.fit import region_labels
-from terrain.stages.ways.model import Labels
+from terrain.stages.ways.model import TrainingLabels
 from terrain.stages.ways.shape import way_shape
 from terrain.values.views import PlacesView, RoadsView
 
@@ -29,8 +29,8 @@ class Mapped:
     name: str
     roads: RoadsView
     places: PlacesView
-    facts: Facts
-    labels: Labels
+    facts: WayFeatures
+    labels: TrainingLabels
 
 
 def extracts() -> dict[str, Path]:

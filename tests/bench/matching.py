@@ -21,7 +21,7 @@ from pathlib import Path
 import numpy as np
 
 from terrain.region.osm import read_osm
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.values.match import Match
 from terrain.values.route import Route
 from terrain.values.views import RoadsView
@@ -73,7 +73,7 @@ def main() -> None:
 
 def _terrain(roads: RoadsView) -> Matcher:
     def match(route: Route) -> Answer:
-        return partial(_ways, lay_route(route, roads))
+        return partial(_ways, match_route(route, roads))
 
     return match
 

@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from terrain.calc.shares import Fork, Pieces, best_shares, draw_shares, interval
+from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval
 
 
 def _pieces(
     length: list[float], paved: list[float], shared: float = 0.0, one_group: bool = True
-) -> Pieces:
+) -> SharePieces:
     p = np.asarray(paved)
     k = len(length)
-    return Pieces(
+    return SharePieces(
         length_m=np.asarray(length, dtype=np.float64),
         p=np.stack([p, 0.6 * (1 - p), 0.4 * (1 - p)], axis=1),
         shared=np.full((k, 1), shared),
@@ -68,13 +68,13 @@ def test_same_input_same_numbers_whatever_the_block() -> None:
 
 
 def test_a_fork_adds_its_own_spread() -> None:
-    pieces = Pieces(
+    pieces = SharePieces(
         length_m=np.array([10.0, 0.0, 0.0]),
         p=np.array([[1.0, 0, 0], [1.0, 0, 0], [0, 0, 1.0]]),
         shared=np.zeros((3, 1)),
         group=np.zeros((3, 1), dtype=np.int64),
     )
-    fork = Fork(chance=np.array([0.7, 0.3]), length_m=np.array([[0, 10.0, 0], [0, 0, 10.0]]))
+    fork = WayChoice(chance=np.array([0.7, 0.3]), length_m=np.array([[0, 10.0, 0], [0, 0, 10.0]]))
     assert best_shares(pieces, [fork])[0] == pytest.approx(0.85)
     drawn = draw_shares(pieces, [fork])[:, 0]
     assert set(np.unique(drawn.round(6))) == {0.5, 1.0}
@@ -93,7 +93,7 @@ def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(ValueError, match="exceed"):
         _pieces([1.0], [0.5], shared=1.2)
     with pytest.raises(ValueError, match="fork"):
-        Fork(chance=np.array([0.7, 0.7]), length_m=np.zeros((2, 1)))
+        WayChoice(chance=np.array([0.7, 0.7]), length_m=np.zeros((2, 1)))
 
 
 def test_intervals_hold_nine_tenths_on_average_and_none_far_less() -> None:
@@ -103,7 +103,7 @@ def test_intervals_hold_nine_tenths_on_average_and_none_far_less() -> None:
     for _ in range(60):
         k = int(random.integers(2, 13))
         paved = random.random(k)
-        pieces = Pieces(
+        pieces = SharePieces(
             length_m=random.lognormal(6, 1, k),
             p=np.stack([paved, (1 - paved) / 2, (1 - paved) / 2], axis=1),
             shared=np.full((k, 1), 0.2),

@@ -14,7 +14,7 @@ from terrain.errors import UsageError
 from terrain.inputs.lines import read_route
 from terrain.region.build import build_region
 from terrain.region.region import Region, open_folder
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.values.match import Match
 from terrain.values.views import PLACE_KINDS, PlaceKind, WayFlag
 from tests.region.osm_xml import crossing
@@ -62,7 +62,7 @@ def test_flags_and_helpers_arrive(region: Region) -> None:
 
 
 def _match(region: Region, path: Path) -> Match:
-    return lay_route(read_route(path), region.roads)
+    return match_route(read_route(path), region.roads)
 
 
 def test_sample_routes_lie_on_the_region(demo: DemoRegion, region: Region) -> None:

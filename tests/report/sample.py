@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from terrain.values.match import Match
-from terrain.values.places import Passed, Surroundings
+from terrain.values.places import PassedPlace, Surroundings
 
 # (length in km, highway, surface, name, ground, (paved, gravel, track), basis, km/h, grade)
 _PARTS: tuple[tuple[Any, ...], ...] = (
@@ -201,7 +201,7 @@ def _surroundings(told: dict[str, Any]) -> Surroundings:
         start=start,
         lon=np.concatenate([x for x, _ in shifted]),
         lat=np.concatenate([y for _, y in shifted]),
-        places=tuple(Passed(**p) for p in told["places"]),
+        places=tuple(PassedPlace(**p) for p in told["places"]),
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from scipy.special import betaincinv, gammaincinv
 
 from terrain.values.fleet import BikeClass, Fleet, IncidentRate
-from terrain.values.rentals import Learnt, Lesson, Rental
+from terrain.values.rentals import LearnedRate, RateUpdate, Rental
 
 GROUNDS = ("paved", "gravel", "track", "mixed")
 
@@ -36,13 +36,13 @@ class LearnModel:
 LEARN = LearnModel()
 
 
-def learn(rentals: Sequence[Rental], fleet: Fleet, model: LearnModel = LEARN) -> Lesson:
+def learn(rentals: Sequence[Rental], fleet: Fleet, model: LearnModel = LEARN) -> RateUpdate:
     """Rates per class, and per ground within a class, with shrinkage and intervals.
 
     A class is drawn towards the rate in the fleet, a ground towards its class. With fewer than
     `least_rentals` the rate believed before stands, and `used` is False.
     """
-    rates: list[Learnt] = []
+    rates: list[LearnedRate] = []
     classes: list[BikeClass] = []
     for bike in fleet.classes:
         own = [r for r in rentals if r.bike == bike.name]
@@ -58,7 +58,7 @@ def learn(rentals: Sequence[Rental], fleet: Fleet, model: LearnModel = LEARN) ->
         classes.append(_with_rates(bike, whole, by_ground))
     known = {bike.name for bike in fleet.classes}
     counted = [r for r in rentals if r.bike in known]
-    return Lesson(
+    return RateUpdate(
         fleet=replace(
             fleet,
             classes=tuple(classes),
@@ -78,7 +78,7 @@ def _learnt(
     prior: float,
     strength: float,
     model: LearnModel,
-) -> Learnt:
+) -> LearnedRate:
     n, hits = len(rentals), sum(r.incident for r in rentals)
     # A prior of exactly 0 or 1 could never be corrected by any log.
     mean = min(max(prior, 0.005), 0.995)
@@ -88,7 +88,7 @@ def _learnt(
     used = n >= model.least_rentals
     km = sum(r.km for r in rentals if r.km is not None) if rentals else 0.0
     per_km = _per_km(rentals, km, model) if used else None
-    return Learnt(
+    return LearnedRate(
         bike=bike,
         ground=ground,
         rentals=n,
@@ -116,7 +116,7 @@ def _per_km(rentals: Sequence[Rental], km: float, model: LearnModel) -> Posterio
     return gamma_poisson(hits, km / 1000.0, a=0.5, b=1e-9, level=model.level)
 
 
-def _with_rates(bike: BikeClass, whole: Learnt, by_ground: Sequence[Learnt]) -> BikeClass:
+def _with_rates(bike: BikeClass, whole: LearnedRate, by_ground: Sequence[LearnedRate]) -> BikeClass:
     if not whole.used:
         return bike
     return replace(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from terrain.calc.elevation import sample_heights
 from terrain.errors import MapDataError
 from terrain.region.dem.files import find_dem_files, open_dem_file, tile_name
-from terrain.region.dem.tile import DemFile, Grid
+from terrain.region.dem.tile import DemFile, HeightGrid
 from terrain.region.disk import file_errors, write_file
 from terrain.region.store import load_value, save_value
 from terrain.text.message import message
@@ -63,7 +63,7 @@ class _Block:
     """A part of a file that becomes one stored tile; rows and cols may reach one past its end."""
 
     file: DemFile
-    grid: Grid
+    grid: HeightGrid
     rows: tuple[int, int]
     cols: tuple[int, int]
 
@@ -176,7 +176,7 @@ def _blocks(file: DemFile, bbox: Bbox) -> Iterator[_Block]:
             yield _Block(file, grid.part(rows, cols), rows, cols)
 
 
-def _overlap(grid: Grid, bbox: Bbox) -> tuple[tuple[int, int], tuple[int, int]] | None:
+def _overlap(grid: HeightGrid, bbox: Bbox) -> tuple[tuple[int, int], tuple[int, int]] | None:
     """Rows and columns [first, end) of the grid that hold the box and its margin."""
     west, south, east, north = bbox
     turn = 360.0 * round(((grid.west + grid.east) - (west + east)) / 2 / 360)
@@ -281,7 +281,7 @@ def _fill(
 
 
 def _with_surroundings(
-    grid: Grid, view: HeightsView, heights_m: FloatArray, void: Any, halo: int
+    grid: HeightGrid, view: HeightsView, heights_m: FloatArray, void: Any, halo: int
 ) -> tuple[FloatArray, Any]:
     """The tile with `halo` cells around it and its voids taken from other tiles, NaN where none
     knows; and which of its own voids came from a filled void there."""

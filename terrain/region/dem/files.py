@@ -20,7 +20,7 @@ from typing import IO
 import numpy as np
 
 from terrain.errors import MapDataError
-from terrain.region.dem.tile import DemFile, Grid, plausible
+from terrain.region.dem.tile import DemFile, HeightGrid, plausible
 from terrain.values.arrays import Float32Array
 
 # Bytes of a tile -> its rows and columns: 3, 1, and 1 by 2 arc seconds (beyond 50 degrees).
@@ -102,7 +102,7 @@ class HgtFile:
     """One .hgt tile, plain, gzipped or zipped."""
 
     path: Path
-    grid: Grid
+    grid: HeightGrid
 
     @property
     def whole_metres(self) -> bool:
@@ -140,7 +140,7 @@ def open_hgt(path: Path) -> HgtFile:
             "Name it after its south-west corner, such as N42E001.hgt.",
         )
     rows, cols = _hgt_shape(_unpacked_size(path), path)
-    grid = Grid(
+    grid = HeightGrid(
         west=corner[0],
         south=corner[1],
         step_lon=1 / (cols - 1),

@@ -19,7 +19,7 @@ from rasterio.warp import transform_bounds
 from rasterio.windows import Window
 
 from terrain.errors import MapDataError
-from terrain.region.dem.tile import Grid, plausible
+from terrain.region.dem.tile import HeightGrid, plausible
 from terrain.values.arrays import Float32Array
 from terrain.values.heights import VOID
 
@@ -35,7 +35,7 @@ class GeoTiffFile:
     """One GeoTIFF. `warped` says that its samples are resampled onto `grid`."""
 
     path: Path
-    grid: Grid
+    grid: HeightGrid
     whole_metres: bool
     warped: Resampling | None
     metres_per_unit: float
@@ -131,10 +131,10 @@ def _metres_per_unit(source: Any) -> float:
     return 1200 / 3937 if unit in _SURVEY_FEET else 1.0
 
 
-def _own_grid(source: Any) -> Grid:
+def _own_grid(source: Any) -> HeightGrid:
     # The transform gives pixel corners whatever the file's pixel meaning; samples are centres.
     t = source.transform
-    return Grid(
+    return HeightGrid(
         west=t.c + t.a / 2,
         south=t.f + (source.height - 0.5) * t.e,
         step_lon=t.a,
@@ -144,7 +144,7 @@ def _own_grid(source: Any) -> Grid:
     )
 
 
-def _warped_grid(source: Any, path: Path) -> tuple[Grid, Resampling]:
+def _warped_grid(source: Any, path: Path) -> tuple[HeightGrid, Resampling]:
     """The grid of degrees that holds the file, at about its own step."""
     try:
         west, south, east, north = transform_bounds(source.crs, "EPSG:4326", *source.bounds)
@@ -168,7 +168,7 @@ def _warped_grid(source: Any, path: Path) -> tuple[Grid, Resampling]:
     right, high = math.floor(east / step), math.floor(north / step)
     if right <= left or high <= low:
         raise MapDataError("the GeoTIFF is smaller than one step", str(path), "Use another file.")
-    grid = Grid(
+    grid = HeightGrid(
         west=left * step,
         south=low * step,
         step_lon=step,
@@ -179,7 +179,7 @@ def _warped_grid(source: Any, path: Path) -> tuple[Grid, Resampling]:
     return grid, resampling
 
 
-def _warp(source: Any, grid: Grid, resampling: Resampling) -> dict[str, Any]:
+def _warp(source: Any, grid: HeightGrid, resampling: Resampling) -> dict[str, Any]:
     corner = Affine(
         grid.step_lon,
         0,

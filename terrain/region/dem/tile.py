@@ -13,7 +13,7 @@ from terrain.values.heights import VOID
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Grid:
+class HeightGrid:
     """Samples at equal steps of longitude and latitude; west, south is the first one [deg]."""
 
     west: float
@@ -31,9 +31,9 @@ class Grid:
     def north(self) -> float:
         return self.south + (self.rows - 1) * self.step_lat
 
-    def part(self, rows: tuple[int, int], cols: tuple[int, int]) -> Grid:
+    def part(self, rows: tuple[int, int], cols: tuple[int, int]) -> HeightGrid:
         """Rows and columns [first, end) of it, counted from the north-west."""
-        return Grid(
+        return HeightGrid(
             west=self.west + cols[0] * self.step_lon,
             south=self.south + (self.rows - rows[1]) * self.step_lat,
             step_lon=self.step_lon,
@@ -50,7 +50,7 @@ class DemFile(Protocol):
     def path(self) -> Path: ...
 
     @property
-    def grid(self) -> Grid: ...
+    def grid(self) -> HeightGrid: ...
 
     @property
     def whole_metres(self) -> bool: ...

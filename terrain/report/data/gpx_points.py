@@ -15,7 +15,7 @@ from terrain.report.diagram.letters import STOP_WORDS
 from terrain.text.catalogue import N_
 from terrain.text.message import term
 from terrain.text.translator import Translator
-from terrain.values.exits import Exit, Leaving, Out
+from terrain.values.exits import Exit, ExitMode, WayOut
 from terrain.values.help import Help, PlaceRef, Remote
 from terrain.values.plan import Stop, StopKind, clock
 from terrain.values.report import Report
@@ -116,17 +116,19 @@ def _exit(way: Exit, translator: Translator) -> Iterator[Point]:
         yield Point(name, way.van_after.lon, way.van_after.lat, text, "Parking Area", "van")
 
 
-def _leaving(name: str, way: Leaving, symbol: str, translator: Translator) -> Point:
+def _leaving(name: str, way: WayOut, symbol: str, translator: Translator) -> Point:
     text = out_text(way, translator)
     return Point(name, float(way.lon[0]), float(way.lat[0]), text, symbol, "exit")
 
 
 _HOW = {
-    Out.BACK: N_("by turning back"), Out.ON: N_("by riding on"), Out.SIDE: N_("by a side way"),
-}  # fmt: skip
+    ExitMode.BACK: N_("by turning back"),
+    ExitMode.ON: N_("by riding on"),
+    ExitMode.SIDE: N_("by a side way"),
+}
 
 
-def out_text(way: Leaving, translator: Translator) -> str:
+def out_text(way: WayOut, translator: Translator) -> str:
     """A way out in one sentence."""
     return translator.say(
         "{out_m}, {out_s} to {road}, {how}.",

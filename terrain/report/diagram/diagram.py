@@ -13,7 +13,7 @@ from terrain.report.diagram.heat import HeatLane, heat_known
 from terrain.report.diagram.help import HelpLane, help_known
 from terrain.report.diagram.letters import letters_told
 from terrain.report.diagram.plan import PlanLane
-from terrain.report.drawing.scale import GUTTER, LABELS, Row, fold
+from terrain.report.drawing.scale import GUTTER, LABELS, DiagramRow, fold
 from terrain.report.drawing.svg import join, num, tag, text
 from terrain.report.sections import Section
 from terrain.text.translator import Translator
@@ -30,7 +30,7 @@ class Lane:
     name: str
     height: float
     name_y: float
-    draw: Callable[[Row], Markup] | None
+    draw: Callable[[DiagramRow], Markup] | None
     missing: str = ""
     scale: str = ""
 
@@ -39,7 +39,7 @@ def render_rows(
     facts: dict[str, Any],
     cut: list[Section],
     translator: Translator,
-    rows: list[Row] | None = None,
+    rows: list[DiagramRow] | None = None,
     without: tuple[str, ...] = (),
 ) -> list[Markup]:
     """One SVG for the lane names and one for the ride, for every row: [names, ride, names, ...].
@@ -137,7 +137,7 @@ def _names(stack: list[Lane], translator: Translator) -> Markup:
 
 
 def _ride(
-    stack: list[Lane], row: Row, cut: list[Section], translator: Translator, width: float
+    stack: list[Lane], row: DiagramRow, cut: list[Section], translator: Translator, width: float
 ) -> Markup:
     tops, height = _tops(stack)
     parts = [lanes.axis(row, height - 20, translator, last=row.to_m >= cut[-1].to_m - 1)]
@@ -152,7 +152,7 @@ def _ride(
     return _svg("strip", width, height, join(parts), label=label)
 
 
-def _hits(row: Row, cut: list[Section], height: float, translator: Translator) -> Markup:
+def _hits(row: DiagramRow, cut: list[Section], height: float, translator: Translator) -> Markup:
     """What the pointer meets: one clear column a section, on top of all lanes."""
     spans = ((s.number, row.clip(s.from_m, s.to_m)) for s in cut)
     return Markup(

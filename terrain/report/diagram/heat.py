@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from terrain.report.drawing.scale import LABELS, Row, nice_step
+from terrain.report.drawing.scale import LABELS, DiagramRow, nice_step
 from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
 from terrain.tables.heat import Measure, levels_c
 from terrain.text.catalogue import N_
@@ -65,7 +65,7 @@ class HeatLane:
             ]
         )
 
-    def draw(self, row: Row) -> Markup:
+    def draw(self, row: DiagramRow) -> Markup:
         at, low = row.sample(self.at_m, self.low)
         _, high = row.sample(self.at_m, self.high)
         _, temp = row.sample(self.at_m, self.temp)
@@ -81,7 +81,7 @@ class HeatLane:
         parts += self._ticks(row)
         return join(parts)
 
-    def _levels(self, row: Row) -> list[Markup]:
+    def _levels(self, row: DiagramRow) -> list[Markup]:
         """A bar over the parts past a caution level, darker for each, told where it fits."""
         at, wbgt = row.sample(self.at_m, self.wbgt)
         level = np.searchsorted(_LEVELS_C, np.nan_to_num(wbgt, nan=-99.0), side="right")
@@ -99,7 +99,7 @@ class HeatLane:
                     names.append(text(left + 4, 11, told, class_=f"level l-{n}"))
         return [tag("path", class_=f"t-{n}", d=boxes(rows)) for n, rows in bars.items()] + names
 
-    def _ticks(self, row: Row) -> list[Markup]:
+    def _ticks(self, row: DiagramRow) -> list[Markup]:
         """Ticks below where an engine leans on its fan."""
         d = ""
         for from_m, to_m in self.engine:

@@ -8,7 +8,7 @@ import numpy as np
 from markupsafe import Markup
 
 from terrain.report.diagram.letters import letter
-from terrain.report.drawing.scale import LABELS, Row
+from terrain.report.drawing.scale import LABELS, DiagramRow
 from terrain.report.drawing.svg import join, num, polyline, tag, text
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray, IntArray
@@ -63,7 +63,7 @@ class HelpLane:
             ]
         )
 
-    def draw(self, row: Row) -> Markup:
+    def draw(self, row: DiagramRow) -> Markup:
         parts = [self._remote(row)]
         at, mechanic = row.sample(self.at_m, self.mechanic_s)
         x, y = row.xs(at), self.y(mechanic)
@@ -85,7 +85,7 @@ class HelpLane:
             parts.append(text(4, 16, missing, class_="missing"))
         return join(parts)
 
-    def _remote(self, row: Row) -> Markup:
+    def _remote(self, row: DiagramRow) -> Markup:
         """A bar over the parts that are far from help."""
         data = ""
         for from_m, to_m in self.remote:
@@ -94,7 +94,7 @@ class HelpLane:
                 data += f"M{num(span[0])} 2h{num(span[1])}"
         return tag("path", class_="h-remote", d=data) if data else Markup("")
 
-    def _signs(self, row: Row) -> list[Markup]:
+    def _signs(self, row: DiagramRow) -> list[Markup]:
         parts = []
         taken: list[float] = []
         for at_m, kind in self.signs:

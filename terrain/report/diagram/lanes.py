@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from markupsafe import Markup
 
-from terrain.report.drawing.scale import LABELS, Row, nice_step
+from terrain.report.drawing.scale import LABELS, DiagramRow, nice_step
 from terrain.report.drawing.svg import boxes, join, lines, num, polyline, tag, text, text_width
 from terrain.report.sections import KINDS, LAND
 from terrain.text.translator import Translator
@@ -22,7 +22,7 @@ _SIZE = 12.0
 _FIRM = ("tagged", "graded")  # told by the map: a thin quiet line
 
 
-def axis(row: Row, y: float, translator: Translator, *, last: bool = True) -> Markup:
+def axis(row: DiagramRow, y: float, translator: Translator, *, last: bool = True) -> Markup:
     """Distance along the bottom, with ticks at round numbers.
 
     last : no row follows; else the row's last number is told again by the next one
@@ -53,7 +53,7 @@ class Places:
     def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
         self.places = facts.get("places", [])
 
-    def draw(self, row: Row) -> Markup:
+    def draw(self, row: DiagramRow) -> Markup:
         inside = [p for p in self.places if row.holds(p["at_m"])]
         inside.sort(key=_weight)
         room = _Room(row.width)
@@ -119,7 +119,7 @@ class Ground:
         self.undivided = np.array(["" if s["p"] else s["ground"] for s, _ in runs])
         self.basis = np.array([s["basis"] or "" for s, _ in runs])
 
-    def draw(self, row: Row) -> Markup:
+    def draw(self, row: DiagramRow) -> Markup:
         shown = (self.from_m < row.to_m) & (self.to_m > row.from_m)
         x = row.xs(np.maximum(self.from_m[shown], row.from_m))
         width = row.xs(np.minimum(self.to_m[shown], row.to_m)) - x
@@ -216,7 +216,7 @@ class Relief:
             ]
         )
 
-    def draw(self, row: Row) -> Markup:
+    def draw(self, row: DiagramRow) -> Markup:
         at, ele = row.sample(self.at_m, self.ele_m)
         x, y = row.xs(at), self.y(ele)
         parts = [tag("path", class_="base", d=f"M0 6h{num(row.width)}")]
@@ -236,14 +236,14 @@ class Relief:
         parts.append(self._end_scale(row))
         return join(parts)
 
-    def _ramp(self, row: Row, from_m: float, to_m: float) -> FloatArray:
+    def _ramp(self, row: DiagramRow, from_m: float, to_m: float) -> FloatArray:
         """Where the line of a ramp has its points [m]."""
         a, b = max(from_m, row.from_m), min(to_m, row.to_m)
         first = self.at_m.searchsorted(a, side="right")
         inside = self.at_m[first : self.at_m.searchsorted(b, side="left")]
         return np.concatenate([[a], inside, [b]])
 
-    def _end_scale(self, row: Row) -> Markup:
+    def _end_scale(self, row: DiagramRow) -> Markup:
         x = row.width
         high = self.translator.number(self.translator.height_value(self.high))
         low = self.translator.number(self.translator.height_value(self.low))
@@ -254,7 +254,7 @@ class Relief:
             ]
         )
 
-    def exaggeration(self, row: Row) -> float:
+    def exaggeration(self, row: DiagramRow) -> float:
         """How many times heights are stretched against lengths."""
         return (self.height - 6) / (self.high - self.low) / row.px_per_m
 

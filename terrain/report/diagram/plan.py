@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.diagram.letters import letter
-from terrain.report.drawing.scale import Row
+from terrain.report.drawing.scale import DiagramRow
 from terrain.report.drawing.svg import boxes, join, num, tag, text, text_width
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator
@@ -33,7 +33,7 @@ class PlanLane:
         self.stops = facts["stops"]
         self.known = bool(self.days)
 
-    def draw(self, row: Row) -> Markup:
+    def draw(self, row: DiagramRow) -> Markup:
         parts: list[Markup] = []
         for day in self.days:
             span = row.clip(day["from_m"], day["to_m"])
@@ -56,7 +56,7 @@ class PlanLane:
                 return [bar, cut, text(x + 6, 14, label)]
         return [bar, cut]
 
-    def _stops(self, row: Row) -> list[Markup]:
+    def _stops(self, row: DiagramRow) -> list[Markup]:
         parts: list[Markup] = []
         taken = -20.0
         marks = ""

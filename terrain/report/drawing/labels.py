@@ -11,7 +11,7 @@ _LEAST = 3.0  # clear space around a label, px
 _MOST_COVERED = 2  # points of the ride, 4 px apart, that a label may lie on
 
 
-class Labels:
+class LabelPlacer:
     """Keeps what is taken; hands out the baseline's start for a label, or None.
 
     Positions are tried right, left, above, below and at the corners; the first that hits no

@@ -9,14 +9,14 @@ import numpy as np
 from markupsafe import Markup
 
 from terrain.calc.geodesy import metres_per_degree
-from terrain.report.drawing.labels import Labels
+from terrain.report.drawing.labels import LabelPlacer
 from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, thinned
 from terrain.report.sections import Section
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.match import Match
-from terrain.values.places import Passed, Surroundings
+from terrain.values.places import PassedPlace, Surroundings
 
 _ORDER = {"city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6}
 
@@ -97,7 +97,7 @@ def render_map(
     shapes : the map whose scale the used lines have
     """
     view = _view(match, sheet)
-    labels = Labels(view.width, view.height)
+    labels = LabelPlacer(view.width, view.height)
     labels.avoid_line(np.column_stack([view.x(match.lon), view.y(match.lat)]))
     parts = [
         _lines(around, cut, view, _view(match, shapes)),
@@ -202,7 +202,7 @@ def _lines(around: Surroundings, cut: list[Section], view: _View, drawn: _View) 
 
 
 def _distances(
-    match: Match, view: _View, translator: Translator, labels: Labels, sheet: Sheet
+    match: Match, view: _View, translator: Translator, labels: LabelPlacer, sheet: Sheet
 ) -> Markup:
     """Kilometre marks along the ride."""
     length = match.length_m / translator.distance_unit_m
@@ -220,7 +220,7 @@ def _distances(
     return join(parts)
 
 
-def _ends(match: Match, view: _View, translator: Translator, labels: Labels) -> Markup:
+def _ends(match: Match, view: _View, translator: Translator, labels: LabelPlacer) -> Markup:
     parts = []
     first = view.spot(float(match.lon[0]), float(match.lat[0]))
     last = view.spot(float(match.lon[-1]), float(match.lat[-1]))
@@ -236,7 +236,7 @@ def _ends(match: Match, view: _View, translator: Translator, labels: Labels) -> 
     return join(parts)
 
 
-def _names(around: Surroundings, view: _View, labels: Labels, sheet: Sheet) -> Markup:
+def _names(around: Surroundings, view: _View, labels: LabelPlacer, sheet: Sheet) -> Markup:
     """Names of places, the important first; one that finds no room is left out."""
     passed = {p.name: p for p in around.places}
     rows = [(p, True) for p in passed.values()]
@@ -257,11 +257,11 @@ def _names(around: Surroundings, view: _View, labels: Labels, sheet: Sheet) -> M
     return join(parts)
 
 
-def _rank(place: Passed) -> tuple[int, float]:
+def _rank(place: PassedPlace) -> tuple[int, float]:
     return _ORDER.get(place.kind, 9), -(place.population or 0.0)
 
 
-def _scale(view: _View, translator: Translator, labels: Labels) -> Markup:
+def _scale(view: _View, translator: Translator, labels: LabelPlacer) -> Markup:
     unit = translator.distance_unit_m
     most = min(140.0, view.width / 5)
     step = nice_step(most / view.px_per_m / unit, 1)
@@ -281,7 +281,7 @@ def _scale(view: _View, translator: Translator, labels: Labels) -> Markup:
     return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
 
 
-def _north(view: _View, labels: Labels) -> Markup:
+def _north(view: _View, labels: LabelPlacer) -> Markup:
     right, low = view.width - 36, view.height - 56
     left, top = labels.clearest([(right, 4.0), (6.0, 4.0), (right, low), (6.0, low)], 30.0, 50.0)
     x, y = left + 14, top + 12

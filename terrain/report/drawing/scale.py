@@ -17,7 +17,7 @@ _NICE = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 500)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class DiagramRow:
     """One folded row: metres from_m to to_m, drawn at px_per_m from x = 0."""
 
     from_m: float
@@ -57,7 +57,7 @@ def fold(
     start_m: float = 0.0,
     longest_m: float = _LONGEST_ROW_M,
     width: float = WIDTH,
-) -> list[Row]:
+) -> list[DiagramRow]:
     """Rows of one scale that hold the ride from start_m on for length_m; the last may be shorter.
 
     A row's length is a round number of kilometres, so that rows start at one if the first does.
@@ -67,10 +67,10 @@ def fold(
     scale = width / max(each, 1.0)
     end_m = start_m + length_m
     return [
-        Row(from_m=float(a), to_m=float(min(a + each, end_m)), px_per_m=scale)
+        DiagramRow(from_m=float(a), to_m=float(min(a + each, end_m)), px_per_m=scale)
         for a in np.arange(start_m, end_m, each)
         if end_m - a > 1.0 or n == 1
-    ] or [Row(from_m=start_m, to_m=end_m, px_per_m=scale)]
+    ] or [DiagramRow(from_m=start_m, to_m=end_m, px_per_m=scale)]
 
 
 def nice_step(span: float, ticks: int) -> float:

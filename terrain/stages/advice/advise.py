@@ -16,14 +16,14 @@ from terrain.stages.advice.rider.kit import checks, conditions, pressures, spare
 from terrain.stages.advice.rider.law import list_law
 from terrain.stages.advice.rider.questions import ask
 from terrain.stages.advice.setup.judge import judge_setup
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.stages.days import RideDays
 from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import term
-from terrain.values.advice import Advice, BikeFit, Excluded, Said
+from terrain.values.advice import Advice, AdviceItem, BikeFit, Excluded
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Ground, OtherWay
+from terrain.values.ground import Alternative, Ground
 from terrain.values.heat import Heat
 from terrain.values.help import Help
 from terrain.values.places import PlacesAlong
@@ -43,7 +43,7 @@ def advise(
     help_: Help,
     days: RideDays,
     heat: Heat,
-    others: Sequence[OtherWay],
+    others: Sequence[Alternative],
     *,
     roads: RoadsView,
     trip: Trip,
@@ -85,40 +85,47 @@ def advise_case(
 
 def _wanted(
     case: AdviceCase, fits: tuple[BikeFit, ...], refused: tuple[Excluded, ...]
-) -> Said | None:
+) -> AdviceItem | None:
     name = case.trip.wanted_class
     if not name:
         return None
     bike = case.fleet.named(name)
     if bike is None:
-        return say("wanted-unknown", wanted=name)
+        return advice_item("wanted-unknown", wanted=name)
     for item in refused:
         if item.name == name:
-            return say("wanted-excluded", wanted=bike.title, why=item.reasons[0].text,
+            return advice_item("wanted-excluded", wanted=bike.title, why=item.reasons[0].text,
                        reason=item.reasons[0].code)  # fmt: skip
     if fits[0].name == name:
-        return say("wanted-fits", wanted=bike.title, fit_share=fits[0].fit)
+        return advice_item("wanted-fits", wanted=bike.title, fit_share=fits[0].fit)
     fit = next(f for f in fits if f.name == name)
     code = "wanted-near" if fits[0].fit - fit.fit < _NEAR_FIT else "wanted-other"
-    return say(code, wanted=bike.title, better=fits[0].title, fit_share=fit.fit,
+    return advice_item(code, wanted=bike.title, better=fits[0].title, fit_share=fit.fit,
                better_share=fits[0].fit)  # fmt: skip
 
 
-def _rests_on(case: AdviceCase) -> tuple[Said, ...]:
+def _rests_on(case: AdviceCase) -> tuple[AdviceItem, ...]:
     fleet = case.fleet
-    said: list[Said] = []
+    said: list[AdviceItem] = []
     if fleet.rentals is not None:
         code = "rests-log-span" if fleet.rentals_span else "rests-log"
-        said.append(say(code, n_rentals=fleet.rentals, span=fleet.rentals_span))
+        said.append(advice_item(code, n_rentals=fleet.rentals, span=fleet.rentals_span))
         believed = [bike for bike in fleet.classes if bike.incident_low is None]
         if believed:
             basis = sorted({bike.incident_basis for bike in believed})
-            said.append(say("rests-few", classes=tuple(term(bike.title) for bike in believed),
-                            basis="; ".join(basis)))  # fmt: skip
+            said.append(
+                advice_item(
+                    "rests-few",
+                    classes=tuple(term(bike.title) for bike in believed),
+                    basis="; ".join(basis),
+                )
+            )
     else:
         basis = sorted({bike.incident_basis for bike in fleet.classes})
-        said.append(say("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis)))
+        said.append(
+            advice_item("rests-practice", n_classes=len(fleet.classes), basis="; ".join(basis))
+        )
     usual = {name: row.weight for name, row in WEIGHTS.items()}
     own = weights_of(case) != usual
-    said.append(say("rests-weights", whose=N_("the operator's") if own else N_("our own")))
+    said.append(advice_item("rests-weights", whose=N_("the operator's") if own else N_("our own")))
     return tuple(said)

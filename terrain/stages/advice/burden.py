@@ -16,7 +16,7 @@ _SEEN = (Basis.TAGGED, Basis.NOTED, Basis.GRADED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fork:
+class ChoiceBurden:
     """A part of the ride that may have gone other ways.
 
     key : tells it from others; inside : share of each stretch in it, shape (k,)
@@ -27,7 +27,7 @@ class Fork:
     key: int
     inside: FloatArray
     chance: FloatArray
-    others: tuple[Burden, ...]
+    others: tuple[OffRoadTime, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,7 +42,7 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Burden:
+class OffRoadTime:
     """The stretches on land, shape (k,), and what each ground would mean there.
 
     row : index in the case' stretches
@@ -68,7 +68,7 @@ class Burden:
     group: IntArray
     shared: FloatArray
     place: IntArray
-    forks: tuple[Fork, ...] = ()
+    forks: tuple[ChoiceBurden, ...] = ()
     gaps: tuple[Gap, ...] = ()
 
     @property
@@ -125,29 +125,29 @@ class Burden:
         i = np.arange(len(self.row))
         return np.asarray(self.weight[i, self.worse()] - self.weight[i, self.better()] > 1e-9)
 
-    def without(self, leave: BoolArray) -> Burden:
+    def without(self, leave: BoolArray) -> OffRoadTime:
         """The same ride without some of its stretches."""
         return self._picked(~leave)
 
-    def fixed(self, rows: BoolArray, ground: int) -> Burden:
+    def fixed(self, rows: BoolArray, ground: int) -> OffRoadTime:
         """The same ride with some stretches known to be on one ground."""
         return self.settled(rows, np.full(len(self.row), ground, dtype=np.int64))
 
-    def settled(self, rows: BoolArray, ground: IntArray) -> Burden:
+    def settled(self, rows: BoolArray, ground: IntArray) -> OffRoadTime:
         """The same ride with some stretches known to be on the given grounds, shape (k,)."""
         p, plausible = self.p.copy(), self.plausible.copy()
         p[rows] = np.eye(3)[ground[rows]]
         plausible[rows] = np.eye(3, dtype=np.bool_)[ground[rows]]
         return replace(self, p=p, plausible=plausible)
 
-    def as_laid(self) -> Burden:
+    def as_laid(self) -> OffRoadTime:
         """The same ride if it goes the way that was taken for it."""
         return replace(self, forks=(), gaps=())
 
-    def _picked(self, keep: BoolArray) -> Burden:
+    def _picked(self, keep: BoolArray) -> OffRoadTime:
         forks = (replace(fork, inside=fork.inside[keep]) for fork in self.forks)
         gaps = (replace(gap, inside=gap.inside[keep]) for gap in self.gaps)
-        return Burden(
+        return OffRoadTime(
             row=self.row[keep], time_s=self.time_s[keep], p=self.p[keep],
             severity=self.severity[keep], weight=self.weight[keep], hard=self.hard[keep],
             plausible=self.plausible[keep], piece=self.piece[keep], group=self.group[keep],
@@ -157,7 +157,7 @@ class Burden:
         )  # fmt: skip
 
 
-def burden_of(case: AdviceCase, model: SetupModel) -> Burden:
+def burden_of(case: AdviceCase, model: SetupModel) -> OffRoadTime:
     """What the stretches on land ask of tyres. Off the map the model's own guess stands in."""
     burden = _laid(case.stretches, 0, model)
     stretches = [case.stretches[i] for i in burden.row]
@@ -169,7 +169,7 @@ def burden_of(case: AdviceCase, model: SetupModel) -> Burden:
             others.append(_laid(way.stretches, at, model))
             at += len(way.stretches)
         forks.append(
-            Fork(
+            ChoiceBurden(
                 key=round(part.from_m), inside=_inside(stretches, part.from_m, part.to_m),
                 chance=chance / chance.sum(), others=tuple(others),
             )
@@ -185,7 +185,7 @@ def burden_of(case: AdviceCase, model: SetupModel) -> Burden:
     )
 
 
-def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel) -> Burden:
+def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel) -> OffRoadTime:
     """One way as it is laid; first : number of its first stretch."""
     rows = [
         i for i, s in enumerate(all_stretches) if s.ground is not GroundKind.FERRY and s.time_s > 0
@@ -204,7 +204,7 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
     # A stretch on no way is a guess of its own.
     ways = [s.way if s.way >= 0 else -1 - n for s, n in zip(stretches, rows, strict=True)]
     piece = np.array(ways, dtype=np.int64)
-    return Burden(
+    return OffRoadTime(
         row=number,
         time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
         p=p,

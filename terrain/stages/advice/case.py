@@ -70,7 +70,7 @@ class AdviceStretch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OneWay:
+class AlternativeRoute:
     """A way the ride may have gone instead, and how likely; positions of its own from its start."""
 
     weight: float
@@ -78,7 +78,7 @@ class OneWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OtherWays:
+class Alternatives:
     """A part of the ride between two far-apart points that may have gone other ways.
 
     weight : how likely the way is that was taken for it, on the scale of the others' weights
@@ -87,7 +87,7 @@ class OtherWays:
     from_m: float
     to_m: float
     weight: float
-    ways: tuple[OneWay, ...]
+    ways: tuple[AlternativeRoute, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,7 +167,7 @@ class AdviceCase:
     ramps: tuple[tuple[float, float, float], ...] | None = None
     places: PlacesAlong | None = None
     gaps: tuple[tuple[float, float], ...] = ()
-    other_ways: tuple[OtherWays, ...] = ()
+    other_ways: tuple[Alternatives, ...] = ()
 
     @property
     def length_m(self) -> float:

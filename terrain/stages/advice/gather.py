@@ -11,7 +11,7 @@ from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.days import RideDays
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Ground, GroundKind, OtherWay
+from terrain.values.ground import Alternative, Ground, GroundKind
 from terrain.values.heat import Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.places import PlacesAlong
@@ -42,7 +42,7 @@ def gather(
     help_: Help,
     days: RideDays,
     heat: Heat,
-    others: Sequence[OtherWay],
+    others: Sequence[Alternative],
     *,
     roads: RoadsView,
     trip: Trip,

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from terrain.stages.advice.case import AdviceStretch, OneWay, OtherWays
+from terrain.stages.advice.case import AdviceStretch, AlternativeRoute, Alternatives
 from terrain.stages.ground.season import RidePart, unridden_risks
 from terrain.stages.ground.shares import error_pairs, shared_errors
 from terrain.stages.speed.judge import way_speeds
 from terrain.stages.ways.severity import severity_of
-from terrain.values.ground import BASES, LAND, OtherWay, WayGround
+from terrain.values.ground import BASES, LAND_GROUNDS, Alternative, WayGround
 from terrain.values.match import Match
 from terrain.values.relief import Relief
 from terrain.values.trip import Trip
@@ -21,13 +21,13 @@ _LEAST_M = 1.0  # less of a way than this is rounding
 
 
 def other_ways_of(
-    others: Sequence[OtherWay],
+    others: Sequence[Alternative],
     match: Match,
     roads: RoadsView,
     way_ground: WayGround,
     relief: Relief,
     trip: Trip,
-) -> tuple[OtherWays, ...]:
+) -> tuple[Alternatives, ...]:
     """The parts with several plausible ways; each other way with its ground and riding time.
 
     Nobody rode them, so their season is judged at the height of the ridden way between.
@@ -39,18 +39,20 @@ def other_ways_of(
         lon, lat = match.lonlat(middle)
         place = RidePart(lon=lon, lat=lat, ele_m=relief.ele_at(middle))
         ways = tuple(
-            OneWay(weight=o.weight, stretches=_stretches(o, place, roads, way_ground, trip))
+            AlternativeRoute(
+                weight=o.weight, stretches=_stretches(o, place, roads, way_ground, trip)
+            )
             for o in here
             if not o.ridden
         )
         ridden = sum(o.weight for o in here if o.ridden)
         if ways and ridden > 0:
-            found.append(OtherWays(from_m=from_m, to_m=to_m, weight=ridden, ways=ways))
+            found.append(Alternatives(from_m=from_m, to_m=to_m, weight=ridden, ways=ways))
     return tuple(found)
 
 
 def _stretches(
-    option: OtherWay,
+    option: Alternative,
     place: RidePart,
     roads: RoadsView,
     way_ground: WayGround,
@@ -75,7 +77,7 @@ def _stretches(
         AdviceStretch(
             from_m=float(ends[i]),
             to_m=float(ends[i + 1]),
-            ground=LAND[int(np.argmax(p[i]))],
+            ground=LAND_GROUNDS[int(np.argmax(p[i]))],
             p=(float(p[i, 0]), float(p[i, 1]), float(p[i, 2])),
             time_s=float(speeds.time_s[i]),
             severity=float(severity[i]),

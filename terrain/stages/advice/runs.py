@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray
@@ -16,7 +16,7 @@ _BRIDGED_SHARE = 0.15
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Run:
+class StretchRun:
     """A run of stretches; rows : index of each in the case' stretches (bridged ones left out)."""
 
     from_m: float
@@ -38,7 +38,7 @@ class Run:
         return np.isin(rows, self.rows)
 
 
-def runs_where(case: AdviceCase, chosen: BoolArray) -> list[Run]:
+def runs_where(case: AdviceCase, chosen: BoolArray) -> list[StretchRun]:
     """Runs of the chosen stretches in riding order; small interruptions are bridged."""
     runs: list[list[int]] = []
     for i in np.flatnonzero(chosen).tolist():
@@ -47,7 +47,7 @@ def runs_where(case: AdviceCase, chosen: BoolArray) -> list[Run]:
         else:
             runs.append([i])
     return [
-        Run(
+        StretchRun(
             from_m=case.stretches[rows[0]].from_m,
             to_m=case.stretches[rows[-1]].to_m,
             rows=tuple(rows),
@@ -62,12 +62,12 @@ def _joins(case: AdviceCase, run: list[int], i: int) -> bool:
     return gap <= max(_BRIDGED_M, _BRIDGED_SHARE * length)
 
 
-def off_road_runs(case: AdviceCase) -> list[Run]:
+def off_road_runs(case: AdviceCase) -> list[StretchRun]:
     """Runs that most probably ride as gravel or track."""
     return runs_where(case, np.array([s.off_tarmac for s in case.stretches]))
 
 
-def doubt_runs(case: AdviceCase, burden: Burden) -> list[Run]:
+def doubt_runs(case: AdviceCase, burden: OffRoadTime) -> list[StretchRun]:
     """Runs whose ground is not settled, those that matter most first."""
     chosen = np.zeros(len(case.stretches), dtype=np.bool_)
     chosen[burden.row[burden.doubtful]] = True
@@ -78,12 +78,12 @@ def doubt_runs(case: AdviceCase, burden: Burden) -> list[Run]:
     )
 
 
-def by_time(case: AdviceCase, runs: list[Run]) -> list[Run]:
+def by_time(case: AdviceCase, runs: list[StretchRun]) -> list[StretchRun]:
     """The runs, those that take longest first."""
     return sorted(runs, key=lambda run: -run.time_s(case))
 
 
-def where(case: AdviceCase, run: Run) -> str:
+def where(case: AdviceCase, run: StretchRun) -> str:
     """The road's name and the nearest place's, to be found again on any map; "" for none.
 
     Begins with a space, to follow "from km 31".
@@ -104,7 +104,7 @@ def near(case: AdviceCase, at_m: float, road: str | None = None) -> str:
     return message(" (near {place})", place=place) if place else ""
 
 
-def listed(case: AdviceCase, runs: list[Run]) -> tuple[Message, ...]:
+def listed(case: AdviceCase, runs: list[StretchRun]) -> tuple[Message, ...]:
     """Each run with its length and place, in riding order."""
     return tuple(
         message(

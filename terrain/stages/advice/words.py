@@ -7,7 +7,7 @@ among the numbers are fixed phrases, told in the language of the report; names s
 from __future__ import annotations
 
 from terrain.text.message import Message, Number, message, term
-from terrain.values.advice import SPOT_LAWS, LawKind, Said
+from terrain.values.advice import SPOT_LAWS, AdviceItem, LawKind
 
 _NAMES = ("named", "near", "span")  # texts among the numbers that are names
 
@@ -242,17 +242,17 @@ MESSAGES: dict[str, str] = {
 }
 
 
-def say(
+def advice_item(
     code: str,
     *,
     from_m: float | None = None,
     to_m: float | None = None,
     source: str = "",
     **numbers: Number,
-) -> Said:
+) -> AdviceItem:
     """The sentence of a code with its numbers."""
     told = {name: _told(name, value) for name, value in numbers.items()}
-    return Said(
+    return AdviceItem(
         code=code, text=message(MESSAGES[code], **told), from_m=from_m, to_m=to_m, source=source
     )
 

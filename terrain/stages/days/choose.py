@@ -10,8 +10,8 @@ import numpy as np
 from terrain.stages.days.daylight import daylight_of, polar_sun
 from terrain.stages.days.fuel import FuelGap, pump_gap
 from terrain.stages.days.groups import bed_near
-from terrain.stages.days.near import LODGING, Near, places_near
-from terrain.stages.days.nights import DEFAULT_START_S, Clock, Night, plan_nights
+from terrain.stages.days.near import LODGING, NearbyPlaces, places_near
+from terrain.stages.days.nights import DEFAULT_START_S, DayStarts, Night, plan_nights
 from terrain.stages.days.pins import pinned_nights
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message
@@ -43,8 +43,8 @@ class RideDays(NamedTuple):
 
     clock: RideClock
     nights: tuple[Night, ...]
-    sun: Clock
-    near: Near
+    sun: DayStarts
+    near: NearbyPlaces
     problems: tuple[PlanProblem, ...]
     words: tuple[str, ...]
     fuel: FuelGap
@@ -89,24 +89,24 @@ def choose_days(
     )  # fmt: skip
 
 
-def _back_s(night: Night, near: Near) -> float:
+def _back_s(night: Night, near: NearbyPlaces) -> float:
     """From the bed of a night back to the ride [s]."""
     row = night.near if night.near >= 0 else bed_near(near, night.at_m)
     return float(near.off_s[row]) if row >= 0 else 0.0
 
 
-def _sun(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> Clock:
+def _sun(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> DayStarts:
     start = DEFAULT_START_S
     if trip.depart is not None:
         time = trip.depart.time()
         start = time.hour * 3600.0 + time.minute * 60.0 + time.second
     if pins.start_s is not None:
         start = pins.start_s
-    return Clock(start_s=start, first_start_s=start, daylight=daylight)
+    return DayStarts(start_s=start, first_start_s=start, daylight=daylight)
 
 
 def _short_days(
-    clock: RideClock, nights: Sequence[Night], sun: Clock, near: Near, rules: FleetRules
+    clock: RideClock, nights: Sequence[Night], sun: DayStarts, near: NearbyPlaces, rules: FleetRules
 ) -> tuple[str, ...]:
     """Days that lodging makes short: to ride on to the next bed would break a limit."""
     beds = near.at_m[(near.bits & LODGING) != 0]

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.stages.days.groups import bed_near, pump_rows
-from terrain.stages.days.near import FUEL, Near
+from terrain.stages.days.near import FUEL, NearbyPlaces
 from terrain.stages.days.nights import Night
 from terrain.tables.fuel import FUEL_MODEL, FuelModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -82,7 +82,7 @@ def longest_gap(
     )
 
 
-def pump_gap(ride: Ride, near: Near, nights: Sequence[Night]) -> FuelGap:
+def pump_gap(ride: Ride, near: NearbyPlaces, nights: Sequence[Night]) -> FuelGap:
     """The longest way between two fills: full at the start, and the end counts as one.
 
     The ways to the nights' beds and back count too, unless there is a pump.

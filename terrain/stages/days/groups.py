@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.days.near import FOOD, FUEL, HAMLET, LODGING, PASS, TOWN, WATER, Near
+from terrain.stages.days.near import FOOD, FUEL, HAMLET, LODGING, PASS, TOWN, WATER, NearbyPlaces
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
 ROADSIDE = -1
@@ -33,7 +33,7 @@ def _best_of_bins(group: IntArray, rank: FloatArray) -> IntArray:
     return order[np.unique(group[order], return_index=True)[1]]
 
 
-def place_groups(near: Near, group_m: float) -> IntArray:
+def place_groups(near: NearbyPlaces, group_m: float) -> IntArray:
     """The place to stop at in each group of places at hand."""
     useful = (near.bits & ~LODGING) != 0
     rows = np.flatnonzero(useful & (near.off_m <= AT_HAND_M))
@@ -45,7 +45,7 @@ def place_groups(near: Near, group_m: float) -> IntArray:
     return rows[_best_of_bins(_bins(near.at_m[rows], group_m), rank)]
 
 
-def group_bits(near: Near, rows: IntArray, group_m: float) -> IntArray:
+def group_bits(near: NearbyPlaces, rows: IntArray, group_m: float) -> IntArray:
     """What each group offers in all; lone pumps and far places offer their own."""
     at_hand = near.off_m <= AT_HAND_M
     group = _bins(near.at_m, group_m)
@@ -55,7 +55,7 @@ def group_bits(near: Near, rows: IntArray, group_m: float) -> IntArray:
     return np.where(at_hand[rows], every[group[rows]], near.bits[rows])
 
 
-def lone_pumps(near: Near, group_m: float) -> IntArray:
+def lone_pumps(near: NearbyPlaces, group_m: float) -> IntArray:
     """Pumps off the ride, one for each piece of it that has none at hand."""
     pump = (near.bits & FUEL) != 0
     group = _bins(near.at_m, 2 * group_m)
@@ -64,7 +64,7 @@ def lone_pumps(near: Near, group_m: float) -> IntArray:
     return rows[_best_of_bins(group[rows], near.off_m[rows])] if len(rows) else rows
 
 
-def pump_rows(near: Near, end_m: float) -> IntArray:
+def pump_rows(near: NearbyPlaces, end_m: float) -> IntArray:
     """The pumps a ride of some length may stop at, as a plan would."""
     group_m = max(GROUP_M, end_m / MOST_GROUPS)
     rows: IntArray = np.concatenate((place_groups(near, group_m), lone_pumps(near, group_m)))
@@ -72,7 +72,7 @@ def pump_rows(near: Near, end_m: float) -> IntArray:
     return pump
 
 
-def night_rows(near: Near) -> IntArray:
+def night_rows(near: NearbyPlaces) -> IntArray:
     """Lodgings worth a night, the nearest of each 2 km of the ride."""
     rows = np.flatnonzero(((near.bits & LODGING) != 0) & (near.off_m <= NIGHT_REACH_M))
     if not len(rows):
@@ -83,7 +83,7 @@ def night_rows(near: Near) -> IntArray:
 _BED_NEAR_M = 1_500.0
 
 
-def bed_near(near: Near, at_m: float) -> int:
+def bed_near(near: NearbyPlaces, at_m: float) -> int:
     """Row of the lodging nearest to a position of the ride, -1 if none is close."""
     close = np.flatnonzero(
         ((near.bits & LODGING) != 0)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.corridor import LocalRoads, roads_near
-from terrain.calc.search import ArcGraph, Found, arc_weight, node_seeds, search_weighed
+from terrain.calc.search import ArcGraph, ShortestPaths, arc_weight, node_seeds, search_weighed
 from terrain.calc.snap import snap_points
 from terrain.stages.places.refs import is_private
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
@@ -41,7 +41,7 @@ _HELPER_BITS = {
 }
 
 
-class Near(NamedTuple):
+class NearbyPlaces(NamedTuple):
     """Places near the ride, shape (n,), by position along it.
 
     source : row of places, or -2 - h for the operator's helper h; bits : what it offers
@@ -94,7 +94,7 @@ def places_near(
     places: PlacesView,
     fields: HelpFields,
     helpers: Sequence[Helper],
-) -> Near:
+) -> NearbyPlaces:
     """Every place of use that a ride can get to within 10 km of road, by position.
 
     A place is listed once for each 50 km of the ride, at the point it is nearest to by road: a
@@ -123,7 +123,7 @@ def places_near(
     )
     order = np.argsort(at_m, kind="stable")
     spot = spot[order]
-    return Near(
+    return NearbyPlaces(
         source=spots.source[spot],
         bits=spots.bits[spot],
         at_m=at_m[order],
@@ -207,7 +207,7 @@ def _ride_nodes(match: Match, roads: RoadsView, leg: IntArray) -> tuple[Int32Arr
 
 
 def _ways(
-    spots: _Spots, found: Found, node_at_m: FloatArray
+    spots: _Spots, found: ShortestPaths, node_at_m: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Position, length and time of the way from the ride to each spot by the ends of its edge."""
     by_u = np.nan_to_num(found.cost[spots.u] + spots.from_u, nan=np.inf)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.stages.days.groups import night_rows
-from terrain.stages.days.near import Near
+from terrain.stages.days.near import NearbyPlaces
 from terrain.stages.days.night_path import NO_BED, NightProblem, choose_nights
 from terrain.values.arrays import FloatArray
 from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS
@@ -24,14 +24,14 @@ _OFF_PRICE_PER_M = 1.0 / 2_000.0
 
 
 class Night(NamedTuple):
-    """End of a day. near : row in Near of the lodging, -1 without a bed; pin : index or -1."""
+    """End of a day. near : row in NearbyPlaces of its lodging, -1 without; pin : index or -1."""
 
     at_m: float
     near: int
     pin: int
 
 
-class Clock(NamedTuple):
+class DayStarts(NamedTuple):
     """Setting off and daylight by day; of days beyond the last the last is taken."""
 
     start_s: float
@@ -55,8 +55,8 @@ class Clock(NamedTuple):
 
 def plan_nights(
     ride: Ride,
-    near: Near,
-    clock: Clock,
+    near: NearbyPlaces,
+    clock: DayStarts,
     rules: FleetRules,
     pins: Sequence[tuple[int, PinnedNight, float]],
 ) -> tuple[Night, ...]:
@@ -97,7 +97,7 @@ def _problem(
     places: FloatArray,
     price: FloatArray,
     off_s: FloatArray,
-    clock: Clock,
+    clock: DayStarts,
     rules: FleetRules,
     forced: tuple[tuple[int, int], ...],
 ) -> NightProblem:

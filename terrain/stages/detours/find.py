@@ -9,9 +9,9 @@ import numpy as np
 
 from terrain.calc.along import sample_ride
 from terrain.calc.corridor import LocalRoads
-from terrain.stages.detours.layout import Layout, lay_out
-from terrain.stages.detours.way import Found, Net, left_out, net_of, other_way, told
-from terrain.stages.exits.runs import Run, off_road_runs, stretches_between
+from terrain.stages.detours.layout import DetourInputs, detour_inputs
+from terrain.stages.detours.way import DetourPath, Net, detour_of, left_out, net_of, other_way
+from terrain.stages.exits.runs import OffRoadRun, off_road_runs, stretches_between
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
@@ -50,7 +50,7 @@ def find_detours(
         nearer to help
     A part is hard if it is track, unmapped, or of severity 3 or more for a kilometre.
     """
-    layout = lay_out(ride, roads, fields, way_p)
+    layout = detour_inputs(ride, roads, fields, way_p)
     if len(layout.passed.node) < 2:
         return ()
     runs = off_road_runs(ride, sample_ride(ride, roads), fields.edge_paved)
@@ -73,7 +73,7 @@ def find_detours(
     return tuple(sorted(detours, key=lambda item: (item.from_m, item.kind.value)))
 
 
-def _is_hard(ride: Ride, run: Run) -> bool:
+def _is_hard(ride: Ride, run: OffRoadRun) -> bool:
     part = stretches_between(ride, run.from_m, run.to_m)
     worse = (ride.ground[part] > GRAVEL) | (ride.severity[part] >= HARD_SEVERITY)
     length = np.minimum(ride.to_m[part], run.to_m) - np.maximum(ride.from_m[part], run.from_m)
@@ -91,7 +91,7 @@ def _together(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
 
 
 def _round_part(
-    layout: Layout,
+    layout: DetourInputs,
     nets: _RoadNets,
     i: int,
     hard: list[tuple[float, float]],
@@ -107,7 +107,7 @@ def _round_part(
     core = part if is_hard else _worst_of(part, remote)
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip
-    best: tuple[float, Found] | None = None
+    best: tuple[float, DetourPath] | None = None
     tried, shut = None, nets.shut(i, core)
     for window_m in _WINDOWS_M:
         near, far = max(low, part[0] - window_m), min(high, part[1] + window_m)
@@ -121,7 +121,7 @@ def _round_part(
         change = float(found.length_m.sum()) + (found.to_m - found.from_m) - (core[1] - core[0])
         if best is None or change < best[0]:
             best = change, found
-    return None if best is None else told(layout, best[1], DetourKind.ROAD, part)
+    return None if best is None else detour_of(layout, best[1], DetourKind.ROAD, part)
 
 
 def _worst_of(part: tuple[float, float], remote: Sequence[Remote]) -> tuple[float, float]:
@@ -132,7 +132,7 @@ def _worst_of(part: tuple[float, float], remote: Sequence[Remote]) -> tuple[floa
 
 
 def _window_ends(
-    layout: Layout, part: tuple[float, float], low: float, high: float
+    layout: DetourInputs, part: tuple[float, float], low: float, high: float
 ) -> tuple[int, int] | None:
     """The first node passed after `low` and the last before `high`, outside the part."""
     at_m = layout.passed.at_m
@@ -147,7 +147,7 @@ class _RoadNets:
     parts : where each begins and ends on the ride [m], in order
     """
 
-    def __init__(self, layout: Layout, parts: list[tuple[float, float]]) -> None:
+    def __init__(self, layout: DetourInputs, parts: list[tuple[float, float]]) -> None:
         self.layout, self.parts = layout, parts
         self._nets: dict[float, Net] = {}
 
@@ -187,7 +187,7 @@ class _RoadNets:
 
 def _by_road(
     nets: _RoadNets, shut: BoolArray, core: tuple[float, float], ends: tuple[int, int]
-) -> Found | None:
+) -> DetourPath | None:
     """A way for road tyres: believed paved, else on what is no track."""
     for least_paved in (0.5, 0.0):
         found = other_way(nets.layout, nets.net(least_paved), ends, shut=shut)
@@ -197,7 +197,7 @@ def _by_road(
 
 
 def _for_road_tyres(
-    layout: Layout, local: LocalRoads, least_paved: float
+    layout: DetourInputs, local: LocalRoads, least_paved: float
 ) -> tuple[BoolArray, FloatArray]:
     way = layout.roads.edge_way[local.edge]
     p, flags = layout.way_p[way], layout.roads.ways.flags[way]
@@ -209,14 +209,14 @@ def _for_road_tyres(
     return local.usable & (fit | ferry) & ~ford, cost
 
 
-def _flagged(layout: Layout, local: LocalRoads, flags: WayFlag) -> BoolArray:
+def _flagged(layout: DetourInputs, local: LocalRoads, flags: WayFlag) -> BoolArray:
     way = layout.roads.edge_way[local.edge]
     on: BoolArray = (layout.roads.ways.flags[way] & int(flags)) != 0
     return on
 
 
 def _nearer_to_help(
-    layout: Layout, found: Found, remote: Sequence[Remote], part: tuple[float, float]
+    layout: DetourInputs, found: DetourPath, remote: Sequence[Remote], part: tuple[float, float]
 ) -> bool:
     """Whether the worst point of the way is nearer to a mechanic than that of the remote part."""
     worst = [
@@ -230,7 +230,7 @@ def _nearer_to_help(
     return bool(worst) and not np.isnan(time_s).any() and float(time_s.max()) < max(worst)
 
 
-def _dirt(layout: Layout, runs: tuple[Run, ...]) -> list[Detour]:
+def _dirt(layout: DetourInputs, runs: tuple[OffRoadRun, ...]) -> list[Detour]:
     """Ways over dirt in place of tarmac, best first, none over another."""
     length_m = layout.ride.length_m
     net = _dirt_net(layout)
@@ -244,15 +244,15 @@ def _dirt(layout: Layout, runs: tuple[Run, ...]) -> list[Detour]:
             if found is not None and dirt_m_s > 0:
                 offers.append((dirt_m_s, found))
     offers.sort(key=lambda offer: -offer[0])
-    chosen: list[Found] = []
+    chosen: list[DetourPath] = []
     for _, found in offers:
         apart = all(found.to_m <= c.from_m or found.from_m >= c.to_m for c in chosen)
         if apart and len(chosen) < _MOST_DETOURS:
             chosen.append(found)
-    return [told(layout, way, DetourKind.DIRT, (way.from_m, way.to_m)) for way in chosen]
+    return [detour_of(layout, way, DetourKind.DIRT, (way.from_m, way.to_m)) for way in chosen]
 
 
-def _dirt_net(layout: Layout) -> Net:
+def _dirt_net(layout: DetourInputs) -> Net:
     """All roads near the ride that may be ridden through, dear where they are tarmac."""
     local = layout.local(layout.near(0.0, layout.ride.length_m, _DIRT_MARGIN_M))
     shut = _flagged(
@@ -263,7 +263,7 @@ def _dirt_net(layout: Layout) -> Net:
     return net_of(layout, local, local.usable & ~shut & ~_flagged_rough(layout, local), cost)
 
 
-def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Found | None:
+def _dirt_in(layout: DetourInputs, net: Net, window: tuple[float, float]) -> DetourPath | None:
     """The best way over dirt in one window of the ride; None if there is none."""
     at_m = layout.passed.at_m
     first = int(np.searchsorted(at_m, window[0], side="left"))
@@ -275,7 +275,7 @@ def _dirt_in(layout: Layout, net: Net, window: tuple[float, float]) -> Found | N
     return other_way(layout, net, (first, last), limit=limit)
 
 
-def _dirt_m_s(layout: Layout, found: Found) -> float:
+def _dirt_m_s(layout: DetourInputs, found: DetourPath) -> float:
     """Metres of dirt per second on the way; none if it is not enough for what it adds."""
     length_m, time_s = float(found.length_m.sum()), found.time_s
     dirt_m = float((found.length_m * (1.0 - layout.edge_paved(found.edge))).sum())
@@ -287,7 +287,7 @@ def _dirt_m_s(layout: Layout, found: Found) -> float:
     return dirt_m / max(time_s, 1.0) if worth_it else 0.0
 
 
-def _flagged_rough(layout: Layout, local: LocalRoads) -> BoolArray:
+def _flagged_rough(layout: DetourInputs, local: LocalRoads) -> BoolArray:
     """Edges tagged horrible or worse: only for trials bikes and tractors."""
     smoothness = layout.roads.ways.smoothness
     words = ("horrible", "very_horrible", "impassable")

@@ -16,14 +16,14 @@ _LINE_M = 250.0
 LEAST_MARGIN_M, MOST_MARGIN_M = 5_000.0, 30_000.0
 
 
-class Passed(NamedTuple):
+class RiddenEdges(NamedTuple):
     """Nodes the ride passes in order: node and position, shape (n,)."""
 
     node: Int32Array
     at_m: FloatArray
 
 
-class Layout(NamedTuple):
+class DetourInputs(NamedTuple):
     """What every search for a detour needs.
 
     way_p : probabilities of paved, gravel, track per way; field_s : time from the start of the
@@ -35,7 +35,7 @@ class Layout(NamedTuple):
     roads: RoadsView
     fields: HelpFields
     way_p: FloatArray
-    passed: Passed
+    passed: RiddenEdges
     border_m: FloatArray
     field_s: FloatArray
     paved_at_m: FloatArray
@@ -86,7 +86,9 @@ class Layout(NamedTuple):
         return out
 
 
-def lay_out(ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray) -> Layout:
+def detour_inputs(
+    ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray
+) -> DetourInputs:
     """The ride ready for detours."""
     match = ride.match
     on = match.edge >= 0
@@ -97,7 +99,7 @@ def lay_out(ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray)
     spent = np.where(on, part * fields.edge_time_s[edge], own)
     spent = np.where(np.isnan(spent), own, spent)
     paved_m = (ride.to_m - ride.from_m) * np.nan_to_num(ride.p[:, PAVED], nan=1.0)
-    return Layout(
+    return DetourInputs(
         ride=ride,
         roads=roads,
         fields=fields,
@@ -110,7 +112,7 @@ def lay_out(ride: Ride, roads: RoadsView, fields: HelpFields, way_p: FloatArray)
     )
 
 
-def _passed(ride: Ride, roads: RoadsView) -> Passed:
+def _passed(ride: Ride, roads: RoadsView) -> RiddenEdges:
     match = ride.match
     nodes, places = [], []
     for at, ride_m in ((match.edge_from_m, match.from_m), (match.edge_to_m, match.to_m)):
@@ -122,4 +124,4 @@ def _passed(ride: Ride, roads: RoadsView) -> Passed:
             places.append(ride_m[on[hit]])
     node, at_m = np.concatenate(nodes), np.concatenate(places)
     order = np.lexsort((node, at_m))
-    return Passed(node[order], at_m[order])
+    return RiddenEdges(node[order], at_m[order])

@@ -8,14 +8,14 @@ import numpy as np
 
 from terrain.calc.corridor import LocalRoads
 from terrain.calc.paths import line_of_edges
-from terrain.calc.shares import Pieces, draw_shares, interval
+from terrain.calc.shares import SharePieces, draw_shares, interval
 from terrain.stages.detours.guided import NONE_SHUT, GuidedGraph, guided_graph, way_between
-from terrain.stages.detours.layout import Layout
+from terrain.stages.detours.layout import DetourInputs
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
-from terrain.values.ground import LAND, GroundKind, Share
+from terrain.values.ground import LAND_GROUNDS, GroundKind, Share
 
 _DRAWS = 500
 # Part of an error in ground that all roads of a detour have in common (common practice, no source).
@@ -23,7 +23,7 @@ _SHARED = 0.2
 _MOST_NAMES = 3
 
 
-class Found(NamedTuple):
+class DetourPath(NamedTuple):
     """Another way: whole edges in order, whether ridden ahead, and where it leaves and meets the
     ride; length_m : of each edge, time_s : of all at the fields' pace."""
 
@@ -47,7 +47,7 @@ class Net(NamedTuple):
     guided: GuidedGraph
 
 
-def net_of(layout: Layout, local: LocalRoads, usable: BoolArray, cost: FloatArray) -> Net:
+def net_of(layout: DetourInputs, local: LocalRoads, usable: BoolArray, cost: FloatArray) -> Net:
     """The usable local edges that have a cost as a graph."""
     graph = local.graph(usable=usable & ~np.isnan(cost))
     lon, lat = layout.roads.node_lon[local.node], layout.roads.node_lat[local.node]
@@ -56,13 +56,13 @@ def net_of(layout: Layout, local: LocalRoads, usable: BoolArray, cost: FloatArra
 
 
 def other_way(
-    layout: Layout,
+    layout: DetourInputs,
     net: Net,
     ends: tuple[int, int],
     *,
     limit: float = np.inf,
     shut: BoolArray = NONE_SHUT,
-) -> Found | None:
+) -> DetourPath | None:
     """The cheapest way between two passed nodes, less what it shares with the ride at its ends.
 
     ends : rows in layout.passed; limit : most the way may cost; shut : local edges that it may not
@@ -77,7 +77,9 @@ def other_way(
     return _trimmed(layout, net, arcs, ends) if len(arcs) else None
 
 
-def _trimmed(layout: Layout, net: Net, arcs: Int32Array, ends: tuple[int, int]) -> Found | None:
+def _trimmed(
+    layout: DetourInputs, net: Net, arcs: Int32Array, ends: tuple[int, int]
+) -> DetourPath | None:
     """The way from where it leaves the ride to where it first comes back to it for good."""
     passed, local, graph = layout.passed, net.local, net.guided.graph
     edge = local.edge[graph.edge[arcs]]
@@ -97,10 +99,10 @@ def _trimmed(layout: Layout, net: Net, arcs: Int32Array, ends: tuple[int, int]) 
         return None
     time_s = float(layout.fields.edge_time_s[edge].sum(dtype=np.float64))
     length = roads.edge_length_m[edge]
-    return Found(edge, ahead, length, time_s, float(leave[0]), float(back[-1]))
+    return DetourPath(edge, ahead, length, time_s, float(leave[0]), float(back[-1]))
 
 
-def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
+def left_out(layout: DetourInputs, part: tuple[float, float]) -> Detour | None:
     """Leaving a there-and-back part out; None if the ride does not come back to where it left."""
     passed = layout.passed
     before = passed.at_m <= part[0] + 1.0
@@ -142,7 +144,9 @@ def left_out(layout: Layout, part: tuple[float, float]) -> Detour | None:
     )
 
 
-def told(layout: Layout, found: Found, kind: DetourKind, around: tuple[float, float]) -> Detour:
+def detour_of(
+    layout: DetourInputs, found: DetourPath, kind: DetourKind, around: tuple[float, float]
+) -> Detour:
     """The way as a detour with its shares and what it adds."""
     roads, edge, length, time_s = layout.roads, found.edge, found.length_m, found.time_s
     lon, lat = line_of_edges(roads, edge, found.ahead)
@@ -170,7 +174,7 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
     _, first, place = np.unique(way, return_index=True, return_inverse=True)
     rows = p[first].astype(np.float64)
     rows = rows / rows.sum(axis=1, keepdims=True)
-    pieces = Pieces(
+    pieces = SharePieces(
         length_m=np.bincount(place, weights=length).astype(np.float64),
         p=rows,
         shared=np.full((len(first), 1), _SHARED),
@@ -180,13 +184,13 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
     best = np.clip(best / best.sum(), 0.0, 1.0)
     drawn = draw_shares(pieces, draws=_DRAWS)
     out = {}
-    for g, kind in enumerate(LAND):
+    for g, kind in enumerate(LAND_GROUNDS):
         low, high = interval(drawn[:, g], float(best[g]))
         out[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
     return out
 
 
-def _names(layout: Layout, edge: Int32Array, length: FloatArray) -> tuple[str, ...]:
+def _names(layout: DetourInputs, edge: Int32Array, length: FloatArray) -> tuple[str, ...]:
     """The names or numbers of the longest roads."""
     ways = layout.roads.ways
     way_m: dict[int, float] = {}
@@ -202,7 +206,7 @@ def _names(layout: Layout, edge: Int32Array, length: FloatArray) -> tuple[str, .
 
 def _words(
     kind: DetourKind,
-    found: Found,
+    found: DetourPath,
     added_m: float,
     added_s: float,
     shares: dict[GroundKind, Share],

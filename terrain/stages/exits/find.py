@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.calc.along import Samples, sample_ride
-from terrain.stages.exits.leaving import Leaver, Ways, on_edges, ways_to
-from terrain.stages.exits.runs import Run, off_road_runs
+from terrain.stages.exits.leaving import ExitSearch, Ways, on_edges, ways_to
+from terrain.stages.exits.runs import OffRoadRun, off_road_runs
 from terrain.stages.exits.sides import side_exits
 from terrain.stages.exits.van import meeting_points, van_from
 from terrain.stages.exits.words import exit_words
 from terrain.values.arrays import BoolArray
-from terrain.values.exits import Exit, Leaving, Spot
+from terrain.values.exits import Exit, ExitPoint, WayOut
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
@@ -31,11 +31,11 @@ def find_exits(ride: Ride, roads: RoadsView, fields: HelpFields) -> tuple[Exit, 
     van = ways_to(
         samples, roads, fields, fields.to_van_road, on_edges(samples, fields.edge_van_network)
     )
-    leaver = Leaver(ride, roads, fields, samples, paved)
+    leaver = ExitSearch(ride, roads, fields, samples, paved)
     return tuple(_exit(leaver, van, run) for run in runs)
 
 
-def _on_paved(samples: Samples, runs: tuple[Run, ...], fields: HelpFields) -> BoolArray:
+def _on_paved(samples: Samples, runs: tuple[OffRoadRun, ...], fields: HelpFields) -> BoolArray:
     """Samples on the paved network, less those inside a run (a local note may call it unpaved)."""
     there = on_edges(samples, fields.edge_paved)
     for run in runs:
@@ -43,7 +43,7 @@ def _on_paved(samples: Samples, runs: tuple[Run, ...], fields: HelpFields) -> Bo
     return there
 
 
-def _exit(leaver: Leaver, van: Ways, run: Run) -> Exit:
+def _exit(leaver: ExitSearch, van: Ways, run: OffRoadRun) -> Exit:
     ride, roads, fields, samples = leaver.ride, leaver.roads, leaver.fields, leaver.samples
     cost = leaver.ways.cost[run.first : run.last + 1]
     unknown = np.isnan(cost)
@@ -77,7 +77,9 @@ def _exit(leaver: Leaver, van: Ways, run: Run) -> Exit:
     return exit_words(out)
 
 
-def _last_decision(ride: Ride, run: Run, sides: tuple[Leaving, ...]) -> tuple[Spot, float, float]:
+def _last_decision(
+    ride: Ride, run: OffRoadRun, sides: tuple[WayOut, ...]
+) -> tuple[ExitPoint, float, float]:
     """Start, length and riding time of the longest part between points where one can choose."""
     at = np.array([run.from_m, *(way.at_m for way in sides), run.to_m])
     time_s = ride.time_s(at)
@@ -86,13 +88,15 @@ def _last_decision(ride: Ride, run: Run, sides: tuple[Leaving, ...]) -> tuple[Sp
     lon, lat = ride.lonlat(start)
     name = ride.road_name(start if longest else max(start - 1.0, 0.0))
     return (
-        Spot(lon=lon, lat=lat, at_m=start, name=name),
+        ExitPoint(lon=lon, lat=lat, at_m=start, name=name),
         float(at[longest + 1] - at[longest]),
         float(time_s[longest + 1] - time_s[longest]),
     )
 
 
-def _turn_back_until(ride: Ride, samples: Samples, run: Run, fields: HelpFields) -> float | None:
+def _turn_back_until(
+    ride: Ride, samples: Samples, run: OffRoadRun, fields: HelpFields
+) -> float | None:
     """Where riding on becomes as quick as turning back; None unless both ends are paved."""
     turns = bool(samples.can_turn[run.first : run.last].all())
     if not turns or not _comes_from_paved(samples, run, fields):
@@ -103,11 +107,11 @@ def _turn_back_until(ride: Ride, samples: Samples, run: Run, fields: HelpFields)
     return float(ride.at_time(np.array([middle]))[0])
 
 
-def _comes_from_paved(samples: Samples, run: Run, fields: HelpFields) -> bool:
+def _comes_from_paved(samples: Samples, run: OffRoadRun, fields: HelpFields) -> bool:
     edge = samples.edge[run.first - 1] if run.first > 0 else -1
     return bool(edge >= 0 and fields.edge_paved[edge])
 
 
-def _goes_to_paved(samples: Samples, run: Run, fields: HelpFields) -> bool:
+def _goes_to_paved(samples: Samples, run: OffRoadRun, fields: HelpFields) -> bool:
     edge = samples.edge[run.last + 1] if run.last + 1 < len(samples.edge) else -1
     return bool(edge >= 0 and fields.edge_paved[edge])

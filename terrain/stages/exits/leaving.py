@@ -9,15 +9,15 @@ import numpy as np
 
 from terrain.calc.along import Samples, approach, by_the_ride, cost_along
 from terrain.calc.paths import Piece, length_of, line_of, pieces_of_nodes, way_out_nodes
-from terrain.stages.exits.runs import Run
+from terrain.stages.exits.runs import OffRoadRun
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
-from terrain.values.exits import Leaving, Out, Spot
-from terrain.values.help import HelpFields, WayOut
+from terrain.values.exits import ExitMode, ExitPoint, WayOut
+from terrain.values.help import HelpFields, WayOutField
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
 
 
-class Leaver:
+class ExitSearch:
     """Draws ways out from samples of a ride."""
 
     def __init__(
@@ -29,15 +29,15 @@ class Leaver:
         self.samples = samples
         self.ways = ways
 
-    def leave(self, run: Run, i: int) -> Leaving:
+    def leave(self, run: OffRoadRun, i: int) -> WayOut:
         """The quickest way out from sample i of a run; its cost must be known."""
         samples, origin = self.samples, int(self.ways.origin[i])
         stood, left = float(samples.at_m[i]), float(samples.at_m[origin])
         ridden_lon, ridden_lat = ride_line(self.ride, stood, left)
         if self.ways.there[origin]:
             lon, lat = self.ride.lonlat(left)
-            to = Spot(lon=lon, lat=lat, at_m=left, name=self.ride.road_name(left))
-            out = Out.ON if left > stood else Out.BACK
+            to = ExitPoint(lon=lon, lat=lat, at_m=left, name=self.ride.road_name(left))
+            out = ExitMode.ON if left > stood else ExitMode.BACK
             return self._leaving(i, out, None, abs(left - stood), to, (ridden_lon, ridden_lat))
         node = int(self.ways.node[origin])
         nodes = way_out_nodes(self.fields.to_paved.next_node, node)
@@ -58,14 +58,14 @@ class Leaver:
     def _leaving(
         self,
         i: int,
-        out: Out,
+        out: ExitMode,
         leave_at_m: float | None,
         length_m: float,
-        to: Spot,
+        to: ExitPoint,
         line: tuple[FloatArray, FloatArray],
         restricted_m: float = 0.0,
-    ) -> Leaving:
-        return Leaving(
+    ) -> WayOut:
+        return WayOut(
             at_m=float(self.samples.at_m[i]),
             out=out,
             time_s=float(self.ways.cost[i]),
@@ -77,7 +77,9 @@ class Leaver:
             lat=line[1],
         )
 
-    def _how(self, run: Run, i: int, origin: int, nodes: list[int]) -> tuple[Out, float | None]:
+    def _how(
+        self, run: OffRoadRun, i: int, origin: int, nodes: list[int]
+    ) -> tuple[ExitMode, float | None]:
         """Back, on or aside, and where one leaves the ride."""
         stood = float(self.samples.at_m[i])
         on_run = nodes_on_run(self.roads, self.samples, run)
@@ -86,15 +88,15 @@ class Leaver:
             if node in on_run:
                 left = min(on_run[node], key=lambda at: abs(at - left))
         if left <= run.from_m:
-            return Out.BACK, None
+            return ExitMode.BACK, None
         if left >= run.to_m:
-            return Out.ON, None
+            return ExitMode.ON, None
         if nodes[-1] in on_run and left != stood:  # the ride itself meets a paved road here
-            return (Out.BACK if left < stood else Out.ON), None
-        return Out.SIDE, left
+            return (ExitMode.BACK if left < stood else ExitMode.ON), None
+        return ExitMode.SIDE, left
 
 
-def nodes_on_run(roads: RoadsView, samples: Samples, run: Run) -> dict[int, list[float]]:
+def nodes_on_run(roads: RoadsView, samples: Samples, run: OffRoadRun) -> dict[int, list[float]]:
     """Nodes the ride passes in a run, with their positions along the ride."""
     out: dict[int, list[float]] = {}
     for i in range(run.first, run.last + 1):
@@ -144,7 +146,7 @@ def ride_line(ride: Ride, start_m: float, end_m: float) -> tuple[FloatArray, Flo
     return line.lonlat(want)
 
 
-def node_spot(roads: RoadsView, node: int, fields: HelpFields) -> Spot:
+def node_spot(roads: RoadsView, node: int, fields: HelpFields) -> ExitPoint:
     """A node as a spot, named after a paved road that meets there."""
     name = None
     for arc in roads.out_arc[roads.out_start[node] : roads.out_start[node + 1]].tolist():
@@ -152,7 +154,7 @@ def node_spot(roads: RoadsView, node: int, fields: HelpFields) -> Spot:
         if fields.edge_paved[edge]:
             way = int(roads.edge_way[edge])
             name = roads.ways.ref.text(way) or roads.ways.name.text(way) or name
-    return Spot(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]), name=name)
+    return ExitPoint(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]), name=name)
 
 
 class Ways(NamedTuple):
@@ -170,7 +172,7 @@ class Ways(NamedTuple):
 
 
 def ways_to(
-    samples: Samples, roads: RoadsView, fields: HelpFields, field: WayOut, there: BoolArray
+    samples: Samples, roads: RoadsView, fields: HelpFields, field: WayOutField, there: BoolArray
 ) -> Ways:
     """Ways to the network of a field. there : samples that stand on it already"""
     lane = cost_along(

@@ -14,7 +14,7 @@ from terrain.values.ride import PAVED, Ride
 SHORTEST_M = 300.0
 
 
-class Run(NamedTuple):
+class OffRoadRun(NamedTuple):
     """An off-road run: samples first .. last, both included, and its metres along the ride."""
 
     first: int
@@ -43,7 +43,7 @@ def off_road_steps(ride: Ride, samples: Samples, edge_paved: BoolArray) -> BoolA
     return off
 
 
-def off_road_runs(ride: Ride, samples: Samples, edge_paved: BoolArray) -> tuple[Run, ...]:
+def off_road_runs(ride: Ride, samples: Samples, edge_paved: BoolArray) -> tuple[OffRoadRun, ...]:
     """Runs off the paved network in riding order.
 
     A paved patch that joins no paved network does not end a run. Runs without any unpaved
@@ -65,5 +65,5 @@ def off_road_runs(ride: Ride, samples: Samples, edge_paved: BoolArray) -> tuple[
         from_m, to_m = float(samples.at_m[first]), float(samples.at_m[last])
         inside = stretches_between(ride, from_m, to_m)
         if to_m - from_m >= SHORTEST_M and bool((ride.ground[inside] != PAVED).any()):
-            out.append(Run(first, last, from_m, to_m))
+            out.append(OffRoadRun(first, last, from_m, to_m))
     return tuple(out)

@@ -12,9 +12,9 @@ from terrain.stages.exits.leaving import (
     nodes_on_run,
     restricted_m_of,
 )
-from terrain.stages.exits.runs import Run
+from terrain.stages.exits.runs import OffRoadRun
 from terrain.values.arrays import Int32Array
-from terrain.values.exits import Leaving, Out
+from terrain.values.exits import ExitMode, WayOut
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
@@ -25,8 +25,8 @@ _WORTH = 2.0
 
 
 def side_exits(
-    ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, run: Run
-) -> tuple[Leaving, ...]:
+    ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, run: OffRoadRun
+) -> tuple[WayOut, ...]:
     """The quickest side way out at each junction of the run, in riding order.
 
     A side way leaves the ride at the junction and reaches the paved network without touching
@@ -96,13 +96,13 @@ def _draw(
     node: int,
     head: int,
     time_s: float,
-) -> Leaving:
+) -> WayOut:
     nodes = [node, *way_out_nodes(fields.to_paved.next_node, head)]
     pieces = emergency_pieces(roads, fields, nodes)
     lon, lat = line_of(roads, pieces)
-    return Leaving(
+    return WayOut(
         at_m=at_m,
-        out=Out.SIDE,
+        out=ExitMode.SIDE,
         time_s=time_s,
         length_m=length_of(pieces),
         to=node_spot(roads, nodes[-1], fields),

@@ -7,17 +7,17 @@ import numpy as np
 from terrain.calc.along import Samples
 from terrain.calc.paths import way_out_nodes
 from terrain.stages.exits.leaving import Ways
-from terrain.stages.exits.runs import Run
+from terrain.stages.exits.runs import OffRoadRun
 from terrain.values.arrays import BoolArray, FloatArray
-from terrain.values.exits import Spot
+from terrain.values.exits import ExitPoint
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
 
 
 def meeting_points(
-    ride: Ride, samples: Samples, ways: Ways, run: Run
-) -> tuple[Spot | None, Spot | None, bool]:
+    ride: Ride, samples: Samples, ways: Ways, run: OffRoadRun
+) -> tuple[ExitPoint | None, ExitPoint | None, bool]:
     """The last point a van reaches before the run's first part it cannot use, and the first after.
 
     Returns: before, after, and whether a van can use the whole run, in which case the points
@@ -45,7 +45,7 @@ def _first(there: BoolArray, at_m: FloatArray) -> float | None:
 
 def van_from(
     ride: Ride, roads: RoadsView, fields: HelpFields, samples: Samples, ways: Ways, i: int
-) -> tuple[Spot | None, float | None]:
+) -> tuple[ExitPoint | None, float | None]:
     """The quickest place a van can come to from sample i of a ride, and the rider's time to it."""
     if np.isnan(ways.cost[i]):
         return None, None
@@ -53,10 +53,10 @@ def van_from(
     if ways.there[origin]:
         return _spot(ride, float(samples.at_m[origin])), float(ways.cost[i])
     node = way_out_nodes(fields.to_van_road.next_node, int(ways.node[origin]))[-1]
-    spot = Spot(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]))
+    spot = ExitPoint(lon=float(roads.node_lon[node]), lat=float(roads.node_lat[node]))
     return spot, float(ways.cost[i])
 
 
-def _spot(ride: Ride, at_m: float) -> Spot:
+def _spot(ride: Ride, at_m: float) -> ExitPoint:
     lon, lat = ride.lonlat(at_m)
-    return Spot(lon=lon, lat=lat, at_m=at_m, name=ride.road_name(at_m))
+    return ExitPoint(lon=lon, lat=lat, at_m=at_m, name=ride.road_name(at_m))

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
-from terrain.values.exits import Exit, Leaving, Out
+from terrain.values.exits import Exit, ExitMode, WayOut
 
 
 def exit_words(way: Exit) -> Exit:
@@ -57,13 +57,13 @@ def _worst(way: Exit) -> str:
 
 
 _HOW = {
-    Out.BACK: N_("by turning back"),
-    Out.ON: N_("by riding on"),
-    Out.SIDE: N_("by a side way"),
+    ExitMode.BACK: N_("by turning back"),
+    ExitMode.ON: N_("by riding on"),
+    ExitMode.SIDE: N_("by a side way"),
 }
 
 
-def _road(way: Leaving) -> str:
+def _road(way: WayOut) -> str:
     return way.to.name or term(N_("paved road"))
 
 

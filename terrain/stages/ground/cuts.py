@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from terrain.stages.ground.notes import NOTE_TRUST, Held, note_at, with_note
+from terrain.stages.ground.notes import NOTE_TRUST, AppliedNote, note_at, with_note
 from terrain.stages.ways.tags import bounded, changed_since
 from terrain.tables.ground import TRUST, TagTrust
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
@@ -23,7 +23,7 @@ _FERRY, _OFF_MAP = KINDS.index(GroundKind.FERRY), KINDS.index(GroundKind.UNMAPPE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Cuts:
+class RidePieces:
     """The legs cut where notes begin and end, shape (k,): leg, way row (-1 off the map),
     from_m, to_m, note (index in the held notes, -1 none); land, ferry."""
 
@@ -44,7 +44,7 @@ class Cuts:
         return (self.from_m + self.to_m) / 2
 
 
-def cut_ride(match: Match, held: Sequence[Held]) -> Cuts:
+def cut_ride(match: Match, held: Sequence[AppliedNote]) -> RidePieces:
     bounds = [h.from_m for h in held] + [h.to_m for h in held]
     inner = np.unique(np.asarray(bounds, dtype=np.float64))
     leg, start, stop = [np.arange(len(match.kind))], [match.from_m], [match.to_m]
@@ -62,7 +62,7 @@ def cut_ride(match: Match, held: Sequence[Held]) -> Cuts:
     stops = np.where(last, match.to_m[legs], np.r_[starts[1:], 0.0][: len(legs)])
     ferry = match.kind[legs] == LegKind.FERRY
     land = (match.kind[legs] == LegKind.MATCHED) & (match.way[legs] >= 0)
-    return Cuts(
+    return RidePieces(
         leg=legs.astype(np.int64),
         way=match.way[legs].astype(np.int64),
         from_m=starts,
@@ -84,9 +84,9 @@ class Grounds:
     @classmethod
     def of(
         cls,
-        pieces: Cuts,
+        pieces: RidePieces,
         way_ground: WayGround,
-        held: Sequence[Held],
+        held: Sequence[AppliedNote],
         today: date | None,
     ) -> Grounds:
         row = np.where(pieces.land, pieces.way, 0)

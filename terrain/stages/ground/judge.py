@@ -7,8 +7,8 @@ from datetime import date
 
 import numpy as np
 
-from terrain.stages.ground.cuts import NOTED, Cuts, Grounds, cut_ride
-from terrain.stages.ground.notes import NOTE_TRUST, Held, hold_notes, with_notes
+from terrain.stages.ground.cuts import NOTED, Grounds, RidePieces, cut_ride
+from terrain.stages.ground.notes import NOTE_TRUST, AppliedNote, apply_notes, with_notes
 from terrain.stages.ground.season import season_risks, snow_may_close
 from terrain.stages.ground.shares import Laid, errors_of, share_intervals, thinness
 from terrain.stages.ground.stretches import Judged, make_stretches
@@ -22,10 +22,10 @@ from terrain.tables.climate.sites import (
 from terrain.values.arrays import FloatArray, Int8Array
 from terrain.values.ground import (
     BASES,
+    Alternative,
     Basis,
     Ground,
     GroundNote,
-    OtherWay,
     WayGround,
 )
 from terrain.values.match import Match
@@ -43,7 +43,7 @@ def judge_ground(
     day: date,
     trip: Trip,
     notes: Sequence[GroundNote] = (),
-    others: Sequence[OtherWay] = (),
+    others: Sequence[Alternative] = (),
 ) -> Ground:
     """The ground of a ride at its season, with its grades and heights.
 
@@ -67,7 +67,7 @@ def ground_along(
     notes: Sequence[GroundNote] = (),
     grade_pct: FloatArray | None = None,
     ele_m: FloatArray | None = None,
-    others: Sequence[OtherWay] = (),
+    others: Sequence[Alternative] = (),
 ) -> Ground:
     """The ground of each leg and stretch of a ride, and the shares of the whole.
 
@@ -80,7 +80,7 @@ def ground_along(
     ele_m : height of each leg [m], NaN not known, shape (k,); tells where snow may lie
     others : other ways the ride may have gone between far-apart points
     """
-    held = hold_notes(match, notes, today)
+    held = apply_notes(match, notes, today)
     cuts = cut_ride(match, held)
     ground = Grounds.of(cuts, way_ground, held, today)
     rain = None if month is None else _rain(match, cuts, month, rain_mm)
@@ -120,7 +120,7 @@ def ground_along(
     )
 
 
-def _rain(match: Match, cuts: Cuts, month: int, rain_mm: FloatArray | None) -> FloatArray:
+def _rain(match: Match, cuts: RidePieces, month: int, rain_mm: FloatArray | None) -> FloatArray:
     """Mean rain of the month at each piece [mm]."""
     if rain_mm is None:
         lon, lat = match.lonlat(cuts.middle_m)
@@ -131,7 +131,7 @@ def _rain(match: Match, cuts: Cuts, month: int, rain_mm: FloatArray | None) -> F
 
 
 def _snow_c(
-    match: Match, roads: RoadsView, cuts: Cuts, month: int, ele_m: FloatArray
+    match: Match, roads: RoadsView, cuts: RidePieces, month: int, ele_m: FloatArray
 ) -> FloatArray:
     """Mean of the month [C] at the pieces where snow may lie, NaN at the others."""
     lon, lat = match.lonlat(cuts.middle_m)
@@ -141,7 +141,7 @@ def _snow_c(
     return np.where(may, temp_c[:, month - 1], np.nan)
 
 
-def _with_notes(severity: Int8Array, cuts: Cuts, held: Sequence[Held]) -> Int8Array:
+def _with_notes(severity: Int8Array, cuts: RidePieces, held: Sequence[AppliedNote]) -> Int8Array:
     """A believed note's severity replaces what the tags lead to."""
     out = severity.copy()
     for i, h in enumerate(held):
@@ -157,7 +157,7 @@ def _basis_shares(length_m: FloatArray, basis: Int8Array) -> dict[Basis, float]:
     return {b: float(length_m[basis == i].sum()) / total for i, b in enumerate(BASES)}
 
 
-def _mean_of_leg(cuts: Cuts, p: FloatArray, n: int) -> FloatArray:
+def _mean_of_leg(cuts: RidePieces, p: FloatArray, n: int) -> FloatArray:
     """Length-weighted mean over the pieces of each leg, shape (n, 3)."""
     weight = np.maximum(cuts.length_m, 1e-9)
     total = np.bincount(cuts.leg, weights=weight, minlength=n)
@@ -165,7 +165,7 @@ def _mean_of_leg(cuts: Cuts, p: FloatArray, n: int) -> FloatArray:
     return np.stack(sums, axis=1) / total[:, None]
 
 
-def _main_of_leg(cuts: Cuts, basis: Int8Array, n: int) -> Int8Array:
+def _main_of_leg(cuts: RidePieces, basis: Int8Array, n: int) -> Int8Array:
     """Basis of the longest piece of each leg, shape (n,)."""
     out = np.full(n, -1, dtype=np.int8)
     order = np.argsort(cuts.length_m, kind="stable")
@@ -173,13 +173,13 @@ def _main_of_leg(cuts: Cuts, basis: Int8Array, n: int) -> Int8Array:
     return out
 
 
-def _worst_of_leg(cuts: Cuts, severity: Int8Array, n: int) -> Int8Array:
+def _worst_of_leg(cuts: RidePieces, severity: Int8Array, n: int) -> Int8Array:
     out = np.full(n, -1, dtype=np.int8)
     np.maximum.at(out, cuts.leg, severity)
     return out
 
 
-def _laid(match: Match, cuts: Cuts, ground: Grounds) -> Laid:
+def _laid(match: Match, cuts: RidePieces, ground: Grounds) -> Laid:
     on = cuts.land
     middle = cuts.middle_m[on]
     lon, lat = match.lonlat(middle)

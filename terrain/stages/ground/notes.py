@@ -10,7 +10,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from terrain.values.arrays import BoolArray, FloatArray, IntArray, spans
-from terrain.values.ground import BASES, LAND, Basis, GroundNote, WayGround
+from terrain.values.ground import BASES, LAND_GROUNDS, Basis, GroundNote, WayGround
 from terrain.values.match import LegKind, Match
 from terrain.values.views import RoadsView
 
@@ -43,7 +43,7 @@ NOTE_TRUST = NoteTrust()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+class AppliedNote:
     """A note that holds on a part of the ride: belief 0..1."""
 
     note: GroundNote
@@ -52,15 +52,15 @@ class Held:
     belief: float
 
 
-def hold_notes(
+def apply_notes(
     match: Match,
     notes: Sequence[GroundNote],
     today: date | None,
     trust: NoteTrust = NOTE_TRUST,
-) -> tuple[Held, ...]:
+) -> tuple[AppliedNote, ...]:
     """Every place where a note holds, the weakest belief first."""
     held = [
-        Held(note=note, from_m=a, to_m=b, belief=belief_in(note, today, trust))
+        AppliedNote(note=note, from_m=a, to_m=b, belief=belief_in(note, today, trust))
         for note in notes
         for a, b in _places(match, note)
     ]
@@ -78,12 +78,12 @@ def belief_in(note: GroundNote, today: date | None, trust: NoteTrust = NOTE_TRUS
     return float(trust.fresh * 0.5 ** (years / trust.half_life_years))
 
 
-def with_note(p: FloatArray, held: Held, trust: NoteTrust = NOTE_TRUST) -> FloatArray:
+def with_note(p: FloatArray, held: AppliedNote, trust: NoteTrust = NOTE_TRUST) -> FloatArray:
     """Probabilities `p` (k, 3) with a note's ground mixed in by its belief."""
     if held.note.ground is None:
         return p
-    told = np.full(len(LAND), trust.other)
-    told[LAND.index(held.note.ground)] = 1 - (len(LAND) - 1) * trust.other
+    told = np.full(len(LAND_GROUNDS), trust.other)
+    told[LAND_GROUNDS.index(held.note.ground)] = 1 - (len(LAND_GROUNDS) - 1) * trust.other
     return np.asarray(held.belief * told + (1 - held.belief) * p, dtype=np.float64)
 
 
@@ -152,7 +152,7 @@ def _joined(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
     return out
 
 
-def note_at(held: Sequence[Held], middle_m: FloatArray) -> IntArray:
+def note_at(held: Sequence[AppliedNote], middle_m: FloatArray) -> IntArray:
     """Which of `held` holds at each position: the most believed; -1 none."""
     out = np.full(len(middle_m), -1, dtype=np.int64)
     for i, h in enumerate(held):
@@ -179,7 +179,7 @@ def with_notes(
         return way_ground
     p, basis = np.array(way_ground.p), np.array(way_ground.basis)
     for note, row in zip(told, rows, strict=True):
-        held = Held(note=note, from_m=0.0, to_m=0.0, belief=belief_in(note, today, trust))
+        held = AppliedNote(note=note, from_m=0.0, to_m=0.0, belief=belief_in(note, today, trust))
         # The most believed comes last and rests on the map, not on another note.
         p[row] = with_note(way_ground.p[row].astype(np.float64), held, trust)
         if held.belief >= trust.wins:

@@ -7,20 +7,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.calc.shares import Fork, Pieces, best_shares, draw_shares, interval
+from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
 from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, TOLD, UNSUPPORTED
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
-    LAND,
+    LAND_GROUNDS,
+    Alternative,
     Basis,
     Choice,
     Errors,
     GroundKind,
     Option,
-    OtherWay,
     Share,
     Stretch,
     WayGround,
@@ -56,7 +56,7 @@ def share_intervals(
     laid: Laid,
     ways: WayTable,
     way_ground: WayGround,
-    others: Sequence[OtherWay] = (),
+    others: Sequence[Alternative] = (),
     *,
     draws: int = DRAWS,
 ) -> tuple[dict[GroundKind, Share] | None, tuple[Choice, ...]]:
@@ -71,15 +71,15 @@ def share_intervals(
     drawn = draw_shares(pieces, forks, draws=draws)
     best = best_shares(pieces, forks)
     shares = {}
-    for g, kind in enumerate(LAND):
+    for g, kind in enumerate(LAND_GROUNDS):
         low, high = interval(drawn[:, g], float(best[g]))
         shares[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
     return shares, _choices(pieces, forks, gaps)
 
 
 def _lay_out(
-    laid: Laid, ways: WayTable, way_ground: WayGround, others: Sequence[OtherWay]
-) -> tuple[Pieces, list[Fork], list[tuple[float, float]]]:
+    laid: Laid, ways: WayTable, way_ground: WayGround, others: Sequence[Alternative]
+) -> tuple[SharePieces, list[WayChoice], list[tuple[float, float]]]:
     """One piece per way and note; the parts with several ways become forks."""
     gaps = sorted({(o.from_m, o.to_m) for o in others})
     in_gap = np.zeros(len(laid.way), dtype=np.bool_)
@@ -98,7 +98,7 @@ def _lay_out(
     basis = way_ground.basis[way].copy()
     basis[: len(laid.basis)] = laid.basis
     group, shared = _errors(laid, ways, way_ground, way[first], first, basis[first])
-    pieces = Pieces(length_m=base, p=own_p[first], shared=shared, group=group)
+    pieces = SharePieces(length_m=base, p=own_p[first], shared=shared, group=group)
     forks, at = [], len(laid.way)
     rows = []
     for option in others:
@@ -110,7 +110,9 @@ def _lay_out(
     for gap in gaps:
         own = [(weight, length) for where, weight, length in rows if where == gap]
         weight = np.asarray([w for w, _ in own], dtype=np.float64)
-        forks.append(Fork(chance=weight / weight.sum(), length_m=np.stack([x for _, x in own])))
+        forks.append(
+            WayChoice(chance=weight / weight.sum(), length_m=np.stack([x for _, x in own]))
+        )
     return pieces, forks, gaps
 
 
@@ -208,7 +210,7 @@ def error_pairs(group: IntArray, shared: FloatArray) -> list[Errors]:
 
 
 def _choices(
-    pieces: Pieces, forks: Sequence[Fork], gaps: Sequence[tuple[float, float]]
+    pieces: SharePieces, forks: Sequence[WayChoice], gaps: Sequence[tuple[float, float]]
 ) -> tuple[Choice, ...]:
     found = []
     usual = [fork.chance @ fork.length_m for fork in forks]

@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from terrain.stages.ground.cuts import KINDS, NOTED, Cuts, Grounds
-from terrain.stages.ground.notes import Held
+from terrain.stages.ground.cuts import KINDS, NOTED, Grounds, RidePieces
+from terrain.stages.ground.notes import AppliedNote
 from terrain.stages.ground.season import season_words
 from terrain.stages.ground.words import severity_words, way_evidence_of
 from terrain.text.message import join_messages, message
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
-    LAND,
+    LAND_GROUNDS,
     Evidence,
     GroundKind,
     SeasonRisk,
@@ -42,14 +42,14 @@ class Judged:
     snow_c : mean of the month [C] where snow may lie, NaN where not
     """
 
-    cuts: Cuts
+    cuts: RidePieces
     ground: Grounds
     risks: tuple[SeasonRisk | None, ...]
     severity: Int8Array
     rain_mm: FloatArray | None
     snow_c: FloatArray | None
     month: int | None
-    held: Sequence[Held]
+    held: Sequence[AppliedNote]
 
 
 def make_stretches(
@@ -77,7 +77,7 @@ def _stretch(
     cuts, i = judged.cuts, int(run[0])
     way = int(cuts.way[i])
     ground = KINDS[int(judged.ground.kind[i])]
-    land = ground in LAND
+    land = ground in LAND_GROUNDS
     code = int(judged.ground.basis[i])
     p = _mean_p(cuts.to_m[run] - cuts.from_m[run], judged.ground.p[run]) if land else None
     known = [r for j in run if (r := judged.risks[j]) is not None]

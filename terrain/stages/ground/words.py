@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from terrain.stages.ground.notes import Held
+from terrain.stages.ground.notes import AppliedNote
 from terrain.stages.ways.evidence import REACH_M
 from terrain.stages.ways.tags import clash_words, first_word
 from terrain.tables.ground_errors import ENOUGH_WAYS
@@ -17,7 +17,7 @@ from terrain.text.message import join_messages, message, term
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
 from terrain.values.ground import (
     BASES,
-    LAND,
+    LAND_GROUNDS,
     Basis,
     Count,
     Evidence,
@@ -53,7 +53,7 @@ def way_evidence_of(
     way: int,
     p: tuple[float, float, float],
     basis: Basis,
-    held: Held | None = None,
+    held: AppliedNote | None = None,
 ) -> Evidence:
     """The evidence for one way's ground: three sentences at most, its tags, its counts."""
     facts = tag_facts(ways, way)
@@ -130,7 +130,7 @@ def ride_words(
             )
         )  # fmt: skip
     likely = np.argmax(p, axis=1)
-    for g, kind in enumerate(LAND):
+    for g, kind in enumerate(LAND_GROUNDS):
         on = likely == g
         length = {b: float(length_m[on & (basis == BASES.index(b))].sum()) for b in _KNOWN_BY}
         told = tuple(message(_KNOWN_BY[b], run_m=v) for b, v in length.items() if v >= 50.0)
@@ -269,7 +269,7 @@ def _others(counts: tuple[Count, ...]) -> list[str]:
 
 
 def _chances(p: tuple[float, float, float]) -> str:
-    parts = [(v, kind.value) for v, kind in zip(p, LAND, strict=True)]
+    parts = [(v, kind.value) for v, kind in zip(p, LAND_GROUNDS, strict=True)]
     best, second, _ = sorted(parts, reverse=True)
     told = [
         message(
@@ -281,7 +281,7 @@ def _chances(p: tuple[float, float, float]) -> str:
     return join_messages(told, "{first}, {then}")
 
 
-def _note_words(held: Held) -> str:
+def _note_words(held: AppliedNote) -> str:
     note = held.note
     if note.noted is not None:
         when = message(" of {noted_day}", noted_day=note.noted.isoformat())

@@ -235,8 +235,8 @@ def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
 def _way(steps: Steps, part: slice) -> dict[str, Any]:
     length = steps.to_m[part] - steps.from_m[part]
     measured = steps.grade_known[part]
-    told = float(length[measured].sum()) >= _KNOWN_ENOUGH * float(length.sum())
-    mean = np.average(steps.grade_pct[part], weights=length * measured) if told else None
+    stated = float(length[measured].sum()) >= _KNOWN_ENOUGH * float(length.sum())
+    mean = np.average(steps.grade_pct[part], weights=length * measured) if stated else None
     return {
         "grade_pct": None if mean is None else float(mean),
         "speed_kph": float(3.6 * length.sum() / max(steps.time_s[part].sum(), 1e-9)),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.help.found import Found, beyond_limits, farthest, length_of, ref
-from terrain.stages.help.lanes import Lanes, nearer, no_lanes
+from terrain.stages.help.found import HelpSearch, beyond_limits, farthest, length_of, ref
+from terrain.stages.help.lanes import NearestByKind, nearer, no_lanes
 from terrain.text.catalogue import N_
 from terrain.text.message import term
 from terrain.values.fleet import BikeClass, FleetRules, Parts
@@ -21,7 +21,7 @@ from terrain.values.views import PLACE_KINDS, PlaceKind
 _SETTLEMENTS = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE)
 
 
-def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHelp:
+def help_for_class(found: HelpSearch, bike: BikeClass, rules: FleetRules) -> ClassHelp:
     """Help that counts for one bike class, by how common its parts are."""
     able = tuple(
         i
@@ -57,7 +57,7 @@ def help_for_class(found: Found, bike: BikeClass, rules: FleetRules) -> ClassHel
     )
 
 
-def _class_place(found: Found, lanes: Lanes) -> PlaceRef | None:
+def _class_place(found: HelpSearch, lanes: NearestByKind) -> PlaceRef | None:
     """The place at the farthest point, told as a town or as a mechanic by what it is."""
     source = int(lanes.time.source[int(np.nanargmax(lanes.time.cost))])
     is_town = source >= 0 and PLACE_KINDS[int(found.places.kind[source])] in _SETTLEMENTS

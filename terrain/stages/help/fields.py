@@ -22,8 +22,8 @@ from terrain.values.help import (
     WEAK_HELP,
     HelpFields,
     HelpKind,
-    HelpReach,
-    WayOut,
+    NearestHelp,
+    WayOutField,
 )
 from terrain.values.views import (
     NEVER_PROPOSED,
@@ -198,7 +198,7 @@ def _not_private(places: PlacesView, rows: BoolArray) -> Int32Array:
 
 def _shortest(
     away: RoadNet, restricted: BoolArray, sources: tuple[Int32Array, ...], places: PlacesView
-) -> tuple[HelpReach, Float32Array]:
+) -> tuple[NearestHelp, Float32Array]:
     """The shortest priced way to each kind, and how much of it is restricted [m]."""
     length_m = away.roads.edge_length_m
     cost = priced(length_m, restricted)
@@ -224,7 +224,7 @@ def restricted_of(
     )  # fmt: skip
 
 
-def _usual_m(roads: RoadsView, ride: BoolArray, reach: HelpReach) -> FloatArray:
+def _usual_m(roads: RoadsView, ride: BoolArray, reach: NearestHelp) -> FloatArray:
     """Distance to each kind that USUAL_SHARE of the length of open roads keeps within [m]."""
     ends = np.concatenate((roads.edge_u[ride], roads.edge_v[ride]))
     weight = np.tile(roads.edge_length_m[ride], 2)
@@ -241,7 +241,7 @@ def _usual_m(roads: RoadsView, ride: BoolArray, reach: HelpReach) -> FloatArray:
 
 def _reach(
     net: RoadNet, edge_cost: FloatArray, sources: tuple[Int32Array, ...], places: PlacesView
-) -> HelpReach:
+) -> NearestHelp:
     shape = (len(sources), net.graph.n_nodes)
     cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
     for row, rows in enumerate(sources):
@@ -249,10 +249,10 @@ def _reach(
             found = net.nearest(places.edge[rows], places.edge_at_m[rows], edge_cost)
             cost[row] = found.cost
             place[row] = np.where(found.source >= 0, rows[found.source], -1)
-    return HelpReach(cost=cost, place=place)
+    return NearestHelp(cost=cost, place=place)
 
 
-def _way_out(net: RoadNet, target: BoolArray) -> WayOut:
+def _way_out(net: RoadNet, target: BoolArray) -> WayOutField:
     """Quickest way from every node to a node of the target edges; the net runs backwards."""
     is_on = np.zeros(net.roads.n_nodes, dtype=bool)
     is_on[net.roads.edge_u[target]] = is_on[net.roads.edge_v[target]] = True
@@ -260,7 +260,7 @@ def _way_out(net: RoadNet, target: BoolArray) -> WayOut:
     found = search(net.graph, net.edge_s, node_seeds(on))
     time_s = found.cost.astype(np.float32)
     time_s[on] = 0.0
-    return WayOut(time_s=time_s, next_node=found.before)
+    return WayOutField(time_s=time_s, next_node=found.before)
 
 
 def _networks(roads: RoadsView, edges: BoolArray) -> BoolArray:

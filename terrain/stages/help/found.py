@@ -13,8 +13,8 @@ from terrain.stages.help.fields import help_sources
 from terrain.stages.help.lanes import (
     NOBODY,
     HelperNets,
-    Here,
-    Lanes,
+    NearestByKind,
+    RideOnRoads,
     helper_code,
     here_of,
     mapped_lanes,
@@ -40,32 +40,32 @@ from terrain.values.ride import Ride
 from terrain.values.views import PlacesView, RoadsView
 
 
-class Found(NamedTuple):
+class HelpSearch(NamedTuple):
     """All help along one ride, before it is put in words."""
 
     ride: Ride
     roads: RoadsView
     places: PlacesView
     samples: Samples
-    mapped: dict[HelpKind, Lanes]
-    kinds: dict[HelpKind, Lanes]  # with the operator's helpers
+    mapped: dict[HelpKind, NearestByKind]
+    kinds: dict[HelpKind, NearestByKind]  # with the operator's helpers
     helpers: tuple[Helper, ...]
     snapped: Snapped
     nets: HelperNets | None
     nearby: Nearby
-    here: Here
+    here: RideOnRoads
     fields: HelpFields
     ridden: BoolArray  # edges of the ride, and False for none, shape (e + 1,)
 
 
-def look(
+def find_help(
     ride: Ride,
     roads: RoadsView,
     places: PlacesView,
     fields: HelpFields,
     helpers: tuple[Helper, ...],
     fleet: Fleet,
-) -> Found:
+) -> HelpSearch:
     town_population = fleet.rules.town_population
     samples = sample_ride(ride, roads)
     here = here_of(samples, roads, fields)
@@ -97,7 +97,7 @@ def look(
         )
         if own and nets is not None:
             kinds[kind] = nearer(nets.lanes(own), mapped[kind])
-    return Found(
+    return HelpSearch(
         ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places),
         here, fields, ridden,
     )  # fmt: skip
@@ -108,7 +108,7 @@ def mends_all(helper: Helper, fleet: Fleet) -> bool:
     return not helper.repairs or {bike.name for bike in fleet.classes} <= set(helper.repairs)
 
 
-def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:
+def ref(found: HelpSearch, source: int, kind: HelpKind) -> PlaceRef | None:
     if source == NOBODY:
         return None
     if source < NOBODY:
@@ -118,7 +118,7 @@ def ref(found: Found, source: int, kind: HelpKind) -> PlaceRef | None:
     return place_ref(found.places, source, basis=basis, kind=word, nearby=found.nearby)
 
 
-def to_kind(found: Found, kind: HelpKind) -> ToPlaces:
+def to_kind(found: HelpSearch, kind: HelpKind) -> ToPlaces:
     """Ways to the mapped places of a kind of help."""
     row = HELP_KINDS.index(kind)
     among = found.ridden[found.places.edge]
@@ -130,7 +130,9 @@ def to_kind(found: Found, kind: HelpKind) -> ToPlaces:
     )  # fmt: skip
 
 
-def restricted_on(found: Found, lanes: Lanes, kind: HelpKind, i: int) -> tuple[RestrictedWay, ...]:
+def restricted_on(
+    found: HelpSearch, lanes: NearestByKind, kind: HelpKind, i: int
+) -> tuple[RestrictedWay, ...]:
     """What of the way from sample i to a mapped place of a kind is closed by a tag of access."""
     if int(lanes.time.source[i]) < 0 or not found.fields.edge_restricted.any():
         return ()
@@ -142,7 +144,7 @@ def number(value: float) -> float | None:
     return None if np.isnan(value) else float(value)
 
 
-def farthest(found: Found, lanes: Lanes, kind: HelpKind) -> Farthest:
+def farthest(found: HelpSearch, lanes: NearestByKind, kind: HelpKind) -> Farthest:
     samples = found.samples
     unknown = np.isnan(lanes.time.cost) & samples.on_land
     unknown_m = length_of(samples, unknown)
@@ -165,7 +167,7 @@ def farthest(found: Found, lanes: Lanes, kind: HelpKind) -> Farthest:
     )
 
 
-def _to_map_edge_m(found: Found, at_m: float) -> float:
+def _to_map_edge_m(found: HelpSearch, at_m: float) -> float:
     """Distance as the crow flies to the box of the region's roads [m]."""
     lon, lat = found.ride.lonlat(at_m)
     east_m, north_m = metres_per_degree(lat)
@@ -176,7 +178,7 @@ def _to_map_edge_m(found: Found, at_m: float) -> float:
     return max(min(across, min(lat - south, north - lat) * north_m), 0.0)
 
 
-def beyond_limits(lanes: Lanes, samples: Samples, rules: FleetRules) -> BoolArray:
+def beyond_limits(lanes: NearestByKind, samples: Samples, rules: FleetRules) -> BoolArray:
     """Samples on land beyond the operator's limits, or from which no help is known."""
     known = ~np.isnan(lanes.time.cost)
     near = (lanes.dist.cost <= rules.remote_m) & (lanes.time.cost <= rules.remote_s)

@@ -9,10 +9,10 @@ import numpy as np
 from terrain.stages.help.classes import help_for_class
 from terrain.stages.help.fields import weak_sources
 from terrain.stages.help.found import (
-    Found,
+    HelpSearch,
     beyond_limits,
     farthest,
-    look,
+    find_help,
     number,
     ref,
     restricted_on,
@@ -61,7 +61,7 @@ def judge_help(
     with. What cannot be reached on mapped roads is None, which says nothing of places the map
     does not hold.
     """
-    found = look(ride, roads, places, fields, tuple(helpers), fleet)
+    found = find_help(ride, roads, places, fields, tuple(helpers), fleet)
     rules = fleet.rules
     beyond = beyond_limits(found.kinds[HelpKind.MECHANIC], found.samples, rules)
     kinds = tuple((kind, farthest(found, found.kinds[kind], kind)) for kind in HELP_KINDS)
@@ -81,7 +81,7 @@ def judge_help(
     )
 
 
-def _remote_runs(found: Found, weaker: WeakerHelp, beyond: BoolArray) -> tuple[Remote, ...]:
+def _remote_runs(found: HelpSearch, weaker: WeakerHelp, beyond: BoolArray) -> tuple[Remote, ...]:
     samples = found.samples
     steps = np.flatnonzero(steps_of(samples, beyond) & (samples.step_m > 0))
     runs: list[list[int]] = []
@@ -93,7 +93,7 @@ def _remote_runs(found: Found, weaker: WeakerHelp, beyond: BoolArray) -> tuple[R
     return tuple(_remote(found, weaker, a, b) for a, b in runs)
 
 
-def _remote(found: Found, weaker: WeakerHelp, first: int, last: int) -> Remote:
+def _remote(found: HelpSearch, weaker: WeakerHelp, first: int, last: int) -> Remote:
     mechanic, town = found.kinds[HelpKind.MECHANIC], found.mapped[HelpKind.TOWN]
     span = slice(first, last + 1)
     cost = np.where(np.isnan(mechanic.time.cost[span]), np.inf, mechanic.time.cost[span])
@@ -118,7 +118,7 @@ def _remote(found: Found, weaker: WeakerHelp, first: int, last: int) -> Remote:
     )
 
 
-def _along(found: Found) -> HelpAlong:
+def _along(found: HelpSearch) -> HelpAlong:
     samples, kinds = found.samples, found.kinds
     n = len(samples.at_m)
     keep = np.unique(np.linspace(0, n - 1, min(n, _MOST_ALONG)).round().astype(np.int64))
@@ -139,7 +139,7 @@ def _along(found: Found) -> HelpAlong:
 class WeakerHelp:
     """The nearest place of each kind of weaker help, from any sample of a ride."""
 
-    def __init__(self, found: Found) -> None:
+    def __init__(self, found: HelpSearch) -> None:
         self.found = found
         weaker = found.fields.weaker_s
         ridden = weak_sources(found.places, among=found.ridden[found.places.edge])

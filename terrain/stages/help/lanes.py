@@ -9,7 +9,7 @@ import numpy as np
 from terrain.calc.along import (
     Approach,
     AtPlaces,
-    Lane,
+    NearestAlong,
     Samples,
     approach,
     by_the_ride,
@@ -28,16 +28,16 @@ _FIRST_HELPER = -2  # source codes below -1 are the operator's helpers
 _ALIKE = 10.0  # metres or seconds that make no difference between two helpers
 
 
-class Lanes(NamedTuple):
+class NearestByKind(NamedTuple):
     """Help of one sort along the ride: shortest, quickest, and the time for them to come.
 
     dist holds true metres; times count restricted roads at their price.
     Sources are rows of places; helper h of the operator is coded -2 - h; -1 is nobody.
     """
 
-    dist: Lane
-    time: Lane
-    back: Lane
+    dist: NearestAlong
+    time: NearestAlong
+    back: NearestAlong
 
 
 def helper_code(index: int) -> int:
@@ -45,7 +45,7 @@ def helper_code(index: int) -> int:
     return _FIRST_HELPER - index
 
 
-class Here(NamedTuple):
+class RideOnRoads(NamedTuple):
     """The ride's samples on the region's roads, and what leads from them to the ends of edges.
 
     dist, time : for you to go; back : for a van to come; van_here : a van can stand there
@@ -59,10 +59,10 @@ class Here(NamedTuple):
     van_here: BoolArray
 
 
-def here_of(samples: Samples, roads: RoadsView, fields: HelpFields) -> Here:
+def here_of(samples: Samples, roads: RoadsView, fields: HelpFields) -> RideOnRoads:
     """The samples ready for lanes of all sorts."""
     van_s = np.where(fields.edge_van | fields.edge_van_restricted, fields.edge_van_s, np.nan)
-    return Here(
+    return RideOnRoads(
         samples,
         roads,
         approach(samples, roads.edge_length_m, outbound=True),
@@ -73,8 +73,8 @@ def here_of(samples: Samples, roads: RoadsView, fields: HelpFields) -> Here:
 
 
 def mapped_lanes(
-    here: Here, fields: HelpFields, places: PlacesView, kind: HelpKind, sources: Int32Array
-) -> Lanes:
+    here: RideOnRoads, fields: HelpFields, places: PlacesView, kind: HelpKind, sources: Int32Array
+) -> NearestByKind:
     """Help of one kind by the region's fields. sources : rows of the places of that kind."""
     row = HELP_KINDS.index(kind)
     return _lanes(
@@ -90,7 +90,7 @@ def mapped_lanes(
 class HelperNets:
     """The graphs a search for the operator's helpers needs, and what was found for which."""
 
-    def __init__(self, here: Here, snapped: Snapped, fields: HelpFields) -> None:
+    def __init__(self, here: RideOnRoads, snapped: Snapped, fields: HelpFields) -> None:
         roads = here.roads
         self.here = here
         self.snapped = snapped
@@ -101,9 +101,9 @@ class HelperNets:
         van_s = priced(fields.edge_van_s, fields.edge_van_restricted)
         by_van = fields.edge_van | fields.edge_van_restricted
         self.van = RoadNet(roads, by_van, van_s, reverse=False)
-        self._found: dict[tuple[int, ...], Lanes] = {}
+        self._found: dict[tuple[int, ...], NearestByKind] = {}
 
-    def lanes(self, chosen: tuple[int, ...]) -> Lanes:
+    def lanes(self, chosen: tuple[int, ...]) -> NearestByKind:
         """Help by the helpers with the chosen indices.
 
         The same helpers mostly mend all bikes: what was found for them once is kept.
@@ -115,7 +115,7 @@ class HelperNets:
             self._found[chosen] = self._search(AtPlaces(code, on[index], self.snapped.at_m[index]))
         return self._found[chosen]
 
-    def _search(self, spots: AtPlaces) -> Lanes:
+    def _search(self, spots: AtPlaces) -> NearestByKind:
         def field(net: RoadNet, cost: FloatArray) -> Field:
             found = net.nearest(spots.edge, spots.at_m, cost)
             code = np.append(spots.row, np.int32(NOBODY))
@@ -136,7 +136,7 @@ class HelperNets:
         load = np.where(self.restricted, self.here.roads.edge_length_m, 0.0)
         return self.away.carried(spots.edge, spots.at_m, self.length, load=load)
 
-    def town_lanes(self, places: PlacesView, town_population: float) -> Lanes:
+    def town_lanes(self, places: PlacesView, town_population: float) -> NearestByKind:
         """Towns of another size than the fields were made for."""
         rows = help_sources(places, town_population)[HELP_KINDS.index(HelpKind.TOWN)]
         return self._search(AtPlaces(rows, places.edge[rows], places.edge_at_m[rows]))
@@ -146,13 +146,13 @@ Field = tuple[Float32Array | FloatArray, Int32Array]
 
 
 def _lanes(
-    here: Here,
+    here: RideOnRoads,
     spots: AtPlaces,
     dist: Field,
     restricted_m: Float32Array | FloatArray,
     time: Field,
     back: Field,
-) -> Lanes:
+) -> NearestByKind:
     land = here.samples.on_land
     by_time, by_van = (
         ride_lane(here, here.time, spots, time),
@@ -160,10 +160,10 @@ def _lanes(
     )
     shortest = _without_price(here, spots, dist, restricted_m)
     # A van does not come along a road it cannot use, however near its end.
-    return Lanes(shortest, by_time, _where(by_van, land & here.van_here))
+    return NearestByKind(shortest, by_time, _where(by_van, land & here.van_here))
 
 
-def _reached(here: Here, by: Approach, spots: AtPlaces, field: Field) -> Lane:
+def _reached(here: RideOnRoads, by: Approach, spots: AtPlaces, field: Field) -> NearestAlong:
     """A field read off at the samples, without the ride itself as a way."""
     cost, source = field
     return cost_along(
@@ -171,16 +171,16 @@ def _reached(here: Here, by: Approach, spots: AtPlaces, field: Field) -> Lane:
     )
 
 
-def ride_lane(here: Here, by: Approach, spots: AtPlaces, field: Field) -> Lane:
+def ride_lane(here: RideOnRoads, by: Approach, spots: AtPlaces, field: Field) -> NearestAlong:
     """Cost of going to the nearest source of a field from each sample, on land."""
     lane = _reached(here, by, spots, field)
     ridden = by_the_ride(here.samples, lane.cost, by_time=by is here.time)
-    return _where(Lane(ridden.cost, lane.source[ridden.origin]), here.samples.on_land)
+    return _where(NearestAlong(ridden.cost, lane.source[ridden.origin]), here.samples.on_land)
 
 
 def _without_price(
-    here: Here, spots: AtPlaces, dist: Field, restricted_m: Float32Array | FloatArray
-) -> Lane:
+    here: RideOnRoads, spots: AtPlaces, dist: Field, restricted_m: Float32Array | FloatArray
+) -> NearestAlong:
     """The shortest way in true metres: chosen with the price of restricted roads, told without."""
     samples, cost = here.samples, dist[0]
     lane = _reached(here, here.dist, spots, dist)
@@ -190,29 +190,29 @@ def _without_price(
     left_by = _reached(here, here.dist, direct, (cost, nodes)).source[ridden.origin]
     part = np.where(left_by == NOBODY, 0.0, restricted_m[left_by])
     true_m = ridden.cost - (RESTRICTED_PRICE - 1.0) * part
-    return _where(Lane(true_m, lane.source[ridden.origin]), samples.on_land)
+    return _where(NearestAlong(true_m, lane.source[ridden.origin]), samples.on_land)
 
 
-def _where(lane: Lane, mask: BoolArray) -> Lane:
+def _where(lane: NearestAlong, mask: BoolArray) -> NearestAlong:
     known = mask & ~np.isnan(lane.cost)
-    return Lane(
+    return NearestAlong(
         np.where(known, lane.cost, np.nan), np.where(known, lane.source, NOBODY).astype(np.int32)
     )
 
 
-def nearer(first: Lanes, second: Lanes) -> Lanes:
+def nearer(first: NearestByKind, second: NearestByKind) -> NearestByKind:
     """The better of two sorts of help at each sample; of like ones the first."""
-    return Lanes(*(_nearer(a, b) for a, b in zip(first, second, strict=True)))
+    return NearestByKind(*(_nearer(a, b) for a, b in zip(first, second, strict=True)))
 
 
-def _nearer(a: Lane, b: Lane) -> Lane:
+def _nearer(a: NearestAlong, b: NearestAlong) -> NearestAlong:
     take_b = np.isnan(a.cost) | (b.cost < a.cost - _ALIKE)
-    return Lane(np.where(take_b, b.cost, a.cost), np.where(take_b, b.source, a.source))
+    return NearestAlong(np.where(take_b, b.cost, a.cost), np.where(take_b, b.source, a.source))
 
 
-def no_lanes(samples: Samples) -> Lanes:
+def no_lanes(samples: Samples) -> NearestByKind:
     """No help of this sort is known."""
-    nothing = Lane(
+    nothing = NearestAlong(
         np.full(len(samples.at_m), np.nan), np.full(len(samples.at_m), NOBODY, dtype=np.int32)
     )
-    return Lanes(nothing, nothing, nothing)
+    return NearestByKind(nothing, nothing, nothing)

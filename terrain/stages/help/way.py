@@ -6,10 +6,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.along import AtPlaces, Lane, by_the_ride, cost_along
+from terrain.calc.along import AtPlaces, NearestAlong, by_the_ride, cost_along
 from terrain.calc.cheapest import downhill
 from terrain.calc.kernels import plain
-from terrain.stages.help.lanes import NOBODY, Here
+from terrain.stages.help.lanes import NOBODY, RideOnRoads
 from terrain.values.arrays import Float32Array, Int32Array
 from terrain.values.help import HelpFields, RestrictedWay
 from terrain.values.views import PlacesView, RoadsView
@@ -33,7 +33,7 @@ class ToPlaces:
 
     def __init__(
         self,
-        here: Here,
+        here: RideOnRoads,
         fields: HelpFields,
         places: PlacesView,
         *,
@@ -51,7 +51,7 @@ class ToPlaces:
         nobody = AtPlaces(np.full_like(ridden, NOBODY), spots.edge, spots.at_m)
         self.node = self._lane(nobody, np.arange(len(cost), dtype=np.int32)).source
 
-    def _lane(self, spots: AtPlaces, source: Int32Array) -> Lane:
+    def _lane(self, spots: AtPlaces, source: Int32Array) -> NearestAlong:
         here = self.here
         return cost_along(
             here.samples, here.roads, here.time, node_cost=self.cost, node_source=source,

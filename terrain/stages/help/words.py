@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.help.found import Found, mends_all
+from terrain.stages.help.found import HelpSearch, mends_all
 from terrain.tables.help import RESTRICTED_PRICE, RESTRICTED_TOLD_M
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
@@ -51,7 +51,7 @@ _NO_BED = N_(
 
 
 def help_words(
-    found: Found,
+    found: HelpSearch,
     farthest_of: dict[HelpKind, Farthest],
     remote: tuple[Remote, ...],
     weaker: tuple[Weaker, ...],
@@ -78,7 +78,7 @@ def help_words(
     return tuple(words)
 
 
-def _workshops(found: Found) -> Message:
+def _workshops(found: HelpSearch) -> Message:
     is_mechanic = found.places.kind == PLACE_KINDS.index(PlaceKind.MECHANIC)
     count = int((is_mechanic & (found.places.edge >= 0)).sum())
     if not count:
@@ -140,7 +140,7 @@ def _weaker_item(item: Weaker) -> Message:
     return message("{kind} {who}, {there_s}", kind=kind, who=who, there_s=item.time_s)
 
 
-def _own_words(found: Found, fleet: Fleet) -> list[Message]:
+def _own_words(found: HelpSearch, fleet: Fleet) -> list[Message]:
     """What the operator's own partners count for."""
     words = []
     own = [helper for helper in found.helpers if helper.kind is HelperKind.MECHANIC]

@@ -22,7 +22,7 @@ from terrain.calc.search import edge_seeds, search
 from terrain.stages.matching.params import StepMode, class_rates
 from terrain.stages.matching.via_nodes import Edges, Ends, Tree, edges_before, ways_by_nodes
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
-from terrain.values.ground import OtherWay
+from terrain.values.ground import Alternative
 from terrain.values.match import Match
 from terrain.values.views import NEVER_PROPOSED, RoadsView
 
@@ -53,7 +53,7 @@ DEFAULT_OTHER_WAYS = OtherWayParams()
 
 def other_ways(
     match: Match, roads: RoadsView, params: OtherWayParams = DEFAULT_OTHER_WAYS
-) -> tuple[OtherWay, ...]:
+) -> tuple[Alternative, ...]:
     """The plausible ways through each bridged gap, the ridden one first; empty if no doubt.
 
     Gaps with a single plausible way are left out.
@@ -68,7 +68,7 @@ def other_ways(
     usable = (flags & int(NEVER_PROPOSED)) == 0
     ridden = np.unique(match.edge[match.edge >= 0])
     usable[ridden] = True  # what the ride uses is open to it
-    out: list[OtherWay] = []
+    out: list[Alternative] = []
     for first, last, from_m, to_m in gaps:
         found = _ways_through(match, roads, cost, usable, slice(first, last + 1), params)
         if len(found) < 2:
@@ -76,7 +76,7 @@ def other_ways(
         least = min(one.cost for one in found)
         for i, one in enumerate(found):
             out.append(
-                OtherWay(
+                Alternative(
                     from_m=from_m, to_m=to_m,
                     weight=float(np.exp(-(one.cost / least - 1.0) / params.spread)),
                     way=one.way, length_m=one.length_m, ridden=i == 0,

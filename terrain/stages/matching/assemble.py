@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from terrain.calc.geodesy import along_m, between_m
 from terrain.stages.matching.lattice.drawn import draw_ride, join_pieces, point_places
-from terrain.stages.matching.lattice.pieces import Pieces, pieces_at
+from terrain.stages.matching.lattice.pieces import RiddenPieces, pieces_at
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
@@ -28,7 +28,7 @@ _GUESSED_JITTER_M = 1.0  # a turn back between far points is none of the line's 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Section:
+class MatchedPart:
     """A matched part of the route.
 
     Per used point, shape (n,): lon; index, its place in the drawn line; on, whether it lies on
@@ -47,7 +47,7 @@ class Section:
     dist_m: FloatArray
     slack_m: float
     sigma_m: float
-    pieces: Pieces
+    pieces: RiddenPieces
 
     def spot(self, k: int, roads: RoadsView) -> tuple[float, float]:
         """Where used point k lies on the map, in the longitudes of the line."""
@@ -73,7 +73,7 @@ class _Ride:
         self.index: list[NDArray[Any]] = []
         self.place: list[FloatArray] = []
 
-    def add_on(self, part: Section, lo: int, hi: int, roads: RoadsView) -> None:
+    def add_on(self, part: MatchedPart, lo: int, hi: int, roads: RoadsView) -> None:
         """Legs on the map between used points lo..hi, all on the map."""
         pieces = part.pieces
         mine = (pieces.step >= lo) & (pieces.step < hi)
@@ -153,7 +153,7 @@ class _Ride:
         return np.interp(np.arange(n_points), index[order], place)
 
 
-def assemble(route: Route, roads: RoadsView, sections: list[Section]) -> Match:
+def assemble(route: Route, roads: RoadsView, sections: list[MatchedPart]) -> Match:
     """One ride from the matched sections of a route."""
     ride = _Ride()
     breaks: list[float] = []
@@ -174,7 +174,7 @@ def assemble(route: Route, roads: RoadsView, sections: list[Section]) -> Match:
 
 
 def _drawn_between(
-    route: Route, roads: RoadsView, part: Section, lo: int, hi: int
+    route: Route, roads: RoadsView, part: MatchedPart, lo: int, hi: int
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """The drawn line over used points lo..hi, from and to the map where the ride joins it."""
     before, after = lo - 1, hi + 1

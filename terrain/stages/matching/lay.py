@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from terrain.calc.candidates import Candidates, SegmentGrid, near_positions, segment_grid
+from terrain.calc.candidates import RoadCandidates, SegmentGrid, near_positions, segment_grid
 from terrain.calc.geodesy import steps_m
 from terrain.errors import RouteError
-from terrain.stages.matching.assemble import Section, assemble
+from terrain.stages.matching.assemble import MatchedPart, assemble
 from terrain.stages.matching.lattice.links import Costs, Steps
 from terrain.stages.matching.lattice.pieces import ridden_pieces
-from terrain.stages.matching.lattice.search import Graph, Work, make_work
+from terrain.stages.matching.lattice.search import EdgeGraph, SearchBuffers, make_work
 from terrain.stages.matching.lattice.viterbi import OFF_MAP, likeliest, spots_of
 from terrain.stages.matching.line import Line, prepared, wrapped
 from terrain.stages.matching.params import (
@@ -21,7 +21,7 @@ from terrain.stages.matching.params import (
     StepMode,
     kind_rates,
 )
-from terrain.stages.matching.remarks import told
+from terrain.stages.matching.remarks import match_remarks
 from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
@@ -33,7 +33,7 @@ from terrain.values.views import RoadsView
 _SURELY = 0.98
 
 
-def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARAMS) -> Match:
+def match_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARAMS) -> Match:
     """The ride along the mapped ways that the route's line most likely means.
 
     Where no mapped way fits, the ride follows the drawn line itself (LegKind.UNMAPPED). Gaps
@@ -55,7 +55,7 @@ def lay_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARA
     parts = _parts(route, step, params)
     sections = [_section(route, roads, graph, grid, work, part, params) for part in parts]
     match = assemble(route, roads, sections)
-    return replace(match, problems=told(route, roads, match, step, params))
+    return replace(match, problems=match_remarks(route, roads, match, step, params))
 
 
 def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: BoolArray) -> Match:
@@ -70,7 +70,7 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
         route, lon=route.lon[used], lat=route.lat[used], ele_m=route.ele_m[used],
         piece=route.piece[used], shaping=route.shaping[used], planned=route.planned[used],
     )  # fmt: skip
-    match = lay_route(rest, roads, params)
+    match = match_route(rest, roads, params)
     place = np.full(route.n_points, np.nan)
     place[used] = match.point_at_m
     problem = Problem(
@@ -86,9 +86,9 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
     return replace(match, point_at_m=place, problems=(problem, *match.problems))
 
 
-def _graph(roads: RoadsView) -> Graph:
+def _graph(roads: RoadsView) -> EdgeGraph:
     rate = kind_rates(roads.ways, roads.kind_way)
-    return Graph(
+    return EdgeGraph(
         roads.node_lon, roads.node_lat, roads.edge_u, roads.edge_v, roads.edge_way,
         roads.edge_length_m, roads.way_kind, roads.out_start, roads.out_arc, roads.arc_head,
         roads.arc_length_m, roads.arc_kind, rate, _SURELY * rate.min(axis=1),
@@ -104,9 +104,9 @@ def _parts(route: Route, step: FloatArray, params: MatchParams) -> list[tuple[in
 
 
 def _section(
-    route: Route, roads: RoadsView, graph: Graph, grid: SegmentGrid, work: Work,
+    route: Route, roads: RoadsView, graph: EdgeGraph, grid: SegmentGrid, work: SearchBuffers,
     part: tuple[int, int], params: MatchParams,
-) -> Section:  # fmt: skip
+) -> MatchedPart:  # fmt: skip
     points = slice(part[0], part[1] + 1)
     line = prepared(route.lon[points], route.lat[points], grid, params)
     radius_m = min(max(5.0 * line.sigma_m, 30.0), 90.0)
@@ -121,14 +121,16 @@ def _section(
     edge = np.full(len(on), -1, np.int32)
     at_m, dist_m = np.full(len(on), np.nan), np.full(len(on), np.nan)
     edge[on], at_m[on], dist_m[on] = cands.edge[chosen], cands.at_m[chosen], cands.dist_m[chosen]
-    return Section(
+    return MatchedPart(
         lon=line.lon, index=line.index + part[0], on=on, sparse=steps.mode == StepMode.GUESSED,
         edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m, sigma_m=steps.sigma_m,
         pieces=ridden_pieces(graph, work, spots, steps, chain),
     )  # fmt: skip
 
 
-def _candidates(line: Line, radius_m: float, grid: SegmentGrid, params: MatchParams) -> Candidates:
+def _candidates(
+    line: Line, radius_m: float, grid: SegmentGrid, params: MatchParams
+) -> RoadCandidates:
     """Positions near each point; where there are none, the search goes farther once."""
     most, n = params.n_candidates, len(line.lon)
     lon = wrapped(line.lon, grid)
@@ -141,7 +143,7 @@ def _candidates(line: Line, radius_m: float, grid: SegmentGrid, params: MatchPar
     far = near_positions(lon[lone], line.lat[lone], farther, most, grid)
     point = np.concatenate([np.repeat(np.arange(n), n_near), np.repeat(lone, np.diff(far.start))])
     order = np.argsort(point, kind="stable")
-    return Candidates(
+    return RoadCandidates(
         _starts(np.bincount(point, minlength=n)),
         np.concatenate([near.edge, far.edge])[order],
         np.concatenate([near.at_m, far.at_m])[order],
@@ -149,7 +151,7 @@ def _candidates(line: Line, radius_m: float, grid: SegmentGrid, params: MatchPar
     )
 
 
-def _plausible(cands: Candidates, sigma_m: float, params: MatchParams) -> Candidates:
+def _plausible(cands: RoadCandidates, sigma_m: float, params: MatchParams) -> RoadCandidates:
     """Without positions so much farther than the nearest that they could never win."""
     if not len(cands.edge):
         return cands
@@ -159,13 +161,13 @@ def _plausible(cands: Candidates, sigma_m: float, params: MatchParams) -> Candid
     nearest[has] = np.minimum.reduceat(cands.dist_m, cands.start[:-1][has])
     point = np.repeat(np.arange(len(count)), count)
     keep = cands.dist_m <= np.sqrt(nearest**2 + 2.0 * params.give_up * sigma_m**2)[point]
-    return Candidates(
+    return RoadCandidates(
         _starts(np.bincount(point[keep], minlength=len(count))),
         cands.edge[keep], cands.at_m[keep], cands.dist_m[keep],
     )  # fmt: skip
 
 
-def _on_nodes(cands: Candidates, roads: RoadsView, params: MatchParams) -> Candidates:
+def _on_nodes(cands: RoadCandidates, roads: RoadsView, params: MatchParams) -> RoadCandidates:
     """Positions next to an end of their edge moved to it, so that no slivers are ridden."""
     whole = roads.edge_length_m[cands.edge]
     at_m = np.where(cands.at_m < params.sliver_m, 0.0, cands.at_m)

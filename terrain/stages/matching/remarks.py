@@ -31,7 +31,7 @@ class _Place:
     action: str
 
 
-def told(
+def match_remarks(
     route: Route, roads: RoadsView, match: Match, step_m: FloatArray, params: MatchParams
 ) -> tuple[Problem, ...]:
     """What was odd and what was done about it, each kind in riding order.

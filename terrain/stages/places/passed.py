@@ -8,7 +8,7 @@ from scipy.spatial import cKDTree
 from terrain.calc.geodesy import metres_per_degree
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.match import Match
-from terrain.values.places import Passed
+from terrain.values.places import PassedPlace
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
 _PIXELS = 900.0  # the map's longer side; finer detail than half of one is left out
@@ -46,14 +46,14 @@ class RideBox:
 
 def places_passed(
     match: Match, places: PlacesView, box: RideBox
-) -> tuple[tuple[Passed, ...], tuple[Passed, ...]]:
+) -> tuple[tuple[PassedPlace, ...], tuple[PassedPlace, ...]]:
     wanted = [PLACE_KINDS.index(kind) for kind in _NEAR_M]
     named = np.isin(places.kind, wanted) & (places.name.codes >= 0)
     rows = np.flatnonzero(named & box.holds(places.lon, places.lat))
     line, at_m = _dense(match, box)
     tree = cKDTree(line)
-    passed: list[Passed] = []
-    towns: list[Passed] = []
+    passed: list[PassedPlace] = []
+    towns: list[PassedPlace] = []
     for row in rows:
         kind = PLACE_KINDS[int(places.kind[row])]
         spot = box.xy(places.lon[row : row + 1], places.lat[row : row + 1])[0]
@@ -80,7 +80,7 @@ def _passes(
     line: FloatArray,
     at_m: FloatArray,
     spot: FloatArray,
-) -> list[Passed]:
+) -> list[PassedPlace]:
     """One entry each time the ride comes by the place."""
     visits = np.split(near, np.flatnonzero(np.diff(at_m[near]) > _AGAIN_M) + 1)
     found = []
@@ -91,9 +91,9 @@ def _passes(
     return found
 
 
-def _place(places: PlacesView, row: int, *, at_m: float, away_m: float) -> Passed:
+def _place(places: PlacesView, row: int, *, at_m: float, away_m: float) -> PassedPlace:
     population = float(places.population[row])
-    return Passed(
+    return PassedPlace(
         at_m=round(at_m, 1),
         away_m=round(away_m, 1),
         name=places.name.text(row) or "",

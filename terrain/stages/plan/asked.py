@@ -7,13 +7,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from terrain.stages.days.groups import AT_HAND_M, ROADSIDE, bed_near
-from terrain.stages.days.near import Near
+from terrain.stages.days.near import NearbyPlaces
 from terrain.stages.days.nights import Night
 from terrain.stages.days.pins import position_of
-from terrain.stages.plan.candidates import Asked
+from terrain.stages.plan.candidates import RequiredStop
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
-from terrain.values.exits import Exit, Spot
+from terrain.values.exits import Exit, ExitPoint
 from terrain.values.plan import (
     PinnedNight,
     Pins,
@@ -27,9 +27,9 @@ VAN_RUN_M, VAN_RUN_S = 3_000.0, 600.0
 _SAME_STOP_M = 2_000.0
 
 
-def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
+def van_stops(exits: Sequence[Exit], length_m: float) -> list[RequiredStop]:
     """Meetings before and after each longer run a van cannot follow; close ones are one stop."""
-    spots: list[tuple[float, Spot, str]] = []
+    spots: list[tuple[float, ExitPoint, str]] = []
     for way in exits:
         if way.van_passes:
             continue
@@ -55,7 +55,7 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
             ):
                 spots.append((spot.at_m, spot, text))
     spots.sort(key=lambda item: item[0])
-    out: list[Asked] = []
+    out: list[RequiredStop] = []
     for at_m, spot, why in spots:
         if not _SAME_STOP_M / 4 < at_m < length_m - _SAME_STOP_M / 4:
             continue
@@ -66,11 +66,13 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[Asked]:
     return out
 
 
-def _position(spot: Spot | None, else_m: float) -> float:
+def _position(spot: ExitPoint | None, else_m: float) -> float:
     return else_m if spot is None or spot.at_m is None else spot.at_m
 
 
-def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]) -> list[Asked]:
+def night_stops(
+    nights: Sequence[Night], near: NearbyPlaces, pins: Sequence[PinnedNight]
+) -> list[RequiredStop]:
     """The ends of the days."""
     out = []
     for day, night in enumerate(nights, start=1):
@@ -90,7 +92,7 @@ def night_stops(nights: Sequence[Night], near: Near, pins: Sequence[PinnedNight]
     return out
 
 
-def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]]:
+def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[RequiredStop], list[PlanProblem]]:
     """The guide's own stops on the ride, and those that cannot be."""
     out, problems = [], []
     for pin in pins.stops:
@@ -106,7 +108,7 @@ def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[Asked], list[PlanProblem]
     return out, problems
 
 
-def with_places(asked: Asked, near: Near) -> Asked:
+def with_places(asked: RequiredStop, near: NearbyPlaces) -> RequiredStop:
     """What there is within a few steps of a stop that has to be made."""
     close = (np.abs(near.at_m - asked.at_m) <= AT_HAND_M) & (near.off_m <= AT_HAND_M)
     bits = int(np.bitwise_or.reduce(near.bits[close])) if close.any() else 0
@@ -120,8 +122,8 @@ def _asked(
     *,
     lon: float | None = None,
     lat: float | None = None,
-) -> Asked:
-    return Asked(
+) -> RequiredStop:
+    return RequiredStop(
         at_m=at_m, kinds=kinds, name=None, why=why, lon=lon, lat=lat, source=ROADSIDE, bits=0,
         off_m=0.0, off_s=0.0, stay_s=None, pinned=False,
     )  # fmt: skip

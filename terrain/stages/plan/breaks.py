@@ -9,7 +9,7 @@ import numpy as np
 from terrain.stages.days.fuel import carry_l
 from terrain.stages.days.near import TOWN, WATER
 from terrain.stages.plan.schedule import Schedule
-from terrain.stages.plan.setting import Namer, Setting
+from terrain.stages.plan.setting import Namer, PlanInputs
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
 from terrain.values.arrays import FloatArray
@@ -28,7 +28,7 @@ _TOO_FAR = N_(
 )
 
 
-def find_breaks(setting: Setting, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
+def find_breaks(setting: PlanInputs, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
     """Every limit the plan breaks, as a problem."""
     out = [*_fuel(setting, rules), *_rest(setting), *_water(setting)]
     for day in schedule.days:
@@ -36,7 +36,7 @@ def find_breaks(setting: Setting, schedule: Schedule, rules: FleetRules) -> list
     return out
 
 
-def _fuel(setting: Setting, rules: FleetRules) -> list[PlanProblem]:
+def _fuel(setting: PlanInputs, rules: FleetRules) -> list[PlanProblem]:
     problem, namer = setting.problem, setting.namer
     if not setting.ranges:
         return []
@@ -81,7 +81,7 @@ def _place(namer: Namer, at_m: float) -> str:
     return message("{at_m}{named}", at_m=at_m, named=f" ({name})" if name else "")
 
 
-def _rest(setting: Setting) -> list[PlanProblem]:
+def _rest(setting: PlanInputs) -> list[PlanProblem]:
     at_m, strain = setting.candidates.at_m, setting.problem.strain
     out = []
     for a, b in pairwise(setting.chosen.stops):
@@ -102,7 +102,7 @@ def _rest(setting: Setting) -> list[PlanProblem]:
     return out
 
 
-def _water(setting: Setting) -> list[PlanProblem]:
+def _water(setting: PlanInputs) -> list[PlanProblem]:
     """Hot hours between places with water, where these are long."""
     course, candidates = setting.course, setting.candidates
     hot_s = np.concatenate(([0.0], np.cumsum(np.where(course.hot, np.diff(course.ride_s), 0.0))))

@@ -15,8 +15,8 @@ from terrain.stages.days.groups import (
     offers,
     place_groups,
 )
-from terrain.stages.days.near import FOOD, FUEL, HAMLET, PASS, TOWN, WATER, Near
-from terrain.stages.plan.course import Course
+from terrain.stages.days.near import FOOD, FUEL, HAMLET, PASS, TOWN, WATER, NearbyPlaces
+from terrain.stages.plan.course import RideSums
 from terrain.stages.plan.stop_path import StopProblem
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S, RideClock
@@ -25,8 +25,8 @@ from terrain.values.plan import FuelRange, StopKind
 _ROADSIDE_STRAIN = 1 / 8  # a roadside stop is possible so often within the most allowed
 
 
-class Asked(NamedTuple):
-    """A stop that has to be made. source : as in Near, -1 by the roadside."""
+class RequiredStop(NamedTuple):
+    """A stop that has to be made. source : as in NearbyPlaces, -1 by the roadside."""
 
     at_m: float
     kinds: tuple[StopKind, ...]
@@ -42,11 +42,11 @@ class Asked(NamedTuple):
     pinned: bool
 
 
-class Candidates(NamedTuple):
+class StopCandidates(NamedTuple):
     """Possible stops by position, shape (n,); the first is the start, the last the end.
 
-    near : row in Near of the place one stops at, -1 by the roadside; asked : index of the
-    Asked it is, -1 if none
+    near : row in NearbyPlaces of the place one stops at, -1 by the roadside; asked : index of the
+    RequiredStop it is, -1 if none
     """
 
     at_m: FloatArray
@@ -57,7 +57,9 @@ class Candidates(NamedTuple):
     asked: Int32Array
 
 
-def stop_candidates(course: Course, near: Near, asked: tuple[Asked, ...]) -> Candidates:
+def stop_candidates(
+    course: RideSums, near: NearbyPlaces, asked: tuple[RequiredStop, ...]
+) -> StopCandidates:
     """All possible stops of a ride, with those asked for."""
     end = float(course.at_m[-1])
     group_m = max(GROUP_M, end / MOST_GROUPS)
@@ -87,7 +89,7 @@ def stop_candidates(course: Course, near: Near, asked: tuple[Asked, ...]) -> Can
     rank = np.zeros(len(at_m))
     rank[0], rank[1] = -1.0, 1.0
     order = np.lexsort((rank, at_m))
-    return Candidates(
+    return StopCandidates(
         at_m=at_m[order],
         off_m=off_m[order],
         off_s=off_s[order],
@@ -97,7 +99,7 @@ def stop_candidates(course: Course, near: Near, asked: tuple[Asked, ...]) -> Can
     )
 
 
-def _roadside(course: Course) -> FloatArray:
+def _roadside(course: RideSums) -> FloatArray:
     """Positions between which a rider is never far from a possible stop."""
     strain = float(course.strain[-1])
     count = int(np.ceil(strain / _ROADSIDE_STRAIN))
@@ -116,9 +118,9 @@ LUNCH_FROM_S, LUNCH_TO_S, LUNCH_BEST_S = 11.25 * 3600, 14.25 * 3600, 12.5 * 3600
 
 
 def stop_problem(
-    candidates: Candidates,
-    asked: tuple[Asked, ...],
-    course: Course,
+    candidates: StopCandidates,
+    asked: tuple[RequiredStop, ...],
+    course: RideSums,
     fuel: FuelRange | None,
     clock: RideClock,
 ) -> StopProblem:
@@ -147,7 +149,7 @@ def stop_problem(
     )
 
 
-def _price(candidates: Candidates, course: Course) -> FloatArray:
+def _price(candidates: StopCandidates, course: RideSums) -> FloatArray:
     bits = candidates.bits
     kind = np.where(
         offers(bits, FOOD | FUEL | TOWN),

@@ -26,7 +26,7 @@ HOT_C, HOT_STRAIN = 30.0, 1.5
 VERY_HOT_C, VERY_HOT_STRAIN = 35.0, 2.0
 
 
-class Course(NamedTuple):
+class RideSums(NamedTuple):
     """Sums from the start at knots along the ride, shape (k,), and heat of each step (k - 1,).
 
     strain : load on the rider as a multiple of the most allowed between stops; litres : fuel
@@ -84,7 +84,7 @@ def course_of(
     *,
     heat_at_m: FloatArray,
     heat_c: FloatArray,
-) -> Course:
+) -> RideSums:
     """Strain, fuel and heat along a ride.
 
     heat_at_m, heat_c : air temperature at the hour of passing [deg C] at some positions, NaN
@@ -105,7 +105,7 @@ def course_of(
         np.diff(ride_s) * load / rules.rest_every_s, np.diff(at_m) / rules.rest_every_m
     )
     burnt = np.diff(at_m) / 1000.0 * (fuel.l_per_km if fuel else 0.0) * ride_factors(ride)[row]
-    return Course(
+    return RideSums(
         at_m=at_m,
         ride_s=ride_s,
         strain=sums_from_start(np.where(ferry, 0.0, step)),

@@ -17,7 +17,7 @@ from terrain.stages.plan.breaks import find_breaks
 from terrain.stages.plan.candidates import stop_candidates, stop_problem
 from terrain.stages.plan.course import bikes_for, course_of, fuel_ranges
 from terrain.stages.plan.schedule import keep_time
-from terrain.stages.plan.setting import Namer, Setting
+from terrain.stages.plan.setting import Namer, PlanInputs
 from terrain.stages.plan.stop_path import choose_stops
 from terrain.tables.heat import WATER_HOT_L_H
 from terrain.text.catalogue import N_
@@ -103,7 +103,7 @@ def plan_stops(
     candidates = stop_candidates(course, near, asked)
     problem = stop_problem(candidates, asked, course, fuel, days.clock)
     namer = Namer(ride, places, fields, near=near, helpers=tuple(helpers))
-    setting = Setting(
+    setting = PlanInputs(
         ride=ride, course=course, ranges=ranges, clock=days.sun, candidates=candidates,
         asked=asked, problem=problem, chosen=choose_stops(problem), namer=namer,
         water_l_h=water_l_h,

@@ -8,9 +8,9 @@ import numpy as np
 
 from terrain.stages.days.near import FUEL, TOWN, WATER
 from terrain.stages.days.nights import BEFORE_DUSK_S
-from terrain.stages.plan.candidates import Asked
-from terrain.stages.plan.course import VERY_HOT_C, Course
-from terrain.stages.plan.setting import Setting
+from terrain.stages.plan.candidates import RequiredStop
+from terrain.stages.plan.course import VERY_HOT_C, RideSums
+from terrain.stages.plan.setting import PlanInputs
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
 from terrain.values.clock import LUNCH_S
@@ -33,7 +33,7 @@ class Schedule(NamedTuple):
     rows: tuple[int, ...]
 
 
-def keep_time(setting: Setting) -> Schedule:
+def keep_time(setting: PlanInputs) -> Schedule:
     """Days and stops of the chosen candidates, by the clock."""
     at_m = setting.candidates.at_m
     visits = [visit_of(row, setting) for row in setting.chosen.stops[1:-1]]
@@ -60,7 +60,7 @@ def keep_time(setting: Setting) -> Schedule:
     return Schedule(tuple(days), tuple(stops), tuple(rows))
 
 
-def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str, ...]:
+def hard_day(ride: Ride, course: RideSums, begin: float, end: float) -> tuple[str, ...]:
     """Why a day is hard on rider and bike; empty if it is not."""
     low, high = np.maximum(ride.from_m, begin), np.minimum(ride.to_m, end)
     length = np.maximum(high - low, 0.0)
@@ -86,7 +86,7 @@ def hard_day(ride: Ride, course: Course, begin: float, end: float) -> tuple[str,
     return tuple(why)
 
 
-def _with_check(today: list[Visit], setting: Setting, begin: float, number: int) -> list[Visit]:
+def _with_check(today: list[Visit], setting: PlanInputs, begin: float, number: int) -> list[Visit]:
     """Coolant and oil at lunch, else at the stop nearest to midday."""
     course, candidates = setting.course, setting.candidates
     able = [i for i, visit in enumerate(today) if StopKind.NIGHT not in visit.kinds]
@@ -112,7 +112,7 @@ def _ride_day(
     number: int,
     span: tuple[float, float],
     today: list[Visit],
-    setting: Setting,
+    setting: PlanInputs,
     hard: tuple[str, ...],
     back_s: float,
 ) -> tuple[Day, list[Stop]]:
@@ -171,10 +171,10 @@ class Visit(NamedTuple):
     row: int
     kinds: tuple[StopKind, ...]
     stay_s: float
-    asked: Asked | None
+    asked: RequiredStop | None
 
 
-def visit_of(row: int, setting: Setting) -> Visit:
+def visit_of(row: int, setting: PlanInputs) -> Visit:
     """One chosen candidate with its reasons and stay."""
     item = setting.asked_at(row)
     bits = int(setting.candidates.bits[row])
@@ -194,7 +194,7 @@ def visit_of(row: int, setting: Setting) -> Visit:
     return Visit(row, tuple(dict.fromkeys(kinds)), stay, item)
 
 
-def tell_stop(visit: Visit, setting: Setting, *, day: int, arrive_s: float) -> Stop:
+def tell_stop(visit: Visit, setting: PlanInputs, *, day: int, arrive_s: float) -> Stop:
     """A visit as a stop of the plan."""
     candidates, namer = setting.candidates, setting.namer
     row, item = visit.row, visit.asked
@@ -228,7 +228,7 @@ def tell_stop(visit: Visit, setting: Setting, *, day: int, arrive_s: float) -> S
     )
 
 
-def _why(visit: Visit, bits: int, course: Course, at_m: float) -> str:
+def _why(visit: Visit, bits: int, course: RideSums, at_m: float) -> str:
     hot = bool(course.is_hot(np.array([at_m]))[0])
     texts = [visit.asked.why] if visit.asked is not None else []
     alone = visit.asked is None and not {StopKind.LUNCH, StopKind.NIGHT} & set(visit.kinds)

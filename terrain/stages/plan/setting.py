@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from terrain.stages.days.groups import ROADSIDE
-from terrain.stages.days.near import Near
-from terrain.stages.days.nights import Clock
+from terrain.stages.days.near import NearbyPlaces
+from terrain.stages.days.nights import DayStarts
 from terrain.stages.places.near import Nearby
 from terrain.stages.places.refs import helper_ref, place_ref
-from terrain.stages.plan.candidates import Asked, Candidates
-from terrain.stages.plan.course import Course
+from terrain.stages.plan.candidates import RequiredStop, StopCandidates
+from terrain.stages.plan.course import RideSums
 from terrain.stages.plan.stop_path import Chosen, StopProblem
 from terrain.values.help import Helper, HelpFields, PlaceRef
 from terrain.values.plan import FuelRange, StopKind
@@ -18,24 +18,24 @@ from terrain.values.ride import Ride
 from terrain.values.views import PlacesView
 
 
-class Setting(NamedTuple):
+class PlanInputs(NamedTuple):
     """The ride with its possible stops, and those chosen.
 
     ranges : the shortest first; water_l_h : to drink in the heat [L/h]
     """
 
     ride: Ride
-    course: Course
+    course: RideSums
     ranges: tuple[FuelRange, ...]
-    clock: Clock
-    candidates: Candidates
-    asked: tuple[Asked, ...]
+    clock: DayStarts
+    candidates: StopCandidates
+    asked: tuple[RequiredStop, ...]
     problem: StopProblem
     chosen: Chosen
     namer: Namer
     water_l_h: float
 
-    def asked_at(self, row: int) -> Asked | None:
+    def asked_at(self, row: int) -> RequiredStop | None:
         """What was asked for at a candidate, None if nothing was."""
         i = int(self.candidates.asked[row])
         return self.asked[i] if i >= 0 else None
@@ -54,7 +54,7 @@ class Namer:
         places: PlacesView,
         fields: HelpFields,
         *,
-        near: Near,
+        near: NearbyPlaces,
         helpers: tuple[Helper, ...],
     ) -> None:
         self.ride, self.places, self.fields = ride, places, fields
@@ -62,7 +62,7 @@ class Namer:
         self.nearby = Nearby(places)
 
     def place(self, row: int) -> PlaceRef | None:
-        """The place of a row in Near; None by the roadside."""
+        """The place of a row in NearbyPlaces; None by the roadside."""
         if row < 0:
             return None
         source = int(self.near.source[row])

@@ -41,7 +41,7 @@ _NAME_WEIGHT = 3.0  # a name's own class counts as this many other roads named a
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Facts:
+class WayFeatures:
     """Everything the model is told of each way, shape (w,).
 
     kind : index in KINDS; grade, smooth : index in GRADES, SMOOTH, -1 not tagged
@@ -58,8 +58,8 @@ class Facts:
     age: FloatArray
 
 
-def way_facts(ways: WayTable, shape: Shape) -> Facts:
-    return Facts(
+def way_facts(ways: WayTable, shape: Shape) -> WayFeatures:
+    return WayFeatures(
         ways=ways,
         shape=shape,
         kind=np.where(shape.rank <= TERTIARY, 0, np.where(shape.rank == TRACK, 2, 1)),
@@ -95,7 +95,7 @@ _BY_KIND = (
 )  # fmt: skip
 
 
-def columns(facts: Facts, rows: IntArray, *, graded: bool) -> FloatArray:
+def columns(facts: WayFeatures, rows: IntArray, *, graded: bool) -> FloatArray:
     """The columns of the given ways, shape (len(rows), len(column_names())).
 
     graded : with False, tracktype and smoothness are left out as if not tagged
@@ -131,7 +131,7 @@ def columns(facts: Facts, rows: IntArray, *, graded: bool) -> FloatArray:
     return np.stack([np.asarray(c, dtype=np.float64) for c in (*fixed, *both)], axis=1)
 
 
-def _by_kind(facts: Facts, rows: IntArray) -> Sequence[FloatArray]:
+def _by_kind(facts: WayFeatures, rows: IntArray) -> Sequence[FloatArray]:
     ways, shape = facts.ways, facts.shape
     touched, through = shape.touched[rows], shape.through[rows]
     told: list[FloatArray | BoolArray] = [

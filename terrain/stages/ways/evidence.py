@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import cKDTree
 
-from terrain.stages.ways.columns import Facts
+from terrain.stages.ways.columns import WayFeatures
 from terrain.stages.ways.groups import road_number
-from terrain.stages.ways.model import Labels
+from terrain.stages.ways.model import TrainingLabels
 from terrain.stages.ways.shape import TRACK, chord_m
 from terrain.values.arrays import BoolArray, FloatArray, Int16Array, Int32Array, IntArray
 from terrain.values.ground import WayEvidence
@@ -18,10 +18,10 @@ _EARTH_M = 6_371_008.8
 _CHUNK = 50_000
 
 
-def way_evidence(facts: Facts, labels: Labels, asked: BoolArray) -> WayEvidence:
+def way_evidence(facts: WayFeatures, labels: TrainingLabels, asked: BoolArray) -> WayEvidence:
     """What was counted for each asked way; nothing for the others."""
     n = len(facts.kind)
-    told = told_kind(labels)
+    told = labelled_kind(labels)
     told[~facts.shape.road & (facts.shape.rank <= TRACK)] = -1  # of no class of its own
     near, near_m, near_way = _near(
         facts, told, asked & (facts.shape.road | (facts.shape.rank > TRACK))
@@ -41,7 +41,7 @@ def way_evidence(facts: Facts, labels: Labels, asked: BoolArray) -> WayEvidence:
     )
 
 
-def told_kind(labels: Labels) -> IntArray:
+def labelled_kind(labels: TrainingLabels) -> IntArray:
     """What each way's surface tag says: 0 paved, 1 gravel, 2 track, 3 unpaved, -1 nothing."""
     unsealed = np.where(np.isnan(labels.built), 3, np.where(labels.built == 1, 1, 2))
     kind = np.where(labels.sealed == 1, 0, unsealed)
@@ -49,7 +49,7 @@ def told_kind(labels: Labels) -> IntArray:
 
 
 def _near(
-    facts: Facts, told: IntArray, asked: BoolArray
+    facts: WayFeatures, told: IntArray, asked: BoolArray
 ) -> tuple[Int16Array, FloatArray, Int32Array]:
     """The nearest tagged ways of the same class, within REACH_M."""
     n = len(told)
@@ -80,7 +80,9 @@ def _near(
     return counts, reach, examples
 
 
-def _same_road(facts: Facts, told: IntArray, asked: BoolArray) -> tuple[Int16Array, Int32Array]:
+def _same_road(
+    facts: WayFeatures, told: IntArray, asked: BoolArray
+) -> tuple[Int16Array, Int32Array]:
     """Tagged ways of the same name, else of the same number."""
     return _by_key(road_number(facts), told, asked)
 
@@ -105,7 +107,7 @@ def _by_key(key: IntArray, told: IntArray, asked: BoolArray) -> tuple[Int16Array
     return counts, examples
 
 
-def _joined(facts: Facts, told: IntArray, asked: BoolArray) -> tuple[Int16Array, Int32Array]:
+def _joined(facts: WayFeatures, told: IntArray, asked: BoolArray) -> tuple[Int16Array, Int32Array]:
     """Tagged roads that touch the way at a junction."""
     shape, n = facts.shape, len(told)
     counts = np.zeros((n, 4), dtype=np.int16)

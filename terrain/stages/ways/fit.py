@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.ways import tags
-from terrain.stages.ways.columns import Facts, way_facts
-from terrain.stages.ways.evidence import told_kind, way_evidence
-from terrain.stages.ways.model import Labels, fit_region, predict, surface_labels
+from terrain.stages.ways.columns import WayFeatures, way_facts
+from terrain.stages.ways.evidence import labelled_kind, way_evidence
+from terrain.stages.ways.model import TrainingLabels, fit_region, predict, surface_labels
 from terrain.stages.ways.shape import way_shape
 from terrain.stages.ways.tags import find_clashes
 from terrain.tables.ground import TRUST, TagTrust
@@ -59,13 +59,15 @@ def fit_way_ground(
     )
 
 
-def _untold(facts: Facts, labels: Labels, trust: TagTrust, model: GroundModel) -> FloatArray:
+def _untold(
+    facts: WayFeatures, labels: TrainingLabels, trust: TagTrust, model: GroundModel
+) -> FloatArray:
     """Probabilities of each way as if it had no surface tag, shape (w, 3)."""
     ways = facts.ways
     out = _path(facts, labels)
     fits = fit_region(facts, labels, model)
     road = np.flatnonzero(facts.shape.road)
-    told = np.where(facts.shape.road, told_kind(labels), -1)
+    told = np.where(facts.shape.road, labelled_kind(labels), -1)
     counts = _class_counts(ways, told, _AS_MANY_ROADS)
     # With few tagged ways the estimate can be sure for a wrong reason: the counts keep a say.
     say = min(model.counts_most, model.counts_ways / max(1, int((told >= 0).sum())))
@@ -80,13 +82,13 @@ def _untold(facts: Facts, labels: Labels, trust: TagTrust, model: GroundModel) -
     return out
 
 
-def _path(facts: Facts, labels: Labels) -> FloatArray:
+def _path(facts: WayFeatures, labels: TrainingLabels) -> FloatArray:
     """Paths and ferries: the class table, the region's tagged ways of the class, own grades.
 
     The class table counts as _AS_MANY ways beside them.
     """
     ways = facts.ways
-    told = np.where(facts.shape.road, -1, told_kind(labels))
+    told = np.where(facts.shape.road, -1, labelled_kind(labels))
     p = _class_counts(ways, told, _AS_MANY)
     for column, rows in (
         (ways.smoothness, tags.SMOOTHNESS_BY_VALUE),
@@ -112,7 +114,7 @@ def _class_counts(ways: WayTable, told: IntArray, as_many: float) -> FloatArray:
     return p
 
 
-def region_labels(ways: WayTable, hidden: BoolArray | None = None) -> Labels:
+def region_labels(ways: WayTable, hidden: BoolArray | None = None) -> TrainingLabels:
     """What the surface tags say, those of `hidden` ways left out."""
     known = tags.tag_known(ways.surface, tags.SURFACE_BY_VALUE)
     if hidden is not None:

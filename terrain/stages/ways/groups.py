@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.stages.ways.columns import Facts
+from terrain.stages.ways.columns import WayFeatures
 from terrain.values.arrays import FloatArray, Int32Array, IntArray
 
 
@@ -28,7 +28,7 @@ SORTS = ("all", "kind", "class", "near 1.6 km", "near 6.4 km", "kind near 1.6 km
          "kind near 6.4 km", "name", "chain", "junction")  # fmt: skip
 
 
-def memberships(facts: Facts, rows: IntArray) -> Iterator[tuple[str, Membership]]:
+def memberships(facts: WayFeatures, rows: IntArray) -> Iterator[tuple[str, Membership]]:
     """The groups of the given ways, sort by sort in the order of SORTS."""
     shape, n = facts.shape, len(rows)
     x, y, kind = shape.x_m[rows], shape.y_m[rows], facts.kind[rows]
@@ -44,7 +44,7 @@ def memberships(facts: Facts, rows: IntArray) -> Iterator[tuple[str, Membership]
     yield "junction", _junctions(facts, rows)
 
 
-def road_number(facts: Facts) -> IntArray:
+def road_number(facts: WayFeatures) -> IntArray:
     """One number for all ways of one name, else of one ref; -1 for neither. Shape (w,)."""
     ways = facts.ways
     return road_numbers(ways.name.codes, ways.ref.codes, len(ways.name.start))
@@ -84,7 +84,7 @@ def _hats(
     )
 
 
-def _junctions(facts: Facts, rows: IntArray) -> Membership:
+def _junctions(facts: WayFeatures, rows: IntArray) -> Membership:
     """Each way's junctions; a way of many is some of each, with the same leeway in all."""
     shape = facts.shape
     start = np.searchsorted(shape.pair_way, rows, side="left")

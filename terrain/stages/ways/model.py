@@ -17,7 +17,7 @@ from scipy.sparse.linalg import LinearOperator, cg
 from scipy.special import expit, logit
 
 from terrain.stages.ways import tags
-from terrain.stages.ways.columns import Facts, columns
+from terrain.stages.ways.columns import WayFeatures, columns
 from terrain.stages.ways.groups import SORTS, Membership, memberships
 from terrain.tables.ground_model import MODEL, GroundModel, Question
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -27,7 +27,7 @@ _CHUNK = 50_000  # ways estimated at once: bounds the memory of a build
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Labels:
+class TrainingLabels:
     """What the surface tags of the region say. Shape (w,).
 
     sealed : 1 paved, 0 not, NaN not told
@@ -47,7 +47,9 @@ class Fitted:
     coefs: dict[str, FloatArray]
 
 
-def fit_region(facts: Facts, labels: Labels, model: GroundModel = MODEL) -> tuple[Fitted, Fitted]:
+def fit_region(
+    facts: WayFeatures, labels: TrainingLabels, model: GroundModel = MODEL
+) -> tuple[Fitted, Fitted]:
     """The two models of a region: unsealed or not; if unsealed, unbuilt or not."""
     return (
         _fit(facts, 1 - labels.sealed, model.unsealed, model),
@@ -56,7 +58,7 @@ def fit_region(facts: Facts, labels: Labels, model: GroundModel = MODEL) -> tupl
 
 
 def predict(
-    facts: Facts,
+    facts: WayFeatures,
     asked: IntArray,
     fits: tuple[Fitted, Fitted],
     *,
@@ -90,7 +92,7 @@ def _sharpened(
     return np.asarray(usual + factor * (score - usual))
 
 
-def _fit(facts: Facts, outcome: FloatArray, question: Question, model: GroundModel) -> Fitted:
+def _fit(facts: WayFeatures, outcome: FloatArray, question: Question, model: GroundModel) -> Fitted:
     rows, weight = _examples(outcome, facts.shape.road)
     full = columns(facts, rows, graded=True)
     bare = columns(facts, rows, graded=False)
@@ -149,7 +151,7 @@ def _split(coef: FloatArray, keys: dict[str, IntArray]) -> dict[str, FloatArray]
 
 
 def group_matrix(
-    facts: Facts, rows: IntArray, question: Question
+    facts: WayFeatures, rows: IntArray, question: Question
 ) -> tuple[sparse.csr_matrix, dict[str, IntArray], FloatArray]:
     """Membership of the given ways in every group, the groups' numbers, and their spread."""
     blocks, keys, spread = [], {}, []
@@ -164,7 +166,7 @@ def group_matrix(
 
 
 def _scores(
-    facts: Facts, rows: IntArray, fits: tuple[Fitted, Fitted], *, graded: bool
+    facts: WayFeatures, rows: IntArray, fits: tuple[Fitted, Fitted], *, graded: bool
 ) -> Iterator[FloatArray]:
     table = columns(facts, rows, graded=graded)
     scores = [table @ fit.column_coef for fit in fits]
@@ -183,12 +185,14 @@ def _group_sum(member: Membership, keys: IntArray, coef: FloatArray, n: int) -> 
     return np.bincount(member.row, weights=told, minlength=n).astype(np.float64)
 
 
-def surface_labels(weights: FloatArray, known: BoolArray, only_unpaved: BoolArray) -> Labels:
+def surface_labels(
+    weights: FloatArray, known: BoolArray, only_unpaved: BoolArray
+) -> TrainingLabels:
     """Labels from surface weights (see tags.tag_weights): the ground a tag names."""
     kind = np.argmax(weights, axis=1)
     sealed = np.where(known, (kind == 0) & ~only_unpaved, np.nan)
     built = np.where(known & (kind > 0) & ~only_unpaved, kind == 1, np.nan)
-    return Labels(sealed=sealed.astype(np.float64), built=built.astype(np.float64))
+    return TrainingLabels(sealed=sealed.astype(np.float64), built=built.astype(np.float64))
 
 
 _STEPS = 15

@@ -14,7 +14,7 @@ import terrain.report as report_package
 from terrain.report.diagram.diagram import render_rows
 from terrain.report.diagram.heat import heat_scale
 from terrain.report.diagram.letters import STOP_WORDS, letter
-from terrain.report.drawing.labels import Labels
+from terrain.report.drawing.labels import LabelPlacer
 from terrain.report.drawing.scale import WIDTH, fold, nice_step
 from terrain.report.drawing.svg import boxes, polyline, polylines, text_width, thinned
 from terrain.report.sections import sections
@@ -44,7 +44,7 @@ def test_steps_are_round(span: float, ticks: int, step: float) -> None:
 
 def test_labels_never_lie_on_each_other() -> None:
     rng = random.Random(5)
-    labels = Labels(900, 500)
+    labels = LabelPlacer(900, 500)
     labels.block(0, 0, 60, 40)
     for _ in range(300):
         labels.place(rng.uniform(0, 900), rng.uniform(0, 500), "A village name", 12, away=5)
@@ -60,7 +60,7 @@ def test_labels_never_lie_on_each_other() -> None:
 
 
 def test_labels_leave_the_ride_free() -> None:
-    labels = Labels(400, 400)
+    labels = LabelPlacer(400, 400)
     labels.avoid_line(np.array([[0.0, 200.0], [400.0, 200.0]]))
     spot = labels.place(200, 200, "On the ride", 12, away=6)
     assert spot is not None

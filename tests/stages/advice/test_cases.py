@@ -9,8 +9,8 @@ import pytest
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.measures import consumption_factor, range_m
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.case import AdviceCase, OneWay, OtherWays
-from terrain.stages.advice.setup.worlds import leeway_s
+from terrain.stages.advice.case import AdviceCase, AlternativeRoute, Alternatives
+from terrain.stages.advice.setup.worlds import plausible_shift_s
 from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import LawKind, Setup, Tyres
@@ -185,7 +185,7 @@ def test_one_doubtful_road_counts_in_full_and_twenty_do_not() -> None:
         from .trips import EITHER
 
         ride = inputs(*(((200 / n, EITHER),) * n))
-        return leeway_s(burden_of(ride, SETUP), SETUP, worse=True).off_s
+        return plausible_shift_s(burden_of(ride, SETUP), SETUP, worse=True).off_s
 
     expected = 0.55  # the chance that the road is not paved
     assert leeway(1) == pytest.approx(3600 * 200 / 35)
@@ -220,8 +220,8 @@ def test_another_way_on_dirt_opens_the_answer_by_how_likely_it_is() -> None:
     dirt = replace(inputs((12, TRACK)).stretches[0], way=500)
 
     def setup(weight: float) -> Setup:
-        way = OneWay(weight=weight, stretches=(dirt,))
-        part = OtherWays(from_m=60_000.0, to_m=70_000.0, weight=1.0, ways=(way,))
+        way = AlternativeRoute(weight=weight, stretches=(dirt,))
+        part = Alternatives(from_m=60_000.0, to_m=70_000.0, weight=1.0, ways=(way,))
         gaps = ((60_000.0, 70_000.0),)
         return advise_case(replace(ride, gaps=gaps, other_ways=(part,))).setup
 

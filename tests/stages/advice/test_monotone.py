@@ -14,9 +14,9 @@ from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.case import (
     AdviceCase,
     AdviceStretch,
+    AlternativeRoute,
+    Alternatives,
     HeatFacts,
-    OneWay,
-    OtherWays,
 )
 from terrain.stages.advice.setup.decide import bounds_of, decide, may_turn
 from terrain.stages.advice.setup.judge import judge_setup
@@ -24,7 +24,7 @@ from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.ground_errors import ESTIMATED
 from terrain.values.advice import Advice, SetupChoice
-from terrain.values.ground import LAND, Basis, SeasonRisk
+from terrain.values.ground import LAND_GROUNDS, Basis, SeasonRisk
 from terrain.values.trip import Luggage, Rider, Trip
 from tests.stages.advice.reach import reach_of
 
@@ -58,7 +58,7 @@ def rides(draw: st.DrawFn) -> AdviceCase:
             AdviceStretch(
                 from_m=at,
                 to_m=at + length,
-                ground=LAND[int(np.argmax(p))],
+                ground=LAND_GROUNDS[int(np.argmax(p))],
                 p=p,
                 time_s=3.6 * length / kph,
                 speed_kph=kph,
@@ -108,17 +108,17 @@ def gaps_in(draw: st.DrawFn, end_m: float) -> tuple[tuple[float, float], ...]:
 
 
 @st.composite
-def other_ways(draw: st.DrawFn, gap: tuple[float, float]) -> OtherWays:
+def other_ways(draw: st.DrawFn, gap: tuple[float, float]) -> Alternatives:
     length = (gap[1] - gap[0]) * draw(st.floats(0.8, 1.6)) + 10.0
     p = draw(probabilities())
     there = AdviceStretch(
-        from_m=0.0, to_m=length, ground=LAND[int(np.argmax(p))], p=p,
+        from_m=0.0, to_m=length, ground=LAND_GROUNDS[int(np.argmax(p))], p=p,
         time_s=3.6 * length / draw(st.floats(10, 110)), severity=draw(st.floats(0, 5)),
         basis=Basis.INFERRED, way=77, errors=SHARED,
     )  # fmt: skip
     weight = draw(st.floats(0.01, 1.0))
-    way = OneWay(weight=weight, stretches=(there,))
-    return OtherWays(from_m=gap[0], to_m=gap[1], weight=1.0, ways=(way,))
+    way = AlternativeRoute(weight=weight, stretches=(there,))
+    return Alternatives(from_m=gap[0], to_m=gap[1], weight=1.0, ways=(way,))
 
 
 def with_p(inputs: AdviceCase, change: dict[int, tuple[float, float, float]]) -> AdviceCase:
@@ -159,7 +159,7 @@ def test_a_track_added_never_lowers_p_off_road(
 ) -> None:
     end = inputs.length_m
     track = AdviceStretch(
-        from_m=end, to_m=end + length, ground=LAND[2], p=(0.0, 0.0, 1.0), time_s=length / 6,
+        from_m=end, to_m=end + length, ground=LAND_GROUNDS[2], p=(0.0, 0.0, 1.0), time_s=length / 6,
         severity=severity, basis=Basis.TAGGED, way=99, errors=SHARED,
     )  # fmt: skip
     longer = replace(inputs, stretches=(*inputs.stretches, track))
@@ -199,7 +199,7 @@ def test_a_part_said_not_to_matter_turns_nothing(inputs: AdviceCase, data: st.Da
 def test_the_shortest_of_many_parts_does_not_matter() -> None:
     p = ((1.0, 0.0, 0.0), (0.0, 0.5, 0.5))
     stretches = tuple(
-        AdviceStretch(from_m=n, to_m=n + 1, ground=LAND[2 * (n % 2)], p=p[n % 2],
+        AdviceStretch(from_m=n, to_m=n + 1, ground=LAND_GROUNDS[2 * (n % 2)], p=p[n % 2],
                       time_s=10.0 if n == 1 else 3_000.0, basis=Basis.INFERRED, way=n)
         for n in range(8)
     )  # fmt: skip

@@ -11,7 +11,7 @@ from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.ways import fit_way_ground
 from terrain.tables.climate.sites import rain_mm_by_month
-from terrain.values.ground import OtherWay, SeasonRisk
+from terrain.values.ground import Alternative, SeasonRisk
 from terrain.values.trip import Trip
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 
@@ -34,7 +34,7 @@ def _season(depart: datetime | None) -> SeasonRisk | None:
         lat=drawn.lat - drawn.lat[0] + _MONSOON[1],
     )
     options = [
-        OtherWay(from_m=0.0, to_m=8000.0, weight=1.0, ridden=way == 0,
+        Alternative(from_m=0.0, to_m=8000.0, weight=1.0, ridden=way == 0,
                  way=np.array([way], dtype=np.int32), length_m=np.array([8000.0]))
         for way in (0, 1)
     ]  # fmt: skip

@@ -10,7 +10,7 @@ import pytest
 
 from terrain.stages.exits import find_exits
 from terrain.stages.help.fields import help_fields
-from terrain.values.exits import Out
+from terrain.values.exits import ExitMode
 from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap, TinyRegion, ride_of_legs
 
 
@@ -73,7 +73,7 @@ def test_side_way_out_is_found_with_its_line_and_target(tmp_path) -> None:
     assert way.worst is not None
     assert way.worst.time_s == pytest.approx(700, abs=30)
     assert {round(way.worst.at_m, -3)} <= {14_000.0, 13_000.0, 18_000.0, 19_000.0}
-    assert way.worst.out in (Out.BACK, Out.SIDE, Out.ON)
+    assert way.worst.out in (ExitMode.BACK, ExitMode.SIDE, ExitMode.ON)
     assert way.commit_m == pytest.approx(6_000, abs=30)
 
 
@@ -82,7 +82,7 @@ def test_dead_end_track_leaves_only_turning_back(tmp_path) -> None:
     way = exits[0]
     assert way.to_m == pytest.approx(ride.length_m, abs=1)
     assert way.worst is not None
-    assert way.worst.out is Out.BACK
+    assert way.worst.out is ExitMode.BACK
     assert way.worst.at_m == pytest.approx(ride.length_m, abs=1)
     assert way.worst.time_s == pytest.approx(22_000 / 5.0, rel=0.01)
     assert way.worst.to.name == "R 1"
@@ -97,7 +97,7 @@ def test_oneway_track_cannot_be_turned_back_on(tmp_path) -> None:
     way = exits[0]
     assert way.turn_back_until_m is None
     assert way.worst is not None
-    assert way.worst.out is Out.ON
+    assert way.worst.out is ExitMode.ON
     assert way.worst.time_s == pytest.approx(2_400, abs=60)
 
 

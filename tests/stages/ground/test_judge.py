@@ -9,7 +9,7 @@ import pytest
 
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
-from terrain.values.ground import LAND, Basis, Ground, GroundKind
+from terrain.values.ground import LAND_GROUNDS, Basis, Ground, GroundKind
 from terrain.values.match import LegKind
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 
@@ -36,7 +36,7 @@ def test_shares_sum_to_one_and_stay_in_order() -> None:
         [0, 1, 2],
     )
     assert ground.shares is not None
-    best = [ground.shares[kind].best for kind in LAND]
+    best = [ground.shares[kind].best for kind in LAND_GROUNDS]
     assert sum(best) == pytest.approx(1, abs=1e-9)
     for share in ground.shares.values():
         assert share.low <= share.best <= share.high

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ground.notes import belief_in, hold_notes, with_notes
+from terrain.stages.ground.notes import apply_notes, belief_in, with_notes
 from terrain.stages.ways import fit_way_ground
 from terrain.values.ground import (
     BASES,
+    Alternative,
     Basis,
     Ground,
     GroundKind,
     GroundNote,
-    OtherWay,
     Severity,
 )
 from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads
@@ -78,7 +78,7 @@ def test_a_spot_holds_a_little_way_both_sides() -> None:
 def test_a_line_that_only_crosses_does_not_hold() -> None:
     note = GroundNote(line=_line((500, -400), (500, 400)), ground=GroundKind.TRACK)
     view = roads(_WAYS)
-    assert hold_notes(ride(view, [0, 1, 2]), [note], _TODAY) == ()
+    assert apply_notes(ride(view, [0, 1, 2]), [note], _TODAY) == ()
 
 
 def test_notes_age_and_at_last_no_longer_decide() -> None:
@@ -143,7 +143,7 @@ def test_another_way_the_ride_may_have_gone_is_judged_by_the_note() -> None:
     view = roads(_WAYS)
     ground = fit_way_ground(view, places())
     others = [
-        OtherWay(from_m=1000.0, to_m=2000.0, weight=1.0, ridden=row == 1,
+        Alternative(from_m=1000.0, to_m=2000.0, weight=1.0, ridden=row == 1,
                  way=np.array([row], dtype=np.int32), length_m=np.array([1000.0]))
         for row in (1, 2)
     ]  # fmt: skip

@@ -7,7 +7,7 @@ import pytest
 
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
-from terrain.values.ground import LAND, Ground, GroundKind, OtherWay
+from terrain.values.ground import LAND_GROUNDS, Alternative, Ground, GroundKind
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 
 # A sealed road, then a gap that is bridged by a sealed road (row 1) or a track (row 2).
@@ -21,14 +21,14 @@ _WAYS = [
 ]  # fmt: skip
 
 
-def _option(way: int, weight: float, *, ridden: bool = False) -> OtherWay:
-    return OtherWay(
+def _option(way: int, weight: float, *, ridden: bool = False) -> Alternative:
+    return Alternative(
         from_m=4000.0, to_m=8000.0, weight=weight, ridden=ridden,
         way=np.array([way], dtype=np.int32), length_m=np.array([4000.0]),
     )  # fmt: skip
 
 
-def _judge(*others: OtherWay) -> Ground:
+def _judge(*others: Alternative) -> Ground:
     view = roads(_WAYS)
     return ground_along(ride(view, [0, 1]), view, fit_way_ground(view, places()), others=others)
 
@@ -41,7 +41,7 @@ def test_other_ways_widen_the_share_and_are_listed() -> None:
     assert narrow.high - narrow.low < 0.05
     assert wide.low == pytest.approx(0.5, abs=0.02) and wide.high > 0.99
     assert wide.best == pytest.approx(0.5 + 0.5 * 0.75, abs=0.02)
-    assert sum(forked.shares[k].best for k in LAND) == pytest.approx(1, abs=1e-9)
+    assert sum(forked.shares[k].best for k in LAND_GROUNDS) == pytest.approx(1, abs=1e-9)
     (choice,) = forked.choices
     assert choice.matters == pytest.approx(0.5, abs=0.02)
     assert [o.weight for o in choice.options] == [0.75, 0.25]
@@ -57,7 +57,7 @@ def test_an_unlikely_other_way_hardly_matters() -> None:
 
 def test_the_choice_that_matters_most_comes_first() -> None:
     small = [
-        OtherWay(from_m=0.0, to_m=400.0, weight=1.0, ridden=way == 0,
+        Alternative(from_m=0.0, to_m=400.0, weight=1.0, ridden=way == 0,
                  way=np.array([way], dtype=np.int32), length_m=np.array([400.0]))
         for way in (0, 2)
     ]  # fmt: skip

@@ -9,7 +9,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from terrain.stages.matching import lay_route, other_ways
+from terrain.stages.matching import match_route, other_ways
 from terrain.stages.matching.alternatives import DEFAULT_OTHER_WAYS
 from terrain.stages.matching.params import StepMode, class_rates
 from terrain.values.views import RoadsView
@@ -93,7 +93,7 @@ def test_ways_through_a_gap_as_networkx_finds_them(
     }  # fmt: skip
     a, b = (node[name] for name in ends)
     spots = [(streets.node_lon[n] * 111_319.49, streets.node_lat[n] * 110_574.28) for n in (a, b)]
-    match = lay_route(route_of(spots, planned=True), streets)
+    match = match_route(route_of(spots, planned=True), streets)
     found = other_ways(match, streets)
     want = _by_networkx(streets, a, b)
     assert len(found) == len(want) >= 3
@@ -110,6 +110,6 @@ def test_ways_through_a_gap_as_networkx_finds_them(
 def test_no_other_way_where_there_is_one_road(tmp_path: Path) -> None:
     bend = TinyMap(nodes={"a": (0, 0), "b": (1500, 1500), "c": (3000, 0)}).way("abc", PAVED)
     roads = bend.read(tmp_path).roads
-    match = lay_route(route_of([(0, 0), (3000, 0)], planned=True), roads)
+    match = match_route(route_of([(0, 0), (3000, 0)], planned=True), roads)
     assert match.filled_m > 4000.0
     assert other_ways(match, roads) == ()

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.stages.matching.params import _RATES, StepMode, class_rates
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
@@ -24,7 +24,7 @@ BEND_M = float(np.hypot(450, 600))
 
 
 def laid(route: Route, roads: RoadsView) -> Match:
-    match = lay_route(route, roads)
+    match = match_route(route, roads)
     check_match(match, route, roads)
     return match
 
@@ -261,7 +261,7 @@ def test_many_places_of_one_kind_are_told_in_few_words(tmp_path: Path) -> None:
 
 def test_the_same_line_gives_the_same_ride(town: RoadsView) -> None:
     route = route_of([(50, 0), (1000, 0), (1000, 1000), (2400, 1000)], every_m=5.0, noise_m=8.0)
-    first, second = lay_route(route, town), lay_route(route, town)
+    first, second = match_route(route, town), match_route(route, town)
     for field in fields(Match):
         np.testing.assert_array_equal(getattr(first, field.name), getattr(second, field.name))
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from terrain.calc import candidates, thinning
 from terrain.errors import RouteError
 from terrain.region.store import load_value, save_value
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.stages.matching.lattice import drawn, links, pieces, search, viterbi
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
@@ -24,7 +24,7 @@ from tests.stages.tinymap import EAST_M, NORTH_M, PAVED, TRACK, TinyMap
 
 
 def laid(route: Route, roads: RoadsView) -> Match:
-    match = lay_route(route, roads)
+    match = match_route(route, roads)
     check_match(match, route, roads)
     return match
 
@@ -100,7 +100,7 @@ def test_points_without_a_position_are_left_out_and_told(one_edge: RoadsView, ba
     assert match.problems[0].code == "points-without-position"
     assert match.problems[0].what.startswith("4 of 37 points")
     with pytest.raises(RouteError, match="fewer than two points have a position"):
-        lay_route(replace(route, lon=np.full_like(lon, bad)), one_edge)
+        match_route(replace(route, lon=np.full_like(lon, bad)), one_edge)
 
 
 def test_a_route_wholly_elsewhere(one_edge: RoadsView) -> None:
@@ -198,14 +198,14 @@ def test_kernels_are_compiled_for_one_kind_of_array(grid: RoadsView, tmp_path: P
     """Maps in memory and on disk, smooth and shaky lines, slices: nothing new each time."""
     save_value(tmp_path / "roads", grid)
     line = [(20, 5), (900, 5), (900, 1200), (600, 1200), (9000, 9000)]
-    lay_route(route_of(line, every_m=10.0), grid)
-    lay_route(route_of(line, every_m=10.0, noise_m=6.0), grid)  # the first to be steadied
+    match_route(route_of(line, every_m=10.0), grid)
+    match_route(route_of(line, every_m=10.0, noise_m=6.0), grid)  # the first to be steadied
     first = _compiled()
     assert len(first) >= 10
     for roads in (grid, load_value(tmp_path / "roads", RoadsView)):
         for noise_m in (0.0, 6.0):
             for step in (1, 2):
-                lay_route(_every(route_of(line, every_m=10.0, noise_m=noise_m), step), roads)
+                match_route(_every(route_of(line, every_m=10.0, noise_m=noise_m), step), roads)
     assert _compiled() == first
 
 

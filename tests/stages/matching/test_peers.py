@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from terrain.region.osm import read_osm
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.values.route import Route, RouteKind
 from terrain.values.views import RoadsView, WayFlag
 from tests.match_checks import check_match
@@ -113,7 +113,7 @@ def ours(roads: RoadsView, cases: list[Case]) -> float:
     """Share of the true length we find, mean over the routes."""
     shares = []
     for route, ways in cases:
-        match = lay_route(route, roads)
+        match = match_route(route, roads)
         check_match(match, route, roads)
         shares.append(score(match.ways, ways).matched)
     return float(np.mean(shares))

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from terrain.region.osm import read_osm
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from tests.match_checks import check_match
 from tests.match_scoring import AREAS, known_paved, lines, paved_share, score, true_routes
 
@@ -47,7 +47,7 @@ def rows(shared_data: Path) -> Rows:
     found: Rows = {variant: [] for variant in _BARS}
     for name, variant, route in lines(shared_data):
         true = truth[name]
-        match = lay_route(route, areas[true.area].roads)
+        match = match_route(route, areas[true.area].roads)
         check_match(match, route, areas[true.area].roads)
         known = paved[true.area]
         error = abs(paved_share(match.ways, known) - paved_share(true.ways, known))

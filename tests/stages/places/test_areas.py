@@ -11,7 +11,7 @@ import shapely
 
 from terrain.region.areas import area_kind, read_areas
 from terrain.region.osm import read_osm
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.stages.places.areas import areas_along
 from terrain.values.match import Match
 from terrain.values.places import AreaKind, AreasView
@@ -24,7 +24,7 @@ def ride(tmp_path: Path) -> Match:
     """9 km due east on one road."""
     land = TinyMap(nodes={"a": (0, 0), "b": (9000, 0)})
     land.way("ab", {"highway": "tertiary"})
-    return lay_route(route_of([(0, 0), (9000, 0)], every_m=50.0), land.read(tmp_path).roads)
+    return match_route(route_of([(0, 0), (9000, 0)], every_m=50.0), land.read(tmp_path).roads)
 
 
 def areas_of(*rings: tuple[int, list[tuple[float, float]]]) -> AreasView:

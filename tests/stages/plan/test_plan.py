@@ -19,7 +19,7 @@ from terrain.stages.exits import find_exits
 from terrain.stages.plan.asked import van_stops
 from terrain.stages.plan.make import plan_stops
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.exits import Exit, Spot
+from terrain.values.exits import Exit, ExitPoint
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelperKind
 from terrain.values.plan import (
@@ -484,7 +484,7 @@ def test_small_tanks_fill_up_at_every_pump_and_agree_with_the_longest_gap(tmp_pa
 
 def test_unpaved_parts_that_share_their_meeting_points_tell_them_once() -> None:
     """Between two tracks of one closed valley the van still stands at its mouth."""
-    mouth, far = (Spot(lon=0.0, lat=0.0, at_m=at_m) for at_m in (10_000.0, 17_000.0))
+    mouth, far = (ExitPoint(lon=0.0, lat=0.0, at_m=at_m) for at_m in (10_000.0, 17_000.0))
     parts = [
         Exit(
             from_m=from_m, to_m=to_m, ride_s=900.0, worst=None, unknown_m=0.0, sides=(),

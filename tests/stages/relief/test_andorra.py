@@ -14,7 +14,7 @@ import pytest
 from terrain.calc.elevation import sample_heights
 from terrain.region.dem.build import build_heights, open_heights
 from terrain.region.osm import MapData, read_osm
-from terrain.stages.matching import lay_route
+from terrain.stages.matching import match_route
 from terrain.stages.relief.judge import judge_relief
 from terrain.values.heights import HeightFlag, HeightsView
 from terrain.values.relief import EleBasis
@@ -181,7 +181,7 @@ def test_the_same_road_at_other_spacings_climbs_the_same(
     relief = judge_relief(ride, shortest.roads, heights)
     assert relief.ascent_m is not None
     for spacing in (5.0, 10.0, 50.0):
-        again = lay_route(route_each(ride, spacing), shortest.roads)
+        again = match_route(route_each(ride, spacing), shortest.roads)
         found = judge_relief(again, shortest.roads, heights)
         assert found.ascent_m == pytest.approx(relief.ascent_m, rel=0.03)
         assert found.descent_m == pytest.approx(relief.descent_m, rel=0.03)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.ways import fit_way_ground
 from terrain.tables.ground import CLASSES, SMOOTHNESS, SURFACES, TRACKTYPES
-from terrain.values.ground import LAND, Basis, GroundKind
+from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
 from terrain.values.match import LegKind
 from terrain.values.views import WayFlag
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
@@ -72,9 +72,9 @@ def test_ground_of_any_map(drawn: list[DrawnWay], month: int | None, random: obj
     assert all(a[1] == b[0] for a, b in itertools.pairwise(ends))
     assert sum(judged.basis_shares.values()) == pytest.approx(1, abs=1e-9)
     assert judged.shares is not None
-    assert sum(judged.shares[k].best for k in LAND) == pytest.approx(1, abs=1e-9)
+    assert sum(judged.shares[k].best for k in LAND_GROUNDS) == pytest.approx(1, abs=1e-9)
     for stretch in judged.stretches:
-        if stretch.ground in LAND:
+        if stretch.ground in LAND_GROUNDS:
             assert stretch.p is not None and stretch.severity is not None
             assert min(stretch.p) > 0 and max(stretch.p) < 1
             assert stretch.evidence.text
@@ -87,6 +87,6 @@ def test_a_ride_without_land() -> None:
     ground = fit_way_ground(view, places())
     judged = ground_along(ride(view, [(LegKind.FERRY, 800.0)]), view, ground, month=3)
     assert judged.shares is None
-    assert judged.to_dict()["shares"] == {kind.value: None for kind in LAND}
+    assert judged.to_dict()["shares"] == {kind.value: None for kind in LAND_GROUNDS}
     assert judged.basis_shares[Basis.UNMAPPED] == 1.0
     assert [s.ground for s in judged.stretches] == [GroundKind.FERRY]

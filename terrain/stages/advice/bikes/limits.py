@@ -5,10 +5,10 @@ from __future__ import annotations
 from terrain.stages.advice.bikes.measures import canister_l, carried_kg, motorway_m, range_m
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import near
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
-from terrain.values.advice import Said
+from terrain.values.advice import AdviceItem
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Rider
 
@@ -19,37 +19,37 @@ _NOT_FOR_ROAD_BIKES = ("very_bad", *_FOR_HEAVY_OFF_ROAD)
 _OVERLOAD = 1.15  # people's weights are guesses; beyond this they are no excuse
 
 
-def exclusions(case: AdviceCase, bike: BikeClass, model: BikeModel) -> tuple[Said, ...]:
+def exclusions(case: AdviceCase, bike: BikeClass, model: BikeModel) -> tuple[AdviceItem, ...]:
     """Why this class must not go; empty if it may."""
     checks = (_rider, _seat, _payload, _range, _motorway, _smoothness)
     found = (check(case, bike, model) for check in checks)
     return tuple(said for said in found if said is not None)
 
 
-def _rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+def _rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     rider = case.trip.rider
     if _ORDER.index(rider) >= _ORDER.index(bike.minimum_rider):
         return None
-    return say(
+    return advice_item(
         "rider-below-class", rider=rider.value, needed=bike.minimum_rider.value, source=PRACTICE
     )
 
 
-def _seat(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+def _seat(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     if not case.trip.pillion or bike.seats >= 2:
         return None
-    return say("no-seat", n_seats=bike.seats)
+    return advice_item("no-seat", n_seats=bike.seats)
 
 
-def _payload(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+def _payload(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     load = carried_kg(case.trip, model)
     if load <= bike.payload_kg * _OVERLOAD or (case.trip.pillion and bike.seats < 2):
         return None
     code = "payload" if case.trip.pillion else "payload-one"
-    return say(code, load_kg=load, payload_kg=bike.payload_kg, source=PRACTICE)
+    return advice_item(code, load_kg=load, payload_kg=bike.payload_kg, source=PRACTICE)
 
 
-def _range(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+def _range(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     gap = case.fuel_gap_m
     if gap is None:
         return None
@@ -58,20 +58,20 @@ def _range(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
         return None
     reach = range_m(case, bike)
     start = case.fuel_gap_from_m or 0.0
-    return say(
+    return advice_item(
         "range", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap, from_at_m=start,
         source=FUEL_MODEL.source,
     )  # fmt: skip
 
 
-def _motorway(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+def _motorway(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     length, limit = motorway_m(case), case.fleet.rules.motorway_min_cc
     if length <= 0 or bike.displacement_cc >= limit:
         return None
-    return say("motorway-ban", motorway_m=length, limit_cc=limit, source=PRACTICE)
+    return advice_item("motorway-ban", motorway_m=length, limit_cc=limit, source=PRACTICE)
 
 
-def _smoothness(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | None:
+def _smoothness(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     """Ground that lets no vehicle of the bike's kind through, as the map tags it."""
     shut: tuple[str, ...]
     if bike.off_road < model.road_only:
@@ -90,7 +90,7 @@ def _smoothness(case: AdviceCase, bike: BikeClass, model: BikeModel) -> Said | N
         return None
     worst = max(rows, key=lambda s: (shut.index(s.smoothness or ""), s.length_m))
     code = "too-rough-road" if shut is _NOT_FOR_ROAD_BIKES else "too-rough-dual"
-    return say(
+    return advice_item(
         code, from_m=worst.from_m, to_m=worst.to_m, run_m=length, from_at_m=worst.from_m,
         near=near(case, worst.from_m), tag=f"smoothness={worst.smoothness}",
         source="OSM wiki, Key:smoothness: first vehicle that gets through; " + PRACTICE,

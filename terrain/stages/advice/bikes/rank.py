@@ -15,7 +15,7 @@ from terrain.stages.advice.bikes.measures import (
     reach_share,
     repair_ease,
 )
-from terrain.stages.advice.burden import Burden, along
+from terrain.stages.advice.burden import OffRoadTime, along
 from terrain.stages.advice.case import AdviceCase
 from terrain.tables.advice import WEIGHTS, BikeModel
 from terrain.values.advice import BikeFit, Contribution, Excluded
@@ -46,7 +46,7 @@ def weights_of(case: AdviceCase) -> dict[str, float]:
 
 
 def rank_bikes(
-    case: AdviceCase, burden: Burden, model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, model: BikeModel
 ) -> tuple[tuple[BikeFit, ...], tuple[Excluded, ...]]:
     """The classes that may go, best fit first; and those that must not, with the reasons.
 
@@ -91,7 +91,7 @@ def _table(
 
 
 def scores(
-    case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel
 ) -> dict[str, float | None]:
     """Each line of the table, 0..1; None where not known. Only "rider" depends on the rider."""
     return {
@@ -113,7 +113,7 @@ def hardness(bike: BikeClass) -> float:
 # -- ground --------------------------------------------------------------------------------------
 
 
-def ease_of(case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel) -> Ease:
+def ease_of(case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel) -> Ease:
     stretches = [case.stretches[i] for i in burden.row]
     kph = np.array([s.speed_kph or 0.0 for s in stretches], dtype=np.float64)
     fast = np.clip((kph - model.slow_kph) / (model.fast_kph - model.slow_kph), 0, 1)
@@ -138,7 +138,7 @@ def _dirt_ease(severity: FloatArray, bike: BikeClass, model: BikeModel) -> Float
 
 
 def ground_score(
-    case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel
 ) -> float | None:
     """Mean ease by riding time, half expected and half in the worse of the two extreme worlds.
 
@@ -177,7 +177,7 @@ def _less_depth(ease: FloatArray, out_s: float, time_s: FloatArray, model: BikeM
 # -- load, heat, range ---------------------------------------------------------------------------
 
 
-def _load_score(case: AdviceCase, burden: Burden, bike: BikeClass, model: BikeModel) -> float:
+def _load_score(case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel) -> float:
     trip = case.trip
     score = 1.0
     if trip.luggage not in bike.luggage and trip.luggage is not Luggage.NONE:

@@ -15,14 +15,14 @@ from terrain.stages.advice.bikes.measures import (
     range_m,
 )
 from terrain.stages.advice.bikes.rank import Ease, ease_of, hardness
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.runs import Run, runs_where
-from terrain.stages.advice.words import say
+from terrain.stages.advice.runs import StretchRun, runs_where
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import HEAT, PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
 from terrain.text.catalogue import N_
-from terrain.values.advice import BikeFit, Said, Tyres
+from terrain.values.advice import AdviceItem, BikeFit, Tyres
 from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 
@@ -39,7 +39,7 @@ _REPAIR = {
 
 def with_reasons(
     case: AdviceCase,
-    burden: Burden,
+    burden: OffRoadTime,
     fits: tuple[BikeFit, ...],
     tyres: Tyres | None,
     model: BikeModel,
@@ -56,13 +56,13 @@ def with_reasons(
 
 def _words(
     case: AdviceCase,
-    burden: Burden,
+    burden: OffRoadTime,
     bike: BikeClass,
     tyres: Tyres | None,
     model: BikeModel,
-) -> tuple[list[Said], list[Said]]:
-    good: list[Said] = []
-    bad: list[Said] = []
+) -> tuple[list[AdviceItem], list[AdviceItem]]:
+    good: list[AdviceItem] = []
+    bad: list[AdviceItem] = []
     _ground_words(case, burden, bike, model, good, bad)
     _repair_words(case, bike, good, bad)
     _rate_words(case, bike, good, bad)
@@ -75,11 +75,11 @@ def _words(
 
 def _ground_words(
     case: AdviceCase,
-    burden: Burden,
+    burden: OffRoadTime,
     bike: BikeClass,
     model: BikeModel,
-    good: list[Said],
-    bad: list[Said],
+    good: list[AdviceItem],
+    bad: list[AdviceItem],
 ) -> None:
     if not burden.ride_s > 0:
         return
@@ -89,50 +89,52 @@ def _ground_words(
     tarmac = float(np.average(ease.paved, weights=burden.time_s))
     much = paved_s >= max(_MUCH_S, _MUCH_SHARE * burden.ride_s)
     if much and tarmac >= 0.75:
-        good.append(say("suits-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
+        good.append(advice_item("suits-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
     elif much and tarmac < 0.68:
-        bad.append(say("dull-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
+        bad.append(advice_item("dull-tarmac", paved_s=paved_s, tarmac_ease=tarmac))
     if dirt_s < _MUCH_S / 3:
         return
     dirt = _dirt_mean(burden, ease)
     short = _out_of_depth(case, burden, ease, model)
     hard_s = float(sum(case.stretches[i].time_s for i in short.rows)) if short else 0.0
     if short is not None and hard_s >= _MUCH_S / 3:
-        bad.append(say("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
+        bad.append(advice_item("short-dirt", from_m=short.from_m, to_m=short.to_m, hard_s=hard_s,
                        from_at_m=short.from_m, to_at_m=short.to_m, dirt_ease=dirt))  # fmt: skip
     elif dirt >= _AT_EASE and dirt_s >= _MUCH_S:
-        good.append(say("suits-dirt", dirt_s=dirt_s, dirt_ease=dirt))
+        good.append(advice_item("suits-dirt", dirt_s=dirt_s, dirt_ease=dirt))
     elif dirt >= 0.55:
-        good.append(say("copes-dirt", dirt_s=dirt_s, dirt_ease=dirt))
+        good.append(advice_item("copes-dirt", dirt_s=dirt_s, dirt_ease=dirt))
     if bike.mass_kg >= 180 and dirt_s >= _MUCH_S:
-        bad.append(say("heavy-dirt", mass_kg=bike.mass_kg, dirt_s=dirt_s))
+        bad.append(advice_item("heavy-dirt", mass_kg=bike.mass_kg, dirt_s=dirt_s))
     hard_s = float((burden.time_s[:, None] * burden.hard * burden.p).sum())
     if hard_s < _MUCH_S / 3:
         return
     worst = _hardest(case, burden)
     if short is None and dirt < _AT_EASE:
-        bad.append(say("hard-work", from_m=worst.from_m, to_m=worst.to_m, hard_s=hard_s,
+        bad.append(advice_item("hard-work", from_m=worst.from_m, to_m=worst.to_m, hard_s=hard_s,
                        from_at_m=worst.from_m))  # fmt: skip
     if bike.clearance_mm < model.clearance_mm:
-        bad.append(say("low-clearance", from_m=worst.from_m, to_m=worst.to_m,
+        bad.append(advice_item("low-clearance", from_m=worst.from_m, to_m=worst.to_m,
                        clearance_mm=bike.clearance_mm, hard_s=hard_s,
                        from_at_m=worst.from_m))  # fmt: skip
 
 
-def _hardest(case: AdviceCase, burden: Burden) -> Run:
+def _hardest(case: AdviceCase, burden: OffRoadTime) -> StretchRun:
     """The longest run of ground that road tyres cannot do."""
     chosen = np.zeros(len(case.stretches), dtype=np.bool_)
     chosen[burden.row[burden.hard[:, 2]]] = True
     return max(runs_where(case, chosen), key=lambda run: run.time_s(case))
 
 
-def _dirt_mean(burden: Burden, ease: Ease) -> float:
+def _dirt_mean(burden: OffRoadTime, ease: Ease) -> float:
     weight = burden.time_s[:, None] * burden.p[:, 1:]
     total = float(weight.sum())
     return float((weight * np.column_stack([ease.gravel, ease.track])).sum()) / max(total, 1e-9)
 
 
-def _out_of_depth(case: AdviceCase, burden: Burden, ease: Ease, model: BikeModel) -> Run | None:
+def _out_of_depth(
+    case: AdviceCase, burden: OffRoadTime, ease: Ease, model: BikeModel
+) -> StretchRun | None:
     """The longest run where the bike is likely out of its depth."""
     likely = burden.likely()
     by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
@@ -143,18 +145,20 @@ def _out_of_depth(case: AdviceCase, burden: Burden, ease: Ease, model: BikeModel
     return max(runs, key=lambda run: run.time_s(case)) if runs else None
 
 
-def _repair_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+def _repair_words(
+    case: AdviceCase, bike: BikeClass, good: list[AdviceItem], bad: list[AdviceItem]
+) -> None:
     reach = case.reach_of(bike.name)
     if reach is None:
         return
     if not reach.known:
-        bad.append(say("no-help-known", parts=_PARTS[bike.parts]))
+        bad.append(advice_item("no-help-known", parts=_PARTS[bike.parts]))
         return
     if reach.farthest_s is None or reach.farthest_s < 3600:
         return
     easy = bike.parts.value == "common" and bike.repair.value == "easy"
     at = reach.farthest_at_m if reach.farthest_at_m is not None else 0.0
-    said = say(
+    said = advice_item(
         "easy-repair" if easy else "hard-repair",
         from_m=at,
         to_m=at,
@@ -168,12 +172,14 @@ def _repair_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list
     (good if easy else bad).append(said)
 
 
-def _rate_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+def _rate_words(
+    case: AdviceCase, bike: BikeClass, good: list[AdviceItem], bad: list[AdviceItem]
+) -> None:
     found = incident_rate(case, bike)
     if 0.04 < found.rate < 0.08:
         return
     reliable = found.rate <= 0.04
-    said = say(
+    said = advice_item(
         "reliable" if reliable else "unreliable",
         source=bike.incident_basis,
         rate_share=found.rate,
@@ -184,63 +190,97 @@ def _rate_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[S
     (good if reliable else bad).append(said)
 
 
-def _road_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+def _road_words(
+    case: AdviceCase, bike: BikeClass, good: list[AdviceItem], bad: list[AdviceItem]
+) -> None:
     length = max(motorway_m(case), fast_m(case, 90.0))
     if length < 10_000:
         return
     if bike.motorway >= 0.8:
-        good.append(say("motorway-good", motorway_m=length, motorway_ability=bike.motorway))
+        good.append(advice_item("motorway-good", motorway_m=length, motorway_ability=bike.motorway))
     elif bike.motorway <= 0.5:
-        bad.append(say("motorway", motorway_m=length, motorway_ability=bike.motorway))
+        bad.append(advice_item("motorway", motorway_m=length, motorway_ability=bike.motorway))
 
 
-def _range_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+def _range_words(
+    case: AdviceCase, bike: BikeClass, good: list[AdviceItem], bad: list[AdviceItem]
+) -> None:
     gap, reach = case.fuel_gap_m, range_m(case, bike)
     if gap is None or reach is None:
         return
     start = case.fuel_gap_from_m or 0.0
     carry = canister_l(case, bike)
     if carry > 0:
-        bad.append(say("range-carry", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
-                       from_at_m=start, carry_l=carry, source=FUEL_MODEL.source))  # fmt: skip
+        bad.append(
+            advice_item(
+                "range-carry",
+                from_m=start,
+                to_m=start + gap,
+                range_m=reach,
+                gap_m=gap,
+                from_at_m=start,
+                carry_l=carry,
+                source=FUEL_MODEL.source,
+            )
+        )
     elif gap > 0.6 * reach:
-        bad.append(say("range-tight", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap,
-                       from_at_m=start, source=FUEL_MODEL.source))  # fmt: skip
+        bad.append(
+            advice_item(
+                "range-tight",
+                from_m=start,
+                to_m=start + gap,
+                range_m=reach,
+                gap_m=gap,
+                from_at_m=start,
+                source=FUEL_MODEL.source,
+            )
+        )
     elif gap > 80_000:
-        good.append(say("range-good", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap))
+        good.append(
+            advice_item("range-good", from_m=start, to_m=start + gap, range_m=reach, gap_m=gap)
+        )
 
 
-def _rider_words(case: AdviceCase, bike: BikeClass, good: list[Said], bad: list[Said]) -> None:
+def _rider_words(
+    case: AdviceCase, bike: BikeClass, good: list[AdviceItem], bad: list[AdviceItem]
+) -> None:
     rider = case.trip.rider
     if rider is Rider.NOVICE and hardness(bike) <= 0.2:
-        good.append(say("asks-little", hardness=hardness(bike)))
+        good.append(advice_item("asks-little", hardness=hardness(bike)))
     elif rider is Rider.STEADY and hardness(bike) >= 0.8:
-        bad.append(say("asks-much", rider=rider.value, hardness=hardness(bike)))
+        bad.append(advice_item("asks-much", rider=rider.value, hardness=hardness(bike)))
 
 
 def _rest_words(
     case: AdviceCase,
-    burden: Burden,
+    burden: OffRoadTime,
     bike: BikeClass,
     tyres: Tyres | None,
-    bad: list[Said],
+    bad: list[AdviceItem],
 ) -> None:
     trip = case.trip
     if trip.luggage is not Luggage.NONE and trip.luggage not in bike.luggage:
-        bad.append(say("luggage-not", luggage=trip.luggage.value))
+        bad.append(advice_item("luggage-not", luggage=trip.luggage.value))
     dirt_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
     if trip.pillion and dirt_s >= _MUCH_S:
-        bad.append(say("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
+        bad.append(advice_item("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
     fan_s = case.heat.fan_s_of(bike.name)
     if fan_s is not None and fan_s >= HEAT.fan_s:
         code = "fan-works" if bike.fan else "no-fan"
-        bad.append(say(code, from_m=case.heat.fan_from_m, to_m=case.heat.fan_to_m, fan_s=fan_s,
-                       from_at_m=case.heat.fan_from_m or 0.0))  # fmt: skip
+        bad.append(
+            advice_item(
+                code,
+                from_m=case.heat.fan_from_m,
+                to_m=case.heat.fan_to_m,
+                fan_s=fan_s,
+                from_at_m=case.heat.fan_from_m or 0.0,
+            )
+        )
     top = case.max_ele_m
     if top is not None and top >= 2500 and bike.power_kw < 18:
         share = float(unblown_power_share(standard_density_kg_m3(np.array(top))))
-        bad.append(say("thin-air", from_m=case.max_ele_at_m, to_m=case.max_ele_at_m,
+        bad.append(advice_item("thin-air", from_m=case.max_ele_at_m, to_m=case.max_ele_at_m,
                        max_ele_m=top, here_at_m=case.max_ele_at_m, power_share=share,
                        source="air density of ISO 2533:1975"))  # fmt: skip
     if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
-        bad.append(say("no-tyres", tyres=tyres.value))
+        bad.append(advice_item("no-tyres", tyres=tyres.value))

@@ -8,10 +8,10 @@ from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import near, runs_where
 from terrain.stages.advice.setup.judge import soft_length_m
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
 from terrain.text.message import term
-from terrain.values.advice import BikeFit, Excluded, RiderFit, RiderVerdict, Said
+from terrain.values.advice import AdviceItem, BikeFit, Excluded, RiderFit, RiderVerdict
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _SOFT_M = 200.0
@@ -25,30 +25,30 @@ def list_cautions(
     rider: RiderFit,
     bikes: tuple[BikeFit, ...],
     excluded: tuple[Excluded, ...],
-) -> tuple[Said, ...]:
+) -> tuple[AdviceItem, ...]:
     """Cautions, those that can hurt most first."""
-    said: list[Said] = []
+    said: list[AdviceItem] = []
     if rider.verdict is RiderVerdict.BEYOND:
         said.append(_beyond(case, rider))
     said += _impassable(case)
     said += _no_riding(case)
     if not bikes:
-        said.append(say("no-class-fits", n_classes=len(case.fleet.classes)))
+        said.append(advice_item("no-class-fits", n_classes=len(case.fleet.classes)))
     said += _poor_fit(case, bikes, excluded)
     if case.month is None:
-        said.append(say("undated"))
+        said.append(advice_item("undated"))
     said += _season(case)
     said += _help(case)
     said += _heat(case, bikes)
     if ford_places(case):
-        said.append(say("ford-how", source=_FORD_SOURCE))
+        said.append(advice_item("ford-how", source=_FORD_SOURCE))
     said += _unmapped(case)
     if any(s.ground is GroundKind.TRACK for s in case.stretches):
-        said.append(say("dark", source=PRACTICE))
+        said.append(advice_item("dark", source=PRACTICE))
     return (*said, *_always(case))
 
 
-def _season(case: AdviceCase) -> list[Said]:
+def _season(case: AdviceCase) -> list[AdviceItem]:
     said = []
     for code, risk in (
         ("season-confirm", SeasonRisk.CONFIRM_FIRST),
@@ -57,48 +57,48 @@ def _season(case: AdviceCase) -> list[Said]:
         length = soft_length_m(case, risk)
         if length >= _SOFT_M:
             rows = [s for s in case.stretches if s.season_risk is risk]
-            said.append(say(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
+            said.append(advice_item(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
                             first_at_m=rows[0].from_m, near=near(case, rows[0].from_m),
                             source="monsoon rule: " + PRACTICE))  # fmt: skip
     return said
 
 
-def _beyond(case: AdviceCase, rider: RiderFit) -> Said:
+def _beyond(case: AdviceCase, rider: RiderFit) -> AdviceItem:
     """The ride as a whole, or the one part of it that is too hard."""
     part = beyond_part(case, rider)
     if part is not None:
         from_m, to_m = part
-        return say("beyond-rider-part", from_m=from_m, to_m=to_m, run_m=to_m - from_m,
+        return advice_item("beyond-rider-part", from_m=from_m, to_m=to_m, run_m=to_m - from_m,
                    from_at_m=from_m, near=near(case, from_m), rider=rider.rider,
                    source=PRACTICE)  # fmt: skip
-    return say("beyond-rider", rider=rider.rider, source=PRACTICE)
+    return advice_item("beyond-rider", rider=rider.rider, source=PRACTICE)
 
 
-def _impassable(case: AdviceCase) -> list[Said]:
+def _impassable(case: AdviceCase) -> list[AdviceItem]:
     runs = runs_where(case, np.array([s.impassable for s in case.stretches], dtype=np.bool_))
     return [
-        say("impassable", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+        advice_item("impassable", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
             from_at_m=run.from_m, near=near(case, run.from_m),
             source="OSM wiki, Key:smoothness: impassable")
         for run in sorted(runs, key=lambda run: -run.length_m)[:_MOST_IMPASSABLE]
     ]  # fmt: skip
 
 
-def _no_riding(case: AdviceCase) -> list[Said]:
+def _no_riding(case: AdviceCase) -> list[AdviceItem]:
     """Heat in which nobody should ride."""
     heat = case.heat
     riding = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
     if not riding and (heat.max_heat_index_c or 0.0) < HEAT.extreme_index_c:
         return []
     at = heat.hot_at_m
-    return [say("heat-no-riding", from_m=at, to_m=at, max_air_c=heat.max_air_temp_c,
+    return [advice_item("heat-no-riding", from_m=at, to_m=at, max_air_c=heat.max_air_temp_c,
                 hot_at_m=at, near="" if at is None else near(case, at),
                 riding_wbgt_c=heat.max_wbgt_riding_c, source=HEAT.source)]  # fmt: skip
 
 
 def _poor_fit(
     case: AdviceCase, bikes: tuple[BikeFit, ...], excluded: tuple[Excluded, ...]
-) -> list[Said]:
+) -> list[AdviceItem]:
     """Where even the first of the list is no good, say so, and what the load costs."""
     if not bikes:
         return []
@@ -107,67 +107,94 @@ def _poor_fit(
         return []
     kept_out = [e for e in excluded if {r.code for r in e.reasons} <= _BY_LOAD]
     if not kept_out:
-        return [say("poor-fit", bike=bikes[0].title, ground_share=ground, source=PRACTICE)]
-    return [say("poor-fit-load", bike=bikes[0].title, ground_share=ground,
+        return [advice_item("poor-fit", bike=bikes[0].title, ground_share=ground, source=PRACTICE)]
+    return [advice_item("poor-fit-load", bike=bikes[0].title, ground_share=ground,
                 others=tuple(term(e.title) for e in kept_out), source=PRACTICE)]  # fmt: skip
 
 
 _BY_LOAD = {"no-seat", "payload", "payload-one"}
 
 
-def _help(case: AdviceCase) -> list[Said]:
+def _help(case: AdviceCase) -> list[AdviceItem]:
     said = []
     far_s, far_m = case.mechanic_s, case.mechanic_m
     if far_s is None and far_m is None:
-        said.append(say("help-unknown", remote_m=case.remote_m))
+        said.append(advice_item("help-unknown", remote_m=case.remote_m))
     elif (far_s or 0.0) > REMOTE.tools_s or (far_m or 0.0) > REMOTE.tools_m:
         at = case.mechanic_at_m
-        said.append(say("remote", from_m=at, to_m=at, far_s=far_s, far_m=far_m, here_at_m=at,
-                        near=near(case, at or 0.0), source=REMOTE.source))  # fmt: skip
+        said.append(
+            advice_item(
+                "remote",
+                from_m=at,
+                to_m=at,
+                far_s=far_s,
+                far_m=far_m,
+                here_at_m=at,
+                near=near(case, at or 0.0),
+                source=REMOTE.source,
+            )
+        )
     if (case.hospital_s or 0.0) > REMOTE.care_s:
         at = case.hospital_at_m
-        said.append(say("care-far", from_m=at, to_m=at, care_s=case.hospital_s, here_at_m=at,
-                        near=near(case, at or 0.0), source=REMOTE.source))  # fmt: skip
+        said.append(
+            advice_item(
+                "care-far",
+                from_m=at,
+                to_m=at,
+                care_s=case.hospital_s,
+                here_at_m=at,
+                near=near(case, at or 0.0),
+                source=REMOTE.source,
+            )
+        )
     return said
 
 
-def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[Said]:
+def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[AdviceItem]:
     said = []
     heat = case.heat
     if is_hot(case):
-        said.append(say("heat-how", max_air_c=heat.max_air_temp_c, source=PRACTICE))
+        said.append(advice_item("heat-how", max_air_c=heat.max_air_temp_c, source=PRACTICE))
     if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
-        said.append(say("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
+        said.append(advice_item("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
     fans = [bike for f in bikes if (bike := case.fleet.named(f.name)) is not None and bike.fan]
     fan_s = max((heat.fan_s_of(bike.name) or 0.0 for bike in fans), default=0.0)
     if fan_s >= HEAT.fan_s:
         at = heat.fan_from_m or 0.0
-        said.append(say("fan-depends", from_m=heat.fan_from_m, to_m=heat.fan_to_m, fan_s=fan_s,
-                        classes=tuple(term(bike.title) for bike in fans), from_at_m=at,
-                        near=near(case, at)))  # fmt: skip
+        said.append(
+            advice_item(
+                "fan-depends",
+                from_m=heat.fan_from_m,
+                to_m=heat.fan_to_m,
+                fan_s=fan_s,
+                classes=tuple(term(bike.title) for bike in fans),
+                from_at_m=at,
+                near=near(case, at),
+            )
+        )
     return said
 
 
-def _unmapped(case: AdviceCase) -> list[Said]:
+def _unmapped(case: AdviceCase) -> list[AdviceItem]:
     off = [s.ground is GroundKind.UNMAPPED for s in case.stretches]
     runs = runs_where(case, np.array(off, dtype=np.bool_))
     length = sum(s.length_m for s, yes in zip(case.stretches, off, strict=True) if yes)
     if length < 200:
         return []
     worst = max(runs, key=lambda run: run.length_m)
-    return [say("unmapped", from_m=worst.from_m, to_m=worst.to_m, unmapped_m=length,
+    return [advice_item("unmapped", from_m=worst.from_m, to_m=worst.to_m, unmapped_m=length,
                 from_at_m=worst.from_m, near=near(case, worst.from_m))]  # fmt: skip
 
 
-def _always(case: AdviceCase) -> list[Said]:
+def _always(case: AdviceCase) -> list[AdviceItem]:
     return [
-        say("not-leave", source="OSM wiki, Key:access: legal tags only; " + PRACTICE),
-        say(
+        advice_item("not-leave", source="OSM wiki, Key:access: legal tags only; " + PRACTICE),
+        advice_item(
             "zones" if case.areas is not None else "zones-unread",
             source="district permit guidelines; OSM wiki, Key:access",
         ),
-        say("licence", source="UN road traffic conventions 1949, 1968"),
-        say("insurance", source=PRACTICE),
-        say("estimates"),
+        advice_item("licence", source="UN road traffic conventions 1949, 1968"),
+        advice_item("insurance", source=PRACTICE),
+        advice_item("estimates"),
     ]

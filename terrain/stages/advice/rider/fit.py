@@ -6,14 +6,14 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.runs import Run, near, off_road_runs, runs_where
+from terrain.stages.advice.runs import StretchRun, near, off_road_runs, runs_where
 from terrain.stages.advice.setup.judge import SOFT_M, soft_length_m
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.stages.relief.gradient import parts_on
 from terrain.tables.advice import ALTITUDE, HEAT, LOOSE_M, PRACTICE, RIDERS, RiderLimits
-from terrain.values.advice import RiderFit, RiderVerdict, Said
+from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
 from terrain.values.ground import SeasonRisk
 
 _WITHIN, _STRETCHING, _BEYOND = range(3)
@@ -26,10 +26,10 @@ _PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ri
 _PILLION_S = 1_800.0
 _LONG_RAMPS_M = 300.0
 
-Found = tuple[int, Said]
+Found = tuple[int, AdviceItem]
 
 
-def judge_rider(case: AdviceCase, burden: Burden) -> RiderFit:
+def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     """How the ride suits the rider, with what stretches them and what is beyond them."""
     limits = RIDERS[case.trip.rider]
     checks = (
@@ -54,7 +54,7 @@ def judge_rider(case: AdviceCase, burden: Burden) -> RiderFit:
     return RiderFit(
         rider=rider,
         verdict=verdict,
-        text=say(code, rider=rider).text,
+        text=advice_item(code, rider=rider).text,
         reasons=tuple(said for _, said in found),
         n_beyond=sum(level == _BEYOND for level, _ in found),
     )
@@ -83,7 +83,7 @@ def _level(value: float, limits: tuple[float, float]) -> int:
     return _BEYOND if value >= limits[1] else _STRETCHING if value >= limits[0] else _WITHIN
 
 
-def _runs(case: AdviceCase, chosen: Iterable[bool]) -> list[Run]:
+def _runs(case: AdviceCase, chosen: Iterable[bool]) -> list[StretchRun]:
     return runs_where(case, np.fromiter(chosen, dtype=np.bool_))
 
 
@@ -107,7 +107,7 @@ def _ground(case: AdviceCase, limits: RiderLimits) -> list[Found]:
             continue
         worst = max(runs, key=lambda run: run.time_s(case))
         severity = max(s.severity or 0.0 for s in worst.stretches(case))
-        said = say(
+        said = advice_item(
             code, from_m=worst.from_m, to_m=worst.to_m, run_s=time_s, severity=round(severity),
             from_at_m=worst.from_m, near=near(case, worst.from_m), limit=limit,
             part_share=worst.time_s(case) / time_s, source=PRACTICE,
@@ -116,17 +116,17 @@ def _ground(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     return []
 
 
-def _off_road_day(case: AdviceCase, burden: Burden, limits: RiderLimits) -> list[Found]:
+def _off_road_day(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> list[Found]:
     """Off-road time of the day with most of it."""
     off_s, from_m, to_m = _worst_day(case, burden)
     level = _level(off_s, limits.off_road_s)
     if level == _WITHIN:
         return []
-    return [(level, say("beyond-off-road", from_m=from_m, to_m=to_m, off_s=off_s,
+    return [(level, advice_item("beyond-off-road", from_m=from_m, to_m=to_m, off_s=off_s,
                         n_days=max(1, case.n_days or 1), source=PRACTICE))]  # fmt: skip
 
 
-def _worst_day(case: AdviceCase, burden: Burden) -> tuple[float, float | None, float | None]:
+def _worst_day(case: AdviceCase, burden: OffRoadTime) -> tuple[float, float | None, float | None]:
     """Expected weighted off-road time of the day with most of it [s], and its span [m].
 
     By equal days, with no span, where the days are not known.
@@ -156,7 +156,7 @@ def _loose(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     # A ramp of some car lengths is walked; it puts no ride beyond a rider.
     too_steep_m = sum(b - a for a, b, pct in steep if pct >= beyond)
     level = _BEYOND if too_steep_m >= _LONG_RAMPS_M else _STRETCHING
-    said = say(
+    said = advice_item(
         "loose-climb",
         from_m=from_m,
         to_m=to_m,
@@ -190,7 +190,7 @@ def _sand(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     level = _level(time_s, limits.sand_s)
     if level == _WITHIN:
         return []
-    said = say("sand", from_m=sand[0].from_m, to_m=sand[-1].to_m, sand_s=time_s,
+    said = advice_item("sand", from_m=sand[0].from_m, to_m=sand[-1].to_m, sand_s=time_s,
                from_at_m=sand[0].from_m, near=near(case, sand[0].from_m),
                source=PRACTICE)  # fmt: skip
     return [(level, said)]
@@ -209,7 +209,7 @@ def _fords(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     if not places:
         return []
     code = "fords" if len(places) > 1 else "ford-one"
-    said = say(code, from_m=places[0], to_m=places[-1], n_fords=len(places),
+    said = advice_item(code, from_m=places[0], to_m=places[-1], n_fords=len(places),
                first_at_m=places[0], near=near(case, places[0]), source=PRACTICE)  # fmt: skip
     return [(_level(len(places), limits.fords), said)]
 
@@ -221,7 +221,7 @@ def _long_day(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     if level == _WITHIN:
         return []
     # A long day tires, and is told so; it puts no ride beyond a rider, who can split it.
-    return [(_STRETCHING, say("long-day", from_m=case.day_from_m, to_m=case.day_to_m,
+    return [(_STRETCHING, advice_item("long-day", from_m=case.day_from_m, to_m=case.day_to_m,
                               day_s=case.day_s, source=PRACTICE))]  # fmt: skip
 
 
@@ -230,9 +230,18 @@ def _altitude(case: AdviceCase) -> list[Found]:
     if top is None or top < ALTITUDE.risk_m:
         return []
     at = case.max_ele_at_m or 0.0
-    said = say("altitude", from_m=at, to_m=at, max_ele_m=top, here_at_m=at, near=near(case, at),
-               rise_ele_m=case.rise_m or 0.0, risk_ele_m=ALTITUDE.risk_m,
-               day_ele_m=ALTITUDE.one_day_m, source=ALTITUDE.source)  # fmt: skip
+    said = advice_item(
+        "altitude",
+        from_m=at,
+        to_m=at,
+        max_ele_m=top,
+        here_at_m=at,
+        near=near(case, at),
+        rise_ele_m=case.rise_m or 0.0,
+        risk_ele_m=ALTITUDE.risk_m,
+        day_ele_m=ALTITUDE.one_day_m,
+        source=ALTITUDE.source,
+    )
     return [(_STRETCHING if top >= ALTITUDE.one_day_m else _WITHIN, said)]
 
 
@@ -260,7 +269,7 @@ def _heat(case: AdviceCase) -> list[Found]:
     stop = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
     felt = "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt"
     worse = "heat-rider-stop" if stop else "heat-rider-stress"
-    said = say(
+    said = advice_item(
         worse if stress and heat.max_heat_index_c is not None else felt,
         from_m=heat.hot_at_m,
         to_m=heat.hot_at_m,
@@ -283,13 +292,13 @@ def _season(case: AdviceCase) -> list[Found]:
         return []
     risks = (SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL)
     first = next(s for s in case.stretches if s.season_risk in risks)
-    said = say("soft-season", from_m=first.from_m, to_m=first.to_m, soft_m=shut + doubtful,
+    said = advice_item("soft-season", from_m=first.from_m, to_m=first.to_m, soft_m=shut + doubtful,
                first_at_m=first.from_m, near=near(case, first.from_m),
                source=PRACTICE)  # fmt: skip
     return [(_STRETCHING if shut > 0 else _WITHIN, said)]
 
 
-def _pillion(case: AdviceCase, burden: Burden, limits: RiderLimits) -> list[Found]:
+def _pillion(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> list[Found]:
     """Two up halves the off-road riding that a rider is at ease with."""
     if not case.trip.pillion:
         return []
@@ -298,4 +307,4 @@ def _pillion(case: AdviceCase, burden: Burden, limits: RiderLimits) -> list[Foun
         return []
     day_s = _worst_day(case, burden)[0]
     level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
-    return [(level, say("pillion-off-road", off_s=off_s, source=PRACTICE))]
+    return [(level, advice_item("pillion-off-road", off_s=off_s, source=PRACTICE))]

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from terrain.stages.advice.bikes.measures import carried_kg, range_m
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import ford_places, is_hot
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
 from terrain.text.message import Number, message, term
-from terrain.values.advice import Said, SetupChoice
+from terrain.values.advice import AdviceItem, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
 
 _OFF_ROAD_S = 600.0
@@ -19,7 +19,7 @@ _CLASSES = "classes"
 
 
 def conditions(
-    case: AdviceCase, burden: Burden, bikes: tuple[BikeClass, ...], model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, bikes: tuple[BikeClass, ...], model: BikeModel
 ) -> dict[When, dict[str, Number]]:
     """The conditions that hold, with the numbers that make them hold.
 
@@ -84,7 +84,7 @@ def _help(case: AdviceCase, bike: BikeClass | None) -> tuple[float | None, float
     return far_s, far_m
 
 
-def pick(rows: tuple[KitRow, ...], held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
+def pick(rows: tuple[KitRow, ...], held: dict[When, dict[str, Number]]) -> tuple[AdviceItem, ...]:
     """The rows whose conditions all hold, with the numbers behind them."""
     return tuple(
         _kit(row, tuple((k, v) for when in row.when for k, v in held[when].items()))
@@ -93,21 +93,21 @@ def pick(rows: tuple[KitRow, ...], held: dict[When, dict[str, Number]]) -> tuple
     )
 
 
-def _kit(row: KitRow, numbers: tuple[tuple[str, Number], ...]) -> Said:
+def _kit(row: KitRow, numbers: tuple[tuple[str, Number], ...]) -> AdviceItem:
     told = dict(numbers)
     classes = told.pop(_CLASSES, None)
     if classes:
         text = message("{kit} Only for: {classes}.", kit=term(row.text), classes=classes, **told)
     else:
         text = message(row.text, **told)
-    return Said(code=row.code, text=text, source=row.source)
+    return AdviceItem(code=row.code, text=text, source=row.source)
 
 
-def spares(held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
+def spares(held: dict[When, dict[str, Number]]) -> tuple[AdviceItem, ...]:
     return pick(SPARES, held)
 
 
-def checks(held: dict[When, dict[str, Number]]) -> tuple[Said, ...]:
+def checks(held: dict[When, dict[str, Number]]) -> tuple[AdviceItem, ...]:
     return pick(CHECKS, held)
 
 
@@ -117,19 +117,27 @@ def pressures(
     bikes: tuple[BikeClass, ...],
     held: dict[When, dict[str, Number]],
     model: BikeModel,
-) -> tuple[Said, ...]:
+) -> tuple[AdviceItem, ...]:
     """Tyre pressures: the maker's on road; lower on loose ground, by weight."""
-    said = [say("pressure-road", source=PRACTICE)]
+    said = [advice_item("pressure-road", source=PRACTICE)]
     if choice is SetupChoice.ROAD or When.OFF_ROAD not in held or not bikes:
         return tuple(said)
     bike = bikes[0]
     load = carried_kg(case.trip, model)
     heavy = bike.mass_kg >= _HEAVY_KG or case.trip.pillion or load > 115
     if heavy:
-        said.append(say("pressure-heavy", low_bar=1.5, bike=bike.title, mass_kg=bike.mass_kg,
-                        load_kg=load, source=PRACTICE))  # fmt: skip
+        said.append(
+            advice_item(
+                "pressure-heavy",
+                low_bar=1.5,
+                bike=bike.title,
+                mass_kg=bike.mass_kg,
+                load_kg=load,
+                source=PRACTICE,
+            )
+        )
     else:
-        said.append(say("pressure-light", low_bar=1.2, high_bar=1.4, bike=bike.title,
+        said.append(advice_item("pressure-light", low_bar=1.2, high_bar=1.4, bike=bike.title,
                         mass_kg=bike.mass_kg, source="18 to 20 psi on loose ground, "
                         "light bikes (press 2024); " + PRACTICE))  # fmt: skip
     return tuple(said)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.runs import Run, runs_where
-from terrain.stages.advice.words import say
-from terrain.values.advice import SPOT_LAWS, LawKind, Said
+from terrain.stages.advice.runs import StretchRun, runs_where
+from terrain.stages.advice.words import advice_item
+from terrain.values.advice import SPOT_LAWS, AdviceItem, LawKind
 from terrain.values.places import AreaKind, RideNode
 
 _SOURCE = "map tags; OSM wiki, Key:access"
@@ -16,12 +16,12 @@ _BARRIER = LawKind.BARRIER.value
 _APART_M = 200.0
 
 
-def list_law(case: AdviceCase) -> tuple[Said, ...]:
+def list_law(case: AdviceCase) -> tuple[AdviceItem, ...]:
     """Every run and spot with its legal tag, the gravest kinds first.
 
     Of a kind with many runs the longest are told one by one and the others in one sentence.
     """
-    found: list[Said] = []
+    found: list[AdviceItem] = []
     for kind in LawKind:
         runs = _runs(case, kind)
         told = _longest(runs) if kind.value in _RUN_KINDS else runs
@@ -33,7 +33,7 @@ def list_law(case: AdviceCase) -> tuple[Said, ...]:
                     found.append(_spot(kind, run.from_m, named))
                 continue
             found.append(
-                say(
+                advice_item(
                     kind.value, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
                     from_at_m=run.from_m, named=named, n_more=len(runs) - len(told),
                     source=_SOURCE,
@@ -47,61 +47,63 @@ def list_law(case: AdviceCase) -> tuple[Said, ...]:
     return (*(said for said in found if said.code != _BARRIER), *_barriers(found))
 
 
-def _runs(case: AdviceCase, kind: LawKind) -> list[Run]:
+def _runs(case: AdviceCase, kind: LawKind) -> list[StretchRun]:
     """The parts of the ride that the kind holds for, in riding order."""
     if kind.name not in AreaKind.__members__:
         tagged = np.array([kind in s.laws for s in case.stretches], dtype=bool)
         return runs_where(case, tagged)
     inside = [area for area in case.areas or () if area.kind.name == kind.name]
-    return [Run(from_m=area.from_m, to_m=area.to_m, rows=()) for area in inside]
+    return [StretchRun(from_m=area.from_m, to_m=area.to_m, rows=()) for area in inside]
 
 
-def _name_of(case: AdviceCase, kind: LawKind, run: Run) -> str | None:
+def _name_of(case: AdviceCase, kind: LawKind, run: StretchRun) -> str | None:
     for area in case.areas or ():
         if (area.kind.name, area.from_m, area.to_m) == (kind.name, run.from_m, run.to_m):
             return area.name or None
     return next((s.name for s in run.stretches(case) if s.name), None)
 
 
-def _longest(runs: list[Run]) -> list[Run]:
+def _longest(runs: list[StretchRun]) -> list[StretchRun]:
     """The longest few, in riding order."""
     chosen = sorted(runs, key=lambda run: -run.length_m)[:_MOST]
     return sorted(chosen, key=lambda run: run.from_m)
 
 
-def _others(kind: LawKind, runs: list[Run]) -> Said:
+def _others(kind: LawKind, runs: list[StretchRun]) -> AdviceItem:
     """The runs that are not told one by one: how many, how long, between where and where."""
     first, last = runs[0].from_m, runs[-1].to_m
-    return say(
+    return advice_item(
         f"{kind.value}-more", from_m=first, to_m=last, n_more=len(runs),
         more_m=sum(run.length_m for run in runs), first_at_m=first, last_at_m=last,
         source=_SOURCE,
     )  # fmt: skip
 
 
-def _barriers(found: list[Said]) -> list[Said]:
+def _barriers(found: list[AdviceItem]) -> list[AdviceItem]:
     """All barriers in one sentence; several at one place are one."""
     barriers = sorted((s for s in found if s.code == _BARRIER), key=lambda s: s.from_m or 0.0)
-    apart: list[Said] = []
+    apart: list[AdviceItem] = []
     for said in barriers:
         if not apart or (said.from_m or 0.0) - (apart[-1].from_m or 0.0) > _APART_M:
             apart.append(said)
     if len(apart) < 2:
         return apart
     places = tuple(said.from_m for said in apart)
-    return [say("barriers", from_m=places[0], to_m=places[-1], n_spots=len(places),
+    return [advice_item("barriers", from_m=places[0], to_m=places[-1], n_spots=len(places),
                 spots_at_m=places, source=_SOURCE)]  # fmt: skip
 
 
 _RUN_KINDS = frozenset(kind.value for kind in LawKind if kind not in SPOT_LAWS)
 
 
-def _lies_on(spot: RideNode, kind: LawKind, run: Run) -> bool:
+def _lies_on(spot: RideNode, kind: LawKind, run: StretchRun) -> bool:
     return spot.kind == kind.value and run.from_m - 50 <= spot.at_m <= run.to_m + 50
 
 
-def _spot(kind: LawKind, at_m: float, named: str) -> Said:
-    return say(kind.value, from_m=at_m, to_m=at_m, here_at_m=at_m, named=named, source=_SOURCE)
+def _spot(kind: LawKind, at_m: float, named: str) -> AdviceItem:
+    return advice_item(
+        kind.value, from_m=at_m, to_m=at_m, here_at_m=at_m, named=named, source=_SOURCE
+    )
 
 
 def _named(name: str | None) -> str:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part
 from terrain.stages.advice.runs import (
-    Run,
+    StretchRun,
     by_time,
     doubt_runs,
     listed,
@@ -18,9 +18,9 @@ from terrain.stages.advice.runs import (
     where,
 )
 from terrain.stages.advice.setup.decide import GROUND_WORDS, THEN, decide
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, SetupModel
-from terrain.values.advice import RiderFit, Said, SetupChoice
+from terrain.values.advice import AdviceItem, RiderFit, SetupChoice
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST = 3
@@ -31,12 +31,12 @@ _SKIPPED = 0.4  # a longer share of the ride is not left out, it is another ride
 
 
 def ask(
-    case: AdviceCase, burden: Burden, choice: SetupChoice, rider: RiderFit, model: SetupModel
-) -> tuple[Said, ...]:
+    case: AdviceCase, burden: OffRoadTime, choice: SetupChoice, rider: RiderFit, model: SetupModel
+) -> tuple[AdviceItem, ...]:
     """Questions for the customer, the most telling first."""
     laid = burden.as_laid()
     as_laid = decide(laid, model)
-    said: list[Said] = []
+    said: list[AdviceItem] = []
     if choice is SetupChoice.ASK and burden.gaps and as_laid is not choice:
         said.append(_track(case, as_laid))
     elif choice is SetupChoice.ASK:
@@ -48,21 +48,21 @@ def ask(
     return (*_beyond(case, rider, said), *said[:_MOST], *_month(case))
 
 
-def _track(case: AdviceCase, as_laid: SetupChoice) -> Said:
+def _track(case: AdviceCase, as_laid: SetupChoice) -> AdviceItem:
     """A file with few points is the cheapest doubt to settle: the rider has the whole track."""
     from_m, to_m = max(case.gaps, key=lambda gap: gap[1] - gap[0])
-    return say(
+    return advice_item(
         "send-track", from_m=from_m, to_m=to_m, guessed_m=sum(b - a for a, b in case.gaps),
         n_gaps=len(case.gaps), longest_m=to_m - from_m, from_at_m=from_m,
         near=near(case, from_m), as_guessed=THEN[as_laid],
     )  # fmt: skip
 
 
-def _about_ground(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Said]:
+def _about_ground(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> list[AdviceItem]:
     """Single parts that decide it alone; else the fewest that decide it together."""
     runs = doubt_runs(case, burden)[:_MOST_TRIED]
     answers = [_answers(burden, [run], model) for run in runs]
-    said: list[Said] = []
+    said: list[AdviceItem] = []
     for run, (good, bad) in zip(runs[:_MOST], answers, strict=False):
         said += _leaving_out(case, burden, run, model)
         if SetupChoice.ASK not in (good, bad) and good is not bad:
@@ -78,7 +78,9 @@ def _about_ground(case: AdviceCase, burden: Burden, model: SetupModel) -> list[S
     return said + [item for item in more if item.from_m not in asked]
 
 
-def _answers(burden: Burden, runs: list[Run], model: SetupModel) -> tuple[SetupChoice, SetupChoice]:
+def _answers(
+    burden: OffRoadTime, runs: list[StretchRun], model: SetupModel
+) -> tuple[SetupChoice, SetupChoice]:
     """The setup if these runs turn out for the better, and for the worse."""
     mask = np.isin(burden.row, [row for run in runs for row in run.rows])
     better, worse = burden.better(), burden.worse()
@@ -88,19 +90,21 @@ def _answers(burden: Burden, runs: list[Run], model: SetupModel) -> tuple[SetupC
     )
 
 
-def _leaving_out(case: AdviceCase, burden: Burden, run: Run, model: SetupModel) -> list[Said]:
+def _leaving_out(
+    case: AdviceCase, burden: OffRoadTime, run: StretchRun, model: SetupModel
+) -> list[AdviceItem]:
     if run.length_m >= _WHOLE * case.length_m:
         return []
     without = decide(burden.without(run.mask(burden.row)), model)
     if without is SetupChoice.ASK:
         return []
     return [
-        say("ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+        advice_item("ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
             from_at_m=run.from_m, near=where(case, run), without=THEN[without])
     ]  # fmt: skip
 
 
-def _grounds(burden: Burden, run: Run) -> tuple[str, str]:
+def _grounds(burden: OffRoadTime, run: StretchRun) -> tuple[str, str]:
     """What a run is at its best and at its worst."""
     mask = run.mask(burden.row)
     return (
@@ -109,16 +113,20 @@ def _grounds(burden: Burden, run: Run) -> tuple[str, str]:
     )
 
 
-def _which(case: AdviceCase, burden: Burden, run: Run, good: SetupChoice, bad: SetupChoice) -> Said:
+def _which(
+    case: AdviceCase, burden: OffRoadTime, run: StretchRun, good: SetupChoice, bad: SetupChoice
+) -> AdviceItem:
     better, worse = _grounds(burden, run)
-    return say(
+    return advice_item(
         "which-ground", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
         from_at_m=run.from_m, near=where(case, run), better=better, if_better=THEN[good],
         worse=worse, if_worse=THEN[bad],
     )  # fmt: skip
 
 
-def _together(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
+def _together(
+    case: AdviceCase, burden: OffRoadTime, runs: list[StretchRun], model: SetupModel
+) -> list[AdviceItem]:
     """The fewest doubtful runs that decide it, whatever the answer."""
     for n in range(2, len(runs) + 1):
         good, bad = _answers(burden, runs[:n], model)
@@ -127,7 +135,7 @@ def _together(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupMod
         asked = runs[:n]
         from_m, to_m = min(r.from_m for r in asked), max(r.to_m for r in asked)
         return [
-            say("which-parts" if n <= _MOST_PARTS else "which-parts-many", from_m=from_m,
+            advice_item("which-parts" if n <= _MOST_PARTS else "which-parts-many", from_m=from_m,
                 to_m=to_m, n_parts=n, run_m=sum(r.length_m for r in asked),
                 parts=listed(case, asked[:_MOST_PARTS]), if_better=THEN[good],
                 if_worse=THEN[bad])
@@ -137,10 +145,10 @@ def _together(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupMod
 
 def _any_of(
     case: AdviceCase,
-    burden: Burden,
-    runs: list[Run],
+    burden: OffRoadTime,
+    runs: list[StretchRun],
     answers: list[tuple[SetupChoice, SetupChoice]],
-) -> list[Said]:
+) -> list[AdviceItem]:
     """Runs of which each alone decides it, but in one direction only."""
     for end in (1, 0):
         telling = [
@@ -154,12 +162,14 @@ def _any_of(
         ground = _grounds(burden, telling[0])[end]
         from_m, to_m = min(r.from_m for r in telling), max(r.to_m for r in telling)
         code = "which-one" if len(telling) == 1 else "which-any"
-        return [say(code, from_m=from_m, to_m=to_m, parts=listed(case, telling),
+        return [advice_item(code, from_m=from_m, to_m=to_m, parts=listed(case, telling),
                     n_parts=len(telling), ground=ground, then=THEN[then])]  # fmt: skip
     return []
 
 
-def _all_of(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupModel) -> list[Said]:
+def _all_of(
+    case: AdviceCase, burden: OffRoadTime, runs: list[StretchRun], model: SetupModel
+) -> list[AdviceItem]:
     """The fewest runs that decide it if they are all good, or all bad."""
     for n in range(2, len(runs) + 1):
         good, bad = _answers(burden, runs[:n], model)
@@ -168,16 +178,22 @@ def _all_of(case: AdviceCase, burden: Burden, runs: list[Run], model: SetupModel
         asked, is_good = runs[:n], good is not SetupChoice.ASK
         from_m, to_m = min(r.from_m for r in asked), max(r.to_m for r in asked)
         return [
-            say("which-parts-good" if is_good else "which-parts-bad", from_m=from_m, to_m=to_m,
-                n_parts=n, run_m=sum(r.length_m for r in asked),
-                parts=listed(case, asked[:_MOST_PARTS]), then=THEN[good if is_good else bad])
-        ]  # fmt: skip
+            advice_item(
+                "which-parts-good" if is_good else "which-parts-bad",
+                from_m=from_m,
+                to_m=to_m,
+                n_parts=n,
+                run_m=sum(r.length_m for r in asked),
+                parts=listed(case, asked[:_MOST_PARTS]),
+                then=THEN[good if is_good else bad],
+            )
+        ]
     return []
 
 
-def _worth_skipping(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Said]:
+def _worth_skipping(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> list[AdviceItem]:
     """Short runs without which road setup would do."""
-    said: list[Said] = []
+    said: list[AdviceItem] = []
     for run in by_time(case, off_road_runs(case))[:_MOST_TRIED]:
         mask = run.mask(burden.row)
         if not mask.any() or run.length_m > _SKIPPED * case.length_m or mask.all():
@@ -185,7 +201,7 @@ def _worth_skipping(case: AdviceCase, burden: Burden, model: SetupModel) -> list
         without = decide(burden.without(mask), model)
         if without is SetupChoice.ROAD:
             said.append(
-                say(
+                advice_item(
                     "skip-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
                     from_at_m=run.from_m, near=where(case, run), without=THEN[without],
                 )
@@ -193,19 +209,27 @@ def _worth_skipping(case: AdviceCase, burden: Burden, model: SetupModel) -> list
     return said
 
 
-def _beyond(case: AdviceCase, rider: RiderFit, said: list[Said]) -> list[Said]:
+def _beyond(case: AdviceCase, rider: RiderFit, said: list[AdviceItem]) -> list[AdviceItem]:
     """The part that is beyond the rider, if the ride could do without it."""
     part = beyond_part(case, rider)
     if part is None or any(item.from_m == part[0] for item in said):
         return []
     from_m, to_m = part
     return [
-        say("rider-below-run", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
-            near=near(case, from_m), rider=rider.rider, source=PRACTICE)
-    ]  # fmt: skip
+        advice_item(
+            "rider-below-run",
+            from_m=from_m,
+            to_m=to_m,
+            run_m=to_m - from_m,
+            from_at_m=from_m,
+            near=near(case, from_m),
+            rider=rider.rider,
+            source=PRACTICE,
+        )
+    ]
 
 
-def _month(case: AdviceCase) -> list[Said]:
+def _month(case: AdviceCase) -> list[AdviceItem]:
     if case.month is not None:
         return []
     soft = [
@@ -216,5 +240,5 @@ def _month(case: AdviceCase) -> list[Said]:
     length = sum(s.length_m for run in runs for s in run.stretches(case))
     if length < 1000:
         return []
-    return [say("month-unknown", from_m=runs[0].from_m, to_m=runs[-1].to_m, soft_m=length,
+    return [advice_item("month-unknown", from_m=runs[0].from_m, to_m=runs[-1].to_m, soft_m=length,
                 source=PRACTICE)]  # fmt: skip

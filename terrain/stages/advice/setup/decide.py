@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.stages.advice.burden import Burden
-from terrain.stages.advice.setup.worlds import leeway_s
+from terrain.stages.advice.burden import OffRoadTime
+from terrain.stages.advice.setup.worlds import plausible_shift_s
 from terrain.tables.advice import SetupModel
 from terrain.text.catalogue import N_
 from terrain.values.advice import SetupChoice
@@ -34,9 +34,12 @@ class Bounds:
     hard_high_s: float
 
 
-def bounds_of(burden: Burden, model: SetupModel) -> Bounds:
+def bounds_of(burden: OffRoadTime, model: SetupModel) -> Bounds:
     off, hard = burden.likely_s()
-    down, up = leeway_s(burden, model, worse=False), leeway_s(burden, model, worse=True)
+    down, up = (
+        plausible_shift_s(burden, model, worse=False),
+        plausible_shift_s(burden, model, worse=True),
+    )
     return Bounds(
         ride_s=burden.ride_s,
         off_low_s=max(0.0, off - down.off_s),
@@ -46,7 +49,7 @@ def bounds_of(burden: Burden, model: SetupModel) -> Bounds:
     )
 
 
-def decide(burden: Burden, model: SetupModel) -> SetupChoice:
+def decide(burden: OffRoadTime, model: SetupModel) -> SetupChoice:
     """Firm only if doubt could not well change it; less certainty is never firmer."""
     if not burden.ride_s > 0 or is_guess(burden, model):
         return SetupChoice.ASK
@@ -59,7 +62,7 @@ def decide(burden: Burden, model: SetupModel) -> SetupChoice:
 
 
 def may_turn(
-    burden: Burden, part: BoolArray, choice: SetupChoice, b: Bounds, model: SetupModel
+    burden: OffRoadTime, part: BoolArray, choice: SetupChoice, b: Bounds, model: SetupModel
 ) -> bool:
     """False only where neither to leave out a part of the ride nor to know its ground can give
     another firm answer than `choice`.
@@ -88,7 +91,7 @@ def may_turn(
     return any(able and then is not choice for then, able in firm)
 
 
-def is_guess(burden: Burden, model: SetupModel) -> bool:
+def is_guess(burden: OffRoadTime, model: SetupModel) -> bool:
     """True if so much of the way is a guess that nothing firm can be said."""
     return burden.guessed_s > 0 and burden.guessed_s >= model.guessed_most * burden.ride_s
 

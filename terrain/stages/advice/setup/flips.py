@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import by_time, doubt_runs, off_road_runs, where
 from terrain.stages.advice.setup.decide import GROUND_WORDS, bounds_of, decide, limit_s, may_turn
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import SetupModel
 from terrain.values.advice import Flip, SetupChoice
 from terrain.values.arrays import BoolArray
@@ -17,7 +17,7 @@ _MOST_RUNS = 3
 
 
 def flips(
-    case: AdviceCase, burden: Burden, choice: SetupChoice, model: SetupModel
+    case: AdviceCase, burden: OffRoadTime, choice: SetupChoice, model: SetupModel
 ) -> tuple[Flip, ...]:
     """What would change the answer, the likeliest first."""
     found = [*_by_way(burden, choice, model), *_by_run(case, burden, choice, model)]
@@ -28,15 +28,17 @@ def flips(
     return tuple(found)
 
 
-def _by_way(burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip]:
+def _by_way(burden: OffRoadTime, choice: SetupChoice, model: SetupModel) -> list[Flip]:
     """If the way is the one that was taken for it."""
     then = decide(burden.as_laid(), model)
     if not burden.gaps or then is choice:
         return []
-    return [Flip(said=say("flip-as-guessed", guessed_s=burden.guessed_s), then=then)]
+    return [Flip(said=advice_item("flip-as-guessed", guessed_s=burden.guessed_s), then=then)]
 
 
-def _by_run(case: AdviceCase, burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip]:
+def _by_run(
+    case: AdviceCase, burden: OffRoadTime, choice: SetupChoice, model: SetupModel
+) -> list[Flip]:
     """Single runs that would change it if left out, better or worse than thought."""
     doubtful = doubt_runs(case, burden)
     open_runs = {(run.from_m, run.to_m) for run in doubtful}
@@ -58,7 +60,7 @@ def _by_run(case: AdviceCase, burden: Burden, choice: SetupChoice, model: SetupM
         told += bool(changes)
         found += [
             Flip(
-                said=say(
+                said=advice_item(
                     code, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
                     from_at_m=run.from_m, near=where(case, run), ground=ground,
                 ),
@@ -70,7 +72,7 @@ def _by_run(case: AdviceCase, burden: Burden, choice: SetupChoice, model: SetupM
 
 
 def _outcomes(
-    burden: Burden, mask: BoolArray, model: SetupModel
+    burden: OffRoadTime, mask: BoolArray, model: SetupModel
 ) -> list[tuple[str, SetupChoice, str]]:
     better, worse = int(burden.better()[mask].min()), int(burden.worse()[mask].max())
     # What is left of a ride without all of it tells nothing.
@@ -85,7 +87,7 @@ def _outcomes(
     return outcomes
 
 
-def _by_all(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Flip]:
+def _by_all(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> list[Flip]:
     """If all that is open turns out the one way or the other."""
     runs = doubt_runs(case, burden)
     laid = burden.as_laid()
@@ -98,21 +100,21 @@ def _by_all(case: AdviceCase, burden: Burden, model: SetupModel) -> list[Flip]:
         ("flip-all-worse", decide(laid.settled(mask, laid.worse()), model)),
     )
     return [
-        Flip(said=say(code, n_parts=n, run_m=length_m), then=then)
+        Flip(said=advice_item(code, n_parts=n, run_m=length_m), then=then)
         for code, then in outcomes
         if then is not SetupChoice.ASK
     ]
 
 
-def _by_amount(burden: Burden, choice: SetupChoice, model: SetupModel) -> list[Flip]:
+def _by_amount(burden: OffRoadTime, choice: SetupChoice, model: SetupModel) -> list[Flip]:
     """How far the answer is from its limit."""
     b, limit = bounds_of(burden, model), limit_s(burden.ride_s, model)
     off_s = burden.expected_s()[0]
     if choice is SetupChoice.ROAD:
-        said = say("flip-more", limit_s=limit, off_s=off_s)
+        said = advice_item("flip-more", limit_s=limit, off_s=off_s)
         return [Flip(said=said, then=SetupChoice.OFF_ROAD)]
     by_share = b.hard_low_s < model.hard_limit_s
     if choice is SetupChoice.OFF_ROAD and by_share:
-        said = say("flip-less", limit_s=limit, off_s=off_s)
+        said = advice_item("flip-less", limit_s=limit, off_s=off_s)
         return [Flip(said=said, then=SetupChoice.ROAD)]
     return []

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from terrain.calc.shares import interval
-from terrain.stages.advice.burden import Burden
+from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
-from terrain.stages.advice.runs import Run, by_time, doubt_runs, off_road_runs, where
+from terrain.stages.advice.runs import StretchRun, by_time, doubt_runs, off_road_runs, where
 from terrain.stages.advice.setup.decide import (
     GROUND_WORDS,
     THEN,
@@ -21,11 +21,11 @@ from terrain.stages.advice.setup.decide import (
 )
 from terrain.stages.advice.setup.flips import flips
 from terrain.stages.advice.setup.worlds import draw_worlds
-from terrain.stages.advice.words import say
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, term
-from terrain.values.advice import Said, Setup, SetupChoice, Tyres
+from terrain.values.advice import AdviceItem, Setup, SetupChoice, Tyres
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST_RUNS = 3
@@ -34,7 +34,7 @@ _LIKELY = 0.8  # from this probability on, an open answer says which way it lean
 SOFT_M = 1_000.0  # less soft ground than this is not worth a reason
 
 
-def judge_setup(case: AdviceCase, burden: Burden, model: SetupModel) -> Setup:
+def judge_setup(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> Setup:
     """The setup with its probability, what it rests on and what would change it."""
     choice = decide(burden, model)
     ride_s = burden.ride_s
@@ -43,7 +43,7 @@ def judge_setup(case: AdviceCase, burden: Burden, model: SetupModel) -> Setup:
         return Setup(
             choice=choice, p_off_road=None, ride_s=0.0, off_road_s=zero, hard_s=zero,
             plausible_low_s=0.0, plausible_high_s=0.0, tyres=None, pressures=(),
-            reasons=(say("setup-nothing"),), flips=(),
+            reasons=(advice_item("setup-nothing"),), flips=(),
         )  # fmt: skip
     worlds = draw_worlds(burden, model)
     limits = np.minimum(model.share_limit * worlds.ride_s, model.hours_limit_s)
@@ -83,21 +83,21 @@ def _tyres(choice: SetupChoice, share: float, hard_s: float, model: SetupModel) 
 
 def _reasons(
     case: AdviceCase,
-    burden: Burden,
+    burden: OffRoadTime,
     choice: SetupChoice,
     b: Bounds,
     p_off_road: float,
     off_s: float,
     hard_s: float,
     model: SetupModel,
-) -> tuple[Said, ...]:
+) -> tuple[AdviceItem, ...]:
     said = [_first(case, burden, choice, b, p_off_road, off_s, hard_s, model)]
     said += [_off_road_words(case, run) for run in _worth_telling(case)]
     if choice is SetupChoice.ASK:
         if decide(burden.as_laid(), model) is SetupChoice.ASK:
             doubts = [r for r in doubt_runs(case, burden) if r.time_s(case) >= _DOUBT_S]
             said += [_doubt_words(case, burden, run) for run in doubts[:_MOST_RUNS]]
-        said.append(say("ask-else", source=PRACTICE))
+        said.append(advice_item("ask-else", source=PRACTICE))
     softening = (SeasonRisk.DOUBTFUL, SeasonRisk.CONFIRM_FIRST)
     soft_m = sum(
         s.length_m
@@ -106,20 +106,20 @@ def _reasons(
         if s.season_risk in softening and s.ground is not GroundKind.PAVED
     )
     if soft_m >= SOFT_M:
-        said.append(say("season-weight", soft_m=soft_m, source=PRACTICE))
+        said.append(advice_item("season-weight", soft_m=soft_m, source=PRACTICE))
     return tuple(said)
 
 
 def _first(
     case: AdviceCase,
-    burden: Burden,
+    burden: OffRoadTime,
     choice: SetupChoice,
     b: Bounds,
     p_off_road: float,
     off_s: float,
     hard_s: float,
     model: SetupModel,
-) -> Said:
+) -> AdviceItem:
     """The choice in one sentence, with the numbers that decided it."""
     limit = limit_s(b.ride_s, model)
     numbers = {
@@ -138,7 +138,7 @@ def _first(
             "length_m": case.length_m,
         }
         then = THEN[decide(burden.as_laid(), model)]
-        return say(code, **numbers, as_guessed=then, source=model.source)
+        return advice_item(code, **numbers, as_guessed=then, source=model.source)
     if choice is SetupChoice.ASK and not burden.doubtful.any() and not burden.gaps:
         code = "setup-close"
     elif choice is SetupChoice.ASK and max(p_off_road, 1 - p_off_road) >= _LIKELY:
@@ -149,10 +149,10 @@ def _first(
         code, numbers = "setup-hard", {"hard_s": hard_s, "ride_s": b.ride_s}
     if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
         code = "setup-road-paved"
-    return say(code, **numbers, source=model.source)
+    return advice_item(code, **numbers, source=model.source)
 
 
-def _worth_telling(case: AdviceCase) -> list[Run]:
+def _worth_telling(case: AdviceCase) -> list[StretchRun]:
     """The longest runs off tarmac; short ones only if they are hard."""
     return [
         run
@@ -167,10 +167,10 @@ def soft_length_m(case: AdviceCase, *risks: SeasonRisk) -> float:
     return sum(s.length_m for s in case.stretches if s.season_risk in risks)
 
 
-def _off_road_words(case: AdviceCase, run: Run) -> Said:
+def _off_road_words(case: AdviceCase, run: StretchRun) -> AdviceItem:
     stretches = run.stretches(case)
     worst = max((s.severity for s in stretches if s.severity is not None), default=None)
-    return say(
+    return advice_item(
         "off-road-run" if worst is None else "off-road-run-severity",
         from_m=run.from_m,
         to_m=run.to_m,
@@ -202,14 +202,14 @@ def _called(stretches: Sequence[AdviceStretch]) -> str:
     return N_("gravel and track, most of it track")
 
 
-def _doubt_words(case: AdviceCase, burden: Burden, run: Run) -> Said:
+def _doubt_words(case: AdviceCase, burden: OffRoadTime, run: StretchRun) -> AdviceItem:
     mask = run.mask(burden.row)
     possible: list[bool] = np.any(burden.plausible[mask], axis=0).tolist()
     grounds = [term(text) for text, yes in zip(GROUND_WORDS, possible, strict=True) if yes]
     time = burden.time_s[mask]
     mean = (burden.p[mask] * time[:, None]).sum(axis=0) / time.sum()
     basis = {s.basis.value for s in run.stretches(case) if s.basis is not None}
-    return say(
+    return advice_item(
         "doubt-run",
         from_m=run.from_m,
         to_m=run.to_m,

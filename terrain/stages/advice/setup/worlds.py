@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import ndtri
 
-from terrain.stages.advice.burden import Burden, Fork, Gap
+from terrain.stages.advice.burden import ChoiceBurden, Gap, OffRoadTime
 from terrain.tables.advice import SetupModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
@@ -25,7 +25,7 @@ class Leeway(NamedTuple):
     hard_s: float
 
 
-def leeway_s(burden: Burden, model: SetupModel, *, worse: bool) -> Leeway:
+def plausible_shift_s(burden: OffRoadTime, model: SetupModel, *, worse: bool) -> Leeway:
     """How far riding time may lie from the likely world.
 
     worse : True for how far it may rise, False for how far it may fall
@@ -41,7 +41,7 @@ def leeway_s(burden: Burden, model: SetupModel, *, worse: bool) -> Leeway:
 
 
 def _moved(
-    burden: Burden, value: FloatArray, model: SetupModel, *, worse: bool, hard: bool
+    burden: OffRoadTime, value: FloatArray, model: SetupModel, *, worse: bool, hard: bool
 ) -> float:
     i = np.arange(len(burden.row))
     likely = value[i, burden.likely()]
@@ -65,7 +65,7 @@ def _moved(
     return min(most, mean + float(np.sqrt(_variance(burden, move_s) + np.square(single).sum())))
 
 
-def _variance(burden: Burden, move_s: FloatArray) -> float:
+def _variance(burden: OffRoadTime, move_s: FloatArray) -> float:
     """Variance of the sum of moves whose errors hang together."""
     own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
     load = np.column_stack([own, np.sqrt(burden.shared)]) * move_s[:, None]
@@ -76,7 +76,13 @@ def _variance(burden: Burden, move_s: FloatArray) -> float:
 
 
 def _by_fork(
-    burden: Burden, fork: Fork, likely: FloatArray, model: SetupModel, *, worse: bool, hard: bool
+    burden: OffRoadTime,
+    fork: ChoiceBurden,
+    likely: FloatArray,
+    model: SetupModel,
+    *,
+    worse: bool,
+    hard: bool,
 ) -> tuple[float, float]:
     """Expected and largest plausible move if another way was meant [s].
 
@@ -99,7 +105,7 @@ def _by_fork(
 
 
 def _by_gap(
-    burden: Burden, gap: Gap, value: FloatArray, likely: FloatArray, *, worse: bool
+    burden: OffRoadTime, gap: Gap, value: FloatArray, likely: FloatArray, *, worse: bool
 ) -> float:
     """The move if the way between two far-apart points was another one, of any ground [s]."""
     end = value[:, 2] if worse else np.zeros(len(likely))
@@ -118,7 +124,7 @@ class Worlds:
     ride_s: FloatArray
 
 
-def draw_worlds(burden: Burden, model: SetupModel) -> Worlds:
+def draw_worlds(burden: OffRoadTime, model: SetupModel) -> Worlds:
     """Off-road riding time in each of `draws` imagined true worlds.
 
     Each guess gets a normal score, made of parts it shares and a part of its own, and the score
@@ -141,7 +147,7 @@ def _worlds(sums: FloatArray) -> Worlds:
     return Worlds(off_s=sums[0], hard_s=sums[1], ride_s=sums[2])
 
 
-def _ridden(burden: Burden, scores: _Scores, left: FloatArray) -> FloatArray:
+def _ridden(burden: OffRoadTime, scores: _Scores, left: FloatArray) -> FloatArray:
     """Sums of off-road, hard and whole time over the stretches, shape (3, n).
 
     left : share of each stretch that is ridden in each world, shape (k, 1 or n)
@@ -162,7 +168,9 @@ def _ridden(burden: Burden, scores: _Scores, left: FloatArray) -> FloatArray:
     return out
 
 
-def _missed(burden: Burden, scores: _Scores, left: FloatArray, model: SetupModel) -> FloatArray:
+def _missed(
+    burden: OffRoadTime, scores: _Scores, left: FloatArray, model: SetupModel
+) -> FloatArray:
     """What changes in the worlds where a way between two points was another one, shape (3, n).
 
     Its ground is then anything: half what the whole ride tells, half as where no way is mapped.
@@ -183,7 +191,7 @@ def _missed(burden: Burden, scores: _Scores, left: FloatArray, model: SetupModel
 
 
 def _ridden_inside(
-    burden: Burden, scores: _Scores, gap: Gap, left: FloatArray, missed: BoolArray
+    burden: OffRoadTime, scores: _Scores, gap: Gap, left: FloatArray, missed: BoolArray
 ) -> FloatArray:
     rows = gap.inside > 0
     share = gap.inside[rows][:, None] * left[rows] * missed
@@ -226,7 +234,7 @@ class _Scores:
     def uniform(self, number: int) -> FloatArray:
         return self._random(_LOST, number).random(self.n)
 
-    def choice(self, fork: Fork) -> IntArray:
+    def choice(self, fork: ChoiceBurden) -> IntArray:
         """Which way each world takes, 0 the ridden one, shape (n,)."""
         edges = np.cumsum(fork.chance)[:-1]
         drawn = self._random(_WAY, fork.key).random(self.n)

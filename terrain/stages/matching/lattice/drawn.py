@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.kernels import Index, inner, kernel, plain
-from terrain.stages.matching.lattice.pieces import Pieces
+from terrain.stages.matching.lattice.pieces import RiddenPieces
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.views import RoadsView
 
@@ -41,7 +41,7 @@ class Drawn(NamedTuple):
     first: Int32Array
 
 
-def join_pieces(pieces: Pieces, guessed: BoolArray, jitter_m: FloatArray) -> Joined:
+def join_pieces(pieces: RiddenPieces, guessed: BoolArray, jitter_m: FloatArray) -> Joined:
     """Join consecutive pieces of one edge and drop turns back shorter than the line's noise.
 
     guessed : whether the way was guessed, by step, shape (steps,); pieces shown by the line and
@@ -53,7 +53,7 @@ def join_pieces(pieces: Pieces, guessed: BoolArray, jitter_m: FloatArray) -> Joi
         np.empty(n, np.int32), np.empty(n), np.empty(n), np.empty(n, np.int32),
         np.empty(n, np.int32),
     )  # fmt: skip
-    given = Pieces(
+    given = RiddenPieces(
         plain(pieces.edge, np.int32), plain(pieces.from_m), plain(pieces.to_m),
         plain(pieces.step, np.int32),
     )  # fmt: skip
@@ -66,7 +66,7 @@ def join_pieces(pieces: Pieces, guessed: BoolArray, jitter_m: FloatArray) -> Joi
 
 
 @kernel
-def _merge(pieces: Pieces, ride: Joined, guessed: BoolArray) -> Index:
+def _merge(pieces: RiddenPieces, ride: Joined, guessed: BoolArray) -> Index:
     """Make one piece of each run on one edge in one direction; returns how many there are."""
     used = 0
     for k in range(len(pieces.edge)):

@@ -9,12 +9,19 @@ import numpy as np
 from terrain.calc.geodesy import metres_per_degree
 from terrain.calc.kernels import Index, inner, kernel
 from terrain.stages.matching.lattice.links import Steps
-from terrain.stages.matching.lattice.search import Aim, Graph, Work, add_goal, clear_goals, spread
+from terrain.stages.matching.lattice.search import (
+    Aim,
+    EdgeGraph,
+    SearchBuffers,
+    add_goal,
+    clear_goals,
+    spread,
+)
 from terrain.stages.matching.lattice.viterbi import ALONG, BACK, OFF_MAP, Chain, Spots
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 
 
-class Pieces(NamedTuple):
+class RiddenPieces(NamedTuple):
     """Pieces of edges in riding order, shape (k,).
 
     from_m, to_m : metres along the edge in riding order, from_m > to_m against the drawing
@@ -27,7 +34,9 @@ class Pieces(NamedTuple):
     step: Int32Array
 
 
-def ridden_pieces(graph: Graph, work: Work, spots: Spots, steps: Steps, chain: Chain) -> Pieces:
+def ridden_pieces(
+    graph: EdgeGraph, work: SearchBuffers, spots: Spots, steps: Steps, chain: Chain
+) -> RiddenPieces:
     """The edge pieces ridden between chosen states; steps that touch OFF_MAP give none."""
     parts = [_room(0)]
     n = len(chain.state)
@@ -39,7 +48,7 @@ def ridden_pieces(graph: Graph, work: Work, spots: Spots, steps: Steps, chain: C
             room *= 4
         parts.append(pieces_at(pieces, slice(0, int(used))))
         t = int(reached)
-    return Pieces(
+    return RiddenPieces(
         np.concatenate([p.edge for p in parts]),
         np.concatenate([p.from_m for p in parts]),
         np.concatenate([p.to_m for p in parts]),
@@ -47,22 +56,29 @@ def ridden_pieces(graph: Graph, work: Work, spots: Spots, steps: Steps, chain: C
     )
 
 
-def pieces_at(pieces: Pieces, rows: slice | BoolArray) -> Pieces:
+def pieces_at(pieces: RiddenPieces, rows: slice | BoolArray) -> RiddenPieces:
     """Some of the pieces."""
-    return Pieces(pieces.edge[rows], pieces.from_m[rows], pieces.to_m[rows], pieces.step[rows])
+    return RiddenPieces(
+        pieces.edge[rows], pieces.from_m[rows], pieces.to_m[rows], pieces.step[rows]
+    )
 
 
-def _room(size: int) -> Pieces:
-    return Pieces(
+def _room(size: int) -> RiddenPieces:
+    return RiddenPieces(
         np.empty(size, np.int32), np.empty(size), np.empty(size), np.empty(size, np.int32)
     )
 
 
 @kernel
 def _trace(
-    graph: Graph, work: Work, spots: Spots, steps: Steps, chain: Chain, pieces: Pieces,
+    graph: EdgeGraph,
+    work: SearchBuffers,
+    spots: Spots,
+    steps: Steps,
+    chain: Chain,
+    pieces: RiddenPieces,
     first: Index,
-) -> tuple[Index, Index]:  # fmt: skip
+) -> tuple[Index, Index]:
     """Fill `pieces` from step `first` on; returns the step there was no room for, and the fill."""
     used = np.int64(0)
     for t in range(first, len(chain.state) - 1):
@@ -122,7 +138,7 @@ def _rides_on(spots: Spots, chain: Chain, t: Index) -> bool:
 
 
 @inner
-def _count(graph: Graph, work: Work, node: Index) -> Index:
+def _count(graph: EdgeGraph, work: SearchBuffers, node: Index) -> Index:
     """How many arcs the last search took to a node."""
     n_arcs = 0
     while work.via[node] >= 0:
@@ -133,7 +149,9 @@ def _count(graph: Graph, work: Work, node: Index) -> Index:
 
 
 @inner
-def _put(pieces: Pieces, k: Index, edge: Index, from_m: float, to_m: float, step: Index) -> None:
+def _put(
+    pieces: RiddenPieces, k: Index, edge: Index, from_m: float, to_m: float, step: Index
+) -> None:
     pieces.edge[k] = edge
     pieces.from_m[k] = from_m
     pieces.to_m[k] = to_m

@@ -15,7 +15,7 @@ from terrain.calc.kernels import Index, inner, kernel
 from terrain.values.arrays import FloatArray, Int32Array
 
 
-class Graph(NamedTuple):
+class EdgeGraph(NamedTuple):
     """The parts of a RoadsView that routing needs.
 
     rate : weight of a metre by kind of arc, shape (modes, kinds of arcs)
@@ -53,7 +53,7 @@ class Aim(NamedTuple):
     rate: float
 
 
-class Work(NamedTuple):
+class SearchBuffers(NamedTuple):
     """Scratch memory of searches, by node.
 
     weight, length, via : of the best way to a node; via is the place in out_arc of the arc it was
@@ -73,10 +73,10 @@ class Work(NamedTuple):
     marks: Int32Array
 
 
-def make_work(n_nodes: int, n_edges: int) -> Work:
+def make_work(n_nodes: int, n_edges: int) -> SearchBuffers:
     """Scratch memory for a graph; pages are touched only where a search goes."""
     room = 2 * n_edges + 64  # every arc is offered once at most, and the source
-    return Work(
+    return SearchBuffers(
         weight=np.zeros(n_nodes), length=np.zeros(n_nodes), via=np.zeros(n_nodes, np.int32),
         stamp=np.zeros(n_nodes, np.int32), goal=np.zeros(n_nodes, np.int32),
         heap_key=np.zeros(room), heap_node=np.zeros(room, np.int32), marks=np.zeros(2, np.int32),
@@ -84,13 +84,13 @@ def make_work(n_nodes: int, n_edges: int) -> Work:
 
 
 @inner
-def clear_goals(work: Work) -> None:
+def clear_goals(work: SearchBuffers) -> None:
     """From here on no node is a goal."""
     work.marks[1] += 1
 
 
 @inner
-def add_goal(work: Work, node: Index) -> Index:
+def add_goal(work: SearchBuffers, node: Index) -> Index:
     """Make a node a goal; returns 1 if it was none, else 0."""
     if work.goal[node] == work.marks[1]:
         return 0
@@ -99,15 +99,15 @@ def add_goal(work: Work, node: Index) -> Index:
 
 
 @inner
-def reached(work: Work, node: Index) -> bool:
+def reached(work: SearchBuffers, node: Index) -> bool:
     """Whether the last search found the best way to a goal."""
     return bool(work.stamp[node] >= work.marks[0])
 
 
 @kernel
 def spread(
-    graph: Graph,
-    work: Work,
+    graph: EdgeGraph,
+    work: SearchBuffers,
     source: Index,
     n_goals: Index,
     mode: Index,
@@ -161,7 +161,7 @@ def spread(
 
 
 @inner
-def _to_go(graph: Graph, aim: Aim, node: Index) -> float:
+def _to_go(graph: EdgeGraph, aim: Aim, node: Index) -> float:
     """Least weight from a node to the spot aimed at."""
     if aim.rate == 0.0:
         return 0.0

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.candidates import Candidates
+from terrain.calc.candidates import RoadCandidates
 from terrain.calc.geodesy import metres_per_degree
 from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.stages.matching.lattice.links import (
@@ -31,8 +31,8 @@ from terrain.stages.matching.lattice.links import (
 )
 from terrain.stages.matching.lattice.search import (
     Aim,
-    Graph,
-    Work,
+    EdgeGraph,
+    SearchBuffers,
     add_goal,
     clear_goals,
     reached,
@@ -93,7 +93,7 @@ class _Trellis(NamedTuple):
     exit_cost: FloatArray
 
 
-def spots_of(graph: Graph, lon: FloatArray, lat: FloatArray, cands: Candidates) -> Spots:
+def spots_of(graph: EdgeGraph, lon: FloatArray, lat: FloatArray, cands: RoadCandidates) -> Spots:
     """The candidates of points with the ends of their edges."""
     edge, at_m = cands.edge, cands.at_m
     ends = np.stack([graph.edge_u[edge], graph.edge_v[edge]], axis=1)
@@ -104,7 +104,9 @@ def spots_of(graph: Graph, lon: FloatArray, lat: FloatArray, cands: Candidates) 
     )  # fmt: skip
 
 
-def likeliest(graph: Graph, work: Work, spots: Spots, steps: Steps, costs: Costs) -> Chain:
+def likeliest(
+    graph: EdgeGraph, work: SearchBuffers, spots: Spots, steps: Steps, costs: Costs
+) -> Chain:
     """The likeliest state of each point, and how the ride came there."""
     n, total = len(spots.start) - 1, len(spots.edge)
     trellis = _Trellis(
@@ -126,7 +128,12 @@ def likeliest(graph: Graph, work: Work, spots: Spots, steps: Steps, costs: Costs
 
 @kernel
 def _forward(
-    graph: Graph, work: Work, spots: Spots, steps: Steps, costs: Costs, trellis: _Trellis
+    graph: EdgeGraph,
+    work: SearchBuffers,
+    spots: Spots,
+    steps: Steps,
+    costs: Costs,
+    trellis: _Trellis,
 ) -> float:
     """Fill the trellis from the first point to the last; returns the cost of ending off the map."""
     cost = trellis.cost
@@ -157,9 +164,15 @@ def _forward(
 
 @inner
 def _ride_on(
-    graph: Graph, work: Work, spots: Spots, step: Step, costs: Costs, trellis: _Trellis,
-    t: Index, limit: float,
-) -> None:  # fmt: skip
+    graph: EdgeGraph,
+    work: SearchBuffers,
+    spots: Spots,
+    step: Step,
+    costs: Costs,
+    trellis: _Trellis,
+    t: Index,
+    limit: float,
+) -> None:
     """The cheapest ways from the states of point t - 1, not dearer than `limit`, to those of t."""
     a, b, c = spots.start[t - 1], spots.start[t], spots.start[t + 1]
     n_exits = _list_exits(spots, costs, trellis, t - 1, limit)
@@ -200,7 +213,7 @@ def _list_exits(spots: Spots, costs: Costs, trellis: _Trellis, t: Index, limit: 
 
 @inner
 def _ride_along(
-    graph: Graph, spots: Spots, step: Step, costs: Costs, trellis: _Trellis, i: Index, j: Index
+    graph: EdgeGraph, spots: Spots, step: Step, costs: Costs, trellis: _Trellis, i: Index, j: Index
 ) -> None:
     """Try the ways along the edge on which both candidates lie, and to an end of it and back."""
     ahead_m = spots.at_m[j] - spots.at_m[i]
@@ -218,9 +231,16 @@ def _ride_along(
 
 @inner
 def _ride_by(
-    graph: Graph, work: Work, spots: Spots, step: Step, costs: Costs, trellis: _Trellis,
-    t: Index, first: Index, n_exits: Index,
-) -> None:  # fmt: skip
+    graph: EdgeGraph,
+    work: SearchBuffers,
+    spots: Spots,
+    step: Step,
+    costs: Costs,
+    trellis: _Trellis,
+    t: Index,
+    first: Index,
+    n_exits: Index,
+) -> None:
     """Try the ways through the node of exit number `first`, for all exits that lead there."""
     node = spots.gate_node[trellis.exits[first]]
     aim = _aim(graph, spots, step, t)
@@ -252,7 +272,7 @@ def _ride_by(
 
 
 @inner
-def _aim(graph: Graph, spots: Spots, step: Step, t: Index) -> Aim:
+def _aim(graph: EdgeGraph, spots: Spots, step: Step, t: Index) -> Aim:
     """The candidates of a point as what a search leads to."""
     near_m = 0.0
     for j in range(spots.start[t], spots.start[t + 1]):
@@ -262,7 +282,7 @@ def _aim(graph: Graph, spots: Spots, step: Step, t: Index) -> Aim:
 
 
 @inner
-def _weight_out(graph: Graph, spots: Spots, step: Step, gate: Index) -> float:
+def _weight_out(graph: EdgeGraph, spots: Spots, step: Step, gate: Index) -> float:
     """Weight of the way out by a gate: along the drawing if it is the end of the edge."""
     kind = 2 * spots.kind[gate >> 1] + 1 - (gate & 1)
     weight: float = spots.gate_m[gate] * graph.rate[step.mode, kind]
@@ -270,7 +290,7 @@ def _weight_out(graph: Graph, spots: Spots, step: Step, gate: Index) -> float:
 
 
 @inner
-def _weight_in(graph: Graph, spots: Spots, step: Step, gate: Index) -> float:
+def _weight_in(graph: EdgeGraph, spots: Spots, step: Step, gate: Index) -> float:
     """Weight of the way in by a gate."""
     kind = 2 * spots.kind[gate >> 1] + (gate & 1)
     weight: float = spots.gate_m[gate] * graph.rate[step.mode, kind]
@@ -279,7 +299,7 @@ def _weight_in(graph: Graph, spots: Spots, step: Step, gate: Index) -> float:
 
 @inner
 def _in_reach(
-    graph: Graph, spots: Spots, step: Step, leave: Index, enter: Index, back: Index
+    graph: EdgeGraph, spots: Spots, step: Step, leave: Index, enter: Index, back: Index
 ) -> bool:
     """Whether a way out by one gate and in by another may be short enough."""
     if back:
@@ -292,7 +312,7 @@ def _in_reach(
 
 @inner
 def _link(
-    graph: Graph, spots: Spots, step: Step, costs: Costs, trellis: _Trellis,
+    graph: EdgeGraph, spots: Spots, step: Step, costs: Costs, trellis: _Trellis,
     leave: Index, enter: Index, back: Index, weight: float, length: float,
 ) -> None:  # fmt: skip
     """Try the way out by one gate and in by another, of some weight and length between them."""

@@ -7,7 +7,7 @@ import pytest
 from pyproj import Geod
 
 from terrain.stages.matching.lattice.drawn import Joined, draw_ride, join_pieces, point_places
-from terrain.stages.matching.lattice.pieces import Pieces
+from terrain.stages.matching.lattice.pieces import RiddenPieces
 from terrain.values.views import RoadsView
 from tests.stages.tinymap import PAVED, TinyMap
 
@@ -18,7 +18,7 @@ def joined(rows: Rows, jitter_m: float = 10.0, guessed: tuple[int, ...] = ()) ->
     """Pieces given as (edge, from, to), one to a step."""
     n = len(rows)
     edge, a, b = zip(*rows, strict=True) if rows else ((), (), ())
-    pieces = Pieces(
+    pieces = RiddenPieces(
         np.array(edge, np.int32), np.array(a, float), np.array(b, float),
         np.arange(n, dtype=np.int32),
     )  # fmt: skip

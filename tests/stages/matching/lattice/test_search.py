@@ -10,8 +10,8 @@ from terrain.calc.kernels import kernel
 from terrain.region.graph import arc_columns
 from terrain.stages.matching.lattice.search import (
     Aim,
-    Graph,
-    Work,
+    EdgeGraph,
+    SearchBuffers,
     add_goal,
     clear_goals,
     make_work,
@@ -26,7 +26,7 @@ ANYWHERE = Aim(0.0, 0.0, EAST_M, NORTH_M, 0.0, 0.0)
 
 
 @pytest.fixture(scope="module")
-def graph() -> Graph:
+def graph() -> EdgeGraph:
     """Edges drawn at random: some are loops, some twins, some of no length. Ways are of five kinds,
     and weigh more or less by direction."""
     rng = np.random.default_rng(9)
@@ -39,7 +39,7 @@ def graph() -> Graph:
 
 
 @pytest.fixture(scope="module")
-def map_graph() -> Graph:
+def map_graph() -> EdgeGraph:
     """Edges that wind, between neighbours among nodes within a kilometre of 0 N 0 E."""
     rng = np.random.default_rng(4)
     xy = rng.uniform(-1000.0, 1000.0, (2, _N_NODES))
@@ -52,14 +52,14 @@ def map_graph() -> Graph:
 
 def _graph(
     u: Int32Array, v: Int32Array, length: FloatArray, xy: FloatArray, most: float = 20.0
-) -> Graph:
+) -> EdgeGraph:
     rng = np.random.default_rng(7)
     rate = rng.uniform(0.6, most, (2, 10))
     arcs = arc_columns(np.r_[u, v], _N_NODES, length)
     kind = rng.integers(0, 5, _N_EDGES).astype(np.int32)
     arc_kind = 2 * kind[arcs["out_arc"] >> 1] + (arcs["out_arc"] & 1)
     # Frozen as a region's arrays are, so that the kernels need not be compiled for these alone.
-    return Graph(
+    return EdgeGraph(
         node_lon=frozen(xy[0] / EAST_M), node_lat=frozen(xy[1] / NORTH_M), edge_u=frozen(u),
         edge_v=frozen(v), edge_way=frozen(np.arange(_N_EDGES, dtype=np.int32)),
         edge_length_m=frozen(length), way_kind=frozen(kind), out_start=frozen(arcs["out_start"]),
@@ -69,7 +69,7 @@ def _graph(
     )  # fmt: skip
 
 
-def _weights(graph: Graph, mode: int) -> nx.MultiDiGraph[int]:
+def _weights(graph: EdgeGraph, mode: int) -> nx.MultiDiGraph[int]:
     """The weights as their documentation tells them, worked out edge by edge."""
     out: nx.MultiDiGraph[int] = nx.MultiDiGraph()
     out.add_nodes_from(range(_N_NODES))
@@ -82,7 +82,7 @@ def _weights(graph: Graph, mode: int) -> nx.MultiDiGraph[int]:
 
 
 @kernel
-def _make_goals(work: Work, nodes: Int32Array) -> int:
+def _make_goals(work: SearchBuffers, nodes: Int32Array) -> int:
     clear_goals(work)
     n_goals = 0
     for node in nodes:
@@ -91,23 +91,30 @@ def _make_goals(work: Work, nodes: Int32Array) -> int:
 
 
 def _search(
-    graph: Graph, work: Work, source: int, mode: int, *, goals: Int32Array | None = None,
-    backwards: int = 0, reach: float = np.inf, aim: Aim = ANYWHERE,
-) -> None:  # fmt: skip
+    graph: EdgeGraph,
+    work: SearchBuffers,
+    source: int,
+    mode: int,
+    *,
+    goals: Int32Array | None = None,
+    backwards: int = 0,
+    reach: float = np.inf,
+    aim: Aim = ANYWHERE,
+) -> None:
     """Search from a node to all nodes, or to some."""
     everywhere = np.arange(_N_NODES, dtype=np.int32)
     n_goals = _make_goals(work, everywhere if goals is None else goals)
     spread(graph, work, np.int32(source), n_goals, _MODES[mode], np.int64(backwards), reach, aim)
 
 
-def _reached(work: Work) -> list[int]:
+def _reached(work: SearchBuffers) -> list[int]:
     found: list[int] = np.flatnonzero(work.stamp >= work.marks[0]).tolist()
     return found
 
 
 @pytest.mark.parametrize("mode", [0, 1])
 @pytest.mark.parametrize("reach", [np.inf, 900.0])
-def test_weights_as_networkx_finds_them(graph: Graph, mode: int, reach: float) -> None:
+def test_weights_as_networkx_finds_them(graph: EdgeGraph, mode: int, reach: float) -> None:
     """shortest_path_length of networkx 3, from every tenth node to all."""
     theirs = _weights(graph, mode)
     work = make_work(_N_NODES, _N_EDGES)
@@ -117,7 +124,7 @@ def test_weights_as_networkx_finds_them(graph: Graph, mode: int, reach: float) -
         assert {n: work.weight[n] for n in _reached(work)} == pytest.approx(want)
 
 
-def test_ways_and_lengths_belong_to_the_weights(graph: Graph) -> None:
+def test_ways_and_lengths_belong_to_the_weights(graph: EdgeGraph) -> None:
     theirs = _weights(graph, 0)
     work = make_work(_N_NODES, _N_EDGES)
     source = int(graph.edge_u[50])
@@ -137,7 +144,7 @@ def test_ways_and_lengths_belong_to_the_weights(graph: Graph) -> None:
         assert weight == pytest.approx(nx.shortest_path_length(theirs, source, node, "weight"))
 
 
-def test_stepping_back_weighs_arcs_as_their_opposites(graph: Graph) -> None:
+def test_stepping_back_weighs_arcs_as_their_opposites(graph: EdgeGraph) -> None:
     theirs = _weights(graph, 1).reverse()
     work = make_work(_N_NODES, _N_EDGES)
     source = int(graph.edge_u[77])
@@ -146,7 +153,7 @@ def test_stepping_back_weighs_arcs_as_their_opposites(graph: Graph) -> None:
     assert {n: work.weight[n] for n in _reached(work)} == pytest.approx(want)
 
 
-def test_a_search_stops_at_its_goals(graph: Graph) -> None:
+def test_a_search_stops_at_its_goals(graph: EdgeGraph) -> None:
     """The nearest goals are right although most of the graph was never looked at."""
     theirs = _weights(graph, 0)
     work = make_work(_N_NODES, _N_EDGES)
@@ -163,7 +170,9 @@ def test_a_search_stops_at_its_goals(graph: Graph) -> None:
 
 
 @pytest.mark.parametrize("mode", [0, 1])
-def test_a_search_with_an_aim_finds_the_same_and_looks_at_less(map_graph: Graph, mode: int) -> None:
+def test_a_search_with_an_aim_finds_the_same_and_looks_at_less(
+    map_graph: EdgeGraph, mode: int
+) -> None:
     work = make_work(_N_NODES, _N_EDGES)
     looked_at = aimed_at = 0
     for source, goal in np.random.default_rng(2).integers(0, _N_NODES, (40, 2)).tolist():
