@@ -193,7 +193,7 @@ def _steps(line: Line, params: MatchParams) -> Steps:
     weight_beta[sparse] = params.weight_sparse * gap[sparse]
     reach = np.maximum(1.3 * gap + 25.0 * beta, params.reach_against * gap)
     reach[middle] = 4.0 * gap[middle] + 800.0
-    reach[sparse] = 6.0 * gap[sparse] + 3000.0
+    reach[sparse] = 8.0 * gap[sparse] + 4000.0
     off_gap = gap / beta
     off_gap[middle] = (6.0 * gap[middle] + 1000.0) / beta[middle]
     off_m = min(max(params.off_sigmas * sigma, 25.0), 100.0)

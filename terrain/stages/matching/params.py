@@ -66,8 +66,8 @@ class MatchParams:
     middle_m: float = 80.0
     beta_middle: float = 0.2
     weight_middle: float = 0.07
-    beta_sparse: float = 0.6
-    weight_sparse: float = 0.3
+    beta_sparse: float = 0.45
+    weight_sparse: float = 0.45
     weight_beta_m: float = 5.0
     reach_against: float = 6.0
 
@@ -82,49 +82,45 @@ class StepMode(IntEnum):
 
 DEFAULT_PARAMS = MatchParams()
 
-# Weight of a metre by highway class: (where the line shows the way, never below 1; where it is
-# guessed). The second column is 60 / plausible speed in km/h (common practice, no source).
-_RATES: dict[str, tuple[float, float]] = {
-    "motorway": (1.0, 0.60), "motorway_link": (1.2, 0.9),
-    "trunk": (1.0, 0.70), "trunk_link": (1.2, 1.0),
-    "primary": (1.0, 0.80), "primary_link": (1.2, 1.0),
-    "secondary": (1.0, 0.95), "secondary_link": (1.2, 1.1),
-    "tertiary": (1.02, 1.1), "tertiary_link": (1.2, 1.2),
-    "unclassified": (1.08, 1.3), "residential": (1.15, 1.6), "road": (1.15, 1.6),
-    "living_street": (1.2, 2.2), "service": (1.4, 3.0), "track": (1.12, 2.2),
-    "ferry": (1.0, 2.0), "path": (2.2, 7.0), "bridleway": (2.2, 7.0),
-    "footway": (2.4, 8.0), "cycleway": (2.2, 7.0), "pedestrian": (1.8, 6.0),
+# Weight of a metre by highway class, a number for each StepMode: where the line shows the way
+# (never below 1), where it is guessed, and where it is drawn roughly (clicks a few hundred metres
+# apart along a track mean the track). Where it is guessed, the way that planning by time takes is
+# looked for: 45 / plausible speed in km/h, with main roads preferred beyond their speed (common
+# practice, no source; chosen on lines of known ways, tests/bench/matching.py).
+_RATES: dict[str, tuple[float, float, float]] = {
+    "motorway": (1.0, 0.2, 0.775), "motorway_link": (1.2, 0.23, 1.04),
+    "trunk": (1.0, 0.35, 0.837), "trunk_link": (1.2, 0.402, 1.1),
+    "primary": (1.0, 0.5, 0.894), "primary_link": (1.2, 0.575, 1.1),
+    "secondary": (1.0, 0.85, 0.975), "secondary_link": (1.2, 0.977, 1.15),
+    "tertiary": (1.02, 0.85, 1.06), "tertiary_link": (1.2, 0.977, 1.2),
+    "unclassified": (1.08, 0.95, 1.18), "residential": (1.15, 1.5, 1.36),
+    "road": (1.15, 1.5, 1.36), "living_street": (1.2, 2.6, 1.62),
+    "service": (1.4, 3.75, 2.05), "track": (1.12, 2.55, 1.2),
+    "ferry": (1.0, 2.25, 1.41), "path": (2.2, 9.75, 3.92),
+    "bridleway": (2.2, 9.75, 3.92), "footway": (2.4, 11.2, 4.38),
+    "cycleway": (2.2, 9.75, 3.92), "pedestrian": (1.8, 8.25, 3.29),
 }  # fmt: skip
-_OTHER = (1.1, 2.5)
-# Clicks a few hundred metres apart along a track mean the track.
-_TRACK_ROUGH = 1.2
+_OTHER = (1.1, 3.0, 1.66)
 
 
-# Factors on the weight of a metre (line shows the way, way is guessed).
+# Factors on the weight of a metre, a number for each StepMode.
 _FLAG_RATES = {
-    WayFlag.NO_MOTORCYCLE: (1.1, 4.0),
-    WayFlag.PRIVATE: (1.0, 2.0),
-    WayFlag.UNDER_CONSTRUCTION: (1.1, 3.0),
-    WayFlag.ICE_ROAD: (1.1, 5.0),
-    WayFlag.DISUSED: (1.0, 4.0),
+    WayFlag.NO_MOTORCYCLE: (1.1, 5.6, 2.1),
+    WayFlag.PRIVATE: (1.0, 2.8, 1.41),
+    WayFlag.UNDER_CONSTRUCTION: (1.1, 4.2, 1.82),
+    WayFlag.ICE_ROAD: (1.1, 7.0, 2.35),
+    WayFlag.DISUSED: (1.0, 5.6, 2.0),
 }
 # Where only a path closed to motors is under the line, the search must still get through it (it
-# goes 6 gaps far): else the line would be told as off the map. By StepMode.
-_FLAGS_MOST = (3.0, 9.0, 5.0)
+# goes 6 to 8 gaps far): else the line would be told as off the map. By StepMode.
+_FLAGS_MOST = (3.0, 12.0, 5.0)
 # Factor for riding against a one-way, by StepMode.
 _AGAINST = (4.0, 20.0, 8.0)
 
 
 def class_rates(values: tuple[str, ...]) -> FloatArray:
     """Weights of a metre for each highway value of a region, a row for each StepMode."""
-    pairs = [_RATES.get(v, _OTHER) for v in values] or [_OTHER]
-    shown = [p[0] for p in pairs]
-    guessed = [p[1] for p in pairs]
-    rough = [(p[0] * p[1]) ** 0.5 for p in pairs]
-    if "track" in values:
-        at = values.index("track")
-        rough[at] = _TRACK_ROUGH
-    return np.array([shown, guessed, rough])
+    return np.array([_RATES.get(v, _OTHER) for v in values] or [_OTHER]).T
 
 
 def kind_rates(ways: WayTable, rows: Int32Array) -> FloatArray:
@@ -135,9 +131,8 @@ def kind_rates(ways: WayTable, rows: Int32Array) -> FloatArray:
     least = class_rates(ways.highway.values)[:, ways.highway.codes[rows]]
     flags, oneway = ways.flags[rows], ways.oneway[rows]
     rates = least.copy()
-    for flag, (shown, guessed) in _FLAG_RATES.items():
-        factor = np.array([shown, guessed, (shown * guessed) ** 0.5])
-        rates *= np.where(flags & flag, factor[:, None], 1.0)
+    for flag, factors in _FLAG_RATES.items():
+        rates *= np.where(flags & flag, np.array(factors)[:, None], 1.0)
     rates = np.maximum(least, np.minimum(rates, np.array(_FLAGS_MOST)[:, None]))
     against = np.array(_AGAINST)[:, None]
     out: FloatArray = np.empty((len(StepMode), 2 * len(rows)))

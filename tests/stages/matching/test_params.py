@@ -17,10 +17,10 @@ _CLOSED = int(WayFlag.NO_MOTORCYCLE)
 @pytest.mark.parametrize(
     ("highway", "flags", "plain"),
     [
-        ("tertiary", 0, (1.02, 1.1, (1.02 * 1.1) ** 0.5)),
-        ("track", 0, (1.12, 2.2, 1.2)),
-        ("tertiary", _CLOSED, (1.02 * 1.1, 4.4, (1.02 * 1.1 * 4.4) ** 0.5)),
-        ("footway", _CLOSED, (2.4 * 1.1, 9.0, 5.0)),  # no more than the search goes
+        ("tertiary", 0, (1.02, 0.85, 1.06)),
+        ("track", 0, (1.12, 2.55, 1.2)),
+        ("tertiary", _CLOSED, (1.02 * 1.1, 0.85 * 5.6, 1.06 * 2.1)),
+        ("footway", _CLOSED, (2.4 * 1.1, 12.0, 5.0)),  # no more than the search goes
     ],
 )
 @pytest.mark.parametrize("oneway", [0, 1, -1])
