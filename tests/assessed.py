@@ -43,7 +43,7 @@ FAR = Farthest(
 HELP = Help(
     kinds=tuple((kind, FAR) for kind in HELP_KINDS), remote=(), exits=(), classes=(),
     along=HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, _NONE)),
-    helpers=(), remote_limit_m=60_000.0, remote_limit_s=5_400.0, words=(),
+    weaker=(), helpers=(), remote_limit_m=60_000.0, remote_limit_s=5_400.0, words=(),
 )  # fmt: skip
 SETUP = Setup(
     choice=SetupChoice.ROAD, p_off_road=0.01, ride_s=3600.0, off_road_s=(0.0, 0.0, 0.0),
