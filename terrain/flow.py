@@ -27,6 +27,7 @@ from terrain.stages.places import places_along
 from terrain.stages.plan import make_plan
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
+from terrain.stages.when import judge_when
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
@@ -39,6 +40,7 @@ from terrain.values.relief import Relief
 from terrain.values.report import Assessed, NotKnown, RegionNote, Report
 from terrain.values.route import Route
 from terrain.values.trip import Trip
+from terrain.values.when import When
 
 _log = logging.getLogger(__name__)
 
@@ -95,6 +97,36 @@ def assess(
         plan=plan, not_known=_not_known(relief),
     )  # fmt: skip
     return Report(made_at=made_at, terrain_version=version("terrain"), assessed=assessed)
+
+
+def when_to_go(
+    route: Route,
+    region: Region,
+    trip: Trip | None = None,
+    fleet: Fleet = DEFAULT_FLEET,
+    *,
+    notes: Sequence[GroundNote] = (),
+    helpers: Sequence[Helper] = (),
+) -> When:
+    """Twelve months by start hour: heat, cold, light and ground of a ride that is judged once.
+
+    trip : who rides, with what load; its departure is not asked for
+    Raises RegionNotCovering if no part of the route lies on the region's roads.
+    """
+    laid = match(route, region)
+    trip, roads = replace(trip or Trip(), depart=None), region.roads
+    relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
+    ground = judge_ground(
+        laid, roads, region.ground, relief, day=datetime.now(UTC).date(), trip=trip, notes=notes
+    )
+    ride = judge_speed(laid, ground, relief, region.places, roads, trip=trip)
+    days = choose_days(
+        ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers
+    )
+    return judge_when(
+        ride, relief, days.clock, roads, route=route.name, region=_region_note(region),
+        trip=trip, fleet=fleet, own=region.climate,
+    )  # fmt: skip
 
 
 def _local(trip: Trip, match: Match) -> Trip:

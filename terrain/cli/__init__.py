@@ -23,6 +23,7 @@ from terrain.settings import Settings
 COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("terrain.cli.report", "Say what ground, heat and help lie along a route."),
     "batch": ("terrain.cli.batch", "Report on many routes, with one summary table."),
+    "when": ("terrain.cli.when", "Say when to ride a route: twelve months by start hour."),
     "ridden": (
         "terrain.cli.ridden",
         "Say what a recorded ride did: times, stops, plan.",

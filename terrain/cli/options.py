@@ -78,13 +78,7 @@ def _stack(*decorators: Callable[[_Command], _Command]) -> Callable[[_Command], 
 _file = click.Path(exists=False, dir_okay=False, path_type=Path)
 _folder = click.Path(file_okay=False, path_type=Path)
 
-trip_options = _stack(
-    click.option(
-        "--depart",
-        type=LocalTime(),
-        metavar="TIME",
-        help="Local time at the start, such as 2027-03-14T07:30.",
-    ),
+rider_options = _stack(
     click.option(
         "--rider",
         type=click.Choice([r.value for r in Rider]),
@@ -104,6 +98,16 @@ trip_options = _stack(
     click.option(
         "--wanted", metavar="CLASS", help="The bike class the customer asked for, if any."
     ),
+)
+
+trip_options = _stack(
+    click.option(
+        "--depart",
+        type=LocalTime(),
+        metavar="TIME",
+        help="Local time at the start, such as 2027-03-14T07:30.",
+    ),
+    rider_options,
 )
 
 region_option = click.option(
@@ -142,15 +146,7 @@ write_option = click.option(
     help=f"Files to write, out of {','.join(FORMATS)}.  [default: html]",
 )
 
-audience_options = _stack(
-    click.option(
-        "--for",
-        "audience",
-        type=click.Choice(["rider", "staff", "guide"]),
-        default="rider",
-        show_default=True,
-        help="Whom the written report speaks to.",
-    ),
+language_options = _stack(
     click.option(
         "--lang",
         type=click.Choice(["en", "es", "fr"]),
@@ -165,6 +161,18 @@ audience_options = _stack(
         show_default=True,
         help="Units of the report.",
     ),
+)
+
+audience_options = _stack(
+    click.option(
+        "--for",
+        "audience",
+        type=click.Choice(["rider", "staff", "guide"]),
+        default="rider",
+        show_default=True,
+        help="Whom the written report speaks to.",
+    ),
+    language_options,
 )
 
 mail_options = _stack(

@@ -108,6 +108,21 @@ def still_airs_along(
     ]
 
 
+def riding_airs_along(
+    cases: Sequence[tuple[Passage, datetime]], climate: ClimateAlong
+) -> list[AirAlong]:
+    """The air in the wind of riding for several clocks and times of setting off of one ride; the
+    WBGT standing in the sun is left out (NaN)."""
+    airs = [_air(inputs, climate, start) for inputs, start in cases]
+    kph = _kph(cases[0][0], climate)
+    none = np.full(len(kph), np.nan)
+    wet = _wet(airs, [np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)] * len(airs))
+    return [
+        _along(inputs, climate, air, none, riding_c)
+        for (inputs, _), air, riding_c in zip(cases, airs, wet, strict=True)
+    ]
+
+
 def _air(inputs: Passage, climate: ClimateAlong, start: datetime) -> _Air:
     at_m = climate.at_m
     unix_s = passing_unix_s(inputs, at_m, start)
