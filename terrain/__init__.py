@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         TrackError,
         UsageError,
     )
-    from terrain.flow import assess, find_region, match, open_region
+    from terrain.flow import assess, find_region, match, open_region, when_to_go
     from terrain.inputs.lines import LineRule, parse_route, parse_routes, read_route, read_routes
     from terrain.inputs.tracks import parse_track, read_ride, read_track
     from terrain.region.region import Region
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from terrain.values.route import Route
     from terrain.values.track import Track
     from terrain.values.trip import Luggage, Rider, Trip
+    from terrain.values.when import When
 
 __version__ = "0.1.0"
 
@@ -74,6 +75,7 @@ __all__ = [
     "TrackError",
     "Trip",
     "UsageError",
+    "When",
     "__version__",
     "assess",
     "climate_at",
@@ -89,10 +91,11 @@ __all__ = [
     "read_track",
     "report_schema",
     "ridden",
+    "when_to_go",
 ]
 
 _HOMES: dict[str, tuple[str, ...]] = {
-    "terrain.flow": ("assess", "find_region", "match", "open_region"),
+    "terrain.flow": ("assess", "find_region", "match", "open_region", "when_to_go"),
     "terrain.inputs.lines": (
         "LineRule",
         "parse_route",
@@ -115,6 +118,7 @@ _HOMES: dict[str, tuple[str, ...]] = {
     "terrain.values.route": ("Route",),
     "terrain.values.track": ("Track",),
     "terrain.values.trip": ("Luggage", "Rider", "Trip"),
+    "terrain.values.when": ("When",),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 

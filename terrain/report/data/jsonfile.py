@@ -32,6 +32,11 @@ def ridden_schema() -> dict[str, Any]:
     return _schema("terrain-ridden-1")
 
 
+def when_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) of `terrain-when/1`."""
+    return _schema("terrain-when-1")
+
+
 def _schema(name: str) -> dict[str, Any]:
     path = files("terrain.report") / "schema" / f"{name}.schema.json"
     return cast(dict[str, Any], json.loads(path.read_text(encoding="utf-8")))

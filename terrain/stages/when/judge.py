@@ -87,7 +87,7 @@ def judge_when(
         )
         for m in range(12)
     )  # fmt: skip
-    months, worst = _ranked(months, ride.length_m, rules)
+    months, worst = rank_months(months, ride.length_m, rules)
     return When(
         route=route, region=region.name, map_date=region.map_date,
         attribution=region.attribution, length_m=ride.length_m, riding_s=ride.total_s,
@@ -226,7 +226,7 @@ def _all(months: Sequence[WhenMonth]) -> Iterator[tuple[WhenMonth, WhenCell]]:
             yield month, cell
 
 
-def _ranked(
+def rank_months(
     months: Sequence[WhenMonth], length_m: float, rules: WhenRules
 ) -> tuple[tuple[WhenMonth, ...], tuple[int, int]]:
     """The months with their best cells marked, and month and hour of the worst."""

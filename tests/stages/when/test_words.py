@@ -1,0 +1,119 @@
+"""What is said of a table, and which cells are called the best: tables drawn by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from terrain.stages.when.judge import rank_months
+from terrain.stages.when.words import headline, lead
+from terrain.tables.when import WHEN
+from terrain.values.when import WhenCell, WhenMonth
+
+_LENGTH_M = 100_000.0
+
+
+def cell(hour: int, **other: object) -> WhenCell:
+    given = {
+        "rest_share": 0.0, "hard_share": 0.0, "cold_share": 0.0, "ice_share": 0.0,
+        "max_air_temp_c": 20.0, "max_wbgt_riding_c": 18.0, "min_wind_chill_c": 15.0, "fan_s": None,
+        "before_light_s": 0.0, "light_left_s": 7200.0, "is_dark": False,
+    }  # fmt: skip
+    return WhenCell(start_h=hour, **{**given, **other})  # type: ignore[arg-type]
+
+
+def month(number: int, cells: list[WhenCell] | None = None, **other: float | None) -> WhenMonth:
+    given = {"rain_mm": 50.0, "shut_m": 0.0, "soft_m": 0.0, "snow_m": 0.0, "season_unknown_m": 0.0,
+             "daylight_s": 43_200.0}  # fmt: skip
+    rows = cells or [cell(hour) for hour in WHEN.hours]
+    return WhenMonth(month=number, cells=tuple(rows), **{**given, **other})  # type: ignore[arg-type]
+
+
+def year(**changed: WhenMonth) -> list[WhenMonth]:
+    """Twelve fine months but for those given, such as m3=..."""
+    return [changed.get(f"m{n}", month(n)) for n in range(1, 13)]
+
+
+def said(months: list[WhenMonth]) -> tuple[str, str]:
+    ranked, worst = rank_months(months, _LENGTH_M, WHEN)
+    return str(headline(ranked, WHEN)), " ".join(map(str, lead(ranked, worst)))
+
+
+def test_any_month() -> None:
+    first, then = said(year())
+    assert first == "Any month will do, at any hour from 05:00 to 14:00."
+    assert then == (
+        "Then no rain or snow of the season shuts or softens any of it. Hardly any of the riding "
+        "is hot."
+    )
+
+
+def hot(number: int) -> WhenMonth:
+    return month(number, [cell(h, rest_share=1.0, hard_share=0.5) for h in WHEN.hours])
+
+
+@pytest.mark.parametrize(
+    ("best", "words"),
+    [
+        ({7}, "Go in July, "),
+        ({7, 8}, "Go in July or August, "),
+        ({5, 6, 7, 8}, "Go between May and August, "),
+        ({12, 1, 2}, "Go between December and February, "),
+        ({3, 10, 11}, "Best in March or October or November, "),
+        ({1, 12}, "Go in December or January, "),
+        ({1, 2, 6, 7, 8, 12}, "Best in December to February or June to August, "),
+    ],
+)
+def test_months_are_named(best: set[int], words: str) -> None:
+    months = [month(n) if n in best else hot(n) for n in range(1, 13)]
+    first, then = said(months)
+    assert first.startswith(words) and first.endswith("at any hour from 05:00 to 14:00.")
+    worst = "January" if 1 not in best else "March" if 3 not in best else "February"
+    if 2 not in best:
+        worst = "January" if 1 not in best else "February"
+    assert f"Worst is {worst}, setting off at 05:00: 100 % of the riding is hot" in then
+
+
+def test_hours_are_named_that_hold_in_every_named_month() -> None:
+    def until(last: int) -> list[WhenCell]:
+        return [cell(h, rest_share=0.0 if h <= last else 0.9) for h in WHEN.hours]
+
+    months = [month(7, until(8)), month(8, until(7)), *[hot(n) for n in (1, 2, 3, 4, 5, 6)]]
+    months += [hot(n) for n in (9, 10, 11, 12)]
+    first, _ = said(sorted(months, key=lambda m: m.month))
+    assert first == "Go in July or August, and set off by 07:00."
+
+
+def test_what_shuts_outweighs_heat_and_dark_outweighs_heat() -> None:
+    shut = month(1, shut_m=5_000.0, snow_m=4_000.0)
+    dark = month(2, [cell(h, is_dark=True, light_left_s=-60.0) for h in WHEN.hours])
+    months = [shut, dark, *[hot(n) for n in range(3, 13)]]
+    ranked, worst = rank_months(months, _LENGTH_M, WHEN)
+    assert worst[0] == 1
+    assert not any(c.is_best for m in ranked[:2] for c in m.cells)
+    _, then = said(months)
+    assert then.endswith("Worst is January, setting off at 05:00: 4 km may be closed by snow.")
+
+
+def test_no_month_is_called_good_that_is_not() -> None:
+    months = [month(n, shut_m=1_000.0 * n) for n in range(1, 13)]
+    first, then = said(months)
+    assert first.startswith("No month is free of trouble. Go in January or February")
+    assert then.startswith("Even then 2 km of it are to be taken as shut")
+
+
+def test_an_unknown_season_is_said_and_never_called_open() -> None:
+    months = [month(n, season_unknown_m=30_000.0, rain_mm=None) for n in range(1, 13)]
+    _, then = said(months)
+    assert then.startswith("What rain and snow do to 30 km of it is not known: ask locally")
+    assert "shuts or softens" not in then
+    soft = [month(n, season_unknown_m=30_000.0, soft_m=2_000.0) for n in range(1, 13)]
+    assert "is not known; 2 km of the rest may be impassable" in said(soft)[1]
+
+
+def test_cold_and_ice_are_told() -> None:
+    cold = [cell(h, cold_share=0.6, ice_share=0.2) for h in WHEN.hours]
+    months = [month(n, cold) for n in range(1, 13)]
+    _, then = said(months)
+    assert "For 60 % of the riding hands grow cold. For 20 % of the riding ice may lie." in then
+    winter = year(m1=month(1, cold))
+    assert said(winter)[1].endswith("05:00: ice may lie for 20 % of the riding.")
