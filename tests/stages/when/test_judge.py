@@ -49,9 +49,9 @@ def test_a_cell_is_what_the_report_says_of_that_day(
     for month, hour in ((1, 7), (5, 8), (10, 6)):
         depart = datetime(2025, month, 15, hour)
         report = terrain.assess(route, region, terrain.Trip(depart=depart))
-        rider = report.heat.rider
+        rider = report.assessed.heat.rider
         assert rider is not None
-        if len(report.plan.days) != when.n_days:
+        if len(report.assessed.plan.days) != when.n_days:
             continue
         cell = when.months[month - 1].cells[when.hours.index(hour)]
         # The table samples the ride more coarsely: the top may lie between its samples.
