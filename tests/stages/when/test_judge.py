@@ -19,7 +19,6 @@ from terrain.report.diagram.when import draw_when
 from terrain.report.terminal import Style
 from terrain.report.when import render_when
 from terrain.stages.ground import judge_ground
-from terrain.stages.matching import lay_route
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
 from terrain.stages.when.season import ground_by_month
@@ -79,8 +78,7 @@ def test_season_is_the_grounds_own(
     route: Route, region: terrain.Region, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With the rain of a wet month everywhere, the table and the judged ground agree."""
-    laid = lay_route(route, region.roads)
-    assert laid is not None
+    laid = terrain.match(route, region)
     relief = judge_relief(laid, region.roads, region.heights, file_ele_m=route.ele_m)
     rain = np.linspace(20.0, 260.0, 12)
 
