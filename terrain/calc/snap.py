@@ -11,6 +11,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int32Array, frozen
 from terrain.values.views import RoadsView
 
 _MOST = 24  # positions looked at for a point; crossings have few more roads than this
+_AT_END_M = 1e-3
 
 
 class Snapped(NamedTuple):
@@ -37,9 +38,27 @@ def snap_points(
             segment_grid(roads),
         )
         for i in range(n):
-            span = slice(int(start[i]), int(start[i + 1]))
-            fits = np.flatnonzero(usable[near[span]]) + span.start
-            if len(fits):
-                best = fits[np.argmin(near_m[fits])]
-                edge[i], at_m[i], dist_m[i] = near[best], near_at[best], near_m[best]
+            first, last = int(start[i]), int(start[i + 1])
+            for k in (first + np.argsort(near_m[first:last], kind="stable")).tolist():
+                found = _usable_at(roads, usable, int(near[k]), float(near_at[k]))
+                if found is not None:
+                    edge[i], at_m[i] = found
+                    dist_m[i] = near_m[k]
+                    break
     return Snapped(edge, at_m, dist_m)
+
+
+def _usable_at(
+    roads: RoadsView, usable: BoolArray, edge: int, at_m: float
+) -> tuple[int, float] | None:
+    """A position, if its edge may be used; else the same junction on one that may, if any."""
+    if usable[edge]:
+        return edge, at_m
+    # One position stands for all edges that meet at a junction.
+    for end_m, ends in ((0.0, roads.edge_u), (float(roads.edge_length_m[edge]), roads.edge_v)):
+        if abs(at_m - end_m) < _AT_END_M:
+            node = int(ends[edge])
+            for arc in roads.out_arc[roads.out_start[node] : roads.out_start[node + 1]].tolist():
+                if usable[arc >> 1]:
+                    return arc >> 1, float(roads.edge_length_m[arc >> 1]) if arc & 1 else 0.0
+    return None
