@@ -25,6 +25,7 @@ from terrain.report.files import distinct_stems
 from terrain.report.formats import Asked, render_files
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet
+from terrain.values.learned import Learned
 from terrain.values.plan import Pins
 from terrain.values.trip import Trip
 
@@ -50,6 +51,7 @@ class Order:
     notes: tuple[Any, ...] = ()
     helpers: tuple[Any, ...] = ()
     pins: Pins | None = None
+    learned: Learned | None = None
     lines: LineRule = LineRule.AUTO
     pack: Path | None = None
     asked: Asked = field(default_factory=Asked)
@@ -169,6 +171,7 @@ def _judge(job: Job, order: Order) -> Outcome:
         notes=order.notes,
         helpers=order.helpers,
         pins=order.pins,
+        learned=order.learned,
         made_at=order.made_at,
     )
     facts = report.to_dict()

@@ -7,6 +7,7 @@ TerrainError                    exit 1   anything we can explain
 |   |-- TrackError                       a recorded ride
 |   |-- FleetError                       the operator's fleet file
 |   |-- NotesError                       the operator's ground notes
+|   |-- LearnedError                     what was learned, or said, of past rides
 |   |-- HelpersError                     the operator's own helpers
 |   |-- PlanError                        the guide's pinned days and stops
 |   `-- MapDataError                     a map extract, elevation tile or climate grid
@@ -76,6 +77,10 @@ class FleetError(InputError):
 
 class NotesError(InputError):
     """The operator's ground notes cannot be used."""
+
+
+class LearnedError(InputError):
+    """What was learned from past rides, or said after them, cannot be used."""
 
 
 class HelpersError(InputError):

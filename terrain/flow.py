@@ -34,6 +34,7 @@ from terrain.text.message import message
 from terrain.values.fleet import Fleet
 from terrain.values.ground import GroundNote
 from terrain.values.help import Helper
+from terrain.values.learned import Learned
 from terrain.values.match import Match
 from terrain.values.plan import Pins
 from terrain.values.relief import Relief
@@ -54,6 +55,7 @@ def assess(
     notes: Sequence[GroundNote] = (),
     helpers: Sequence[Helper] = (),
     pins: Pins | None = None,
+    learned: Learned | None = None,
     made_at: datetime | None = None,
 ) -> Report:
     """What ground, relief, heat and help lie along a route, and what follows from it.
@@ -61,11 +63,14 @@ def assess(
     trip : who rides, when, with what load; a steady rider on no date if None
     notes, helpers : the operator's own, as read by `terrain.inputs`
     pins : the guide's wishes for days and stops
+    learned : times and ground from the operator's own rides, as `terrain learn` keeps them
     made_at : stamped on the report; map and notes age to it if the trip has no day; now if None
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
     laid = match(route, region)
     trip, made_at = _local(trip or Trip(), laid), made_at or datetime.now(UTC)
+    if learned is not None:
+        trip, notes = learned.trip(trip), (*learned.notes(), *notes)
     roads, day = region.roads, (trip.depart or made_at).date()
     places = places_along(laid, roads, region.places, region.areas)
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from terrain.flow import match
@@ -18,12 +20,13 @@ from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.arrays import FloatArray
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground
+from terrain.values.learned import Statement
 from terrain.values.match import Match
 from terrain.values.ridden import Ridden
-from terrain.values.ride import Ride
+from terrain.values.ride import Ride, Speeds
 from terrain.values.route import Route
 from terrain.values.track import Track
-from terrain.values.trip import Trip
+from terrain.values.trip import Three, Trip
 
 
 def ridden(
@@ -72,6 +75,11 @@ def line_of(track: Track) -> Route:
     return route_of(knots_of(track), track.name, track.source)
 
 
+def estimated(route: Route, region: Region, trip: Trip) -> Speeds:
+    """Riding times along a line as they are expected of a recorded ride."""
+    return _ride_on(match(route, region), route, region, trip)[1].speeds
+
+
 def _ride_on(laid: Match, route: Route, region: Region, trip: Trip) -> tuple[Ground, Ride]:
     """A line on the map with its ground and riding times."""
     roads = region.roads
@@ -84,3 +92,14 @@ def _ride_on(laid: Match, route: Route, region: Region, trip: Trip) -> tuple[Gro
 def _remote(ride: Ride, region: Region, fleet: Fleet) -> FloatArray:
     found = judge_help(ride, region.roads, region.places, region.help, fleet=fleet)
     return np.array([(run.from_m, run.to_m) for run in found.remote]).reshape(-1, 2)
+
+
+def map_ground(region: Region, statements: Sequence[Statement]) -> dict[int, Three]:
+    """The chances of paved, gravel and track of the ways told of, as the map alone has them."""
+    told = np.unique([s.way_id for s in statements])
+    rows = np.flatnonzero(np.isin(region.roads.ways.way_id, told))
+    found: dict[int, Three] = {}
+    for row in rows.tolist():
+        a, b, c = (float(v) for v in region.ground.p[row])
+        found[int(region.roads.ways.way_id[row])] = (a, b, c)
+    return found

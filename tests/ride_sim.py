@@ -8,6 +8,7 @@ or for an hour, and is recorded by a receiver that errs and drifts.
 from __future__ import annotations
 
 import itertools
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,6 +42,10 @@ class Line:
     @property
     def length_m(self) -> float:
         return float(self.at_m[-1])
+
+
+#: Riding time from the start of a true line to places on it [s].
+Estimate = Callable[[Line, FloatArray], FloatArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,8 +119,11 @@ class Maker:
         flags = roads.ways.flags[roads.edge_way]
         self.open = (flags & int(NEVER_PROPOSED | WayFlag.FERRY)) == 0
 
-    def ride(self, base: Match, habits: Habits) -> TrueRide:
-        """A ride that follows a matched line but for some detours."""
+    def ride(self, base: Match, habits: Habits, estimate: Estimate | None = None) -> TrueRide:
+        """A ride that follows a matched line but for some detours.
+
+        estimate : riding time along a true line, in place of that of the edges' classes alone
+        """
         path = self._connected(whole_edges(base))
         planned_line = self._line(path)
         off: dict[int, float] = {}
@@ -135,7 +143,7 @@ class Maker:
                 off[way] = off.get(way, 0.0) + float(self.roads.edge_length_m[edge])
             path = [*path[:first], *other, *path[last:]]
         line = self._line(path)
-        knot_m, knot_s = self._times(line, habits)
+        knot_m, knot_s = self._times(line, habits, estimate)
         rest_m, rest_s = self._rests(line.length_m, habits)
         return TrueRide(
             plan=_drawn(planned_line), line=line, off=off, missed_m=missed, knot_m=knot_m,
@@ -224,7 +232,9 @@ class Maker:
             row=np.concatenate(row)[1:],
         )  # fmt: skip
 
-    def _times(self, line: Line, habits: Habits) -> tuple[FloatArray, FloatArray]:
+    def _times(
+        self, line: Line, habits: Habits, estimate: Estimate | None
+    ) -> tuple[FloatArray, FloatArray]:
         at = np.append(np.arange(0.0, line.length_m, 20.0), line.length_m)
         step = np.clip(np.searchsorted(line.at_m, at[:-1] + 1e-6) - 1, 0, len(line.row) - 1)
         edge = line.edge[line.row[step]]
@@ -236,7 +246,8 @@ class Maker:
         for i, s in enumerate(shock):
             level = keep * level + np.sqrt(1 - keep**2) * s
             noise[i] = level
-        pace = self.pace[edge] * np.array(habits.factor)[ground] * np.exp(habits.spread * noise)
+        plain = self.pace[edge] if estimate is None else np.diff(estimate(line, at)) / np.diff(at)
+        pace = plain * np.array(habits.factor)[ground] * np.exp(habits.spread * noise)
         return at, np.concatenate([[0.0], np.cumsum(pace * np.diff(at))])
 
     def _rests(self, length_m: float, habits: Habits) -> tuple[FloatArray, FloatArray]:

@@ -45,6 +45,10 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
         from terrain.inputs.pins import read_pins
 
         given["pins"] = read_pins(options["pins"])
+    if options["learned"]:
+        from terrain.inputs.learned import read_learned
+
+        given["learned"] = read_learned(options["learned"])
     return given
 
 

@@ -129,6 +129,9 @@ operator_options = _stack(
     click.option("--notes", type=_file, metavar="FILE", help="The operator's own ground notes."),
     click.option("--helpers", type=_file, metavar="FILE", help="The operator's own helpers."),
     click.option("--pins", type=_file, metavar="FILE", help="The guide's own days and stops."),
+    click.option(
+        "--learned", type=_file, metavar="FILE", help="Times and ground of your own past rides."
+    ),
 )
 
 out_option = click.option(

@@ -93,11 +93,19 @@ MODEL = SpeedModel()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Traveller:
-    """Who drives: factors on speed per ground (paved, gravel, track), and a top speed."""
+    """Who drives: factors on speed per ground (paved, gravel, track), and a top speed.
+
+    pace : factors on the time that results, learned from rides; spread : of the logarithm of one
+        ride's time about it, shared by all its stretches; None takes the model's
+    ten_min_sd : of the logarithm of ten minutes' riding about that, learned with it
+    """
 
     name: str
     factor: tuple[float, float, float]
     top_kph: float
+    pace: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    spread: tuple[float, float, float] | None = None
+    ten_min_sd: float = 0.0
     source: str = _GUIDES
 
 

@@ -154,6 +154,7 @@ class GroundNote:
     ground, severity : None if the note does not say
     noted : when it was seen; None if not told
     source : file and line, as shown to people
+    trust : belief in it on the day it was made, 0..1; None takes that of the operator's own
     """
 
     way_id: int | None = None
@@ -164,6 +165,7 @@ class GroundNote:
     who: str = ""
     remark: str = ""
     source: str = ""
+    trust: float | None = None
 
     def __post_init__(self) -> None:
         if self.ground is not None and self.ground not in LAND_GROUNDS:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 from terrain.text.packed import messages_of
 from terrain.values.advice import Advice
@@ -130,7 +130,24 @@ class Assessed:
             "luggage": self.trip.luggage.value,
             "guided": self.trip.guided,
             "wanted_class": self.trip.wanted_class,
+            "own_rides": self._own_rides(),
         }
+
+    def _own_rides(self) -> dict[str, Any] | None:
+        """Whose rides the times rest on; None if on the tables alone."""
+        own = self.trip.own_pace
+        if own is None:
+            return None
+        facts = {
+            "rides": own.n_rides,
+            "alike": own.n_alike,
+            "first_day": own.first_day.isoformat(),
+            "last_day": own.last_day.isoformat(),
+            "factor": dict(zip(("paved", "gravel", "track"), own.factor, strict=True)),
+            "low": dict(zip(("paved", "gravel", "track"), own.low, strict=True)),
+            "high": dict(zip(("paved", "gravel", "track"), own.high, strict=True)),
+        }
+        return cast(dict[str, Any], rounded(facts))
 
     def _match(self) -> dict[str, Any]:
         match = self.match

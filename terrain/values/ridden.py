@@ -160,6 +160,8 @@ class Ridden:
 
     day : local date of the start; median_gap_s : usual time between two fixes
     moving_s, standing_s : add up to the time of the record, its breaks left out
+    expected_s : riding time by the tables, or by the operator's own rides if the trip has them;
+        expected_low_s, expected_high_s : its 90 % band
     night_s : moving between dusk and dawn (sun 6 degrees below the horizon)
     far_s : longest time without a break beyond the operator's limits of help; None if not asked
     rider, bike_class : as they were named, for learning
@@ -174,6 +176,8 @@ class Ridden:
     moving_s: float
     standing_s: float
     expected_s: float
+    expected_low_s: float
+    expected_high_s: float
     night_s: float
     far_s: float | None
     median_gap_s: float
@@ -191,7 +195,8 @@ class Ridden:
             "day": self.day.isoformat(), "rider": self.rider.value,
             "bike_class": self.bike_class, "length_m": self.length_m,
             "moving_s": self.moving_s, "standing_s": self.standing_s,
-            "expected_s": self.expected_s, "night_s": self.night_s, "far_s": self.far_s,
+            "expected_s": self.expected_s, "expected_low_s": self.expected_low_s,
+            "expected_high_s": self.expected_high_s, "night_s": self.night_s, "far_s": self.far_s,
             "median_gap_s": self.median_gap_s,
             "off_plan_m": None if plan is None else plan.off_plan_m,
             "missed_m": None if plan is None else plan.missed_m,

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
+
+Three = tuple[float, float, float]  # paved, gravel, track
 
 
 class Rider(StrEnum):
@@ -24,12 +26,35 @@ class Luggage(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnPace:
+    """Riding times of one kind of rider and bike, as a share of the tables', by ground.
+
+    factor : time over the tables' time on paved, gravel, track; low, high : 90 % interval of the
+        mean; spread : of the logarithm of one ride about it, with what is not known of the mean
+    ten_min_sd : of the logarithm of ten minutes' riding about that of its ride
+    n_rides : rides that it rests on, of any rider; first_day, last_day : when they were
+    n_alike : of them by this kind of rider
+    """
+
+    factor: Three
+    low: Three
+    high: Three
+    spread: Three
+    ten_min_sd: float
+    n_rides: int
+    n_alike: int
+    first_day: date
+    last_day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Trip:
     """The trip a route is judged for.
 
     depart : local time at the start, without or with a zone; None if not known
     guided : whether a guide goes along
     wanted_class : the bike class the customer asked for, if any
+    own_pace : how fast such riders were on the operator's own rides; None without any
     """
 
     depart: datetime | None = None
@@ -38,6 +63,7 @@ class Trip:
     luggage: Luggage = Luggage.SOFT
     guided: bool = False
     wanted_class: str | None = None
+    own_pace: OwnPace | None = None
 
     def __post_init__(self) -> None:
         # Callers may pass the plain words.

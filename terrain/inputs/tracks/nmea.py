@@ -50,15 +50,15 @@ class _Log:
                 found += timedelta(days=1)
         return found
 
-    def add(self, moment: datetime, message: Any, ele_m: float) -> None:
+    def add(self, moment: datetime, fix: Any, ele_m: float) -> None:
         stamp = moment.timestamp()
         if self.time_s and self.time_s[-1] == stamp:  # RMC and GGA of one fix
             if ele_m == ele_m:
                 self.ele_m[-1] = ele_m
             return
         self.time_s.append(stamp)
-        self.lon.append(float(message.lon))
-        self.lat.append(float(message.lat))
+        self.lon.append(float(fix.lon))
+        self.lat.append(float(fix.lat))
         self.ele_m.append(ele_m)
 
 
@@ -73,13 +73,13 @@ def nmea_fixes(content: bytes, source: str) -> Fixes:
     log = _Log()
     for found in _SENTENCE.finditer(content):
         try:
-            message = NMEAReader.parse(found.group().strip(), validate=1)
+            fix = NMEAReader.parse(found.group().strip(), validate=1)
         except (NMEAParseError, NMEAMessageError, NMEATypeError, ValueError):
-            message = None
-        if message is None:  # damaged, or without its checksum
+            fix = None
+        if fix is None:  # damaged, or without its checksum
             log.bad += 1
             continue
-        _take(log, message)
+        _take(log, fix)
     if not log.time_s:
         if log.dateless:
             raise TrackError(
@@ -97,28 +97,28 @@ def nmea_fixes(content: bytes, source: str) -> Fixes:
     )
 
 
-def _take(log: _Log, message: Any) -> None:
-    kind = message.msgID
+def _take(log: _Log, fix: Any) -> None:
+    kind = fix.msgID
     if kind == "ZDA":
-        if all(isinstance(part, int) for part in (message.year, message.month, message.day)):
-            log.day = date(message.year, message.month, message.day)
+        if all(isinstance(part, int) for part in (fix.year, fix.month, fix.day)):
+            log.day = date(fix.year, fix.month, fix.day)
         return
-    if not isinstance(message.time, time):
+    if not isinstance(fix.time, time):
         return
-    if kind == "RMC" and isinstance(message.date, date):
-        log.day = message.date
-    lost = message.status != "A" if kind == "RMC" else message.quality in (0, "")
-    if lost or not isinstance(message.lat, float) or not isinstance(message.lon, float):
+    if kind == "RMC" and isinstance(fix.date, date):
+        log.day = fix.date
+    lost = fix.status != "A" if kind == "RMC" else fix.quality in (0, "")
+    if lost or not isinstance(fix.lat, float) or not isinstance(fix.lon, float):
         return
-    if kind == "RMC" and isinstance(message.date, date):
-        moment: datetime | None = datetime.combine(message.date, message.time, tzinfo=UTC)
+    if kind == "RMC" and isinstance(fix.date, date):
+        moment: datetime | None = datetime.combine(fix.date, fix.time, tzinfo=UTC)
     else:
-        moment = log.moment(message.time)
+        moment = log.moment(fix.time)
     if moment is None:
         log.dateless += 1
         return
-    height = getattr(message, "alt", "")
-    log.add(moment, message, height if isinstance(height, float) else float("nan"))
+    height = getattr(fix, "alt", "")
+    log.add(moment, fix, height if isinstance(height, float) else float("nan"))
 
 
 def _problems(log: _Log) -> tuple[Problem, ...]:

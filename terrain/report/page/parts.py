@@ -111,6 +111,15 @@ def _plan_note(facts: Facts, plan: dict[str, Any], translator: Translator) -> st
                 range=translator.distance(fuel["range_m"]),
             )
         )
+    own = facts["trip"].get("own_rides")
+    if own is not None:
+        parts.append(
+            translator.say(
+                "Times from one recorded ride of the operator, {first_day} to {last_day}.",
+                "Times from {n} recorded rides of the operator, {first_day} to {last_day}.",
+                n=own["rides"], first_day=own["first_day"], last_day=own["last_day"],
+            )
+        )  # fmt: skip
     if facts["trip"]["depart"] is None:
         start = facts["days"][0]["start"]
         parts.append(

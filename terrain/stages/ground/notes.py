@@ -75,7 +75,8 @@ def belief_in(note: GroundNote, today: date | None, trust: NoteTrust = NOTE_TRUS
         years = 0.0
     else:
         years = max(0.0, (today - note.noted).days / 365.25)
-    return float(trust.fresh * 0.5 ** (years / trust.half_life_years))
+    fresh = trust.fresh if note.trust is None else note.trust
+    return float(fresh * 0.5 ** (years / trust.half_life_years))
 
 
 def with_note(p: FloatArray, held: AppliedNote, trust: NoteTrust = NOTE_TRUST) -> FloatArray:

@@ -97,11 +97,16 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
     stood = _stood(times, kept)
     expected = estimate(ends)
     clock = clock_at(times, ends)
+    # The band of the whole ride, as shares of its time.
+    whole = max(inputs.speeds.total_s, 1.0)
+    low, high = inputs.speeds.total_low_s / whole, inputs.speeds.total_high_s / whole
     return Ridden(
         name=inputs.name, region=inputs.region, rider=inputs.rider,
         bike_class=inputs.bike_class, day=_local(inputs.match, kept[0], float(clock[0])).date(),
         length_m=kept[1] - kept[0], moving_s=float(moved[1] - moved[0]), standing_s=stood,
         expected_s=float(expected[1] - expected[0]),
+        expected_low_s=float(expected[1] - expected[0]) * low,
+        expected_high_s=float(expected[1] - expected[0]) * high,
         night_s=_night_s(inputs.match, times, kept),
         far_s=_far_s(inputs.remote, times, kept),
         median_gap_s=float(np.median(np.diff(inputs.knots.arrive_s))),

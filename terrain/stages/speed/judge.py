@@ -12,12 +12,10 @@ from terrain.stages.speed.pace import (
     SpeedInputs,
     mean_pace_s_m,
     rider_of,
+    shared_of,
     sum_between,
     total_band_s,
     turn_deg,
-)
-from terrain.tables.speed import (
-    MODEL,
 )
 from terrain.values.arrays import FloatArray, IntArray
 from terrain.values.ground import Ground, GroundKind, Severity
@@ -103,10 +101,11 @@ def stretch_speeds(
 
     from_m, to_m : metres along the ride, shape (k,), without gaps, in riding order
     """
-    pace, log_sd = mean_pace_s_m(inputs, rider_of(trip))
+    rider = rider_of(trip)
+    pace, log_sd = mean_pace_s_m(inputs, rider)
     speed = 3.6 / pace
     time_s = (to_m - from_m) * pace
-    low_s, high_s = total_band_s(time_s, log_sd, MODEL.correlation)
+    low_s, high_s = total_band_s(time_s, log_sd, shared_of(inputs, rider, log_sd), rider.ten_min_sd)
     return Speeds(
         from_m=from_m,
         to_m=to_m,

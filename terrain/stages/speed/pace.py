@@ -75,13 +75,24 @@ def mix_pace_s_m(
     return mean, np.sqrt(np.log1p(variance / mean**2))
 
 
-def total_band_s(time_s: FloatArray, log_sd: FloatArray, correlation: float) -> tuple[float, float]:
-    """90 % band of a sum of lognormal times that are partly correlated [s]."""
+def total_band_s(
+    time_s: FloatArray,
+    log_sd: FloatArray,
+    correlation: FloatArray | float,
+    ten_min_sd: float = 0.0,
+) -> tuple[float, float]:
+    """90 % band of a sum of lognormal times that are partly correlated [s].
+
+    correlation : share of each variance that all have in common, one or shape (k,)
+    ten_min_sd : further spread of the logarithm of each ten minutes, on its own
+    """
     total = float(np.sum(time_s))
     if total <= 0.0:
         return 0.0, 0.0
     sd = time_s * log_sd
-    variance = correlation * float(np.sum(sd)) ** 2 + (1.0 - correlation) * float(np.sum(sd**2))
+    common = float(np.sum(sd * np.sqrt(correlation))) ** 2
+    variance = common + float(np.sum((1.0 - np.asarray(correlation)) * sd**2))
+    variance += ten_min_sd**2 * 600.0 * total
     width = Z90 * float(np.sqrt(np.log1p(variance / total**2)))
     return total * float(np.exp(-width)), total * float(np.exp(width))
 
@@ -125,7 +136,14 @@ def rider_of(trip: Trip) -> Traveller:
     a, b, c = (
         r * p * g for r, p, g in zip(RIDER_FACTORS[trip.rider.value], pillion, luggage, strict=True)
     )
-    return Traveller(name=f"{trip.rider.value} rider", factor=(a, b, c), top_kph=RIDER_TOP_KPH)
+    name = f"{trip.rider.value} rider"
+    if trip.own_pace is None:
+        return Traveller(name=name, factor=(a, b, c), top_kph=RIDER_TOP_KPH)
+    return Traveller(
+        name=name, factor=(a, b, c), top_kph=RIDER_TOP_KPH, pace=trip.own_pace.factor,
+        spread=trip.own_pace.spread, ten_min_sd=trip.own_pace.ten_min_sd,
+        source="the operator's own rides",
+    )  # fmt: skip
 
 
 def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray, FloatArray]:
@@ -142,9 +160,31 @@ def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray
         )
         kph = np.clip(kph * traveller.factor[g], MODEL.slowest_kph, traveller.top_kph)
         pace[:, g] = pace_with_bends_s_m(kph, inputs.bend_deg_km, MODEL.bend_s_deg)
-    mean, log_sd = mix_pace_s_m(p, pace, MODEL.spread)
+        pace[:, g] *= traveller.pace[g]
+    mean, log_sd = mix_pace_s_m(p, pace, _spread(traveller))
     ferry_kph = np.nan_to_num(inputs.ferry_kph, nan=FERRY_KPH)
     return np.where(inputs.ferry, 3.6 / ferry_kph, mean), log_sd
+
+
+def _spread(traveller: Traveller) -> tuple[float, float, float]:
+    """Spread of the logarithm of a stretch's pace by ground."""
+    if traveller.spread is None:
+        return MODEL.spread
+    # What a ride shares is learned; what its stretches have of their own is the model's.
+    own = [(1.0 - MODEL.correlation) * sd**2 for sd in MODEL.spread]
+    a, b, c = (np.sqrt(v + sd**2) for v, sd in zip(own, traveller.spread, strict=True))
+    return float(a), float(b), float(c)
+
+
+def shared_of(inputs: SpeedInputs, traveller: Traveller, log_sd: FloatArray) -> FloatArray | float:
+    """Share of each stretch's variance that the whole ride has in common, shape (k,)."""
+    if traveller.spread is None:
+        return MODEL.correlation
+    p = np.where(np.isnan(inputs.p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), inputs.p)
+    ride = p @ np.square(traveller.spread)
+    doubt = np.maximum(log_sd**2 - p @ np.square(_spread(traveller)), 0.0)  # of the ground
+    shared = ride + MODEL.correlation * doubt
+    return np.asarray(np.clip(shared / np.maximum(log_sd**2, 1e-12), 0.0, 1.0), dtype=np.float64)
 
 
 def _within_limits_kph(free_kph: FloatArray, inputs: SpeedInputs, *, sealed: bool) -> FloatArray:

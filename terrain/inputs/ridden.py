@@ -1,0 +1,85 @@
+"""A ride's `terrain-ridden/1` read back, for learning."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from terrain.errors import TrackError
+from terrain.values.ground import Basis, GroundKind, Severity
+from terrain.values.ridden import SCHEMA, Ridden, RiddenPart
+from terrain.values.trip import Rider
+
+_FIX = "Make it again with 'terrain ridden --json'."
+
+
+class _Chances(BaseModel):
+    paved: float
+    gravel: float
+    track: float
+
+
+class _Part(BaseModel):
+    from_m: float
+    to_m: float
+    way_id: int | None
+    highway: str | None = None
+    name: str | None = None
+    ground: GroundKind
+    p: _Chances | None = None
+    basis: Basis | None = None
+    severity: Severity | None = None
+    grade_pct: float | None = None
+    moving_s: float | None
+    expected_s: float
+    off_plan: bool | None = None
+    shown: bool = True
+
+
+class _Ride(BaseModel):
+    name: str = ""
+    region: str = ""
+    day: date
+    rider: Rider
+    bike_class: str | None = None
+    length_m: float
+    moving_s: float
+    standing_s: float
+    expected_s: float
+    expected_low_s: float
+    expected_high_s: float
+    night_s: float = 0.0
+    far_s: float | None = None
+    median_gap_s: float = 0.0
+    parts: list[_Part]
+
+
+def is_ridden(data: bytes) -> bool:
+    """Whether the bytes look like the JSON of a ride."""
+    return data.lstrip()[:1] == b"{" and SCHEMA.encode() in data[:2_000]
+
+
+def parse_ridden(data: bytes, source: str) -> Ridden:
+    """The ride in `terrain-ridden/1`: its times and parts; stops and plan are left aside.
+
+    Raises TrackError if it is not that.
+    """
+    try:
+        facts: Any = json.loads(data)
+        ride = _Ride.model_validate(facts)
+    except (ValueError, RecursionError, ValidationError) as exc:
+        fault = str(exc).splitlines()[0]
+        raise TrackError(f"this is no {SCHEMA} ({fault})", source, _FIX) from exc
+    return Ridden(
+        **{name: getattr(ride, name) for name in _Ride.model_fields if name != "parts"},
+        parts=tuple(_part(row) for row in ride.parts), stops=(), times=(), plan=None, problems=(),
+    )  # fmt: skip
+
+
+def _part(row: _Part) -> RiddenPart:
+    p = None if row.p is None else (row.p.paved, row.p.gravel, row.p.track)
+    kept = {name: getattr(row, name) for name in _Part.model_fields if name != "p"}
+    return RiddenPart(**kept, p=p)
