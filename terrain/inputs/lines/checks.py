@@ -27,10 +27,14 @@ _SPIKE_M = 1_000.0  # smaller excursions may be real, such as to a viewpoint
 
 def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
     """Length of each step between neighbours [m], shape (n-1,), on the WGS 84 ellipsoid."""
-    if len(lon) < 2:
-        return np.zeros(0)
-    _, _, dist = _GEOD.inv(lon[:-1], lat[:-1], lon[1:], lat[1:])
-    return np.asarray(dist)
+    return between_m(lon[:-1], lat[:-1], lon[1:], lat[1:])
+
+
+def between_m(
+    from_lon: FloatArray, from_lat: FloatArray, to_lon: FloatArray, to_lat: FloatArray
+) -> FloatArray:
+    """Distance of each pair of points [m], shape (n,), on the WGS 84 ellipsoid."""
+    return np.asarray(_GEOD.inv(from_lon, from_lat, to_lon, to_lat)[2])
 
 
 def apart_m(lon1: float, lat1: float, lon2: float, lat2: float) -> float:

@@ -16,27 +16,23 @@ Nothing is ever turned round, and whatever is left out or bridged is listed.
 from __future__ import annotations
 
 import itertools
-import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
-import shapely
 
 from terrain.errors import RouteError
-from terrain.inputs.lines.checks import apart_m, steps_m
+from terrain.inputs.lines.checks import apart_m, between_m, steps_m
 from terrain.inputs.lines.lines import Lines, Part, place_words, title_words
+from terrain.inputs.lines.same import NEAR_M, Group, Taken
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
 from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem
 
-_NEAR_M = 500.0  # two ends this close are the same place: a car park, a village
-_BESIDE_M = 250.0  # a line this close is the same ground drawn on another map
-_DEGREE_M = 111_320.0  # one of latitude, and of longitude on the equator
 _JOIN_M = 100.0  # a smaller gap between segments does not break the line
 _MAX_LISTED = 8
-_MOST_LINES = 500  # each is compared with all before it
 _PLANNED_FIX = "Export the planned route or track itself."
 
 
@@ -44,46 +40,46 @@ _PLANNED_FIX = "Export the planned route or track itself."
 class Ridden:
     """The parts that are ridden, in order, and what was decided."""
 
-    parts: tuple[Part, ...]
+    parts: Group
     problems: tuple[Problem, ...]
 
 
 def choose_parts(lines: Lines, source: str) -> Ridden:
     """Decide what is ridden. Raises RouteError if no line of two points is left."""
     groups, problems = _all_lines(lines, source)
-    chosen: list[tuple[Part, ...]] = []
+    chosen, left_out = Taken(), []
     for group in groups:
-        verdict = _verdict(group, chosen) if chosen else None
+        verdict = _verdict(group, chosen) if chosen.groups else None
         if verdict is None:
-            chosen.append(group)
+            chosen.add(group)
         else:
-            problems = (*problems, verdict)
-    return ridden_of(chosen, (*problems, *_several(chosen)))
+            left_out.append(verdict)
+    return ridden_of(chosen.groups, (*problems, *left_out, *_several(chosen.groups)))
 
 
-def lines_apart(lines: Lines, source: str) -> tuple[list[tuple[Part, ...]], tuple[Problem, ...]]:
+def lines_apart(lines: Lines, source: str) -> tuple[list[Group], tuple[Problem, ...]]:
     """Every line of two points once, and what was left out: a second drawing of the same trip.
 
     Raises RouteError if no line of two points is left.
     """
     groups, problems = _all_lines(lines, source)
-    kept: list[tuple[Part, ...]] = []
+    kept, left_out = Taken(), []
     for group in groups:
-        twin = next((other for other in kept if _same_trip(group, other)), None)
+        twin = kept.twin(group)
         if twin is None:
-            kept.append(group)
+            kept.add(group)
         else:
-            problems = (*problems, _twin(group, twin))
-    return kept, problems
+            left_out.append(_twin(group, twin))
+    return kept.groups, (*problems, *left_out)
 
 
-def ridden_of(groups: Sequence[tuple[Part, ...]], problems: tuple[Problem, ...]) -> Ridden:
+def ridden_of(groups: Sequence[Group], problems: tuple[Problem, ...]) -> Ridden:
     """The groups one after another, with the gaps and jumps between and in them."""
     parts = tuple(p for group in groups for p in group)
     return Ridden(parts=parts, problems=(*problems, *_gaps(parts), *_jumps(parts)))
 
 
-def _several(chosen: list[tuple[Part, ...]]) -> tuple[Problem, ...]:
+def _several(chosen: list[Group]) -> tuple[Problem, ...]:
     if len(chosen) < 2:
         return ()
     return (
@@ -96,19 +92,12 @@ def _several(chosen: list[tuple[Part, ...]]) -> tuple[Problem, ...]:
     )
 
 
-def _all_lines(lines: Lines, source: str) -> tuple[list[tuple[Part, ...]], tuple[Problem, ...]]:
+def _all_lines(lines: Lines, source: str) -> tuple[list[Group], tuple[Problem, ...]]:
     usable, problems = _usable(lines, source)
-    groups = _groups(usable)
-    if len(groups) > _MOST_LINES:
-        raise RouteError(
-            f"the file holds more than {_MOST_LINES} tracks and routes",
-            f"{source}, {usable[0].unit} {groups[_MOST_LINES][0].line[0]}",
-            "Keep only the planned route and export it again.",
-        )
-    return groups, problems
+    return _groups(usable), problems
 
 
-def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem, ...]]:
+def _usable(lines: Lines, source: str) -> tuple[Group, tuple[Problem, ...]]:
     usable = tuple(p for p in lines.parts if len(p) > 1)
     single = [p for p in lines.parts if len(p) == 1]
     empty = [p for p in lines.parts if len(p) == 0]
@@ -121,7 +110,8 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
                 code="single-point",
                 where=place_words(single[0].unit, single[0].line[0]),
                 what=message(
-                    "{parts}: one place only, no line", parts=_listed([p.label for p in single])
+                    "{parts}: one place only, no line",
+                    parts=_listed_parts(single),
                 ),
                 action=message("left out"),
             )
@@ -131,7 +121,7 @@ def _usable(lines: Lines, source: str) -> tuple[tuple[Part, ...], tuple[Problem,
             Problem(
                 code="empty-part",
                 where="",
-                what=message("{parts}: no points", parts=_listed([p.label for p in empty])),
+                what=message("{parts}: no points", parts=_listed_parts(empty)),
                 action=message("left out"),
             )
         )
@@ -156,13 +146,18 @@ def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteErro
     return RouteError("the file holds no points", source, _PLANNED_FIX)
 
 
-def _listed(labels: Sequence[str]) -> str:
-    more = len(labels) - _MAX_LISTED
-    told = join_messages(labels[:_MAX_LISTED], "{first}, {then}")
+def _listed_parts(parts: Sequence[Part]) -> str:
+    return _listed([part.label for part in parts[:_MAX_LISTED]], len(parts))
+
+
+def _listed(labels: Sequence[str], n: int) -> str:
+    """The labels, of n, in one text, and how many more there are."""
+    more = n - _MAX_LISTED
+    told = join_messages(labels, "{first}, {then}")
     return message("{parts} and {n_more} more", parts=told, n_more=more) if more > 0 else told
 
 
-def _groups(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
+def _groups(parts: Group) -> list[Group]:
     """Parts by track or route; the kind with more points first, else in file order."""
     by_key: dict[tuple[str, int], list[Part]] = {}
     for part in parts:
@@ -176,34 +171,35 @@ def _groups(parts: tuple[Part, ...]) -> list[tuple[Part, ...]]:
 # -- is a line new ground, or told already? ------------------------------------------------------
 
 
-def _verdict(group: tuple[Part, ...], chosen: list[tuple[Part, ...]]) -> Problem | None:
+def _verdict(group: Group, chosen: Taken) -> Problem | None:
     """Why the group is not ridden as well; None if it is."""
-    for other in (*chosen, tuple(p for g in chosen for p in g)):
-        if _same_trip(group, other):
-            return _twin(group, other)
-    last = chosen[-1][-1]
-    if apart_m(last.lon[-1], last.lat[-1], group[0].lon[0], group[0].lat[0]) <= _NEAR_M:
+    twin = chosen.twin(group)
+    if twin is not None:
+        return _twin(group, twin)
+    if chosen.is_whole(group):
+        return _twin(group, chosen.all_parts())
+    last = chosen.groups[-1][-1]
+    if apart_m(last.lon[-1], last.lat[-1], group[0].lon[0], group[0].lat[0]) <= NEAR_M:
         return None
-    ridden = tuple(p for g in chosen for p in g)
-    if _within(group, ridden):
-        return Problem(
-            code="alternative",
-            where=_where(group),
-            what=message(
-                "{part} starts and ends on {other}: another way between the same places, or a "
-                "part of it",
-                part=_title(group),
-                other=_title(ridden),
-            ),
-            action=message(
-                "left out; to judge it too, say that the lines are alternatives, or send it as a "
-                "file of its own"
-            ),
-        )
-    return None
+    if not chosen.leaves_and_comes_back(group):
+        return None
+    return Problem(
+        code="alternative",
+        where=_where(group),
+        what=message(
+            "{part} starts and ends on {other}: another way between the same places, or a "
+            "part of it",
+            part=_title(group),
+            other=_title(chosen.all_parts()),
+        ),
+        action=message(
+            "left out; to judge it too, say that the lines are alternatives, or send it as a "
+            "file of its own"
+        ),
+    )
 
 
-def _twin(group: tuple[Part, ...], other: tuple[Part, ...]) -> Problem:
+def _twin(group: Group, other: Group) -> Problem:
     return Problem(
         code="same-trip",
         where=_where(group),
@@ -212,184 +208,113 @@ def _twin(group: tuple[Part, ...], other: tuple[Part, ...]) -> Problem:
     )
 
 
-def _where(group: tuple[Part, ...]) -> str:
+def _where(group: Group) -> str:
     return place_words(group[0].unit, group[0].line[0])
 
 
-def _title(group: tuple[Part, ...]) -> str:
+def _title(group: Group) -> str:
     keys = dict.fromkeys((p.kind, p.group, p.name) for p in group)
     titles = [
         message("{title} ({name})", title=title_words(kind, n), name=name)
         if name
         else title_words(kind, n)
-        for kind, n, name in keys
+        for kind, n, name in itertools.islice(keys, _MAX_LISTED)
     ]
-    return _listed(titles)
-
-
-class _Drawn:
-    """A group as one planar line in metres, for questions of nearness."""
-
-    def __init__(self, group: tuple[Part, ...], origin: tuple[float, float]) -> None:
-        lon = np.concatenate([p.lon for p in group])
-        lat = np.concatenate([p.lat for p in group])
-        lon0, lat0 = origin
-        # Longitudes relative to the origin, so that 180 degrees is no edge.
-        x = (lon - lon0 + 540.0) % 360.0 - 180.0
-        self.xy: FloatArray = np.column_stack(
-            (x * _DEGREE_M * np.cos(np.radians(lat0)), (lat - lat0) * _DEGREE_M)
-        )
-        self.n = len(lon)
-        keep = np.unique(np.linspace(0, self.n - 1, min(self.n, 20_000)).astype(int))
-        self.line = shapely.LineString(self.xy[keep])
-
-    def sample(self, n: int) -> FloatArray:
-        rows = np.unique(np.linspace(0, self.n - 1, min(self.n, n)).astype(int))
-        return np.asarray(self.xy[rows])
-
-
-def _draw(a: tuple[Part, ...], b: tuple[Part, ...]) -> tuple[_Drawn, _Drawn]:
-    origin = (float(a[0].lon[0]), float(a[0].lat[0]))
-    return _Drawn(a, origin), _Drawn(b, origin)
-
-
-def _same_trip(group: tuple[Part, ...], other: tuple[Part, ...]) -> bool:
-    """Same ends, same ground, same direction. Route points need only lie along the track."""
-    if not (_near(group[0], other[0], 0) and _near(group[-1], other[-1], -1)):
-        return False
-    a, b = _draw(group, other)
-    sparse, dense = (a, b) if a.n <= b.n else (b, a)
-    if not _along(sparse.sample(400), dense):
-        return False
-    if group[0].kind != other[0].kind:
-        return True
-    return _along(dense.sample(400), sparse) and _ratio(a.line.length, b.line.length) > 0.9
-
-
-def _near(a: Part, b: Part, i: int) -> bool:
-    """True if the first (i = 0) or last (i = -1) points of two parts are the same place."""
-    lat = float(a.lat[i])
-    north_m = (float(b.lat[i]) - lat) * _DEGREE_M
-    east_deg = (float(b.lon[i]) - float(a.lon[i]) + 540.0) % 360.0 - 180.0
-    return math.hypot(north_m, east_deg * _DEGREE_M * math.cos(math.radians(lat))) <= _NEAR_M
-
-
-def _ratio(x: float, y: float) -> float:
-    return min(x, y) / max(x, y) if max(x, y) > 0 else 1.0
-
-
-def _along(points: FloatArray, drawn: _Drawn) -> bool:
-    """True if nearly all points lie beside the line, and run in its direction."""
-    geometry = shapely.points(points)
-    if np.mean(shapely.distance(geometry, drawn.line) <= _BESIDE_M) < 0.9:
-        return False
-    if len(points) < 4:
-        return True
-    at = shapely.line_locate_point(drawn.line, geometry)
-    forward = np.diff(at) >= 0
-    return bool(forward.mean() > 0.6)
-
-
-def _within(group: tuple[Part, ...], ridden: tuple[Part, ...]) -> bool:
-    """True if the group leaves the ridden line and comes back to it further on."""
-    a, b = _draw(group, ridden)
-    ends = shapely.points(a.xy[[0, -1]])
-    if (shapely.distance(ends, b.line) > _NEAR_M).any():
-        return False
-    at: FloatArray = np.asarray(shapely.line_locate_point(b.line, ends))
-    return bool(at[1] - at[0] > 2 * _NEAR_M)
+    return _listed(titles, len(keys))
 
 
 # -- how the ridden parts hang together ----------------------------------------------------------
 
 
-def joins(parts: tuple[Part, ...]) -> list[float]:
-    """Distance from each part's end to the next part's start [m]."""
-    return [apart_m(a.lon[-1], a.lat[-1], b.lon[0], b.lat[0]) for a, b in itertools.pairwise(parts)]
-
-
-def piece_numbers(parts: tuple[Part, ...]) -> list[int]:
+def piece_numbers(parts: Group) -> list[int]:
     """A number for each part; the same as the part before where the line is not broken."""
-    return list(itertools.accumulate((int(gap > _JOIN_M) for gap in joins(parts)), initial=0))
+    return [0, *np.cumsum(_joins(parts) > _JOIN_M).tolist()]
 
 
-def _gaps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
-    found: list[Problem] = []
-    for a, b, gap in zip(parts[:-1], parts[1:], joins(parts), strict=True):
-        if gap <= _JOIN_M:
-            continue
-        turned = apart_m(a.lon[-1], a.lat[-1], b.lon[-1], b.lat[-1])
-        action = (
-            N_("kept in file order, and marked; it may be drawn the other way round")
-            if turned <= _NEAR_M and gap > 2 * _NEAR_M
-            else N_("kept in file order, and marked")
-        )
-        found.append(
-            Problem(
-                code="gap",
-                where=place_words(b.unit, b.line[0]),
-                what=message(
-                    "{gap_m} between the end of {before} and the start of {after}",
-                    gap_m=gap,
-                    before=a.label,
-                    after=b.label,
-                ),
-                action=term(action),
-            )
-        )
-    return _shortened(found)
+def _joins(parts: Group) -> FloatArray:
+    """Distance from each part's end to the next part's start [m], shape (parts - 1,)."""
+    lon = np.array([(part.lon[0], part.lon[-1]) for part in parts])
+    lat = np.array([(part.lat[0], part.lat[-1]) for part in parts])
+    return between_m(lon[:-1, 1], lat[:-1, 1], lon[1:, 0], lat[1:, 0])
 
 
-def _jumps(parts: tuple[Part, ...]) -> tuple[Problem, ...]:
+def _gaps(parts: Group) -> tuple[Problem, ...]:
+    gap_m = _joins(parts)
+    broken = np.flatnonzero(gap_m > _JOIN_M).tolist()
+    return _shortened([partial(_gap, parts[k], parts[k + 1], float(gap_m[k])) for k in broken])
+
+
+def _gap(a: Part, b: Part, gap_m: float) -> Problem:
+    turned = apart_m(a.lon[-1], a.lat[-1], b.lon[-1], b.lat[-1])
+    action = (
+        N_("kept in file order, and marked; it may be drawn the other way round")
+        if turned <= NEAR_M and gap_m > 2 * NEAR_M
+        else N_("kept in file order, and marked")
+    )
+    return Problem(
+        code="gap",
+        where=place_words(b.unit, b.line[0]),
+        what=message(
+            "{gap_m} between the end of {before} and the start of {after}",
+            gap_m=gap_m,
+            before=a.label,
+            after=b.label,
+        ),
+        action=term(action),
+    )
+
+
+def _jumps(parts: Group) -> tuple[Problem, ...]:
     """Long steps in a dense line, and tracks that are sparse throughout."""
-    found: list[Problem] = []
+    found: list[Callable[[], Problem]] = []
     for part in parts:
         if part.kind != "trk":
             continue
         step = steps_m(part.lon, part.lat)
-        usual = float(np.median(step))
+        usual = float(np.median(step)) if len(step) > 1 else float(step[0])
         if usual > 1000:
-            found.append(
-                Problem(
-                    code="sparse-track",
-                    where=place_words(part.unit, part.line[0]),
-                    what=message(
-                        "{part}: {n_points} points over {whole_m}",
-                        part=part.label,
-                        n_points=len(part),
-                        whole_m=float(step.sum()),
-                    ),
-                    action=message(
-                        "kept; the way between the points is found on the map, and may not be "
-                        "the one meant"
-                    ),
-                )
-            )
+            found.append(partial(_sparse, part, float(step.sum())))
             continue
-        for i in np.flatnonzero(step > max(1000.0, 20 * usual)):
-            found.append(
-                Problem(
-                    code="jump",
-                    where=place_words(part.unit, part.line[i + 1]),
-                    what=message(
-                        "{gap_m} without points in {part}", gap_m=float(step[i]), part=part.label
-                    ),
-                    action=message("kept; the way between is found on the map"),
-                )
-            )
+        long = np.flatnonzero(step > max(1000.0, 20 * usual)).tolist()
+        found += [partial(_jump, part, i, float(step[i])) for i in long]
     return _shortened(found)
 
 
-def _shortened(found: list[Problem]) -> tuple[Problem, ...]:
+def _sparse(part: Part, whole_m: float) -> Problem:
+    return Problem(
+        code="sparse-track",
+        where=place_words(part.unit, part.line[0]),
+        what=message(
+            "{part}: {n_points} points over {whole_m}",
+            part=part.label,
+            n_points=len(part),
+            whole_m=whole_m,
+        ),
+        action=message(
+            "kept; the way between the points is found on the map, and may not be the one meant"
+        ),
+    )
+
+
+def _jump(part: Part, i: int, gap_m: float) -> Problem:
+    return Problem(
+        code="jump",
+        where=place_words(part.unit, part.line[i + 1]),
+        what=message("{gap_m} without points in {part}", gap_m=gap_m, part=part.label),
+        action=message("kept; the way between is found on the map"),
+    )
+
+
+def _shortened(found: Sequence[Callable[[], Problem]]) -> tuple[Problem, ...]:
     """At most a handful of the same kind; the last says how many more there are."""
+    told = [make() for make in found[:_MAX_LISTED]]
     if len(found) <= _MAX_LISTED:
-        return tuple(found)
-    more = len(found) - _MAX_LISTED + 1
-    rest = found[_MAX_LISTED - 1]
+        return tuple(told)
+    rest = told[-1]
     last = Problem(
         code=rest.code,
         where=message("{where} and on", where=rest.where),
-        what=message("{n_more} more of the same", n_more=more),
+        what=message("{n_more} more of the same", n_more=len(found) - _MAX_LISTED + 1),
         action=rest.action,
     )
-    return (*found[: _MAX_LISTED - 1], last)
+    return (*told[:-1], last)

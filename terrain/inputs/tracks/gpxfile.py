@@ -65,7 +65,7 @@ def _outline(content: bytes, source: str) -> Outline:
 
 
 def _column(parts: list[RawPart], name: str) -> FloatArray:
-    return np.concatenate([getattr(batch, name) for part in parts for batch in part.batches])
+    return np.concatenate([np.array(getattr(part, name)) for part in parts])
 
 
 def _zoneless(n: int) -> Problem:

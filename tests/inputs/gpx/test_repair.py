@@ -454,6 +454,17 @@ def test_second_day_to_a_place_passed_on_the_first_is_ridden() -> None:
     assert "alternative" not in codes(got)
 
 
+def test_thousands_of_short_tracks_are_ridden_in_file_order() -> None:
+    """Some planners write each leg as a track of its own."""
+    legs = [((42.0 + 0.02 * k, 1.5), (42.0 + 0.02 * k + 0.01, 1.5)) for k in range(1500)]
+    got = read(*(track(leg) for leg in legs), track(legs[7]), track([legs[3][0], legs[9][1]]))
+    assert got.n_points == 3000 and got.piece.max() == 1499
+    assert got.lat.tolist() == [lat for leg in legs for lat, _ in leg]
+    assert codes(got)[:3] == ["same-trip", "alternative", "several-lines"]
+    assert got.problems[0].what.endswith(" is the same trip as track 8")
+    assert len(got.problems) == 3 + 2 * 8
+
+
 def test_many_gaps_are_summed_up() -> None:
     parts = [line_north(lat=42.5 + 0.05 * i) for i in range(20)]
     got = read(track(*parts))

@@ -1,4 +1,4 @@
-"""What the guard pass gathers from a document, in batches, so that memory stays small."""
+"""What the guard pass gathers from a document: points as columns of numbers, places as elements."""
 
 from __future__ import annotations
 
@@ -8,14 +8,17 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from xml.etree.ElementTree import Element, SubElement
 
-from terrain.inputs.lines.gpx.points import Points, to_points, to_waypoints
+from terrain.inputs.lines.gpx.places import to_waypoints
 from terrain.inputs.lines.times import Times
 from terrain.text.catalogue import N_, NN_
 from terrain.text.message import message, term
 from terrain.values.route import Problem, Waypoint
 
-_BATCH = 10_000  # points that exist as XML elements at a time
-_TAGS = {"trk": ("trkseg", "trkpt"), "rte": ("rte", "rtept")}
+_BATCH = 10_000  # places that exist as XML elements at a time
+
+
+def _numbers() -> array[float]:
+    return array("d")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -23,16 +26,20 @@ class RawPart:
     """A segment or route as it is read.
 
     kind : "trk" or "rte"; group, segment : numbers in the file, from 0
-    batches : its points in order; lines : the line in the file of each
-    times_s : time of each track point in seconds since 1970-01-01 UTC, NaN where it has none
+    Of each point: lon, lat [deg], ele_m (NaN if not given), shaping (1 or 0), its line in the
+    file, and times_s, the time of a track point in seconds since 1970-01-01 UTC, NaN where it has
+    none.
     """
 
     kind: str
     group: int
     segment: int
-    batches: list[Points] = field(default_factory=list)
-    lines: list[int] = field(default_factory=list)
-    times_s: array[float] = field(default_factory=lambda: array("d"))
+    lon: array[float] = field(default_factory=_numbers)
+    lat: array[float] = field(default_factory=_numbers)
+    ele_m: array[float] = field(default_factory=_numbers)
+    shaping: bytearray = field(default_factory=bytearray)
+    lines: array[int] = field(default_factory=lambda: array("q"))
+    times_s: array[float] = field(default_factory=_numbers)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -101,14 +108,13 @@ _ODDITIES: dict[str, tuple[tuple[str, str], str]] = {
 
 
 class Gatherer:
-    """Turns point after point into an Outline, a batch at a time."""
+    """Turns point after point into an Outline."""
 
     def __init__(self) -> None:
         self.outline = Outline()
         self._n_groups = {"trk": 0, "rte": 0}
         self._segments = 0
         self._part: RawPart | None = None
-        self._batch: Element | None = None
         self._places = Element("gpx")
 
     def open_group(self, kind: str) -> None:
@@ -131,24 +137,22 @@ class Gatherer:
 
     def close_part(self) -> None:
         """A segment or route ends; harmless if none is open."""
-        self._flush()
         self._part = None
 
     def name_group(self, kind: str, name: str) -> None:
         self.outline.names.setdefault((kind, self._n_groups[kind] - 1), name)
 
     def add_point(self, lat: str, lon: str, fields: dict[str, str], line: int) -> None:
-        """A point of the open part."""
-        assert self._part is not None
-        batch_tag, point_tag = _TAGS[self._part.kind]
-        if self._batch is None:
-            self._batch = Element(batch_tag)
-        _append(self._batch, point_tag, lat, lon, fields)
-        self._part.lines.append(line)
-        if self._part.kind == "trk":
-            self._part.times_s.append(self._time_s(fields.get("time", "")))
-        if len(self._batch) >= _BATCH:
-            self._flush()
+        """A point of the open part; its numbers are checked."""
+        part = self._part
+        assert part is not None
+        part.lat.append(float(lat))
+        part.lon.append(float(lon))
+        part.ele_m.append(float(fields.get("ele", "nan")))
+        part.shaping.append(fields.get("type") == "shaping")
+        part.lines.append(line)
+        if part.kind == "trk":
+            part.times_s.append(self._time_s(fields.get("time", "")))
 
     def _time_s(self, text: str) -> float:
         if not text:
@@ -164,7 +168,10 @@ class Gatherer:
 
     def add_place(self, lat: str, lon: str, fields: dict[str, str], line: int) -> None:
         """A waypoint."""
-        _append(self._places, "wpt", lat, lon, fields)
+        place = SubElement(self._places, "wpt", {"lat": lat, "lon": lon})
+        for key, text in fields.items():
+            if key != "time":  # the GPX library would stumble over odd ones
+                SubElement(place, key).text = text
         self.outline.waypoint_lines.append(line)
         if len(self._places) >= _BATCH:
             self._flush_places()
@@ -174,18 +181,6 @@ class Gatherer:
         self._flush_places()
         return self.outline
 
-    def _flush(self) -> None:
-        if self._batch is not None and self._part is not None:
-            self._part.batches.append(to_points(self._batch))
-        self._batch = None
-
     def _flush_places(self) -> None:
         self.outline.waypoints += to_waypoints(self._places)
         self._places = Element("gpx")
-
-
-def _append(parent: Element, tag: str, lat: str, lon: str, fields: dict[str, str]) -> None:
-    point = SubElement(parent, tag, {"lat": lat, "lon": lon})
-    for key, text in fields.items():
-        if key != "time":  # kept beside: the GPX library would stumble over odd ones
-            SubElement(point, key).text = text

@@ -7,13 +7,12 @@ from collections import Counter
 import numpy as np
 
 from terrain.inputs.lines.gpx.outline import Outline, RawPart
-from terrain.inputs.lines.gpx.points import Points
 from terrain.inputs.lines.lines import Lines, Part, title_words
 from terrain.text.message import message
 
 
 def to_lines(outline: Outline) -> Lines:
-    """Join the batches of each part, and label the parts."""
+    """The columns of each part as arrays, with its label."""
     n_segments = Counter((p.kind, p.group) for p in outline.parts)
     return Lines(
         name=outline.name,
@@ -27,18 +26,14 @@ def _part(raw: RawPart, outline: Outline, n_segments: int) -> Part:
     label = title_words(raw.kind, raw.group)
     if n_segments > 1:
         label = message("{title}, segment {n_segment}", title=label, n_segment=raw.segment + 1)
-    batches = raw.batches or [_NO_POINTS]
     return Part(
         kind=raw.kind,
         group=raw.group,
         label=label,
         name=outline.names.get((raw.kind, raw.group), ""),
-        lon=np.concatenate([b.lon for b in batches]),
-        lat=np.concatenate([b.lat for b in batches]),
-        ele_m=np.concatenate([b.ele_m for b in batches]),
-        line=np.asarray(raw.lines, dtype=np.int64),
-        shaping=np.concatenate([b.shaping for b in batches]),
+        lon=np.array(raw.lon),
+        lat=np.array(raw.lat),
+        ele_m=np.array(raw.ele_m),
+        line=np.array(raw.lines),
+        shaping=np.array(raw.shaping, dtype=np.bool_),
     )
-
-
-_NO_POINTS = Points(np.zeros(0), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.bool_))
