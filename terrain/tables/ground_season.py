@@ -8,10 +8,15 @@ softness : earth roads that do not shed water soften, rut and soon cannot be pas
     maintenance handbook, vol. 2, 1994); the shares per ground are common practice, no source.
 An all-season road is passable all year with short interruptions (World Bank rural access index):
 sealed and gravel roads are taken as such, earth is not.
+dry_mm : in a month of less rain than this soft ground is dry (common practice, no source).
+frost_c : where a month's mean is at or below this, what falls is mostly snow and wet ground freezes
+    at night: rain softens nothing there, frost and thaw may (common practice, no source).
 snow_c : snow lies for weeks where a month's mean is -3 C or less: the limit Koppen drew for
     lasting snow cover (Peel et al. 2007 on his C/D boundary); thaw_c : what fell lies into the
     next month unless that is warmer than 3 C; ploughed_below_m : under 800 m streets and roads
-    from tertiary up are taken to be ploughed (common practice, no source).
+    from tertiary up are taken to be ploughed (common practice, no source). Where the road's own
+    height is not known these are taken as ploughed, and others as if they lay at the sea: snow is
+    told by the height of the road or by its latitude, never by the mean height of a country.
 """
 
 from __future__ import annotations
@@ -29,6 +34,8 @@ class SeasonRules:
 
     wet_mm: float = 60.0
     heavy_mm: float = 200.0
+    dry_mm: float = 5.0
+    frost_c: float = 0.0
     snow_c: float = -3.0
     thaw_c: float = 3.0
     ploughed_below_m: float = 800.0

@@ -56,14 +56,14 @@ SEVERITIES: tuple[SeverityRow, ...] = (
     SeverityRow(
         level=4,
         name="hard",
-        ground="deep ruts, sand, rock steps, steep and loose",
+        ground="deep ruts, sand, big loose stones or rock steps",
         loaded="not with a loaded or heavy bike",
         novice="not for a novice",
     ),
     SeverityRow(
         level=5,
         name="extreme",
-        ground="rock steps, deep sand or mud, hardly a way",
+        ground="rock steps, deep sand or mud, hardly a way at all",
         loaded="light off-road bikes only, never alone",
         novice="not for a novice",
     ),

@@ -135,4 +135,8 @@ COLD_LEVELS: tuple[ColdLevel, ...] = (
     ColdLevel(below=-27.0, text="Bare skin freezes within half an hour.",
               source="Environment Canada wind chill hazards; from memory"),
 )  # fmt: skip
+# Heat is told from this air temperature on, cold from this wind chill down (common practice, no
+# source); in between neither goes before the other.
+HEAT_TOLD_C = 20.0
+COLD_TOLD_C = 5.0
 ICE_C = 3.0  # road may carry ice from here down; common practice, no source

@@ -64,6 +64,16 @@ class SeasonRisk(StrEnum):
     CONFIRM_FIRST = "confirm-first"
 
 
+class SeasonCause(StrEnum):
+    """What a season risk comes of."""
+
+    RAIN = "rain"  # softens
+    THAW = "thaw"  # frozen and soft by turns
+    SNOW = "snow"  # shuts
+    FROST = "frost"  # a road made for frost, and gone without it
+    TAGGED = "tagged"  # the map says that it is open at some season only
+
+
 class Severity(IntEnum):
     """How hard a stretch is to ride, 0 to 5; terrain/tables/ground_severity.py says more."""
 
@@ -220,8 +230,10 @@ class Stretch:
     from_m, to_m : metres along the ride
     way : row in the region's ways, -1 off the map; way_id OSM id, None off the map
     p : probabilities of paved, gravel, track; None on a ferry and off the map
-    season_risk : None if neither month nor rain is known
-    severity : None on a ferry and off the map
+    season_risk : None if neither month nor rain is known; season_cause : what it comes of, None
+        where there is no risk
+    severity : None on a ferry and off the map; severity_tagged : a tag or note says so, else it
+        is inferred
     """
 
     from_m: float
@@ -237,6 +249,8 @@ class Stretch:
     season_risk: SeasonRisk | None
     severity: Severity | None
     evidence: Evidence
+    season_cause: SeasonCause | None = None
+    severity_tagged: bool = False
 
     @property
     def length_m(self) -> float:
@@ -254,7 +268,9 @@ class Stretch:
             "p": None if self.p is None else dict(zip(_LAND_WORDS, self.p, strict=True)),
             "basis": None if self.basis is None else self.basis.value,
             "season_risk": None if self.season_risk is None else self.season_risk.value,
+            "season_cause": None if self.season_cause is None else self.season_cause.value,
             "severity": None if self.severity is None else int(self.severity),
+            "severity_tagged": self.severity_tagged,
             "evidence": self.evidence.to_dict(),
         }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import thermofeel
 
 from terrain.calc.humid_heat import heat_index_c, wbgt_c, wind_chill_c
 from tests.reference.heat_tables import LILJEGREN, NWS_CHART, NWS_FULL, WIND_CHILL
@@ -104,3 +105,11 @@ def test_wind_chill_of_mild_or_still_air_is_the_air() -> None:
     got = wind_chill_c(np.array([12.0, 5.0, np.nan]), np.array([90.0, 2.0, 50.0]))
     assert got[:2].tolist() == [12.0, 5.0]
     assert np.isnan(got[2])
+
+
+def test_wind_chill_equals_a_reference_library() -> None:
+    """thermofeel (European Centre for Medium-Range Weather Forecasts), temperature in K."""
+    temp, wind = np.meshgrid(np.linspace(-30.0, 5.0, 15), np.linspace(10.0, 110.0, 11))
+    want = thermofeel.calculate_wind_chill(temp + 273.15, wind / 3.6) - 273.15
+    got = wind_chill_c(temp.ravel(), wind.ravel()).reshape(temp.shape)
+    assert np.max(np.abs(got - want)) < 0.05

@@ -10,7 +10,7 @@ import numpy as np
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.tables.advice import SetupModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-from terrain.values.ground import Basis, GroundKind
+from terrain.values.ground import Basis, GroundKind, SeasonCause
 
 _SEEN = (Basis.TAGGED, Basis.NOTED, Basis.GRADED)
 
@@ -252,6 +252,8 @@ def _severities(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float
 
 def _soft(stretch: AdviceStretch, model: SetupModel) -> float:
     risk = stretch.season_risk
+    if stretch.season_cause not in (None, SeasonCause.RAIN):
+        return 1.0  # snow and seasons shut, they do not soften
     return 1.0 if risk is None else dict(model.soft_factor).get(risk.value, 1.0)
 
 

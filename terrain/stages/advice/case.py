@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Basis, GroundKind, SeasonRisk, Severity
+from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Severity
 from terrain.values.help import ClassHelp
 from terrain.values.places import AreaRun, PlacesAlong, RideNode
 from terrain.values.trip import Trip
@@ -34,6 +34,7 @@ class AdviceStretch:
     speed_kph: float | None = None
     severity: float | None = None
     season_risk: SeasonRisk | None = None
+    season_cause: SeasonCause | None = None
     grade_pct: float | None = None
     basis: Basis | None = None
     highway: str | None = None

@@ -97,6 +97,7 @@ def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStre
                 speed_kph=None if ferry else float(speeds.speed_kph[i]),
                 severity=None if stretch.severity is None else float(stretch.severity),
                 season_risk=stretch.season_risk,
+                season_cause=stretch.season_cause,
                 grade_pct=None if np.isnan(ride.grade_pct[i]) else float(ride.grade_pct[i]),
                 basis=stretch.basis,
                 highway=stretch.highway,

@@ -184,8 +184,14 @@ MESSAGES: dict[str, str] = {
     "the {bike}. Without the pillion or with less luggage others could go: {others}.",
     "season-doubtful": "{soft_m} of earth roads in a wet month, the first at {first_at_m}{near}: "
     "may be impassable after rain.",
-    "season-confirm": "{soft_m} of ground that heavy rain or season closes, the first at "
+    "season-confirm": "{soft_m} of soft ground in a month of heavy rain, the first at "
     "{first_at_m}{near}: take it as shut until somebody local says it is open.",
+    "season-snow": "{soft_m} that snow may close in that month, the first at {first_at_m}{near}: "
+    "take it as shut until somebody local says it is open.",
+    "season-frost": "{soft_m} of road made for frost, the first at {first_at_m}{near}: take it as "
+    "gone without frost until somebody local says it is open.",
+    "season-tagged": "{soft_m} tagged as open at some season only, the first at {first_at_m}"
+    "{near}: ask whether it is open then.",
     "ford-how": "Fords: walk them first; not above the axle, nor when rising, brown or unseen.",
     "remote": "Up to {far_s} ({far_m}) by road from the nearest mechanic, at {here_at_m}{near}: "
     "carry tools and spares, and know how to use them.",

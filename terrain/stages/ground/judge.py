@@ -9,17 +9,15 @@ import numpy as np
 
 from terrain.stages.ground.cuts import NOTED, Grounds, RidePieces, cut_ride
 from terrain.stages.ground.notes import NOTE_TRUST, AppliedNote, apply_notes, with_notes
-from terrain.stages.ground.season import season_risks, snow_may_close
+from terrain.stages.ground.season import means_for_snow, season_of, snow_may_close
 from terrain.stages.ground.shares import Laid, errors_of, share_intervals, thinness
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
 from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import (
-    height_or_countrys_m,
     rain_mm_by_month,
-    temp_c_by_month,
 )
-from terrain.values.arrays import FloatArray, Int8Array
+from terrain.values.arrays import BoolArray, FloatArray, Int8Array
 from terrain.values.ground import (
     BASES,
     Alternative,
@@ -84,13 +82,14 @@ def ground_along(
     cuts = cut_ride(match, held)
     ground = Grounds.of(cuts, way_ground, held, today)
     rain = None if month is None else _rain(match, cuts, month, rain_mm)
-    snow_c = None if month is None or ele_m is None else _snow_c(match, roads, cuts, month, ele_m)
-    snow = None if snow_c is None else ~np.isnan(snow_c)
+    snow, mean_c = None, None
+    if month is not None and ele_m is not None:
+        snow, mean_c = _snow(match, roads, cuts, month, ele_m)
     grade = None if grade_pct is None else grade_pct[cuts.leg]
     severity = severity_of(roads.ways, cuts.way, ground.p, grade)
     judged = Judged(
-        cuts=cuts, ground=ground, held=held, month=month, rain_mm=rain, snow_c=snow_c,
-        risks=season_risks(roads.ways, cuts.way, ground.p, rain, snow=snow),
+        cuts=cuts, ground=ground, held=held, month=month, rain_mm=rain, mean_c=mean_c,
+        season=season_of(roads.ways, cuts.way, ground.p, rain, snow=snow, mean_c=mean_c),
         severity=_with_notes(severity, cuts, held),
     )  # fmt: skip
     laid = _laid(match, cuts, ground)
@@ -130,15 +129,14 @@ def _rain(match: Match, cuts: RidePieces, month: int, rain_mm: FloatArray | None
     return np.asarray(rain_mm[cuts.leg, month - 1], dtype=np.float64)
 
 
-def _snow_c(
+def _snow(
     match: Match, roads: RoadsView, cuts: RidePieces, month: int, ele_m: FloatArray
-) -> FloatArray:
-    """Mean of the month [C] at the pieces where snow may lie, NaN at the others."""
+) -> tuple[BoolArray, FloatArray]:
+    """Where snow may lie, and the mean of the month [C], at each piece."""
     lon, lat = match.lonlat(cuts.middle_m)
-    height = height_or_countrys_m(lon, lat, ele_m[cuts.leg])
-    temp_c = temp_c_by_month(lon, lat, height)
-    may = snow_may_close(roads.ways, cuts.way, temp_c, height, month)
-    return np.where(may, temp_c[:, month - 1], np.nan)
+    height = ele_m[cuts.leg]
+    temp_c = means_for_snow(lon, lat, height)
+    return snow_may_close(roads.ways, cuts.way, temp_c, height, month), temp_c[:, month - 1]
 
 
 def _with_notes(severity: Int8Array, cuts: RidePieces, held: Sequence[AppliedNote]) -> Int8Array:

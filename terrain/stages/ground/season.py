@@ -8,51 +8,78 @@ import numpy as np
 
 from terrain.stages.ways import tags
 from terrain.stages.ways.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
-from terrain.tables.climate.sites import height_or_countrys_m, rain_mm_by_month, temp_c_by_month
+from terrain.tables.climate.sites import rain_mm_by_month, temp_c_by_month
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-from terrain.values.ground import SeasonRisk
+from terrain.values.ground import SeasonCause, SeasonRisk
 from terrain.values.views import Category, WayFlag, WayTable
 
 _UNKNOWN = -1
 _RISKS = tuple(SeasonRisk)
+_CAUSES = tuple(SeasonCause)
 _SEASONAL = WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD
 
 
-def season_risks(
+class Season(NamedTuple):
+    """Season risk of each piece and what it comes of, None where nothing can be said; (k,)."""
+
+    risks: tuple[SeasonRisk | None, ...]
+    causes: tuple[SeasonCause | None, ...]
+
+
+def season_of(
     ways: WayTable,
     way: IntArray,
     p: FloatArray,
     rain_mm: FloatArray | None,
     rules: SeasonRules = SEASON,
     snow: BoolArray | None = None,
-) -> tuple[SeasonRisk | None, ...]:
-    """Season risk of each piece; None where nothing can be said.
+    mean_c: FloatArray | None = None,
+) -> Season:
+    """Season risk of each piece. Rain softens, snow shuts, drought does neither.
 
     rain_mm : mean rain of the month of the ride at each piece [mm], NaN not known; None if the
         month is not known
     snow : where snow may lie, see `snow_may_close`; whatever the ground there
+    mean_c : mean of the month [C] at each piece, NaN or None not known
     Hard ground is `none` whatever the month; roads made for frost are `confirm-first`.
     """
     known = ~np.isnan(p[:, 0])
     row = np.where(known, way, 0)
     soft = softness_of(ways, row, np.where(known[:, None], p, 1 / 3), rules)
     rain = np.full(len(soft), np.nan) if rain_mm is None else rain_mm
+    frozen = np.zeros(len(soft), bool) if mean_c is None else mean_c <= rules.frost_c
     wet, heavy = rain >= rules.wet_mm, rain > rules.heavy_mm
-    steps = wet.astype(np.int64) + heavy  # 0 dry, 1 wet, 2 heavy
+    steps = wet.astype(np.int64) + heavy  # 0 no wet month, 1 wet, 2 heavy
     code = np.where(soft >= rules.soft, 1 + steps, np.where(soft >= rules.partly, steps, 0))
+    code = np.where(rain < rules.dry_mm, 0, code)
+    cause = np.where(code > 0, _CAUSES.index(SeasonCause.RAIN), _UNKNOWN)
     code = np.where(np.isnan(rain) & (soft >= rules.partly), _UNKNOWN, code)
+    thaw = frozen & (soft >= rules.soft)
+    code = np.where(frozen, np.where(thaw, _RISKS.index(SeasonRisk.DAMP), 0), code)
+    cause = np.where(frozen, np.where(thaw, _CAUSES.index(SeasonCause.THAW), _UNKNOWN), cause)
     flags = ways.flags[row]
-    code = np.where((flags & _SEASONAL) != 0, _RISKS.index(SeasonRisk.CONFIRM_FIRST), code)
-    seasonal = (flags & WayFlag.SEASONAL) != 0
-    code = np.where(seasonal, np.maximum(code, _RISKS.index(SeasonRisk.DOUBTFUL)), code)
-    if snow is not None:
-        code = np.where(snow, _RISKS.index(SeasonRisk.CONFIRM_FIRST), code)
+    for where, least, why in (
+        ((flags & WayFlag.SEASONAL) != 0, SeasonRisk.DOUBTFUL, SeasonCause.TAGGED),
+        ((flags & _SEASONAL) != 0, SeasonRisk.CONFIRM_FIRST, SeasonCause.FROST),
+        (snow, SeasonRisk.CONFIRM_FIRST, SeasonCause.SNOW),
+    ):
+        if where is not None:
+            # The gravest wins; of two alike snow, which lies over whatever rain has softened.
+            over = where & (code <= _RISKS.index(least))
+            code = np.where(over, _RISKS.index(least), code)
+            cause = np.where(over, _CAUSES.index(why), cause)
     code = np.where(known, code, _UNKNOWN)
-    return tuple(None if c == _UNKNOWN else _RISKS[c] for c in code)
+    return Season(
+        tuple(None if c == _UNKNOWN else _RISKS[c] for c in code),
+        tuple(
+            None if c <= 0 or why == _UNKNOWN else _CAUSES[why]
+            for c, why in zip(code, cause, strict=True)
+        ),
+    )
 
 
 def softness_of(
@@ -81,52 +108,75 @@ def snow_may_close(
 ) -> BoolArray:
     """Where snow may close the road in `month` (1..12), shape (k,); False where not known.
 
-    temp_c : mean of each month at each piece's height [C], shape (k, 12); ele_m : that height
+    temp_c : mean of each month at each piece's height, or at the sea's where that is not known
+        [C], shape (k, 12); ele_m : the road's own height, NaN not known
     """
     now, before = temp_c[:, month - 1], temp_c[:, month - 2]
     lies = (now <= rules.snow_c) | ((before <= rules.snow_c) & (now <= rules.thaw_c))
     rank = rank_of(ways.highway)[way]
     kept = (rank <= TERTIARY) | ((rank > UNCLASSIFIED) & (rank <= SERVICE))
-    return np.asarray(lies & ~(kept & (ele_m < rules.ploughed_below_m)))
+    ploughed = kept & ~(ele_m >= rules.ploughed_below_m)
+    return np.asarray(lies & ~ploughed)
+
+
+def means_for_snow(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> FloatArray:
+    """Mean of each month [C], shape (k, 12), at the road's own height, else at the sea's."""
+    return temp_c_by_month(lon, lat, np.nan_to_num(ele_m, nan=0.0))
 
 
 def season_words(
     risk: SeasonRisk | None,
     rain_mm: float | None,
     month: int | None,
-    snow_c: float | None = None,
+    mean_c: float | None = None,
+    cause: SeasonCause | None = SeasonCause.RAIN,
 ) -> str:
     """One sentence; empty where there is nothing to say. Never "is", always "may be".
 
-    snow_c : mean of the month [C] where snow may lie, None where not
+    mean_c : mean of the month [C], None where not known
     """
     if risk is None or risk is SeasonRisk.NONE:
         return ""
-    if snow_c is not None and month:
-        return message(
-            "May be closed by snow; take it as shut until somebody local says it is open. The "
-            "mean of {in_month} there is about {mean_c}.",
+    if cause is SeasonCause.RAIN or cause is None:
+        told = term(_SAID[risk])
+        if rain_mm is None or np.isnan(rain_mm) or not month:
+            return told
+        # To 5 mm: a monthly mean is not known better.
+        rain = message(
+            "About {rain_mm} of rain falls in {in_month}.",
+            rain_mm=float(5 * round(rain_mm / 5)),
             in_month=month,
-            mean_c=float(round(snow_c)),
         )
-    told = term(_SAID[risk])
-    if rain_mm is None or np.isnan(rain_mm) or not month:
+        return join_messages((told, rain))
+    told = term(_CAUSED[cause])
+    if cause not in (SeasonCause.SNOW, SeasonCause.THAW) or mean_c is None or not month:
         return told
-    # To 5 mm: a monthly mean is not known better.
-    rain = message(
-        "About {rain_mm} of rain falls in {in_month}.",
-        rain_mm=float(5 * round(rain_mm / 5)),
+    mean = message(
+        "The mean of {in_month} there is about {mean_c}.",
         in_month=month,
+        mean_c=float(round(mean_c)),
     )
-    return join_messages((told, rain))
+    return join_messages((told, mean))
 
 
 _SAID = {
     SeasonRisk.DAMP: N_("May be soft or slippery after rain."),
     SeasonRisk.DOUBTFUL: N_("May be impassable after rain."),
     SeasonRisk.CONFIRM_FIRST: N_(
-        "May be impassable for days; take it as shut until somebody local says it is open."
+        "May be impassable for days after rain; take it as shut until somebody local says it is "
+        "open."
     ),
+}
+_CAUSED = {
+    SeasonCause.SNOW: N_(
+        "May be closed by snow; take it as shut until somebody local says it is open."
+    ),
+    SeasonCause.THAW: N_("May be frozen, soft or slippery by turns, as frost and thaw change."),
+    SeasonCause.FROST: N_(
+        "Made for frost: may not be there without it; take it as shut until somebody local says "
+        "it is open."
+    ),
+    SeasonCause.TAGGED: N_("Tagged as open at some season only: may be shut at this one."),
 }
 
 
@@ -148,10 +198,10 @@ def unridden_risks(
 ) -> tuple[SeasonRisk | None, ...]:
     """Season risks of ways nobody rode, at the height of the ridden way between."""
     if month is None:
-        return season_risks(ways, way, p, None)
+        return season_of(ways, way, p, None).risks
     rain = rain_mm_by_month(place.lon, place.lat)[:, month - 1]
-    ele_m = height_or_countrys_m(place.lon, place.lat, place.ele_m)
-    temp_c = temp_c_by_month(place.lon, place.lat, ele_m)
     n = len(way)
-    snow = snow_may_close(ways, way, np.repeat(temp_c, n, axis=0), np.repeat(ele_m, n), month)
-    return season_risks(ways, way, p, np.repeat(rain, n), snow=snow)
+    temp_c = np.repeat(means_for_snow(place.lon, place.lat, place.ele_m), n, axis=0)
+    snow = snow_may_close(ways, way, temp_c, np.repeat(place.ele_m, n), month)
+    mean_c = temp_c[:, month - 1]
+    return season_of(ways, way, p, np.repeat(rain, n), snow=snow, mean_c=mean_c).risks

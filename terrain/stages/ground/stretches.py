@@ -9,8 +9,8 @@ import numpy as np
 
 from terrain.stages.ground.cuts import KINDS, NOTED, Grounds, RidePieces
 from terrain.stages.ground.notes import AppliedNote
-from terrain.stages.ground.season import season_words
-from terrain.stages.ground.words import severity_words, way_evidence_of
+from terrain.stages.ground.season import Season, season_words
+from terrain.stages.ground.words import severity_tags, severity_words, way_evidence_of
 from terrain.text.message import join_messages, message
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
@@ -39,15 +39,15 @@ _OFF_LAND = {
 class Judged:
     """Everything known of each piece of a ride, shape (k,).
 
-    snow_c : mean of the month [C] where snow may lie, NaN where not
+    mean_c : mean of the month [C], None where not known
     """
 
     cuts: RidePieces
     ground: Grounds
-    risks: tuple[SeasonRisk | None, ...]
+    season: Season
     severity: Int8Array
     rain_mm: FloatArray | None
-    snow_c: FloatArray | None
+    mean_c: FloatArray | None
     month: int | None
     held: Sequence[AppliedNote]
 
@@ -80,8 +80,10 @@ def _stretch(
     land = ground in LAND_GROUNDS
     code = int(judged.ground.basis[i])
     p = _mean_p(cuts.to_m[run] - cuts.from_m[run], judged.ground.p[run]) if land else None
-    known = [r for j in run if (r := judged.risks[j]) is not None]
-    risk = max(known, key=_RISKS.index) if known else None
+    worst_at = _worst_season(judged.season, run)
+    risk = judged.season.risks[worst_at]
+    tagged = severity_tags(ways, way) if way >= 0 else ()
+    noted = cuts.note[i] >= 0 and judged.held[int(cuts.note[i])].note.severity is not None
     worst = int(judged.severity[run].max())
     severity = Severity(worst) if worst >= 0 else None
     return Stretch(
@@ -97,7 +99,9 @@ def _stretch(
         basis=None if code < 0 else BASES[code],
         season_risk=risk,
         severity=severity,
-        evidence=_evidence(ways, way_ground, judged, run, p, risk, severity),
+        evidence=_evidence(ways, way_ground, judged, run, p, worst_at, severity),
+        season_cause=judged.season.causes[worst_at],
+        severity_tagged=bool(tagged) or bool(noted),
     )
 
 
@@ -107,7 +111,7 @@ def _evidence(
     judged: Judged,
     run: IntArray,
     p: tuple[float, float, float] | None,
-    risk: SeasonRisk | None,
+    worst_at: int,
     severity: Severity | None,
 ) -> Evidence:
     i = int(run[0])
@@ -127,18 +131,22 @@ def _evidence(
     if note >= 0 and code != NOTED and judged.held[note].note.ground is not None:
         text = join_messages((text, message("Your note is too old to decide.")))
     rain = None if judged.rain_mm is None else float(judged.rain_mm[i])
+    season = judged.season
+    mean = None if judged.mean_c is None else float(judged.mean_c[worst_at])
     return replace(
         told,
         text=text,
-        season=season_words(risk, rain, judged.month, _coldest(judged.snow_c, run)),
-        ride=severity_words(severity),
+        season=season_words(
+            season.risks[worst_at], rain, judged.month, mean, season.causes[worst_at]
+        ),
+        ride=severity_words(severity, severity_tags(ways, int(judged.cuts.way[i]))),
     )
 
 
-def _coldest(snow_c: FloatArray | None, run: IntArray) -> float | None:
-    if snow_c is None or np.isnan(snow_c[run]).all():
-        return None
-    return float(np.nanmin(snow_c[run]))
+def _worst_season(season: Season, run: IntArray) -> int:
+    """The piece with the worst season risk; the coldest way to say it is the first."""
+    known = [int(j) for j in run if season.risks[j] is not None]
+    return max(known, key=lambda j: _RISKS.index(season.risks[j]), default=int(run[0]))
 
 
 def _mean_p(length_m: FloatArray, p: FloatArray) -> tuple[float, float, float]:

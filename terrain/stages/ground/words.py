@@ -27,7 +27,7 @@ from terrain.values.ground import (
     TagFact,
     WayGround,
 )
-from terrain.values.views import WayTable
+from terrain.values.views import WayFlag, WayTable
 
 _EPOCH = date(1970, 1, 1)
 _KEYS = ("surface", "tracktype", "smoothness")
@@ -87,18 +87,48 @@ def tag_facts(ways: WayTable, way: int, keys: tuple[str, ...] = (*_KEYS, "highwa
     )
 
 
-def severity_words(severity: Severity | None) -> str:
-    """What the level is, and what it means for a loaded bike and for a novice."""
+def severity_tags(ways: WayTable, way: int) -> tuple[str, ...]:
+    """The tags that say how hard a way is to ride, as key=value."""
+    if way < 0:
+        return ()
+    told = [
+        f"{key}={value}"
+        for key in ("surface", "tracktype", "smoothness")
+        if (value := getattr(ways, key).text(way)) is not None
+    ]
+    flags = WayFlag(int(ways.flags[way]))
+    told += ["4wd_only=yes"] if WayFlag.FOUR_WD_ONLY in flags else []
+    told += ["ford=yes"] if WayFlag.FORD in flags else []
+    scale = int(ways.mtb_scale[way])
+    return (*told, f"mtb:scale={scale}") if scale >= 1 else tuple(told)
+
+
+def severity_words(severity: Severity | None, tags: tuple[str, ...] = ()) -> str:
+    """What the level is, and what it means for a loaded bike and for a novice.
+
+    tags : that say so; without them the level is inferred, and told as what may be
+    """
     if severity is None:
         return ""
     row = SEVERITIES[int(severity)]
     if severity is Severity.SMOOTH:
+        if not tags:
+            return message("May be {name}: {ground}", name=term(row.name), ground=term(row.ground))
         return message("{name}: {ground}", name=term(row.name), ground=term(row.ground))
-    return message(
-        "{name}: {ground}. Loaded bike: {loaded}. Novice: {novice}.",
-        name=term(row.name), ground=term(row.ground),
-        loaded=term(row.loaded), novice=term(row.novice),
-    )  # fmt: skip
+    rest = message(
+        "Loaded bike: {loaded}. Novice: {novice}.", loaded=term(row.loaded), novice=term(row.novice)
+    )
+    first = message(
+        "No tag says how hard it is. May be {name}: {ground}.",
+        name=term(row.name),
+        ground=term(row.ground),
+    )
+    if tags:
+        first = message(
+            "{name} by its tags ({tags}): there may be {ground}.",
+            name=term(row.name), tags=tags, ground=term(row.ground),
+        )  # fmt: skip
+    return join_messages((first, rest))
 
 
 def ride_words(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import Enum
 
-from terrain.tables.heat import Measure
+from terrain.tables.heat import COLD_TOLD_C, HEAT_TOLD_C, Measure
 from terrain.text.message import message, term
 from terrain.values.heat import Concern, EngineHeat, LevelHours, MonthHeat, RiderHeat
 
@@ -49,7 +49,10 @@ def heat_words(
 
 
 def _rider(rider: RiderHeat) -> list[str]:
-    words: list[str] = [
+    words = _cold(rider)
+    if words and rider.max_air_temp_c < HEAT_TOLD_C:
+        return words
+    words.append(
         message(
             "Up to {max_c} on the way ({low_c:n} to {high_c:n}). Drink about {water_l} of water "
             "an hour.",
@@ -58,7 +61,7 @@ def _rider(rider: RiderHeat) -> list[str]:
             high_c=rider.max_air_temp_high_c,
             water_l=rider.water_most_l_h,
         )
-    ]
+    )
     riding, still = (_top_level(rider, measure) for measure in (Measure.RIDING, Measure.WBGT))
     if riding is not None:
         words.append(
@@ -78,14 +81,23 @@ def _rider(rider: RiderHeat) -> list[str]:
         )
     elif riding is not None:
         words.append(message("Rest in shade, gear open."))
-    if rider.min_wind_chill_c < 5.0:
-        words.append(
-            message(
-                "At speed it may feel like {chill_c} at the coldest.",
-                chill_c=rider.min_wind_chill_c,
-            )
-        )
     return words
+
+
+def _cold(rider: RiderHeat) -> list[str]:
+    """In cold months the cold is what matters; empty if it is not cold."""
+    if rider.min_wind_chill_c >= COLD_TOLD_C:
+        return []
+    return [
+        message(
+            "Cold: down to {min_c} on the way and {max_c} at the warmest; at riding speed it may "
+            "feel like {chill_c} (wind chill, Environment Canada and US National Weather Service "
+            "2001). Warm layers and gloves; stop before the fingers are numb.",
+            min_c=rider.min_air_temp_c,
+            max_c=rider.max_air_temp_c,
+            chill_c=rider.min_wind_chill_c,
+        )
+    ]
 
 
 def _top_level(rider: RiderHeat, measure: Measure) -> LevelHours | None:

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.stages.ground.season import season_risks, snow_may_close
-from terrain.tables.climate.sites import height_or_countrys_m, rain_mm_by_month, temp_c_by_month
+from terrain.stages.ground.season import means_for_snow, season_of, snow_may_close
+from terrain.tables.climate.sites import rain_mm_by_month
 from terrain.values.arrays import FloatArray
 from terrain.values.ground import SeasonRisk
 from terrain.values.relief import Relief
@@ -33,16 +33,18 @@ def ground_by_month(ride: Ride, roads: RoadsView, relief: Relief) -> tuple[Month
     match = ride.match
     lon = np.interp(middle_m, match.at_m, match.lon)
     lat = np.interp(middle_m, match.at_m, match.lat)
-    height = height_or_countrys_m(lon, lat, relief.ele_at(middle_m))
+    height = relief.ele_at(middle_m)
     rain = rain_mm_by_month(lon, lat)
-    temp_c = temp_c_by_month(lon, lat, height)
+    temp_c = means_for_snow(lon, lat, height)
     row = np.maximum(way, 0)
     on_land = ~np.isnan(ride.p[:, 0])
     p = np.where((way >= 0)[:, None], ride.p, np.nan)
     found = []
     for month in range(1, 13):
         snow = snow_may_close(roads.ways, row, temp_c, height, month) & (way >= 0)
-        risks = season_risks(roads.ways, way, p, rain[:, month - 1], snow=snow)
+        risks = season_of(
+            roads.ways, way, p, rain[:, month - 1], snow=snow, mean_c=temp_c[:, month - 1]
+        ).risks
         shut = np.array([risk is SeasonRisk.CONFIRM_FIRST for risk in risks])
         soft = np.array([risk is SeasonRisk.DOUBTFUL for risk in risks])
         unknown = np.array([risk is None for risk in risks]) & on_land

@@ -14,7 +14,7 @@ from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import temp_c_by_month
 from terrain.tables.ground_season import SEASON
 from terrain.tables.ground_severity import SEVERITIES
-from terrain.values.ground import Ground, SeasonRisk, Severity, Stretch
+from terrain.values.ground import Ground, SeasonCause, SeasonRisk, Severity, Stretch
 from terrain.values.views import WayFlag
 from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads
 
@@ -223,3 +223,80 @@ def test_without_heights_snow_goes_by_the_country(month: int, highway: str, shut
     ground = fit_way_ground(view, places())
     judged = ground_along(there, view, ground, month=month, ele_m=np.full(1, np.nan))
     assert ("snow" in judged.stretches[0].evidence.season) is shut
+
+
+def _stretch_at(
+    lon: float, lat: float, tags: dict[str, str], month: int, ele_m: float = np.nan
+) -> Stretch:
+    view = roads([DrawnWay(way_id=1, start=(0, 0), end=(500, 0), tags=tags)])
+    there = ride(view, [0])
+    there = dataclasses.replace(there, lon=there.lon + lon, lat=there.lat + lat)
+    ground = fit_way_ground(view, places())
+    return ground_along(there, view, ground, month=month, ele_m=np.full(1, ele_m)).stretches[0]
+
+
+@pytest.mark.parametrize("highway", ["primary", "secondary", "tertiary"])
+@pytest.mark.parametrize(("lon", "lat"), [(1.5, 42.5), (7.7, 46.0), (85.3, 28.2), (25.0, 68.0)])
+def test_without_heights_snow_closes_no_ploughed_road(lon: float, lat: float, highway: str) -> None:
+    """A mean height of the country is no reason: Andorra, Valais, Langtang, Lapland."""
+    shut = _stretch_at(lon, lat, {"highway": highway, "surface": "asphalt"}, 1)
+    assert shut.season_risk is SeasonRisk.NONE and shut.season_cause is None
+
+
+@pytest.mark.parametrize(("lat", "shut"), [(42.5, False), (68.0, True)])
+def test_without_heights_a_track_is_under_snow_by_its_latitude_alone(
+    lat: float, shut: bool
+) -> None:
+    found = _stretch_at(25.0, lat, {"highway": "track", "surface": "gravel"}, 1)
+    assert (found.season_cause is SeasonCause.SNOW) is shut
+
+
+def test_rain_softens_nothing_at_frost() -> None:
+    """A lowland earth track at 68 N in October to May: snow or frost, never rain."""
+    causes = {
+        month: _stretch_at(25.0, 68.0, _EARTH, month, 150.0) for month in range(1, 13)
+    }  # fmt: skip
+    means = temp_c_by_month(np.array([25.0]), np.array([68.0]), np.array([150.0]))[0]
+    assert {m for m, mean in enumerate(means, 1) if mean <= 0.0} >= {11, 12, 1, 2, 3}
+    for month, found in causes.items():
+        if means[month - 1] <= SEASON.frost_c:
+            assert found.season_cause in (SeasonCause.SNOW, SeasonCause.THAW)
+            assert "rain" not in found.evidence.season
+    assert causes[7].season_cause is SeasonCause.RAIN
+
+
+def test_drought_neither_softens_nor_shuts() -> None:
+    assert _risks([_EARTH], 7, np.full(12, 1.0)) == [SeasonRisk.NONE]
+
+
+@pytest.mark.parametrize(
+    ("flags", "cause"),
+    [
+        (0, SeasonCause.RAIN),
+        (WayFlag.WINTER_ROAD, SeasonCause.FROST),
+        (WayFlag.SEASONAL, SeasonCause.TAGGED),
+    ],
+)
+def test_every_season_risk_names_its_cause(flags: int, cause: SeasonCause) -> None:
+    (found,) = _judge([_EARTH], 4, np.full(12, 30.0), flags=flags).stretches
+    assert found.season_cause is cause and found.evidence.season
+
+
+def test_severity_without_a_tag_is_told_as_what_may_be() -> None:
+    """A way tagged only highway=path has no certain rock steps."""
+    bare, tagged = _judge(
+        [{"highway": "path"}, {"highway": "track", "smoothness": "horrible"}]
+    ).stretches
+    assert not bare.severity_tagged and tagged.severity_tagged
+    assert bare.evidence.ride.startswith("No tag says how hard it is. May be ")
+    assert "by its tags (smoothness=horrible): there may be" in tagged.evidence.ride
+
+
+def test_a_soft_track_on_the_flat_is_not_called_steep() -> None:
+    flat = {"highway": "track", "tracktype": "grade5"}
+    view = roads([DrawnWay(way_id=1, start=(0, 0), end=(500, 0), tags=flat)])
+    judged = ground_along(
+        ride(view, [0]), view, fit_way_ground(view, places()), grade_pct=np.zeros(1)
+    )
+    assert "steep" not in judged.stretches[0].evidence.ride
+    assert not any("steep" in row.ground for row in SEVERITIES)

@@ -421,3 +421,14 @@ def test_the_worst_of_the_heat_has_a_length() -> None:
     heat = judge(ride(), datetime(2027, 7, 14, 9, 0))
     assert heat.rider is not None
     assert heat.rider.worst.to_m > heat.rider.worst.from_m
+
+
+def test_cold_is_told_in_cold_months_and_heat_in_hot_ones() -> None:
+    """The same ride in January and in July."""
+    where = ride(lon=1.5, lat=42.55, km=30, ele_m=(1000.0, 1400.0))
+    january, july = (
+        judge(where, datetime(2027, month, 15, 9, 0)).words for month in (1, 7)
+    )  # fmt: skip
+    assert january[0].startswith("Cold: down to ") and "Environment Canada" in january[0]
+    assert not any("Drink" in text for text in january)
+    assert "Drink" in july[0] and not any(text.startswith("Cold") for text in july)

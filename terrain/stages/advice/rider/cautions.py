@@ -7,12 +7,11 @@ import numpy as np
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import near, runs_where
-from terrain.stages.advice.setup.judge import soft_length_m
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
 from terrain.text.message import term
 from terrain.values.advice import AdviceItem, BikeFit, Excluded, RiderFit, RiderVerdict
-from terrain.values.ground import GroundKind, SeasonRisk
+from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
 _SOFT_M = 200.0
 _MOST_IMPASSABLE = 3
@@ -50,13 +49,17 @@ def list_cautions(
 
 def _season(case: AdviceCase) -> list[AdviceItem]:
     said = []
-    for code, risk in (
-        ("season-confirm", SeasonRisk.CONFIRM_FIRST),
-        ("season-doubtful", SeasonRisk.DOUBTFUL),
+    shut, doubtful = SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL
+    for code, risks, causes in (
+        ("season-snow", (shut,), (SeasonCause.SNOW,)),
+        ("season-frost", (shut,), (SeasonCause.FROST,)),
+        ("season-tagged", (shut, doubtful), (SeasonCause.TAGGED,)),
+        ("season-confirm", (shut,), (SeasonCause.RAIN, None)),
+        ("season-doubtful", (doubtful,), (SeasonCause.RAIN, None)),
     ):
-        length = soft_length_m(case, risk)
+        rows = [s for s in case.stretches if s.season_risk in risks and s.season_cause in causes]
+        length = sum(s.length_m for s in rows)
         if length >= _SOFT_M:
-            rows = [s for s in case.stretches if s.season_risk is risk]
             said.append(advice_item(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
                             first_at_m=rows[0].from_m, near=near(case, rows[0].from_m),
                             source="monsoon rule: " + PRACTICE))  # fmt: skip

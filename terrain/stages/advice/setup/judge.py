@@ -26,7 +26,7 @@ from terrain.tables.advice import PRACTICE, TYRES, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, term
 from terrain.values.advice import AdviceItem, Setup, SetupChoice, Tyres
-from terrain.values.ground import GroundKind, SeasonRisk
+from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
 _MOST_RUNS = 3
 _LEAST_S, _TOLD_S, _HARD, _DOUBT_S = 60.0, 300.0, 3.5, 120.0
@@ -102,8 +102,10 @@ def _reasons(
     soft_m = sum(
         s.length_m
         for s in case.stretches
-        # A sealed road may be shut by snow or season, but it does not soften.
-        if s.season_risk in softening and s.ground is not GroundKind.PAVED
+        # Rain softens; snow and seasons shut. A sealed road does not soften.
+        if s.season_risk in softening
+        and s.season_cause in (None, SeasonCause.RAIN)
+        and s.ground is not GroundKind.PAVED
     )
     if soft_m >= SOFT_M:
         said.append(advice_item("season-weight", soft_m=soft_m, source=PRACTICE))
