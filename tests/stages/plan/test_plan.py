@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import tempfile
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -15,72 +14,31 @@ from hypothesis import strategies as st
 
 from terrain.stages.days import choose_days
 from terrain.stages.days.fuel import carry_l
-from terrain.stages.exits import find_exits
 from terrain.stages.plan.asked import van_stops
 from terrain.stages.plan.make import plan_stops
-from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.exits import Exit, ExitPoint
-from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.help import Helper, HelperKind
 from terrain.values.plan import (
-    Daylight,
     PinnedNight,
     PinnedStop,
     Pins,
-    Plan,
     ProblemKind,
     StopKind,
 )
-from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 from tests.stages.plan.checker import faults_of
+from tests.stages.plan.planned import (
+    RULES,
+    SUMMER,
+    WINTER,
+    a_bike,
+    kinds_at,
+    planned,
+    problems_of,
+    straight,
+    trip_at,
+)
 from tests.stages.tinymap import EAST_M, GRAVEL, PAVED, TRACK, TinyMap, ride_of_legs
-
-SUMMER = Daylight(sunrise_s=6 * 3600.0, sunset_s=21 * 3600.0, dusk_s=21.5 * 3600.0)
-WINTER = Daylight(sunrise_s=8 * 3600.0, sunset_s=16.4 * 3600.0, dusk_s=17 * 3600.0)
-RULES = FleetRules()
-
-
-def _bike(tank_l: float = 10.0, per_100: float = 5.0) -> BikeClass:
-    """160 km of range with the fifth of the tank kept back."""
-    return replace(DEFAULT_FLEET.classes[0], tank_l=tank_l, consumption_l_100km=per_100)
-
-
-def _straight(km: list[float], grounds: list[dict[str, str]] | None = None) -> TinyMap:
-    """A road due east through the given distances; nodes N0, N1, ..."""
-    tiny = TinyMap(nodes={f"N{i}": (1000.0 * x, 0.0) for i, x in enumerate(km)})
-    for i in range(len(km) - 1):
-        tiny.way((f"N{i}", f"N{i + 1}"), grounds[i] if grounds else PAVED)
-    return tiny
-
-
-def _plan(
-    tiny: TinyMap, folder: Path, *, bikes=None, rules: FleetRules = RULES, with_exits=True, **more
-) -> tuple[Plan, Ride]:
-    region = tiny.read(folder)
-    names = [name for name in tiny.nodes if name.startswith("N")]
-    ride = region.ride(*names)
-    fields = region.fields()
-    exits = find_exits(ride, region.roads, fields) if with_exits else ()
-    trip, pins = more.pop("trip", Trip()), more.pop("pins", None)
-    days = choose_days(
-        ride, region.roads, region.places, fields, rules=rules, trip=trip, pins=pins,
-        daylight=more.pop("daylight", ()), helpers=more.get("helpers", ()),
-    )  # fmt: skip
-    plan = plan_stops(
-        ride, days, region.places, fields, bikes=bikes or (_bike(),), rules=rules, trip=trip,
-        exits=exits, pins=pins, **more,
-    )  # fmt: skip
-    return plan, ride
-
-
-def _kinds(plan: Plan, kind: StopKind) -> list[float]:
-    return [stop.at_m / 1000.0 for stop in plan.stops if kind in stop.kinds]
-
-
-def _problems(plan: Plan, kind: ProblemKind) -> list[str]:
-    return [problem.text for problem in plan.problems if problem.kind is kind]
-
 
 # Rest
 
@@ -89,8 +47,8 @@ def test_rest_every_90_minutes_nsw_road_safety(tmp_path) -> None:
     """NSW road safety: motorcyclists rest each 1.5 h; the default rule of the fleet."""
     assert RULES.rest_every_s == 5_400.0
     grounds = [GRAVEL] * 8
-    plan, ride = _plan(_straight([0, 15, 30, 45, 60, 75, 90, 105, 120], grounds), tmp_path,
-                       bikes=(_bike(40),), with_exits=False)  # fmt: skip
+    plan, ride = planned(straight([0, 15, 30, 45, 60, 75, 90, 105, 120], grounds), tmp_path,
+                       bikes=(a_bike(40),), with_exits=False)  # fmt: skip
     marks = np.array([0.0, *(stop.at_m for stop in plan.stops), ride.length_m])
     assert np.diff(ride.time_s(marks)).max() <= 5_400.0 + 1.0
 
@@ -98,24 +56,24 @@ def test_rest_every_90_minutes_nsw_road_safety(tmp_path) -> None:
 def test_rest_every_100_km_nz_motorcycle_road_code(tmp_path) -> None:
     """NZ motorcycle road code: each 2 h or 100 km; the stricter holds on fast roads."""
     rules = replace(RULES, rest_every_s=7_200.0)
-    plan, ride = _plan(_straight([0, 100, 200, 290]), tmp_path, bikes=(_bike(40),), rules=rules)
+    plan, ride = planned(straight([0, 100, 200, 290]), tmp_path, bikes=(a_bike(40),), rules=rules)
     marks = np.array([0.0, *(stop.at_m for stop in plan.stops), ride.length_m])
     assert np.diff(marks).max() <= 100_000.0 + 1.0
     assert len(plan.stops) == 2  # three legs of under 100 km
 
 
 def test_stop_of_15_minutes_uk_highway_code_rule_91(tmp_path) -> None:
-    plan, _ = _plan(_straight([0, 100, 200]), tmp_path, bikes=(_bike(40),))
+    plan, _ = planned(straight([0, 100, 200]), tmp_path, bikes=(a_bike(40),))
     assert plan.stops
     assert all(stop.stay_s >= 900.0 for stop in plan.stops)
 
 
 def test_rest_comes_sooner_in_the_heat_and_where_water_is(tmp_path) -> None:
     """De Rome et al. 2016: at 35 deg C the limit comes in about 105 minutes of effort."""
-    tiny = _straight([0, 30, 60, 90])
+    tiny = straight([0, 30, 60, 90])
     tiny.spot((40_000, 20), amenity="drinking_water", name="Spring")
-    cool, _ = _plan(tiny, tmp_path, bikes=(_bike(40),))
-    hot, ride = _plan(tiny, tmp_path, bikes=(_bike(40),), heat_at_m=np.array([0.0]),
+    cool, _ = planned(tiny, tmp_path, bikes=(a_bike(40),))
+    hot, ride = planned(tiny, tmp_path, bikes=(a_bike(40),), heat_at_m=np.array([0.0]),
                       heat_c=np.array([36.0]))  # fmt: skip
     assert len(hot.stops) > len(cool.stops)
     marks = np.array([0.0, *(stop.at_m for stop in hot.stops), ride.length_m])
@@ -130,21 +88,21 @@ def test_rest_comes_sooner_in_the_heat_and_where_water_is(tmp_path) -> None:
 
 def test_usable_range_keeps_a_fifth_of_the_tank(tmp_path) -> None:
     """Tank incl. reserve x worst consumption x 0.8: 10 L at 5 L/100 km are 160 km, not 200."""
-    tiny = _straight([0, 100, 200])
+    tiny = straight([0, 100, 200])
     tiny.spot((150_000, 0), amenity="fuel", name="Mid Pump")
-    plan, _ = _plan(tiny, tmp_path)
+    plan, _ = planned(tiny, tmp_path)
     assert plan.fuel is not None
     assert plan.fuel.range_m == pytest.approx(160_000)
-    assert _kinds(plan, StopKind.FUEL) == pytest.approx([150], abs=0.1)
-    assert _problems(plan, ProblemKind.FUEL) == []
+    assert kinds_at(plan, StopKind.FUEL) == pytest.approx([150], abs=0.1)
+    assert problems_of(plan, ProblemKind.FUEL) == []
 
 
 def test_infeasible_leg_is_told_with_what_to_carry(tmp_path) -> None:
     """142 km without fuel; the range is 120 (7.5 L at 5 L/100 km, less a fifth): carry 2 L."""
-    tiny = _straight([0, 20, 100, 162, 180])
+    tiny = straight([0, 20, 100, 162, 180])
     tiny.spot((20_000, 0), amenity="fuel", name="First Pump")
     tiny.spot((162_000, 0), amenity="fuel", name="Second Pump")
-    plan, _ = _plan(tiny, tmp_path, bikes=(_bike(7.5),))
+    plan, _ = planned(tiny, tmp_path, bikes=(a_bike(7.5),))
     (problem,) = [p for p in plan.problems if p.kind is ProblemKind.FUEL]
     assert (problem.from_m, problem.to_m) == pytest.approx((20_000, 162_000), abs=50)
     assert problem.text.startswith("142 km without fuel from km 20")
@@ -155,60 +113,60 @@ def test_infeasible_leg_is_told_with_what_to_carry(tmp_path) -> None:
 
 
 def test_group_refuels_by_its_smallest_tank_club_rules(tmp_path) -> None:
-    big, small = _bike(20), replace(_bike(6), name="small-tank")
-    tiny = _straight([0, 80, 150])
+    big, small = a_bike(20), replace(a_bike(6), name="small-tank")
+    tiny = straight([0, 80, 150])
     tiny.spot((80_000, 0), amenity="fuel", name="Mid Pump")
-    alone, _ = _plan(tiny, tmp_path, bikes=(big,))
-    group, _ = _plan(tiny, tmp_path, bikes=(big, small))
+    alone, _ = planned(tiny, tmp_path, bikes=(big,))
+    group, _ = planned(tiny, tmp_path, bikes=(big, small))
     assert group.fuel is not None
     assert group.fuel.bike == "small-tank"
-    assert _kinds(group, StopKind.FUEL) == pytest.approx([80], abs=0.1)
-    assert _problems(group, ProblemKind.FUEL) == []
+    assert kinds_at(group, StopKind.FUEL) == pytest.approx([80], abs=0.1)
+    assert problems_of(group, ProblemKind.FUEL) == []
     assert alone.fuel is not None
     assert alone.fuel.range_m > group.fuel.range_m
 
 
 def test_track_burns_a_third_more(tmp_path) -> None:
     """120 km of track at 1.317 times (0.9 x 1.35 + 0.09 x 1.2 + 0.01) is 158 km of tarmac."""
-    tiny = _straight([0, 60, 120], [TRACK, TRACK])
-    fits, _ = _plan(tiny, tmp_path, bikes=(_bike(10),), with_exits=False)
-    assert _problems(fits, ProblemKind.FUEL) == []
-    short, _ = _plan(tiny, tmp_path, bikes=(_bike(9.8),), with_exits=False)
-    assert "carry 1 L" in _problems(short, ProblemKind.FUEL)[0]
+    tiny = straight([0, 60, 120], [TRACK, TRACK])
+    fits, _ = planned(tiny, tmp_path, bikes=(a_bike(10),), with_exits=False)
+    assert problems_of(fits, ProblemKind.FUEL) == []
+    short, _ = planned(tiny, tmp_path, bikes=(a_bike(9.8),), with_exits=False)
+    assert "carry 1 L" in problems_of(short, ProblemKind.FUEL)[0]
 
 
 def test_pump_off_the_ride_counts_with_the_way_to_it(tmp_path) -> None:
-    tiny = _straight([0, 75, 150])
+    tiny = straight([0, 75, 150])
     tiny.nodes["X"] = (75_000, 4_000)
     tiny.way(("N1", "X"), PAVED)
     tiny.spot((75_000, 4_000), amenity="fuel", name="Side Pump")
-    plan, _ = _plan(tiny, tmp_path, bikes=(_bike(6.25),))  # 100 km
+    plan, _ = planned(tiny, tmp_path, bikes=(a_bike(6.25),))  # 100 km
     stop = next(stop for stop in plan.stops if StopKind.FUEL in stop.kinds)
     assert stop.name == "Side Pump"
     assert stop.off_m == pytest.approx(4_000, abs=20)
     assert stop.at_m == pytest.approx(75_000, abs=20)
-    assert _problems(plan, ProblemKind.FUEL) == []
+    assert problems_of(plan, ProblemKind.FUEL) == []
     # With 78 km of range the way to the pump is what breaks it: 79 km.
-    plan, _ = _plan(tiny, tmp_path, bikes=(_bike(4.88),))
-    assert len(_problems(plan, ProblemKind.FUEL)) >= 1
+    plan, _ = planned(tiny, tmp_path, bikes=(a_bike(4.88),))
+    assert len(problems_of(plan, ProblemKind.FUEL)) >= 1
 
 
 def test_greedy_filling_would_fail_where_the_plan_does_not(tmp_path) -> None:
     """Range 160: pumps at 90, 150 and 300 km. From the farthest in reach one cannot miss."""
-    tiny = _straight([0, 100, 200, 300, 400])
+    tiny = straight([0, 100, 200, 300, 400])
     for x in (90, 150, 300):
         tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
-    plan, _ = _plan(tiny, tmp_path)
-    assert _problems(plan, ProblemKind.FUEL) == []
-    assert _kinds(plan, StopKind.FUEL) == pytest.approx([150, 300], abs=0.1)
+    plan, _ = planned(tiny, tmp_path)
+    assert problems_of(plan, ProblemKind.FUEL) == []
+    assert kinds_at(plan, StopKind.FUEL) == pytest.approx([150, 300], abs=0.1)
 
 
 def test_operators_fuel_drum_is_used(tmp_path) -> None:
     drum = Helper(name="Our drum", lon=100_000 / EAST_M, lat=0.0, kind=HelperKind.FUEL)
-    without, _ = _plan(_straight([0, 100, 200]), tmp_path)
-    assert _problems(without, ProblemKind.FUEL)
-    plan, _ = _plan(_straight([0, 100, 200]), tmp_path, helpers=(drum,))
-    assert _problems(plan, ProblemKind.FUEL) == []
+    without, _ = planned(straight([0, 100, 200]), tmp_path)
+    assert problems_of(without, ProblemKind.FUEL)
+    plan, _ = planned(straight([0, 100, 200]), tmp_path, helpers=(drum,))
+    assert problems_of(plan, ProblemKind.FUEL) == []
     assert "Our drum" in [stop.name for stop in plan.stops]
 
 
@@ -222,78 +180,20 @@ def test_pump_passed_twice_serves_twice(tmp_path) -> None:
     back = [(k, not ahead) for k, ahead in reversed(there)]
     ride = ride_of_legs(region, [*there, *back, *there])
     days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
-    plan = plan_stops(ride, days, region.places, region.fields(), bikes=(_bike(8.2),),
+    plan = plan_stops(ride, days, region.places, region.fields(), bikes=(a_bike(8.2),),
                      rules=RULES, trip=Trip())  # fmt: skip
-    assert _kinds(plan, StopKind.FUEL) == pytest.approx([130], abs=0.1)
-    assert _problems(plan, ProblemKind.FUEL) == []
-
-
-# Days and light
-
-
-def test_arrives_an_hour_before_civil_dusk(tmp_path) -> None:
-    """Common practice: plan arrival an hour before civil dusk. Winter light makes two days."""
-    tiny = _straight([0, 150, 300])
-    tiny.spot((150_000, 0), tourism="hotel", name="Half Way Inn")
-    for x in (100, 200):
-        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
-    summer, _ = _plan(tiny, tmp_path, daylight=(SUMMER,), trip=_trip(9))
-    winter, _ = _plan(tiny, tmp_path, daylight=(WINTER,), trip=_trip(11))
-    assert len(summer.days) == 1
-    assert len(winter.days) == 2
-    assert winter.days[0].lodging is not None
-    assert winter.days[0].lodging.name == "Half Way Inn"
-    assert all(day.margin_s is not None and day.margin_s >= 0 for day in winter.days)
-
-
-def _trip(hour: int) -> Trip:
-    return Trip(depart=datetime(2027, 7, 1, hour, 0))
-
-
-def test_late_start_is_told(tmp_path) -> None:
-    plan, _ = _plan(_straight([0, 100, 200]), tmp_path, daylight=(WINTER,), trip=_trip(16))
-    assert "it is dark at 17:00" in _problems(plan, ProblemKind.DAYLIGHT)[0]
-
-
-def test_start_before_sunrise_is_told(tmp_path) -> None:
-    plan, _ = _plan(_straight([0, 50]), tmp_path, daylight=(WINTER,), trip=_trip(6))
-    assert "before sunrise at 08:00" in _problems(plan, ProblemKind.DAYLIGHT)[0]
-
-
-def test_days_end_where_there_is_a_bed(tmp_path) -> None:
-    """800 km at 60 km/h are 13.3 h: three days of at most 6 h."""
-    tiny = _straight([float(x) for x in range(0, 801, 100)])
-    for x in (290, 310, 540):
-        tiny.spot((x * 1000.0, 0), tourism="guest_house", name=f"House {x}")
-    for x in range(50, 800, 100):
-        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
-    plan, _ = _plan(tiny, tmp_path)
-    assert [day.lodging.name for day in plan.days[:-1] if day.lodging] == ["House 290", "House 540"]
-    assert len(plan.days) == 3
-    assert _problems(plan, ProblemKind.LODGING) == []
-    assert all(day.riding_s <= RULES.ride_day_s for day in plan.days)
-
-
-def test_night_without_a_bed_is_told_as_unknown_not_as_none(tmp_path) -> None:
-    plan, _ = _plan(_straight([float(x) for x in range(0, 601, 100)]), tmp_path)
-    assert len(plan.days) == 2
-    assert "not the same as none" in _problems(plan, ProblemKind.LODGING)[0]
-
-
-def test_without_a_date_daylight_is_said_to_be_unchecked(tmp_path) -> None:
-    plan, _ = _plan(_straight([0, 50]), tmp_path)
-    assert plan.days[0].margin_s is None
-    assert any("daylight is not checked" in words for words in plan.words)
+    assert kinds_at(plan, StopKind.FUEL) == pytest.approx([130], abs=0.1)
+    assert problems_of(plan, ProblemKind.FUEL) == []
 
 
 # Lunch, checks, van
 
 
 def test_lunch_is_had_at_midday_where_there_is_food(tmp_path) -> None:
-    tiny = _straight([float(x) for x in range(0, 301, 50)])
+    tiny = straight([float(x) for x in range(0, 301, 50)])
     tiny.spot((190_000, 0), amenity="restaurant", name="Table")
     tiny.spot((100_000, 0), amenity="fuel", name="Pump 100")
-    plan, _ = _plan(tiny, tmp_path, trip=_trip(9))
+    plan, _ = planned(tiny, tmp_path, trip=trip_at(9))
     (lunch,) = [stop for stop in plan.stops if StopKind.LUNCH in stop.kinds]
     assert lunch.name == "Table"
     assert 11 * 3600 <= lunch.arrive_s <= 14.5 * 3600
@@ -301,84 +201,35 @@ def test_lunch_is_had_at_midday_where_there_is_food(tmp_path) -> None:
 
 
 def test_lunch_where_the_day_ends_keeps_nobody_from_arriving(tmp_path) -> None:
-    tiny = _straight([float(x) for x in range(0, 401, 50)])
+    tiny = straight([float(x) for x in range(0, 401, 50)])
     tiny.spot((230_000, 0), amenity="restaurant", name="Table")
     pins = Pins(nights=(PinnedNight(day=1, at_m=230_000.0),))
-    plan, ride = _plan(tiny, tmp_path, trip=_trip(9), pins=pins)
+    plan, ride = planned(tiny, tmp_path, trip=trip_at(9), pins=pins)
     (night,) = [stop for stop in plan.stops if StopKind.NIGHT in stop.kinds]
     assert StopKind.LUNCH in night.kinds
     assert night.stay_s == 0.0
     assert plan.days[0].end_s == pytest.approx(night.arrive_s)
-    assert faults_of(plan, ride, (_bike(),), RULES) == []
+    assert faults_of(plan, ride, (a_bike(),), RULES) == []
 
 
 def test_hard_day_checks_coolant_and_oil_at_midday(tmp_path) -> None:
     grounds = [PAVED, TRACK, TRACK, PAVED]
-    plan, _ = _plan(_straight([0, 60, 80, 100, 200], grounds), tmp_path, trip=_trip(9))
+    plan, _ = planned(straight([0, 60, 80, 100, 200], grounds), tmp_path, trip=trip_at(9))
     assert plan.days[0].hard == ("40 km off road",)
     (check,) = [stop for stop in plan.stops if StopKind.CHECK in stop.kinds]
     assert "coolant and oil" in check.why
-    easy, _ = _plan(_straight([0, 60, 120, 200]), tmp_path, trip=_trip(9))
-    assert _kinds(easy, StopKind.CHECK) == []
+    easy, _ = planned(straight([0, 60, 120, 200]), tmp_path, trip=trip_at(9))
+    assert kinds_at(easy, StopKind.CHECK) == []
 
 
 def test_van_meets_before_and_after_each_off_road_stretch(tmp_path) -> None:
     grounds = [PAVED, TRACK, PAVED, TRACK, PAVED]
-    plan, _ = _plan(_straight([0, 30, 40, 60, 75, 100], grounds), tmp_path)
-    assert _kinds(plan, StopKind.VAN) == pytest.approx([30, 40, 60, 75], abs=0.1)
+    plan, _ = planned(straight([0, 30, 40, 60, 75, 100], grounds), tmp_path)
+    assert kinds_at(plan, StopKind.VAN) == pytest.approx([30, 40, 60, 75], abs=0.1)
     van = [stop for stop in plan.stops if StopKind.VAN in stop.kinds]
     assert all(stop.van_access for stop in van)
     assert "before 10 km it cannot use" in van[0].why
     assert "after 10 km it cannot use" in van[1].why
-
-
-# Pins
-
-
-def test_pinned_night_and_stop_are_kept_and_what_breaks_is_told(tmp_path) -> None:
-    tiny = _straight([float(x) for x in range(0, 601, 100)])
-    tiny.spot((300_000, 0), tourism="hotel", name="Middle Inn")
-    for x in (100, 200, 300, 400, 500):
-        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
-    pins = Pins(
-        nights=(PinnedNight(day=1, at_m=420_000.0, name="Wild camp"),),
-        stops=(PinnedStop(at_m=55_000.0, name="View", stay_s=1_200.0),),
-        start_s=7 * 3600.0,
-    )
-    plan, ride = _plan(tiny, tmp_path, pins=pins)
-    assert plan.days[0].to_m == 420_000.0
-    assert plan.days[0].start_s == 7 * 3600.0
-    view = next(stop for stop in plan.stops if stop.name == "View")
-    assert (view.pinned, view.stay_s, view.at_m) == (True, 1_200.0, 55_000.0)
-    # Seven hours in the saddle, and no bed at km 420.
-    assert "7 h in the saddle" in _problems(plan, ProblemKind.LONG_DAY)[0]
-    assert len(_problems(plan, ProblemKind.LODGING)) == 1
-    assert faults_of(plan, ride, (_bike(),), RULES) == []
-
-
-@pytest.mark.parametrize(
-    ("pins", "text"),
-    [
-        (Pins(stops=(PinnedStop(at_m=900_000.0, name="Too far", where="p.toml, line 3"),)),
-         "Too far (p.toml, line 3) is left out: km 900 is beyond the ride"),
-        (Pins(stops=(PinnedStop(lon=0.5, lat=0.2, name="Off"),)), "km off the ride"),
-        (Pins(nights=(PinnedNight(day=1, at_m=80_000.0), PinnedNight(day=2, at_m=40_000.0))),
-         "day 2 would end before day 1 does"),
-    ],
-    ids=["beyond the end", "off the ride", "days out of order"],
-)  # fmt: skip
-def test_pin_that_cannot_be_is_told(tmp_path, pins, text) -> None:
-    plan, _ = _plan(_straight([0, 50, 100]), tmp_path, pins=pins)
-    assert any(text in problem for problem in _problems(plan, ProblemKind.PIN))
-
-
-def test_pin_by_point_lies_on_the_ride(tmp_path) -> None:
-    pins = Pins(stops=(PinnedStop(lon=70_000 / EAST_M, lat=0.001, name="Bridge",
-                                  kind=StopKind.LUNCH),))  # fmt: skip
-    plan, _ = _plan(_straight([0, 50, 100]), tmp_path, pins=pins)
-    stop = next(stop for stop in plan.stops if stop.name == "Bridge")
-    assert stop.at_m == pytest.approx(70_000, abs=60)
-    assert stop.kinds[0] is StopKind.LUNCH
 
 
 # All kinds of plans
@@ -391,7 +242,7 @@ def _cases(draw):
     steps = draw(st.lists(st.integers(2, 60), min_size=1, max_size=14))
     grounds = [dict(draw(st.sampled_from(_GROUNDS))) for _ in steps]
     km = [0.0, *np.cumsum(steps).astype(float).tolist()]
-    tiny = _straight(km, grounds)
+    tiny = straight(km, grounds)
     kinds = [{"amenity": "fuel"}, {"tourism": "hotel"}, {"amenity": "restaurant"},
              {"amenity": "drinking_water"}, {"place": "village"}]  # fmt: skip
     for i in range(draw(st.integers(0, 18))):
@@ -411,21 +262,21 @@ def _cases(draw):
 @given(_cases())
 def test_every_plan_is_sound_and_every_break_is_told(case) -> None:
     tiny, pins, daylight, tank_l = case
-    bikes = (_bike(tank_l), replace(_bike(tank_l + 3, 6.0), name="other"))
+    bikes = (a_bike(tank_l), replace(a_bike(tank_l + 3, 6.0), name="other"))
     with tempfile.TemporaryDirectory() as folder:
-        plan, ride = _plan(tiny, Path(folder), bikes=bikes, pins=pins, daylight=daylight)
+        plan, ride = planned(tiny, Path(folder), bikes=bikes, pins=pins, daylight=daylight)
     assert faults_of(plan, ride, bikes, RULES) == []
     json.dumps(plan.to_dict(), allow_nan=False)
 
 
 def test_checker_finds_what_is_wrong(tmp_path) -> None:
     """A check that cannot fail checks nothing: spoil a sound plan in each way."""
-    tiny = _straight([float(x) for x in range(0, 601, 100)])
+    tiny = straight([float(x) for x in range(0, 601, 100)])
     tiny.spot((300_000, 0), tourism="hotel", name="Middle Inn")
     for x in (100, 200, 300, 400, 500):
         tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
-    plan, ride = _plan(tiny, tmp_path, daylight=(SUMMER,))
-    bikes = (_bike(),)
+    plan, ride = planned(tiny, tmp_path, daylight=(SUMMER,))
+    bikes = (a_bike(),)
     assert faults_of(plan, ride, bikes, RULES) == []
     fewer = replace(plan, stops=tuple(s for s in plan.stops if StopKind.FUEL not in s.kinds))
     assert any("short" in fault for fault in faults_of(fewer, ride, bikes, RULES))
@@ -444,37 +295,15 @@ def test_checker_finds_what_is_wrong(tmp_path) -> None:
     assert any("bed" in fault for fault in faults_of(spoilt, ride, bikes, RULES))
 
 
-def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
-    """A bed 4 km off the ride: the second day is longer by the way back to it."""
-    tiny = _straight([0, 300, 600])
-    tiny.nodes["X"] = (300_000, 4_000)
-    tiny.way(("N1", "X"), PAVED)
-    tiny.spot((300_000, 4_000), tourism="hotel", name="Side Inn")
-    plan, ride = _plan(tiny, tmp_path, bikes=(_bike(60),))
-    first, second = plan.days[:2]
-    assert first.lodging is not None
-    assert first.lodging.name == "Side Inn"
-    night = next(stop for stop in plan.stops if StopKind.NIGHT in stop.kinds)
-    stays = sum(stop.stay_s for stop in plan.stops if stop.day == second.number)
-    way_s = night.arrive_s - first.start_s - first.riding_s
-    way_s -= sum(stop.stay_s for stop in plan.stops if stop.day == 1)
-    assert second.stops_s - stays == pytest.approx(way_s, abs=1.0)
-    assert way_s > 120.0
-    region = tiny.read(tmp_path)
-    days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
-    passed_s = days.clock.passing_s(np.array([first.to_m + 0.1]))[0]
-    assert passed_s == pytest.approx(second.start_s + way_s, abs=1.0)  # heat and advice, too
-
-
 def test_small_tanks_fill_up_at_every_pump_and_agree_with_the_longest_gap(tmp_path) -> None:
     """Nine short ways beat one canister for all of the ride; what days say of fuel, stops keep."""
-    tiny = _straight([0, 25, 50, 80, 100, 125])
+    tiny = straight([0, 25, 50, 80, 100, 125])
     for km in (25, 50, 80, 100):
         tiny.spot((1000.0 * km, 0), amenity="fuel", name=f"Pump {km}")
     region = tiny.read(tmp_path)
     ride, fields = region.ride(*(n for n in tiny.nodes if n.startswith("N"))), region.fields()
     days = choose_days(ride, region.roads, region.places, fields, rules=RULES, trip=Trip())
-    bike = _bike(1.0, 8.0)  # 10 km
+    bike = a_bike(1.0, 8.0)  # 10 km
     plan = plan_stops(ride, days, region.places, fields, bikes=(bike,), rules=RULES, trip=Trip())
     told = [p.carry_l for p in plan.problems if p.kind is ProblemKind.FUEL]
     assert days.fuel.gap_m == pytest.approx(30_000, abs=50)

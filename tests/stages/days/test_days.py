@@ -1,0 +1,141 @@
+"""Where the days end, when they start and what light they have, on roads drawn by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from terrain.stages.days import choose_days
+from terrain.values.plan import PinnedNight, PinnedStop, Pins, ProblemKind, StopKind
+from terrain.values.trip import Trip
+from tests.stages.plan.checker import faults_of
+from tests.stages.plan.planned import (
+    RULES,
+    SUMMER,
+    WINTER,
+    a_bike,
+    planned,
+    problems_of,
+    straight,
+    trip_at,
+)
+from tests.stages.tinymap import EAST_M, PAVED
+
+
+def test_arrives_an_hour_before_civil_dusk(tmp_path) -> None:
+    """Common practice: plan arrival an hour before civil dusk. Winter light makes two days."""
+    tiny = straight([0, 150, 300])
+    tiny.spot((150_000, 0), tourism="hotel", name="Half Way Inn")
+    for x in (100, 200):
+        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
+    summer, _ = planned(tiny, tmp_path, daylight=(SUMMER,), trip=trip_at(9))
+    winter, _ = planned(tiny, tmp_path, daylight=(WINTER,), trip=trip_at(11))
+    assert len(summer.days) == 1
+    assert len(winter.days) == 2
+    assert winter.days[0].lodging is not None
+    assert winter.days[0].lodging.name == "Half Way Inn"
+    assert all(day.margin_s is not None and day.margin_s >= 0 for day in winter.days)
+
+
+def test_late_start_is_told(tmp_path) -> None:
+    plan, _ = planned(straight([0, 100, 200]), tmp_path, daylight=(WINTER,), trip=trip_at(16))
+    assert "it is dark at 17:00" in problems_of(plan, ProblemKind.DAYLIGHT)[0]
+
+
+def test_start_before_sunrise_is_told(tmp_path) -> None:
+    plan, _ = planned(straight([0, 50]), tmp_path, daylight=(WINTER,), trip=trip_at(6))
+    assert "before sunrise at 08:00" in problems_of(plan, ProblemKind.DAYLIGHT)[0]
+
+
+def test_days_end_where_there_is_a_bed(tmp_path) -> None:
+    """800 km at 60 km/h are 13.3 h: three days of at most 6 h."""
+    tiny = straight([float(x) for x in range(0, 801, 100)])
+    for x in (290, 310, 540):
+        tiny.spot((x * 1000.0, 0), tourism="guest_house", name=f"House {x}")
+    for x in range(50, 800, 100):
+        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
+    plan, _ = planned(tiny, tmp_path)
+    assert [day.lodging.name for day in plan.days[:-1] if day.lodging] == ["House 290", "House 540"]
+    assert len(plan.days) == 3
+    assert problems_of(plan, ProblemKind.LODGING) == []
+    assert all(day.riding_s <= RULES.ride_day_s for day in plan.days)
+
+
+def test_night_without_a_bed_is_told_as_unknown_not_as_none(tmp_path) -> None:
+    plan, _ = planned(straight([float(x) for x in range(0, 601, 100)]), tmp_path)
+    assert len(plan.days) == 2
+    assert "not the same as none" in problems_of(plan, ProblemKind.LODGING)[0]
+
+
+def test_without_a_date_daylight_is_said_to_be_unchecked(tmp_path) -> None:
+    plan, _ = planned(straight([0, 50]), tmp_path)
+    assert plan.days[0].margin_s is None
+    assert any("daylight is not checked" in words for words in plan.words)
+
+
+def test_pinned_night_and_stop_are_kept_and_what_breaks_is_told(tmp_path) -> None:
+    tiny = straight([float(x) for x in range(0, 601, 100)])
+    tiny.spot((300_000, 0), tourism="hotel", name="Middle Inn")
+    for x in (100, 200, 300, 400, 500):
+        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
+    pins = Pins(
+        nights=(PinnedNight(day=1, at_m=420_000.0, name="Wild camp"),),
+        stops=(PinnedStop(at_m=55_000.0, name="View", stay_s=1_200.0),),
+        start_s=7 * 3600.0,
+    )
+    plan, ride = planned(tiny, tmp_path, pins=pins)
+    assert plan.days[0].to_m == 420_000.0
+    assert plan.days[0].start_s == 7 * 3600.0
+    view = next(stop for stop in plan.stops if stop.name == "View")
+    assert (view.pinned, view.stay_s, view.at_m) == (True, 1_200.0, 55_000.0)
+    # Seven hours in the saddle, and no bed at km 420.
+    assert "7 h in the saddle" in problems_of(plan, ProblemKind.LONG_DAY)[0]
+    assert len(problems_of(plan, ProblemKind.LODGING)) == 1
+    assert faults_of(plan, ride, (a_bike(),), RULES) == []
+
+
+@pytest.mark.parametrize(
+    ("pins", "text"),
+    [
+        (Pins(stops=(PinnedStop(at_m=900_000.0, name="Too far", where="p.toml, line 3"),)),
+         "Too far (p.toml, line 3) is left out: km 900 is beyond the ride"),
+        (Pins(stops=(PinnedStop(lon=0.5, lat=0.2, name="Off"),)), "km off the ride"),
+        (Pins(nights=(PinnedNight(day=1, at_m=80_000.0), PinnedNight(day=2, at_m=40_000.0))),
+         "day 2 would end before day 1 does"),
+    ],
+    ids=["beyond the end", "off the ride", "days out of order"],
+)  # fmt: skip
+def test_pin_that_cannot_be_is_told(tmp_path, pins, text) -> None:
+    plan, _ = planned(straight([0, 50, 100]), tmp_path, pins=pins)
+    assert any(text in problem for problem in problems_of(plan, ProblemKind.PIN))
+
+
+def test_pin_by_point_lies_on_the_ride(tmp_path) -> None:
+    pins = Pins(stops=(PinnedStop(lon=70_000 / EAST_M, lat=0.001, name="Bridge",
+                                  kind=StopKind.LUNCH),))  # fmt: skip
+    plan, _ = planned(straight([0, 50, 100]), tmp_path, pins=pins)
+    stop = next(stop for stop in plan.stops if stop.name == "Bridge")
+    assert stop.at_m == pytest.approx(70_000, abs=60)
+    assert stop.kinds[0] is StopKind.LUNCH
+
+
+def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
+    """A bed 4 km off the ride: the second day is longer by the way back to it."""
+    tiny = straight([0, 300, 600])
+    tiny.nodes["X"] = (300_000, 4_000)
+    tiny.way(("N1", "X"), PAVED)
+    tiny.spot((300_000, 4_000), tourism="hotel", name="Side Inn")
+    plan, ride = planned(tiny, tmp_path, bikes=(a_bike(60),))
+    first, second = plan.days[:2]
+    assert first.lodging is not None
+    assert first.lodging.name == "Side Inn"
+    night = next(stop for stop in plan.stops if StopKind.NIGHT in stop.kinds)
+    stays = sum(stop.stay_s for stop in plan.stops if stop.day == second.number)
+    way_s = night.arrive_s - first.start_s - first.riding_s
+    way_s -= sum(stop.stay_s for stop in plan.stops if stop.day == 1)
+    assert second.stops_s - stays == pytest.approx(way_s, abs=1.0)
+    assert way_s > 120.0
+    region = tiny.read(tmp_path)
+    days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
+    passed_s = days.clock.passing_s(np.array([first.to_m + 0.1]))[0]
+    assert passed_s == pytest.approx(second.start_s + way_s, abs=1.0)  # heat and advice, too
