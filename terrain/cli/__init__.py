@@ -29,6 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Say what a recorded ride did: times, stops, plan.",
     ),
     "learn": ("terrain.cli.learn", "Learn times and ground from recorded rides."),
+    "hindsight": ("terrain.cli.hindsight", "Say how well the reports did on the rides since."),
     "region": ("terrain.cli.region", "Make, list and show local map packs."),
     "fleet": ("terrain.cli.fleet", "Check the operator's fleet file."),
     "notes": ("terrain.cli.notes", "Check the operator's own ground notes."),

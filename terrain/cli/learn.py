@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +17,9 @@ from terrain.values.trip import Rider
 
 if TYPE_CHECKING:
     from terrain.region.region import Region
-    from terrain.values.learned import Learned, LearnedTimes, RideLesson
+    from terrain.values.learned import Learned, LearnedTimes, LearnedWay, Statement, Witness
+    from terrain.values.ridden import Ridden
+    from terrain.values.trip import Three
 
 _file = click.Path(path_type=Path)
 
@@ -41,6 +45,12 @@ _file = click.Path(path_type=Path)
     metavar="FILE",
     help="What riders said of ways after their trips (CSV: way_id,said,who,date).",
 )
+@click.option(
+    "--give-back",
+    type=_file,
+    metavar="FILE",
+    help="GeoJSON of confirmed ways whose surface the map lacks, to check and enter by hand.",
+)
 @click.option("--out", type=_file, required=True, metavar="FILE", help="The file to write.")
 @click.pass_obj
 def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options: Any) -> int:
@@ -51,15 +61,19 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
     file holds are factors, and ground by way: no times and places of a person.
     """
     from terrain.inputs.learned.write import learned_text, save_learned
-    from terrain.stages.ridden.learn_times import learn_times
+    from terrain.stages.ridden.learning.times import learn_times, lesson_of
     from terrain.values.learned import Learned
 
     if not rides and options["debrief"] is None:
         raise click.UsageError("Name recorded rides, or what was said after them (--debrief).")
     with progress("reading the rides") as step:
-        lessons, faults = _lessons(rides, settings, options, step)
-        times = learn_times(lessons)
-        learned = _with_ground(Learned(times=times), settings, options)
+        found, faults = read_rides(rides, settings, options, step)
+        said = said_of(settings, options)
+        learned = Learned(
+            times=learn_times([lesson_of(ride) for ride in found]),
+            ways=said.ways,
+            witnesses=said.witnesses,
+        )
     for fault in faults:
         click.echo(str(fault), err=True)
     if learned.times is None and not learned.ways:
@@ -70,31 +84,45 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
     for line in (*_times_lines(learned.times), *_ground_lines(learned)):
         click.echo(line)
     click.echo(f"Written: {out}")
+    if options["give_back"] is not None:
+        _give_back(options["give_back"], learned, said)
     return 0
 
 
-def _lessons(
-    paths: tuple[Path, ...], settings: Settings, options: dict[str, Any], step: Step
-) -> tuple[list[RideLesson], list[TerrainError]]:
-    """What each ride teaches, and the faults of those that cannot be used."""
-    from terrain.stages.ridden.learn_times import lesson_of
+def _give_back(path: Path, learned: Learned, said: WhatWasSaid) -> None:
+    from terrain.inputs.learned.write import save_learned
+    from terrain.report.data.giveback import give_back_geojson, ways_to_give_back
 
-    lessons, faults = [], []
+    if said.region is None:
+        raise click.UsageError("--give-back needs what riders said of ways (--debrief).")
+    roads = said.region.roads
+    save_learned(give_back_geojson(learned.ways, roads).decode("utf-8"), path)
+    n = len(ways_to_give_back(learned.ways, roads))
+    click.echo(f"{n} ways to check and enter by hand at OpenStreetMap: {path}")
+
+
+def read_rides(
+    paths: tuple[Path, ...], settings: Settings, options: dict[str, Any], step: Step
+) -> tuple[list[Ridden], list[TerrainError]]:
+    """The rides in files, JSON or recordings, and the faults of those that cannot be used."""
+    found, faults = [], []
     region: Region | None = None
     for i, path in enumerate(paths):
         step(path.name, i / len(paths))
         try:
-            found, region = _ride(path, region, settings, options)
+            ride, region = _ride(path, region, settings, options)
         except TerrainError as fault:
             if len(paths) == 1:
                 raise
             faults.append(fault)
         else:
-            lessons.append(lesson_of(found))
-    return lessons, faults
+            found.append(ride)
+    return found, faults
 
 
-def _ride(path: Path, region: Region | None, settings: Settings, options: dict[str, Any]) -> Any:
+def _ride(
+    path: Path, region: Region | None, settings: Settings, options: dict[str, Any]
+) -> tuple[Ridden, Region | None]:
     from terrain import flow, rides
     from terrain.errors import TrackError
     from terrain.inputs.lines import LIMITS
@@ -115,21 +143,34 @@ def _ride(path: Path, region: Region | None, settings: Settings, options: dict[s
     return rides.ridden(track, region, trip=trip, help_asked=False), region
 
 
-def _with_ground(learned: Learned, settings: Settings, options: dict[str, Any]) -> Learned:
-    if options["debrief"] is None:
-        return learned
-    from dataclasses import replace
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatWasSaid:
+    """What riders said of ways, and what is learned of it; empty without --debrief."""
 
+    region: Region | None = None
+    statements: tuple[Statement, ...] = ()
+    map_p: Mapping[int, Three] = field(default_factory=dict)
+    ways: tuple[LearnedWay, ...] = ()
+    witnesses: tuple[Witness, ...] = ()
+
+
+def said_of(settings: Settings, options: dict[str, Any]) -> WhatWasSaid:
+    """What the file of --debrief teaches of the ways of --region."""
+    if options["debrief"] is None:
+        return WhatWasSaid()
     from terrain import flow, rides
     from terrain.inputs.debriefs import read_debriefs
-    from terrain.stages.ridden.learn_ground import learn_ground
+    from terrain.stages.ridden.learning.ground import learn_ground
 
     if not options["region"]:
         raise click.UsageError("Name the region that the ways of --debrief lie in (--region).")
     region = flow.open_region(options["region"], settings.home)
     statements = read_debriefs(options["debrief"])
-    ways, witnesses = learn_ground(statements, rides.map_ground(region, statements))
-    return replace(learned, ways=ways, witnesses=witnesses)
+    map_p = rides.map_ground(region, statements)
+    ways, witnesses = learn_ground(statements, map_p)
+    return WhatWasSaid(
+        region=region, statements=statements, map_p=map_p, ways=ways, witnesses=witnesses
+    )
 
 
 def _times_lines(times: LearnedTimes | None) -> list[str]:

@@ -16,7 +16,7 @@ import numpy as np
 from terrain.flow import match
 from terrain.region.region import Region
 from terrain.rides import estimated, ridden
-from terrain.stages.ridden.learn_times import learn_times, lesson_of
+from terrain.stages.ridden.learning.times import learn_times, lesson_of
 from terrain.values.arrays import FloatArray
 from terrain.values.match import Match
 from terrain.values.ridden import Ridden

@@ -101,3 +101,41 @@ def test_faults_have_their_exit_status(folder: Path, capsys: pytest.CaptureFixtu
     rows = [f"{START_S + 10 * i:.0f},{48.0 + 0.001 * i},11.0" for i in range(100)]
     abroad.write_text("time,lat,lon\n" + "\n".join(rows) + "\n")
     assert main(["ridden", str(abroad), "--region", "island"]) == 4
+
+
+def test_is_it_true(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    rides = [str(folder / f"ride{i}.gpx") for i in range(3)]
+    assert main(["hindsight", *rides, "--json"]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["time"]["rides"] == 3
+    # Half as long again as the tables say.
+    assert 1.2 < facts["time"]["bias"] < 1.8
+    assert len(facts["misses"]) == 3
+    assert main(["hindsight", *rides]) == 0
+    assert "within the 90 % interval" in capsys.readouterr().out
+
+
+def test_ground_and_what_is_given_back(
+    folder: Path, island_home: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    region = terrain.open_region("island", island_home)
+    tagged = region.roads.ways.surface.codes >= 0
+    sure = np.flatnonzero(tagged & (region.ground.p[:, 0] >= 0.95))[:4]
+    untagged = np.flatnonzero(~tagged & (region.ground.p.max(axis=1) < 0.9))[0]
+    ids = region.roads.ways.way_id
+    rows = ["way_id,said,who,date"]
+    for who in ("ana", "ben", "cy"):
+        rows += [f"{ids[row]},paved,{who},2027-03-14" for row in sure]
+        rows.append(f"{ids[untagged]},gravel,{who},2027-03-14")
+    rows.append(f"{ids[untagged]},track,stranger,2027-03-14")
+    said = folder / "said.csv"
+    said.write_text("\n".join(rows) + "\n")
+    out, back = folder / "ground.toml", folder / "back.geojson"
+    args = ["learn", "--debrief", str(said), "--out", str(out), "--give-back", str(back)]
+    assert main(args) == 2  # no region
+    assert main([*args, "--region", "island"]) == 0
+    told = capsys.readouterr().out
+    assert f"way {ids[untagged]}: gravel" in told
+    assert "not believed: stranger" in told
+    features = json.loads(back.read_text(encoding="utf-8"))["features"]
+    assert [f["properties"]["way_id"] for f in features] == [ids[untagged]]

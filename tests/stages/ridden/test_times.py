@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from terrain.stages.ridden.learn_times import learn_times
+from terrain.stages.ridden.learning.times import learn_times
 from terrain.values.learned import RideLesson
 from terrain.values.trip import Rider
 

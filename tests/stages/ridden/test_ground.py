@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground.notes import AppliedNote, with_note
-from terrain.stages.ridden.learn_ground import learn_ground
+from terrain.stages.ridden.learning.ground import learn_ground
 from terrain.values.ground import LAND_GROUNDS, GroundKind
 from terrain.values.learned import Learned, Statement
 from terrain.values.trip import Three

@@ -1,0 +1,1 @@
+"""What rides teach of the next, and how well the reports did on them."""

@@ -1,0 +1,88 @@
+"""How well the reports did on the rides since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from terrain.values.rounding import rounded
+
+SCHEMA = "terrain-hindsight/1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """How many of the 90 % intervals held the truth: share, low..high its 90 % interval."""
+
+    n: int
+    held: int
+    share: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Miss:
+    """A ride whose time lay farthest from what was expected.
+
+    ratio : riding time over the expected; reason : what most of the difference comes from
+    """
+
+    name: str
+    day: date
+    moving_s: float
+    expected_s: float
+    ratio: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroundCheck:
+    """Ground as the map alone has it, against witnesses who are heard.
+
+    n : statements; right : of them that name the likeliest ground; expected : how many should,
+        by the chances given
+    """
+
+    n: int
+    right: int
+    expected: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hindsight:
+    """The reports judged by the rides.
+
+    mean_error : mean of the absolute difference of time as a share of the ride's own time
+    bias : mean of the logarithm of time over the expected, as a factor
+    """
+
+    time: Held
+    mean_error: float | None
+    bias: float | None
+    misses: tuple[Miss, ...]
+    ground: GroundCheck | None
+
+    def to_dict(self) -> dict[str, Any]:
+        facts = {
+            "schema": SCHEMA,
+            "time": {
+                "rides": self.time.n, "held": self.time.held, "share": self.time.share,
+                "low": self.time.low, "high": self.time.high, "mean_error": self.mean_error,
+                "bias": self.bias,
+            },
+            "misses": [
+                {
+                    "name": m.name, "day": m.day.isoformat(), "moving_s": m.moving_s,
+                    "expected_s": m.expected_s, "ratio": m.ratio, "reason": m.reason,
+                }
+                for m in self.misses
+            ],
+            "ground": None if self.ground is None else {
+                "statements": self.ground.n, "right": self.ground.right,
+                "expected": self.ground.expected,
+            },
+        }  # fmt: skip
+        out: dict[str, Any] = rounded(facts)
+        return out
