@@ -82,10 +82,11 @@ def way_shape(roads: RoadsView, places: PlacesView) -> Shape:
     is_link = np.asarray([v.endswith("_link") for v in ways.highway.values] + [False])
     road = (ways.flags & (WayFlag.PATH | WayFlag.FERRY)) == 0
     way, length = roads.edge_way, np.maximum(roads.edge_length_m, 0.1)
-    total = np.maximum(np.bincount(way, weights=length, minlength=n), 1.0)
+    weight = np.maximum(np.bincount(way, weights=length, minlength=n), 0.1)
+    total = np.maximum(weight, 1.0)
 
     def per_way(values: FloatArray) -> FloatArray:
-        return np.asarray(np.bincount(way, weights=values * length, minlength=n) / total)
+        return np.asarray(np.bincount(way, weights=values * length, minlength=n) / weight)
 
     lon, lat = _edge_middles(roads)
     scale = np.cos(np.deg2rad(lat.mean() if len(lat) else 0.0)) * np.deg2rad(1) * _EARTH_M
