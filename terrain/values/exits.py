@@ -82,7 +82,8 @@ class Exit:
         side way out; after it the only ways are on or back; commit_m, commit_s : that part
     turn_back_until_m : up to here turning back is quicker than riding on; beyond it, ride on
     van_before, van_after : last and first points of the ride a van can reach round the stretch
-    van_passes : a van can use the whole of it
+    van_passes : a van can use the whole of it; van_gaps : the parts that it cannot, from and to
+        [m], of any length but those it is carried over
     van_worst : from the worst point, the quickest place a van can come to; van_worst_s : time
         of the rider to it; None if none is known
     """
@@ -103,6 +104,7 @@ class Exit:
     van_worst_s: float | None
     van_passes: bool
     words: str
+    van_gaps: tuple[tuple[float, float], ...] = ()
 
     @property
     def is_short(self) -> bool:
@@ -129,5 +131,6 @@ class Exit:
             "van_worst": spot(self.van_worst),
             "van_worst_s": self.van_worst_s,
             "van_passes": self.van_passes,
+            "van_gaps": [list(gap) for gap in self.van_gaps],
             "words": self.words,
         }

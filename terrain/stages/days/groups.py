@@ -16,6 +16,7 @@ GROUP_M = 1_000.0  # places closer along the ride than this are one stop
 
 
 _NIGHT_GROUP_M = 2_000.0
+_LONELY_M = 3_000.0  # a bed in a settlement is worth so much more way to it (common practice)
 MOST_GROUPS = 250
 
 
@@ -77,7 +78,18 @@ def night_rows(near: NearbyPlaces) -> IntArray:
     rows = np.flatnonzero(((near.bits & LODGING) != 0) & (near.off_m <= NIGHT_REACH_M))
     if not len(rows):
         return rows
-    return rows[_best_of_bins(_bins(near.at_m[rows], _NIGHT_GROUP_M), near.off_m[rows])]
+    rank = near.off_m[rows] + np.where(is_settled(near, near.at_m[rows]), 0.0, _LONELY_M)
+    return rows[_best_of_bins(_bins(near.at_m[rows], _NIGHT_GROUP_M), rank)]
+
+
+def is_settled(near: NearbyPlaces, at_m: FloatArray) -> BoolArray:
+    """Positions of the ride where a settlement or somewhere to eat is close."""
+    there = np.sort(near.at_m[offers(near.bits, TOWN | FOOD) & (near.off_m <= _BED_NEAR_M)])
+    if not len(there):
+        return np.zeros(len(at_m), dtype=bool)
+    after = np.clip(np.searchsorted(there, at_m), 1, len(there) - 1) if len(there) > 1 else 0
+    gap = np.minimum(np.abs(there[after] - at_m), np.abs(there[np.maximum(after, 1) - 1] - at_m))
+    return np.asarray(gap <= _BED_NEAR_M)
 
 
 _BED_NEAR_M = 1_500.0

@@ -14,6 +14,10 @@ from terrain.values.arrays import FloatArray, IntArray, freeze_fields
 _PER_DAY, _EVEN = 40.0, 12.0
 _LONG, _LONG_PER_SHARE = 100.0, 1000.0  # a day over the limit, and per share over it
 _LATE, _LATE_PER_H = 150.0, 400.0  # arriving later than wanted, and per hour
+# A day that ends before it has begun, to save a later one, is worth a little over the limit: no
+# guide has a group unpack at ten in the morning (common practice, no source). The last day may be
+# as short as it is.
+_SHORT, _SHORT_SHARE = 200.0, 1 / 3
 NO_BED = 300.0  # price of a night where no lodging is known
 _MOST_DAYS = 90
 
@@ -127,6 +131,8 @@ def _next_night(
                 break  # a day that began earlier is no shorter, and costs no less
             price = _day_price(rows, rows.end_s[j] - rows.begin_s[i], start_s, latest_s)
             price += rows.bed[j]
+            if j < n - 1 and rows.end_s[j] - rows.begin_s[i] < _SHORT_SHARE * rows.day_s:
+                price += _SHORT
             if cost[i] + price <= later[j]:
                 later[j], came[j] = cost[i] + price, i
     return later, came

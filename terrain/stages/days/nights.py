@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.stages.days.groups import night_rows
+from terrain.stages.days.groups import is_settled, night_rows
 from terrain.stages.days.near import NearbyPlaces
 from terrain.stages.days.night_path import NO_BED, NightProblem, choose_nights
 from terrain.values.arrays import FloatArray
@@ -21,6 +21,7 @@ BEFORE_DUSK_S = 3_600.0
 DEFAULT_START_S = 8.5 * 3600.0
 _BARE_EVERY_S = 1_800.0  # a night without a bed may end the day so often along the ride
 _OFF_PRICE_PER_M = 1.0 / 2_000.0
+_LONELY = 6.0  # price of a bed away from any settlement, as 12 km of way (common practice)
 
 
 class Night(NamedTuple):
@@ -71,7 +72,8 @@ def plan_nights(
     pin_of = np.concatenate((np.full(len(rows) + len(bare), -1), [pin[0] for pin in pins]))
     price = np.concatenate(
         (
-            near.off_m[rows] * _OFF_PRICE_PER_M,
+            near.off_m[rows] * _OFF_PRICE_PER_M
+            + np.where(is_settled(near, near.at_m[rows]), 0.0, _LONELY),
             np.full(len(bare), NO_BED),
             np.full(len(pins), NO_BED),
         )

@@ -8,7 +8,7 @@ from terrain.calc.along import Samples, sample_ride
 from terrain.stages.exits.leaving import ExitSearch, Ways, on_edges, ways_to
 from terrain.stages.exits.runs import OffRoadRun, off_road_runs
 from terrain.stages.exits.sides import side_exits
-from terrain.stages.exits.van import meeting_points, van_from
+from terrain.stages.exits.van import meeting_points, van_from, van_gaps
 from terrain.stages.exits.words import exit_words
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit, ExitPoint, WayOut
@@ -72,6 +72,7 @@ def _exit(leaver: ExitSearch, van: Ways, run: OffRoadRun) -> Exit:
         van_worst=meet,
         van_worst_s=meet_s,
         van_passes=passable,
+        van_gaps=van_gaps(samples, van, run),
         words="",
     )
     return exit_words(out)

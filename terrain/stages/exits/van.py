@@ -8,11 +8,13 @@ from terrain.calc.along import Samples
 from terrain.calc.paths import way_out_nodes
 from terrain.stages.exits.leaving import Ways
 from terrain.stages.exits.runs import OffRoadRun
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.exits import ExitPoint
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
+
+_SAME_GAP_M = 1_000.0  # gaps closer than this are one to a van (common practice, no source)
 
 
 def meeting_points(
@@ -35,6 +37,20 @@ def meeting_points(
         None if after is None else _spot(ride, after),
         False,
     )
+
+
+def van_gaps(samples: Samples, ways: Ways, run: OffRoadRun) -> tuple[tuple[float, float], ...]:
+    """The parts of a run that a van cannot use, from and to [m], from the last place it reaches."""
+    here = ways.there[run.first : run.last + 1]
+    at_m = samples.at_m[run.first : run.last + 1]
+    gaps: list[tuple[float, float]] = []
+    for first, last in spans(~here):
+        start, end = float(at_m[max(first - 1, 0)]), float(at_m[min(last, len(at_m) - 1)])
+        if gaps and start - gaps[-1][1] <= _SAME_GAP_M:
+            gaps[-1] = gaps[-1][0], end
+        else:
+            gaps.append((start, end))
+    return tuple(gaps)
 
 
 def _first(there: BoolArray, at_m: FloatArray) -> float | None:

@@ -77,6 +77,15 @@ def _van(way: Exit) -> str:
     after = None if way.van_after is None else way.van_after.at_m
     if before is not None and after is not None and after - before < 1000.0:
         return message("A van can meet at {before_at_m}.", before_at_m=before)
+    if len(way.van_gaps) > 1:
+        return message(
+            "A van cannot follow on {gap_m} of it, in {n_parts} parts between {first_at_m} and "
+            "{last_at_m}; in between it can probably meet.",
+            gap_m=sum(to_m - from_m for from_m, to_m in way.van_gaps),
+            n_parts=len(way.van_gaps),
+            first_at_m=way.van_gaps[0][0],
+            last_at_m=way.van_gaps[-1][1],
+        )
     if before is not None and after is not None:
         if after < way.to_m - _PART_M or before > way.from_m + _PART_M:
             return message(

@@ -71,8 +71,12 @@ def fuel_ranges(bikes: Sequence[BikeClass], rules: FleetRules) -> tuple[FuelRang
 
 
 def bikes_for(trip: Trip, fleet: Fleet, advice: Advice) -> tuple[BikeClass, ...]:
-    """The class a plan must suit: the one asked for, else the best advised, else all."""
-    names = [trip.wanted_class or "", *(bike.name for bike in advice.bikes)]
+    """The class a plan must suit, of those that may go: the one asked for, else the best advised.
+
+    If none may go the plan suits all: whichever is ridden in the end, no tank runs dry.
+    """
+    may_go = [bike.name for bike in advice.bikes]
+    names = [name for name in (trip.wanted_class, *may_go) if name in may_go]
     found = [bike for name in names if (bike := fleet.named(name)) is not None]
     return tuple(found[:1]) or fleet.classes
 

@@ -54,8 +54,9 @@ def make_plan(
 ) -> Plan:
     """The guide's plan of a ride on the days chosen, for the class that is most likely ridden."""
     heat_at_m, heat_c = heat.temp_along()
+    bikes = bikes_for(trip, fleet, advice)
     return plan_stops(
-        ride, days, places, fields, bikes=bikes_for(trip, fleet, advice), rules=fleet.rules,
+        ride, days, places, fields, bikes=bikes, rules=fleet.rules,
         trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,
         heat_at_m=heat_at_m, heat_c=heat_c,
         water_l_h=WATER_HOT_L_H if heat.rider is None else heat.rider.water_most_l_h,
@@ -96,7 +97,8 @@ def plan_stops(
     stops_asked, bad_stops = pinned_stops(pins, ride)
     asked = (
         *night_stops(days.nights, near, pins.nights),
-        *van_stops(exits, ride.length_m),
+        # Who rides without a guide has no van behind.
+        *(van_stops(exits, ride.length_m) if trip.guided else ()),
         *stops_asked,
     )
     asked = tuple(with_places(item, near) for item in sorted(asked, key=lambda item: item.at_m))

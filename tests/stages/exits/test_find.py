@@ -213,3 +213,19 @@ def _random_tracks(region: TinyRegion, fields, rng) -> list[tuple[int, bool]]:
             break
         k, ahead = onward[int(rng.integers(len(onward)))]
     return legs
+
+
+def test_a_van_barred_in_parts_is_said_to_meet_in_between(tmp_path) -> None:
+    """Track, 3 km of gravel that a van comes up from the road, track: two gaps, not one."""
+    tiny = TinyMap(nodes={name: (x, y) for name, x, y in (
+        ("A", 0, 0), ("B", 10_000, 0), ("C", 15_000, 0), ("D", 18_000, 0), ("E", 23_000, 0),
+        ("F", 33_000, 0), ("G", 15_000, -9_000), ("H", 0, -9_000),
+    )})  # fmt: skip
+    tiny.way("AB", PAVED).way("BC", TRACK).way("CD", GRAVEL).way("DE", TRACK).way("EF", PAVED)
+    tiny.way("CG", GRAVEL).way("GH", PAVED).way("HA", PAVED)
+    region = tiny.read(tmp_path)
+    (way,) = find_exits(region.ride(*"ABCDEF"), region.roads, region.fields())
+    assert [(round(a, -3), round(b, -3)) for a, b in way.van_gaps] == [
+        (10_000, 15_000), (18_000, 23_000),
+    ]  # fmt: skip
+    assert "cannot follow on 10 km of it, in 2 parts between km 10 and km 23" in way.words

@@ -224,7 +224,9 @@ def test_hard_day_checks_coolant_and_oil_at_midday(tmp_path) -> None:
 
 def test_van_meets_before_and_after_each_off_road_stretch(tmp_path) -> None:
     grounds = [PAVED, TRACK, PAVED, TRACK, PAVED]
-    plan, _ = planned(straight([0, 30, 40, 60, 75, 100], grounds), tmp_path)
+    way = straight([0, 30, 40, 60, 75, 100], grounds)
+    assert not kinds_at(planned(way, tmp_path)[0], StopKind.VAN)  # no guide, no van
+    plan, _ = planned(way, tmp_path, trip=Trip(guided=True))
     assert kinds_at(plan, StopKind.VAN) == pytest.approx([30, 40, 60, 75], abs=0.1)
     van = [stop for stop in plan.stops if StopKind.VAN in stop.kinds]
     assert all(stop.van_access for stop in van)
