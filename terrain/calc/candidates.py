@@ -119,7 +119,7 @@ def _find(
                         if min(ay, by) > radius or max(ay, by) < -radius:
                             continue
                         dx, dy = bx - ax, by - ay
-                        t = _foot(ax, ay, dx, dy)
+                        t = foot(ax, ay, dx, dy)
                         x, y = ax + t * dx, ay + t * dy
                         if x * x + y * y <= radius * radius:
                             used = _take(grid, p, t, x, y, kx, ky, found, first, used, most)
@@ -127,7 +127,7 @@ def _find(
 
 
 @inner
-def _foot(ax: float, ay: float, dx: float, dy: float) -> float:
+def foot(ax: float, ay: float, dx: float, dy: float) -> float:
     """Where on a segment from a, d long, the origin is nearest: 0 at its start, 1 at its end."""
     length2 = dx * dx + dy * dy
     return min(1.0, max(0.0, -(ax * dx + ay * dy) / length2)) if length2 > 0.0 else 0.0

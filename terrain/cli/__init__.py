@@ -86,6 +86,8 @@ def program(ctx: click.Context) -> None:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line; returns the exit status. No traceback reaches the user."""
+    # Our matrices are small: more threads only wait for each other, and each keeps memory.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         result = program.main(
             args=list(argv) if argv is not None else None,

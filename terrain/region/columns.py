@@ -34,6 +34,15 @@ class TextColumn:
         return texts_from(numbers(self._codes, "int32", rows), list(self._known))
 
 
+def among(values: IntArray, few: IntArray) -> BoolArray:
+    """Which values are among a few, shape (n,); np.isin would sort the many."""
+    known = np.unique(few)
+    if not len(known):
+        return np.zeros(len(values), np.bool_)
+    found: BoolArray = known[np.minimum(np.searchsorted(known, values), len(known) - 1)] == values
+    return found
+
+
 def codes_of(texts: Sequence[str | None]) -> tuple[Int32Array, list[str]]:
     """Each text as a number into the list of distinct texts; -1 for None and ""."""
     known: dict[str, int] = {}

@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 from pyproj import Geod
 
-from terrain.region.columns import first_of_runs, numbers, whole
+from terrain.calc.snap import snap_points
+from terrain.region.columns import among, first_of_runs, numbers, whole
 from terrain.region.place_tags import ROAD_NODE_KINDS, SETTLEMENT_KINDS
 from terrain.region.scan import RawMap
 from terrain.region.tags import is_open
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.views import PLACE_KINDS, SHUT, PlacesView, RoadsView, Texts, WayFlag
 
 SNAP_M = 500.0
 _SAME_PLACE_M = 300.0
 _SAME_SETTLEMENT_M = 5_000.0
 _GEOD = Geod(ellps="WGS84")
-_M_PER_DEG = 111_195.0
 
 
 def build_places(raw: RawMap, roads: RoadsView, rows: IntArray) -> PlacesView:
@@ -25,7 +25,7 @@ def build_places(raw: RawMap, roads: RoadsView, rows: IntArray) -> PlacesView:
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
     if roads.pt_lon.max() > 180.0:  # a region across the antimeridian
         lon[lon < 0] += 360.0
-    edge, edge_at_m = nearest_edges(roads, lon, lat, open_edges(roads))
+    snapped = snap_points(lon, lat, roads, open_edges(roads), within_m=SNAP_M)
     return PlacesView(
         kind=numbers(places.kind, "int8", rows),
         osm_type=numbers(places.osm_type, "int8", rows),
@@ -33,8 +33,8 @@ def build_places(raw: RawMap, roads: RoadsView, rows: IntArray) -> PlacesView:
         lon=lon,
         lat=lat,
         population=numbers(places.population, "float64", rows),
-        edge=edge,
-        edge_at_m=edge_at_m,
+        edge=snapped.edge,
+        edge_at_m=snapped.at_m,
         name=places.name.build(rows),
         tags=places.tags.build(rows),
     )
@@ -55,7 +55,8 @@ def place_rows(raw: RawMap, roads: RoadsView) -> IntArray:
     new_kind = np.r_[True, (key[:, 1:] != key[:, :-1]).any(axis=0)]
     rows = order[new_kind & (version[order] == newest)]
     road_kinds = [code for code, k in enumerate(PLACE_KINDS) if k in ROAD_NODE_KINDS]
-    on_road = np.isin(osm_id[rows], raw.ways.refs())
+    refs = raw.ways.refs()
+    on_road = among(osm_id[rows], refs[among(refs, osm_id[rows])])
     rows = rows[~np.isin(kind[rows], road_kinds) | on_road]
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
     keep = ~_doubles(kind[rows], osm_type[rows], lon, lat, places.name.build(rows))
@@ -101,62 +102,3 @@ def open_edges(roads: RoadsView) -> BoolArray:
     usable &= ((ways.flags & int(WayFlag.PATH)) == 0) | access_open
     usable &= ~by_leave[ways.access.codes]
     return np.asarray(usable[roads.edge_way], np.bool_)
-
-
-def nearest_edges(
-    roads: RoadsView, lon: FloatArray, lat: FloatArray, usable: BoolArray, within_m: float = SNAP_M
-) -> tuple[Int32Array, FloatArray]:
-    """The nearest usable edge of each position and metres along it; -1, NaN beyond `within_m`.
-
-    lon, lat [deg], shape (n,); usable shape (e,). Local plane at each position: within 500 m the
-    error stays below a decimetre.
-    """
-    edge = np.full(len(lon), -1, np.int32)
-    at_m = np.full(len(lon), np.nan)
-    for i in range(len(lon)):
-        found = _nearest(roads, float(lon[i]), float(lat[i]), usable, within_m)
-        if found is not None:
-            edge[i], at_m[i] = found
-    return edge, at_m
-
-
-def _nearest(
-    roads: RoadsView, lon: float, lat: float, usable: BoolArray, within_m: float
-) -> tuple[int, float] | None:
-    m_per_lon = _M_PER_DEG * np.cos(np.radians(lat))
-    # A narrow search finds nearly all; the full one is for what lies far from any road.
-    for reach in (within_m / 5, within_m):
-        point = _segments_near(roads, lon, lat, reach / m_per_lon, reach / _M_PER_DEG)
-        point = point[usable[roads.pt_edge[point]]]
-        if not len(point):
-            continue
-        ax, ay = (roads.pt_lon[point] - lon) * m_per_lon, (roads.pt_lat[point] - lat) * _M_PER_DEG
-        bx = (roads.pt_lon[point + 1] - lon) * m_per_lon - ax
-        by = (roads.pt_lat[point + 1] - lat) * _M_PER_DEG - ay
-        length2 = np.maximum(bx * bx + by * by, 1e-12)
-        t = np.clip(-(ax * bx + ay * by) / length2, 0.0, 1.0)
-        apart = np.hypot(ax + t * bx, ay + t * by)
-        k = int(np.argmin(apart))
-        if apart[k] <= reach:
-            p = int(point[k])
-            along = roads.pt_at_m[p] + t[k] * (roads.pt_at_m[p + 1] - roads.pt_at_m[p])
-            return int(roads.pt_edge[p]), float(along)
-    return None
-
-
-def _segments_near(
-    roads: RoadsView, lon: float, lat: float, reach_lon: float, reach_lat: float
-) -> IntArray:
-    """First points of the segments in the cells of a box round a position."""
-    west = int(np.floor((lon - reach_lon - roads.grid_west) / roads.grid_step_lon))
-    east = int(np.floor((lon + reach_lon - roads.grid_west) / roads.grid_step_lon))
-    south = int(np.floor((lat - reach_lat - roads.grid_south) / roads.grid_step_lat))
-    north = int(np.floor((lat + reach_lat - roads.grid_south) / roads.grid_step_lat))
-    west, east = max(west, 0), min(east, roads.grid_cols - 1)
-    south, north = max(south, 0), min(north, roads.grid_rows - 1)
-    if west > east or south > north:
-        return np.empty(0, np.int64)
-    rows = np.arange(south, north + 1) * roads.grid_cols
-    low, high = roads.cell_start[rows + west], roads.cell_start[rows + east + 1]
-    parts = [roads.cell_pt[a:b] for a, b in zip(low, high, strict=True)]
-    return np.unique(np.concatenate(parts)).astype(np.int64)

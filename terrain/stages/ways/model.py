@@ -196,7 +196,7 @@ def surface_labels(
 
 
 _STEPS = 15
-_CLOSE = 0.01  # on the logit scale; the estimates move by less than 0.0001
+_CLOSE = 0.05  # of any row, on the logit scale: the estimates move by less than 0.01
 _LARGEST_STEP = 6.0  # on the logit scale; a longer Newton step is cut
 
 
@@ -229,7 +229,7 @@ def fit_logit(
         largest = float(np.abs(design @ step).max(initial=0.0))
         step *= min(1.0, _LARGEST_STEP / max(largest, 1e-9))
         coef += step
-        if np.abs(step).max(initial=0.0) < _CLOSE:
+        if largest < _CLOSE:
             break
     return coef
 
