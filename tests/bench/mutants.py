@@ -47,6 +47,8 @@ _SWAPPED: dict[type[ast.AST], tuple[str, str]] = {
 _TWINS = {"min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum",
           "any": "all", "all": "any", "floor": "ceil", "ceil": "floor", "argmin": "argmax",
           "argmax": "argmin", "left": "right", "right": "left"}  # fmt: skip
+_KERNEL = re.compile(r"@(kernel|inner|njit)\b")
+_IMPORT = re.compile(r"\bfrom (terrain[\w.]*) import")
 # What says nothing of what the code does.
 _SILENT_KEYWORDS = frozenset({"strict", "cache", "copy", "source"})
 
@@ -231,26 +233,18 @@ class Bench:
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        kernels = [
-            p
-            for p in (root / "terrain").rglob("*.py")
-            if re.search(r"@(kernel|inner|njit)\b", p.read_text("utf-8"))
-        ]
-        self._importers = {p: self._that_import(p) for p in kernels}
+        texts = {p: p.read_text("utf-8") for p in (root / "terrain").rglob("*.py")}
+        self._kernels = {p for p, text in texts.items() if _KERNEL.search(text)}
+        self._imports = {p: set(_IMPORT.findall(text)) for p, text in texts.items()}
 
-    def _that_import(self, path: Path) -> list[Path]:
+    def _compiled_with(self, path: Path) -> set[Path]:
         """Modules whose compiled code may hold this one's: itself and all that import it."""
-        known = {path}
-        texts = {p: p.read_text("utf-8") for p in (self.root / "terrain").rglob("*.py")}
+        known = {path} & self._kernels
         while True:
-            names = [".".join(p.relative_to(self.root).with_suffix("").parts) for p in known]
-            more = {
-                p
-                for p, text in texts.items()
-                if any(re.search(rf"\bfrom {re.escape(n)} import", text) for n in names)
-            }
+            names = {".".join(p.relative_to(self.root).with_suffix("").parts) for p in known}
+            more = {p for p, imported in self._imports.items() if imported & names}
             if more <= known:
-                return sorted(known)
+                return known
             known |= more
 
     def run(self, tests: list[str], most_s: int) -> tuple[bool, float]:
@@ -265,11 +259,12 @@ class Bench:
         """True if the tests pass with the change made; all is as before afterwards."""
         path = self.root / mutant.path
         text = path.read_text("utf-8")
+        compiled = self._compiled_with(path)
         moved: list[tuple[Path, Path]] = []
         with tempfile.TemporaryDirectory() as aside:
             kept = Path(aside) / "kept.py"
             shutil.copy2(path, kept)
-            for module in self._importers.get(path, ()):
+            for module in compiled:
                 for old in (module.parent / "__pycache__").glob(f"{module.stem}.*.nb[ic]"):
                     moved.append((old, Path(aside) / f"{len(moved)}"))
                     shutil.move(old, moved[-1][1])
@@ -278,7 +273,7 @@ class Bench:
                 return self.run(tests, most_s)[0]
             finally:
                 shutil.copy2(kept, path)
-                for module in self._importers.get(path, ()):
+                for module in compiled:
                     for new in (module.parent / "__pycache__").glob(f"{module.stem}.*.nb[ic]"):
                         new.unlink()
                 for old, there in moved:

@@ -3,53 +3,37 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
+from pathlib import Path
 
 import jinja2
 import pytest
 
+import terrain
+from terrain.errors import InputError
 from terrain.inputs.lines import parse_route
+from terrain.text.build import held
 from terrain.text.catalogue import LANGUAGES, asked_language
+from terrain.text.message import message
+from terrain.text.translator import translator_for
+from terrain.web.bookings import Progress
 from terrain.web.desk import _environment
+from terrain.web.stored import event_message, stored_event, told_fault
 from terrain.web.settings import WebSettings
-from terrain.web.texts import read_table, texts_in
-from tests.web import wording
 from tests.web.conftest import Office
 from tests.web.standin import GPX
 
 only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
-WORDS = read_table("desk_texts.toml")
+TEMPLATES = sorted((Path(str(terrain.__file__)).parent / "web" / "templates").glob("*.html"))
 OTHERS = [lang for lang in LANGUAGES if lang != "en"]
-#: Literals of the code that are no words to a reader: kinds of log lines.
-_LOG = {"no room", "busy", "sign-in limited", "sign-in refused", "report waits to be stored",
-        "job takes too long", "worker waits", "job ended", "job failed"}  # fmt: skip
 #: Words that need no translation: names of formats and of this program's own files.
 _NAMES = {"PDF", "GPX", "openapi.json"}
 
 
-def test_every_text_of_the_pages_is_in_the_catalogue() -> None:
-    assert wording.in_templates() - WORDS.keys() == set()
-
-
-def test_every_error_that_reaches_a_page_is_in_the_catalogue() -> None:
-    known = {wording.plain(key) for key in WORDS}
-    code = wording.in_code()
-    assert len(code) > 120
-    left = {text: at for text, at in code.items() if text not in known | _LOG}
-    assert left == {}
-
-
-@pytest.mark.parametrize("lang", OTHERS)
-def test_the_catalogue_is_whole(lang: str) -> None:
-    fields = re.compile(r"\{\w+\}")
-    for key, row in WORDS.items():
-        assert row.get(lang, "").strip(), key
-        assert sorted(fields.findall(row[lang])) == sorted(fields.findall(key)), key
-
-
 def test_no_page_holds_words_outside_the_catalogue() -> None:
     environment = _environment(WebSettings(home=None, data=None))  # type: ignore[arg-type]
-    for path in wording.TEMPLATES:
+    for path in TEMPLATES:
         text = path.read_text("utf-8")
         # What jinja fills in is cut out; what is left between tags may hold no word.
         plain = re.sub(r"\{%.*?%\}|\{\{.*?\}\}", "", text, flags=re.DOTALL)
@@ -116,8 +100,8 @@ def test_pages_hold_no_english_when_read_in_another_language(office: Office, lan
     texts.append(("note", admin.post("/desk/notes", {"points": ""}).text))
     texts.append(("password", admin.post("/account", {"old": "x", "new": "y"}).text))
     # Sentences are told from single words: "no" is Spanish as well.
-    english = [key for key, row in WORDS.items()
-               if " " in key and "{" not in key and row[lang] != key]  # fmt: skip
+    english = [m.id for m in held(lang) if isinstance(m.id, str)
+               and " " in m.id and "{" not in m.id and m.string != m.id]  # fmt: skip
     for path, text in texts:
         assert f'<html lang="{lang}">' in text, path
         shown = _Shown()
@@ -175,14 +159,35 @@ def test_a_refusal_says_why_and_what_to_do_in_the_riders_language(
         assert office.client.get(link + "/state").json()["routes"][0]["text"] in page
 
 
-def test_what_is_not_known_stands_as_it_is() -> None:
-    texts = texts_in("es")
-    assert texts.told("an odd sentence of a library") == "an odd sentence of a library"
-    assert texts.error("there is already a booking 'K1'", "ref", "Take another reference.") == (
-        "Referencia: ya hay una reserva 'K1'. Use otra referencia."
+def test_an_error_is_said_in_the_readers_language_but_for_names() -> None:
+    taken = InputError(
+        message("there is already a booking {ref}", ref="'K1'"),
+        message("ref"),
+        message("Take another reference."),
     )
-    told = texts_in("fr").error("an odd sentence", "plan.gpx")
-    assert told == "plan.gpx\N{NO-BREAK SPACE}: an odd sentence."  # the file's name as it is
+    assert str(taken) == "ref: there is already a booking 'K1'. Take another reference."
+    told = "Referencia: ya hay una reserva 'K1'. Use otra referencia."
+    assert taken.say(translator_for("es")) == told
+    empty = InputError(message("the file is empty"), "plan.gpx")
+    assert empty.say(translator_for("fr")) == "plan.gpx\N{NO-BREAK SPACE}: le fichier est vide."
+    at = message("{file}, line {line}", file="plan.gpx", line="4")
+    refused = InputError(message("the file is empty"), at).say(translator_for("es"))
+    assert refused == "plan.gpx, línea 4: el archivo está vacío."
+
+
+def test_what_the_history_holds_is_said_in_each_language() -> None:
+    """Also what desks wrote before messages were stored: plain English."""
+    es = translator_for("es")
+    now = stored_event(message("state: {state}", state="question sent"))
+    assert es.translate(event_message(now)) == "estado: pregunta enviada"
+    assert len(stored_event(message("state: {state}", state="s" * 80))) <= 200
+    assert es.translate(event_message("booking made")) == "reserva creada"
+    assert es.translate(event_message("state: settled")) == "state: settled"
+    fault = Progress(route_id=1, name="a", state="failed", step="", what=told_fault(
+        message("the file is empty"), "a.gpx", message("Take another reference.")))  # fmt: skip
+    assert fault.fault_in("fr") == "a.gpx : le fichier est vide. Prenez une autre référence."
+    old = replace(fault, what='["the file is empty", "a.gpx", "Take another reference.", ""]')
+    assert old.fault_in("fr") == fault.fault_in("fr")
 
 
 @only_sqlite
