@@ -169,3 +169,57 @@ def test_what_a_bike_asks_of_its_rider_by_hand(
     advice = _advice(replace(ride, trip=replace(ride.trip, rider=rider)), bike, bike)
     (found,) = {row.score for fit in advice.bikes for row in fit.table if row.what == "rider"}
     assert found == pytest.approx(score)
+
+
+@pytest.mark.parametrize(
+    ("hours", "share_kept"),
+    # Wholly out of its depth below ease 0, half way at 0.15; an hour of it costs 0.6 of all.
+    [(2.0, 0.4), (1.2, 0.4), (0.5, 1 - 0.6 * 0.5 * (0.3 - 0.0111) / 0.3)],
+)
+def test_out_of_its_depth_by_hand(hours: float, share_kept: float) -> None:
+    """A light bike of no ability off tarmac: at ease on a slow road, at exp(-4.5) on the worst."""
+    ride = _ride((60, SEALED), (10, TRACK))
+    road, track = ride.stretches
+    ride = replace(ride, stretches=(
+        replace(road, p=(1.0, 0.0, 0.0), severity=0.0, time_s=3 * 3600.0),
+        replace(track, p=(0.0, 0.0, 1.0), severity=5.0, time_s=3600 * hours),
+    ))  # fmt: skip
+    bike: dict[str, object] = {"off_road": 0.0, "mass_kg": 110, "power_kw": 20}
+    advice = _advice(ride, bike, bike)
+    (found,) = {row.score for fit in advice.bikes for row in fit.table if row.what == "ground"}
+    mean = (3 + hours * 0.0111) / (3 + hours)
+    assert found == pytest.approx(mean * share_kept, abs=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("kph", "motorway", "ease"),
+    # Below 70 km/h manners count alone, from 105 on the motorway alone; half of each between.
+    [(60, 0.4, 0.55), (70, 0.4, 0.55), (87.5, 0.4, 0.475), (105, 0.4, 0.4), (130, 0.9, 0.9)],
+)
+def test_tarmac_by_hand(kph: float, motorway: float, ease: float) -> None:
+    """A full off-road bike gives up 0.45 of comfort on slow tarmac."""
+    ride = _ride((60, SEALED))
+    road = replace(ride.stretches[0], p=(1.0, 0.0, 0.0), severity=0.0, speed_kph=kph)
+    bike: dict[str, object] = {"off_road": 1.0, "motorway": motorway, "power_kw": 20}
+    advice = _advice(replace(ride, stretches=(road,)), bike, bike)
+    (found,) = {row.score for fit in advice.bikes for row in fit.table if row.what == "ground"}
+    assert found == pytest.approx(ease)
+
+
+@pytest.mark.parametrize(
+    ("severity", "off_road", "mass_kg", "ease"),
+    [
+        (2.0, 0.40, 120, 1.0), (2.0, 0.20, 120, 0.4066), (2.7, 0.70, 120, 1.0),
+        (3.5, 0.72, 120, 0.6376), (5.0, 0.90, 120, 0.6376),
+        # 0.4 of ease for each 100 kg above 120, at severity 3.
+        (2.7, 1.00, 220, 1 - 0.4 * 0.9), (2.7, 1.00, 170, 1 - 0.2 * 0.9),
+    ],
+)  # fmt: skip
+def test_dirt_by_hand(severity: float, off_road: float, mass_kg: float, ease: float) -> None:
+    """exp(-4.5 x the ability that is lacking); a track is never easier than 2."""
+    ride = _ride((10, TRACK))
+    track = replace(ride.stretches[0], p=(0.0, 0.0, 1.0), severity=severity)
+    bike: dict[str, object] = {"off_road": off_road, "mass_kg": mass_kg}
+    advice = _advice(replace(ride, stretches=(track,)), bike, bike)
+    (found,) = {row.score for fit in advice.bikes for row in fit.table if row.what == "ground"}
+    assert found == pytest.approx(ease, abs=2e-4)
