@@ -9,17 +9,17 @@ from pathlib import Path
 
 import jinja2
 import pytest
+from terrain.text.build import held
+from terrain.web.stored import event_message, stored_event, told_fault
 
 import terrain
 from terrain.errors import InputError
 from terrain.inputs.lines import parse_route
-from terrain.text.build import held
 from terrain.text.catalogue import LANGUAGES, asked_language
 from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.web.bookings import Progress
 from terrain.web.desk import _environment
-from terrain.web.stored import event_message, stored_event, told_fault
 from terrain.web.settings import WebSettings
 from tests.web.conftest import Office
 from tests.web.standin import GPX
