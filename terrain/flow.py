@@ -27,18 +27,17 @@ from terrain.stages.places import places_along
 from terrain.stages.plan import make_plan
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
+from terrain.stages.verdict import judge_verdict
 from terrain.stages.when import judge_when
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.text.message import message
 from terrain.values.fleet import Fleet
 from terrain.values.ground import GroundNote
 from terrain.values.help import Helper
 from terrain.values.learned import Learned
 from terrain.values.match import Match
 from terrain.values.plan import Pins
-from terrain.values.relief import Relief
-from terrain.values.report import Assessed, NotKnown, RegionNote, Report
+from terrain.values.report import Assessed, RegionNote, Report
 from terrain.values.route import Route
 from terrain.values.trip import Trip
 from terrain.values.when import When
@@ -99,9 +98,12 @@ def assess(
     assessed = Assessed(
         region=_region_note(region), route=route, trip=trip, fleet=fleet, ride=ride,
         ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
-        plan=plan, not_known=_not_known(relief),
+        plan=plan,
     )  # fmt: skip
-    return Report(made_at=made_at, terrain_version=version("terrain"), assessed=assessed)
+    return Report(
+        made_at=made_at, terrain_version=version("terrain"), assessed=assessed,
+        verdict=judge_verdict(assessed),
+    )  # fmt: skip
 
 
 def when_to_go(
@@ -227,25 +229,3 @@ def _region_note(region: Region) -> RegionNote:
         attribution=(*info.attribution, ATTRIBUTION),
         notes=info.notes,
     )
-
-
-_VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
-_NO_HEIGHTS = message("no heights: the region has no elevation here")
-_NO_CLIMB = message("the climb and descent: heights are known for too little of the ride")
-
-
-def _not_known(relief: Relief) -> tuple[NotKnown, ...]:
-    """The parts of the report that are missing, with the reason."""
-    missing = []
-    if relief.source is None:
-        missing.append(NotKnown(key="relief", why=_NO_HEIGHTS))
-    elif relief.ascent_m is None:
-        missing.append(NotKnown(key="relief.ascent_m", why=_NO_CLIMB))
-    if relief.void_m >= _VOID_M:
-        why = message(
-            "the grade of {void_m}: the elevation data has holes there, so speed takes what is "
-            "usual for the road, and the engine the mean climb across",
-            void_m=relief.void_m,
-        )
-        missing.append(NotKnown(key="stretches.grade_pct", why=why))
-    return tuple(missing)

@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
 
+from terrain.stages.verdict import judge_verdict
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice, RiderFit, RiderVerdict, Setup, SetupChoice
-from terrain.values.ground import Ground
+from terrain.values.ground import Basis, Evidence, Ground, GroundKind, Severity, Stretch
 from terrain.values.heat import Heat
 from terrain.values.help import HELP_KINDS, Farthest, Help, HelpAlong
 from terrain.values.match import Match
 from terrain.values.places import PlacesAlong, Surroundings
 from terrain.values.plan import Plan
 from terrain.values.relief import Relief
-from terrain.values.report import Assessed, RegionNote
+from terrain.values.report import Assessed, RegionNote, Report
 from terrain.values.ride import Ride, Speeds
+from terrain.values.ride import ride_of as ride_of_ground
 from terrain.values.route import Route, RouteKind
 from terrain.values.trip import Trip
 
@@ -41,9 +44,9 @@ FAR = Farthest(
     unknown_m=0.0, outside_m=None, back_s=None,
 )  # fmt: skip
 HELP = Help(
-    kinds=tuple((kind, FAR) for kind in HELP_KINDS), remote=(), exits=(), classes=(),
+    kinds=tuple((kind, FAR) for kind in HELP_KINDS), weaker=(), remote=(), exits=(), classes=(),
     along=HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, _NONE)),
-    weaker=(), helpers=(), remote_limit_m=60_000.0, remote_limit_s=5_400.0, words=(),
+    helpers=(), remote_limit_m=60_000.0, remote_limit_s=5_400.0, words=(),
 )  # fmt: skip
 SETUP = Setup(
     choice=SetupChoice.ROAD, p_off_road=0.01, ride_s=3600.0, off_road_s=(0.0, 0.0, 0.0),
@@ -93,6 +96,44 @@ def ride_of(match: Match) -> Ride:
     )  # fmt: skip
 
 
+def stretch_of(from_m: float, to_m: float, **known: Any) -> Stretch:
+    """A stretch of tagged tarmac, but for what is given."""
+    usual: dict[str, Any] = {
+        "way": 0,
+        "way_id": 1,
+        "highway": "unclassified",
+        "surface": "asphalt",
+        "name": None,
+        "ground": GroundKind.PAVED,
+        "p": (1.0, 0.0, 0.0),
+        "basis": Basis.TAGGED,
+        "season_risk": None,
+        "severity": Severity.SMOOTH,
+        "evidence": Evidence(text=""),
+    }
+    return Stretch(from_m=from_m, to_m=to_m, **(usual | known))
+
+
+def ridden(*stretches: Stretch, kph: float = 36.0) -> Assessed:
+    """A ride over these stretches at one speed."""
+    match = replace(match_of(stretches[-1].to_m), kind=np.zeros(1, np.int8))
+    from_m = np.array([s.from_m for s in stretches])
+    to_m = np.array([s.to_m for s in stretches])
+    time_s = (to_m - from_m) / kph * 3.6
+    n = len(stretches)
+    speeds = Speeds(
+        from_m=from_m, to_m=to_m, speed_kph=np.full(n, kph), low_kph=np.full(n, kph),
+        high_kph=np.full(n, kph), time_s=time_s, start_s=from_m / kph * 3.6,
+        total_low_s=float(time_s.sum()), total_high_s=float(time_s.sum()),
+    )  # fmt: skip
+    ground = Ground(
+        p=np.zeros((0, 3)), basis=np.zeros(0, np.int8), severity=np.zeros(0, np.int8),
+        stretches=stretches, shares=None, basis_shares={Basis.TAGGED: 1.0},
+    )  # fmt: skip
+    ride = ride_of_ground(match, ground, speeds, np.full(n, np.nan))
+    return assessed(match, ride=ride, ground=ground)
+
+
 def assessed(match: Match | None = None, name: str = "A made-up ride", **known: Any) -> Assessed:
     """A ride of which only what is given is known."""
     match = match_of(10_000.0) if match is None else match
@@ -111,3 +152,11 @@ def assessed(match: Match | None = None, name: str = "A made-up ride", **known: 
         advice=ADVICE, plan=PLAN,
     )  # fmt: skip
     return replace(nothing, **known)
+
+
+def report_of(ride: Assessed) -> Report:
+    """The report on it, as `terrain.assess` makes it."""
+    return Report(
+        made_at=datetime(2027, 2, 1, 9, tzinfo=UTC), terrain_version="0.1.0", assessed=ride,
+        verdict=judge_verdict(ride),
+    )  # fmt: skip

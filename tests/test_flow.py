@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 
 import terrain
-from terrain.flow import _not_known
 from terrain.stages.days.daylight import daylight_of
 from terrain.values.ground import GroundKind, GroundNote
 from terrain.values.ride import Ride
@@ -57,15 +56,6 @@ def test_a_damaged_region_does_not_hide_a_sound_one(
     away = replace(route, lat=np.asarray(route.lat) + 20.0)
     with pytest.raises(terrain.RegionDamaged, match="broken"):
         terrain.find_region(away, home)
-
-
-def test_unknown_climb_is_said(island_home: Path) -> None:
-    region, route = terrain.open_region("island", island_home), _route(island_home)
-    relief = terrain.assess(route, region).assessed.relief
-    assert not _not_known(relief)
-    part = replace(relief, ascent_m=None, descent_m=None)
-    assert [item.key for item in _not_known(part)] == ["relief.ascent_m"]
-    assert "climb" in _not_known(part)[0].why
 
 
 def test_match_tells_ways_in_riding_order(island_home: Path) -> None:

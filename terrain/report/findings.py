@@ -292,42 +292,7 @@ def shares_in_words(facts: Facts, translator: Translator) -> str:
 
 def not_known(facts: Facts, translator: Translator) -> list[str]:
     """What the report cannot say, in sentences."""
-    lines = translator.translate_all(facts["region"].get("notes", []))
-    match, basis = facts["match"], facts["ground"]["basis"]
-    if match["unmapped_m"] > 50:
-        lines.append(
-            translator._(
-                "{length} have no road on the map.", length=translator.distance(match["unmapped_m"])
-            )
-        )
-    inferred_m = basis["inferred"] * (match["matched_m"] + match["unmapped_m"])
-    if inferred_m > 50:
-        lines.append(
-            translator._(
-                "{length} carry no ground tag: our estimate from the kind of road and its "
-                "surroundings.",
-                length=translator.distance(inferred_m),
-            )
-        )
-    if match["filled_m"] > 50:
-        lines.append(
-            translator._(
-                "{length} lie between points too far apart to show the road: the likely one was "
-                "chosen.",
-                length=translator.distance(match["filled_m"]),
-            )
-        )
-    if facts["trip"]["depart"] is None:
-        lines.append(
-            translator._("No date: heat, daylight and season are not judged for a day of travel.")
-        )
-    lines += [
-        f"{why[:1].upper()}{why[1:]}."
-        for why in (translator.translate(item["why"]) for item in facts["not_known"])
-    ]
-    if facts["region"]["map_date"] is None:
-        lines.append(translator._("The map carries no date."))
-    return lines
+    return translator.translate_all(item["why"] for item in facts["not_known"])
 
 
 def ground_at(facts: Facts, at_m: float) -> str:

@@ -293,6 +293,10 @@ class Figures:
         """A text filled in as it stands: figures know no messages."""
         return str(text)
 
+    def after_colon(self, said: Any) -> str:
+        """A text told after a colon; in English as it stands."""
+        return self.translate(said)
+
     def _measure(self, name: str, value: float) -> str:
         measure = _measure_of(name)
         if measure:
@@ -328,14 +332,20 @@ def _measure_of(name: str) -> str:
 
 
 class _Shown:
-    """A number that `str.format` asks for its text; "n" as format asks for it without its unit."""
+    """A number that `str.format` asks for its text.
+
+    "n" as format asks for it without its unit, "c" for a message that stands after a colon.
+    """
 
     __slots__ = ("figures", "name", "value")
+    figures: Figures
 
     def __init__(self, figures: Figures, name: str, value: object) -> None:
         self.figures, self.name, self.value = figures, name, value
 
     def __format__(self, spec: str) -> str:
+        if spec == "c":
+            return self.figures.after_colon(self.value)
         return self.figures.figure(self.name, self.value, bare=spec == "n")
 
 

@@ -75,6 +75,13 @@ def join_messages(parts: Iterable[str], link: str = _NEXT_TO) -> str:
     return whole or ""
 
 
+def after(first: Message, *more: str) -> Message:
+    """A message and what follows it, one after the other."""
+    for then in filter(None, more):
+        first = message(_NEXT_TO, first=first, then=then)
+    return first
+
+
 @lru_cache(maxsize=256)
 def term(text: str) -> Message:
     """A word or title that the catalogue may hold, such as the title of a kind of bike."""

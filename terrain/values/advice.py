@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
 
@@ -201,11 +202,32 @@ class RiderFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Decided:
+    """What was advised before the rental desk decided otherwise, and why it did.
+
+    choice, p_off_road, bike : as reckoned; reason : as typed; unix_s : when it was decided
+    """
+
+    choice: SetupChoice
+    p_off_road: float | None
+    bike: str | None
+    reason: str
+    unix_s: float
+
+    def to_dict(self) -> dict[str, Any]:
+        was = {"choice": self.choice.value, "p_off_road": self.p_off_road, "class": self.bike}
+        at = datetime.fromtimestamp(self.unix_s, UTC).isoformat(timespec="seconds")
+        return {"was": was, "reason": self.reason, "at": at}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
     """Setup, bikes, rider, spares, checks, questions, cautions, law.
 
     wanted : what to say about the class the customer asked for; None if none was
     rests_on : what the advice rests on: map, practice, the operator's own log
+    edited : the desk's decision, if it took one
+    barred : every part closed to motorcycles or open with leave only, in riding order, apart
     """
 
     setup: Setup
@@ -220,9 +242,12 @@ class Advice:
     law: tuple[AdviceItem, ...]
     weights: Mapping[str, float]
     rests_on: tuple[AdviceItem, ...]
+    barred: tuple[BarredPart, ...] = ()
+    edited: Decided | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """The contract's `advice` object."""
+        edited = {} if self.edited is None else {"edited": self.edited.to_dict()}
         return {
             "setup": self.setup.to_dict(),
             "excluded": [item.to_dict() for item in self.excluded],
@@ -236,6 +261,7 @@ class Advice:
             "law": _said(self.law),
             "weights": dict(self.weights),
             "rests_on": _said(self.rests_on),
+            **edited,
         }
 
 
@@ -263,6 +289,20 @@ class LawKind(StrEnum):
     MILITARY = "military"  # within an area
     PROTECTED = "protected"  # within an area
     BARRIER = "barrier"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarredPart:
+    """A part of the ride that the map tags as closed to motorcycles, or as open with leave only.
+
+    law : why; tag : the value of the access tag, or the kind of road, as in OSM; name : of the way
+    """
+
+    from_m: float
+    to_m: float
+    law: LawKind
+    tag: str
+    name: str | None
 
 
 # Told at a point of the ride, not as a run.

@@ -20,6 +20,7 @@ from terrain.values.ride import Ride
 from terrain.values.rounding import rounded
 from terrain.values.route import Route
 from terrain.values.trip import Trip
+from terrain.values.verdict import Verdict
 
 if TYPE_CHECKING:
     import geopandas
@@ -54,20 +55,6 @@ class RegionNote:
         }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotKnown:
-    """A part of the report that is missing.
-
-    key : the key of the JSON that is null or empty; why : one plain sentence
-    """
-
-    key: str
-    why: str
-
-    def to_dict(self) -> dict[str, str]:
-        return {"key": self.key, "why": self.why}
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Assessed:
     """All that was found out about one route for one trip, before it is judged as a whole.
@@ -87,7 +74,6 @@ class Assessed:
     help: Help
     advice: Advice
     plan: Plan
-    not_known: tuple[NotKnown, ...] = ()
 
     @property
     def match(self) -> Match:
@@ -109,7 +95,6 @@ class Assessed:
             "advice": rounded(self.advice.to_dict()),
             **rounded(self.plan.to_dict()),
             "places": [place.to_dict() for place in self.places.surroundings.places],
-            "not_known": [item.to_dict() for item in self.not_known],
         }
 
     def _route(self) -> dict[str, Any]:
@@ -197,6 +182,7 @@ class Report:
     made_at: datetime
     terrain_version: str
     assessed: Assessed
+    verdict: Verdict
 
     def to_dict(self) -> Facts:
         """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
@@ -205,6 +191,9 @@ class Report:
             "terrain_version": self.terrain_version,
             "made_at": self.made_at.isoformat(timespec="seconds"),
             **self.assessed.to_dict(),
+            "verdict": self.verdict.to_dict(self.assessed.match.length_m),
+            "sections": [section.to_dict() for section in self.verdict.sections],
+            "not_known": [item.to_dict() for item in self.verdict.unknown],
         }
         # What the sentences are made from, so that a copy can be told in another language.
         return {**facts, "messages": messages_of(facts)}

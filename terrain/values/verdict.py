@@ -9,10 +9,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
+from typing import Any
 
 from terrain.text.message import Message
 from terrain.values.advice import RiderVerdict, SetupChoice, Tyres
-from terrain.values.ground import Basis, GroundKind
+from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
+from terrain.values.rounding import rounded
 
 
 class Audience(StrEnum):
@@ -44,7 +46,7 @@ class FindingKind(StrEnum):
     CLOSED = "closed"  # tagged as closed to motorcycles, or only with leave
     NO_BIKE = "no-bike"  # no bike of the fleet may go
     WANTED_BIKE = "wanted-bike"  # the bike asked for must not go, or fits badly
-    BEYOND_RIDER = "beyond-rider"
+    BEYOND_RIDER = "beyond-rider"  # or, as care, at the edge of what the rider can do
     OVERLOAD = "overload"
     DARK = "dark"
     HEAT = "heat"
@@ -70,6 +72,9 @@ class RidePart:
     def length_m(self) -> float:
         return self.to_m - self.from_m
 
+    def to_dict(self) -> dict[str, float]:
+        return {"from_m": self.from_m, "to_m": self.to_m}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PerAudience:
@@ -86,6 +91,9 @@ class PerAudience:
             Audience.GUIDE: self.guide,
         }[audience]
 
+    def to_dict(self) -> dict[str, str]:
+        return {audience.value: self.to(audience) for audience in Audience}
+
 
 def for_all(text: Message | str) -> PerAudience:
     """The same words for everybody."""
@@ -96,9 +104,9 @@ def for_all(text: Message | str) -> PerAudience:
 class Finding:
     """One thing that a person must hear.
 
-    what : the fact, a phrase without a full stop and without its kilometres; place : the name of
-        the place it lies near, None if none is near or it is the whole ride
-    do : what to do about it, whole sentences for each audience
+    what : the fact, in whole sentences, without where it lies; place : the name of the place that
+        its longest part lies near, None if none is near or it is about all of the ride
+    do : what to do about it, in whole sentences for each audience
     parts : every place of it in riding order, apart from each other; empty if it is not about a
         part of the ride but about all of it
     size : how bad it is, for the order among findings of one rank and kind; in what unit the kind
@@ -138,6 +146,27 @@ class Finding:
         """The longest of its places, the first of those that are equally long."""
         return max(self.parts, key=lambda part: part.length_m, default=None)
 
+    def to_dict(self, ride_m: float) -> dict[str, Any]:
+        """For JSON; what is about all of the ride lies from its start to its end.
+
+        ride_m : length of the ride; `do` is told to the rider, `do_for` to each audience
+        """
+        parts = self.parts or (RidePart(from_m=0.0, to_m=ride_m),)
+        told = [rounded(part.to_dict()) for part in parts]
+        span_m = told[-1]["to_m"] - told[0]["from_m"]
+        return {
+            "kind": self.kind.value,
+            "rank": self.rank.value,
+            "from_m": told[0]["from_m"],
+            "to_m": told[-1]["to_m"],
+            "length_m": round(min(sum(part.length_m for part in parts), span_m), 1),
+            "parts": told,
+            "place": self.place,
+            "what": self.what,
+            "do": self.do.rider,
+            "do_for": self.do.to_dict(),
+        }
+
 
 class Sureness(StrEnum):
     """How sure the answer is, in five steps."""
@@ -176,6 +205,9 @@ class BookedBike:
     fits: bool | None
     why: Message
 
+    def to_dict(self) -> dict[str, Any]:
+        return {"class": self.bike, "title": self.title, "fits": self.fits, "why": self.why}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unknown:
@@ -189,6 +221,9 @@ class Unknown:
     key: str
     why: Message | str
     length_m: float | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"key": self.key, "why": self.why, "length_m": rounded(self.length_m, "length_m")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,6 +257,25 @@ class Section:
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
+
+    def to_dict(self) -> dict[str, Any]:
+        p = None if self.p is None else dict(zip(_LAND_WORDS, self.p, strict=True))
+        told: dict[str, Any] = rounded(
+            {
+                "from_m": self.from_m,
+                "to_m": self.to_m,
+                "ground": self.ground.value,
+                "p": p,
+                "time_s": self.time_s,
+                "up_m": self.up_m,
+                "down_m": self.down_m,
+            }
+        )
+        basis = {key.value: round(length_m, 1) for key, length_m in self.basis}
+        return {**told, "basis_m": basis, "names": list(self.names), "highway": self.highway}
+
+
+_LAND_WORDS = tuple(kind.value for kind in LAND_GROUNDS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,6 +320,24 @@ class Verdict:
     @property
     def forbidden(self) -> tuple[Finding, ...]:
         return self.of(Rank.FORBIDDEN)
+
+    def to_dict(self, ride_m: float) -> dict[str, Any]:
+        """The contract's `verdict` object. ride_m : length of the ride"""
+        certainty = self.certainty
+        return {
+            "answer": self.answer.value,
+            "certainty": rounded(certainty.p, "certainty"),
+            "sureness": None if certainty.sureness is None else certainty.sureness.value,
+            "headline": self.headline,
+            "lead": self.lead,
+            "to_settle": self.to_settle,
+            "bike": self.bike,
+            "wanted": None if self.booked is None else self.booked.to_dict(),
+            "rider": self.rider.value,
+            "findings": [item.to_dict(ride_m) for item in self.findings],
+            "unknown": [item.to_dict() for item in self.unknown],
+            "decided": self.decided,
+        }
 
     def first(self, most: int) -> tuple[Finding, ...]:
         """All that forbids, then the gravest others up to `most` in all, each kind once."""

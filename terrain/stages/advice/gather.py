@@ -108,6 +108,7 @@ def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStre
                 ford=WayFlag.FORD in flags,
                 smoothness=roads.ways.smoothness.text(stretch.way) if stretch.way >= 0 else None,
                 laws=() if ferry else _laws(flags),
+                access=roads.ways.access.text(stretch.way) if stretch.way >= 0 else None,
             )
         )
     return tuple(made)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from xml.etree import ElementTree
 
 import gpxpy
@@ -23,7 +22,7 @@ from terrain.values.match import Match
 from terrain.values.plan import PinnedNight, Pins
 from terrain.values.report import Report
 from terrain.values.trip import Trip
-from tests.assessed import assessed
+from tests.assessed import assessed, report_of
 from tests.reference.gpx_schema import gpx_schema
 from tests.stages.tinymap import EAST_M, GRAVEL, PAVED, TRACK, TinyMap
 
@@ -66,10 +65,7 @@ def report(tmp_path_factory) -> Report:
 
 
 def _report(match: Match, *, name="Harbour & <north>", **known) -> Report:
-    return Report(
-        made_at=datetime(2027, 2, 1, 9, tzinfo=UTC), terrain_version="0.1.0",
-        assessed=assessed(match, name, **known),
-    )  # fmt: skip
+    return report_of(assessed(match, name, **known))
 
 
 def _bare(lon, lat, at_m=None, breaks_m=()) -> Match:

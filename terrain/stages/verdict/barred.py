@@ -1,0 +1,252 @@
+"""What forbids the ride as planned: closed ways, the bikes, the rider, the load."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from terrain.stages.advice.bikes.measures import carried_kg
+from terrain.stages.verdict.parts import merged, place_of, total_m
+from terrain.tables.advice import BIKES
+from terrain.tables.verdict import LIMITS
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, after, message, term
+from terrain.values.advice import AdviceItem, BarredPart, Excluded, LawKind, RiderVerdict
+from terrain.values.fleet import BikeClass
+from terrain.values.places import AreaKind
+from terrain.values.report import Assessed
+from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, RidePart, for_all
+
+_MOST_TAGS = 4  # of a closed way's tags are named
+
+
+def closed(ride: Assessed) -> Iterator[Finding]:
+    """All that is closed to motorcycles or open with leave only, as one; then what may be shut."""
+    barred = ride.advice.barred
+    parts = merged((part.from_m, part.to_m) for part in barred)
+    closed_m = total_m(parts)
+    if parts:
+        yield Finding(
+            kind=FindingKind.CLOSED,
+            rank=Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE,
+            what=message(
+                "{closed_m} of {ride_m} are closed to motorcycles on the map, or open with leave "
+                "only ({tags}).",
+                closed_m=closed_m, ride_m=ride.match.length_m, tags=_tags(barred),
+            ),
+            do=PerAudience(
+                rider=message(
+                    "Do not ride it without leave: ask the rental desk for another way. Signs and "
+                    "local law decide."
+                ),
+                staff=message(
+                    "Get leave, or send them another way. Signs and local law decide."
+                ),
+                guide=message(
+                    "Get leave before the trip, or lead another way. Signs and local law decide."
+                ),
+            ),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=closed_m,
+        )  # fmt: skip
+    yield from _areas(ride)
+    yield from _gone(ride)
+
+
+def _tags(barred: tuple[BarredPart, ...]) -> tuple[Message, ...]:
+    """The tags that close it with their lengths, the longest first."""
+    lengths: defaultdict[str, float] = defaultdict(float)
+    for part in barred:
+        lengths[part.tag] += part.to_m - part.from_m
+    longest = sorted(lengths.items(), key=lambda item: -item[1])
+    told = [message("{tag} {run_m}", tag=tag, run_m=run_m) for tag, run_m in longest[:_MOST_TAGS]]
+    rest_m = sum(run_m for _, run_m in longest[_MOST_TAGS:])
+    return (*told, *([message("other {run_m}", run_m=rest_m)] if rest_m else []))
+
+
+def _areas(ride: Assessed) -> Iterator[Finding]:
+    areas = [area for area in ride.places.areas or () if area.kind is AreaKind.MILITARY]
+    parts = merged((area.from_m, area.to_m) for area in areas)
+    if not parts:
+        return
+    length_m = total_m(parts)
+    yield Finding(
+        kind=FindingKind.CLOSED,
+        rank=Rank.DANGER,
+        what=message(
+            "{run_m} within a military area on the map: it may be closed.", run_m=length_m
+        ),
+        do=for_all(message("Ask before you go; turn round at a sign or a guard.")),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=length_m,
+    )
+
+
+def _gone(ride: Assessed) -> Iterator[Finding]:
+    codes = (LawKind.DISUSED.value, f"{LawKind.DISUSED.value}-more")
+    gone = [item for item in ride.advice.law if item.code in codes]
+    parts = merged((item.from_m, item.to_m) for item in gone if item.from_m is not None
+                   and item.to_m is not None)  # fmt: skip
+    if not parts:
+        return
+    yield Finding(
+        kind=FindingKind.CLOSED,
+        rank=Rank.CARE,
+        what=message("Tagged as abandoned, disused or gone: there may be no way through."),
+        do=for_all(message("Have another way ready.")),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=total_m(parts),
+    )
+
+
+def no_bike(ride: Assessed) -> Iterator[Finding]:
+    """That no bike of the fleet may go, with why for each."""
+    if ride.advice.bikes or not ride.advice.excluded:
+        return
+    yield Finding(
+        kind=FindingKind.NO_BIKE,
+        rank=Rank.FORBIDDEN,
+        what=after(message("No bike of the fleet may go on this ride as it is."), *_whys(ride)),
+        do=PerAudience(
+            rider=message("Ask the rental desk for another route, or for a way to split it."),
+            staff=message(
+                "Offer another route, a lighter load, another rider or a bike from elsewhere."
+            ),
+            guide=message("Lead another route, or split the party."),
+        ),
+    )  # fmt: skip
+
+
+def _whys(ride: Assessed) -> list[Message]:
+    """Each reason once, with the bikes it keeps out."""
+    kept_out: dict[str, tuple[Message, list[Excluded]]] = {}
+    for item in ride.advice.excluded:
+        why = item.reasons[0].text
+        kept_out.setdefault(str(why), (why, []))[1].append(item)
+    return [
+        message("{bikes}: {why:c}", bikes=tuple(term(item.title) for item in items), why=why)
+        for why, items in kept_out.values()
+    ]
+
+
+def booked_bike(ride: Assessed) -> Iterator[Finding]:
+    """That the bike asked for must not go, or that another is better."""
+    name, said = ride.trip.wanted_class, ride.advice.wanted
+    if not name or said is None:
+        return
+    out = next((item for item in ride.advice.excluded if item.name == name), None)
+    if out is not None:
+        yield _must_not_go(out)
+        return
+    fit = next((fit for fit in ride.advice.bikes if fit.name == name), None)
+    if fit is not None and fit is ride.advice.bikes[0]:
+        return
+    poor = fit is None or fit.fit < LIMITS.poor_fit
+    yield Finding(
+        kind=FindingKind.WANTED_BIKE,
+        rank=Rank.CARE if poor else Rank.NOTE,
+        what=said.text,
+        do=PerAudience(
+            rider=message("Ask the rental desk which bike to take."),
+            staff=message("Tell the customer before they book."),
+            guide="",
+        ),
+    )
+
+
+def _must_not_go(out: Excluded) -> Finding:
+    return Finding(
+        kind=FindingKind.WANTED_BIKE,
+        rank=Rank.FORBIDDEN,
+        what=after(
+            message("The {wanted} asked for must not go.", wanted=term(out.title)),
+            *_texts(out.reasons),
+        ),
+        do=PerAudience(
+            rider=message("Take another bike or another route: ask the rental desk."),
+            staff=message("Offer another bike or another route before they book."),
+            guide=message("See that another bike comes, or lead another route."),
+        ),
+    )
+
+
+def beyond_rider(ride: Assessed) -> Iterator[Finding]:
+    """That the ride is beyond the rider, or at the edge of what they can do, with why."""
+    fit = ride.advice.rider
+    rider = term(fit.rider)
+    if fit.verdict is RiderVerdict.BEYOND:
+        reasons = fit.reasons[: max(1, fit.n_beyond)]
+        yield Finding(
+            kind=FindingKind.BEYOND_RIDER,
+            rank=Rank.FORBIDDEN,
+            what=after(
+                message("Too hard for this rider ({rider}).", rider=rider), *_texts(reasons)
+            ),
+            do=PerAudience(
+                rider=message("Take another route, or gain experience with a guide first."),
+                staff=message("Offer another route, or a guide and more experience first."),
+                guide=message("Lead another route, or leave this part out."),
+            ),
+            parts=_parts_of(reasons),
+            place=place_of(_parts_of(reasons), ride.places),
+        )  # fmt: skip
+    elif fit.verdict is RiderVerdict.STRETCHING:
+        yield Finding(
+            kind=FindingKind.BEYOND_RIDER,
+            rank=Rank.CARE,
+            what=after(
+                message("Stretches this rider ({rider}).", rider=rider), *_texts(fit.reasons[:1])
+            ),
+            do=PerAudience(
+                rider=message("Start early, rest often, and do not ride it alone."),
+                staff=message("Say so before they book."),
+                guide=message("Plan more time and more stops."),
+            ),
+            parts=_parts_of(fit.reasons[:1]),
+            place=place_of(_parts_of(fit.reasons[:1]), ride.places),
+        )
+
+
+def _texts(items: tuple[AdviceItem, ...]) -> list[Message]:
+    return [item.text for item in items]
+
+
+def _parts_of(items: tuple[AdviceItem, ...]) -> tuple[RidePart, ...]:
+    if any(item.from_m is None or item.to_m is None for item in items):
+        return ()
+    return merged((item.from_m or 0.0, item.to_m or 0.0) for item in items)
+
+
+def overload(ride: Assessed) -> Iterator[Finding]:
+    """That people and luggage weigh more than the bike that would go may carry."""
+    bike = _going(ride)
+    if bike is None or (ride.trip.pillion and bike.seats < 2):
+        return
+    load_kg = carried_kg(ride.trip, BIKES)
+    if load_kg <= bike.payload_kg:
+        return
+    form = N_("Rider and luggage weigh about {load_kg}; the {bike} may carry {payload_kg}.")
+    if ride.trip.pillion:
+        form = N_(
+            "Two people and luggage weigh about {load_kg}; the {bike} may carry {payload_kg}."
+        )
+    yield Finding(
+        kind=FindingKind.OVERLOAD,
+        rank=Rank.FORBIDDEN,
+        what=message(form, load_kg=load_kg, bike=term(bike.title), payload_kg=bike.payload_kg),
+        do=PerAudience(
+            rider=message("Leave luggage behind, or take a bike that may carry it."),
+            staff=message("Weigh them, cut the luggage, or give a bike that may carry it."),
+            guide=message("Put the luggage in the van, or change the bike."),
+        ),
+        size=load_kg - bike.payload_kg,
+    )  # fmt: skip
+
+
+def _going(ride: Assessed) -> BikeClass | None:
+    """The bike asked for; without one, the first that may go."""
+    name = ride.trip.wanted_class or next((fit.name for fit in ride.advice.bikes), "")
+    return ride.fleet.named(name)

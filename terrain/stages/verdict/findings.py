@@ -1,0 +1,402 @@
+"""Everything a person must hear about a ride, by harm: what forbids, dangers, care, notes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import numpy as np
+
+from terrain.stages.relief.gradient import parts_on
+from terrain.stages.verdict import barred
+from terrain.stages.verdict.parts import merged, pieces, place_of, total_m, where
+from terrain.stages.verdict.weather import cold, engine, heat
+from terrain.tables.advice import LOOSE_M
+from terrain.tables.verdict import LIMITS
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message, term
+from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk, Stretch
+from terrain.values.help import Remote
+from terrain.values.plan import Day, ProblemKind
+from terrain.values.relief import Ramp
+from terrain.values.report import Assessed
+from terrain.values.verdict import (
+    Finding,
+    FindingKind,
+    PerAudience,
+    Rank,
+    RidePart,
+    for_all,
+)
+
+_LOOSE = (GroundKind.GRAVEL, GroundKind.TRACK)
+_RANKS, _KINDS = tuple(Rank), tuple(FindingKind)
+
+
+def list_findings(ride: Assessed) -> tuple[Finding, ...]:
+    """All findings, the gravest rank first; then by kind, by size, and the first on the ride."""
+    found = [item for finder in FINDERS for item in finder(ride)]
+    return tuple(sorted(found, key=_order))
+
+
+def _order(item: Finding) -> tuple[int, int, float, float]:
+    return _RANKS.index(item.rank), _KINDS.index(item.kind), -item.size, item.from_m or 0.0
+
+
+# -- light ---------------------------------------------------------------------------------------
+
+
+def dark(ride: Assessed) -> Iterator[Finding]:
+    """Days that end in the dark, or in the hour before it; a ride on which no sun rises."""
+    late = [day for day in ride.plan.days if day.margin_s is not None and day.margin_s < 0]
+    for day in late:
+        yield _late(day, ride)
+    nights = [p for p in ride.plan.problems if p.kind is ProblemKind.DAYLIGHT]
+    if nights and not late and all(day.daylight is None for day in ride.plan.days):
+        parts = merged((p.from_m, p.to_m) for p in nights)
+        yield Finding(
+            kind=FindingKind.DARK,
+            rank=Rank.DANGER,
+            what=message("The sun does not rise."),
+            do=for_all(message("No tracks in the dark: go at another time of year.")),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )
+
+
+def _late(day: Day, ride: Assessed) -> Finding:
+    late_s = -(day.margin_s or 0.0)
+    part = _after_dusk(day, ride)
+    off_m = sum(
+        max(0.0, min(s.to_m, part.to_m) - max(s.from_m, part.from_m))
+        for s in ride.ground.stretches if s.ground in (*_LOOSE, GroundKind.UNMAPPED)
+    )  # fmt: skip
+    if off_m >= LIMITS.dark_m:
+        what = message(
+            "Day {n_day} ends {late_s} too late: {off_m} off tarmac in the dark.",
+            n_day=day.number, late_s=late_s, off_m=off_m,
+        )  # fmt: skip
+    else:
+        what = message("Day {n_day} ends {late_s} too late.", n_day=day.number, late_s=late_s)
+    return Finding(
+        kind=FindingKind.DARK,
+        rank=Rank.DANGER if off_m >= LIMITS.dark_m else Rank.CARE,
+        what=what,
+        do=for_all(message("Start earlier or ride less: plan to arrive an hour before dark.")),
+        parts=(part,),
+        place=place_of((part,), ride.places),
+        size=late_s,
+    )
+
+
+def _after_dusk(day: Day, ride: Assessed) -> RidePart:
+    """The part of the day ridden after dusk; its end where it ends before.
+
+    Stops are spread evenly over the day.
+    """
+    if day.daylight is None or day.end_s <= day.daylight.dusk_s or day.end_s <= day.start_s:
+        return RidePart(from_m=day.to_m, to_m=day.to_m)
+    share = max(0.0, (day.daylight.dusk_s - day.start_s) / (day.end_s - day.start_s))
+    from_s, to_s = (float(x) for x in ride.ride.time_s(np.array([day.from_m, day.to_m])))
+    dusk_m = float(ride.ride.at_time(np.array([from_s + share * (to_s - from_s)]))[0])
+    return RidePart(from_m=min(max(dusk_m, day.from_m), day.to_m), to_m=day.to_m)
+
+
+# -- help and fuel -------------------------------------------------------------------------------
+
+
+def remote(ride: Assessed) -> Iterator[Finding]:
+    """Far from a mechanic: as danger where that is more than usual for the region."""
+    for unusual in (True, False):
+        reached = [r for r in ride.help.remote
+                   if r.unusual is unusual and r.nearest_s is not None]  # fmt: skip
+        lost = [r for r in ride.help.remote if r.unusual is unusual and r.nearest_s is None]
+        if reached:
+            yield _far(reached, ride)
+        if lost:
+            yield _unreached(lost, ride)
+
+
+def _far(runs: list[Remote], ride: Assessed) -> Finding:
+    worst = max(runs, key=lambda run: (run.nearest_s or 0.0, -run.from_m))
+    parts = merged((run.from_m, run.to_m) for run in runs)
+    return Finding(
+        kind=FindingKind.REMOTE,
+        rank=Rank.DANGER if worst.unusual else Rank.CARE,
+        what=message(
+            "Far from help: up to {far_m} and {far_s} to a mechanic in the map.",
+            far_m=worst.nearest_m, far_s=worst.nearest_s,
+        ),
+        do=_ALONE,
+        parts=parts,
+        place=ride.places.near(worst.worst_at_m) or None,
+        size=worst.nearest_s or 0.0,
+    )  # fmt: skip
+
+
+def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
+    parts = merged((run.from_m, run.to_m) for run in runs)
+    return Finding(
+        kind=FindingKind.REMOTE,
+        rank=Rank.DANGER if any(run.unusual for run in runs) else Rank.CARE,
+        what=message(
+            "{run_m} from which no mechanic in the map can be reached by road. That is not the "
+            "same as none.",
+            run_m=total_m(parts),
+        ),
+        do=_ALONE,
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=total_m(parts),
+    )
+
+
+_ALONE = PerAudience(
+    rider=message("Carry tools and tubes; tell somebody when you will be out."),
+    staff=message("Send tools and tubes along; agree when they will be out."),
+    guide=message("Carry tools and tubes; tell the desk when you will be out."),
+)
+
+
+def fuel(ride: Assessed) -> Iterator[Finding]:
+    """Legs that the tank does not reach."""
+    dry = [p for p in ride.plan.problems if p.kind is ProblemKind.FUEL]
+    if not dry:
+        return
+    parts = merged((p.from_m, p.to_m) for p in dry)
+    longest = max(dry, key=lambda p: (p.to_m - p.from_m, -p.from_m))
+    yield Finding(
+        kind=FindingKind.FUEL,
+        rank=Rank.DANGER,
+        what=message("Fuel does not reach."),
+        do=for_all(longest.text),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=longest.to_m - longest.from_m,
+    )
+
+
+# -- ground --------------------------------------------------------------------------------------
+
+
+def hard(ride: Assessed) -> Iterator[Finding]:
+    """Hard riding in one piece, and track in one piece."""
+    stretches = ride.ground.stretches
+    rough = where(stretches, lambda s: (s.severity or 0) >= LIMITS.hard_severity)
+    longest = max(pieces(rough), key=_length, default=None)
+    if longest is not None and longest.length_m >= LIMITS.hard_m:
+        yield Finding(
+            kind=FindingKind.HARD,
+            rank=Rank.DANGER,
+            what=_run(
+                rough, longest, N_("{run_m} of hard riding in one piece."),
+                N_("{run_m} of hard riding, {piece_m} of it in one piece."),
+            ),
+            do=for_all(
+                message("Only for riders used to it; ask how it is now, ride it in daylight.")
+            ),
+            parts=rough,
+            place=place_of((longest,), ride.places),
+            size=longest.length_m,
+        )  # fmt: skip
+    tracks = where(stretches, lambda s: s.ground is GroundKind.TRACK)
+    longest = max(pieces(tracks), key=_length, default=None)
+    if longest is not None and longest.length_m >= LIMITS.track_m:
+        yield Finding(
+            kind=FindingKind.HARD,
+            rank=Rank.CARE,
+            what=_run(
+                tracks, longest, N_("{run_m} of track in one piece."),
+                N_("{run_m} of track, {piece_m} of it in one piece."),
+            ),
+            do=for_all(message("Ask how it is now; ride it in daylight.")),
+            parts=tracks,
+            place=place_of((longest,), ride.places),
+            size=longest.length_m,
+        )  # fmt: skip
+
+
+def _run(parts: tuple[RidePart, ...], longest: RidePart, one: str, several: str) -> Message:
+    """How long it is in all, and its longest piece if that is less."""
+    whole_m = total_m(parts)
+    if longest.length_m >= whole_m:
+        return message(one, run_m=whole_m)
+    return message(several, run_m=whole_m, piece_m=longest.length_m)
+
+
+def _length(part: RidePart) -> float:
+    return part.length_m
+
+
+_CAUSES = {
+    SeasonCause.RAIN: N_("rain"),
+    SeasonCause.THAW: N_("thaw"),
+    SeasonCause.SNOW: N_("snow"),
+    SeasonCause.FROST: N_("no frost to carry it"),
+    SeasonCause.TAGGED: N_("open at some season only, by the map"),
+}
+
+
+def season(ride: Assessed) -> Iterator[Finding]:
+    """What the season may have shut, and what it may have softened, with what it comes of."""
+    for risk, rank, what, do in (
+        (
+            SeasonRisk.CONFIRM_FIRST,
+            Rank.DANGER,
+            N_("{run_m} may be shut at this season ({causes})."),
+            N_("Take it as shut until somebody local says it is open."),
+        ),
+        (
+            SeasonRisk.DOUBTFUL,
+            Rank.CARE,
+            N_("{run_m} may be too soft to pass at this season ({causes})."),
+            N_("Ask the day before; have another way."),
+        ),
+    ):
+        risky = [s for s in ride.ground.stretches if s.season_risk is risk]
+        parts = merged((s.from_m, s.to_m) for s in risky)
+        if total_m(parts) < LIMITS.season_m:
+            continue
+        causes = {s.season_cause or SeasonCause.RAIN for s in risky}
+        told = tuple(term(_CAUSES[cause]) for cause in SeasonCause if cause in causes)
+        yield Finding(
+            kind=FindingKind.SEASON,
+            rank=rank,
+            what=message(what, run_m=total_m(parts), causes=told),
+            do=for_all(message(do)),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )
+
+
+def steep(ride: Assessed) -> Iterator[Finding]:
+    """The steepest ramp on loose ground, and the steepest 100 m on firm ground."""
+    relief, stretches = ride.relief, ride.ground.stretches
+    sure = [(r.from_m, r.to_m, r.grade_pct) for r in relief.ramps if not r.doubtful]
+    loose = [(s.from_m, s.to_m) for s in stretches if s.ground in _LOOSE]
+    ramps = [part for part in parts_on(sure, loose, LOOSE_M) if part[2] >= LIMITS.loose_pct]
+    if ramps:
+        yield _loose_ramps(ramps, ride)
+    firm = [r for r in relief.steepest if not r.doubtful and _ground(r, stretches) not in _LOOSE]
+    if firm and abs(firm[0].grade_pct) >= LIMITS.steep_pct:
+        yield _ramp(firm[0], Rank.NOTE, ride)
+    if not ramps and not firm and relief.steepest:
+        worst = max(relief.steepest, key=lambda r: abs(r.grade_pct))
+        if abs(worst.grade_pct) >= LIMITS.loose_pct and worst.doubtful:
+            yield _doubtful_ramp(worst, ride)
+
+
+def _loose_ramps(ramps: list[tuple[float, float, float]], ride: Assessed) -> Finding:
+    from_m, to_m, grade = max(ramps, key=lambda ramp: (ramp[2], -ramp[0]))
+    return Finding(
+        kind=FindingKind.STEEP,
+        rank=Rank.DANGER if grade >= LIMITS.loose_danger_pct else Rank.CARE,
+        what=message(
+            "Steep on loose ground: {grade_pct} over {run_m}.",
+            grade_pct=grade, run_m=to_m - from_m,
+        ),
+        do=for_all(message("Low gear, no stop on the ramp.")),
+        parts=merged((a, b) for a, b, _ in ramps),
+        place=ride.places.near((from_m + to_m) / 2) or None,
+        size=grade,
+    )  # fmt: skip
+
+
+def _ramp(ramp: Ramp, rank: Rank, ride: Assessed) -> Finding:
+    part = RidePart(from_m=ramp.from_m, to_m=ramp.to_m)
+    return Finding(
+        kind=FindingKind.STEEP,
+        rank=rank,
+        what=message(
+            "Steep: {grade_pct} over {run_m}.", grade_pct=abs(ramp.grade_pct), run_m=part.length_m
+        ),
+        do=for_all(message("Low gear, no stop on the ramp.")),
+        parts=(part,),
+        place=place_of((part,), ride.places),
+        size=abs(ramp.grade_pct),
+    )
+
+
+def _doubtful_ramp(ramp: Ramp, ride: Assessed) -> Finding:
+    part = RidePart(from_m=ramp.from_m, to_m=ramp.to_m)
+    if ramp.void:
+        what = message("Heights are missing here: how steep it is is not known.")
+    else:
+        what = message(
+            "Steep: {grade_pct} over {run_m} by the elevation model, likely too much.",
+            grade_pct=abs(ramp.grade_pct), run_m=part.length_m,
+        )  # fmt: skip
+    return Finding(
+        kind=FindingKind.STEEP,
+        rank=Rank.NOTE,
+        what=what,
+        do=for_all(message("Ask somebody who has ridden it.")),
+        parts=(part,),
+        place=place_of((part,), ride.places),
+        size=0.0,
+    )
+
+
+def _ground(ramp: Ramp, stretches: tuple[Stretch, ...]) -> GroundKind | None:
+    middle = (ramp.from_m + ramp.to_m) / 2
+    return next((s.ground for s in stretches if s.from_m <= middle < s.to_m), None)
+
+
+def guess(ride: Assessed) -> Iterator[Finding]:
+    """That the way itself was guessed between points too far apart to show it."""
+    match = ride.match
+    if not match.matched_m or match.filled_m / match.matched_m < LIMITS.guessed_share:
+        return
+    parts = _guessed_legs(ride)
+    yield Finding(
+        kind=FindingKind.GUESS,
+        rank=Rank.CARE,
+        what=message(
+            "{filled_m} lie between points too far apart to show the road: the likely one was "
+            "chosen.",
+            filled_m=match.filled_m,
+        ),
+        do=PerAudience(
+            rider=message("Send the plan as a track, so that the way is yours."),
+            staff=message("Ask for the plan as a track before you answer."),
+            guide=message("Draw the plan as a track, so that the way is yours."),
+        ),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=match.filled_m,
+    )
+
+
+def _guessed_legs(ride: Assessed) -> tuple[RidePart, ...]:
+    """The parts of the ride whose way was guessed."""
+    match = ride.match
+    return merged(
+        (float(a), float(b)) for a, b, filled in zip(
+            match.from_m, match.to_m, match.filled, strict=True
+        ) if filled
+    )  # fmt: skip
+
+
+def ferry(ride: Assessed) -> Iterator[Finding]:
+    """The ferries."""
+    parts = where(ride.ground.stretches, lambda s: s.ground is GroundKind.FERRY)
+    if parts:
+        yield Finding(
+            kind=FindingKind.FERRY,
+            rank=Rank.NOTE,
+            what=message(
+                "A ferry of {run_m}.", "{n} ferries, {run_m} in all.", n=len(parts),
+                run_m=total_m(parts),
+            ),
+            do=for_all(message("Check its hours.")),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )  # fmt: skip
+
+
+FINDERS: tuple[Callable[[Assessed], Iterator[Finding]], ...] = (
+    barred.closed, barred.no_bike, barred.booked_bike, barred.beyond_rider, barred.overload,
+    dark, heat, cold, engine, remote, fuel, hard, season, steep, guess, ferry,
+)  # fmt: skip

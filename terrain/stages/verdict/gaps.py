@@ -1,0 +1,75 @@
+"""What the report cannot say: one list, with the key of the JSON and the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from terrain.tables.verdict import LIMITS
+from terrain.text.message import message
+from terrain.values.ground import Basis
+from terrain.values.relief import Relief
+from terrain.values.report import Assessed
+from terrain.values.verdict import Unknown
+
+_VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
+
+
+def list_unknown(ride: Assessed) -> tuple[Unknown, ...]:
+    """All that is not known, in the order of the report."""
+    return (
+        *(Unknown(key="region.notes", why=note) for note in ride.region.notes),
+        *_roads(ride),
+        *_date(ride),
+        *_heights(ride.relief),
+        *_map(ride),
+    )
+
+
+def _roads(ride: Assessed) -> Iterator[Unknown]:
+    match, least_m = ride.match, LIMITS.gap_m
+    if match.unmapped_m > least_m:
+        why = message("{unmapped_m} have no road on the map.", unmapped_m=match.unmapped_m)
+        yield Unknown(key="match.unmapped_m", why=why, length_m=match.unmapped_m)
+    share = ride.ground.basis_shares.get(Basis.INFERRED, 0.0)
+    inferred_m = share * (match.matched_m + match.unmapped_m)
+    if inferred_m > least_m:
+        why = message(
+            "{inferred_m} carry no ground tag: our estimate from the kind of road and its "
+            "surroundings.",
+            inferred_m=inferred_m,
+        )
+        yield Unknown(key="ground.basis.inferred", why=why, length_m=inferred_m)
+    if match.filled_m > least_m:
+        why = message(
+            "{filled_m} lie between points too far apart to show the road: the likely one was "
+            "chosen.",
+            filled_m=match.filled_m,
+        )
+        yield Unknown(key="match.filled_m", why=why, length_m=match.filled_m)
+
+
+def _date(ride: Assessed) -> Iterator[Unknown]:
+    if ride.trip.depart is None:
+        why = message("No date: heat, daylight and season are not judged for a day of travel.")
+        yield Unknown(key="trip.depart", why=why)
+
+
+def _heights(relief: Relief) -> Iterator[Unknown]:
+    if relief.source is None:
+        why = message("No heights: the region has no elevation here.")
+        yield Unknown(key="relief", why=why)
+    elif relief.ascent_m is None:
+        why = message("The climb and descent: heights are known for too little of the ride.")
+        yield Unknown(key="relief.ascent_m", why=why)
+    if relief.void_m >= _VOID_M:
+        why = message(
+            "The grade of {void_m}: the elevation data has holes there, so speed takes what is "
+            "usual for the road, and the engine the mean climb across.",
+            void_m=relief.void_m,
+        )
+        yield Unknown(key="stretches.grade_pct", why=why, length_m=relief.void_m)
+
+
+def _map(ride: Assessed) -> Iterator[Unknown]:
+    if ride.region.map_date is None:
+        yield Unknown(key="region.map_date", why=message("The map carries no date."))

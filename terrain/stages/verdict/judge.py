@@ -1,0 +1,192 @@
+"""The answer to "road trip or off-road trip?", with all that must be heard before it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from terrain.stages.verdict.findings import list_findings
+from terrain.stages.verdict.gaps import list_unknown
+from terrain.stages.verdict.parts import pieces, where
+from terrain.stages.verdict.sections import cut_sections
+from terrain.tables.verdict import DECIDING, LIMITS, SURENESS
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, after, join_messages, message, term
+from terrain.values.advice import RiderVerdict, Setup, SetupChoice
+from terrain.values.ground import GroundKind
+from terrain.values.report import Assessed
+from terrain.values.verdict import (
+    BookedBike,
+    Certainty,
+    Finding,
+    FindingKind,
+    Rank,
+    RidePart,
+    Sureness,
+    Verdict,
+)
+
+_SETUPS = {
+    SetupChoice.ROAD: N_("Road setup"),
+    SetupChoice.OFF_ROAD: N_("Off-road setup"),
+    SetupChoice.ASK: N_("Ask first: road or off-road setup is open"),
+}
+_SURENESS = {
+    Sureness.NEARLY_CERTAIN: N_("nearly certain"),
+    Sureness.VERY_LIKELY: N_("very likely right"),
+    Sureness.LIKELY: N_("likely right"),
+    Sureness.NOT_CERTAIN: N_("not certain"),
+    Sureness.AS_GUESSED: N_("for the way we guessed"),
+}
+_LIKELY = next(row.from_p for row in SURENESS if row.sureness == Sureness.LIKELY)
+
+
+def judge_verdict(ride: Assessed) -> Verdict:
+    """What a person must hear about a ride; every channel says this and nothing of its own."""
+    advice, speeds = ride.advice, ride.ride.speeds
+    findings = list_findings(ride)
+    certainty = certainty_of(advice.setup, guessed=_guessed_share(ride))
+    setup = message(_SETUPS[advice.setup.choice])
+    # No bike makes a ride right for a rider it is beyond, so none is named up front.
+    beyond = advice.rider.verdict is RiderVerdict.BEYOND
+    first = advice.bikes[0] if advice.bikes and not beyond else None
+    bike = None if first is None else message("Bike: {bike}.", bike=term(first.title))
+    settle = _to_settle(ride)
+    return Verdict(
+        answer=advice.setup.choice,
+        tyres=advice.setup.tyres,
+        certainty=certainty,
+        headline=_headline(ride, findings, setup, certainty),
+        lead=join_messages([bike or "", settle]),
+        setup=setup,
+        to_settle=settle,
+        bike=None if first is None else first.name,
+        bike_title=None if first is None else term(first.title),
+        booked=_booked(ride),
+        rider=advice.rider.verdict,
+        riding_s=(speeds.total_s, speeds.total_low_s, speeds.total_high_s)
+        if len(speeds.time_s)
+        else None,
+        findings=findings,
+        unknown=list_unknown(ride),
+        sections=cut_sections(ride.ride, ride.relief),
+        decided=advice.edited is not None,
+    )
+
+
+def certainty_of(setup: Setup, *, guessed: float) -> Certainty:
+    """How sure a setup is. guessed : share of the ride whose way was guessed"""
+    if setup.p_off_road is None or setup.choice is SetupChoice.ASK:
+        return Certainty()
+    p = setup.p_off_road if setup.choice is SetupChoice.OFF_ROAD else 1 - setup.p_off_road
+    sureness = Sureness(next(row.sureness for row in SURENESS if p >= row.from_p))
+    if guessed >= LIMITS.guessed_share:
+        sureness = Sureness.AS_GUESSED if p >= _LIKELY else Sureness.NOT_CERTAIN
+    return Certainty(p=p, sureness=sureness, text=message(_SURENESS[sureness]))
+
+
+def _guessed_share(ride: Assessed) -> float:
+    """Share of the ride that was routed between points too far apart to show the way."""
+    whole_m = ride.match.matched_m
+    return ride.match.filled_m / whole_m if whole_m else 0.0
+
+
+# -- the first words -----------------------------------------------------------------------------
+
+
+def _headline(
+    ride: Assessed, findings: Sequence[Finding], setup: Message, certainty: Certainty
+) -> Message:
+    """All that forbids in a few words each, then the setup and how sure it is."""
+    forbidden = [item for item in findings if item.rank is Rank.FORBIDDEN]
+    kinds = {item.kind for item in forbidden}
+    closed = FindingKind.CLOSED in kinds
+    heads = [_head(item, ride) for item in forbidden]
+    if closed and certainty.text:
+        said = message("{setup}, {certainty}, if leave is given.", setup=setup,
+                       certainty=certainty.text)  # fmt: skip
+    elif closed:
+        said = message("{setup}, if leave is given.", setup=setup)
+    elif certainty.text:
+        said = message("{setup}, {certainty}.", setup=setup, certainty=certainty.text)
+    else:
+        said = message("{setup}.", setup=setup)
+    first, *rest = (*heads, said)
+    return after(first, *rest)
+
+
+def _head(item: Finding, ride: Assessed) -> Message:
+    """What forbids, in a few words."""
+    if item.kind is FindingKind.CLOSED:
+        return message(
+            "Do not ride this as drawn: {closed_m} of its {ride_m} are closed to motorcycles.",
+            closed_m=item.length_m, ride_m=ride.match.length_m,
+        )  # fmt: skip
+    if item.kind is FindingKind.NO_BIKE:
+        return message("No bike of the fleet may go.")
+    if item.kind is FindingKind.WANTED_BIKE:
+        title = ride.fleet.named(ride.trip.wanted_class or "")
+        return message(
+            "The {wanted} asked for must not go.",
+            wanted=term(title.title if title is not None else ride.trip.wanted_class or ""),
+        )
+    if item.kind is FindingKind.BEYOND_RIDER:
+        return message("Too hard for this rider ({rider}).", rider=term(ride.advice.rider.rider))
+    return item.what
+
+
+def _booked(ride: Assessed) -> BookedBike | None:
+    name, said = ride.trip.wanted_class, ride.advice.wanted
+    if not name or said is None:
+        return None
+    bike = ride.fleet.named(name)
+    may_go = any(fit.name == name for fit in ride.advice.bikes)
+    best = may_go and ride.advice.bikes[0].name == name
+    return BookedBike(
+        bike=name,
+        title=term(name if bike is None else bike.title),
+        fits=True if best else None if may_go else False,
+        why=said.text,
+    )
+
+
+# -- what to settle ------------------------------------------------------------------------------
+
+
+def _to_settle(ride: Assessed) -> Message | str:
+    """The one thing to settle first; "" if there is none."""
+    advice, match = ride.advice, ride.match
+    for question in advice.questions:
+        if question.code in DECIDING or question.code == "rider-below-run":
+            return message("To settle first: {question:c}", question=question.text)
+    if _guessed_share(ride) >= LIMITS.guessed_share:
+        return message(
+            "To settle first: send the plan as a track; {guessed_m} of it lie between points too "
+            "far apart to show the road.",
+            guessed_m=match.filled_m,
+        )
+    part = doubtful_part(ride)
+    is_open = advice.setup.choice is SetupChoice.ASK
+    if part is None or (advice.edited is not None and not is_open):
+        return ""
+    place = ride.places.near(part.from_m)
+    near = message(", near {place}", place=place) if place else ""
+    form = N_("Least known, though it does not change the answer: the {run_m} from {from_at_m}"
+              "{near}.")  # fmt: skip
+    if is_open:
+        form = N_("To settle first: the {run_m} from {from_at_m}{near}.")
+    return message(form, run_m=part.length_m, from_at_m=part.from_m, near=near)
+
+
+def doubtful_part(ride: Assessed) -> RidePart | None:
+    """The longest part whose ground is not settled, if it is long enough to matter."""
+    doubtful = pieces(
+        where(
+            ride.ground.stretches,
+            lambda s: (
+                s.ground is GroundKind.UNMAPPED or (s.p is not None and max(s.p) < LIMITS.sure_p)
+            ),
+        )
+    )
+    longest = max(doubtful, key=lambda part: part.length_m, default=None)
+    least_m = max(LIMITS.doubt_m, LIMITS.doubt_share * ride.match.length_m)
+    return longest if longest is not None and longest.length_m >= least_m else None

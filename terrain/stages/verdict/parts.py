@@ -1,0 +1,50 @@
+"""Parts of a ride that belong together, and where they lie."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from terrain.tables.verdict import LIMITS
+from terrain.values.arrays import BoolArray, FloatArray, spans
+from terrain.values.ground import Stretch
+from terrain.values.places import PlacesAlong
+from terrain.values.verdict import RidePart
+
+
+def merged(parts: Iterable[tuple[float, float]], near_m: float = 0.0) -> tuple[RidePart, ...]:
+    """Parts in riding order and apart; those that overlap or lie within near_m are one."""
+    found: list[RidePart] = []
+    for from_m, to_m in sorted(parts):
+        if found and from_m - found[-1].to_m <= near_m:
+            last = found.pop()
+            found.append(RidePart(from_m=last.from_m, to_m=max(last.to_m, to_m)))
+        else:
+            found.append(RidePart(from_m=from_m, to_m=to_m))
+    return tuple(found)
+
+
+def where(stretches: Iterable[Stretch], wanted: Callable[[Stretch], bool]) -> tuple[RidePart, ...]:
+    """The parts whose stretches are wanted, as they are: nothing between is counted in."""
+    return merged((s.from_m, s.to_m) for s in stretches if wanted(s))
+
+
+def pieces(parts: Iterable[RidePart]) -> tuple[RidePart, ...]:
+    """Parts as a rider sees them: a short interruption ends no piece."""
+    return merged(((part.from_m, part.to_m) for part in parts), LIMITS.near_m)
+
+
+def sampled(at_m: FloatArray, mask: BoolArray) -> tuple[RidePart, ...]:
+    """The parts between the first and the last sample of each run of a mask."""
+    return merged((float(at_m[a]), float(at_m[b - 1])) for a, b in spans(mask))
+
+
+def total_m(parts: Iterable[RidePart]) -> float:
+    return sum(part.length_m for part in parts)
+
+
+def place_of(parts: tuple[RidePart, ...], places: PlacesAlong) -> str | None:
+    """The named place that the middle of the longest part lies near; None if none is near."""
+    if not parts:
+        return None
+    longest = max(parts, key=lambda part: part.length_m)
+    return places.near((longest.from_m + longest.to_m) / 2) or None

@@ -1,0 +1,99 @@
+"""Heat, cold and a hot engine as findings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from terrain.stages.verdict.parts import merged, place_of, sampled, total_m
+from terrain.tables.heat import Measure, levels_c
+from terrain.tables.verdict import LIMITS
+from terrain.text.message import join_messages, message, term
+from terrain.values.heat import Concern, EngineHeat
+from terrain.values.report import Assessed
+from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, for_all
+
+# The levels of heat in the wind of riding [deg C]: rest often, no hard exercise, stop.
+_REST, _EASY, _STOP = levels_c(Measure.RIDING)[-3:]
+
+
+def heat(ride: Assessed) -> Iterator[Finding]:
+    """The highest level of heat that the rider reaches, and all parts that reach it."""
+    rider, air = ride.heat.rider, ride.heat.air
+    if rider is None or air is None:
+        return
+    wbgt_c = rider.max_wbgt_riding_c
+    level_c = next((level for level in (_STOP, _EASY, _REST) if wbgt_c >= level), None)
+    if level_c is None:
+        return
+    # The lowest level is reached on any sunny day; in mild air its advice goes without saying.
+    if level_c == _REST and rider.max_air_temp_c < LIMITS.hot_air_c:
+        return
+    drink = message(
+        "Drink {water_l} an hour, rest in shade with the gear open.", water_l=rider.water_most_l_h
+    )
+    early = message("Be through before that hour, or go on another day.")
+    parts = sampled(air.at_m, air.wbgt_riding_c >= level_c)
+    yield Finding(
+        kind=FindingKind.HEAT,
+        rank=Rank.CARE if level_c == _REST else Rank.DANGER,
+        what=message(
+            "Heat: up to {max_air_c} ({low_c:n} to {high_c:n}), hottest at {hot_at_m}.",
+            max_air_c=rider.max_air_temp_c, low_c=rider.max_air_temp_low_c,
+            high_c=rider.max_air_temp_high_c, hot_at_m=rider.max_air_temp_at_m,
+        ),
+        do=for_all(join_messages([early, drink]) if level_c == _STOP else drink),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=wbgt_c,
+    )  # fmt: skip
+
+
+def cold(ride: Assessed) -> Iterator[Finding]:
+    """Wind chill at riding speed below freezing."""
+    rider, air = ride.heat.rider, ride.heat.air
+    if rider is None or air is None or rider.min_wind_chill_c > LIMITS.chill_c:
+        return
+    chill_c = rider.min_wind_chill_c
+    grave = chill_c <= LIMITS.chill_danger_c
+    parts = sampled(
+        air.at_m, air.wind_chill_c <= (LIMITS.chill_danger_c if grave else LIMITS.chill_c)
+    )
+    yield Finding(
+        kind=FindingKind.COLD,
+        rank=Rank.DANGER if grave else Rank.CARE,
+        what=message("Cold: it may feel like {chill_c} at speed.", chill_c=chill_c),
+        do=for_all(message("Warm layers and gloves; ice is possible.")),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=-chill_c,
+    )
+
+
+def engine(ride: Assessed) -> Iterator[Finding]:
+    """That the engine of the bike that goes, or of the hardest class, leans on its cooling."""
+    hot = _engine(ride)
+    if hot is None or hot.concern is Concern.LOW:
+        return
+    parts = merged((run.from_m, run.to_m) for run in hot.runs)
+    yield Finding(
+        kind=FindingKind.ENGINE,
+        rank=Rank.CARE if hot.concern is Concern.HIGH else Rank.NOTE,
+        what=message(
+            "The engine of the {bike} runs hot on slow, steep or hot parts.", bike=term(hot.title)
+        ),
+        do=PerAudience(
+            rider=message("Check coolant and oil before it; stop and let it cool if it boils."),
+            staff=message("Check coolant, oil and fan before it goes out."),
+            guide=message("Check coolant and oil before it; plan a stop to let it cool."),
+        ),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=total_m(parts),
+    )  # fmt: skip
+
+
+def _engine(ride: Assessed) -> EngineHeat | None:
+    """Of the bike asked for if it may go, else of the first that may, else of the hardest class."""
+    going = [fit.name for fit in ride.advice.bikes]
+    name = ride.trip.wanted_class if ride.trip.wanted_class in going else next(iter(going), None)
+    return next((item for item in ride.heat.engines if item.bike == name), ride.heat.hardest)

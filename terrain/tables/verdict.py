@@ -1,0 +1,87 @@
+"""From what on a finding forbids, endangers or is worth care, and how sure is called sure.
+
+A row's `source` says where its numbers come from.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from terrain.tables.common import PRACTICE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingLimits:
+    """From where on each finding counts; the higher limit of two is the graver rank.
+
+    barred_m : summed length closed to motorcycles or open with leave only that forbids the ride;
+        less is care
+    hard_m : of the longest piece of ground of severity `hard_severity` or more, a danger
+    track_m : of the longest piece of track, care
+    season_m : summed length that the season may have shut (danger) or softened (care)
+    dark_m : length off tarmac ridden after dusk that makes a late arrival a danger
+    steep_pct : grade of 100 m on firm ground, a note; loose_pct : on loose ground, care;
+        loose_danger_pct : on loose ground, a danger
+    chill_c, chill_danger_c : wind chill at riding speed, care and danger
+    hot_air_c : air below which the lowest level of heat goes without saying
+    near_m : parts of one finding closer than this are one part
+    gap_m : length without a road, a tag or a drawn line that is worth naming as not known
+    guessed_share : share of the ride routed between far-apart points from which the answer is
+        about the guess as much as about the ground
+    sure_p : probability from which the ground of a stretch counts as settled
+    doubt_m, doubt_share : the least length, and share of the ride, of a doubtful part that is named
+    poor_fit : fit of the bike asked for below which it is care, not a note
+    """
+
+    barred_m: float = 300.0
+    hard_m: float = 300.0
+    hard_severity: int = 4
+    track_m: float = 300.0
+    season_m: float = 200.0
+    dark_m: float = 500.0
+    steep_pct: float = 12.0
+    loose_pct: float = 10.0
+    loose_danger_pct: float = 18.0
+    chill_c: float = 0.0
+    chill_danger_c: float = -10.0
+    hot_air_c: float = 30.0
+    near_m: float = 400.0
+    gap_m: float = 50.0
+    guessed_share: float = 0.3
+    sure_p: float = 0.8
+    doubt_m: float = 1000.0
+    doubt_share: float = 0.02
+    poor_fit: float = 0.5
+    source: str = PRACTICE
+
+
+LIMITS = FindingLimits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurenessStep:
+    """From this probability of being right on, the answer is called so (value of Sureness)."""
+
+    from_p: float
+    sureness: str
+    source: str = PRACTICE
+
+
+SURENESS: tuple[SurenessStep, ...] = (
+    SurenessStep(from_p=0.97, sureness="nearly-certain"),
+    SurenessStep(from_p=0.9, sureness="very-likely"),
+    SurenessStep(from_p=0.75, sureness="likely"),
+    SurenessStep(from_p=0.0, sureness="not-certain"),
+)
+
+#: Codes of the advice's questions whose answer may change the setup.
+DECIDING = frozenset(
+    (
+        "send-track", "ride-this-run", "which-ground", "which-one", "which-any", "which-parts",
+        "which-parts-many", "which-parts-good", "which-parts-bad", "skip-this-run",
+    )
+)  # fmt: skip
+
+#: A section shorter than this joins its neighbour [m]; more sections than this no person reads.
+SECTION_SHORTEST_M = 200.0  # common practice, no source
+MOST_SECTIONS = 60  # common practice, no source

@@ -1,0 +1,465 @@
+"""Each finding on both sides of the limit it stands for."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from terrain.stages.advice.words import advice_item
+from terrain.stages.verdict import decided, judge_verdict
+from terrain.stages.verdict.findings import FINDERS, list_findings
+from terrain.stages.verdict.gaps import list_unknown
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import message
+from terrain.values.advice import (
+    BarredPart,
+    BikeFit,
+    Excluded,
+    LawKind,
+    RiderFit,
+    RiderVerdict,
+    SetupChoice,
+)
+from terrain.values.ground import Basis, GroundKind, SeasonRisk
+from terrain.values.heat import AirAlong, Concern, EngineHeat, HotRun, HotSpell, RiderHeat
+from terrain.values.help import Remote
+from terrain.values.places import AreaKind, AreaRun
+from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
+from terrain.values.relief import Ramp
+from terrain.values.report import Assessed
+from terrain.values.trip import Luggage, Trip
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank, StaffDecision
+from tests.assessed import ADVICE, HEAT, HELP, PLAN, RELIEF, ridden, stretch_of
+
+RIDE = ridden(stretch_of(0, 20_000))
+
+
+def found(ride: Assessed, kind: FindingKind) -> list[Finding]:
+    return [item for item in list_findings(ride) if item.kind is kind]
+
+
+def rank(ride: Assessed, kind: FindingKind) -> Rank | None:
+    """The gravest rank of a kind; None if nothing of it was found."""
+    return next((item.rank for item in found(ride, kind)), None)
+
+
+def test_nothing_known_gives_no_finding() -> None:
+    assert list_findings(RIDE) == ()
+
+
+# -- what forbids --------------------------------------------------------------------------------
+
+
+def barred(*parts: tuple[float, float], tag: str = "forestry") -> Assessed:
+    rows = tuple(
+        BarredPart(from_m=a, to_m=b, law=LawKind.CLOSED, tag=tag, name=None) for a, b in parts
+    )
+    return replace(RIDE, advice=replace(ADVICE, barred=rows))
+
+
+def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
+    ride = barred((1000, 1100), (5000, 5100), (9000, 9100))
+    (item,) = found(ride, FindingKind.CLOSED)
+    assert item.rank is Rank.FORBIDDEN
+    assert (item.from_m, item.to_m, item.length_m) == (1000, 9100, 300)
+    assert len(item.parts) == 3
+    assert "forestry 300 m" in item.what
+    assert "300 m of its 20 km are closed" in judge_verdict(ride).headline
+    assert rank(barred((1000, 1100), (5000, 5199)), FindingKind.CLOSED) is Rank.CARE
+
+
+def test_a_military_area_endangers() -> None:
+    areas = (AreaRun(kind=AreaKind.MILITARY, name="", from_m=100.0, to_m=900.0),)
+    ride = replace(RIDE, places=replace(RIDE.places, areas=areas))
+    assert rank(ride, FindingKind.CLOSED) is Rank.DANGER
+    other = (replace(areas[0], kind=AreaKind.PROTECTED),)
+    assert rank(replace(RIDE, places=replace(RIDE.places, areas=other)), FindingKind.CLOSED) is None
+
+
+def test_a_way_tagged_as_gone_asks_for_care() -> None:
+    said = advice_item("disused", from_m=10.0, to_m=50.0, run_m=40.0, from_at_m=10.0, named="",
+                       n_more=0)  # fmt: skip
+    ride = replace(RIDE, advice=replace(ADVICE, law=(said,)))
+    assert rank(ride, FindingKind.CLOSED) is Rank.CARE
+
+
+OUT = Excluded(
+    name="road-tourer", title="road tourer", reasons=(advice_item("no-seat", n_seats=1),)
+)
+FIT = BikeFit(
+    name="dual-sport", title="dual-sport", fit=0.9, table=(), reasons=(), against=()
+)  # fmt: skip
+
+
+def test_no_bike_may_go() -> None:
+    ride = replace(RIDE, advice=replace(ADVICE, excluded=(OUT,)))
+    (item,) = found(ride, FindingKind.NO_BIKE)
+    assert item.rank is Rank.FORBIDDEN and "road tourer" in item.what
+    assert "No bike of the fleet may go." in judge_verdict(ride).headline
+    some = replace(RIDE, advice=replace(ADVICE, excluded=(OUT,), bikes=(FIT,)))
+    assert found(some, FindingKind.NO_BIKE) == []
+
+
+def wanting(name: str, code: str, fits: tuple[BikeFit, ...], out: tuple[Excluded, ...] = ()):
+    said = advice_item(code, wanted=name, better="dual-sport", why=OUT.reasons[0].text)
+    advice = replace(ADVICE, bikes=fits, excluded=out, wanted=said)
+    return replace(RIDE, trip=Trip(wanted_class=name), advice=advice)
+
+
+def test_the_bike_asked_for() -> None:
+    ride = wanting("road-tourer", "wanted-excluded", (FIT,), (OUT,))
+    (item,) = found(ride, FindingKind.WANTED_BIKE)
+    assert item.rank is Rank.FORBIDDEN
+    assert str(OUT.reasons[0].text) in item.what
+    assert "road tourer asked for must not go" in judge_verdict(ride).headline
+    second = replace(FIT, name="road-tourer", fit=0.6)
+    assert rank(wanting("road-tourer", "wanted-other", (FIT, second)), FindingKind.WANTED_BIKE) is (
+        Rank.NOTE
+    )
+    poor = replace(second, fit=0.49)
+    assert rank(wanting("road-tourer", "wanted-other", (FIT, poor)), FindingKind.WANTED_BIKE) is (
+        Rank.CARE
+    )
+    assert rank(wanting("unheard-of", "wanted-unknown", (FIT,)), FindingKind.WANTED_BIKE) is (
+        Rank.CARE
+    )
+    assert found(wanting("dual-sport", "wanted-fits", (FIT,)), FindingKind.WANTED_BIKE) == []
+
+
+@pytest.mark.parametrize(
+    ("verdict", "expected"),
+    [
+        (RiderVerdict.BEYOND, Rank.FORBIDDEN),
+        (RiderVerdict.STRETCHING, Rank.CARE),
+        (RiderVerdict.WITHIN, None),
+    ],
+)
+def test_beyond_the_rider(verdict: RiderVerdict, expected: Rank | None) -> None:
+    fit = RiderFit(
+        rider="novice", verdict=verdict, text="", n_beyond=1,
+        reasons=(advice_item("long-day", from_m=0.0, to_m=20_000.0, day_s=40_000.0),),
+    )  # fmt: skip
+    ride = replace(RIDE, advice=replace(ADVICE, rider=fit, bikes=(FIT,)))
+    assert rank(ride, FindingKind.BEYOND_RIDER) is expected
+    verdict_ = judge_verdict(ride)
+    assert (verdict_.bike is None) is (expected is Rank.FORBIDDEN)
+    for item in found(ride, FindingKind.BEYOND_RIDER):
+        assert "book" not in item.do.to(Audience.RIDER)
+
+
+@pytest.mark.parametrize(("payload_kg", "expected"), [(169.0, Rank.FORBIDDEN), (170.0, None)])
+def test_overload_from_the_payload_on(payload_kg: float, expected: Rank | None) -> None:
+    # 85 kg rider, 70 kg pillion, 15 kg soft luggage: tables/common.py.
+    bike = replace(DEFAULT_FLEET.classes[0], payload_kg=payload_kg, seats=2)
+    fleet = replace(DEFAULT_FLEET, classes=(bike,))
+    trip = Trip(pillion=True, luggage=Luggage.SOFT)
+    advice = replace(ADVICE, bikes=(replace(FIT, name=bike.name),))
+    ride = replace(RIDE, fleet=fleet, trip=trip, advice=advice)
+    assert rank(ride, FindingKind.OVERLOAD) is expected
+    if expected:
+        (item,) = found(ride, FindingKind.OVERLOAD)
+        assert "170 kg" in item.what and "169 kg" in item.what
+
+
+# -- dangers, care and notes ---------------------------------------------------------------------
+
+TRACK = {"ground": GroundKind.TRACK, "p": (0.0, 0.0, 1.0)}
+
+
+def day(end_h: float, dusk_h: float) -> Day:
+    sun = Daylight(sunrise_s=6 * 3600, sunset_s=dusk_h * 3600 - 1800, dusk_s=dusk_h * 3600)
+    return Day(
+        number=1, from_m=0.0, to_m=20_000.0, riding_s=2000.0, stops_s=0.0, start_s=10 * 3600,
+        end_s=end_h * 3600, daylight=sun, margin_s=(dusk_h - 1 - end_h) * 3600, lodging=None,
+        lodging_off_m=None, hard=(),
+    )  # fmt: skip
+
+
+def test_riding_in_the_dark_off_tarmac_is_a_danger() -> None:
+    rough = ridden(stretch_of(0, 10_000), stretch_of(10_000, 20_000, **TRACK))
+    dark = replace(PLAN, days=(day(end_h=20, dusk_h=18),))
+    assert rank(replace(rough, plan=dark), FindingKind.DARK) is Rank.DANGER
+    assert rank(replace(RIDE, plan=dark), FindingKind.DARK) is Rank.CARE
+    late = replace(PLAN, days=(day(end_h=17.5, dusk_h=18),))
+    assert rank(replace(rough, plan=late), FindingKind.DARK) is Rank.CARE
+    light = replace(PLAN, days=(day(end_h=17, dusk_h=18),))
+    assert rank(replace(rough, plan=light), FindingKind.DARK) is None
+    (item,) = found(replace(rough, plan=dark), FindingKind.DARK)
+    # Two of ten hours are dark: the last fifth of the way.
+    assert (item.from_m, item.to_m) == (16_000, 20_000)
+
+
+def test_no_sunrise_is_a_danger() -> None:
+    problem = PlanProblem(kind=ProblemKind.DAYLIGHT, from_m=0.0, to_m=20_000.0, text="")
+    ride = replace(RIDE, plan=replace(PLAN, problems=(problem,)))
+    assert rank(ride, FindingKind.DARK) is Rank.DANGER
+
+
+def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0) -> Assessed:
+    at_m = np.array([0.0, 5000.0, 10_000.0, 20_000.0])
+    ones = np.ones(4)
+    riding = np.array([20.0, wbgt_c, wbgt_c, 20.0])
+    air = AirAlong(
+        at_m=at_m, unix_s=at_m, temp_c=ones * air_c, low_c=ones, high_c=ones, humidity_pct=ones,
+        heat_index_c=ones, wbgt_still_c=riding, wbgt_riding_c=riding,
+        wind_chill_c=np.array([20.0, 20.0, chill_c, chill_c]), ele_m=ones,
+    )  # fmt: skip
+    values: dict[str, Any] = dict.fromkeys(RiderHeat.__dataclass_fields__, 0.0)
+    values |= {
+        "max_air_temp_c": air_c,
+        "max_wbgt_riding_c": wbgt_c,
+        "min_wind_chill_c": chill_c,
+        "hours_above": (),
+        "worst": HotSpell(from_m=0, to_m=1, start=None, temp_c=0, heat_index_c=0, wbgt_c=0),  # type: ignore[arg-type]
+        "water_source": "",
+    }
+    return replace(RIDE, heat=replace(HEAT, air=air, rider=RiderHeat(**values)))
+
+
+@pytest.mark.parametrize(
+    ("wbgt_c", "air_c", "expected"),
+    [
+        (31.0, 31.0, Rank.DANGER),
+        (28.0, 31.0, Rank.DANGER),
+        (27.9, 31.0, Rank.CARE),
+        (25.0, 30.0, Rank.CARE),
+        (25.0, 29.9, None),
+        (24.9, 31.0, None),
+    ],
+)
+def test_heat_by_its_levels(wbgt_c: float, air_c: float, expected: Rank | None) -> None:
+    # 25, 28 and 31 degrees WBGT: the levels of tables/heat.py.
+    assert rank(hot(wbgt_c, air_c), FindingKind.HEAT) is expected
+    for item in found(hot(wbgt_c, air_c), FindingKind.HEAT):
+        assert (item.from_m, item.to_m) == (5000, 10_000)
+
+
+@pytest.mark.parametrize(
+    ("chill_c", "expected"),
+    [(-10.0, Rank.DANGER), (-9.9, Rank.CARE), (0.0, Rank.CARE), (0.1, None)],
+)
+def test_cold_by_wind_chill(chill_c: float, expected: Rank | None) -> None:
+    assert rank(hot(20.0, chill_c=chill_c), FindingKind.COLD) is expected
+
+
+@pytest.mark.parametrize(
+    ("concern", "expected"),
+    [(Concern.HIGH, Rank.CARE), (Concern.MEDIUM, Rank.NOTE), (Concern.LOW, None)],
+)
+def test_a_hot_engine(concern: Concern, expected: Rank | None) -> None:
+    run = HotRun(from_m=100, to_m=900, why="fan", bike="x", time_s=60, air_temp_c=None,
+                 peak_c=None, ratio=None, grade_pct=None, speed_kph=9.0)  # fmt: skip
+    engine = EngineHeat(
+        bike="x", title="x", cooling="liquid", concern=concern, fan_s=0, fan_high_s=0,
+        longest_s=0, boil_s=0, peak_c=0, cooled_peak_c=0, limit_c=0, most_power_share=0,
+        least_power_left=0, runs=(run,),
+    )  # fmt: skip
+    ride = replace(RIDE, heat=replace(HEAT, engines=(engine,)))
+    assert rank(ride, FindingKind.ENGINE) is expected
+
+
+def far(**known: Any) -> Assessed:
+    usual: dict[str, Any] = {
+        "from_m": 1000.0,
+        "to_m": 4000.0,
+        "worst_at_m": 2000.0,
+        "nearest_m": 70_000.0,
+        "nearest_s": 7200.0,
+        "nearest": None,
+        "back_s": None,
+        "town": None,
+        "town_m": None,
+        "town_s": None,
+    }
+    return replace(RIDE, help=replace(HELP, remote=(Remote(**(usual | known)),)))
+
+
+def test_far_from_help() -> None:
+    assert rank(far(), FindingKind.REMOTE) is Rank.DANGER
+    assert rank(far(unusual=False), FindingKind.REMOTE) is Rank.CARE
+    lost = far(nearest_m=None, nearest_s=None)
+    assert "not the same as none" in found(lost, FindingKind.REMOTE)[0].what
+    assert rank(far(nearest_s=None, unusual=False), FindingKind.REMOTE) is Rank.CARE
+
+
+def test_fuel_that_does_not_reach_is_a_danger() -> None:
+    rows = [
+        PlanProblem(kind=kind, from_m=a, to_m=b, text="Carry 3 L.")
+        for kind, a, b in ((ProblemKind.FUEL, 0, 9000), (ProblemKind.FUEL, 12_000, 14_000))
+    ]
+    (item,) = found(replace(RIDE, plan=replace(PLAN, problems=tuple(rows))), FindingKind.FUEL)
+    assert item.rank is Rank.DANGER and item.length_m == 11_000
+    other = (replace(rows[0], kind=ProblemKind.WATER),)
+    assert rank(replace(RIDE, plan=replace(PLAN, problems=other)), FindingKind.FUEL) is None
+
+
+@pytest.mark.parametrize(
+    ("length_m", "severity", "expected"),
+    [(300, 4, [Rank.DANGER, Rank.CARE]), (300, 3, [Rank.CARE]), (299, 4, [])],
+)
+def test_hard_ground_in_one_piece(length_m: float, severity: int, expected: list[Rank]) -> None:
+    ride = ridden(
+        stretch_of(0, 5000),
+        stretch_of(5000, 5000 + length_m, severity=severity, **TRACK),
+        stretch_of(5000 + length_m, 9000),
+    )
+    assert [item.rank for item in found(ride, FindingKind.HARD)] == expected
+
+
+def test_hard_ground_counts_all_its_places() -> None:
+    rough = [(1000, 1400), (5000, 5600)]
+    cuts = [0.0, *(x for part in rough for x in part), 9000.0]
+    ride = ridden(*(
+        stretch_of(a, b, **(TRACK | {"severity": 4} if (a, b) in rough else {}))
+        for a, b in itertools.pairwise(cuts)
+    ))  # fmt: skip
+    hard = found(ride, FindingKind.HARD)[0]
+    assert (hard.from_m, hard.to_m, hard.length_m) == (1000, 5600, 1000)
+    assert "1 km of hard riding, 600 m of it in one piece." in hard.what
+
+
+@pytest.mark.parametrize(
+    ("risk", "length_m", "expected"),
+    [
+        (SeasonRisk.CONFIRM_FIRST, 200, Rank.DANGER),
+        (SeasonRisk.CONFIRM_FIRST, 199, None),
+        (SeasonRisk.DOUBTFUL, 200, Rank.CARE),
+        (SeasonRisk.DAMP, 200, None),
+    ],
+)
+def test_season(risk: SeasonRisk, length_m: float, expected: Rank | None) -> None:
+    ride = ridden(stretch_of(0, length_m, season_risk=risk), stretch_of(length_m, 9000))
+    assert rank(ride, FindingKind.SEASON) is expected
+
+
+@pytest.mark.parametrize(
+    ("grade_pct", "ground", "expected"),
+    [
+        (18.0, GroundKind.GRAVEL, Rank.DANGER),
+        (17.9, GroundKind.TRACK, Rank.CARE),
+        (10.0, GroundKind.GRAVEL, Rank.CARE),
+        (9.9, GroundKind.GRAVEL, None),
+        (12.0, GroundKind.PAVED, Rank.NOTE),
+        (11.9, GroundKind.PAVED, None),
+    ],
+)
+def test_steep(grade_pct: float, ground: GroundKind, expected: Rank | None) -> None:
+    ramp = Ramp(from_m=1000.0, to_m=1400.0, grade_pct=grade_pct)
+    relief = replace(RELIEF, steepest=(ramp,), ramps=(ramp,), source="tiles")
+    ride = replace(ridden(stretch_of(0, 9000, ground=ground)), relief=relief)
+    assert rank(ride, FindingKind.STEEP) is expected
+
+
+def test_a_doubtful_grade_is_no_alarm() -> None:
+    ramp = Ramp(from_m=1000.0, to_m=1400.0, grade_pct=45.0, doubtful=True)
+    ride = replace(RIDE, relief=replace(RELIEF, steepest=(ramp,), ramps=(ramp,), source="tiles"))
+    assert rank(ride, FindingKind.STEEP) is Rank.NOTE
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.3, Rank.CARE), (0.29, None)])
+def test_a_guessed_way(share: float, expected: Rank | None) -> None:
+    match = RIDE.match
+    ends = np.array([0.0, share * 20_000, 20_000])
+    legs = {
+        name: np.repeat(getattr(match, name), 2)
+        for name in ("edge", "way", "way_id", "forward", "edge_from_m", "edge_to_m", "offset_m")
+    }
+    guessed = replace(
+        match, kind=np.zeros(2, np.int8), filled=np.array([True, False]), from_m=ends[:-1],
+        to_m=ends[1:], **legs,
+    )  # fmt: skip
+    ride = replace(RIDE, ride=replace(RIDE.ride, match=guessed))
+    assert rank(ride, FindingKind.GUESS) is expected
+
+
+def test_a_ferry_is_noted() -> None:
+    ride = ridden(stretch_of(0, 900), stretch_of(900, 2000, ground=GroundKind.FERRY, p=None))
+    assert rank(ride, FindingKind.FERRY) is Rank.NOTE
+    assert rank(RIDE, FindingKind.FERRY) is None
+
+
+# -- order and the rest --------------------------------------------------------------------------
+
+
+def test_findings_come_by_harm() -> None:
+    fit = RiderFit(rider="novice", verdict=RiderVerdict.BEYOND, text="", reasons=(), n_beyond=0)
+    rough = ridden(stretch_of(0, 900), stretch_of(900, 2000, severity=4, **TRACK))
+    advice = replace(barred((0, 800)).advice, rider=fit)
+    ride = replace(rough, advice=advice, help=far().help, heat=hot(31.0).heat)
+    told = [(item.rank, item.kind) for item in list_findings(ride)]
+    assert told == [
+        (Rank.FORBIDDEN, FindingKind.CLOSED),
+        (Rank.FORBIDDEN, FindingKind.BEYOND_RIDER),
+        (Rank.DANGER, FindingKind.HEAT),
+        (Rank.DANGER, FindingKind.REMOTE),
+        (Rank.DANGER, FindingKind.HARD),
+        (Rank.CARE, FindingKind.HARD),
+    ]
+    # Shortened, it still holds all that forbids, and no kind of danger twice.
+    assert [item.kind for item in judge_verdict(ride).first(1)] == [
+        FindingKind.CLOSED, FindingKind.BEYOND_RIDER,
+    ]  # fmt: skip
+    assert len(judge_verdict(ride).first(9)) == 5
+
+
+def test_every_kind_has_a_finder() -> None:
+    assert len(FINDERS) == len(FindingKind)
+
+
+def test_unknown_climb_is_said() -> None:
+    keys = [item.key for item in list_unknown(RIDE)]
+    assert keys == ["trip.depart", "relief"]
+    part = replace(RIDE, relief=replace(RELIEF, source="tiles"))
+    assert [item.key for item in list_unknown(part)] == ["trip.depart", "relief.ascent_m"]
+
+
+def test_inferred_ground_is_told_with_its_length() -> None:
+    ground = replace(RIDE.ground, basis_shares={Basis.INFERRED: 0.5, Basis.TAGGED: 0.5})
+    told = {item.key: item.length_m for item in list_unknown(replace(RIDE, ground=ground))}
+    assert told["ground.basis.inferred"] == pytest.approx(10_000)
+
+
+# -- the desk decides ----------------------------------------------------------------------------
+
+
+def decision(setup: str, bike: str = "") -> StaffDecision:
+    return StaffDecision(
+        setup=SetupChoice(setup), bike=bike, reason="They know the road.", who="desk", unix_s=0.0
+    )
+
+
+def test_the_desk_decides() -> None:
+    other = replace(FIT, name="enduro", title="enduro", fit=0.4)
+    question = advice_item("which-one", n_parts=1, parts=(), ground="track", then="off-road")
+    setup = replace(ADVICE.setup, choice=SetupChoice.ASK, p_off_road=0.5)
+    advice = replace(ADVICE, setup=setup, bikes=(FIT, other), questions=(question,))
+    ride = replace(RIDE, advice=advice)
+    assert judge_verdict(ride).to_settle
+    new = decided(ride, decision("off-road", "enduro"))
+    verdict = judge_verdict(new)
+    assert (verdict.answer, verdict.bike) == (SetupChoice.OFF_ROAD, "enduro")
+    assert verdict.certainty.p is None and verdict.decided and not verdict.to_settle
+    assert new.advice.questions == ()
+    assert "They know the road." in new.advice.setup.reasons[0].text
+    assert new.advice.edited is not None and new.advice.edited.choice is SetupChoice.ASK
+
+
+def test_the_desk_cannot_send_a_bike_that_must_not_go() -> None:
+    ride = replace(RIDE, advice=replace(ADVICE, bikes=(FIT,), excluded=(OUT,)))
+    assert judge_verdict(decided(ride, decision("road", "road-tourer"))).bike == "dual-sport"
+
+
+def test_what_forbids_stays_after_the_desk_decided() -> None:
+    ride = decided(barred((0, 5000)), decision("off-road"))
+    assert judge_verdict(ride).headline.startswith("Do not ride this as drawn")
+
+
+def test_a_finding_keeps_its_parts_apart() -> None:
+    item = found(barred((0, 400)), FindingKind.CLOSED)[0]
+    with pytest.raises(ValueError, match="out of order"):
+        replace(item, parts=item.parts * 2)
+    assert message("x") == "x"
