@@ -22,7 +22,7 @@ from terrain.values.fleet import Fleet
 from terrain.values.ground import Ground
 from terrain.values.learned import Statement
 from terrain.values.match import Match
-from terrain.values.ridden import Ridden
+from terrain.values.ridden import PlanStretch, Ridden
 from terrain.values.ride import Ride, Speeds
 from terrain.values.route import Route
 from terrain.values.track import Track
@@ -66,8 +66,15 @@ def ridden(
         plan_name="" if plan is None else plan.name,
         plan_length_m=0.0 if planned is None else planned.match.length_m,
         plan_s=0.0 if planned is None else planned.speeds.total_s,
+        plan_stretches=() if planned is None else _strip(planned),
     )  # fmt: skip
     return judge_ridden(inputs)
+
+
+def _strip(ride: Ride) -> tuple[PlanStretch, ...]:
+    return tuple(
+        PlanStretch(from_m=s.from_m, to_m=s.to_m, ground=s.ground, p=s.p) for s in ride.stretches
+    )
 
 
 def line_of(track: Track) -> Route:

@@ -15,7 +15,7 @@ from terrain.errors import TrackError
 from terrain.flow import match
 from terrain.region.region import Region
 from terrain.report.data.jsonfile import ridden_schema
-from terrain.report.ridden import ridden_text
+from terrain.report.ride.text import ridden_text
 from terrain.values.ridden import TRIMMED_M, Ridden
 from terrain.values.track import Track
 from terrain.values.trip import Rider, Trip

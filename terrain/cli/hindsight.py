@@ -42,7 +42,7 @@ def command(settings: Settings, /, rides: tuple[Path, ...], **options: Any) -> N
     are the share of 90 % intervals that held the riding time, the ten largest errors with what
     they come from, and how often the ground was as the map's chances said.
     """
-    from terrain.report.hindsight import hindsight_text
+    from terrain.report.ride.hindsight import hindsight_text
     from terrain.stages.ridden.learning.hindsight import judge_hindsight
 
     with progress("reading the rides") as step:

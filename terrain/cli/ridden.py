@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,6 +11,9 @@ from terrain.cli.console import progress
 from terrain.cli.options import region_option
 from terrain.settings import Settings
 from terrain.values.trip import Rider
+
+if TYPE_CHECKING:
+    from terrain.values.ridden import Ridden
 
 _file = click.Path(path_type=Path)
 
@@ -31,6 +34,7 @@ _file = click.Path(path_type=Path)
 )
 @click.option("--bike", metavar="CLASS", help="The bike class that was ridden, if known.")
 @click.option("--fleet", type=_file, metavar="FILE", help="The operator's bikes and rules.")
+@click.option("--page", type=_file, metavar="FILE", help="Write a page: plan and ride, drawn.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON on stdout, nothing else.")
 @click.pass_obj
 def command(settings: Settings, /, tracks: tuple[Path, ...], **options: Any) -> None:
@@ -42,7 +46,7 @@ def command(settings: Settings, /, tracks: tuple[Path, ...], **options: Any) -> 
     from terrain import flow, rides
     from terrain.inputs.lines import read_route
     from terrain.inputs.tracks import read_ride
-    from terrain.report.ridden import ridden_text
+    from terrain.report.ride.text import ridden_text
     from terrain.values.trip import Trip
 
     with progress("reading the recording") as step:
@@ -62,9 +66,19 @@ def command(settings: Settings, /, tracks: tuple[Path, ...], **options: Any) -> 
             given["fleet"] = read_fleet(options["fleet"])
         trip = Trip(rider=Rider(options["rider"]), wanted_class=options["bike"])
         found = rides.ridden(track, region, plan, trip, **given)
+    if options["page"]:
+        _write_page(options["page"], found)
     if options["as_json"]:
         from terrain.report.data.jsonfile import json_bytes
 
         click.echo(json_bytes(found.to_dict()), nl=False)
     else:
         click.echo(ridden_text(found))
+
+
+def _write_page(path: Path, found: Ridden) -> None:
+    from terrain.report.files import write_whole
+    from terrain.report.ride.page import render_ride
+    from terrain.text.translator import translator_for
+
+    write_whole(path, render_ride(found, translator_for()).encode("utf-8"))

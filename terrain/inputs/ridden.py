@@ -35,6 +35,7 @@ class _Part(BaseModel):
     grade_pct: float | None = None
     moving_s: float | None
     expected_s: float
+    clock_s: float = 0.0
     off_plan: bool | None = None
     shown: bool = True
 
@@ -43,6 +44,8 @@ class _Ride(BaseModel):
     name: str = ""
     region: str = ""
     day: date
+    start_time: str = ""
+    end_time: str = ""
     rider: Rider
     bike_class: str | None = None
     length_m: float

@@ -46,6 +46,7 @@ class RiddenPart:
     ground : the likeliest by the map; p : chances of paved, gravel, track; None off land
     moving_s : None where the record is broken, so that nobody knows
     expected_s : riding time by the same tables as a report, for the rider that was named
+    clock_s : clock time from the start of the ride to the end of the part, rests included
     off_plan : ridden and not planned; None without a plan
     shown : the record shows the way; False where it was found between far-apart fixes
     """
@@ -62,6 +63,7 @@ class RiddenPart:
     grade_pct: float | None
     moving_s: float | None
     expected_s: float
+    clock_s: float
     off_plan: bool | None
     shown: bool
 
@@ -84,7 +86,7 @@ class RiddenPart:
             "basis": None if self.basis is None else self.basis.value,
             "severity": None if self.severity is None else int(self.severity),
             "grade_pct": self.grade_pct, "moving_s": self.moving_s,
-            "expected_s": self.expected_s, "speed_kph": self.speed_kph,
+            "expected_s": self.expected_s, "clock_s": self.clock_s, "speed_kph": self.speed_kph,
             "off_plan": self.off_plan, "shown": self.shown,
         }  # fmt: skip
 
@@ -113,11 +115,22 @@ class Leaving:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlanStretch:
+    """A run of the plan on one ground. p : chances of paved, gravel, track; None off land"""
+
+    from_m: float
+    to_m: float
+    ground: GroundKind
+    p: tuple[float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanFollowed:
     """The ride against its plan.
 
     off_plan_m : ridden, not planned; missed_m : planned, not ridden; length_m : of the plan
     planned_s : riding time by the report's tables
+    stretches : ground of the plan; anchors : (ride, plan) [m] of places on both, in riding order
     """
 
     name: str
@@ -126,6 +139,8 @@ class PlanFollowed:
     missed_m: float
     planned_s: float
     leavings: tuple[Leaving, ...]
+    stretches: tuple[PlanStretch, ...] = ()
+    anchors: tuple[tuple[float, float], ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         return {
@@ -158,7 +173,8 @@ class TimeOn:
 class Ridden:
     """What a recorded ride tells, after its first and last 1,500 m were cut off.
 
-    day : local date of the start; median_gap_s : usual time between two fixes
+    day : local date of the start; start_time, end_time : local, ISO 8601, of what is left
+    median_gap_s : usual time between two fixes
     moving_s, standing_s : add up to the time of the record, its breaks left out
     expected_s : riding time by the tables, or by the operator's own rides if the trip has them;
         expected_low_s, expected_high_s : its 90 % band
@@ -170,6 +186,8 @@ class Ridden:
     name: str
     region: str
     day: date
+    start_time: str
+    end_time: str
     rider: Rider
     bike_class: str | None
     length_m: float
@@ -192,7 +210,8 @@ class Ridden:
         plan = self.plan
         facts = {
             "schema": SCHEMA, "name": self.name, "region": self.region,
-            "day": self.day.isoformat(), "rider": self.rider.value,
+            "day": self.day.isoformat(), "start_time": self.start_time,
+            "end_time": self.end_time, "rider": self.rider.value,
             "bike_class": self.bike_class, "length_m": self.length_m,
             "moving_s": self.moving_s, "standing_s": self.standing_s,
             "expected_s": self.expected_s, "expected_low_s": self.expected_low_s,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import bisect
 import itertools
 from dataclasses import replace
 
 import numpy as np
 
 from terrain.calc.geodesy import steps_m
+from terrain.calc.rises import longest_rise
 from terrain.errors import TrackError
 from terrain.inputs.tracks.fixes import Fixes
 from terrain.text.message import message
@@ -151,7 +151,7 @@ def _rising(fixes: Fixes, problems: list[Problem]) -> tuple[Fixes, Int32Array]:
     n = len(fixes)
     back = np.flatnonzero(np.diff(fixes.time_s) < 0.0)
     if len(back):
-        keep = _longest_rise(fixes.time_s)
+        keep = longest_rise(fixes.time_s)
         lost = n - len(keep)
         if lost <= max(2, _GLITCHES * n):
             problems.append(
@@ -168,25 +168,6 @@ def _rising(fixes: Fixes, problems: list[Problem]) -> tuple[Fixes, Int32Array]:
         fixes, piece = _set_back(fixes, back, problems)
     same = np.r_[False, np.diff(fixes.time_s) <= 0.0]
     return _only(fixes, ~same), piece[~same]
-
-
-def _longest_rise(time_s: FloatArray) -> IntArray:
-    """Rows of a longest run of times that never fall (patience sorting)."""
-    tails: list[float] = []
-    rows: list[int] = []
-    before = np.full(len(time_s), -1, dtype=np.int64)
-    for i, value in enumerate(time_s.tolist()):
-        at = bisect.bisect_right(tails, value)
-        before[i] = rows[at - 1] if at else -1
-        if at == len(tails):
-            tails.append(value)
-            rows.append(i)
-        else:
-            tails[at], rows[at] = value, i
-    out = [rows[-1]]
-    while before[out[-1]] >= 0:
-        out.append(int(before[out[-1]]))
-    return np.array(out[::-1])
 
 
 def _set_back(fixes: Fixes, back: IntArray, problems: list[Problem]) -> tuple[Fixes, Int32Array]:

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.calc.rises import longest_rise
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
 from terrain.values.ridden import Leaving
@@ -38,12 +39,15 @@ class Compared:
     """off : runs of the ride off its plan; missed : runs of the plan not ridden; (n, 2) [m]
 
     common_m : of the ride on its plan
+    ride_at_m, plan_at_m : places on both, in riding order, shape (k,)
     """
 
     off: FloatArray
     missed: FloatArray
     common_m: float
     leavings: tuple[Leaving, ...]
+    ride_at_m: FloatArray
+    plan_at_m: FloatArray
 
 
 def compare(ride: Match, plan: Match) -> Compared:
@@ -54,10 +58,27 @@ def compare(ride: Match, plan: Match) -> Compared:
     ridden = _covered(there, ride, here)
     off, missed = _runs(~on_plan, here), _runs(~ridden, there)
     on_plan = ~_inside(here.at_m, off)
-    leavings = _leavings(ride, here, there, on_plan, off, missed)
+    ride_at, plan_at = _anchors(here, there, on_plan)
     return Compared(
-        off=off, missed=missed, common_m=float(on_plan.sum()) * here.step_m, leavings=leavings
-    )
+        off=off, missed=missed, common_m=float(on_plan.sum()) * here.step_m,
+        leavings=_leavings(ride, there, ride_at, plan_at, off, missed),
+        ride_at_m=ride_at, plan_at_m=plan_at,
+    )  # fmt: skip
+
+
+def _anchors(here: Samples, there: Samples, on_plan: BoolArray) -> tuple[FloatArray, FloatArray]:
+    """Places on both the ride and its plan, in the order of both [m].
+
+    A part of the plan ridden at another time than planned is on the plan, but no anchor.
+    """
+    on = np.flatnonzero(on_plan)
+    if not len(on):
+        return np.zeros(0), np.zeros(0)
+    place = plan_places(here.x_m[on], here.y_m[on], there, _LINE_M)
+    known = ~np.isnan(place)
+    ride_at, plan_at = here.at_m[on][known], place[known]
+    rise = longest_rise(plan_at)
+    return ride_at[rise], plan_at[rise]
 
 
 def _samples(match: Match, origin: tuple[float, float]) -> Samples:
@@ -138,22 +159,16 @@ def plan_places(x_m: FloatArray, y_m: FloatArray, plan: Samples, reach_m: float)
         away = np.hypot(plan.x_m[rows] - x_m[i], plan.y_m[rows] - y_m[i])
         # A metre aside weighs as much as ten along: the nearest of one passage, and the passage
         # next to the last.
-        cost = away * 10.0 + np.where(at >= last - 100.0, at - last, 3.0 * (last - at))
+        cost = away * 10.0 + np.where(at >= last, at - last, 3.0 * (last - at))
         last = float(at[int(np.argmin(cost))])
         out[i] = last
     return out
 
 
 def _leavings(
-    ride: Match, here: Samples, there: Samples, on_plan: BoolArray, off: FloatArray,
+    ride: Match, there: Samples, ride_at: FloatArray, plan_at: FloatArray, off: FloatArray,
     missed: FloatArray,
 ) -> tuple[Leaving, ...]:  # fmt: skip
-    on = np.flatnonzero(on_plan)
-    if not len(on):
-        return ()
-    place = plan_places(here.x_m[on], here.y_m[on], there, _LINE_M)
-    known = ~np.isnan(place)
-    ride_at, plan_at = here.at_m[on][known], place[known]
     if not len(ride_at):
         return ()
     found: list[Leaving] = []
@@ -171,7 +186,23 @@ def _leavings(
     for a, b in missed[~told].tolist():
         at = float(np.interp(a, np.maximum.accumulate(plan_at), ride_at))
         found.append(Leaving(from_m=at, to_m=at, plan_from_m=a, plan_to_m=b, ways=()))
-    return tuple(sorted(found, key=lambda item: (item.from_m, item.to_m)))
+    return _merged(sorted(found, key=lambda item: (item.from_m, item.to_m)))
+
+
+def _merged(found: list[Leaving]) -> tuple[Leaving, ...]:
+    """Leavings of one part of the plan as one."""
+    out: list[Leaving] = []
+    for item in found:
+        last = out[-1] if out else None
+        if last is not None and item.plan_from_m < last.plan_to_m - 1.0:
+            item = Leaving(
+                from_m=last.from_m, to_m=max(last.to_m, item.to_m),
+                plan_from_m=min(last.plan_from_m, item.plan_from_m),
+                plan_to_m=max(last.plan_to_m, item.plan_to_m), ways=(*last.ways, *item.ways),
+            )  # fmt: skip
+            out.pop()
+        out.append(item)
+    return tuple(out)
 
 
 def _ways(match: Match, from_m: float, to_m: float) -> tuple[tuple[int, float], ...]:

@@ -29,6 +29,7 @@ from terrain.values.ridden import (
     TRIMMED_M,
     Leaving,
     PlanFollowed,
+    PlanStretch,
     Ridden,
     RiddenPart,
     Stop,
@@ -74,6 +75,7 @@ class RiddenInputs:
     plan_name: str = ""
     plan_length_m: float = 0.0
     plan_s: float = 0.0
+    plan_stretches: tuple[PlanStretch, ...] = ()
 
 
 def judge_ridden(inputs: RiddenInputs) -> Ridden:
@@ -97,12 +99,14 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
     stood = _stood(times, kept)
     expected = estimate(ends)
     clock = clock_at(times, ends)
+    start = _local(inputs.match, kept[0], float(clock[0]))
     # The band of the whole ride, as shares of its time.
     whole = max(inputs.speeds.total_s, 1.0)
     low, high = inputs.speeds.total_low_s / whole, inputs.speeds.total_high_s / whole
     return Ridden(
         name=inputs.name, region=inputs.region, rider=inputs.rider,
-        bike_class=inputs.bike_class, day=_local(inputs.match, kept[0], float(clock[0])).date(),
+        bike_class=inputs.bike_class, day=start.date(), start_time=_told(start),
+        end_time=_told(_local(inputs.match, kept[1], float(clock[1]))),
         length_m=kept[1] - kept[0], moving_s=float(moved[1] - moved[0]), standing_s=stood,
         expected_s=float(expected[1] - expected[0]),
         expected_low_s=float(expected[1] - expected[0]) * low,
@@ -113,6 +117,10 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
         stops=_stops(inputs.match, times, kept), parts=parts, times=_by_kind(parts),
         plan=_plan(inputs, kept), problems=_problems(inputs),
     )  # fmt: skip
+
+
+def _told(moment: datetime) -> str:
+    return moment.isoformat(timespec="seconds")
 
 
 def _local(match: Match, at_m: float, unix_s: float) -> datetime:
@@ -134,6 +142,7 @@ def _parts(
     moving = moving_at(times, high, estimate) - moving_at(times, low, estimate)
     expected = estimate(high) - estimate(low)
     broken = broken_between(times, low, high)
+    clock = clock_at(times, high) - clock_at(times, np.array([kept[0]]))
     shown = ~_mostly_in(low, high, _far_gaps(times))
     off = None if inputs.plan is None else _mostly_in(low, high, inputs.plan.off)
     return tuple(
@@ -142,6 +151,7 @@ def _parts(
             way_id=s.way_id, highway=s.highway, name=s.name, ground=s.ground, p=s.p,
             basis=s.basis, severity=s.severity, grade_pct=grade,
             moving_s=None if broken[i] else float(moving[i]), expected_s=float(expected[i]),
+            clock_s=float(clock[i]),
             off_plan=None if off is None else bool(off[i]), shown=bool(shown[i]),
         )
         for i, (s, grade) in enumerate(rows)
@@ -200,8 +210,7 @@ def _stops(match: Match, times: RideTimes, kept: tuple[float, float]) -> tuple[S
         found.append(
             Stop(
                 at_m=at - kept[0], standing_s=stood,
-                from_time=_local(match, at, start).isoformat(timespec="seconds"),
-                to_time=_local(match, at, end).isoformat(timespec="seconds"),
+                from_time=_told(_local(match, at, start)), to_time=_told(_local(match, at, end)),
                 lon=float(np.interp(at, match.at_m, match.lon)),
                 lat=float(np.interp(at, match.at_m, match.lat)),
             )
@@ -270,7 +279,20 @@ def _plan(inputs: RiddenInputs, kept: tuple[float, float]) -> PlanFollowed | Non
         missed_m=float((compared.missed[:, 1] - compared.missed[:, 0]).sum()),
         leavings=tuple(_trimmed(item, kept) for item in compared.leavings
                        if item.to_m >= kept[0] and item.from_m <= kept[1]),
+        stretches=inputs.plan_stretches, anchors=_anchors(compared, kept),
     )  # fmt: skip
+
+
+def _anchors(compared: Compared, kept: tuple[float, float]) -> tuple[tuple[float, float], ...]:
+    """Some places on both, enough to draw one above the other."""
+    inside = np.flatnonzero((compared.ride_at_m >= kept[0]) & (compared.ride_at_m <= kept[1]))
+    if not len(inside):
+        return ()
+    some = inside[np.unique(np.linspace(0, len(inside) - 1, 400).astype(np.int64))]
+    return tuple(
+        (float(a - kept[0]), float(b))
+        for a, b in zip(compared.ride_at_m[some], compared.plan_at_m[some], strict=True)
+    )
 
 
 def _trimmed(item: Leaving, kept: tuple[float, float]) -> Leaving:

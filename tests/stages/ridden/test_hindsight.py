@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from terrain.report.hindsight import hindsight_text
+from terrain.report.ride.hindsight import hindsight_text
 from terrain.stages.ridden.learning.hindsight import judge_hindsight
 from terrain.values.ground import Basis, GroundKind, Severity
 from terrain.values.learned import Statement, Witness
@@ -20,7 +20,7 @@ def _part(ground: GroundKind, p: Three, moving_s: float, expected_s: float) -> R
     return RiddenPart(
         from_m=0.0, to_m=1_000.0, way_id=1, highway="track", name=None, ground=ground, p=p,
         basis=Basis.TAGGED, severity=Severity.EASY, grade_pct=0.0, moving_s=moving_s,
-        expected_s=expected_s, off_plan=None, shown=True,
+        expected_s=expected_s, clock_s=moving_s, off_plan=None, shown=True,
     )  # fmt: skip
 
 
@@ -31,7 +31,8 @@ def ride(
     """A ride expected to take 4,000 s, half of it on gravel, which alone took longer."""
     gravel = 2_000.0 + 4_000.0 * (ratio - 1.0)
     return Ridden(
-        name=name, region="r", day=_DAY, rider=Rider.STEADY, bike_class=None, length_m=2_000.0,
+        name=name, region="r", day=_DAY, start_time="2027-03-14T08:00:00+01:00",
+        end_time="2027-03-14T10:00:00+01:00", rider=Rider.STEADY, bike_class=None, length_m=2_000.0,
         moving_s=4_000.0 * ratio, standing_s=0.0, expected_s=4_000.0, expected_low_s=3_200.0,
         expected_high_s=5_000.0, night_s=night_s, far_s=None, median_gap_s=gap_s, stops=(),
         parts=(
