@@ -37,7 +37,7 @@ from terrain.region.store import save_value
 from terrain.stages.help.fields import help_fields
 from terrain.stages.speed.edges import edge_speed_kph
 from terrain.stages.speed.pace import rider_of
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
 from terrain.tables.speed import BREAKDOWN_VAN, Traveller
 from terrain.values.arrays import FloatArray

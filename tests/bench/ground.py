@@ -33,8 +33,7 @@ from pathlib import Path
 import numpy as np
 
 from terrain.stages.ground.cuts import outdated
-from terrain.stages.ways import fit_way_ground
-from terrain.stages.ways.fit import map_day, region_labels
+from terrain.stages.ways.fit import fit_way_ground, map_day, region_labels
 from terrain.stages.ways.model import TrainingLabels
 from terrain.stages.ways.tags import class_expectation
 from terrain.tables.ground_model import MODEL, GroundModel

@@ -25,8 +25,7 @@ import scipy.sparse as sparse
 from scipy.sparse.csgraph import dijkstra
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ways import fit_way_ground
-from terrain.stages.ways.fit import map_day
+from terrain.stages.ways.fit import fit_way_ground, map_day
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import GroundKind, WayGround
 from terrain.values.match import LegKind, Match

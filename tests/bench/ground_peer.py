@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.values.ground import BASES, Basis, WayGround
 from terrain.values.views import RoadsView
 from tests.bench.ground_intervals import routes

@@ -26,7 +26,7 @@ from terrain.stages.help import help_fields, judge_help
 from terrain.stages.plan.make import plan_stops
 from terrain.stages.speed.edges import edge_speed_kph
 from terrain.stages.speed.pace import rider_of
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.speed import BREAKDOWN_VAN
 from terrain.values.help import HelpFields

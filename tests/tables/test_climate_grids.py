@@ -152,3 +152,14 @@ def test_sea_distance_of_known_places() -> None:
     assert site.sea_m[0] / 1000 == pytest.approx(305, abs=20)
     assert site.sea_m[1] / 1000 == pytest.approx(125, abs=25)
     assert site.sea_m[2] / 1000 < 25
+
+
+def test_the_sea_is_as_near_for_one_place_as_for_many() -> None:
+    """Places of one ride are looked up one by one, those all over the world in a tree."""
+    rng = np.random.default_rng(5)
+    lon, lat = rng.uniform(-180.0, 180.0, 40), rng.uniform(-55.0, 70.0, 40)
+    many = site_of(lon, lat, np.full(40, 200.0))
+    for i in range(40):
+        one = site_of(lon[i : i + 1], lat[i : i + 1], np.array([200.0]))
+        assert one.sea_m[0] == pytest.approx(many.sea_m[i])
+        assert one.sea_temp_c[0].tolist() == pytest.approx(many.sea_temp_c[i].tolist())

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from scipy.spatial import cKDTree
 
+from terrain.calc.spots import Spots
 from terrain.values.arrays import BoolArray, FloatArray, IntArray, spans
 from terrain.values.ground import BASES, LAND_GROUNDS, Basis, GroundNote, WayGround
 from terrain.values.match import LegKind, Match
@@ -198,13 +198,13 @@ def _ways_of(roads: RoadsView, note: GroundNote) -> IntArray:
     x, y = lon * scale, lat * turn
     along = np.r_[0.0, np.cumsum(np.hypot(np.diff(x), np.diff(y)))]
     at = np.arange(0.0, along[-1] + _STEP_M, _STEP_M)
-    tree = cKDTree(np.stack([np.interp(at, along, x), np.interp(at, along, y)], axis=1))
+    line = Spots(np.stack([np.interp(at, along, x), np.interp(at, along, y)], axis=1))
     px, py = roads.pt_lon * scale, roads.pt_lat * turn
     close = np.flatnonzero(
         (px >= x.min() - REACH_M) & (px <= x.max() + REACH_M)
         & (py >= y.min() - REACH_M) & (py <= y.max() + REACH_M)
     )  # fmt: skip
-    far, _ = tree.query(np.stack([px[close], py[close]], axis=1), distance_upper_bound=REACH_M)
+    far, _ = line.nearest(np.stack([px[close], py[close]], axis=1), REACH_M)
     way = roads.edge_way[roads.pt_edge[close[np.isfinite(far)]]]
     row, count = np.unique(way, return_counts=True)
     edge = np.flatnonzero(np.isin(roads.edge_way, row))

@@ -8,8 +8,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from terrain.calc.search import RoadNet, node_seeds, search
 from terrain.stages.places.refs import is_private
@@ -265,6 +263,9 @@ def _way_out(net: RoadNet, target: BoolArray) -> WayOutField:
 
 def _networks(roads: RoadsView, edges: BoolArray) -> BoolArray:
     """The given edges, less those in connected pieces shorter than NETWORK_M in all."""
+    from scipy.sparse import coo_array  # for the build alone; a report need not load it
+    from scipy.sparse.csgraph import connected_components
+
     k = np.flatnonzero(edges)
     n = roads.n_nodes
     links = coo_array((np.ones(len(k), np.int32), (roads.edge_u[k], roads.edge_v[k])), shape=(n, n))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import cKDTree
 
+from terrain.calc.spots import Spots
 from terrain.stages.places.passed import RideBox, places_passed
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array, IntArray
 from terrain.values.match import Match
@@ -98,8 +98,7 @@ def _worth_drawing(
     """Major roads everywhere, minor ones near the ride; fewer ranks if that is still too much."""
     near = np.zeros(len(rank), dtype=bool)
     if len(owner):
-        tree = cKDTree(box.xy(match.lon, match.lat))
-        away, _ = tree.query(box.xy(*point), distance_upper_bound=box.near_m)
+        away, _ = Spots(box.xy(match.lon, match.lat)).nearest(box.xy(*point), box.near_m)
         near[owner[np.isfinite(away)]] = True
     keep = (rank < _MINOR) | (rank == _RANKS["ferry"]) | near
     thin = _thinned(box, point[0], point[1], owner)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from terrain.calc.geodesy import metres_per_degree
-from terrain.values.arrays import FloatArray
+from terrain.calc.spots import Spots
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.match import Match
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
@@ -41,15 +41,23 @@ class Nearby:
 
 def names_along(match: Match, places: PlacesView) -> tuple[FloatArray, tuple[str, ...]]:
     """Positions of a ride from which on another place is the nearest, and its name; "" for none."""
+    east_m, north_m = metres_per_degree(float(match.lat.mean()))
     rows = Nearby(places).rows
+    rows = rows[_round(match, places, rows, NEAR_M / east_m, NEAR_M / north_m)]
     at_m = np.arange(0.0, match.length_m + _STEP_M, _STEP_M)
     if not len(rows):
         return np.zeros(1), ("",)
-    east_m, north_m = metres_per_degree(float(match.lat.mean()))
     scale = np.array([east_m, north_m])
-    tree = cKDTree(np.column_stack([places.lon[rows], places.lat[rows]]) * scale)
-    away, nearest = tree.query(np.column_stack(match.lonlat(at_m)) * scale)
-    nearest = np.where(away <= NEAR_M, nearest, -1)
+    spots = Spots(np.column_stack([places.lon[rows], places.lat[rows]]) * scale)
+    _, nearest = spots.nearest(np.column_stack(match.lonlat(at_m)) * scale, NEAR_M)
     first = np.flatnonzero(np.r_[True, nearest[1:] != nearest[:-1]])
     names = [places.name.text(int(rows[i])) or "" if i >= 0 else "" for i in nearest[first]]
     return at_m[first], tuple(names)
+
+
+def _round(match: Match, places: PlacesView, rows: IntArray, wide: float, high: float) -> BoolArray:
+    """Which places lie in the box round a ride, with a margin [deg]."""
+    lon, lat = places.lon[rows], places.lat[rows]
+    inside = (lon >= match.lon.min() - wide) & (lon <= match.lon.max() + wide)
+    inside &= (lat >= match.lat.min() - high) & (lat <= match.lat.max() + high)
+    return np.asarray(inside)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.calc.spots import Spots
 from terrain.values.match import Match
 from terrain.values.places import RideNode
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
@@ -27,13 +27,13 @@ def nodes_along(match: Match, places: PlacesView) -> tuple[RideNode, ...]:
     m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
     at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 5.0))
     lon, lat = match.lonlat(at_m)
-    tree = cKDTree(np.column_stack([lon * m_lon, lat * m_lat]))
+    ride = Spots(np.column_stack([lon * m_lon, lat * m_lat]))
     here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
     found: list[RideNode] = []
-    for row, near in zip(rows, tree.query_ball_point(here, _ON_RIDE_M), strict=True):
-        if near:
+    for row, near in zip(rows, ride.within(here, _ON_RIDE_M), strict=True):
+        if len(near):
             kind = PLACE_KINDS[int(places.kind[row])]
-            passes = np.sort(at_m[np.asarray(near)])
+            passes = at_m[near]
             visits = np.split(passes, np.flatnonzero(np.diff(passes) > 200.0) + 1)
             found += [
                 RideNode(at_m=float(v.mean()), kind=_KINDS[kind], name=places.name.text(int(row)))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.calc.spots import Spots
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.match import Match
 from terrain.values.places import PassedPlace
@@ -51,15 +51,15 @@ def places_passed(
     named = np.isin(places.kind, wanted) & (places.name.codes >= 0)
     rows = np.flatnonzero(named & box.holds(places.lon, places.lat))
     line, at_m = _dense(match, box)
-    tree = cKDTree(line)
+    ride = Spots(line)
     passed: list[PassedPlace] = []
     towns: list[PassedPlace] = []
     for row in rows:
         kind = PLACE_KINDS[int(places.kind[row])]
-        spot = box.xy(places.lon[row : row + 1], places.lat[row : row + 1])[0]
-        near = tree.query_ball_point(spot, _NEAR_M[kind])
-        if near:
-            passed += _passes(places, int(row), np.sort(np.asarray(near)), line, at_m, spot)
+        spot = box.xy(places.lon[row : row + 1], places.lat[row : row + 1])
+        (near,) = ride.within(spot, _NEAR_M[kind])
+        if len(near):
+            passed += _passes(places, int(row), near, line, at_m, spot[0])
         elif kind in _TOWNS:
             towns.append(_place(places, int(row), at_m=0.0, away_m=0.0))
     return tuple(sorted(passed, key=lambda p: (p.at_m, p.name))), tuple(towns)

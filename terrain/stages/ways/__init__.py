@@ -1,5 +1,1 @@
-"""The ground of every way of a region, fitted to its tags at build."""
-
-from terrain.stages.ways.fit import fit_way_ground
-
-__all__ = ["fit_way_ground"]
+"""The ground of every way of a region, fitted to its tags at build: see `fit`."""

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import numpy as np
-from scipy.spatial import cKDTree
+from typing import TYPE_CHECKING
 
-from terrain.stages.ways.columns import WayFeatures
+import numpy as np
+
 from terrain.stages.ways.groups import road_number
-from terrain.stages.ways.model import TrainingLabels
 from terrain.stages.ways.shape import TRACK, chord_m
 from terrain.values.arrays import BoolArray, FloatArray, Int16Array, Int32Array, IntArray
 from terrain.values.ground import WayEvidence
+
+if TYPE_CHECKING:  # what they load a report has no need of
+    from terrain.stages.ways.columns import WayFeatures
+    from terrain.stages.ways.model import TrainingLabels
 
 NEAREST = 24  # tagged ways of the same class that are counted
 REACH_M = 30_000.0
@@ -52,6 +55,8 @@ def _near(
     facts: WayFeatures, told: IntArray, asked: BoolArray
 ) -> tuple[Int16Array, FloatArray, Int32Array]:
     """The nearest tagged ways of the same class, within REACH_M."""
+    from scipy.spatial import cKDTree  # a report needs this module, but none of its libraries
+
     n = len(told)
     counts = np.zeros((n, 4), dtype=np.int16)
     reach = np.full(n, np.nan)

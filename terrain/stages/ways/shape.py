@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.sparse as sparse
-from scipy.spatial import cKDTree
 
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.views import (
@@ -180,6 +178,8 @@ def _place_distance(unit: FloatArray, places: PlacesView) -> FloatArray:
     near = np.isin(places.kind, kinds)
     if not near.any() or not len(unit):
         return np.zeros(len(unit))
+    from scipy.spatial import cKDTree  # a report needs this module, but none of its libraries
+
     tree = cKDTree(on_sphere(places.lon[near], places.lat[near]))
     chord, _ = tree.query(unit)
     away = chord_m(np.asarray(chord, dtype=np.float64))
@@ -226,6 +226,8 @@ def _meetings(
 
 def _chains(roads: RoadsView, rank: IntArray, scale: float) -> IntArray:
     """Number each way's run of road: at a junction, ends that face each other are one road."""
+    from scipy import sparse
+
     n = len(roads.ways)
     a, b = _facing_ends(roads, rank, scale)
     links = sparse.coo_matrix((np.ones(len(a)), (a, b)), shape=(n, n))

@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from terrain.calc.climate import LAPSE_K_M, Site, bilinear, monthly_vapour_g_m3
 from terrain.tables.climate.grids import RHO_PERCENTS, SOUTH_DEG, ClimateGrids, climate_grids
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, IntArray
 
 _EARTH_KM = 6371.0
+_MANY = 5_000  # spots that one by one are slower to look through than a tree is to load
 _ALL_SEA = 0.95  # share of sea from which a node counts as sea
 
 
@@ -54,18 +54,18 @@ def _rain_mm(grids: ClimateGrids, lon: FloatArray, lat: FloatArray) -> FloatArra
 
 
 @cache
-def _coast() -> cKDTree:
+def _coast() -> FloatArray:
     """Sea cells next to land, as points on the unit sphere."""
     sea = climate_grids().sea
     land_near = np.zeros_like(sea)
     for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1)):
         np.logical_or(land_near, ~np.roll(sea, step, axis=axis), out=land_near)
     rows, columns = np.nonzero(sea & land_near)
-    return cKDTree(_unit(-180.0 + (columns + 0.5) / 12.0, 90.0 - (rows + 0.5) / 12.0))
+    return _unit(-180.0 + (columns + 0.5) / 12.0, 90.0 - (rows + 0.5) / 12.0)
 
 
 @cache
-def _open_sea() -> tuple[cKDTree, FloatArray, FloatArray]:
+def _open_sea() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Nodes of sea: their points, their temperatures (12, k), and the latitude means (12, 201)."""
     grids = climate_grids()
     sea = grids.sea_share > _ALL_SEA
@@ -75,8 +75,34 @@ def _open_sea() -> tuple[cKDTree, FloatArray, FloatArray]:
     total = np.where(sea, grids.temp_c, 0.0).sum(axis=2)
     everywhere = grids.temp_c.mean(axis=2)
     zonal = np.where(count > 0, total / np.maximum(count, 1), everywhere)
-    tree = cKDTree(_unit(-180.0 + 0.75 * columns, SOUTH_DEG + 0.75 * rows))
-    return tree, temp, zonal.astype(np.float64)
+    nodes = _unit(-180.0 + 0.75 * columns, SOUTH_DEG + 0.75 * rows)
+    return nodes, temp, zonal.astype(np.float64)
+
+
+def _nearest(spots: FloatArray, point: FloatArray, k: int) -> tuple[FloatArray, IntArray]:
+    """The k spots nearest to each point and how far they are, nearest first, shape (n, k).
+
+    spots, point : on the unit sphere, shape (s, 3) and (n, 3)
+    Points lie close together next to the world, so few spots can be nearest to any of them.
+    """
+    far, found = np.empty((len(point), k)), np.empty((len(point), k), np.int64)
+    if not len(point):
+        return far, found
+    middle = point.mean(axis=0)
+    away = np.linalg.norm(spots - middle, axis=1)
+    farthest = np.linalg.norm(point - middle, axis=1).max()
+    near = np.flatnonzero(away <= np.partition(away, k - 1)[k - 1] + 2.0 * farthest)
+    if len(near) > _MANY:
+        from scipy.spatial import cKDTree  # points all over the world; no ride is that long
+
+        their_far, theirs = cKDTree(spots).query(point, k=range(1, k + 1))
+        return np.asarray(their_far), np.asarray(theirs, dtype=np.int64)
+    for i, here in enumerate(point):
+        apart = np.linalg.norm(spots[near] - here, axis=1)
+        best = np.argpartition(apart, k - 1)[:k]
+        best = best[np.argsort(apart[best], kind="stable")]
+        far[i], found[i] = apart[best], near[best]
+    return far, found
 
 
 def _unit(lon: NDArray[Any], lat: NDArray[Any]) -> FloatArray:
@@ -95,9 +121,9 @@ def site_of(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Site:
     ele_m = np.where(np.isnan(ele_m), terrain, ele_m)
     rain = _rain_mm(grids, lon, lat)
     point = _unit(lon, lat)
-    sea_km = _EARTH_KM * np.asarray(_coast().query(point)[0])
-    tree, sea_temp, zonal = _open_sea()
-    far, nearest = tree.query(point, k=4)
+    sea_km = _EARTH_KM * _nearest(_coast(), point, 1)[0][:, 0]
+    nodes, sea_temp, zonal = _open_sea()
+    far, nearest = _nearest(nodes, point, 4)
     share = 1.0 / np.maximum(far, 0.01)
     near_temp = (sea_temp[:, nearest] * share).sum(axis=2) / share.sum(axis=1)
     zonal_here = np.array([np.interp(node[0], np.arange(zonal.shape[1]), row) for row in zonal])

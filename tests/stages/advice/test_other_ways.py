@@ -9,7 +9,7 @@ import numpy as np
 
 from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.relief.judge import judge_relief
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.tables.climate.sites import rain_mm_by_month
 from terrain.values.ground import Alternative, SeasonRisk
 from terrain.values.trip import Trip

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.values.ground import LAND_GROUNDS, Basis, Ground, GroundKind
 from terrain.values.match import LegKind
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads

@@ -10,7 +10,7 @@ import pytest
 
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.ground.notes import apply_notes, belief_in, with_notes
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.values.ground import (
     BASES,
     Alternative,

@@ -9,7 +9,7 @@ import pytest
 
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.ground.season import season_words, snow_may_close
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import temp_c_by_month
 from terrain.tables.ground_season import SEASON

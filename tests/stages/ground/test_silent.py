@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.tables.ground_coefficients import COEFFICIENTS
 from terrain.tables.ground_errors import ENOUGH_WAYS
 from terrain.values.ground import GroundKind

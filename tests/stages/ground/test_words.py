@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from tests.stages.ground.handmade import DrawnWay, places, ride, roads
 
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ways import fit_way_ground
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.tables.ground import CLASSES, SMOOTHNESS, SURFACES, TRACKTYPES
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
 from terrain.values.match import LegKind

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ways import fit_way_ground
 from terrain.stages.ways.columns import column_names
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.tables.ground import TRUST
 from terrain.tables.ground_model import MODEL
 from terrain.values.ground import BASES, Basis, GroundKind, WayGround

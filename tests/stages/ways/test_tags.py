@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from terrain.stages.ways import fit_way_ground, tags
+from terrain.stages.ways import tags
+from terrain.stages.ways.fit import fit_way_ground
 from terrain.tables.ground import CLASSES, SMOOTHNESS, SURFACES, TRACKTYPES, TRUST
 from terrain.values.ground import BASES, Basis, Clash, WayGround
 from tests.stages.ground.handmade import DrawnWay, category, places, roads
