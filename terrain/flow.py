@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from importlib.metadata import version
 from pathlib import Path
 
@@ -96,7 +96,7 @@ def assess(
         advice=advice, trip=trip, fleet=fleet, helpers=helpers, pins=pins,
     )  # fmt: skip
     assessed = Assessed(
-        region=_region_note(region), route=route, trip=trip, fleet=fleet, ride=ride,
+        region=_region_note(region, day), route=route, trip=trip, fleet=fleet, ride=ride,
         ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
         plan=plan,
     )  # fmt: skip
@@ -220,7 +220,8 @@ def _area(bbox: tuple[float, float, float, float]) -> float:
     return (east - west) * (north - south)
 
 
-def _region_note(region: Region) -> RegionNote:
+def _region_note(region: Region, day: date | None = None) -> RegionNote:
+    """day : the ride is judged for"""
     info = region.info
     return RegionNote(
         name=info.name,
@@ -228,4 +229,5 @@ def _region_note(region: Region) -> RegionNote:
         bbox=info.bbox,
         attribution=(*info.attribution, ATTRIBUTION),
         notes=info.notes,
+        map_age_days=None if day is None or info.map_date is None else (day - info.map_date).days,
     )

@@ -21,12 +21,14 @@ class Settings:
 
     home : folder of regions, fleet file and web data (TERRAIN_HOME)
     debug : show the traceback of an unforeseen error (TERRAIN_DEBUG)
+    map_index : address of a mirror's index of map extracts (TERRAIN_MAP_INDEX)
     tile_server : where elevation tiles are fetched from, None for the usual (TERRAIN_TILE_SERVER)
     """
 
     home: Path
     debug: bool = False
     tile_server: str | None = None
+    map_index: str | None = None
 
     @property
     def regions(self) -> Path:
@@ -51,10 +53,16 @@ class Settings:
             home=Path(home).expanduser() if home else default_home(env, sys.platform),
             debug=_flag("TERRAIN_DEBUG", env.get("TERRAIN_DEBUG", "")),
             tile_server=env.get("TERRAIN_TILE_SERVER", "").strip() or None,
+            map_index=env.get("TERRAIN_MAP_INDEX", "").strip() or None,
         )
 
 
-KNOWN_KEYS: tuple[str, ...] = ("TERRAIN_HOME", "TERRAIN_DEBUG", "TERRAIN_TILE_SERVER")
+KNOWN_KEYS: tuple[str, ...] = (
+    "TERRAIN_HOME",
+    "TERRAIN_DEBUG",
+    "TERRAIN_MAP_INDEX",
+    "TERRAIN_TILE_SERVER",
+)
 
 
 def default_home(environ: Mapping[str, str], platform: str) -> Path:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import cast
@@ -56,6 +56,24 @@ def test_a_damaged_region_does_not_hide_a_sound_one(
     away = replace(route, lat=np.asarray(route.lat) + 20.0)
     with pytest.raises(terrain.RegionDamaged, match="broken"):
         terrain.find_region(away, home)
+
+
+def test_an_old_map_is_said(island_home: Path) -> None:
+    region = terrain.open_region("island", island_home)
+    map_date = region.info.map_date
+    assert map_date is not None
+    route = terrain.read_route(island_home / "demo" / "routes" / "coast-road.gpx")
+    for days, is_old in ((366, False), (367, True)):
+        day = map_date + timedelta(days=days)
+        dated = terrain.Trip(depart=datetime.combine(day, time(8, 0)))
+        made_at = datetime.combine(day, time(8, 0), UTC)
+        for trip in (dated, terrain.Trip()):  # without a date the map ages to today
+            report = terrain.assess(route, region, trip, made_at=made_at)
+            told = [item["why"] for item in report.to_dict()["not_known"]
+                    if item["key"] == "region.map_date"]  # fmt: skip
+            assert bool(told) is is_old
+            if told:
+                assert "since" in told[0] and str(map_date.year) in told[0]
 
 
 def test_match_tells_ways_in_riding_order(island_home: Path) -> None:

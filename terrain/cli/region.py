@@ -65,6 +65,11 @@ def command() -> None:
 @_tile_option
 @_climate_option
 @click.option("--replace", is_flag=True, help="Build anew a region that is there already.")
+@click.option(
+    "--keep-extract",
+    is_flag=True,
+    help="Keep the extract in the region, for 'region update'; it must name its change files.",
+)
 @click.pass_obj
 def build(
     settings: Settings,
@@ -75,6 +80,7 @@ def build(
     tile_server: str | None,
     climate: Path | None,
     replace: bool,
+    keep_extract: bool,
 ) -> None:
     """Make a region from map extracts and elevation tiles.
 
@@ -94,17 +100,27 @@ def build(
             tile_server=server,
             progress=step,
             climate=climate,
+            keep_extract=keep_extract,
         )
     _built(name, folder)
 
 
 @command.command(
     epilog="\b\nExamples:\n  terrain region fetch trip --around plan.gpx\n"
-    "  terrain region fetch island --url https://example.org/island.osm.pbf"
+    "  terrain region fetch island --url https://example.org/island.osm.pbf\n"
+    "  terrain region fetch andorra --country Andorra --index https://example.org/index.json"
 )
 @click.argument("name")
 @click.option("--around", type=_path, metavar="ROUTE", help="A route file: the map along it.")
 @click.option("--url", metavar="URL", help="The address of a map extract.")
+@click.option(
+    "--country", metavar="WORD", help="A country or part of one: its extract by a mirror's index."
+)
+@click.option(
+    "--index",
+    metavar="URL",
+    help="With --country: the mirror's index of extracts. TERRAIN_MAP_INDEX sets it too.",
+)
 @click.option("--sha256", metavar="HEX", help="With --url: what the file must have.")
 @click.option(
     "--km",
@@ -120,14 +136,15 @@ def build(
 @click.option("--replace", is_flag=True, help="Make anew a region that is there already.")
 @click.pass_obj
 def fetch(
-    settings: Settings, /, name: str, around: Path | None, url: str | None, **options: Any
-) -> None:
-    """Make a region from the network: along a route, or from an extract's address.
+    settings: Settings, /, name: str, around: Path | None, url: str | None, country: str | None,
+    **options: Any,
+) -> None:  # fmt: skip
+    """Make a region from the network: along a route, or from an extract's address or country.
 
     A transfer that breaks off goes on from there when the command is run again.
     """
-    if (around is None) == (url is None):
-        raise click.UsageError("Give either --around ROUTE or --url URL.")
+    if sum(given is not None for given in (around, url, country)) != 1:
+        raise click.UsageError("Give one of --around ROUTE, --url URL or --country WORD.")
     from terrain.region.dem.fetch import TILE_SERVER
     from terrain.region.fetch import Target, fetch_extract
 
@@ -141,11 +158,58 @@ def fetch(
             replace=options["replace"],
             progress=step,
         )
+        if country is not None:
+            target.check()
+            step("Looking up the extract")
+            url = _address_of(country, options["index"] or settings.map_index, target)
         if url is not None:
             folder = fetch_extract(target, url, sha256=options["sha256"])
         elif around is not None:
             folder = _fetch_around(target, around, options["km"], options["server"])
     _built(name, folder)
+
+
+def _address_of(country: str, index: str | None, target: Target) -> str:
+    from terrain.region.catalog import find_extract
+
+    return find_extract(country, index, target.downloads).url
+
+
+@command.command(epilog="\b\nExample:\n  terrain region update andorra")
+@click.argument("name")
+@click.option("--server", metavar="URL", help="Change files in place of those the map names.")
+@click.option("--json", "as_json", is_flag=True, help="Print what changed as JSON.")
+@click.pass_obj
+def update(settings: Settings, /, name: str, server: str | None, as_json: bool) -> None:
+    """Bring a region to date by the changes of its map.
+
+    Works on regions that keep their extract: those of 'region fetch', and of 'region build
+    --keep-extract'. All or nothing: if it is stopped, the region stays as it was.
+    """
+    from terrain.region.update import update_region
+
+    with progress(f"updating {name}") as step:
+        done = update_region(name, settings.home, server=server, progress=step)
+    if as_json:
+        import json
+        from dataclasses import asdict
+
+        click.echo(json.dumps(asdict(done), indent=1))
+    elif not done.n_changes:
+        click.echo(f"Region {name} is up to date, to {_minute(done.to_time)}.")
+    else:
+        click.echo(
+            f"Region {name} is brought from {_minute(done.from_time)} to {_minute(done.to_time)} "
+            f"by {done.n_changes} change files."
+        )
+        click.echo(
+            f"Ways of its roads: {len(done.new)} new, {len(done.gone)} gone, "
+            f"{len(done.changed)} tagged otherwise."
+        )
+
+
+def _minute(moment: str) -> str:
+    return f"{moment[:16].replace('T', ' ')} UTC"
 
 
 def _fetch_around(target: Target, around: Path, near_km: float, server: str | None) -> Path:
@@ -225,7 +289,8 @@ def _lines(region: Region, checked: int | None) -> list[str]:
     land = sum(m for _, m in stats.ground_m)
     lines = [
         f"Region {info.name}",
-        f"  map data   {_date(region)}",
+        f"  map data   {_date(region)}{_age(region)}",
+        *_updates(region),
         f"  extent     {_degrees(west, 'E', 'W')} to {_degrees(east, 'E', 'W')}, "
         f"{_degrees(south, 'N', 'S')} to {_degrees(north, 'N', 'S')}",
         f"  elevation  {info.elevation or 'none'}",
@@ -250,11 +315,14 @@ def _lines(region: Region, checked: int | None) -> list[str]:
 
 def _facts(region: Region, checked: int | None) -> dict[str, object]:
     from terrain.region.manage import size_bytes
+    from terrain.region.source import kept_source
 
-    info, stats = region.info, region.stats
+    info, stats, kept = region.info, region.stats, kept_source(region.pack)
     return {
         "name": info.name,
         "map_date": None if info.map_date is None else info.map_date.isoformat(),
+        "updated_to": None if kept is None else kept[1].to_time,
+        "changes_url": None if kept is None else kept[1].url,
         "bbox": list(info.bbox),
         "elevation": info.elevation,
         "road_m": stats.road_m,
@@ -273,6 +341,29 @@ def _facts(region: Region, checked: int | None) -> dict[str, object]:
         "attribution": list(info.attribution),
         "files_checked": checked,
     }
+
+
+def _age(region: Region) -> str:
+    """How old the map is today, in months or years; nothing if it is of this month."""
+    from datetime import UTC, datetime
+
+    day = region.info.map_date
+    months = 0 if day is None else round((datetime.now(UTC).date() - day).days / 30.44)
+    if months < 1:
+        return ""
+    if months < 24:
+        return f", {months} month{'s' if months > 1 else ''} old"
+    return f", {months // 12} years old"
+
+
+def _updates(region: Region) -> list[str]:
+    from terrain.region.source import kept_source
+
+    kept = kept_source(region.pack)
+    if kept is None:
+        return []
+    _, source = kept
+    return [f"  updates    complete to {_minute(source.to_time)}; changes from {source.url}"]
 
 
 def _date(region: Region) -> str:

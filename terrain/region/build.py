@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
 from importlib.metadata import PackageNotFoundError, version
@@ -11,12 +11,12 @@ from pathlib import Path
 
 import numpy as np
 
-from terrain.errors import RegionError, UsageError
+from terrain.errors import RegionError, TerrainError, UsageError
 from terrain.region.areas import read_areas
 from terrain.region.climate import read_climate
 from terrain.region.dem.build import HeightsSummary, build_heights, open_heights
 from terrain.region.dem.fetch import TILE_SERVER, resolve_dem
-from terrain.region.disk import remove_tree
+from terrain.region.disk import file_errors, remove_tree
 from terrain.region.edge_grade import edge_grade_pct
 from terrain.region.home import checked_name, regions_folder
 from terrain.region.info import OSM_ATTRIBUTION, RegionInfo
@@ -32,6 +32,7 @@ from terrain.region.pack import (
     seal_pack,
 )
 from terrain.region.scan import Progress
+from terrain.region.source import Source, keep_source, link_or_copy, source_of
 from terrain.region.stats import region_stats
 from terrain.region.store import save_value
 from terrain.stages.help.fields import help_fields
@@ -40,6 +41,7 @@ from terrain.stages.speed.pace import rider_of
 from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
 from terrain.tables.speed import BREAKDOWN_VAN, Traveller
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 from terrain.values.ground import Severity, WayGround
 from terrain.values.heights import HeightsView
@@ -53,8 +55,25 @@ def no_progress(step: str, share: float | None) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rebuild:
+    """A region whose map goes on, with the heights and the climate it has.
+
+    pack, info : in use, and replaced; extract : its map, brought to date; source : where it is from
+    """
+
+    folder: Path
+    pack: Path
+    info: RegionInfo
+    extract: Path
+    source: Source
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Order:
-    """What a region is to be built from; find_dem tells the elevation files for its roads."""
+    """What a region is to be built from; find_dem tells the elevation files for its roads.
+
+    source : if the extract is kept, where its changes are published; was : the region before
+    """
 
     name: str
     osm_paths: tuple[Path, ...]
@@ -62,6 +81,8 @@ class _Order:
     notes: tuple[str, ...]
     climate: Path | None = None
     credit_lines: tuple[str, ...] | None = None
+    source: Source | None = None
+    was: Rebuild | None = None
 
 
 def build_region(
@@ -76,6 +97,7 @@ def build_region(
     notes: tuple[str, ...] = (),
     climate: Path | None = None,
     credit_lines: tuple[str, ...] | None = None,
+    keep_extract: bool = False,
 ) -> Path:
     """Make a region from OSM extracts and elevation tiles; its folder.
 
@@ -85,6 +107,7 @@ def build_region(
     notes : what users of the region should know of its data, one sentence each
     climate : folder of the operator's own monthly climate grids
     credit_lines : whom to thank for map and heights that are not OpenStreetMap's and SRTM's
+    keep_extract : keep the map extract in the region if it names its change files, for updates
     All or nothing: until the last step the old region, if any, stays as it was.
     Raises UsageError for a bad name or a region that is there without `replace`, MapDataError
     for input that cannot be used, TerrainError if the disk refuses.
@@ -92,27 +115,48 @@ def build_region(
     folder = check_name_free(name, home, replace=replace)
     if not osm_paths:
         raise UsageError("no map extract was given", "", "Give one or more with --osm FILE.")
+    find_dem = partial(resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server)
+    source = source_of(osm_paths[0]) if keep_extract and len(osm_paths) == 1 else None
+    order = _Order(
+        name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes, climate=climate,
+        credit_lines=credit_lines, source=source,
+    )  # fmt: skip
     with build_lock(folder):
-        _clear_leftovers(folder)
-        pack = new_pack(folder)
-        try:
-            find_dem = partial(
-                resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server
-            )
-            order = _Order(
-                name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes, climate=climate,
-                credit_lines=credit_lines,
-            )  # fmt: skip
-            _fill_pack(pack, order, progress)
-            progress("Putting the region in place", None)
-            seal_pack(pack)
-            check_pack(pack, contents=True)
-            adopt_pack(folder, pack)
-        except BaseException:
-            if _pack_in_use(folder) != pack:
-                remove_tree(pack)
-            raise
+        _make(folder, order, progress)
     return folder
+
+
+def rebuild_region(rebuild: Rebuild, progress: Progress = no_progress) -> None:
+    """Make a region anew from its extract brought to date, as `build_region` does.
+
+    Raises TerrainError if another build put a new pack in place since `rebuild.pack` was read.
+    """
+    order = _Order(
+        name=rebuild.info.name, osm_paths=(rebuild.extract,), find_dem=lambda **_: ((), ()),
+        notes=(), source=rebuild.source, was=rebuild,
+    )  # fmt: skip
+    with build_lock(rebuild.folder):
+        if _pack_in_use(rebuild.folder) != rebuild.pack:
+            raise TerrainError(
+                "the region was built anew meanwhile", str(rebuild.folder), "Start again."
+            )
+        _make(rebuild.folder, order, progress)
+
+
+def _make(folder: Path, order: _Order, progress: Progress) -> None:
+    """One pack, put in place at the end in one step; the region's lock is held."""
+    _clear_leftovers(folder)
+    pack = new_pack(folder)
+    try:
+        _fill_pack(pack, order, progress)
+        progress("Putting the region in place", None)
+        seal_pack(pack)
+        check_pack(pack, contents=True)
+        adopt_pack(folder, pack)
+    except BaseException:
+        if _pack_in_use(folder) != pack:
+            remove_tree(pack)
+        raise
 
 
 def check_name_free(name: str, home: Path, *, replace: bool) -> Path:
@@ -151,6 +195,8 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
         _save(pack, "areas", areas, progress)
 
     lon, lat = data.roads.pt_lon, data.roads.pt_lat
+    if order.was is not None:
+        _take_over(order.was.pack, pack)
     dem_paths, credit = order.find_dem(lon=lon, lat=lat, progress=progress)
     heights = None
     if dem_paths:
@@ -168,12 +214,48 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     _save(pack, "ground", ground, progress)
 
     progress("Finding the nearest help by road", None)
-    ele = None if heights is None else open_heights(pack / "heights")
+    ele = open_heights(pack / "heights") if (pack / "heights").is_dir() else None
     _save(pack, "help", _help_fields(data, ground, ele), progress)
 
     _save(pack, "stats", region_stats(data.roads, data.places, ground), progress)
     sources = tuple(path.name for path in (*order.osm_paths, *dem_paths))
-    _save(pack, "info", _info(order, data, heights, sources=sources, credit=credit), progress)
+    if order.source is not None:
+        keep_source(pack, order.osm_paths[0], order.source)
+    info = _info(order, data, heights, sources=sources, credit=credit)
+    _save(pack, "info", info if order.was is None else _carried_on(info, order.was.info), progress)
+
+
+def _take_over(old: Path, pack: Path) -> None:
+    """Heights and climate of the pack before; their files are never changed, so they are shared."""
+    for name in ("heights", "climate"):
+        if (old / name).is_dir():
+            with file_errors(pack / name):
+                (pack / name).mkdir()
+            for path in (old / name).iterdir():
+                link_or_copy(path, pack / name / path.name)
+
+
+def _carried_on(info: RegionInfo, was: RegionInfo) -> RegionInfo:
+    """The facts of a region brought to date: all but its map as they were."""
+    notes = was.notes
+    if was.elevation is not None and _grew(was.bbox, info.bbox) and _BARE not in notes:
+        notes = (*notes, _BARE)
+    return replace(
+        info, attribution=was.attribution, sources=was.sources, elevation=was.elevation, notes=notes
+    )
+
+
+_GREW_DEG = 0.001
+_BARE = message(
+    "The map has grown since the heights were read; build the region anew for heights there."
+)
+
+
+def _grew(was: tuple[float, float, float, float], now: tuple[float, float, float, float]) -> bool:
+    return (
+        min(now[0] - was[0], now[1] - was[1]) < -_GREW_DEG
+        or max(now[2] - was[2], now[3] - was[3]) > _GREW_DEG
+    )
 
 
 def _save(pack: Path, name: str, value: object, progress: Progress) -> None:

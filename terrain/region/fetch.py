@@ -69,6 +69,7 @@ class Target:
             climate=self.climate,
             progress=self.progress,
             notes=notes,
+            keep_extract=True,
         )
         remove_tree(self.downloads)
         return folder

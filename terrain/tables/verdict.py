@@ -30,6 +30,7 @@ class FindingLimits:
         about the guess as much as about the ground
     sure_p : probability from which the ground of a stretch counts as settled
     doubt_m, doubt_share : the least length, and share of the ride, of a doubtful part that is named
+    old_map_days : age of the map from which what happened since is named as not known
     poor_fit : fit of the bike asked for below which it is care, not a note
     """
 
@@ -52,6 +53,7 @@ class FindingLimits:
     doubt_m: float = 1000.0
     doubt_share: float = 0.02
     poor_fit: float = 0.5
+    old_map_days: int = 366
     source: str = PRACTICE
 
 

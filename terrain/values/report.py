@@ -34,7 +34,8 @@ Facts: TypeAlias = dict[str, Any]  # a report as its JSON
 class RegionNote:
     """Which map the report rests on.
 
-    map_date : ISO date of the map's newest edit; None if not known
+    map_date : ISO date of the map's newest edit; None if not known; map_age_days : from then to
+        the day the ride is judged for, None if either is not known
     bbox : west, south, east, north [deg]; attribution : lines to print with any copy
     notes : what its user should know of its data, one sentence each
     """
@@ -44,6 +45,7 @@ class RegionNote:
     bbox: tuple[float, float, float, float] | None
     attribution: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    map_age_days: int | None = None
 
     def to_dict(self) -> dict[str, Any]:
         return {

@@ -73,3 +73,11 @@ def _heights(relief: Relief) -> Iterator[Unknown]:
 def _map(ride: Assessed) -> Iterator[Unknown]:
     if ride.region.map_date is None:
         yield Unknown(key="region.map_date", why=message("The map carries no date."))
+    age_days = ride.region.map_age_days
+    if age_days is not None and age_days > LIMITS.old_map_days:
+        why = message(
+            "What was built, sealed, closed or washed out since {map_day}, the day of the map: ask "
+            "locally, and bring the map to date.",
+            map_day=ride.region.map_date,
+        )
+        yield Unknown(key="region.map_date", why=why)

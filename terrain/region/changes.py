@@ -1,0 +1,132 @@
+"""OSM change files: fetched one after another, and merged into an extract.
+
+Source: the layout of OSM replication servers (state.txt with sequenceNumber and timestamp, change
+NNNNNNNNN at NNN/NNN/NNN.osc.gz), as pyosmium reads it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from terrain.errors import MapDataError
+from terrain.region.disk import file_errors
+from terrain.region.download import NotOnServerError, Patience, download
+from terrain.region.scan import Progress
+from terrain.region.source import Source
+
+_STATE_BYTES = 10_000
+_CHANGE_BYTES = 500_000_000
+_MOST_CHANGES = 1_000
+_FIELD = re.compile(r"^\s*(\w+)\s*=\s*(.*?)\s*$", re.MULTILINE)
+_ANEW = "Fetch the region anew with 'terrain region fetch NAME --replace'."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """The newest change of a server. time : ISO 8601 UTC"""
+
+    sequence: int
+    time: str
+
+
+def newest_state(url: str, folder: Path, patience: Patience | None = None) -> State:
+    """What a replication server holds now. Raises MapDataError."""
+    address = f"{url.rstrip('/')}/state.txt"
+    path = folder / "state.txt"
+    try:
+        download(address, path, most_bytes=_STATE_BYTES, patience=patience)
+    except NotOnServerError as exc:
+        raise MapDataError(
+            "the server publishes no changes there", address, "Give another with --server URL."
+        ) from exc
+    with file_errors(path):
+        text = path.read_text(encoding="utf-8", errors="replace")
+        path.unlink()
+    fields = dict(_FIELD.findall(text))
+    try:
+        moment = datetime.strptime(
+            fields["timestamp"].replace("\\", ""), "%Y-%m-%dT%H:%M:%SZ"
+        ).replace(tzinfo=UTC)
+        return State(sequence=int(fields["sequenceNumber"]), time=moment.isoformat())
+    except (KeyError, ValueError) as exc:
+        raise MapDataError(
+            "the server's state cannot be read", address, "Give another with --server URL."
+        ) from exc
+
+
+def fetch_changes(
+    source: Source, state: State, folder: Path, *, patience: Patience | None, progress: Progress
+) -> tuple[Path, ...]:
+    """The change files after the extract's own, up to the newest; those that are here are kept.
+
+    Raises MapDataError if there are too many, or the server does not hold one of them.
+    """
+    n = state.sequence - source.sequence
+    if n > _MOST_CHANGES:
+        raise MapDataError(
+            f"the region is {n:,} change files behind, more than {_MOST_CHANGES:,}",
+            source.url,
+            _ANEW,
+        )
+    paths = []
+    for i, number in enumerate(range(source.sequence + 1, state.sequence + 1), start=1):
+        progress(f"Fetching change {i} of {n}", (i - 1) / n)
+        digits = f"{number:09d}"
+        name = f"{digits[:3]}/{digits[3:6]}/{digits[6:]}.osc.gz"
+        path = folder / f"{digits}.osc.gz"
+        if not path.exists():
+            address = f"{source.url.rstrip('/')}/{name}"
+            try:
+                download(address, path, most_bytes=_CHANGE_BYTES, patience=patience)
+            except NotOnServerError as exc:
+                raise MapDataError(
+                    f"the server no longer holds the changes since {source.to_time[:10]}",
+                    address,
+                    _ANEW,
+                ) from exc
+        paths.append(path)
+    return tuple(paths)
+
+
+def merge_changes(
+    extract: Path, changes: tuple[Path, ...], out: Path, *, source: Source, state: State
+) -> Source:
+    """Write the extract with the changes applied, and say in its header how far it goes.
+
+    Raises MapDataError if a change file is damaged.
+    """
+    import osmium
+
+    merged = Source(url=source.url, sequence=state.sequence, to_time=state.time)
+    with file_errors(out):
+        out.unlink(missing_ok=True)
+    reading = "the changes"
+    try:
+        merger = osmium.MergeInputReader()
+        for path in changes:
+            reading = path.name
+            merger.add_file(str(path))
+        reading = extract.name
+        reader = osmium.io.Reader(str(extract))
+        header = osmium.io.Header()
+        header.set("osmosis_replication_base_url", merged.url)
+        header.set("osmosis_replication_sequence_number", str(merged.sequence))
+        stamp = datetime.fromisoformat(merged.to_time).strftime("%Y-%m-%dT%H:%M:%SZ")
+        header.set("osmosis_replication_timestamp", stamp)
+        writer = osmium.io.Writer(str(out), header)
+        try:
+            merger.apply_to_reader(reader, writer, False)
+        finally:
+            writer.close()
+            reader.close()
+    except (RuntimeError, ValueError) as exc:
+        for path in (*changes, out):  # fetched anew the next time
+            with file_errors(path):
+                path.unlink(missing_ok=True)
+        raise MapDataError(
+            f"{reading} cannot be read ({exc})", source.url, "Run the command again."
+        ) from exc
+    return merged
