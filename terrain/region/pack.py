@@ -29,7 +29,7 @@ from terrain.region.disk import (
     write_file,
 )
 
-FORMAT = 5
+FORMAT = 6
 CURRENT = "CURRENT"
 MANIFEST = "manifest.json"
 LOCK = "LOCK"

@@ -60,7 +60,7 @@ _FORDS = ("yes", "stepping_stones", "boat", "intermittent", "seasonal")
 
 # Every tag that makes an object worth reading; all others are dropped before Python sees them.
 WANTED_TAGS: Final = (
-    *(("highway", value) for value in (*ROAD_CLASSES, *PATH_CLASSES, "construction")),
+    *(("highway", value) for value in (*ROAD_CLASSES, *PATH_CLASSES, "construction", "proposed")),
     ("route", "ferry"),
     *(("amenity", value) for value in _AMENITIES),
     *(("tourism", value) for value in sorted(_LODGINGS)),

@@ -44,7 +44,7 @@ WAY_KEYS: Final = frozenset(
         "duration", "est_width", "footway", "ford", "highway", "ice_road", "incline", "indoor",
         "junction", "lanes", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
         "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "oneway:vehicle", "path",
-        "pedestrian", "route", "seasonal", "service", "smoothness", "surface", "toll",
+        "pedestrian", "proposed", "route", "seasonal", "service", "smoothness", "surface", "toll",
         "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",
     }
 )  # fmt: skip
@@ -71,6 +71,9 @@ def way_class(tags: Tags) -> str | None:
         return None
     if highway == "construction":
         planned = tags.get("construction", "road")
+        return planned if planned in ROAD_CLASSES else "road" if planned == "yes" else None
+    if highway == "proposed":
+        planned = tags.get("proposed", "yes")
         return planned if planned in ROAD_CLASSES else "road" if planned == "yes" else None
     if highway not in WAY_CLASSES:
         return None
@@ -172,11 +175,46 @@ def way_flags(tags: Tags) -> WayFlag:
         flags |= WayFlag.DISUSED
     if tags.get("junction") in ("roundabout", "circular"):
         flags |= WayFlag.ROUNDABOUT
-    if tags.get("highway") == "construction":
+    if _under_construction(tags) is not None:
         flags |= WayFlag.UNDER_CONSTRUCTION
+    if tags.get("highway") == "proposed":
+        flags |= WayFlag.PROPOSED
     if conditional(tags) is not None or oneway_changes(tags):
         flags |= WayFlag.CONDITIONAL
     return flags
+
+
+# Works on a road that is ridden meanwhile: OSM wiki, Key:construction (from memory).
+_OPEN_WORKS = frozenset({"no", "minor", "widening"})
+
+
+def _under_construction(tags: Tags) -> str | None:
+    """The tag that says the way is being built, as key=value; None if none does."""
+    if tags.get("highway") == "construction":
+        return "highway=construction"
+    works = tags.get("construction", "no")
+    return None if works in _OPEN_WORKS else f"construction={works}"
+
+
+def closing_tag(tags: Tags) -> str | None:
+    """The tag that keeps a motorcycle off, or lets it by only to a destination, as key=value.
+
+    Access by the most specific key, else works, else a plan, else a class that is no motor road
+    by default. Sources: OSM wiki, Key:access, Key:construction, Tag:highway=proposed.
+    """
+    for key in _ACCESS_KEYS:
+        value = tags.get(key)
+        if value is None or value == "unknown":
+            continue
+        if access_flags(value):
+            return f"{key}={value}"
+        break
+    if (works := _under_construction(tags)) is not None:
+        return works
+    if tags.get("highway") == "proposed":
+        return "highway=proposed"
+    highway = way_class(tags)
+    return f"highway={highway}" if highway in PATH_CLASSES and not motor_open(tags) else None
 
 
 def conditional(tags: Tags) -> str | None:

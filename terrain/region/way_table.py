@@ -40,6 +40,7 @@ _TEXTS: dict[str, Callable[[Tags], str | None]] = {
     "tracktype": lambda t: t.get("tracktype"),
     "smoothness": lambda t: t.get("smoothness"),
     "access": meaning.motor_access,
+    "closed_by": meaning.closing_tag,
     "service": lambda t: t.get("service"),
     "seasonal": lambda t: t.get("seasonal"),
 }

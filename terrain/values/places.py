@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from terrain.values.arrays import FloatArray, Int8Array, Int32Array, IntArray, freeze_fields
+from terrain.values.closed import ClosedPart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +124,7 @@ class PlacesAlong:
     areas : its parts within military and protected areas; None if the region holds no areas
     near_from_m, near_names : the nearest named place from each of these positions on, as the crow
         flies within 5 km; "" where there is none
+    closed : its parts that the map tags as closed to motorcycles, in riding order
     """
 
     surroundings: Surroundings
@@ -130,6 +132,7 @@ class PlacesAlong:
     areas: tuple[AreaRun, ...] | None
     near_from_m: FloatArray
     near_names: tuple[str, ...]
+    closed: tuple[ClosedPart, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("near_from_m",), len(self.near_names))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 from terrain.text.packed import messages_of
 from terrain.values.advice import Advice
+from terrain.values.closed import closed_by_tag, closed_m, closed_on
 from terrain.values.fleet import Fleet
 from terrain.values.ground import LAND_GROUNDS, Ground, Share
 from terrain.values.heat import Heat
@@ -96,7 +97,28 @@ class Assessed:
             "help": rounded(self.help.to_dict()),
             "advice": rounded(self.advice.to_dict()),
             **rounded(self.plan.to_dict()),
+            "closed": rounded(self._closed()),
             "places": [place.to_dict() for place in self.places.surroundings.places],
+        }
+
+    def _closed(self) -> dict[str, Any]:
+        """What the map tags as closed to motorcycles: in all, by tag, by day, part by part."""
+        parts = self.places.closed
+        days = [(day.number, closed_on(parts, day.from_m, day.to_m)) for day in self.plan.days]
+        return {
+            "length_m": closed_m(parts),
+            "by_tag": [
+                {"tag": tag, "length_m": length_m} for tag, length_m in closed_by_tag(parts)
+            ],
+            "parts": [part.to_dict() for part in parts],
+            "days": [
+                {
+                    "day": number,
+                    "length_m": closed_m(cut),
+                    "parts": [part.to_dict() for part in cut],
+                }
+                for number, cut in days
+            ],
         }
 
     def _route(self) -> dict[str, Any]:

@@ -76,12 +76,13 @@ class WayFlag(IntFlag):
     CONDITIONAL = 65536  # carries a *:conditional access or surface tag
     BARRIER = 131072  # a barrier node on the way may stop a motorcycle
     MOTOR_OPEN = 262144  # motorcycle or motor_vehicle says open, against the default of its class
+    PROPOSED = 1048576  # planned, not built: nothing to ride
     DISUSED = 524288  # tagged as abandoned, disused or gone, though drawn as a way
 
 
 # What a motorcycle may not ride, by how far one looks: never by tag; nor without leave; nor what
 # is no plain road all year, so that no way is proposed over it.
-SHUT = WayFlag.NO_MOTORCYCLE | WayFlag.UNDER_CONSTRUCTION
+SHUT = WayFlag.NO_MOTORCYCLE | WayFlag.UNDER_CONSTRUCTION | WayFlag.PROPOSED
 NOT_OPEN = SHUT | WayFlag.PRIVATE
 # Closed by a tag of access alone: a road all the same, which an emergency rides.
 RESTRICTED = WayFlag.NO_MOTORCYCLE | WayFlag.PRIVATE
@@ -106,6 +107,7 @@ class WayTable:
     tracktype: Category
     smoothness: Category
     access: Category  # most specific of motorcycle, motor_vehicle, vehicle, access
+    closed_by: Category  # the tag that keeps motorcycles off, as key=value
     service: Category
     seasonal: Category
     width_m: Float32Array

@@ -108,6 +108,7 @@ _FLAG_RATES = {
     WayFlag.NO_MOTORCYCLE: (1.1, 5.6, 2.1),
     WayFlag.PRIVATE: (1.0, 2.8, 1.41),
     WayFlag.UNDER_CONSTRUCTION: (1.1, 4.2, 1.82),
+    WayFlag.PROPOSED: (1.2, 7.0, 2.35),
     WayFlag.ICE_ROAD: (1.1, 7.0, 2.35),
     WayFlag.DISUSED: (1.0, 5.6, 2.0),
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from terrain.stages.places.areas import areas_along
+from terrain.stages.places.areas import areas_along, closed_parts
 from terrain.stages.places.around import look_around
 from terrain.stages.places.near import names_along
 from terrain.stages.places.nodes import nodes_along
@@ -22,4 +22,5 @@ def places_along(
         areas=None if areas is None else areas_along(match, areas),
         near_from_m=near_from_m,
         near_names=near_names,
+        closed=closed_parts(match, roads),
     )

@@ -1,4 +1,4 @@
-"""Which military and protected areas the ride passes through, and where."""
+"""Parts of a ride that law may bar: military and protected areas, ways closed by tag."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from typing import Any
 import numpy as np
 import shapely
 
-from terrain.values.arrays import FloatArray, spans
-from terrain.values.match import Match
+from terrain.values.arrays import BoolArray, FloatArray, spans
+from terrain.values.closed import ClosedPart, Closure
+from terrain.values.match import LegKind, Match
 from terrain.values.places import AreaKind, AreaRun, AreasView
+from terrain.values.views import RoadsView, WayFlag
 
 _EVERY_M = 25.0  # spacing of the places along the ride that are looked at
 
@@ -52,3 +54,73 @@ def _shapes(areas: AreasView, lon: FloatArray, lat: FloatArray) -> list[shapely.
             shapely.prepare(shape)
         shapes.append(shape)
     return shapes
+
+
+_BY_FLAG: tuple[tuple[WayFlag, Closure], ...] = (
+    (WayFlag.NO_MOTORCYCLE, Closure.NO_MOTORCYCLE),
+    (WayFlag.PRIVATE, Closure.BY_LEAVE),
+    (WayFlag.UNDER_CONSTRUCTION, Closure.CONSTRUCTION),
+    (WayFlag.PROPOSED, Closure.PROPOSED),
+    (WayFlag.PATH, Closure.NO_MOTOR_ROAD),
+    (WayFlag.DESTINATION, Closure.THROUGH),
+)
+_END_M = 50.0  # a ride starts or ends on a way that lies this close to its ends
+
+
+def closed_parts(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
+    """All parts of the ride with a tag that closes them, in riding order.
+
+    A way open to a destination counts unless the ride starts or ends on it, or on a run of such
+    ways up to an end: its destination is there.
+    """
+    codes = _closures(match, roads)
+    rows = np.array([-1 if c is None else list(Closure).index(c) for c in codes])
+    tag = np.where(rows >= 0, roads.ways.closed_by.codes[np.maximum(match.way, 0)], -2)
+    change = np.flatnonzero((np.diff(rows) != 0) | (np.diff(tag) != 0)) + 1
+    parts = []
+    for run in np.split(np.arange(len(rows)), change):
+        closure = codes[int(run[0])] if len(run) else None
+        if closure is not None:
+            parts.append(_part(match, roads, run.tolist(), closure))
+    return tuple(parts)
+
+
+def _closures(match: Match, roads: RoadsView) -> list[Closure | None]:
+    """How each leg is closed; None if it is not."""
+    on_road = (match.way >= 0) & (match.kind == LegKind.MATCHED)
+    flags = np.where(on_road, roads.ways.flags[np.maximum(match.way, 0)], 0)
+    open_path = (flags & int(WayFlag.MOTOR_OPEN)) != 0
+    at_end = _reaches_an_end(match, (flags & int(WayFlag.DESTINATION)) != 0)
+    out: list[Closure | None] = [None] * len(flags)
+    for flag, closure in _BY_FLAG[::-1]:
+        hit = (flags & int(flag)) != 0
+        if closure is Closure.NO_MOTOR_ROAD:
+            hit &= ~open_path
+        if closure is Closure.THROUGH:
+            hit &= ~at_end
+        for i in np.flatnonzero(hit).tolist():
+            out[i] = closure
+    return out
+
+
+def _reaches_an_end(match: Match, destination: BoolArray) -> BoolArray:
+    """Legs in a run of destination ways that reaches the ride's start or end."""
+    out = np.zeros(len(destination), dtype=bool)
+    for first, last in spans(destination):
+        starts = match.from_m[first] <= _END_M
+        ends = match.to_m[last - 1] >= match.length_m - _END_M
+        out[first:last] = starts or ends
+    return out
+
+
+def _part(match: Match, roads: RoadsView, run: list[int], closure: Closure) -> ClosedPart:
+    ways = [int(match.way[i]) for i in run]
+    names = [roads.ways.name.text(way) or roads.ways.ref.text(way) for way in ways]
+    return ClosedPart(
+        from_m=float(match.from_m[run[0]]),
+        to_m=float(match.to_m[run[-1]]),
+        closure=closure,
+        tag=roads.ways.closed_by.text(ways[0]) or closure.value,
+        way_ids=tuple(dict.fromkeys(int(match.way_id[i]) for i in run)),
+        name=next((name for name in names if name), None),
+    )

@@ -60,6 +60,7 @@ def way_table(drawn: Sequence[DrawnWay]) -> WayTable:
         tracktype=category(tag("tracktype")),
         smoothness=category(tag("smoothness")),
         access=category(tag("access")),
+        closed_by=category(tag("closed_by")),
         service=category(tag("service")),
         seasonal=category(tag("seasonal")),
         width_m=number("width"),

@@ -64,7 +64,8 @@ def roads_of(ways: list[tuple[str, WayFlag]]) -> RoadsView:
         highway=Category(
             codes=np.array([names.index(h) for h, _ in ways], dtype=np.int16), values=names
         ),
-        surface=none, tracktype=none, smoothness=none, access=none, service=none, seasonal=none,
+        surface=none, tracktype=none, smoothness=none, access=none, closed_by=none, service=none,
+        seasonal=none,
         width_m=nan, lanes=nan, incline_pct=nan, maxspeed_kph=nan, oneway=np.zeros(n, np.int8),
         mtb_scale=np.full(n, -1, np.int8),
         edited_day=np.full(n, -1, np.int32), ferry_s=nan, name=text, ref=text, conditional=text,

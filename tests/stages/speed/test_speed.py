@@ -195,7 +195,8 @@ def _roads(crossing_s: float = 1200.0) -> RoadsView:
     ways = WayTable(
         way_id=np.arange(1, n + 1), flags=np.array([0, 0, WayFlag.FERRY], np.int32),
         highway=_category("secondary", "track", "ferry"), surface=none, tracktype=none,
-        smoothness=none, access=none, service=none, seasonal=none, width_m=nan, lanes=nan,
+        smoothness=none, access=none, closed_by=none, service=none, seasonal=none, width_m=nan,
+        lanes=nan,
         incline_pct=nan, maxspeed_kph=nan, oneway=np.zeros(n, np.int8),
         mtb_scale=np.full(n, -1, np.int8), edited_day=np.full(n, -1, np.int32),
         ferry_s=np.array([np.nan, np.nan, crossing_s], np.float32),
