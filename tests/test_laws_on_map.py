@@ -110,3 +110,22 @@ def test_bikes_that_what_the_map_tags_lets_through(
     assert ("too-rough-road" in told) is (smoothness != "bad")
     if smoothness != "bad":
         assert advice.setup.choice == "off-road"
+
+
+def test_closed_parts_stand_in_the_json_in_all_by_tag_and_by_day(tmp_path: Path) -> None:
+    tags = {"highway": "track", "surface": "gravel", "access": "forestry"}
+    report = _report(tmp_path, tags)
+    closed = report.to_dict()["closed"]
+    assert closed["length_m"] == pytest.approx(4_000, rel=0.02)
+    assert [row["tag"] for row in closed["by_tag"]] == ["access=forestry"]
+    assert [part["way_ids"] for part in closed["parts"]] == [[11]]
+    assert [(day["day"], day["length_m"]) for day in closed["days"]] == [(1, closed["length_m"])]
+
+
+@pytest.mark.parametrize("highway", ["motorway", "motorway_link", "trunk"])
+def test_motorways_are_asked_for_whatever_the_bike(tmp_path: Path, highway: str) -> None:
+    """Several countries bar motorcycles from motorways: common practice, no source."""
+    report = _report(tmp_path, {"highway": highway, "surface": "asphalt"})
+    told = [said.text for said in report.assessed.advice.law if said.code == "motorway-law"]
+    assert bool(told) is highway.startswith("motorway")
+    assert all("ask for every bike; local law decides" in text for text in told)

@@ -73,7 +73,7 @@ def way_class(tags: Tags) -> str | None:
         planned = tags.get("construction", "road")
         return planned if planned in ROAD_CLASSES else "road" if planned == "yes" else None
     if highway == "proposed":
-        planned = tags.get("proposed", "yes")
+        planned = tags.get("proposed", "")
         return planned if planned in ROAD_CLASSES else "road" if planned == "yes" else None
     if highway not in WAY_CLASSES:
         return None

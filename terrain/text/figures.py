@@ -237,12 +237,20 @@ class Figures:
         return self._(MONTHS[number - 1])
 
     def hour(self, clock: str) -> str:
-        """A time of the day as "HH:MM", to five minutes; "" if there is none."""
+        """A time of the day as "HH:MM", to five minutes; "" if there is none.
+
+        clock : as "HH:MM", with "+1" behind it on the next day
+        """
         if not clock:
             return ""
-        hours, minutes = (int(part) for part in clock.split(":"))
-        whole = 5 * int(_half_up((60 * hours + minutes) / 5))
-        return f"{whole // 60:02d}:{whole % 60:02d}"
+        time, _, later = clock.partition("+")
+        hours, minutes = (int(part) for part in time.split(":"))
+        whole = 24 * 60 * int(later or 0) + 5 * int(_half_up((60 * hours + minutes) / 5))
+        days, whole = divmod(whole, 24 * 60)
+        told = f"{whole // 60:02d}:{whole % 60:02d}"
+        if not days:
+            return told
+        return self.n_("{time} the next day", "{time}, {n} days later", days, time=told)
 
     def clock(self, moment: datetime) -> str:
         return f"{moment:%H:%M}"

@@ -227,7 +227,6 @@ class Advice:
     wanted : what to say about the class the customer asked for; None if none was
     rests_on : what the advice rests on: map, practice, the operator's own log
     edited : the desk's decision, if it took one
-    barred : every part closed to motorcycles or open with leave only, in riding order, apart
     """
 
     setup: Setup
@@ -242,7 +241,6 @@ class Advice:
     law: tuple[AdviceItem, ...]
     weights: Mapping[str, float]
     rests_on: tuple[AdviceItem, ...]
-    barred: tuple[BarredPart, ...] = ()
     edited: Decided | None = None
 
     def to_dict(self) -> dict[str, Any]:
@@ -289,20 +287,7 @@ class LawKind(StrEnum):
     MILITARY = "military"  # within an area
     PROTECTED = "protected"  # within an area
     BARRIER = "barrier"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarredPart:
-    """A part of the ride that the map tags as closed to motorcycles, or as open with leave only.
-
-    law : why; tag : the value of the access tag, or the kind of road, as in OSM; name : of the way
-    """
-
-    from_m: float
-    to_m: float
-    law: LawKind
-    tag: str
-    name: str | None
+    MOTORWAY = "motorway-law"  # some countries keep motorcycles off, all or small ones
 
 
 # Told at a point of the ride, not as a run.

@@ -250,6 +250,6 @@ class Plan:
 
 
 def clock(time_s: float) -> str:
-    """A local time as HH:MM; past midnight it goes on counting (25:10)."""
-    hours, minutes = divmod(round(time_s / 60), 60)
-    return f"{hours:02d}:{minutes:02d}"
+    """A local time as HH:MM; past midnight with the days that it is later (01:10+1)."""
+    days, minutes = divmod(round(time_s / 60), 24 * 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}" + (f"+{days}" if days else "")

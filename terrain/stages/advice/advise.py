@@ -13,7 +13,7 @@ from terrain.stages.advice.gather import gather
 from terrain.stages.advice.rider.cautions import list_cautions
 from terrain.stages.advice.rider.fit import judge_rider
 from terrain.stages.advice.rider.kit import checks, conditions, pressures, spares
-from terrain.stages.advice.rider.law import barred_parts, list_law
+from terrain.stages.advice.rider.law import list_law
 from terrain.stages.advice.rider.questions import ask
 from terrain.stages.advice.setup.judge import judge_setup
 from terrain.stages.advice.words import advice_item
@@ -78,7 +78,6 @@ def advise_case(
         questions=ask(case, burden, setup.choice, rider, setup_model),
         cautions=list_cautions(case, rider, fits, refused),
         law=list_law(case),
-        barred=barred_parts(case),
         weights=weights_of(case),
         rests_on=_rests_on(case),
     )

@@ -20,8 +20,7 @@ class AdviceStretch:
     p : probabilities of paved, gravel, track; None on a ferry and off the map
     time_s : riding time, 0 on a ferry
     severity : 0..5, None not known
-    smoothness : as tagged, for the first vehicle that gets through; access : as tagged, the most
-        specific tag for a motorcycle
+    smoothness : as tagged, for the first vehicle that gets through
     way : stretches of the same number are one guess about the ground; -1 a guess of its own
     errors : (group, part) of the variance of the guess's error that it shares with a group; one
         for each grouping, in the same order on all stretches; empty if it shares none
@@ -46,7 +45,6 @@ class AdviceStretch:
     ford: bool = False
     smoothness: str | None = None
     laws: tuple[LawKind, ...] = ()
-    access: str | None = None
 
     @property
     def length_m(self) -> float:

@@ -28,6 +28,7 @@ _LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
     (WayFlag.TOLL, LawKind.TOLL),
     (WayFlag.CONDITIONAL, LawKind.CONDITIONAL),
     (WayFlag.UNDER_CONSTRUCTION, LawKind.CONSTRUCTION),
+    (WayFlag.PROPOSED, LawKind.CONSTRUCTION),
     (WayFlag.DISUSED, LawKind.DISUSED),
     (WayFlag.BARRIER, LawKind.BARRIER),
 )
@@ -107,16 +108,17 @@ def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStre
                 errors=ground.errors[i] if ground.errors else (),
                 ford=WayFlag.FORD in flags,
                 smoothness=roads.ways.smoothness.text(stretch.way) if stretch.way >= 0 else None,
-                laws=() if ferry else _laws(flags),
-                access=roads.ways.access.text(stretch.way) if stretch.way >= 0 else None,
+                laws=() if ferry else _laws(flags, stretch.highway),
             )
         )
     return tuple(made)
 
 
-def _laws(flags: WayFlag) -> tuple[LawKind, ...]:
+def _laws(flags: WayFlag, highway: str | None) -> tuple[LawKind, ...]:
     """A path is no motor road by default; a tag that names motors and opens it is stronger."""
     found = tuple(law for flag, law in _LAWS if flag in flags)
+    if (highway or "").startswith("motorway"):
+        found = (*found, LawKind.MOTORWAY)
     if WayFlag.MOTOR_OPEN in flags:
         return tuple(law for law in found if law is not LawKind.NO_MOTOR_ROAD)
     return found

@@ -222,7 +222,10 @@ MESSAGES: dict[str, str] = {
     "{from_at_m}{named}.",
     "toll": "Toll: {run_m} from {from_at_m}{named}.",
     "conditional": "Open at times or to some only: {run_m} from {from_at_m}{named}.",
-    "construction": "Under construction by the map: {run_m} from {from_at_m}{named}.",
+    "construction": "Under construction or only planned by the map: {run_m} from {from_at_m}"
+    "{named}. There may be no way through.",
+    "motorway-law": "Motorway: {run_m} from {from_at_m}{named}. Several countries keep all "
+    "motorcycles off it, others small ones: ask for every bike; local law decides.",
     "disused": "Tagged as abandoned, disused or gone: {run_m} from {from_at_m}{named}. It may be "
     "overgrown, blocked or no longer there: ask somebody who knows it.",
     "border": "Border at {here_at_m}{named}: papers for rider and bike; permits where asked.",

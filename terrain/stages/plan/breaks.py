@@ -18,6 +18,11 @@ from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
 
 _DRY_S = 7_200.0
+_DAY_S = 24 * 3_600.0
+_DARK = N_("Day {n_day} arrives at {end}; it is dark at {dusk}. Arrive an hour before.")
+_TOMORROW = N_(
+    "Day {n_day} arrives at {end} the next day; it is dark at {dusk}. Arrive an hour before."
+)
 _CARRY = N_(
     "{gap_m} without fuel from {place} to {until}; your range on this ground is {range_m} "
     "({bike}): carry {carry_l}."
@@ -153,9 +158,9 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
         add(
             ProblemKind.DAYLIGHT,
             message(
-                "Day {n_day} arrives at {end}; it is dark at {dusk}. Arrive an hour before.",
+                _TOMORROW if day.end_s >= _DAY_S else _DARK,
                 n_day=day.number,
-                end=clock(300.0 * round(day.end_s / 300.0)),
+                end=clock((300.0 * round(day.end_s / 300.0)) % _DAY_S),
                 dusk=clock(day.daylight.dusk_s),
             ),
         )

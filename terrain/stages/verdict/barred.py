@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterator
 
 from terrain.stages.advice.bikes.measures import carried_kg
@@ -11,7 +10,8 @@ from terrain.tables.advice import BIKES
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, message, term
-from terrain.values.advice import AdviceItem, BarredPart, Excluded, LawKind, RiderVerdict
+from terrain.values.advice import AdviceItem, Excluded, LawKind, RiderVerdict
+from terrain.values.closed import ClosedPart, closed_by_tag
 from terrain.values.fleet import BikeClass
 from terrain.values.places import AreaKind
 from terrain.values.report import Assessed
@@ -22,7 +22,7 @@ _MOST_TAGS = 4  # of a closed way's tags are named
 
 def closed(ride: Assessed) -> Iterator[Finding]:
     """All that is closed to motorcycles or open with leave only, as one; then what may be shut."""
-    barred = ride.advice.barred
+    barred = ride.places.closed
     parts = merged((part.from_m, part.to_m) for part in barred)
     closed_m = total_m(parts)
     if parts:
@@ -54,12 +54,9 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     yield from _gone(ride)
 
 
-def _tags(barred: tuple[BarredPart, ...]) -> tuple[Message, ...]:
+def _tags(barred: tuple[ClosedPart, ...]) -> tuple[Message, ...]:
     """The tags that close it with their lengths, the longest first."""
-    lengths: defaultdict[str, float] = defaultdict(float)
-    for part in barred:
-        lengths[part.tag] += part.to_m - part.from_m
-    longest = sorted(lengths.items(), key=lambda item: -item[1])
+    longest = closed_by_tag(barred)
     told = [message("{tag} {run_m}", tag=tag, run_m=run_m) for tag, run_m in longest[:_MOST_TAGS]]
     rest_m = sum(run_m for _, run_m in longest[_MOST_TAGS:])
     return (*told, *([message("other {run_m}", run_m=rest_m)] if rest_m else []))

@@ -16,14 +16,13 @@ from terrain.stages.verdict.gaps import list_unknown
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
 from terrain.values.advice import (
-    BarredPart,
     BikeFit,
     Excluded,
-    LawKind,
     RiderFit,
     RiderVerdict,
     SetupChoice,
 )
+from terrain.values.closed import ClosedPart, Closure
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
 from terrain.values.heat import AirAlong, Concern, EngineHeat, HotRun, HotSpell, RiderHeat
 from terrain.values.help import Remote
@@ -56,9 +55,12 @@ def test_nothing_known_gives_no_finding() -> None:
 
 def barred(*parts: tuple[float, float], tag: str = "forestry") -> Assessed:
     rows = tuple(
-        BarredPart(from_m=a, to_m=b, law=LawKind.CLOSED, tag=tag, name=None) for a, b in parts
+        ClosedPart(
+            from_m=a, to_m=b, closure=Closure.NO_MOTORCYCLE, tag=f"access={tag}", way_ids=(1,)
+        )
+        for a, b in parts
     )
-    return replace(RIDE, advice=replace(ADVICE, barred=rows))
+    return replace(RIDE, places=replace(RIDE.places, closed=rows))
 
 
 def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
@@ -67,7 +69,7 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert item.rank is Rank.FORBIDDEN
     assert (item.from_m, item.to_m, item.length_m) == (1000, 9100, 300)
     assert len(item.parts) == 3
-    assert "forestry 300 m" in item.what
+    assert "access=forestry 300 m" in item.what
     assert "300 m of its 20 km are closed" in judge_verdict(ride).headline
     assert rank(barred((1000, 1100), (5000, 5199)), FindingKind.CLOSED) is Rank.CARE
 
@@ -388,8 +390,13 @@ def test_a_ferry_is_noted() -> None:
 def test_findings_come_by_harm() -> None:
     fit = RiderFit(rider="novice", verdict=RiderVerdict.BEYOND, text="", reasons=(), n_beyond=0)
     rough = ridden(stretch_of(0, 900), stretch_of(900, 2000, severity=4, **TRACK))
-    advice = replace(barred((0, 800)).advice, rider=fit)
-    ride = replace(rough, advice=advice, help=far().help, heat=hot(31.0).heat)
+    ride = replace(
+        rough,
+        places=barred((0, 800)).places,
+        advice=replace(ADVICE, rider=fit),
+        help=far().help,
+        heat=hot(31.0).heat,
+    )
     told = [(item.rank, item.kind) for item in list_findings(ride)]
     assert told == [
         (Rank.FORBIDDEN, FindingKind.CLOSED),

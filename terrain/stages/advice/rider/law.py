@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import StretchRun, runs_where
 from terrain.stages.advice.words import advice_item
-from terrain.values.advice import SPOT_LAWS, AdviceItem, BarredPart, LawKind
+from terrain.values.advice import SPOT_LAWS, AdviceItem, LawKind
 from terrain.values.places import AreaKind, RideNode
 
 _SOURCE = "map tags; OSM wiki, Key:access"
@@ -47,39 +45,6 @@ def list_law(case: AdviceCase) -> tuple[AdviceItem, ...]:
             if spot.kind == kind.value and kind.value not in _RUN_KINDS:
                 found.append(_spot(kind, spot.at_m, _named(spot.name)))
     return (*(said for said in found if said.code != _BARRIER), *_barriers(found))
-
-
-# What needs leave, the gravest first; a road for residents only where it is ridden through.
-_BARRING = (
-    LawKind.CLOSED, LawKind.CONSTRUCTION, LawKind.PRIVATE, LawKind.NO_MOTOR_ROAD,
-    LawKind.DESTINATION,
-)  # fmt: skip
-
-
-def barred_parts(case: AdviceCase) -> tuple[BarredPart, ...]:
-    """Every part of the ride that is closed to motorcycles by its tags, or open with leave only."""
-    parts: list[BarredPart] = []
-    for s in case.stretches:
-        law = next((kind for kind in _BARRING if kind in s.laws), None)
-        if law is None:
-            continue
-        tag = _barring_tag(law, s)
-        last = parts[-1] if parts else None
-        if last is not None and (last.to_m, last.law, last.tag) == (s.from_m, law, tag):
-            parts[-1] = replace(last, to_m=s.to_m, name=last.name or s.name)
-        else:
-            parts.append(BarredPart(from_m=s.from_m, to_m=s.to_m, law=law, tag=tag, name=s.name))
-    ends = (0.0, case.length_m)
-    return tuple(
-        part for part in parts
-        if part.law is not LawKind.DESTINATION or not {part.from_m, part.to_m} & set(ends)
-    )  # fmt: skip
-
-
-def _barring_tag(law: LawKind, stretch: AdviceStretch) -> str:
-    if law is LawKind.NO_MOTOR_ROAD:
-        return stretch.highway or law.value
-    return law.value if law is LawKind.CONSTRUCTION else stretch.access or law.value
 
 
 def _runs(case: AdviceCase, kind: LawKind) -> list[StretchRun]:
