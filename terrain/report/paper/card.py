@@ -14,7 +14,7 @@ from terrain.report.drawing.stills import still_row
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.parts import exit_lines, more_exits
 from terrain.report.paper.typeset import drawing, plain, typeset
-from terrain.text.plain import shortened
+from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 
@@ -22,6 +22,7 @@ _ONE_ROW_M = 150_000.0  # a longer day folds once, and its letters are smaller
 _ROW_PX = (440.0, 620.0)
 _LONGEST_TITLE = 70
 _MOST_KNOW = 4
+_MOST_CLOSED = 6
 _MOST_STOPS = 12
 _MOST_EXITS = 4
 
@@ -76,7 +77,10 @@ def _card(day: dict[str, Any], facts: Facts, page: Page, translator: Translator)
             drawing(still_row(names, strip), alt)
             for names, strip in zip(drawn[::2], drawn[1::2], strict=True)
         ],
-        "know": _know(from_m, to_m, facts, translator),
+        "know": [
+            *closed_lines(from_m, to_m, facts, translator),
+            *_know(from_m, to_m, facts, translator),
+        ],
         "stops": [_stop(stop, translator) for stop in kept],
         "more_stops": _more_stops(len(inside) - len(kept), translator),
         "exits": exits,
@@ -123,6 +127,28 @@ def _about(day: dict[str, Any], translator: Translator) -> str:
     if day.get("lodging") and day["lodging"]["name"]:
         parts.append(translator._("night: {place}", place=day["lodging"]["name"]))
     return ", ".join(parts)
+
+
+def closed_lines(from_m: float, to_m: float, facts: Facts, translator: Translator) -> list[str]:
+    """What of a day is closed by tag, in one line: all of it summed, its places named."""
+    spans = [
+        (max(part["from_m"], from_m), min(part["to_m"], to_m), part["tag"])
+        for part in (facts.get("closed") or {}).get("parts", [])  # reports of old have none
+        if part["from_m"] < to_m and part["to_m"] > from_m
+    ]
+    if not spans:
+        return []
+    longest = sorted(spans, key=lambda span: span[0] - span[1])[:_MOST_CLOSED]
+    named = [f"{translator.km_range(a, b)} ({plain_line(tag)})" for a, b, tag in sorted(longest)]
+    if len(spans) > len(longest):
+        named.append(translator.n_("one more", "{n} more", len(spans) - len(longest)))
+    return [
+        translator._(
+            "Closed to motorcycles by tag, {length} in all: {places}. Signs and local law decide.",
+            length=translator.distance(sum(b - a for a, b, _ in spans)),
+            places=translator.listing(named),
+        )
+    ]
 
 
 def _know(from_m: float, to_m: float, facts: Facts, translator: Translator) -> list[str]:
