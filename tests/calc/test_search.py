@@ -194,3 +194,22 @@ def test_missing_weight_is_refused() -> None:
     weight[np.flatnonzero(net.usable)[0]] = np.nan
     with pytest.raises(ValueError, match="NaN"):
         search(net.graph(reverse=False), weight, node_seeds([0]))
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+@pytest.mark.parametrize(
+    ("at_m", "to_u", "to_v"), [(-5.0, 0, 60), (0, 0, 60), (25, 15, 45), (100, 60, 0), (130, 60, 0)]
+)
+def test_seeds_share_an_edge_by_where_the_source_lies(
+    reverse: bool, at_m: float, to_u: float, to_v: float
+) -> None:
+    """An edge of 100 m that costs 60; what lies beyond an end counts as at it."""
+    seeds = edge_seeds(
+        np.array([0, -1], np.int32), np.array([at_m, 0.0]), edge_u=np.array([3], np.int32),
+        edge_v=np.array([4], np.int32), edge_length_m=np.array([100.0]),
+        edge_cost=np.array([60.0]), oneway=np.zeros(1, np.int8), reverse=reverse,
+    )  # fmt: skip
+    assert dict(zip(seeds.node.tolist(), seeds.cost.tolist(), strict=True)) == pytest.approx(
+        {3: to_u, 4: to_v}
+    )
+    assert seeds.source.tolist() == [0, 0]

@@ -99,6 +99,26 @@ def test_dirt_in_place_of_tarmac_is_offered(tmp_path) -> None:
     assert "More dirt" in found[0].words
 
 
+def test_two_ways_over_dirt_lie_side_by_side_and_none_over_another(tmp_path) -> None:
+    """Two gravel loops 60 km apart beside one road of tarmac: both are offered."""
+    tiny = TinyMap(nodes={})
+    names = []
+    for number, x in enumerate((0.0, 80_000.0)):
+        tiny.nodes |= {
+            f"A{number}": (x, 0), f"B{number}": (x + 10_000, 0), f"C{number}": (x + 18_000, 0),
+            f"N{number}": (x + 10_700, 700), f"M{number}": (x + 17_300, 700),
+        }  # fmt: skip
+        tiny.way((f"A{number}", f"B{number}"), PAVED).way((f"B{number}", f"C{number}"), PAVED)
+        tiny.way([f"{letter}{number}" for letter in "BNMC"], GRAVEL)
+        names += [f"{letter}{number}" for letter in "ABC"]
+    tiny.way(("C0", "A1"), PAVED)
+    found = _detours(tiny, tmp_path, *names)
+    assert [item.kind for item in found] == [DetourKind.DIRT] * 2
+    (first, second) = sorted(found, key=lambda item: item.from_m)
+    assert first.to_m <= second.from_m
+    assert (first.from_m, second.from_m) == pytest.approx((10_000, 90_000), abs=60)
+
+
 def test_dirt_far_longer_than_the_tarmac_is_not_offered(tmp_path) -> None:
     tiny = _ring(PAVED, GRAVEL)
     tiny.nodes["N"], tiny.nodes["M"] = (10_000, 14_000), (18_000, 14_000)

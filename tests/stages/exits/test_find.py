@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from terrain.stages.exits import find_exits
+from terrain.stages.exits.leaving import node_spot
 from terrain.stages.help.fields import help_fields
 from terrain.values.exits import ExitMode
-from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap, TinyRegion, ride_of_legs
+from tests.stages.tinymap import EAST_M, GRAVEL, PAVED, TRACK, TinyMap, TinyRegion, ride_of_legs
 
 
 def _valley(*, side: bool = False, far_end_paved: bool = True) -> TinyMap:
@@ -55,6 +56,20 @@ def test_halfway_is_worst_and_turning_back_is_quicker_until_there(tmp_path) -> N
     assert (way.commit_m, way.commit_s) == pytest.approx((12_000, 2_400), rel=0.01)
     assert way.unknown_m == 0.0
     assert "No side way out" in way.words
+
+
+def test_a_node_is_named_after_a_paved_road_that_meets_it_and_no_other(tmp_path) -> None:
+    """The reference before the name; gravel names no way out."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (9_000, 0), "C": (18_000, 0), "D": (9_000, 9_000)})
+    tiny.way("AB", PAVED, name="Low Road", ref="R 7").way("BC", PAVED, name="High Road")
+    tiny.way("BD", GRAVEL, name="Stony Lane")
+    region = tiny.read(tmp_path)
+    fields = region.fields()
+    told = {name: node_spot(region.roads, row, fields).name for name, row in region.node.items()}
+    assert told["A"] == "R 7" and told["C"] == "High Road" and told["D"] is None
+    assert told["B"] in ("R 7", "High Road")
+    spot = node_spot(region.roads, region.node["C"], fields)
+    assert (spot.lon, spot.lat) == pytest.approx((18_000 / EAST_M, 0.0), abs=1e-6)
 
 
 def test_side_way_out_is_found_with_its_line_and_target(tmp_path) -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.ground.season import season_words, snow_may_close
+from terrain.stages.ground.words import severity_words
 from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
 from terrain.tables.climate.sites import temp_c_by_month
@@ -300,3 +301,14 @@ def test_a_soft_track_on_the_flat_is_not_called_steep() -> None:
     )
     assert "steep" not in judged.stretches[0].evidence.ride
     assert not any("steep" in row.ground for row in SEVERITIES)
+
+
+@pytest.mark.parametrize("level", list(Severity))
+def test_what_is_inferred_is_told_as_what_may_be(level: Severity) -> None:
+    tagged, inferred = severity_words(level, ("smoothness=bad",)), severity_words(level)
+    assert "ay be" in inferred
+    assert ("No tag says" in inferred) is (level is not Severity.SMOOTH)
+    assert "No tag says" not in tagged
+    assert ("smoothness=bad" in tagged) is (level is not Severity.SMOOTH)
+    assert tagged.startswith("May be") is False
+    assert severity_words(None) == severity_words(None, ("a=b",)) == ""
