@@ -124,3 +124,14 @@ def test_intervals_of_the_mean_hold() -> None:
         assert pace is not None
         held += pace.low[1] <= true <= pace.high[1]
     assert held >= 48
+
+
+def test_rides_all_alike_are_learned_from() -> None:
+    one = _lessons(1, (1.2, 1.2, 1.2))[0]
+    learned = learn_times([one] * 500)
+    assert learned is not None
+    pace = learned.pace_for(Rider.STEADY, None)
+    assert pace is not None
+    ratio = one.moving_s[0] / one.expected_s[0]
+    assert pace.factor[0] == pytest.approx(ratio, rel=0.02)
+    assert min(pace.spread) > 0.0

@@ -36,7 +36,7 @@ class TimeModel:
     farthest : a ride whose whole time is more times the tables', or less, is doubtful
     ground_sd, rider_sd, class_sd : of the logarithm of the factors
     spreads : likeliest spread between rides, of a ride between grounds, and in ten minutes;
-        spread_sd : of the logarithm of each
+        spread_sd : of the logarithm of each; least_spread : that is taken
     """
 
     sure: float = 0.8
@@ -47,6 +47,7 @@ class TimeModel:
     class_sd: float = 0.08
     spreads: Three = (0.12, 0.06, 0.15)
     spread_sd: float = 0.5
+    least_spread: float = 0.01
     block_s: float = 600.0  # ten minutes, as OwnPace counts
     source: str = "common practice, no source"
 
@@ -148,46 +149,59 @@ def _columns(g: int, rider: Rider, name: str | None, classes: tuple[str, ...]) -
     return out
 
 
-def _blocks(rows: _Rows, spreads: Three, model: TimeModel) -> tuple[FloatArray, FloatArray, float]:
-    """Whitened y and x, and the log determinant of the noise; rides are independent."""
-    y, x = np.empty_like(rows.y), np.empty_like(rows.x)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sums:
+    """Sums over the rows weighed by the inverse of their covariance: x'x, x'y, y'y; and the
+    logarithm of its determinant.
+    """
+
+    xx: FloatArray
+    xy: FloatArray
+    yy: float
+    log_det: float
+
+
+def _sums(rows: _Rows, spreads: Three, model: TimeModel) -> _Sums:
+    """The rows of a ride share its spread, so its covariance is a diagonal and one number: inverse
+    and determinant by Sherman and Morrison 1950, Ann. Math. Statist. 21, 124-127.
+    """
+    own = spreads[1] ** 2 + spreads[2] ** 2 * model.block_s / rows.expected_s
+    weight = 1.0 / own
     starts = np.flatnonzero(np.r_[True, np.diff(rows.ride) != 0])
-    logdet = 0.0
-    for a, b in zip(starts, [*starts[1:], len(rows.y)], strict=True):
-        part = slice(a, b)
-        own = spreads[1] ** 2 + spreads[2] ** 2 * model.block_s / rows.expected_s[part]
-        chol = np.linalg.cholesky(np.diag(own) + spreads[0] ** 2)
-        logdet += 2.0 * float(np.log(np.diag(chol)).sum())
-        y[part] = np.linalg.solve(chol, rows.y[part])
-        x[part] = np.linalg.solve(chol, rows.x[part])
-    return y, x, logdet
+    z = np.column_stack([rows.x, rows.y])
+    of_ride = np.add.reduceat(z * weight[:, None], starts, axis=0)
+    more = 1.0 + spreads[0] ** 2 * np.add.reduceat(weight, starts)
+    whole = (z * weight[:, None]).T @ z - (of_ride * (spreads[0] ** 2 / more)[:, None]).T @ of_ride
+    log_det = float(np.log(own).sum() + np.log(more).sum())
+    return _Sums(xx=whole[:-1, :-1], xy=whole[:-1, -1], yy=float(whole[-1, -1]), log_det=log_det)
 
 
 def _posterior(
     rows: _Rows, prior: FloatArray, spreads: Three, model: TimeModel
 ) -> tuple[FloatArray, FloatArray]:
-    y, x, _ = _blocks(rows, spreads, model)
-    precision = x.T @ x + np.diag(prior**-2.0)
-    cov: FloatArray = np.asarray(np.linalg.inv(precision), dtype=np.float64)
-    return cov @ (x.T @ y), cov
+    sums = _sums(rows, spreads, model)
+    cov: FloatArray = np.asarray(np.linalg.inv(sums.xx + np.diag(prior**-2.0)), dtype=np.float64)
+    return cov @ sums.xy, cov
 
 
 def _likeliest_spreads(rows: _Rows, prior: FloatArray, model: TimeModel) -> Three:
     start = np.log(np.array(model.spreads))
 
+    def spreads_of(logs: FloatArray) -> Three:
+        # Rides that are all alike must not make a spread vanish.
+        a, b, c = np.exp(np.clip(logs, math.log(model.least_spread), 0.0)).tolist()
+        return a, b, c
+
     def cost(logs: FloatArray) -> float:
-        spreads = tuple(np.exp(logs))
-        y, x, logdet = _blocks(rows, (spreads[0], spreads[1], spreads[2]), model)
-        precision = x.T @ x + np.diag(prior**-2.0)
-        b = x.T @ y
-        fit = float(y @ y - b @ np.linalg.solve(precision, b))
+        sums = _sums(rows, spreads_of(logs), model)
+        precision = sums.xx + np.diag(prior**-2.0)
+        fit = sums.yy - float(sums.xy @ np.linalg.solve(precision, sums.xy))
         _, more = np.linalg.slogdet(precision)
         belief = float((((logs - start) / model.spread_sd) ** 2).sum())
-        return 0.5 * (fit + logdet + float(more) + belief)
+        return 0.5 * (fit + sums.log_det + float(more) + belief)
 
     found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 0.02, "fatol": 0.02})
-    a, b, c = (float(v) for v in np.exp(found.x))
-    return a, b, c
+    return spreads_of(found.x)
 
 
 def _pace(
