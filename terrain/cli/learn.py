@@ -17,7 +17,14 @@ from terrain.values.trip import Rider
 
 if TYPE_CHECKING:
     from terrain.region.region import Region
-    from terrain.values.learned import Learned, LearnedTimes, LearnedWay, Statement, Witness
+    from terrain.values.learned import (
+        Learned,
+        LearnedTimes,
+        LearnedWay,
+        PaceEvidence,
+        Statement,
+        Witness,
+    )
     from terrain.values.ridden import Ridden
     from terrain.values.trip import Three
 
@@ -61,6 +68,7 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
     file holds are factors, and ground by way: no times and places of a person.
     """
     from terrain.inputs.learned.write import learned_text, save_learned
+    from terrain.stages.ridden.learning.pace_evidence import learn_from_pace
     from terrain.stages.ridden.learning.times import learn_times, lesson_of
     from terrain.values.learned import Learned
 
@@ -69,10 +77,12 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
     with progress("reading the rides") as step:
         found, faults = read_rides(rides, settings, options, step)
         said = said_of(settings, options)
+        pace = learn_from_pace(found)
         learned = Learned(
             times=learn_times([lesson_of(ride) for ride in found]),
             ways=said.ways,
             witnesses=said.witnesses,
+            paced=pace.ways,
         )
     for fault in faults:
         click.echo(str(fault), err=True)
@@ -81,7 +91,7 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
             "there is nothing to learn from these", "", "Record rides with times, on mapped ways."
         )
     save_learned(learned_text(learned), out)
-    for line in (*_times_lines(learned.times), *_ground_lines(learned)):
+    for line in (*_times_lines(learned.times), *_ground_lines(learned), *_pace_lines(pace)):
         click.echo(line)
     click.echo(f"Written: {out}")
     if options["give_back"] is not None:
@@ -191,6 +201,18 @@ def _times_lines(times: LearnedTimes | None) -> list[str]:
         lines.append(f"  {who} ({row.pace.n_alike} rides): {grounds}")
     lines += [f"  left out: {name}: {why}" for name, why in times.left_out]
     return lines
+
+
+def _pace_lines(pace: PaceEvidence) -> list[str]:
+    if pace.log_loss_class is None or pace.log_loss_pace is None:
+        return []
+    measured = (
+        f"log loss {pace.log_loss_class:.2f} by road class, {pace.log_loss_pace:.2f} with speed, "
+        f"on {pace.n_parts} parts whose ground is known"
+    )
+    if not pace.used:
+        return [f"Speed as evidence of ground: not used ({measured})."]
+    return [f"Speed as evidence of ground: used on {len(pace.ways)} ways ({measured})."]
 
 
 def _ground_lines(learned: Learned) -> list[str]:

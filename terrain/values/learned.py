@@ -124,15 +124,47 @@ class LearnedWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PacedWay:
+    """The chances of a way's ground after the speed of the rides on it.
+
+    ground : the likeliest; trust : belief in a note of it that has the same effect, 0..1
+    """
+
+    way_id: int
+    ground: GroundKind
+    p: Three
+    trust: float
+    n_rides: int
+    last_day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaceEvidence:
+    """What speed says of ground. used : False where it did not help, and then says nothing
+
+    log_loss_class, log_loss_pace : of the parts the map knows, each ride left out in turn, by road
+        class alone and with speed; None without such parts
+    """
+
+    used: bool
+    n_rides: int
+    n_parts: int
+    log_loss_class: float | None
+    log_loss_pace: float | None
+    ways: tuple[PacedWay, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Learned:
     """All that was learned from rides, as a file keeps it.
 
-    ways : ground by way, of ways that witnesses told of
+    ways : ground by way, of ways that witnesses told of; paced : of ways that only speed tells of
     """
 
     times: LearnedTimes | None = None
     ways: tuple[LearnedWay, ...] = ()
     witnesses: tuple[Witness, ...] = ()
+    paced: tuple[PacedWay, ...] = ()
 
     def trip(self, trip: Trip) -> Trip:
         """The trip with the times that such riders had on such a bike, if rides tell of them."""
@@ -142,7 +174,11 @@ class Learned:
 
     def notes(self) -> tuple[GroundNote, ...]:
         """The learned ground as notes of the operator, each believed as far as it was earned."""
-        return tuple(_note(way) for way in self.ways if way.ground is not None and way.trust > 0.0)
+        told = {way.way_id for way in self.ways if way.ground is not None}
+        return (
+            *(_note(way) for way in self.ways if way.ground is not None and way.trust > 0.0),
+            *(_pace_note(w) for w in self.paced if w.way_id not in told and w.trust > 0.0),
+        )
 
 
 def _note(way: LearnedWay) -> GroundNote:
@@ -154,4 +190,12 @@ def _note(way: LearnedWay) -> GroundNote:
             "one rider after the trip", "{n} riders after the trip", n=way.witnesses
         ),
         remark=f"{said}{found}", source="learned from rides", trust=way.trust,
+    )  # fmt: skip
+
+
+def _pace_note(way: PacedWay) -> GroundNote:
+    return GroundNote(
+        way_id=way.way_id, ground=way.ground, noted=way.last_day,
+        who=message("the speed of one ride", "the speed of {n} rides", n=way.n_rides),
+        source="learned from rides", trust=way.trust,
     )  # fmt: skip

@@ -16,6 +16,7 @@ from terrain.values.learned import (
     Learned,
     LearnedTimes,
     LearnedWay,
+    PacedWay,
     PaceRow,
     Said,
     Witness,
@@ -65,6 +66,15 @@ class _Way(_Form):
     against_map: bool = False
 
 
+class _Paced(_Form):
+    way_id: int = Field(gt=0)
+    ground: Literal["paved", "gravel", "track"]
+    p: list[float] = Field(min_length=3, max_length=3)
+    trust: float = Field(ge=0, le=1)
+    rides: int = Field(ge=1)
+    last_day: date
+
+
 class _Witness(_Form):
     who: str
     errs: float = Field(ge=0, le=1)
@@ -78,6 +88,7 @@ class _File(_Form):
     times: _Times | None = None
     pace: list[_Pace] = Field(default_factory=list)
     way: list[_Way] = Field(default_factory=list)
+    paced: list[_Paced] = Field(default_factory=list)
     witness: list[_Witness] = Field(default_factory=list)
 
 
@@ -107,6 +118,17 @@ def parse_learned(data: bytes, source: str) -> Learned:
         times=_times(file),
         ways=tuple(_way(row) for row in file.way),
         witnesses=tuple(Witness(**row.model_dump()) for row in file.witness),
+        paced=tuple(
+            PacedWay(
+                way_id=row.way_id,
+                ground=GroundKind(row.ground),
+                p=_three(row.p),
+                trust=row.trust,
+                n_rides=row.rides,
+                last_day=row.last_day,
+            )
+            for row in file.paced
+        ),
     )
 
 

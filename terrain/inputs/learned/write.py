@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from terrain.errors import LearnedError
-from terrain.values.learned import Learned, LearnedTimes, LearnedWay, PaceRow, Witness
+from terrain.values.learned import Learned, LearnedTimes, LearnedWay, PacedWay, PaceRow, Witness
 from terrain.values.trip import Three
 
 
@@ -22,6 +22,8 @@ def learned_text(learned: Learned) -> str:
             lines += _pace(row)
     for way in learned.ways:
         lines += _way(way)
+    for paced in learned.paced:
+        lines += _paced(paced)
     for witness in learned.witnesses:
         lines += _witness(witness)
     return "\n".join(lines) + "\n"
@@ -74,6 +76,14 @@ def _way(way: LearnedWay) -> list[str]:
         f"witnesses = {way.witnesses}", f"against = {way.against}",
         f"last_day = {way.last_day.isoformat()}",
         f"against_map = {'true' if way.against_map else 'false'}",
+    ]  # fmt: skip
+
+
+def _paced(way: PacedWay) -> list[str]:
+    return [
+        "", "[[paced]]", f"way_id = {way.way_id}", f'ground = "{way.ground.value}"',
+        f"p = {_three(way.p)}", f"trust = {way.trust:.4f}", f"rides = {way.n_rides}",
+        f"last_day = {way.last_day.isoformat()}",
     ]  # fmt: skip
 
 

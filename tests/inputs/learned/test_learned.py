@@ -12,7 +12,15 @@ from terrain.inputs.debriefs import parse_debriefs
 from terrain.inputs.learned import parse_learned
 from terrain.inputs.learned.write import learned_text
 from terrain.values.ground import GroundKind
-from terrain.values.learned import Learned, LearnedTimes, LearnedWay, PaceRow, Said, Witness
+from terrain.values.learned import (
+    Learned,
+    LearnedTimes,
+    LearnedWay,
+    PacedWay,
+    PaceRow,
+    Said,
+    Witness,
+)
 from terrain.values.trip import OwnPace, Rider, Trip
 
 _DAY = date(2027, 3, 14)
@@ -40,6 +48,16 @@ _LEARNED = Learned(
             last_day=_DAY, against_map=False,
         ),
     ),
+    paced=(
+        PacedWay(
+            way_id=19, ground=GroundKind.GRAVEL, p=(0.2, 0.6, 0.2), trust=0.3, n_rides=4,
+            last_day=_DAY,
+        ),
+        PacedWay(
+            way_id=17, ground=GroundKind.GRAVEL, p=(0.2, 0.6, 0.2), trust=0.3, n_rides=4,
+            last_day=_DAY,
+        ),
+    ),
     witnesses=(Witness(who="Zoë\t\"Z\"", errs=0.1, checks=4, statements=9, heard=True),),
 )  # fmt: skip
 
@@ -54,7 +72,10 @@ def test_what_a_trip_and_the_notes_get() -> None:
     assert trip.own_pace is not None
     assert trip.own_pace.n_alike == 20
     assert _LEARNED.trip(Trip(rider=Rider.NOVICE)).own_pace is None
-    (note,) = _LEARNED.notes()
+    # What riders say of a way goes before what their speed tells.
+    note, paced = _LEARNED.notes()
+    assert (paced.way_id, paced.ground, paced.trust) == (19, GroundKind.GRAVEL, 0.3)
+    assert paced.who == "the speed of 4 rides"
     assert (note.way_id, note.ground, note.trust) == (17, GroundKind.TRACK, 0.9)
     assert note.remark == "gravel 1, track 4, shut 1"
     assert note.who == "5 riders after the trip"

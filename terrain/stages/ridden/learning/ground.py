@@ -130,7 +130,7 @@ def _way(
     return LearnedWay(
         way_id=way_id, ground=LAND_GROUNDS[best] if grounds else None,
         p=(float(post[0]), float(post[1]), float(post[2])) if grounds else None,
-        trust=_trust(float(prior[best]), float(post[best])) if grounds else 0.0,
+        trust=trust_of(float(prior[best]), float(post[best])) if grounds else 0.0,
         said=said, shut=sum(s.shut for s in counted),
         witnesses=len({s.who for s in counted}),
         against=sum(s.ground is not LAND_GROUNDS[best] for s in grounds),
@@ -139,7 +139,7 @@ def _way(
     )  # fmt: skip
 
 
-def _trust(prior: float, post: float) -> float:
+def trust_of(prior: float, post: float) -> float:
     """Belief in a note by which the map's chance of its ground becomes the learned one."""
     if post <= prior or math.isclose(prior, 0.98):
         return 0.0
