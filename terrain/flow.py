@@ -87,7 +87,10 @@ def assess(
         ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
         pins=pins,
     )  # fmt: skip
-    heat = judge_heat(ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate)
+    heat = judge_heat(
+        ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate,
+        places=region.places, nodes=places.nodes,
+    )  # fmt: skip
     advice = advise(
         ride, ground, relief, places, help_, days, heat, others, roads=roads, trip=trip, fleet=fleet
     )

@@ -74,6 +74,15 @@ CLUTCH_KPH = 15.0
 CLUTCH_GRADE_PCT = 8.0
 CLUTCH_LOOSE_P = 0.4
 
+# Standing with the engine running. In towns 60 s of each 195 s: the elementary urban cycle of UN
+# Regulation 83 (from memory); that the standing of half an hour comes in one queue, how long a
+# border keeps one, and that a picture is taken once an hour with the engine left on: common
+# practice, no source.
+TOWN_STANDING_SHARE = 60.0 / 195.0
+TOWN_QUEUE_EVERY_S = 1_800.0
+BORDER_QUEUE_S = 900.0
+PICTURE_EVERY_S, PICTURE_S = 3_600.0, 120.0
+
 # Levels of concern; common practice, no source.
 FAN_SOME_S = 60.0
 FAN_LONG_S = 15 * 60.0

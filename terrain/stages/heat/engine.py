@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -75,7 +75,7 @@ def ride_steps(inputs: Passage, step_m: float = _STEP_M) -> Steps:
     p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), p)
     ferry = inputs.ferry[row]
     grade, ele_m = inputs.grades(at_m), _closed(at_m, inputs.heights(at_m))
-    return Steps(
+    steps = Steps(
         at_m=at_m,
         from_m=from_m,
         to_m=to_m,
@@ -88,6 +88,23 @@ def ride_steps(inputs: Passage, step_m: float = _STEP_M) -> Steps:
         ele_m=ele_m,
         running=~ferry,
     )
+    return _with_standing(steps, inputs)
+
+
+def _with_standing(steps: Steps, inputs: Passage) -> Steps:
+    """Steps of no length where one stands with the engine running; on a ferry it is off."""
+    after = np.minimum(np.searchsorted(steps.to_m, inputs.stand_at_m), len(steps.at_m) - 1)
+    keep = steps.running[after]
+    after, stand_s, at_m = after[keep], inputs.stand_s[keep], inputs.stand_at_m[keep]
+    here: dict[str, FloatArray | float | bool] = {
+        "at_m": at_m, "from_m": at_m, "to_m": at_m, "time_s": stand_s, "speed_m_s": 0.0,
+        "grade_pct": 0.0, "grade_known": True, "running": True,
+    }  # fmt: skip
+    rows = {}
+    for item in fields(steps):
+        values = getattr(steps, item.name)
+        rows[item.name] = np.insert(values, after + 1, here.get(item.name, values[after]), axis=0)
+    return Steps(**rows)
 
 
 def _closed(at_m: FloatArray, ele_m: FloatArray) -> FloatArray:
@@ -235,7 +252,8 @@ def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
 def _way(steps: Steps, part: slice) -> dict[str, Any]:
     length = steps.to_m[part] - steps.from_m[part]
     measured = steps.grade_known[part]
-    stated = float(length[measured].sum()) >= _KNOWN_ENOUGH * float(length.sum())
+    total_m = float(length.sum())
+    stated = 0.0 < _KNOWN_ENOUGH * total_m <= float(length[measured].sum())
     mean = np.average(steps.grade_pct[part], weights=length * measured) if stated else None
     return {
         "grade_pct": None if mean is None else float(mean),

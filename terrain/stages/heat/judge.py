@@ -34,9 +34,11 @@ from terrain.values.climate import ClimateGrid
 from terrain.values.clock import SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import BikeClass, Cooling, Fleet
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
+from terrain.values.places import RideNode
 from terrain.values.relief import Relief
 from terrain.values.ride import Ride
 from terrain.values.trip import Trip
+from terrain.values.views import PlacesView
 
 _MORNING_H = 7.0  # earliest departure assumed where none is known
 _HOTTEST_H = 15.0  # clock time near the day's maximum
@@ -61,12 +63,17 @@ def judge_heat(
     trip: Trip,
     fleet: Fleet,
     own: ClimateGrid | None = None,
+    places: PlacesView | None = None,
+    nodes: Sequence[RideNode] = (),
 ) -> Heat:
     """Heat, cold and height along a ride, for rider and engine.
 
+    places : of the region; nodes : on the ride: where one stands with the engine running
     own : the operator's monthly climate grids
     """
-    return heat_along(passage_of(ride, relief, clock), trip=trip, fleet=fleet, own=own)
+    return heat_along(
+        passage_of(ride, relief, clock, places, nodes), trip=trip, fleet=fleet, own=own
+    )
 
 
 def heat_along(

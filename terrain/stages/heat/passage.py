@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from terrain.calc.daylight import zone_at
+from terrain.stages.places.settled import towns_along
+from terrain.tables.engine import (
+    BORDER_QUEUE_S,
+    PICTURE_EVERY_S,
+    PICTURE_S,
+    TOWN_QUEUE_EVERY_S,
+    TOWN_STANDING_SHARE,
+)
 from terrain.values.arrays import BoolArray, FloatArray, freeze_fields
 from terrain.values.clock import RideClock
 from terrain.values.ground import Severity
+from terrain.values.places import RideNode
 from terrain.values.relief import Relief
 from terrain.values.ride import FERRY, Ride
+from terrain.values.views import PlacesView
 
 _NOTHING = np.zeros(0)
+_BORDER = "border"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,6 +40,8 @@ class Passage:
         probabilities of paved, gravel, track, NaN rows where not known; severity 0..1, NaN not
         known; ferry True on a ferry
     clock : the days and the hours of passing
+    stand_at_m, stand_s : where one stands with the engine running, in riding order, and how long;
+        shape (q,)
     """
 
     line_at_m: FloatArray
@@ -44,12 +58,15 @@ class Passage:
     severity: FloatArray
     ferry: BoolArray
     clock: RideClock
+    stand_at_m: FloatArray = field(default_factory=lambda: _NOTHING)
+    stand_s: FloatArray = field(default_factory=lambda: _NOTHING)
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("line_at_m", "lon", "lat"), len(self.line_at_m))
         freeze_fields(self, ("ele_at_m", "ele_m", "grade_pct"), len(self.ele_at_m))
         names = ("from_m", "to_m", "start_s", "speed_kph", "p", "severity", "ferry")
         freeze_fields(self, names, len(self.from_m))
+        freeze_fields(self, ("stand_at_m", "stand_s"), len(self.stand_at_m))
         if not len(self.from_m) or not len(self.line_at_m):
             raise ValueError("a ride needs a line and at least one stretch")
 
@@ -113,8 +130,17 @@ def passing_unix_s(inputs: Passage, at_m: FloatArray, start: datetime) -> FloatA
     return clock.passing_unix_s(at_m, start.date(), inputs.zone) + shift_s
 
 
-def passage_of(ride: Ride, relief: Relief, clock: RideClock) -> Passage:
-    """The ride as heat sees it: heights, speeds and ground by the hour of passing."""
+def passage_of(
+    ride: Ride,
+    relief: Relief,
+    clock: RideClock,
+    places: PlacesView | None = None,
+    nodes: Sequence[RideNode] = (),
+) -> Passage:
+    """The ride as heat sees it: heights, speeds and ground by the hour of passing.
+
+    places : of the region, for the towns ridden through; nodes : on the ride, for border posts
+    """
     known = relief.source is not None
     match, speeds = ride.match, ride.speeds
     return Passage(
@@ -132,4 +158,26 @@ def passage_of(ride: Ride, relief: Relief, clock: RideClock) -> Passage:
         severity=np.where(ride.severity < 0, np.nan, ride.severity / float(max(Severity))),
         ferry=ride.ground == FERRY,
         clock=clock,
+        **_standing(ride, places, nodes),
     )
+
+
+def _standing(
+    ride: Ride, places: PlacesView | None, nodes: Sequence[RideNode]
+) -> dict[str, FloatArray]:
+    """Queues of towns and borders, and stops for pictures, with the engine running."""
+    found: list[tuple[float, float]] = [
+        (node.at_m, BORDER_QUEUE_S) for node in nodes if node.kind == _BORDER
+    ]
+    towns = _NOTHING.reshape(0, 2) if places is None else towns_along(ride.match, places)
+    share = TOWN_STANDING_SHARE / (1.0 - TOWN_STANDING_SHARE)
+    for from_m, to_m in towns:
+        start_s, end_s = ride.time_s(np.array([from_m, to_m]))
+        parts = max(int(np.ceil((end_s - start_s) / TOWN_QUEUE_EVERY_S)), 1)
+        part_s = (end_s - start_s) / parts
+        middle_s = start_s + part_s * (np.arange(parts) + 0.5)
+        found += [(float(at), part_s * share) for at in ride.at_time(middle_s)]
+    hours = np.arange(PICTURE_EVERY_S, ride.total_s, PICTURE_EVERY_S)
+    found += [(float(at), PICTURE_S) for at in ride.at_time(hours)]
+    rows = np.array(sorted(found), dtype=np.float64).reshape(-1, 2)
+    return {"stand_at_m": rows[:, 0].copy(), "stand_s": rows[:, 1].copy()}

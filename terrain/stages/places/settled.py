@@ -6,7 +6,7 @@ import numpy as np
 
 from terrain.calc.geodesy import metres_per_degree
 from terrain.calc.spots import Spots
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.match import Match
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
@@ -17,12 +17,30 @@ _SETTLED_M: dict[PlaceKind, float] = {
 }  # fmt: skip
 
 
-def settled_at(match: Match, places: PlacesView, at_m: FloatArray) -> BoolArray:
-    """True where a position of the ride lies inside a settlement, shape as at_m."""
+_TOWNS = (PlaceKind.CITY, PlaceKind.TOWN)
+
+
+def towns_along(match: Match, places: PlacesView, every_m: float = 200.0) -> FloatArray:
+    """The parts of the ride inside cities and towns, from and to [m], shape (t, 2)."""
+    n = max(int(np.ceil(match.length_m / every_m)), 1)
+    edges = np.linspace(0.0, match.length_m, n + 1)
+    inside = settled_at(match, places, (edges[1:] + edges[:-1]) / 2.0, kinds=_TOWNS)
+    found = [(float(edges[a]), float(edges[b])) for a, b in spans(inside)]
+    return np.array(found, dtype=np.float64).reshape(-1, 2)
+
+
+def settled_at(
+    match: Match,
+    places: PlacesView,
+    at_m: FloatArray,
+    kinds: tuple[PlaceKind, ...] = tuple(_SETTLED_M),
+) -> BoolArray:
+    """True where a position of the ride lies inside a settlement of a kind, shape as at_m."""
     lon, lat = match.lonlat(at_m)
     m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
     inside = np.zeros(len(at_m), dtype=np.bool_)
-    for kind, reach_m in _SETTLED_M.items():
+    for kind in kinds:
+        reach_m = _SETTLED_M[kind]
         here = (places.kind == PLACE_KINDS.index(kind)) & _round(places, lon, lat)
         if here.any():
             spots = Spots(np.column_stack([places.lon[here] * m_lon, places.lat[here] * m_lat]))
