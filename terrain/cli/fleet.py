@@ -82,8 +82,9 @@ def example() -> None:
 def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
     """Learn incident rates from a rental log (CSV), and write a new fleet file.
 
-    Columns: class and incident, and days, km, ground (paved, gravel, track, mixed), rider, date
-    if there are any; others are left alone. Semicolons and decimal commas are understood. Few
+    Columns: class and incident, and days, km, ground (paved, gravel, track, mixed), rider, date,
+    setup (road, off-road), heat (hottest air, Celsius) and failed (what broke) if there are any;
+    others are left alone. Semicolons and decimal commas are understood. Few
     rentals are drawn towards the rate believed before; with fewer than ten no rate is given. The
     old file stays as it is.
     """
@@ -121,6 +122,8 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
         click.echo(f"Left out, not classes of the fleet: {left}.")
     for rate in lesson.rates:
         click.echo(_line(rate, LEARN.least_rentals))
+    for failure in lesson.failures:
+        click.echo(f"  {failure.bike}: {failure.part} failed {failure.n} times; carry that first")
     if not any(rate.used for rate in lesson.rates):
         click.echo("Nothing to learn yet; no file was written.")
         return
@@ -146,6 +149,8 @@ def _by_title(rentals: tuple[Rental, ...], fleet: Fleet) -> tuple[Rental, ...]:
 
 def _line(rate: LearnedRate, least: int) -> str:
     what = f"  {rate.bike}" + (f" on {rate.ground}" if rate.ground else "")
+    what += f", {rate.setup} setup" if rate.setup else ""
+    what += f", {rate.heat}" if rate.heat else ""
     counted = f"{rate.incidents} in {rate.rentals} rentals"
     if not rate.used:
         return f"{what}: {counted}; too few for a rate (under {least}), {rate.prior:.1%} stands"

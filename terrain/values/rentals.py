@@ -15,6 +15,7 @@ class Rental:
 
     bike : class name of the fleet; ground : "paved", "gravel", "track" or "mixed"
     incident : whether the bike broke down or fell so that help or money was needed
+    setup : "road" or "off-road"; heat_c : hottest air of the ride; failed : what broke, in a word
     """
 
     bike: str
@@ -24,13 +25,16 @@ class Rental:
     ground: str | None = None
     rider: Rider | None = None
     day: date | None = None
+    setup: str | None = None
+    heat_c: float | None = None
+    failed: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LearnedRate:
     """One rate learnt from the log.
 
-    ground : None for the class as a whole
+    ground, setup, heat : which part of the class's rentals it is about; all None for the whole
     used : False if there were too few rentals, so the rate believed before stands
     prior : the rate believed before
     rate, low, high : after shrinkage, with a 90 % interval
@@ -50,13 +54,27 @@ class LearnedRate:
     per_1000_km: float | None = None
     per_1000_low: float | None = None
     per_1000_high: float | None = None
+    setup: str | None = None
+    heat: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failure:
+    """What broke on bikes of a class, and how often; most often first."""
+
+    bike: str
+    part: str
+    n: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RateUpdate:
-    """All that was learnt: rates by class and ground, and the fleet with them."""
+    """All that was learnt: rates by class, and within it by ground, setup and heat; what broke; and
+    the fleet with them.
+    """
 
     fleet: Fleet
     rates: tuple[LearnedRate, ...]
     rentals: int
     unknown: tuple[str, ...]  # classes of the log that the fleet does not have
+    failures: tuple[Failure, ...] = ()

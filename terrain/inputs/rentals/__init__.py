@@ -2,8 +2,8 @@
 
 Columns, in any order; only class and incident must be there:
 
-    class,incident,days,km,ground,rider,date
-    light-trail,no,3,410,track,steady,2027-01-12
+    class,incident,days,km,ground,rider,date,setup,heat,failed
+    light-trail,yes,3,410,track,steady,2027-01-12,off-road,34,chain
 
 As spreadsheets write it: commas, semicolons or tabs, decimal commas, UTF-8, UTF-16 or the Western
 character set. Columns of other names are left alone and told.
@@ -27,21 +27,28 @@ from terrain.inputs.rentals.cells import (
     read_class,
     read_date,
     read_ground,
+    read_heat,
     read_incident,
     read_km,
+    read_part,
     read_rider,
+    read_setup,
 )
 from terrain.values.rentals import Rental
 
 _MAX_BYTES = 20_000_000
-_COLUMNS = ("class", "incident", "days", "km", "ground", "rider", "date")
+_COLUMNS = (
+    "class", "incident", "days", "km", "ground", "rider", "date", "setup", "heat", "failed",
+)  # fmt: skip
 _NEEDED = ("class", "incident")
 # What other tables call them.
 _ALIASES = {
     "bike": "class", "bike class": "class", "bike_class": "class", "incidents": "incident",
     "breakdown": "incident", "day": "days", "kilometres": "km", "kilometers": "km",
     "distance_km": "km", "surface": "ground", "terrain": "ground", "level": "rider",
-    "start": "date", "start_date": "date", "start date": "date",
+    "start": "date", "start_date": "date", "start date": "date", "temp_c": "heat",
+    "max_temp_c": "heat", "temperature": "heat", "tyres": "setup", "part": "failed",
+    "broke": "failed",
 }  # fmt: skip
 _MOST_FAULTS = 30
 _MOST_LINES = 5  # lines told of the same fault
@@ -228,6 +235,9 @@ def _rental(
         "ground": take("ground", read_ground),
         "rider": take("rider", read_rider),
         "day": take("date", lambda text: read_date(text, order)),
+        "setup": take("setup", read_setup),
+        "heat_c": take("heat", read_heat),
+        "failed": take("failed", read_part),
     }
     return Rental(**rental) if len(faults) == before else None
 

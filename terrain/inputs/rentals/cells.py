@@ -78,6 +78,30 @@ def read_rider(text: str) -> Rider:
         raise ValueError(f"must be one of {', '.join(Rider)}") from None
 
 
+def read_setup(text: str) -> str:
+    word = text.lower().replace(" ", "-").replace("offroad", "off-road")
+    if word not in ("road", "off-road"):
+        raise ValueError("must be road or off-road")
+    return word
+
+
+def read_heat(text: str) -> float:
+    """The hottest air of the ride [C], with or without its unit."""
+    plain = text.lower().replace(",", ".").replace("°", "").removesuffix("c").strip()
+    try:
+        value = float(plain)
+    except ValueError:
+        value = float("nan")
+    if not -40.0 <= value <= 60.0:
+        raise ValueError("must be degrees Celsius, such as 34")
+    return value
+
+
+def read_part(text: str) -> str:
+    """What broke, in a word or two, of one spelling."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).lower().split())[:40]
+
+
 def day_order(texts: Iterable[str]) -> str:
     """Whether the dates of a log put the day first or the month: only a whole log can tell."""
     first = second = parts = False

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scipy.special import betaincinv, gammaincinv
 
 from terrain.values.fleet import BikeClass, Fleet, IncidentRate
-from terrain.values.rentals import LearnedRate, RateUpdate, Rental
+from terrain.values.rentals import Failure, LearnedRate, RateUpdate, Rental
 
 GROUNDS = ("paved", "gravel", "track", "mixed")
+SETUPS = ("road", "off-road")
+# Upper ends of the bands of the hottest air [C]; common practice, no source.
+HEATS = ((25.0, "under 25 °C"), (35.0, "25 to 35 °C"), (float("inf"), "over 35 °C"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +22,7 @@ class LearnModel:
     """How far a log is believed.
 
     class_strength : rentals that the rate believed before counts as
-    ground_strength : rentals that the class's own rate counts as, for one ground of it
+    ground_strength : rentals that the class's own rate counts as, for one ground, setup or heat
     least_rentals : with fewer, no rate is given at all
     least_km : kilometres from which a rate by distance is given
     level : of the intervals
@@ -54,7 +58,7 @@ def learn(rentals: Sequence[Rental], fleet: Fleet, model: LearnModel = LEARN) ->
             )
             for ground in GROUNDS
         ]  # fmt: skip
-        rates += [whole, *(g for g in by_ground if g.rentals)]
+        rates += [whole, *(g for g in by_ground if g.rentals), *_by_use(own, whole, model)]
         classes.append(_with_rates(bike, whole, by_ground))
     known = {bike.name for bike in fleet.classes}
     counted = [r for r in rentals if r.bike in known]
@@ -68,7 +72,33 @@ def learn(rentals: Sequence[Rental], fleet: Fleet, model: LearnModel = LEARN) ->
         rates=tuple(rates),
         rentals=len(counted),
         unknown=tuple(sorted({r.bike for r in rentals} - known)),
+        failures=_failures(counted),
     )
+
+
+def _by_use(own: Sequence[Rental], whole: LearnedRate, model: LearnModel) -> Iterator[LearnedRate]:
+    """Rates of a class by setup and by the heat of the ride, of those the log tells of."""
+    for setup in SETUPS:
+        some = [r for r in own if r.setup == setup]
+        if some:
+            rate = _learnt(whole.bike, None, some, whole.rate, model.ground_strength, model)
+            yield replace(rate, setup=setup)
+    for heat in (word for _, word in HEATS):
+        some = [r for r in own if r.heat_c is not None and _heat_of(r.heat_c) == heat]
+        if some:
+            rate = _learnt(whole.bike, None, some, whole.rate, model.ground_strength, model)
+            yield replace(rate, heat=heat)
+
+
+def _heat_of(heat_c: float) -> str:
+    return next(word for most, word in HEATS if heat_c < most)
+
+
+def _failures(rentals: Sequence[Rental]) -> tuple[Failure, ...]:
+    """What broke, by class, most often first: the order in which to carry spares."""
+    counts = Counter((r.bike, r.failed) for r in rentals if r.incident and r.failed)
+    rows = sorted(counts.items(), key=lambda item: (item[0][0], -item[1], item[0][1] or ""))
+    return tuple(Failure(bike=bike, part=part or "", n=n) for (bike, part), n in rows)
 
 
 def _learnt(

@@ -137,3 +137,28 @@ def test_the_rate_lies_between_belief_and_log(n: int, data: st.DataObject) -> No
     else:
         assert min(0.10, hits / n) - 1e-12 <= whole.rate <= max(0.10, hits / n) + 1e-12
         assert whole.low <= whole.rate <= whole.high or hits == 0
+
+
+def test_rates_by_setup_and_heat_and_what_failed() -> None:
+    bike = DEFAULT_FLEET.classes[0].name
+    rentals = [
+        Rental(
+            bike=bike, incident=i < 12, setup="off-road" if i % 2 else "road",
+            heat_c=20.0 + 10.0 * (i % 3), failed="chain" if i < 8 else "tyre" if i < 12 else None,
+        )
+        for i in range(60)
+    ]  # fmt: skip
+    lesson = learn(rentals, DEFAULT_FLEET)
+    by_setup = {r.setup: r for r in lesson.rates if r.setup}
+    by_heat = {r.heat: r for r in lesson.rates if r.heat}
+    assert (by_setup["road"].rentals, by_setup["off-road"].rentals) == (30, 30)
+    assert [by_heat[h].rentals for h in ("under 25 °C", "25 to 35 °C", "over 35 °C")] == [20] * 3
+    for rate in (*by_setup.values(), *by_heat.values()):
+        assert rate.low < rate.rate < rate.high
+        assert rate.ground is None
+    assert [(f.part, f.n) for f in lesson.failures] == [("chain", 8), ("tyre", 4)]
+    # Parts of a class are drawn towards the class.
+    raw = by_heat["over 35 °C"].incidents / 20
+    whole = next(r for r in lesson.rates if not (r.ground or r.setup or r.heat) and r.bike == bike)
+    low, high = sorted((raw, whole.rate))
+    assert low <= by_heat["over 35 °C"].rate <= high

@@ -233,3 +233,17 @@ def test_the_same_slip_on_many_lines_is_told_once() -> None:
         "write 'dual-sport'.",
         "  line 42: incident 'perhaps' must be yes or no.",
     ]
+
+
+def test_setup_heat_and_what_failed() -> None:
+    text = (
+        "class,incident,setup,max_temp_c,failed\n"
+        'light-trail,yes,Off road,"34,5 °C", Clutch  Lever\nlight-trail,no,road,,\n'
+    )
+    one, other = parse_log(text, "log.csv").rentals
+    assert (one.setup, one.heat_c, one.failed) == ("off-road", 34.5, "clutch lever")
+    assert (other.setup, other.heat_c, other.failed) == ("road", None, None)
+    with pytest.raises(FleetError, match="setup 'water' must be road or off-road"):
+        parse_log("class,incident,setup\nlight-trail,no,water\n", "log.csv")
+    with pytest.raises(FleetError, match="degrees Celsius"):
+        parse_log("class,incident,heat\nlight-trail,no,340\n", "log.csv")
