@@ -54,10 +54,11 @@ def report(tmp_path_factory) -> Report:
     help_ = judge_help(ride, roads, places, fields, fleet=fleet, helpers=(partner,), exits=exits)
     detours = find_detours(ride, roads, fields, way_p=region.way_p, remote=help_.remote)
     pins = Pins(nights=(PinnedNight(day=1, at_m=62_000.0),))
-    days = choose_days(ride, roads, places, fields, rules=fleet.rules, trip=Trip(),
+    trip = Trip(guided=True)
+    days = choose_days(ride, roads, places, fields, rules=fleet.rules, trip=trip,
                        helpers=(partner,), pins=pins)  # fmt: skip
     plan = plan_stops(
-        ride, days, places, fields, bikes=fleet.classes[:1], rules=fleet.rules, trip=Trip(),
+        ride, days, places, fields, bikes=fleet.classes[:1], rules=fleet.rules, trip=trip,
         exits=exits, helpers=(partner,), detours=detours,
         pins=pins,
     )  # fmt: skip
