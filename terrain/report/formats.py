@@ -10,6 +10,7 @@ from terrain.errors import UsageError
 from terrain.report.files import write_whole
 from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
+from terrain.values.verdict import Audience
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,13 +32,13 @@ class Asked:
 def _html(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.html import render_html
 
-    return render_html(report, asked.translator, asked.audience, facts).encode("utf-8")
+    return render_html(report, asked.translator, Audience(asked.audience)).encode("utf-8")
 
 
 def _pdf(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.paper.typeset import render_pdf
 
-    return render_pdf(report, asked.translator, asked.audience, facts)
+    return render_pdf(report, asked.translator, Audience(asked.audience))
 
 
 def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
@@ -97,7 +98,7 @@ def _parquet(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
 def _card(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.paper.card import render_card
 
-    return render_card(report, asked.translator, facts)
+    return render_card(report, asked.translator)
 
 
 _WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {

@@ -10,17 +10,18 @@ from typing import Any
 import jinja2
 from markupsafe import Markup, escape
 
-from terrain.report.diagram.diagram import diagram_notes, render_rows
-from terrain.report.diagram.legend import diagram_key, map_key, swatch
+from terrain.report.diagram.diagram import diagram_note, render_days
+from terrain.report.diagram.down import render_down
+from terrain.report.diagram.legend import ground_key, map_key, swatch
 from terrain.report.drawing.map import PHONE, map_shapes, render_map
 from terrain.report.drawing.stills import drawing_css, patterns
-from terrain.report.drawing.svg import join, num, tag
 from terrain.report.page.blocks import Block
-from terrain.report.page.page import Page, ShareLine, make_page
-from terrain.report.sections import KINDS
+from terrain.report.page.page import Page, make_page
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
-from terrain.values.report import Facts, Report
+from terrain.values.ground import GroundKind
+from terrain.values.report import Report
+from terrain.values.verdict import Audience
 
 _HYPHENED = re.compile(r"\w+(?:-\w+)+")
 # A name in a script that runs right to left is set apart, so that numbers beside it stay in place.
@@ -29,29 +30,20 @@ _RIGHT_TO_LEFT = re.compile(f"{_LETTERS}(?:[ '’-]{_LETTERS})*")
 _PHONE_LETTERS = 46  # of the longest entries of all columns together
 
 
-def render_html(
-    report: Report, translator: Translator, audience: str = "rider", facts: Facts | None = None
-) -> str:
-    """The whole page. Names from files and maps come out as text, whatever they hold.
-
-    facts : the report as its JSON, if it is at hand
-    """
-    facts = facts or report.to_dict()
-    page = make_page(facts, translator, audience)
-    cut, around = list(page.cut), report.assessed.places.surroundings
-    rows = render_rows(facts, cut, translator)
+def render_html(report: Report, translator: Translator, audience: Audience = Audience.RIDER) -> str:
+    """The whole page. Names from files and maps come out as text, whatever they hold."""
+    page = make_page(report, translator, audience)
+    assessed, cut = report.assessed, report.verdict.sections
+    around, stretches = assessed.places.surroundings, assessed.ground.stretches
     drawn = {
-        "rows": list(zip(rows[::2], rows[1::2], strict=True)),
-        "shapes": map_shapes(report.assessed.match, around, cut),
-        "map": render_map(report.assessed.match, around, cut, translator, page.credit),
-        "small_map": render_map(report.assessed.match, around, cut, translator, page.credit, PHONE),
+        "days": render_days(report, translator),
+        "down": render_down(report, translator),
+        "key": ground_key(stretches, translator),
+        "diagram_note": diagram_note(report, translator),
+        "shapes": map_shapes(assessed.match, around, cut),
+        "map": render_map(report, translator, page.credit),
+        "small_map": render_map(report, translator, page.credit, PHONE),
         "map_key": map_key(cut, set(around.rank.tolist()), translator),
-        "diagram_notes": diagram_notes(facts, translator),
-        "key": diagram_key(facts, translator),
-        "shares": [
-            {"name": share.name, "text": share.text, "bar": _share_bar(share)}
-            for share in page.shares
-        ],
     }
     return _template().render(
         page={**_fields(page), **drawn},
@@ -60,7 +52,7 @@ def render_html(
         _=translator._,
         css=Markup(drawing_css() + _asset("report.css")),
         patterns=patterns(),
-        swatches={kind: swatch(f"g-{kind}") for kind in KINDS},
+        swatches={kind.value: swatch(f"g-{kind.value}") for kind in GroundKind},
         js=Markup(_asset("report.js")),
     )
 
@@ -111,15 +103,3 @@ def _escaped(text: str) -> Markup:
 
 def _fields(page: Page) -> dict[str, Any]:
     return {name: getattr(page, name) for name in page.__dataclass_fields__}
-
-
-def _share_bar(share: ShareLine) -> Markup:
-    """A share on a line from nothing to all: the interval as a band, the best as a stroke."""
-    low, best = (f"{num(100 * share.share[key])}%" for key in ("low", "best"))
-    width = max(100 * (share.share["high"] - share.share["low"]), 0.6)
-    inner = [
-        tag("line", class_="base", x1=0, x2="100%", y1=10, y2=10),
-        tag("rect", class_=f"g-{share.kind}", x=low, y=4, width=f"{num(width)}%", height=12),
-        tag("line", class_="best", x1=best, x2=best, y1=1, y2=19),
-    ]
-    return tag("svg", join(inner), class_="bar", aria_hidden="true")

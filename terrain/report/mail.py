@@ -24,7 +24,7 @@ import jinja2
 
 from terrain.errors import InputError, UsageError
 from terrain.report.findings import verdict
-from terrain.report.page.page import Page, make_page
+from terrain.report.head import Page, make_page
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.report import Facts

@@ -167,7 +167,7 @@ def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str,
 
 def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
     """The verdict's parts in one language, out of the report's own words."""
-    from terrain.report.page.page import make_page
+    from terrain.report.head import make_page
     from terrain.text.translator import translator_for
 
     translator = translator_for(lang, booking["units"])

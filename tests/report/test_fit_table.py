@@ -18,9 +18,9 @@ def test_every_line_of_the_table_has_a_name() -> None:
 
 @pytest.mark.parametrize("case", CASES[::9], ids=lambda case: case.name)
 def test_the_lines_of_a_column_make_its_fit(case: object) -> None:
-    advice = advise_case(inputs_of(case)).to_dict()  # type: ignore[arg-type]
+    advice = advise_case(inputs_of(case))  # type: ignore[arg-type]
     blocks = fit_table(advice, translator_for("en", "metric"))
-    if not advice["bikes"]:
+    if not advice.bikes:
         assert not blocks
         return
     (table,) = [block for block in blocks if block.kind == "table"]
@@ -33,4 +33,4 @@ def test_the_lines_of_a_column_make_its_fit(case: object) -> None:
         told = sum(float(row[column]) for row in lines if row not in unknown)
         # Each of the seven lines is rounded.
         assert told == pytest.approx(float(last[column]), abs=0.035)
-    assert float(last[2]) == round(advice["bikes"][0]["fit"], 2)
+    assert float(last[2]) == round(advice.bikes[0].fit, 2)

@@ -8,6 +8,7 @@ import email.policy
 import io
 import json
 import xml.etree.ElementTree as ET
+from collections.abc import Callable
 from functools import cache
 from html.parser import HTMLParser
 from typing import Any
@@ -23,7 +24,9 @@ from terrain.report.paper.typeset import render_pdf
 from terrain.report.terminal import Style, render_summary
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
+from terrain.values.report import Report
 from tests.report.hostile import NAMES
+from tests.report.renamed import renamed
 from tests.report.sample import SampleReport, facts
 
 
@@ -41,9 +44,16 @@ def _spoiled(name: str) -> dict[str, Any]:
     return told
 
 
-@cache
-def _page(name: str) -> str:
-    return render_html(SampleReport(_spoiled(name)), Translator())  # type: ignore[arg-type]
+@pytest.fixture(scope="module")
+def page_of(sample_report: Callable[[str], Report]) -> Callable[[str], str]:
+    """The page of a ride whose route, roads and places all bear a name."""
+    report = sample_report("coast-road")
+
+    @cache
+    def page(name: str) -> str:
+        return render_html(renamed(report, name), Translator())
+
+    return page
 
 
 class _Tags(HTMLParser):
@@ -72,16 +82,15 @@ def _shape(page: str) -> set[tuple[str, tuple[str, ...]]]:
 
 
 @pytest.fixture(scope="module")
-def clean() -> set[tuple[str, tuple[str, ...]]]:
-    told = _spoiled("A plain name")
-    return _shape(render_html(SampleReport(told), Translator()))  # type: ignore[arg-type]
+def clean(page_of: Callable[[str], str]) -> set[tuple[str, tuple[str, ...]]]:
+    return _shape(page_of("A plain name"))
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_html_has_the_tags_of_a_clean_page(
-    name: str, clean: set[tuple[str, tuple[str, ...]]]
+    name: str, clean: set[tuple[str, tuple[str, ...]]], page_of: Callable[[str], str]
 ) -> None:
-    page = _page(name)
+    page = page_of(name)
     assert _shape(page) == clean
     assert page.count("<script>") == 1
     shown = "".join(_tags(page).text)
@@ -131,21 +140,18 @@ def test_terminal_shows_no_control_character(name: str) -> None:
 
 
 @pytest.mark.parametrize("first", range(0, len(NAMES), 10))
-def test_pdf_is_made_whatever_the_names(first: int) -> None:
-    """Ten names a document, each of them as title, place, road and source."""
+def test_pdf_is_made_whatever_the_names(first: int, sample_report: Callable[[str], Report]) -> None:
+    """Ten names a document, each of them as title, place, road and stop."""
     names = NAMES[first : first + 10]
-    told = _spoiled(" ".join(names))
-    for rows in (told["places"], told["stretches"]):
-        for row, name in zip(rows, names * 20, strict=False):
-            row["name"] = name
-    data = render_pdf(SampleReport(told), Translator())  # type: ignore[arg-type]
+    named = renamed(sample_report("coast-road"), *names, title=" ".join(names))
+    data = render_pdf(named, Translator())
     assert data.startswith(b"%PDF-1.7")
     assert b"/StructTreeRoot" in data or b"/ObjStm" in data
 
 
-def test_diagram_and_map_are_well_formed_xml() -> None:
+def test_diagram_and_map_are_well_formed_xml(page_of: Callable[[str], str]) -> None:
     for name in NAMES:
-        page = _page(name)
+        page = page_of(name)
         for piece in page.split("<svg")[1:]:
             svg = "<svg" + piece.split("</svg>")[0] + "</svg>"
             ET.fromstring(svg)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import email
-import json
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass
@@ -16,19 +15,20 @@ import pytest
 
 import terrain
 from terrain.report.data.gpx import NAMESPACE, render_gpx
-from terrain.report.diagram.diagram import render_rows
+from terrain.report.diagram.diagram import render_days
+from terrain.report.diagram.down import render_down
 from terrain.report.html import render_html
 from terrain.report.mail import render_eml
 from terrain.report.page.page import make_page
 from terrain.report.paper import card, typeset
 from terrain.report.terminal import Style, render_summary
 from terrain.text.figures import Units
-from terrain.text.packed import with_messages
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator, translator_for
 from terrain.values.help import Helper
 from terrain.values.report import Facts, Report
 from terrain.values.trip import Luggage, Rider
+from terrain.values.verdict import Audience
 from tests.report.marked import all_texts, html_texts, marked_translator, outside, unsaid
 
 _STAMP = datetime(2027, 2, 1, 9, 0, tzinfo=UTC)
@@ -99,9 +99,9 @@ def _place_texts(value: Any) -> list[str]:
     return [t for t in own if t] + [t for item in value.values() for t in _place_texts(item)]
 
 
-@pytest.mark.parametrize("audience", ["rider", "staff", "guide"])
-def test_page_says_all_through_the_catalogue(told: Told, audience: str) -> None:
-    page = render_html(told.report, marked_translator(), audience, told.facts)
+@pytest.mark.parametrize("audience", Audience)
+def test_page_says_all_through_the_catalogue(told: Told, audience: Audience) -> None:
+    page = render_html(told.report, marked_translator(), audience)
     texts = html_texts(page)
     assert len(texts) > 150
     assert unsaid(texts, told.names) == []
@@ -109,7 +109,7 @@ def test_page_says_all_through_the_catalogue(told: Told, audience: str) -> None:
 
 def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
     translator = marked_translator(Units.IMPERIAL)
-    texts = html_texts(render_html(told.report, translator, "guide", told.facts))
+    texts = html_texts(render_html(told.report, translator, Audience.GUIDE))
     assert unsaid(texts, told.names) == []
     shown = " ".join(text.replace("".join(told.names[2:3]), "") for text in texts)
     for line in told.facts["region"]["attribution"]:
@@ -120,10 +120,11 @@ def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
 
 def test_paper_says_all_through_the_catalogue(told: Told) -> None:
     translator = marked_translator()
-    page = make_page(told.facts, translator, "staff")
-    data = typeset._data(told.report, told.facts, page, translator)
+    page = make_page(told.report, translator, Audience.STAFF)
+    data = typeset._data(told.report, page, translator)
     assert unsaid(all_texts(data), told.names) == []
-    pages = [card._card(day, told.facts, page, translator) for day in card._days(told.facts)]
+    days = told.report.assessed.plan.days
+    pages = [card._card(day, told.report, translator) for day in days]
     assert unsaid(all_texts(pages), told.names) == []
 
 
@@ -179,20 +180,11 @@ def test_json_stays_english_and_metric(told: Told) -> None:
     assert plain.translate(told.facts["help"]["words"][0]).startswith("The map data")
 
 
-def test_a_copy_read_from_json_is_told_alike(told: Told) -> None:
-    again = with_messages(json.loads(json.dumps(told.facts)))
-    for translator in (marked_translator(), translator_for("fr", Units.IMPERIAL)):
-        first = make_page(told.facts, translator, "guide")
-        second = make_page(again, translator, "guide")
-        assert (first.parts, first.know, first.unknown) == (
-            second.parts, second.know, second.unknown,
-        )  # fmt: skip
-
-
 def test_notes_of_the_region_are_told(told: Told) -> None:
     (note,) = told.facts["region"]["notes"]
     assert "invented" in note
-    assert note in make_page(told.facts, Translator()).unknown
+    page = make_page(told.report, Translator(), Audience.RIDER)
+    assert note in [row.do for row in page.first.rows] + list(page.more_unknown)
     assert not outside(marked_translator().translate(note))
 
 
@@ -206,6 +198,6 @@ def test_a_sentence_past_the_catalogue_is_found() -> None:
 
 def test_drawings_say_all_through_the_catalogue(told: Told) -> None:
     translator = marked_translator()
-    page = make_page(told.facts, translator)
-    rows = render_rows(told.facts, list(page.cut), translator)
-    assert unsaid([t for row in rows for t in html_texts(str(row))], told.names) == []
+    drawn = [day.svg for day in render_days(told.report, translator)]
+    drawn.append(render_down(told.report, translator))
+    assert unsaid([t for svg in drawn for t in html_texts(str(svg))], told.names) == []

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.report.diagram.letters import STOP_WORDS
+from terrain.report.diagram.plan import STOP_WORDS
 from terrain.text.catalogue import N_
 from terrain.text.message import term
 from terrain.text.translator import Translator
@@ -65,7 +65,7 @@ def points_of(report: Report, translator: Translator) -> Iterator[Point]:
 
 
 def _stop(stop: Stop, translator: Translator) -> Point:
-    kinds = ", ".join(translator._(STOP_WORDS[kind.value]) for kind in stop.kinds)
+    kinds = ", ".join(translator._(STOP_WORDS[kind]) for kind in stop.kinds)
     if not stop.name:
         name = kinds
     else:

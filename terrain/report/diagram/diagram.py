@@ -1,216 +1,245 @@
-"""The straight-line diagram: everything about the ride over one axis of distance."""
+"""The straight-line diagram: everything about the ride over one axis of distance, a row a day."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
+import numpy as np
 from markupsafe import Markup
 
-from terrain.report.diagram import lanes
-from terrain.report.diagram.heat import HeatLane, heat_known
-from terrain.report.diagram.help import HelpLane, help_known
-from terrain.report.diagram.letters import letters_told
-from terrain.report.diagram.plan import PlanLane
-from terrain.report.drawing.scale import GUTTER, LABELS, DiagramRow, fold
+from terrain.report.diagram import heat, lanes, plan
+from terrain.report.diagram import help as ways
+from terrain.report.drawing.scale import LABELS, WIDTH, DiagramRow, day_rows
 from terrain.report.drawing.svg import join, num, tag, text
-from terrain.report.sections import Section
 from terrain.text.translator import Translator
+from terrain.values.plan import Day, clock
+from terrain.values.report import Report
+from terrain.values.verdict import FindingKind, RidePart, Section
 
-_GAP = 14.0
-_EMPTY = 22.0
+_GAP = 10.0
+_GROUND, _HEIGHT, _HELP = 56.0, 52.0, 40.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayDrawing:
+    """One row drawn, with the words over it.
+
+    title : "Day 1", "" if the ride is no days; span : its kilometres; about : its hours
+    """
+
+    title: str
+    span: str
+    about: str
+    svg: Markup
+    height: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lane:
-    """One lane: its name and where that stands, what it draws, what it says without data."""
+    """One lane: its name and two quiet lines under it, its height, and what it draws."""
 
-    key: str
     name: str
+    drawn: Markup
     height: float
-    name_y: float
-    draw: Callable[[DiagramRow], Markup] | None
-    missing: str = ""
-    scale: str = ""
+    notes: tuple[str, ...] = ()
+    strong: bool = True
+    name_y: float = 12.0
 
 
-def render_rows(
-    facts: dict[str, Any],
-    cut: list[Section],
-    translator: Translator,
-    rows: list[DiagramRow] | None = None,
-    without: tuple[str, ...] = (),
-) -> list[Markup]:
-    """One SVG for the lane names and one for the ride, for every row: [names, ride, names, ...].
-
-    rows : of one scale; the whole ride, folded for a page, if None
-    without : keys of lanes that are left out
-    """
-    stack = [lane for lane in _lanes(facts, translator) if lane.key not in without]
-    rows = rows or fold(facts["route"]["length_m"])
-    width = max(row.width for row in rows) + GUTTER
-    out: list[Markup] = []
-    for row in rows:
-        out += [_names(stack, translator), _ride(stack, row, cut, translator, width)]
-    return out
+def render_days(
+    report: Report, translator: Translator, *, width: float = WIDTH,
+    rows: Sequence[DiagramRow] | None = None,
+) -> list[DayDrawing]:  # fmt: skip
+    """A drawing for each row; `rows` in place of the whole ride's own."""
+    assessed = report.assessed
+    days = assessed.plan.days
+    rows = rows or day_rows(
+        days, assessed.match.length_m, dated=assessed.trip.depart is not None, width=width
+    )
+    whole = max(row.width for row in rows)
+    return [_day(report, row, translator, whole, len(days) > 1) for row in rows]
 
 
-def _lanes(facts: dict[str, Any], translator: Translator) -> list[Lane]:
-    _ = translator._
-    relief, help_ = lanes.Relief(facts, translator), HelpLane(facts, translator)
-    heat, plan = HeatLane(facts, translator), PlanLane(facts, translator)
-    places = lanes.Places(facts, translator)
-    return [
-        Lane(
-            key="places",
-            name=_("Places"),
-            height=lanes.Places.height,
-            name_y=44,
-            draw=places.draw if places.places else None,
-            missing=_("No named place on the way."),
-        ),
-        Lane(
-            key="ground",
-            name=_("Ground"),
-            height=lanes.Ground.height,
-            name_y=25,
-            draw=lanes.Ground(facts).draw,
-        ),
-        Lane(
-            key="height",
-            name=_("Height"),
-            height=lanes.Relief.height,
-            name_y=36,
-            draw=relief.draw if relief.known else None,
-            missing=_("No elevation: heights and ramps are not known."),
-            scale=relief.scale(),
-        ),
-        Lane(
-            key="heat",
-            name=_("Heat"),
-            height=HeatLane.height,
-            name_y=(HeatLane.top + HeatLane.foot) / 2 + 5,
-            draw=heat.draw if heat.known else None,
-            missing=_("No date of travel: heat is not judged for a day."),
-            scale=heat.scale(),
-        ),
-        Lane(
-            key="help",
-            name=_("Help"),
-            height=HelpLane.height,
-            name_y=HelpLane.foot / 2 + 5,
-            draw=help_.draw if help_.known else None,
-            missing=_("Help by road is not known."),
-            scale=help_.scale(),
-        ),
-        Lane(
-            key="plan",
-            name=_("Plan"),
-            height=PlanLane.height,
-            name_y=15,
-            draw=plan.draw if plan.known else None,
-            missing=_("No plan of days and stops."),
-        ),
-    ]
-
-
-def _tops(stack: list[Lane]) -> tuple[list[float], float]:
-    tops, y = [], 2.0
+def _day(
+    report: Report, row: DiagramRow, translator: Translator, whole: float, several: bool
+) -> DayDrawing:
+    stack = _lanes(report, row, translator)
+    y, parts = 0.0, []
     for lane in stack:
-        tops.append(y)
-        y += (lane.height if lane.draw else _EMPTY) + _GAP
-    return tops, y + 20.0
+        parts.append(_named(lane, y))
+        moved = f"translate({LABELS:.0f} {num(y)})"
+        parts.append(tag("g", lane.drawn, transform=moved))
+        y += lane.height + _GAP
+    foot = y - _GAP + 6
+    span = translator.km_range(row.from_m, row.to_m)
+    drawn = [
+        tag("g", lanes.axis(row, foot, translator), transform=f"translate({LABELS:.0f} 0)"),
+        text(0, foot + 18, translator.distance_unit, class_="lane"),
+        *parts,
+        _hits(row, report.verdict.sections, foot),
+    ]
+    height = foot + 24
+    label = translator._("Diagram of {span}; the table below tells the same.", span=span)
+    svg = tag(
+        "svg", join(drawn), class_="strip", viewBox=f"0 0 {LABELS + whole + 30:.0f} {height:.0f}",
+        width=f"{LABELS + whole + 30:.0f}", height=f"{height:.0f}", role="img", aria_label=label,
+    )  # fmt: skip
+    title = ""
+    if several and row.day is not None:
+        title = translator._("Day {n}", n=row.day.number)
+    about = "" if row.day is None else day_about(row.day, translator)
+    return DayDrawing(title=title, span=span, about=about, svg=svg, height=height)
 
 
-def _names(stack: list[Lane], translator: Translator) -> Markup:
-    tops, height = _tops(stack)
-    parts = []
-    for lane, top in zip(stack, tops, strict=True):
-        parts.append(text(0, top + (lane.name_y if lane.draw else 15), lane.name, class_="lane"))
-        if lane.draw:
-            parts.append(tag("g", Markup(lane.scale), transform=f"translate(0 {top:.0f})"))
-    parts.append(
-        text(LABELS - 6, height - 3, translator.distance_unit, class_="tick", text_anchor="end")
-    )
-    return _svg("names", LABELS, height, join(parts), label=None)
+def day_about(day: Day, translator: Translator) -> str:
+    """ "08:00 to 14:57, 5 h 15 min in the saddle, 2 h 40 min of light to spare"."""
+    parts = [
+        translator._(
+            "{start} to {end}", start=translator.hour(clock(day.start_s)),
+            end=translator.hour(clock(day.end_s)),
+        ),
+        translator._("{time} in the saddle", time=translator.duration(day.riding_s)),
+    ]  # fmt: skip
+    if day.margin_s is not None and day.margin_s >= 0:
+        parts.append(
+            translator._("{time} of light to spare", time=translator.duration(day.margin_s))
+        )
+    elif day.margin_s is not None:
+        parts.append(translator._("{time} too late", time=translator.duration(-day.margin_s)))
+    return ", ".join(parts)
 
 
-def _ride(
-    stack: list[Lane], row: DiagramRow, cut: list[Section], translator: Translator, width: float
-) -> Markup:
-    tops, height = _tops(stack)
-    parts = [lanes.axis(row, height - 20, translator, last=row.to_m >= cut[-1].to_m - 1)]
-    for lane, top in zip(stack, tops, strict=True):
-        drawn = lane.draw(row) if lane.draw else text(0, 15, lane.missing, class_="missing")
-        parts.append(tag("g", drawn, transform=f"translate(0 {top:.0f})"))
-    parts.append(_hits(row, cut, height - 20, translator))
-    label = translator._(
-        "Diagram of {span}; the table below tells the same.",
-        span=translator.km_range(row.from_m, row.to_m),
-    )
-    return _svg("strip", width, height, join(parts), label=label)
+def closed_parts(report: Report) -> tuple[RidePart, ...]:
+    """What is closed to motorcycles, in riding order."""
+    parts = [
+        part
+        for item in report.verdict.findings
+        if item.kind is FindingKind.CLOSED
+        for part in item.parts
+    ]
+    return tuple(sorted(parts, key=lambda part: part.from_m))
 
 
-def _hits(row: DiagramRow, cut: list[Section], height: float, translator: Translator) -> Markup:
+def _lanes(report: Report, row: DiagramRow, translator: Translator) -> list[Lane]:
+    assessed, _ = report.assessed, translator._
+    stretches = assessed.ground.stretches
+    found = [
+        Lane(name=_("Places"), height=24.0, name_y=13,
+             drawn=lanes.draw_places(row, assessed.places.surroundings.places)),
+    ]  # fmt: skip
+    closed = closed_parts(report)
+    if closed:
+        found.append(
+            Lane(name=_("Closed"), height=14.0, drawn=lanes.draw_closed(row, closed), name_y=11)
+        )
+    found += [
+        Lane(name=_("Ground"), notes=(_("height of colour:"), _("how likely")), height=_GROUND,
+             name_y=14, drawn=lanes.draw_ground(row, stretches, _GROUND)),
+        Lane(name=_("rests on"), strong=False, height=14.0, name_y=11,
+             drawn=lanes.draw_basis(row, stretches, translator)),
+        _height_lane(report, row, translator),
+        _heat_lane(report, row, translator),
+        _help_lane(report, row, translator),
+    ]  # fmt: skip
+    no_way_out = ways.draw_no_way_out(row, assessed.help.exits, translator)
+    if no_way_out:
+        found.append(Lane(name=_("No way out"), height=14.0, name_y=11, drawn=no_way_out))
+    if row.day is not None:
+        stops = [s for s in assessed.plan.stops if s.day == row.day.number and row.holds(s.at_m)]
+        placed = plan.place_stops(row, stops, translator)
+        found.append(
+            Lane(name=_("Clock"), height=9.0, name_y=12,
+                 drawn=plan.draw_clock(row, row.day, stops, translator))
+        )  # fmt: skip
+        if placed:
+            found.append(
+                Lane(name=_("Stops"), height=plan.stops_height(placed), name_y=13,
+                     drawn=plan.draw_stops(placed))
+            )  # fmt: skip
+    return found
+
+
+def _height_lane(report: Report, row: DiagramRow, translator: Translator) -> Lane:
+    _, relief = translator._, report.assessed.relief
+    if relief.source is None:
+        return _missing(_("Height"), _("No elevation: heights and ramps are not known."))
+    top_m = lanes.height_top_m(relief, translator)
+    scale = _(
+        "0 to {top} {unit}", top=translator.number(translator.height_value(top_m)),
+        unit=translator.height_unit,
+    )  # fmt: skip
+    return Lane(
+        name=_("Height"), notes=(_("bar: over 10 %"), scale), height=_HEIGHT, name_y=14,
+        drawn=lanes.draw_heights(row, relief, top_m, _HEIGHT, translator),
+    )  # fmt: skip
+
+
+def _heat_lane(report: Report, row: DiagramRow, translator: Translator) -> Lane:
+    air = report.assessed.heat.air
+    if air is None:
+        return _missing(
+            translator._("Heat"), translator._("No date of travel: heat is not judged for a day.")
+        )
+    return Lane(
+        name=translator._("Heat"), notes=(heat.temp_range(row, air, translator),),
+        height=heat.HEIGHT + 12, name_y=13, drawn=heat.draw_heat(row, air, translator),
+    )  # fmt: skip
+
+
+def _help_lane(report: Report, row: DiagramRow, translator: Translator) -> Lane:
+    _, help_ = translator._, report.assessed.help
+    curve = ways.help_curve(help_)
+    if curve is None:
+        return _missing(_("Help"), _("No mechanic and no town can be reached on mapped roads."))
+    time_s, mechanic = curve
+    top_s = max(float(np.nanmax(time_s)), 4_500.0)
+    return Lane(
+        name=_("Help"), notes=(_("to a mechanic") if mechanic else _("to a town"),),
+        height=_HELP + 2, name_y=14,
+        drawn=ways.draw_help(row, help_.along.at_m, time_s, top_s, _HELP, translator),
+    )  # fmt: skip
+
+
+def _missing(name: str, why: str) -> Lane:
+    return Lane(name=name, height=14.0, name_y=12, drawn=text(0, 12, why, class_="missing"))
+
+
+def _named(lane: Lane, y: float) -> Markup:
+    parts = [text(0, y + lane.name_y, lane.name, class_="lane" if lane.strong else "note")]
+    parts += [
+        text(0, y + lane.name_y + 16 * k, note, class_="note")
+        for k, note in enumerate(lane.notes, start=1)
+    ]
+    return join(parts)
+
+
+def _hits(row: DiagramRow, cut: Sequence[Section], height: float) -> Markup:
     """What the pointer meets: one clear column a section, on top of all lanes."""
-    spans = ((s.number, row.clip(s.from_m, s.to_m)) for s in cut)
+    found = ((s.number, row.clip(s.from_m, s.to_m)) for s in cut)
     return Markup(
         "".join(
-            f'<rect class="hit" data-s="{number}" x="{num(span[0])}" y="0" '
+            f'<rect class="hit" data-s="{number}" x="{num(LABELS + span[0])}" y="0" '
             f'width="{num(span[1])}" height="{num(height)}"/>'
-            for number, span in spans
+            for number, span in found
             if span is not None
         )
     )
 
 
-def _svg(kind: str, width: float, height: float, content: Markup, *, label: str | None) -> Markup:
-    accessible: dict[str, object] = (
-        {"aria_hidden": "true"} if label is None else {"role": "img", "aria_label": label}
-    )
-    return tag(
-        "svg",
-        content,
-        class_=kind,
-        viewBox=f"0 0 {width:.0f} {height:.0f}",
-        width=f"{width:.0f}",
-        height=f"{height:.0f}",
-        **accessible,
-    )
-
-
-def diagram_notes(facts: dict[str, Any], translator: Translator) -> list[str]:
-    """How to read the diagram, a line a lane, and by how much heights are stretched."""
-    ground = translator._(
-        "Ground: each column is split by how likely each ground is; the strip below it shows what "
-        "that rests on."
-    )
-    notes = [ground]
-    relief = lanes.Relief(facts, translator)
-    if relief.known:
-        times = relief.exaggeration(fold(facts["route"]["length_m"])[0])
-        told = translator._("Heights are drawn to the scale of lengths.")
-        if times >= 1.5:
-            told = translator._(
-                "Heights are drawn {times} times their scale.", times=translator.number(times)
-            )
-        notes.append(f"{told} {translator._('A thick line marks ramps over 10 %.')}")
-    if heat_known(facts):
-        told = translator._(
-            "Heat: air temperature at the hour of passing with its 90 % band; the bar above it, "
-            "darker for each level, tells where to rest often, go easy or stop to cool, in the "
-            "wind of riding (standing in the sun is hotter); ticks below mark an engine on its fan."
-        )
-        notes.append(told)
-    if help_known(facts):
-        told = translator._(
-            "Help: time to the nearest mechanic as an area, to the nearest town dotted; {signs}; "
-            "arrows are ways out.",
-            signs=letters_told(("fuel", "water", "hospital"), translator),
-        )
-        notes.append(told)
-    if facts["stops"]:
-        kinds = {stop["kind"] for stop in facts["stops"]}
-        notes.append(translator._("Plan: {signs}.", signs=letters_told(kinds, translator)))
-    return notes
+def diagram_note(report: Report, translator: Translator) -> str:
+    """How to read the diagram, in two or three sentences."""
+    _ = translator._
+    said = [
+        _("One row is one day; all rows have the same scale.")
+        if len(report.assessed.plan.days) > 1
+        else "",
+        _(
+            "Ground: colour stands on the base line and grows with the chance; above the half line "
+            "it is more likely unsealed than paved."
+        ),
+        _("Heat: in the wind of riding; standing in the sun is hotter.")
+        if report.assessed.heat.air is not None
+        else "",
+    ]
+    return " ".join(text for text in said if text)

@@ -1,18 +1,17 @@
-"""The signs of the diagram and of the map, each with its words."""
+"""Swatches of the grounds and of the map's lines, each with its words."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from markupsafe import Markup
 
-from terrain.report.drawing.svg import tag
-from terrain.report.findings import BASIS_WORDS, GROUND_WORDS
-from terrain.report.sections import KINDS, LAND, Section
+from terrain.report.drawing.svg import join, tag
+from terrain.report.page.lead import GROUNDS
 from terrain.text.translator import Translator
-
-_FIRM = ("tagged", "graded")
+from terrain.values.ground import GroundKind, Stretch
+from terrain.values.verdict import Section
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,38 +22,24 @@ class Sign:
     text: str
 
 
-def diagram_key(facts: dict[str, Any], translator: Translator) -> list[Sign]:
-    """The signs of the ground lane that this ride uses."""
-    used = {s["ground"] for s in facts["stretches"]}
-    rests = {s["basis"] for s in facts["stretches"]}
-    for kind in set(LAND) - used:
-        if any(s["p"] and s["p"][kind] >= 0.02 for s in facts["stretches"]):
+def ground_key(stretches: Sequence[Stretch], translator: Translator) -> list[tuple[str, str]]:
+    """The grounds that a ride may have, by kind and name."""
+    used = {s.ground for s in stretches}
+    for k, kind in enumerate((GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)):
+        if any(s.p is not None and s.p[k] >= 0.02 for s in stretches):
             used.add(kind)
-    signs = [
-        Sign(drawn=swatch(f"g-{kind}"), text=translator._(GROUND_WORDS[kind]))
-        for kind in KINDS
-        if kind in used
-    ]
-    if rests & set(_FIRM):
-        signs.append(Sign(drawn=swatch("b-tagged", 3.0), text=translator._("told by the map")))
-    if "inferred" in rests:
-        signs.append(
-            Sign(drawn=swatch("b-inferred", 6.0), text=translator._(BASIS_WORDS["inferred"]))
-        )
-    if "noted" in rests:
-        signs.append(Sign(drawn=swatch("b-noted", 6.0), text=translator._(BASIS_WORDS["noted"])))
-    return signs
+    return [(kind.value, translator._(GROUNDS[kind])) for kind in GroundKind if kind in used]
 
 
-def map_key(cut: list[Section], ranks: set[int], translator: Translator) -> list[Sign]:
+def map_key(cut: Sequence[Section], ranks: set[int], translator: Translator) -> list[Sign]:
     """The lines of the map.
 
     ranks : of the roads drawn, as in `Surroundings`
     """
     used = {section.ground for section in cut}
     signs = [
-        Sign(drawn=_line(f"ride m-{kind}"), text=translator._(GROUND_WORDS[kind]))
-        for kind in KINDS
+        Sign(drawn=_line(f"ride m-{kind.value}"), text=translator._(GROUNDS[kind]))
+        for kind in GroundKind
         if kind in used
     ]
     if ranks - {5, 6}:
@@ -64,10 +49,12 @@ def map_key(cut: list[Section], ranks: set[int], translator: Translator) -> list
     return signs
 
 
-def swatch(kind: str, tall: float = 11.0) -> Markup:
+def swatch(kind: str) -> Markup:
     """A small box drawn as the diagram draws it."""
-    box = tag("rect", class_=kind, width=21, height=tall, x=0.5, y=(12 - tall) / 2)
-    return tag("svg", box, class_="swatch", viewBox="0 0 22 12", aria_hidden="true")
+    drawn = join(
+        [tag("rect", class_=name, width=15, height=12, x=0.5, y=0.5) for name in (kind, "frame")]
+    )
+    return tag("svg", drawn, class_="swatch", viewBox="0 0 16 13", aria_hidden="true")
 
 
 def _line(kind: str) -> Markup:

@@ -1,75 +1,122 @@
-"""The plan's lane: days as bars, stops as letters under them."""
+"""The lanes of the clock and of the stops, in words at their time."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 
+import numpy as np
 from markupsafe import Markup
 
-from terrain.report.diagram.letters import letter
+from terrain.report.diagram.lanes import SIZE
 from terrain.report.drawing.scale import DiagramRow
-from terrain.report.drawing.svg import boxes, join, num, tag, text, text_width
+from terrain.report.drawing.svg import join, num, tag, text, text_width
+from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator
+from terrain.values.plan import Day, Stop, StopKind, clock
+
+STOP_WORDS: dict[StopKind, str] = {
+    StopKind.FUEL: N_("fuel"), StopKind.LUNCH: N_("lunch"), StopKind.REST: N_("rest"),
+    StopKind.WATER: N_("water"), StopKind.CHECK: N_("check of coolant and oil"),
+    StopKind.VAN: N_("van"), StopKind.NIGHT: N_("night"), StopKind.PINNED: N_("your stop"),
+}  # fmt: skip
+_SHORT = {StopKind.CHECK: N_("check")}
+_TIER_PX = 16.0
 
 
-def stop_name(stop: dict[str, Any], translator: Translator) -> str:
+def stop_name(stop: Stop, translator: Translator) -> str:
     """Where a stop is: its place, or the place it lies near."""
     return (
-        shortened(translator.translate(stop["name"]), 60)
-        if stop["name"]
-        else translator._("by the road")
+        shortened(translator.translate(stop.name), 60) if stop.name else translator._("by the road")
     )
 
 
-class PlanLane:
-    """Days end to end, and the stops between."""
+def stop_words(stop: Stop, translator: Translator) -> str:
+    """ "12:25 lunch, check": when, and all it is for."""
+    kinds = ", ".join(translator._(_SHORT.get(kind, STOP_WORDS[kind])) for kind in stop.kinds)
+    return f"{translator.hour(clock(stop.arrive_s))} {kinds}"
 
-    height = 37.0
 
-    def __init__(self, facts: dict[str, Any], translator: Translator) -> None:
-        self.translator = translator
-        self.days = facts["days"]
-        self.stops = facts["stops"]
-        self.known = bool(self.days)
+def clock_knots(day: Day, stops: Sequence[Stop]) -> tuple[np.ndarray, np.ndarray]:
+    """Local times [s] and where the ride then is [m], from setting off to the day's end."""
+    at, time = [day.from_m], [day.start_s]
+    for stop in sorted(stops, key=lambda item: item.arrive_s):
+        if stop.day == day.number and day.from_m <= stop.at_m <= day.to_m:
+            at += [stop.at_m, stop.at_m]
+            time += [stop.arrive_s, stop.arrive_s + stop.stay_s]
+    at.append(day.to_m)
+    time.append(day.end_s)
+    return np.maximum.accumulate(np.array(time)), np.maximum.accumulate(np.array(at))
 
-    def draw(self, row: DiagramRow) -> Markup:
-        parts: list[Markup] = []
-        for day in self.days:
-            span = row.clip(day["from_m"], day["to_m"])
-            if span is not None:
-                parts += self._day(day, *span)
-        parts += self._stops(row)
-        return join(parts)
 
-    def _day(self, day: dict[str, Any], x: float, width: float) -> list[Markup]:
-        bar = tag("path", class_="day", d=boxes([(x, 0.0, width, 20.0)]))
-        cut = tag("path", class_="daycut", d=f"M{num(x)} 0v20")
-        full = self.translator._(
-            "Day {n}, {start} to {end}",
-            n=day["number"],
-            start=self.translator.hour(day["start"]),
-            end=self.translator.hour(day["end"]),
-        )
-        for label in (full, self.translator._("Day {n}", n=day["number"]), str(day["number"])):
-            if text_width(label, 12.0) + 10 <= width:
-                return [bar, cut, text(x + 6, 14, label)]
-        return [bar, cut]
+def draw_clock(row: DiagramRow, day: Day, stops: Sequence[Stop], translator: Translator) -> Markup:
+    """Setting off and arrival in bold, whole hours between."""
+    time, at = clock_knots(day, stops)
+    first, last = translator.hour(clock(day.start_s)), translator.hour(clock(day.end_s))
+    parts = [
+        text(0, 11, first, class_="strong"),
+        text(row.width, 11, last, class_="strong", text_anchor="end"),
+    ]
+    taken = [(0.0, text_width(first, 13)), (row.width - text_width(last, 13), row.width)]
+    ticks = ""
+    for hour in range(int(day.start_s // 3600) + 1, int(day.end_s // 3600) + 1):
+        x = row.x(float(np.interp(hour * 3600.0, time, at)))
+        ticks += f"M{num(x)} 15v4"
+        if all(x > b + 12 or x < a - 12 for a, b in taken):
+            parts.append(text(x, 11, f"{hour % 24:02d}", class_="tick", text_anchor="middle"))
+            taken.append((x - 7, x + 7))
+    parts.append(tag("path", class_="axis", d=f"M0 19h{num(row.width)}{ticks}"))
+    return join(parts)
 
-    def _stops(self, row: DiagramRow) -> list[Markup]:
-        parts: list[Markup] = []
-        taken = -20.0
-        marks = ""
-        for stop in self.stops:
-            if not (row.holds(stop["at_m"]) or (stop["at_m"] == row.to_m)):
-                continue
-            exact = row.x(stop["at_m"])
-            marks += f"M{num(exact)} 20v4"
-            x = max(min(max(exact, 6.0), row.width - 6.0), taken + 11.0)
-            if x - exact < 30:
-                taken = x
-                sign = letter(stop["kind"], self.translator)
-                parts.append(text(x, 35, sign, class_="sign", text_anchor="middle"))
-        if marks:
-            parts.append(tag("path", class_="axis", d=marks))
-        return parts
+
+@dataclass(frozen=True, slots=True)
+class StopLabel:
+    """A stop's words, placed: x of the stop, left edge, tier and side."""
+
+    x: float
+    left: float
+    tier: int
+    words: str
+    flip: bool
+
+
+def place_stops(row: DiagramRow, stops: Sequence[Stop], translator: Translator) -> list[StopLabel]:
+    """The stops of a row in as few tiers as keep their words apart."""
+    ends: list[list[tuple[float, float]]] = []
+    placed = []
+    for stop in stops:
+        words, x = stop_words(stop, translator), row.x(stop.at_m)
+        wide = text_width(words, SIZE) + 8
+        flip = x + wide > row.width + 4
+        left = x - wide if flip else x + 4
+        tier = 0
+        while tier < len(ends) and any(left < b and left + wide > a for a, b in ends[tier]):
+            tier += 1
+        if tier == len(ends):
+            ends.append([])
+        ends[tier].append((min(left, x - 2), max(left + wide, x + 2)))
+        for above in ends[:tier]:  # its line runs through the tiers above
+            above.append((x - 2, x + 2))
+        placed.append(StopLabel(x=x, left=left, tier=tier, words=words, flip=flip))
+    return placed
+
+
+def stops_height(placed: Sequence[StopLabel]) -> float:
+    """Room for the tiers used [px]."""
+    return _TIER_PX * (1 + max((item.tier for item in placed), default=0)) + 4
+
+
+def draw_stops(placed: Sequence[StopLabel]) -> Markup:
+    """A line down from the clock for each stop, and its words beside it."""
+    parts = []
+    for item in placed:
+        foot = _TIER_PX * (item.tier + 1)
+        parts.append(tag("path", class_="stop", d=f"M{num(item.x)} 0V{num(foot)}"))
+    for item in placed:
+        y = _TIER_PX * item.tier + 12
+        if item.flip:
+            parts.append(text(item.x - 5, y, item.words, class_="over", text_anchor="end"))
+        else:
+            parts.append(text(item.left, y, item.words, class_="over"))
+    return join(parts)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,11 +13,12 @@ from terrain.calc.geodesy import metres_per_degree
 from terrain.report.drawing.labels import LabelPlacer
 from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, thinned
-from terrain.report.sections import Section
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.match import Match
 from terrain.values.places import PassedPlace, Surroundings
+from terrain.values.report import Report
+from terrain.values.verdict import Section
 
 _ORDER = {"city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6}
 
@@ -72,7 +74,7 @@ class _View:
 
 
 def map_shapes(
-    match: Match, around: Surroundings, cut: list[Section], sheet: Sheet = WIDE
+    match: Match, around: Surroundings, cut: Sequence[Section], sheet: Sheet = WIDE
 ) -> Markup:
     """The lines that maps of this ride use, each once: roads by rank, the ride by section.
 
@@ -83,9 +85,7 @@ def map_shapes(
 
 
 def render_map(
-    match: Match,
-    around: Surroundings,
-    cut: list[Section],
+    report: Report,
     translator: Translator,
     credit: str,
     sheet: Sheet = WIDE,
@@ -96,6 +96,8 @@ def render_map(
     sheet : how large the map is; its letters have one size on all
     shapes : the map whose scale the used lines have
     """
+    match, around = report.assessed.match, report.assessed.places.surroundings
+    cut = report.verdict.sections
     view = _view(match, sheet)
     labels = LabelPlacer(view.width, view.height)
     labels.avoid_line(np.column_stack([view.x(match.lon), view.y(match.lat)]))
@@ -160,7 +162,7 @@ def _ranks(around: Surroundings) -> list[int]:
     return sorted(set(around.rank.tolist()), reverse=True)
 
 
-def _ride_lines(match: Match, cut: list[Section], view: _View) -> list[Markup]:
+def _ride_lines(match: Match, cut: Sequence[Section], view: _View) -> list[Markup]:
     x, y = view.x(match.lon), view.y(match.lat)
     ends = np.array([section.from_m for section in cut] + [cut[-1].to_m])
     end_x, end_y = np.interp(ends, match.at_m, x), np.interp(ends, match.at_m, y)
@@ -186,13 +188,14 @@ def _between(value: FloatArray, end: FloatArray, inside: list[slice]) -> FloatAr
     )
 
 
-def _lines(around: Surroundings, cut: list[Section], view: _View, drawn: _View) -> Markup:
+def _lines(around: Surroundings, cut: Sequence[Section], view: _View, drawn: _View) -> Markup:
     """The shapes moved to this view: roads, the ride's rim, the ride, what the pointer meets."""
     times = view.px_per_m / drawn.px_per_m
     left, top = view.spot(drawn.west, drawn.north)
     roads = [tag("use", href=f"#road{k}", class_=f"road r{k}") for k in _ranks(around)]
-    ways = [(f'<use href="#way{s.number}"', f' data-s="{s.number}"/>', s.ground) for s in cut]
+    ways = [(f'<use href="#way{s.number}"', f' data-s="{s.number}"/>', s.ground.value) for s in cut]
     rim = [f'{way} class="casing"/>' for way, _, _ in ways]
+    rim += [f'{way} class="rim"/>' for way, _, ground in ways if ground == "paved"]
     ride = [f'{way} class="ride m-{ground}"{number}' for way, number, ground in ways]
     hits = [f'{way} class="hit"{number}' for way, number, _ in ways]
     move = f"translate({num(left)} {num(top)}) scale({times:.4f})"
@@ -214,7 +217,7 @@ def _distances(
         x, y = float(view.x(lon)[0]), float(view.y(lat)[0])
         parts.append(tag("circle", class_="mark", cx=x, cy=y, r=2.5))
         label = translator.number(k * step, 0 if step >= 1 else 1)
-        spot = labels.place(x, y, label, 11.0, away=7.0)
+        spot = labels.place(x, y, label, 12.0, away=7.0)
         if spot is not None:
             parts.append(text(*spot, label, class_="dist"))
     return join(parts)
@@ -247,7 +250,7 @@ def _names(around: Surroundings, view: _View, labels: LabelPlacer, sheet: Sheet)
         if not view.shows(place.lon, place.lat):
             continue
         x, y = view.spot(place.lon, place.lat)
-        size = 13.0 if place.kind in ("city", "town") else 11.5
+        size = 13.0 if place.kind in ("city", "town") else 12.0
         name = place.name if len(place.name) <= 28 else place.name[:27] + "…"
         spot = labels.place(x, y, name, size, away=5.0)
         if spot is not None:

@@ -10,10 +10,9 @@ from typing import Any
 
 from markupsafe import Markup
 
-from terrain.report.drawing.scale import LABELS
+from terrain.report.drawing.ink import INKS, root_css
 
 _VARIABLE = re.compile(r"var\(--([a-z]+)\)")
-_ROOT = re.compile(r":root\s*\{([^}]*)\}")
 _TEXTURED = re.compile(r'<(path|rect) class="g-(gravel|track)"([^>]*)/>')
 _GROUNDED = re.compile(r"<rect [^>]*/>")
 _POINTED = re.compile(r'<(?:rect|use)[^>]* class="hit"[^>]*/>')
@@ -25,14 +24,6 @@ _MOVE = re.compile(r"translate\((\S+) (\S+)\)")
 _ATTRIBUTES = re.compile(r'([\w-]+)="([^"]*)"')
 _LOOKS = re.compile(r"[{;\s](font-size|font-weight|fill):\s*([^;}]+)")
 _SIZE = re.compile(r'viewBox="0 0 (\d+) (\d+)"')
-
-
-def still_row(names: Markup, strip: Markup) -> bytes:
-    """One row of the diagram, lane names and ride side by side."""
-    size = _SIZE.search(strip)
-    assert size is not None
-    inner = f'<g>{_inside(names)}</g><g transform="translate({LABELS:.0f} 0)">{_inside(strip)}</g>'
-    return _whole(inner, LABELS + float(size[1]), float(size[2]))
 
 
 def still_map(shapes: Markup, drawn: Markup) -> bytes:
@@ -100,8 +91,8 @@ def patterns() -> Markup:
 
 
 def drawing_css() -> str:
-    """The palette and the rules that the diagram and the map are drawn by."""
-    return _read("drawing.css")
+    """The inks and the rules that the diagram and the map are drawn by."""
+    return root_css() + _read("drawing.css")
 
 
 def _whole(inner: str, width: float, height: float) -> bytes:
@@ -139,11 +130,8 @@ def _inside(svg: Markup) -> str:
 
 @cache
 def _colours() -> dict[str, str]:
-    """The page's light palette."""
-    root = _ROOT.search(_read("drawing.css"))
-    assert root is not None
-    pairs = (item.split(":") for item in root[1].split(";") if ":" in item)
-    return {name.strip().removeprefix("--"): value.strip() for name, value in pairs}
+    """The inks of a light page."""
+    return {ink.name: ink.light for ink in INKS}
 
 
 def _coloured(text: str) -> str:
@@ -165,7 +153,7 @@ def _rules() -> list[tuple[list[set[str]], str]]:
 
     Each with the classes that its selectors name; none for the rules of every drawing.
     """
-    rules = _read("drawing.css").rsplit("  }\n}\n", 1)[1]
+    rules = _read("drawing.css")
     # The root of a still is the svg itself: a selector below it would match nothing.
     plain = re.sub(r"\bsvg (?=[.\w])", "", rules).replace("font-family: inherit;", "")
     # One bold for the whole paper: each weight is another font in the file.

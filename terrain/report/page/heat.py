@@ -2,89 +2,78 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from terrain.report.page.blocks import Block, Part
 from terrain.text.catalogue import N_
 from terrain.text.translator import Translator
-from terrain.values.report import Facts
+from terrain.values.heat import Caution, Concern, Heat
+from terrain.values.report import Report
 
-_CONCERNS: dict[str, str] = {
-    "low": N_("little concern"),
-    "medium": N_("some concern"),
-    "high": N_("much concern"),
-}
+_CONCERNS: dict[Concern, str] = {
+    Concern.LOW: N_("little concern"), Concern.MEDIUM: N_("some concern"),
+    Concern.HIGH: N_("much concern"),
+}  # fmt: skip
 
 
-def heat_part(facts: Facts, translator: Translator) -> Part | None:
-    """Rider, engine and the year; None if nothing is known."""
-    heat = facts["heat"]
-    if heat is None:
-        return None
+def heat_part(report: Report, translator: Translator) -> Part | None:
+    """Rider, engine and the year."""
+    heat = report.assessed.heat
     blocks: list[Block] = []
-    lines = tuple(translator.translate_all(heat["words"]))
+    lines = tuple(translator.translate_all(heat.words))
     if lines:
         blocks.append(Block(kind="list", lines=lines))
-    if lines or heat["months"]:
-        blocks.append(Block(kind="text", text=translator.translate(heat["basis"]["text"])))
-    if heat["asks"]:
-        blocks.append(Block(kind="text", text=" ".join(translator.translate_all(heat["asks"]))))
+    if lines or heat.months:
+        blocks.append(Block(kind="text", text=translator.translate(heat.basis.get("text", ""))))
+    if heat.asks:
+        blocks.append(Block(kind="text", text=" ".join(translator.translate_all(heat.asks))))
     blocks += _engines(heat, translator)
-    if heat["rider"].get("max_air_temp_c") is None:
+    if heat.rider is None:
         blocks += _year(heat, translator)
-    if heat["cautions"]:
+    if heat.cautions:
         blocks.append(
             Block(kind="heading", text=translator._("Cautions for heat, cold and height"))
         )
-        lines = tuple(_caution(item, translator) for item in heat["cautions"])
+        lines = tuple(_caution(item, translator) for item in heat.cautions)
         blocks.append(Block(kind="list", lines=lines))
     return Part(key="heat", title=translator._("Heat, cold and height"), blocks=tuple(blocks))
 
 
-def _caution(item: dict[str, Any], translator: Translator) -> str:
-    text = translator.translate(item["text"])
-    return text if item["at_m"] is None else f"{text} ({translator.km_mark(item['at_m'])})"
+def _caution(item: Caution, translator: Translator) -> str:
+    text = translator.translate(item.text)
+    return text if item.at_m is None else f"{text} ({translator.km_mark(item.at_m)})"
 
 
-def _engines(heat: dict[str, Any], translator: Translator) -> list[Block]:
-    rows = [
+def _engines(heat: Heat, translator: Translator) -> list[Block]:
+    rows = tuple(
         (
-            translator.translate_term(engine["title"]),
-            translator._(_CONCERNS[engine["concern"]]),
-            translator.duration(60 * engine["fan_dependent_min"]),
-            translator.temp(engine["peak_c"]) if engine["peak_c"] is not None else "",
+            translator.translate_term(engine.title),
+            translator._(_CONCERNS[engine.concern]),
+            translator.duration(engine.fan_s),
         )
-        for engine in heat["engine"]["classes"]
-    ]
+        for engine in heat.engines
+    )
     if not rows:
         return []
-    head = (
-        translator._("Bike"),
-        translator._("Engine heat"),
-        translator._("On the fan"),
-        translator._("Hottest"),
-    )
+    head = (translator._("Bike"), translator._("Engine heat"), translator._("On the fan"))
     return [
         Block(kind="heading", text=translator._("Engine")),
-        Block(kind="table", head=head, rows=tuple(rows)),
+        Block(kind="table", head=head, rows=rows),
     ]
 
 
-def _year(heat: dict[str, Any], translator: Translator) -> list[Block]:
+def _year(heat: Heat, translator: Translator) -> list[Block]:
     """The ride month by month, for a trip without a date."""
-    rows = []
-    for month in heat["months"]:
-        low, high = month["max_air_temp_low_c"], month["max_air_temp_high_c"]
-        band = "" if low is None else f"{_degrees(low, translator)}–{_degrees(high, translator)}"
-        rows.append(
-            (
-                translator.month(month["month"]),
-                f"{translator.temp(month['max_air_temp_c'])} ({band})",
-                translator.temp(month["max_wbgt_c"]),
-                "" if month["rain_mm"] is None else translator.length_mm(month["rain_mm"]),
-                translator.duration(month["daylight_s"]),
-            )
+    rows = tuple(
+        (
+            translator.month(month.month),
+            f"{translator.temp(month.max_air_temp_c)} ("
+            f"{_degrees(month.max_air_temp_low_c, translator)}–"
+            f"{_degrees(month.max_air_temp_high_c, translator)})",
+            translator.temp(month.max_wbgt_c),
+            "" if month.rain_mm is None else translator.length_mm(month.rain_mm),
+            translator.duration(month.daylight_s),
         )
+        for month in heat.months
+    )
     if not rows:
         return []
     head = (
@@ -93,7 +82,7 @@ def _year(heat: dict[str, Any], translator: Translator) -> list[Block]:
     )  # fmt: skip
     return [
         Block(kind="heading", text=translator._("Month by month")),
-        Block(kind="table", head=head, rows=tuple(rows)),
+        Block(kind="table", head=head, rows=rows),
     ]
 
 

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from terrain.report.page.blocks import Block, Part
-from terrain.report.page.parts import exit_lines, more_exits
+from terrain.report.page.help import exits_part
 from terrain.text.translator import Translator
-from terrain.values.report import Facts
+from terrain.values.report import Report
 
 LINE_CHARS = 122  # of a table's letters on a line of the page
 _DENSE_CHARS = 138  # on a line of a long report, whose letters are smaller
@@ -23,13 +23,13 @@ _WHOLE_ROWS = 10  # of a table that is never cut by the page
 _TAIL_LINES = (12, 30)  # what stays together at the end: no last page of three lines
 
 
-def lay_parts(parts: tuple[Part, ...], facts: Facts, translator: Translator) -> dict[str, Any]:
+def lay_parts(parts: tuple[Part, ...], report: Report, translator: Translator) -> dict[str, Any]:
     """The parts as the template takes them.
 
     Returns: `parts`, `many` whether letters are smaller, `n_tail` how many parts at the end stay
     together with the lines that close the report.
     """
-    kept = [_for_paper(part, facts, translator) for part in parts]
+    kept = [_for_paper(part, report, translator) for part in parts]
     lines = [sum(map(_lines, part.blocks)) for part in kept]
     many = sum(lines) > _MANY_LINES
     line_chars = _DENSE_CHARS if many else LINE_CHARS
@@ -44,15 +44,11 @@ def lay_parts(parts: tuple[Part, ...], facts: Facts, translator: Translator) -> 
     return {"parts": laid, "many": many, "n_tail": tail_parts(lines)}
 
 
-def _for_paper(part: Part, facts: Facts, translator: Translator) -> Part:
+def _for_paper(part: Part, report: Report, translator: Translator) -> Part:
     """The part with no more ways out than a page has room for: those that take longest."""
     if part.key != "exits":
         return part
-    lines, more = exit_lines(facts, translator, 0.0, facts["route"]["length_m"], _MOST_EXITS)
-    if not more:
-        return part
-    rest = Block(kind="text", text=more_exits(more, translator))
-    return dataclasses.replace(part, blocks=(Block(kind="list", lines=tuple(lines)), rest))
+    return exits_part(report, translator, _MOST_EXITS) or part
 
 
 def _block(block: Block, line_chars: int) -> dict[str, Any]:

@@ -17,16 +17,18 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import TerrainError
-from terrain.report.diagram.diagram import diagram_notes, render_rows
-from terrain.report.diagram.legend import Sign, diagram_key, map_key
+from terrain.report.diagram.diagram import diagram_note, render_days
+from terrain.report.diagram.legend import Sign, ground_key, map_key, swatch
 from terrain.report.drawing.map import PAPER, map_shapes, render_map
-from terrain.report.drawing.scale import fold
-from terrain.report.drawing.stills import lifted, still, still_map, still_row
+from terrain.report.drawing.stills import lifted, still, still_map
+from terrain.report.drawing.svg import tag
+from terrain.report.page.first import FirstScreen
 from terrain.report.page.page import Page, make_page
 from terrain.report.paper.layout import column_widths, lay_parts
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
+from terrain.values.verdict import Audience
 
 _log = logging.getLogger(__name__)
 _NOT_UA = (
@@ -34,8 +36,6 @@ _NOT_UA = (
     "boxes; for Chinese, Japanese and Korean names: pip install 'terrain[cjk]'."
 )
 _LONG_WORD = re.compile(r"[^\s<>]{45,}")
-_LONGEST_ROW_M = 170_000.0
-_ROW_PX = 860.0  # so that letters come out at six points, and two rows on one page
 _MOST_SECTIONS = 40
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
@@ -44,40 +44,65 @@ _FONT_EXTRAS = ("cvttf_NotoSansCJK_Regular",)
 
 
 def render_pdf(
-    report: Report, translator: Translator, audience: str = "rider", facts: Facts | None = None
+    report: Report, translator: Translator, audience: Audience = Audience.RIDER
 ) -> bytes:
     """The report as PDF/UA-1; the same report gives the same bytes.
 
-    facts : the report as its JSON, if it is at hand
     Raises TerrainError if it cannot be set.
     """
-    facts = facts or report.to_dict()
-    page = make_page(facts, translator, audience, most_sections=_MOST_SECTIONS)
-    data = _data(report, facts, page, translator)
-    return typeset("report.typ", data, datetime.fromisoformat(facts["made_at"]))
+    page = make_page(report, translator, audience)
+    return typeset("report.typ", _data(report, page, translator), report.made_at)
 
 
-def _data(
-    report: Report, facts: dict[str, Any], page: Page, translator: Translator
-) -> dict[str, Any]:
-    cut = list(page.cut)
-    folded = fold(facts["route"]["length_m"], longest_m=_LONGEST_ROW_M, width=_ROW_PX)
-    rows = render_rows(facts, cut, translator, folded)
-    pairs = list(zip(rows[::2], rows[1::2], strict=True))
+def _data(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
+    assessed, cut = report.assessed, report.verdict.sections
+    days = render_days(report, translator)
     alt = translator._("Diagram of the ride; the table of sections tells the same.")
-    drawings = [drawing(still_row(names, strip), alt) for names, strip in pairs]
-    around = report.assessed.places.surroundings
-    shapes = map_shapes(report.assessed.match, around, cut, PAPER)
-    drawn = render_map(report.assessed.match, around, cut, translator, page.credit, PAPER, PAPER)
+    drawings = [drawing(still(day.svg), alt) for day in days]
+    around = assessed.places.surroundings
+    shapes = map_shapes(assessed.match, around, cut, PAPER)
+    drawn = render_map(report, translator, page.credit, PAPER, PAPER)
     drawings.append(drawing(still_map(shapes, drawn), translator._("Map of the ride, north up.")))
     return {
-        **_texts(page, facts, translator),
-        "n_rows": len(pairs),
-        "key": _signs(diagram_key(facts, translator)),
+        **_texts(page, report, translator),
+        "first": _first(page.first, translator),
+        "days": [plain({"title": day.title, "span": day.span, "about": day.about}) for day in days],
+        "key": [
+            {"svg": still(swatch(f"g-{kind}")).decode(), "text": plain_line(name)}
+            for kind, name in ground_key(assessed.ground.stretches, translator)
+        ],
         "map_key": _signs(map_key(cut, set(around.rank.tolist()), translator)),
         "drawings": drawings,
-        "diagram_notes": plain(diagram_notes(facts, translator)),
+        "diagram_note": plain(diagram_note(report, translator)),
     }
+
+
+def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
+    """The first screen as the template takes it."""
+    strip = tag("svg", first.ground, viewBox="0 0 600 40", width="600", height="40")
+    alt = translator._("The ground along the ride; the table below tells the same.")
+    return {
+        **plain(
+            {
+                "title": first.title, "about": "   ".join(first.about),
+                "headline": first.headline, "lead": first.lead, "rests": first.rests,
+                "ends": list(first.ends), "more": first.more,
+                "cells": [dataclasses.asdict(cell) for cell in first.cells],
+                "answers": [dataclasses.asdict(answer) for answer in first.answers],
+                "marks": [{"share": m.share, "text": m.text} for m in first.marks],
+                "rows": [
+                    {"rank": row.rank if row.first else "", "kind": row.kind, "what": row.what,
+                     "do": row.do, "spans": [list(span) for span in row.spans]}
+                    for row in first.rows
+                ],
+            }
+        ),
+        "shares": [
+            {"name": s.name, "text": s.text, "svg": still(swatch(f"g-{s.kind}")).decode()}
+            for s in first.shares
+        ],
+        "ground": drawing(still(strip), alt),
+    }  # fmt: skip
 
 
 def drawing(svg: bytes, alt: str) -> dict[str, Any]:
@@ -87,34 +112,27 @@ def drawing(svg: bytes, alt: str) -> dict[str, Any]:
     return {"svg": shapes, "alt": alt, "labels": labels, "wide": wide}
 
 
-def _texts(page: Page, facts: dict[str, Any], translator: Translator) -> dict[str, Any]:
+def _texts(page: Page, report: Report, translator: Translator) -> dict[str, Any]:
     told: dict[str, Any] = plain(
         {
             "lang": translator.lang,
-            "title": page.title,
-            "about": page.about,
-            "verdict": page.verdict,
-            "lead": page.lead,
-            "certainty": page.certainty,
-            "setup": list(page.setup),
-            "shares": [
-                {**s.share, "kind": s.kind, "name": s.name, "text": s.text} for s in page.shares
-            ],
-            "know_title": page.know_title,
-            "know": [dataclasses.asdict(item) for item in page.know],
-            "unknown": list(page.unknown),
+            "title": page.first.title,
+            "headline": page.first.headline,
+            "more_findings": list(page.more_findings),
+            "more_unknown": list(page.more_unknown),
             "table": _table(page, translator),
-            **lay_parts(page.parts, facts, translator),
+            **lay_parts(page.parts, report, translator),
             "credit": page.credit,
-            "credit_short": shortened(f"{page.title}. {page.credit}", 110),
+            "credit_short": shortened(f"{page.first.title}. {page.credit}", 110),
             "footer": list(page.footer),
             "texts": {
                 "ground": translator._("Ground"),
-                "setup": translator._("Setup and bike"),
-                "unknown": translator._("What we do not know"),
+                "answers": translator._("What hangs on the answer"),
                 "along": translator._("Along the ride"),
                 "map": translator._("Map"),
                 "table": translator._("Section by section"),
+                "more": translator._("Also good to know"),
+                "unknown": translator._("Also not known"),
             },
         }
     )
@@ -126,13 +144,14 @@ def _signs(signs: list[Sign]) -> list[dict[str, str]]:
 
 
 def _table(page: Page, translator: Translator) -> dict[str, Any]:
-    columns = [("span", translator.distance_unit), ("ground", translator._("Ground, how likely"))]
-    columns += [("road", translator._("Road")), ("basis", translator._("Rests on"))]
-    if page.has_speed:
-        columns.append(("time", translator._("Time")))
+    columns = [
+        ("span", translator.distance_unit), ("ground", translator._("Ground, how likely")),
+        ("road", translator._("Road")), ("basis", translator._("Rests on")),
+        ("time", translator._("Time")),
+    ]  # fmt: skip
     if page.has_height:
         columns.append(("climb", f"{translator._('Climb')}, {translator.height_unit}"))
-    rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
+    rows = [[getattr(row, name) for name, _ in columns] for row in page.table[:_MOST_SECTIONS]]
     right = [k for k, (name, _) in enumerate(columns) if name in ("span", "time", "climb")]
     head = [title for _, title in columns]
     widths = column_widths(tuple(head), tuple(map(tuple, rows)))

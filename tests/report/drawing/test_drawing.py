@@ -5,36 +5,64 @@ from __future__ import annotations
 import itertools
 import random
 import re
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-import terrain.report as report_package
-from terrain.report.diagram.diagram import render_rows
-from terrain.report.diagram.heat import heat_scale
-from terrain.report.diagram.letters import STOP_WORDS, letter
+from terrain.report.diagram.diagram import render_days
+from terrain.report.diagram.lanes import NARROW_PX, _columns
+from terrain.report.diagram.plan import clock_knots, place_stops
+from terrain.report.drawing.ink import INKS
 from terrain.report.drawing.labels import LabelPlacer
-from terrain.report.drawing.scale import WIDTH, fold, nice_step
+from terrain.report.drawing.scale import WIDTH, DiagramRow, day_rows, nice_step
 from terrain.report.drawing.svg import boxes, polyline, polylines, text_width, thinned
-from terrain.report.sections import sections
-from terrain.text.catalogue import LANGUAGES
 from terrain.text.figures import Units, whole_percents
-from terrain.text.translator import Translator, translator_for
-from tests.report.sample import facts
+from terrain.text.translator import Translator
+from terrain.values.plan import Day, Stop, StopKind
+from terrain.values.report import Report
+from tests.assessed import assessed, report_of
 
 
-@pytest.mark.parametrize("km", [0.4, 8.0, 99.0, 126.0, 212.3, 300.0, 950.0])
-def test_rows_hold_the_whole_ride_at_one_scale(km: float) -> None:
-    rows = fold(km * 1000)
+def _day(number: int, from_m: float, to_m: float) -> Day:
+    return Day(number=number, from_m=from_m, to_m=to_m, riding_s=3600.0, stops_s=0.0,
+               start_s=28_800.0, end_s=36_000.0, daylight=None, margin_s=None, lodging=None,
+               lodging_off_m=None, hard=())  # fmt: skip
+
+
+def test_a_row_is_a_day_and_all_rows_have_one_scale() -> None:
+    days = [_day(1, 0.0, 90e3), _day(2, 90e3, 210e3), _day(3, 210e3, 240e3)]
+    rows = day_rows(days, 240e3, dated=True)
+    assert [(row.from_m, row.to_m) for row in rows] == [(0, 90e3), (90e3, 210e3), (210e3, 240e3)]
+    assert len({row.px_per_m for row in rows}) == 1
+    assert rows[1].width == pytest.approx(WIDTH)
+    assert [row.day for row in rows] == days
+
+
+@pytest.mark.parametrize("km", [0.4, 8.0, 99.0, 149.0, 212.3, 300.0, 950.0])
+def test_an_undated_ride_of_one_day_folds_from_150_km_on(km: float) -> None:
+    rows = day_rows([_day(1, 0.0, km * 1000)], km * 1000, dated=False)
     assert rows[0].from_m == 0
     assert rows[-1].to_m == km * 1000
     assert all(a.to_m == b.from_m for a, b in itertools.pairwise(rows))
     assert len({row.px_per_m for row in rows}) == 1
     assert max(row.width for row in rows) <= WIDTH + 0.01
-    if km > 200:
-        assert all(row.from_m % 5000 == 0 for row in rows)
-        assert all(100_000 <= row.to_m - row.from_m <= 150_000 for row in rows[:-1])
+    assert len(rows) == (1 if km <= 150 else -(-km // 120))
+    dated = day_rows([_day(1, 0.0, km * 1000)], km * 1000, dated=True)
+    assert len(dated) == 1
+
+
+def test_no_column_is_a_needle(sample_reports: list[Report]) -> None:
+    """Columns of ground narrower than 6 px are averaged; no metre of chance is lost."""
+    for report in sample_reports:
+        stretches = report.assessed.ground.stretches
+        row = DiagramRow(from_m=0.0, to_m=stretches[-1].to_m, px_per_m=900 / stretches[-1].to_m)
+        columns = _columns(row, stretches)
+        land = [c for c in columns if c[2] is not None]
+        for (_, one, _, a), (_, two, _, b) in itertools.pairwise(columns):
+            assert not (a == b == "" and one < NARROW_PX and two < NARROW_PX)
+        drawn = sum(wide * p[0] for _, wide, p, _ in land if p is not None)
+        true = sum(s.length_m * s.p[0] for s in stretches if s.p is not None) * row.px_per_m
+        assert drawn == pytest.approx(true, abs=1.0)
 
 
 @pytest.mark.parametrize(("span", "ticks", "step"), [(100, 10, 10), (7, 4, 2), (0.9, 3, 0.5)])
@@ -138,22 +166,43 @@ def test_wide_letters_are_wide() -> None:
 
 
 def test_every_lane_without_data_says_so() -> None:
-    told = facts()
-    told["relief"] = None
-    told["places"] = []
-    drawn = "".join(render_rows(told, sections(told["stretches"]), Translator()))
-    for translator in (
+    (drawn,) = render_days(report_of(assessed()), Translator())
+    for said in (
         "No elevation: heights and ramps are not known.",
         "No date of travel: heat is not judged for a day.",
-        "Help by road is not known.",
-        "No plan of days and stops.",
+        "No mechanic and no town can be reached on mapped roads.",
     ):
-        assert translator in drawn
+        assert said in drawn.svg
+
+
+def _stop(at_m: float, hour: float, *kinds: StopKind) -> Stop:
+    return Stop(at_m=at_m, off_m=0.0, kinds=kinds, name=None, lon=0.0, lat=0.0, why="", day=1,
+                arrive_s=hour * 3600, stay_s=900.0, van_access=None, place=None)  # fmt: skip
+
+
+def test_stops_in_words_never_lie_on_each_other() -> None:
+    row = DiagramRow(from_m=0.0, to_m=100e3, px_per_m=0.009, day=_day(1, 0, 100e3))
+    stops = [_stop(1e3 * k, 8 + k / 10, StopKind.VAN, StopKind.CHECK) for k in (10, 12, 14, 60, 99)]
+    placed = place_stops(row, stops, Translator())
+    for one, two in itertools.combinations(placed, 2):
+        if one.tier == two.tier:
+            wide = [text_width(item.words, 12) for item in (one, two)]
+            assert one.left + wide[0] <= two.left or two.left + wide[1] <= one.left
+    assert max(item.tier for item in placed) <= 2
+
+
+def test_the_clock_stands_still_at_a_stop() -> None:
+    """Times and places between setting off and arrival; a stop of 15 minutes moves nothing."""
+    time, at = clock_knots(_day(1, 0.0, 100e3), [_stop(50e3, 9.0, StopKind.REST)])
+    assert np.interp(9.0 * 3600, time, at) == np.interp(9.25 * 3600, time, at) == 50e3
+    assert np.interp(28_800.0, time, at) == 0
+    assert np.interp(36_000.0, time, at) == 100e3
 
 
 # -- colours -------------------------------------------------------------------------------------
 
-_CSS = (Path(str(report_package.__file__)).parent / "templates" / "drawing.css").read_text("utf-8")
+_LIGHT = {ink.name: ink.light for ink in INKS}
+_DARK = {ink.name: ink.dark for ink in INKS}
 # Okabe & Ito, Color Universal Design, 2008.
 _OKABE_ITO = {
     "#0072b2", "#56b4e9", "#009e73", "#f0e442", "#e69f00", "#d55e00", "#cc79a7", "#000000",
@@ -168,11 +217,6 @@ _LOSS = {
                [0.004733, 0.691367, 0.303900]],
     "none": [[1, 0, 0], [0, 1, 0], [0, 0, 1]],
 }  # fmt: skip
-
-
-def _palettes() -> list[dict[str, str]]:
-    blocks = re.findall(r":root\s*\{([^}]*)\}", _CSS)
-    return [dict(re.findall(r"--(\w+):\s*(#[0-9a-f]{6})", block)) for block in blocks]
 
 
 def _linear(colour: str) -> np.ndarray:
@@ -200,14 +244,14 @@ def _lab(linear: np.ndarray) -> np.ndarray:
     return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
 
 
-@pytest.mark.parametrize("palette", _palettes()[:2], ids=["light", "dark"])
+@pytest.mark.parametrize("palette", [_LIGHT, _DARK], ids=["light", "dark"])
 def test_text_has_contrast(palette: dict[str, str]) -> None:
     for name in ("ink", "soft", "link"):
         assert _contrast(palette[name], palette["paper"]) >= 4.5
 
 
 @pytest.mark.parametrize("loss", _LOSS)
-@pytest.mark.parametrize("palette", _palettes()[:2], ids=["light", "dark"])
+@pytest.mark.parametrize("palette", [_LIGHT, _DARK], ids=["light", "dark"])
 def test_grounds_stay_apart_with_colour_vision_loss(palette: dict[str, str], loss: str) -> None:
     seen = {
         name: _lab(np.clip(np.array(_LOSS[loss]) @ _linear(palette[name]), 0, 1))
@@ -217,15 +261,29 @@ def test_grounds_stay_apart_with_colour_vision_loss(palette: dict[str, str], los
         assert np.linalg.norm(one - two) > 15
 
 
-def test_grounds_stay_apart_in_grey() -> None:
-    grey = sorted(_lab(_linear(_palettes()[0][name]))[0] for name in ("paved", "gravel", "track"))
-    assert all(b - a > 12 for a, b in itertools.pairwise(grey))
+@pytest.mark.parametrize("palette", [_LIGHT, _DARK], ids=["light", "dark"])
+def test_ink_stands_out_more_the_harder_the_ground(palette: dict[str, str]) -> None:
+    """Contrast with the page grows: paved, gravel, track, closed; so does that of the harm."""
+    for names in (("paved", "gravel", "track", "closed"), ("line", "care", "danger", "closed")):
+        contrast = [_contrast(palette[name], palette["paper"]) for name in names]
+        assert contrast == sorted(contrast)
+    if palette is _LIGHT:
+        grey = [_lab(_linear(palette[n]))[0] for n in ("paved", "gravel", "track", "closed")]
+        assert all(a - b > 12 for a, b in itertools.pairwise(grey))
+
+
+def test_shapes_have_contrast_where_they_carry_meaning() -> None:
+    """WCAG 2.2, 1.4.11: 3 to 1 for what is needed to understand; textures and frames help paler."""
+    for palette in (_LIGHT, _DARK):
+        for name in ("closed", "danger", "help", "track"):
+            assert _contrast(palette[name], palette["paper"]) >= 3.0
+        assert _contrast(palette["onclosed"], palette["closed"]) >= 4.5
+        assert _contrast(palette["hatch"], palette["track"]) >= 2.5
 
 
 def test_colours_come_from_the_published_set() -> None:
-    light = _palettes()[0]
-    for name in ("gravel", "track", "help", "ferry", "heat", "touch", "link"):
-        assert light[name] in _OKABE_ITO
+    for name in ("gravel", "track", "help", "ferry", "touch"):
+        assert _LIGHT[name] in _OKABE_ITO
 
 
 # -- words ---------------------------------------------------------------------------------------
@@ -280,24 +338,3 @@ def test_distances_by_unit(metres: float, metric: str, imperial: str) -> None:
 )
 def test_times_are_told_to_five_minutes(seconds: float, shown: str) -> None:
     assert Translator().duration(seconds).replace("\u00a0", " ") == shown
-
-
-@pytest.mark.parametrize("lang", LANGUAGES)
-def test_no_two_stops_share_a_letter(lang: str) -> None:
-    translator = translator_for(lang)
-    kinds = [*STOP_WORDS, "hospital"]
-    letters = [letter(kind, translator) for kind in kinds]
-    assert len(set(letters)) == len(kinds)
-    assert all(len(sign) == 1 and sign.isupper() for sign in letters)
-
-
-@pytest.mark.parametrize("units", list(Units))
-@pytest.mark.parametrize(("low", "high"), [(-7.3, 4.0), (21.6, 34.2), (20.0, 20.0)])
-def test_the_heat_scale_is_round_in_the_units_shown(units: Units, low: float, high: float) -> None:
-    translator = translator_for("en", units)
-    foot_c, top_c = heat_scale(np.array([low, np.nan]), np.array([high, np.nan]), translator)
-    shown = [translator.temp_value(edge_c) for edge_c in (foot_c, top_c)]
-    assert shown == pytest.approx([round(edge) for edge in shown])
-    assert foot_c <= low + 1e-9
-    assert top_c >= high - 1e-9
-    assert top_c > foot_c

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,12 +13,14 @@ import pytest
 import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.html import render_html
+from terrain.report.page.lead import finding_what
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
-from tests.report.sample import facts
+from terrain.values.verdict import Audience, Rank
+from tests.report.renamed import renamed
 
 
 @pytest.fixture(scope="module")
@@ -38,19 +41,61 @@ def test_headings_step_down_one_at_a_time(page: str) -> None:
 
 
 def test_the_answer_comes_first(page: str) -> None:
-    """Verdict, shares, setup, things to know, what is not known, then the diagram and the rest."""
+    """Verdict, four cells, ground, findings by harm, what is not known, then the diagram."""
     order = [
         page.index("<h1>"),
+        page.index('class="cells"'),
         page.index('class="shares"'),
-        page.index("Setup and bike"),
-        page.index("to know</h2>"),
-        page.index("What we do not know"),
-        page.index("Along the ride"),
-        page.index(">Map</h2>"),
-        page.index("Section by section"),
+        page.index('id="f1"'),
+        page.index('id="u1"'),
+        page.index('id="h-line"'),
+        page.index('id="h-map"'),
+        page.index('id="h-table"'),
         page.index("<footer>"),
     ]
     assert order == sorted(order)
+
+
+@pytest.mark.parametrize("audience", Audience)
+def test_first_screen_holds_all_that_forbids_in_the_verdicts_order(
+    sample_reports: list[Report], audience: Audience
+) -> None:
+    for report in sample_reports:
+        first = make_page(report, Translator(), audience).first
+        shown = [row.what.rstrip(".") for row in first.rows if row.kind != "unknown"]
+        told = [finding_what(item, Translator()) for item in report.verdict.findings]
+        assert [what for what in told if what in shown] == shown
+        forbidden = {finding_what(item, Translator()) for item in report.verdict.forbidden}
+        assert forbidden <= set(shown)
+
+
+def test_strips_lie_where_the_findings_do(sample_reports: list[Report]) -> None:
+    seen = 0
+    for report in sample_reports:
+        length_m = report.assessed.match.length_m
+        by_what = {finding_what(f, Translator()): f for f in report.verdict.findings}
+        for row in make_page(report, Translator(), Audience.RIDER).first.rows:
+            item = by_what.get(row.what.rstrip("."))
+            if item is None:
+                continue
+            seen += len(item.parts)
+            wanted = [(part.from_m / length_m, part.to_m / length_m) for part in item.parts]
+            assert [list(span) for span in row.spans] == [pytest.approx(x) for x in wanted]
+            assert row.strip.count("<rect") == len(item.parts)
+            assert f"k-{item.rank.value}" in row.strip or not item.parts
+    assert seen > 5
+
+
+def test_what_the_first_screen_leaves_out_stands_below(sample_reports: list[Report]) -> None:
+    for report in sample_reports:
+        page = make_page(report, Translator(), Audience.RIDER)
+        shown = [row for row in page.first.rows if row.kind != "unknown"]
+        assert len(shown) + len(page.more_findings) == len(report.verdict.findings)
+        unknown = [row for row in page.first.rows if row.kind == "unknown"]
+        assert len(unknown) + len(page.more_unknown) == len(report.verdict.unknown)
+        assert all(row.rank for row in page.first.rows)
+        ranks = [item.rank for item in report.verdict.findings]
+        assert ranks == sorted(ranks, key=list(Rank).index)
 
 
 def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
@@ -61,8 +106,7 @@ def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
 
 
 def test_sections_link_diagram_map_and_table(page: str, report: Report) -> None:
-    cut = make_page(report.to_dict(), Translator()).cut
-    for section in cut:
+    for section in report.verdict.sections:
         marks = re.findall(rf'<(\w+)[^>]* data-s="{section.number}"', page)
         assert {"rect", "use", "tr"} <= set(marks)
 
@@ -77,14 +121,14 @@ def test_page_is_small_enough_for_a_mail(page: str) -> None:
     assert len(page.encode()) < 600_000
 
 
-@pytest.mark.parametrize("audience", ORDER)
-def test_each_audience_has_its_order(audience: str, report: Report) -> None:
-    keys = [part.key for part in make_page(report.to_dict(), Translator(), audience).parts]
+@pytest.mark.parametrize("audience", Audience)
+def test_each_audience_has_its_order(audience: Audience, report: Report) -> None:
+    keys = [part.key for part in make_page(report, Translator(), audience).parts]
     wanted = [key for key in ORDER[audience] if key in keys]
     assert keys == wanted
-    assert keys[0] == {"rider": "cautions", "staff": "advice", "guide": "plan"}[audience]
-    asked = bool(report.to_dict()["advice"]["questions"])
-    assert ("questions" in keys) == (asked and audience != "rider")
+    assert keys[0] == {"rider": "cautions", "staff": "advice", "guide": "plan"}[audience.value]
+    asked = bool(report.assessed.advice.questions)
+    assert ("questions" in keys) == (asked and audience is not Audience.RIDER)
 
 
 def test_same_facts_in_page_and_json(page: str, report: Report) -> None:
@@ -111,47 +155,46 @@ def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
 
 @pytest.mark.parametrize("lang", ["en", "es", "fr"])
 def test_heat_says_what_it_rests_on(report: Report, lang: str) -> None:
-    facts, translator = report.to_dict(), translator_for(lang)
-    heat = next(part for part in make_page(facts, translator).parts if part.key == "heat")
-    assert translator.translate(facts["heat"]["basis"]["text"]) in [
-        block.text for block in heat.blocks
-    ]
+    translator = translator_for(lang)
+    page = make_page(report, translator, Audience.RIDER)
+    heat = next(part for part in page.parts if part.key == "heat")
+    said = translator.translate(report.assessed.heat.basis["text"])
+    assert said in [block.text for block in heat.blocks]
 
 
 def test_climb_of_sections_adds_up(sample_reports: list[Report]) -> None:
     for sample in sample_reports:
-        facts, translator = sample.to_dict(), Translator()
-        rows = make_page(facts, translator).table
-        for sign, key in (("+", "ascent_m"), ("−", "descent_m")):
+        rows = make_page(sample, Translator(), Audience.RIDER).table
+        relief = sample.assessed.relief
+        for sign, moved_m in (("+", relief.ascent_m), ("−", relief.descent_m)):
             shown = [re.search(rf"{re.escape(sign)}([\d\u202f\u00a0]+)", row.climb) for row in rows]
             total = sum(int(re.sub(r"\D", "", found[1])) for found in shown if found)
             # Each row is told to ten metres; moves under 5 m are left out.
-            assert total == pytest.approx(facts["relief"][key], abs=5 * len(rows) + 10)
+            assert total == pytest.approx(moved_m, abs=5 * len(rows) + 10)
 
 
 def test_climb_without_heights_is_a_dash(report: Report) -> None:
-    facts = report.to_dict()
-    n = len(facts["relief"]["profile"]["at_m"])
-    profile = {**facts["relief"]["profile"], "ele_m": [None] * n}
-    rows = make_page(
-        {**facts, "relief": {**facts["relief"], "profile": profile}}, Translator()
-    ).table
-    assert {row.climb for row in rows} == {"–"}
+    flat = tuple(replace(s, up_m=None, down_m=None) for s in report.verdict.sections)
+    unknown = replace(report, verdict=replace(report.verdict, sections=flat))
+    page = make_page(unknown, Translator(), Audience.RIDER)
+    assert {row.climb for row in page.table} == {"–"}
+    assert not page.has_height
 
 
 def test_french_places_take_a_space_before_the_colon(report: Report) -> None:
-    page = make_page(report.to_dict(), translator_for("fr"))
+    page = make_page(report, translator_for("fr"), Audience.RIDER)
     ground = next(part for part in page.parts if part.key == "ground")
     told = [line for block in ground.blocks for line in block.lines if line.startswith("km")]
     assert told and all("\u00a0:" in line.replace("\u202f", "\u00a0") for line in told)
     assert not [row.told for row in page.table if re.search(r"\w: ", row.told)]
 
 
-def test_credit_is_told_in_the_language_and_climate_not_beside_the_map() -> None:
-    told = facts()
+def test_credit_is_told_in_the_language_and_climate_not_beside_the_map(report: Report) -> None:
     tiles = "Heights from elevation tiles (.hgt and GeoTIFF, 1 and 3 arc seconds)"
-    told["region"]["attribution"] = [OSM_ATTRIBUTION, tiles, CLIMATE_ATTRIBUTION, "The club's map"]
-    page = make_page(told, translator_for("es"))
+    lines = (OSM_ATTRIBUTION, tiles, CLIMATE_ATTRIBUTION, "The club's map")
+    region = replace(report.assessed.region, attribution=lines)
+    named = replace(report, assessed=replace(report.assessed, region=region))
+    page = make_page(named, translator_for("es"), Audience.RIDER)
     assert page.credit.startswith("Datos del mapa © colaboradores de OpenStreetMap")
     assert "(.hgt y GeoTIFF, 1 y 3 segundos de arco); The club's map" in page.credit
     assert "Clima" not in page.credit
@@ -161,16 +204,14 @@ def test_credit_is_told_in_the_language_and_climate_not_beside_the_map() -> None
 def test_a_name_that_runs_right_to_left_is_set_apart_from_the_numbers_after_it(
     report: Report,
 ) -> None:
-    told = report.to_dict()
-    told["route"]["name"] = "وادي درعة\u202e"
-    page = render_html(report, Translator(), facts=told)
+    page = render_html(renamed(report, "وادي درعة\u202e"), Translator())
     assert "<b>\u2068وادي درعة\u2069</b>" in page
     assert "\u202e" not in page
 
 
 def test_tags_that_do_not_fit_are_told_once(sample_report: Callable[[str], Report]) -> None:
-    told = sample_report("coast-road").to_dict()
-    (part,) = (part for part in make_page(told, translator_for("fr")).parts if part.key == "ground")
+    page = make_page(sample_report("coast-road"), translator_for("fr"), Audience.RIDER)
+    (part,) = (part for part in page.parts if part.key == "ground")
     lines = [line for block in part.blocks for line in block.lines if "ne va pas avec" in line]
     assert lines
     assert all(line.count("ne va pas avec") == 1 for line in lines)

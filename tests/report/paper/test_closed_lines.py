@@ -6,9 +6,14 @@ import pytest
 
 from terrain.report.paper.card import closed_lines
 from terrain.text.translator import Translator
+from terrain.values.closed import ClosedPart, Closure
 
-_PARTS = [(1_000.0, 3_000.0, "access=forestry"), (9_000.0, 12_000.0, "highway=footway")]
-_FACTS = {"closed": {"parts": [{"from_m": a, "to_m": b, "tag": t} for a, b, t in _PARTS]}}
+_PARTS = [
+    ClosedPart(from_m=a, to_m=b, closure=Closure.NO_MOTORCYCLE, tag=tag, way_ids=())
+    for a, b, tag in (
+        (1_000.0, 3_000.0, "access=forestry"), (9_000.0, 12_000.0, "highway=footway"),
+    )
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -20,6 +25,6 @@ _FACTS = {"closed": {"parts": [{"from_m": a, "to_m": b, "tag": t} for a, b, t in
     ],
 )
 def test_a_day_lists_its_own_closed_parts(day: tuple[float, float], told: str | None) -> None:
-    lines = closed_lines(*day, _FACTS, Translator())
+    lines = closed_lines(_PARTS, *day, Translator())
     text = " ".join(lines).replace("\u00a0", " ").replace("\u202f", " ")
     assert (told in text) if told else not lines

@@ -6,6 +6,7 @@ import email
 import email.policy
 import re
 import zlib
+from dataclasses import replace
 
 import pytest
 
@@ -13,15 +14,21 @@ from terrain.errors import InputError, UsageError
 from terrain.report.files import route_stem
 from terrain.report.formats import Asked, render_files
 from terrain.report.mail import Attachment, check_template, render_eml
-from terrain.report.page.parts import exit_lines
-from terrain.report.paper.card import _more_stops, _most_needed, render_card
+from terrain.report.page.help import exit_lines
+from terrain.report.page.lead import finding_what
+from terrain.report.paper.card import _card, _more_stops, _most_needed, render_card
 from terrain.report.paper.layout import column_widths, tail_parts
 from terrain.report.paper.typeset import render_pdf
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
+from terrain.values.exits import Exit
+from terrain.values.plan import StopKind
 from terrain.values.report import Report
+from terrain.values.verdict import Audience
+from tests.assessed import assessed, report_of
 from tests.report.hostile import NAMES
-from tests.report.sample import SampleReport, facts
+from tests.report.renamed import renamed
+from tests.report.sample import facts
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +56,7 @@ def papers(reports: list[Report]) -> list[tuple[str, bytes]]:
     """Language and PDF of every sample ride, all languages and audiences among them."""
     told = [("en", "rider"), ("es", "staff"), ("fr", "guide"), ("es", "guide"), ("fr", "rider")]
     return [
-        (lang, render_pdf(report, translator_for(lang), audience))
+        (lang, render_pdf(report, translator_for(lang), Audience(audience)))
         for report, (lang, audience) in zip(reports, told, strict=True)
     ]
 
@@ -77,7 +84,7 @@ def test_pdf_is_tagged_with_its_fonts_in_two_to_six_pages(
 
 
 def test_pdf_is_the_same_twice(papers: list[tuple[str, bytes]], reports: list[Report]) -> None:
-    assert render_pdf(reports[0], Translator(), "rider") == papers[0][1]
+    assert render_pdf(reports[0], Translator(), Audience.RIDER) == papers[0][1]
 
 
 def test_card_has_a_page_a_day(reports: list[Report]) -> None:
@@ -87,34 +94,42 @@ def test_card_has_a_page_a_day(reports: list[Report]) -> None:
 
 
 def test_card_without_a_plan_is_one_page() -> None:
-    assert _pages(render_card(SampleReport(), Translator())) >= 1  # type: ignore[arg-type]
+    assert _pages(render_card(report_of(assessed()), Translator())) == 1
 
 
-def test_letters_without_a_font_still_make_a_pdf() -> None:
-    told = facts()
-    told["route"]["name"] = "山道 \U0001f3cd ꙮ"
-    assert render_pdf(SampleReport(told), Translator()).startswith(b"%PDF")  # type: ignore[arg-type]
+def test_each_card_says_all_that_forbids(reports: list[Report]) -> None:
+    forbidden = 0
+    for report in reports:
+        for day in report.assessed.plan.days:
+            card = _card(day, report, Translator())
+            said = [finding_what(item, Translator()) for item in report.verdict.forbidden]
+            told = card["know"][: len(said)]
+            assert all(line.startswith(what) for line, what in zip(told, said, strict=True))
+            assert card["verdict"] == Translator().translate(report.verdict.headline)
+            forbidden += len(said)
+    assert forbidden > 0
 
 
-def _names(*names: str) -> bytes:
+def test_letters_without_a_font_still_make_a_pdf(reports: list[Report]) -> None:
+    named = renamed(reports[0], "Sill", title="山道 \U0001f3cd ꙮ")
+    assert render_pdf(named, Translator()).startswith(b"%PDF")
+
+
+def _inside(report: Report, *names: str) -> bytes:
     """The paper of a ride whose route, roads and places bear these names in turn."""
-    told = facts()
-    told["route"]["name"] = " - ".join(names)
-    for n, item in enumerate([*(s for s in told["stretches"] if s["name"]), *told["places"]]):
-        item["name"] = names[n % len(names)]
-    return _unpacked(render_pdf(SampleReport(told), Translator()))  # type: ignore[arg-type]
+    return _unpacked(render_pdf(renamed(report, *names, title=" - ".join(names)), Translator()))
 
 
-def test_vietnamese_and_arabic_letters_are_in_the_paper() -> None:
-    inside = _names("Đường Hồ Chí Minh", "Ngã ba Đồng Lộc", "طريق الجبل")
+def test_vietnamese_and_arabic_letters_are_in_the_paper(reports: list[Report]) -> None:
+    inside = _inside(reports[0], "Đường Hồ Chí Minh", "Ngã ba Đồng Lộc", "طريق الجبل")
     assert b"pdfuaid" in inside  # a letter without a font would have cost the standard
     assert b"NotoSansArabic" in inside
     assert inside.count(b"/FontFile") == len(re.findall(rb"/Type\s*/FontDescriptor", inside))
 
 
-def test_the_extra_brings_chinese_japanese_and_korean_letters() -> None:
+def test_the_extra_brings_chinese_japanese_and_korean_letters(reports: list[Report]) -> None:
     pytest.importorskip("cvttf_NotoSansCJK_Regular", reason="the extra cjk is not installed")
-    inside = _names("山道の茶屋", "안녕 마을", "山路")
+    inside = _inside(reports[0], "山道の茶屋", "안녕 마을", "山路")
     assert b"pdfuaid" in inside
     assert b"NotoSansCJK" in inside
 
@@ -256,52 +271,46 @@ def test_a_draft_holds_any_name(name: str) -> None:
 
 
 def test_a_card_tells_what_it_leaves_out(reports: list[Report]) -> None:
-    told = reports[2].to_dict()
-    day, stop = told["days"][0], told["stops"][0]
-    van = {**stop, "kind": "van", "kinds": ["van"], "day": day["number"]}
-    stops = [{**van, "at_m": day["from_m"] + 10.0 * k} for k in range(14)]
-    night = {**van, "kind": "night", "kinds": ["night"], "at_m": day["to_m"]}
-    kept = _most_needed([*stops, night])
+    stop = next(s for report in reports for s in report.assessed.plan.stops)
+    vans = [replace(stop, kinds=(StopKind.VAN,), at_m=10.0 * k) for k in range(14)]
+    night = replace(stop, kinds=(StopKind.NIGHT,), at_m=1_000.0)
+    kept = _most_needed([*vans, night])
     assert len(kept) == 12
     assert kept[-1] is night
     assert _more_stops(3, Translator()) == "3 more stops stand in the HTML report."
     assert _more_stops(0, Translator()) == ""
 
 
-def test_the_slowest_ways_out_are_told_first() -> None:
-    told = facts()
+def test_the_slowest_ways_out_are_told_first(reports: list[Report]) -> None:
+    report = next(r for r in reports if any(w.worst for w in r.assessed.help.exits))
+    known = next(way for way in report.assessed.help.exits if way.worst is not None)
+    assert known.worst is not None
 
-    def way(from_m: float, time_s: float | None) -> dict[str, object]:
-        worst = None if time_s is None else {"time_s": time_s}
-        text = f"out in {time_s}"
-        return {
-            "from_m": from_m,
-            "to_m": from_m + 100,
-            "worst": worst,
-            "unknown_m": 0.0,
-            "words": text,
-        }
+    def way(from_m: float, time_s: float | None) -> Exit:
+        worst = None if time_s is None else replace(known.worst, time_s=time_s)
+        return replace(known, from_m=from_m, to_m=from_m + 100, worst=worst, unknown_m=0.0,
+                       words=f"out in {time_s}")  # fmt: skip
 
-    told["help"] = {
-        "exits": [way(0, 400), way(1e3, 900), way(2e3, 20), way(3e3, None), way(4e3, 700)]
-    }
+    exits = (way(0, 400), way(1e3, 900), way(2e3, 20), way(3e3, None), way(4e3, 700))
+    help_ = replace(report.assessed.help, exits=exits)
+    told = replace(report, assessed=replace(report.assessed, help=help_))
     lines, more = exit_lines(told, Translator(), 0, 1e6, most=3)
     assert [line.split(": ")[1] for line in lines] == ["out in 900", "out in None", "out in 700"]
     assert more == 1  # the short one is nothing to plan
     assert exit_lines(told, Translator(), 0, 1e6)[1] == 0
 
 
-def test_a_letter_without_a_font_is_told(caplog: pytest.LogCaptureFixture) -> None:
+def test_a_letter_without_a_font_is_told(
+    caplog: pytest.LogCaptureFixture, reports: list[Report]
+) -> None:
     """The PDF stays tagged; that it is no PDF/UA any more is said, with the letter."""
-    told = facts()
-    told["route"]["name"] = "Old sign \U0001e000 road"
-    made = render_pdf(SampleReport(told), Translator())  # type: ignore[arg-type]
+    made = render_pdf(renamed(reports[0], "Sill", title="Old sign \U0001e000 road"), Translator())
     assert b"pdfuaid" not in made
     assert b"/StructTreeRoot" in made or b"/MarkInfo" in made
     assert "not marked as PDF/UA" in caplog.text
     assert "1e000" in caplog.text
     caplog.clear()
-    assert b"pdfuaid" in render_pdf(SampleReport(), Translator())  # type: ignore[arg-type]
+    assert b"pdfuaid" in render_pdf(reports[0], Translator())
     assert caplog.text == ""
 
 
@@ -310,7 +319,7 @@ def test_the_subject_tells_verdict_and_questions_before_a_long_name(
 ) -> None:
     told = reports[0].to_dict()
     told["route"]["name"] = "From the lighthouse over the pass " * 8
-    asked = next(r.to_dict() for r in reports if r.advice.questions)["advice"]["questions"]
+    asked = next(r.to_dict() for r in reports if r.assessed.advice.questions)["advice"]["questions"]
     for n, translator in ((0, ""), (1, "(one question)"), (2, "(2 questions)")):
         told["advice"]["questions"] = (asked * 2)[:n]
         mail = email.message_from_bytes(render_eml(told, Translator()), policy=email.policy.default)

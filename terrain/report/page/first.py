@@ -1,0 +1,302 @@
+"""The first screen: verdict, four cells, ground, and each finding on the ride's own axis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from terrain.report.diagram.lanes import draw_ground
+from terrain.report.drawing.scale import DiagramRow, nice_step
+from terrain.report.drawing.svg import num, tag
+from terrain.report.page.lead import TYRES, about_trip, finding_place, finding_what, share_rows
+from terrain.report.page.lead import ShareRow as ShareRow
+from terrain.text.catalogue import N_
+from terrain.text.translator import Translator
+from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.plan import clock
+from terrain.values.report import Report
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart
+
+STRIP_PX, STRIP_HEIGHT = 600.0, 40.0
+_MOST_DANGERS, _MOST_CARES, _MOST_UNKNOWN, _MOST_ANSWERS = 3, 3, 3, 3
+RANK_WORDS = {
+    Rank.FORBIDDEN: N_("forbidden"), Rank.DANGER: N_("danger"), Rank.CARE: N_("care"),
+    Rank.NOTE: N_("note"),
+}  # fmt: skip
+_SETUPS = {
+    SetupChoice.ROAD: N_("road"), SetupChoice.OFF_ROAD: N_("off-road"),
+    SetupChoice.ASK: N_("open: ask first"),
+}  # fmt: skip
+_FITS = {
+    RiderVerdict.WITHIN: N_("within"), RiderVerdict.STRETCHING: N_("a stretch"),
+    RiderVerdict.BEYOND: N_("too hard"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One of the four answers: what it is about, the answer, and a word on it."""
+
+    label: str
+    value: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingRow:
+    """One finding: its rank, the rank in words once per group, the fact, what to do, and where.
+
+    strip : drawn on the axis of the ground above; empty if it is about no part of the ride
+    where : the same in words, for paper and readers aloud
+    """
+
+    key: str
+    kind: str
+    rank: str
+    first: bool
+    what: str
+    do: str
+    strip: Markup
+    spans: tuple[tuple[float, float], ...]
+    where: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A number on the axis: its share of the way along, 0..1, and the number."""
+
+    share: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What follows if an open question is answered so."""
+
+    given: str
+    then: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstScreen:
+    """All that stands above the fold, in order."""
+
+    title: str
+    about: tuple[str, ...]
+    headline: str
+    lead: str
+    cells: tuple[Cell, ...]
+    shares: tuple[ShareRow, ...]
+    rests: str
+    ground: Markup
+    ends: tuple[str, str]
+    marks: tuple[Mark, ...]
+    answers: tuple[Answer, ...]
+    rows: tuple[FindingRow, ...]
+    more: str
+
+
+def first_screen(report: Report, translator: Translator, audience: Audience) -> FirstScreen:
+    """The first screen for one reader; all that forbids stands on it, whatever else is left out."""
+    verdict, match = report.verdict, report.assessed.match
+    row = DiagramRow(from_m=0.0, to_m=match.length_m, px_per_m=STRIP_PX / max(match.length_m, 1.0))
+    shown = shown_findings(report)
+    rows = [*_rows(report, shown, translator, audience), *_unknown_rows(report, translator)]
+    left = len(verdict.findings) - len(shown)
+    shares, rests = share_rows(report, translator)
+    return FirstScreen(
+        title=report.assessed.route.name,
+        about=about_trip(report, translator),
+        headline=translator.translate(verdict.headline),
+        lead=translator.translate(verdict.lead),
+        cells=_cells(report, translator, audience),
+        shares=shares,
+        rests=rests,
+        ground=draw_ground(row, report.assessed.ground.stretches, STRIP_HEIGHT),
+        ends=_ends(report),
+        marks=_marks(match.length_m, translator),
+        answers=_answers(report, translator),
+        rows=tuple(rows),
+        more=""
+        if left <= 0
+        else translator.n_(
+            "One more thing to know stands below.", "{n} more things to know stand below.", left
+        ),
+    )
+
+
+def shown_findings(report: Report) -> tuple[Finding, ...]:
+    """All that forbids, the worst dangers, and some care, in the verdict's order."""
+    verdict = report.verdict
+    return (
+        *verdict.forbidden,
+        *verdict.of(Rank.DANGER)[:_MOST_DANGERS],
+        *verdict.of(Rank.CARE)[:_MOST_CARES],
+    )
+
+
+def _rows(
+    report: Report, shown: tuple[Finding, ...], translator: Translator, audience: Audience
+) -> list[FindingRow]:
+    length_m, made, last = report.assessed.match.length_m, [], None
+    for number, item in enumerate(shown, start=1):
+        made.append(
+            FindingRow(
+                key=f"f{number}",
+                kind=item.rank.value,
+                rank=translator._(RANK_WORDS[item.rank]),
+                first=item.rank is not last,
+                what=f"{finding_what(item, translator)}.",
+                do=translator.translate(item.do.to(audience)),
+                strip=_strip(item.parts, length_m, item.rank.value),
+                spans=tuple((p.from_m / length_m, p.to_m / length_m) for p in item.parts)
+                if length_m > 0
+                else (),
+                where=finding_place(item, translator),
+            )
+        )
+        last = item.rank
+    return made
+
+
+def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
+    said = [translator.translate(item.why) for item in report.verdict.unknown]
+    return [
+        FindingRow(
+            key=f"u{number}", kind="unknown", rank=translator._("not known"), first=number == 1,
+            what="", do=text, strip=Markup(""), spans=(), where="",
+        )
+        for number, text in enumerate(said[:_MOST_UNKNOWN], start=1)
+    ]  # fmt: skip
+
+
+def _strip(parts: tuple[RidePart, ...], length_m: float, kind: str) -> Markup:
+    """The places of a finding on the ride's axis, at least as wide as can be seen."""
+    if not parts or length_m <= 0:
+        return Markup("")
+    line = tag("line", class_="base", x1=0, x2="100%", y1=12, y2=12)
+    drawn = [line]
+    for part in parts:
+        wide = max(100.0 * part.length_m / length_m, 0.8)
+        left = min(100.0 * part.from_m / length_m, 100.0 - wide)
+        drawn.append(
+            tag("rect", class_=f"k-{kind}", x=f"{num(left)}%", y=4, width=f"{num(wide)}%",
+                height=16)
+        )  # fmt: skip
+    return tag("svg", Markup("").join(drawn), class_="lane16", aria_hidden="true")
+
+
+def _ends(report: Report) -> tuple[str, str]:
+    places = report.assessed.places
+    return places.near(0.0), places.near(report.assessed.match.length_m)
+
+
+def _marks(length_m: float, translator: Translator) -> tuple[Mark, ...]:
+    unit = translator.distance_unit_m
+    length = length_m / unit
+    if length <= 0:
+        return ()
+    step = nice_step(length, 6)
+    marks = [Mark(share=0.0, text=f"{translator.distance_unit}\u00a00")]
+    n = 1
+    while n * step < length - 0.6 * step:
+        marks.append(
+            Mark(share=n * step / length, text=translator.number(n * step, 0 if step >= 1 else 1))
+        )
+        n += 1
+    marks.append(Mark(share=1.0, text=translator.distance_number(length_m)))
+    return tuple(marks)
+
+
+def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
+    """What follows from each answer to what is open; none if nothing is."""
+    if report.verdict.answer is not SetupChoice.ASK:
+        return ()
+    setup = report.assessed.advice.setup
+    rows = [
+        Answer(
+            given=translator.translate(flip.said.text),
+            then=translator._("{setup} setup", setup=translator._(_SETUPS[flip.then])),
+        )
+        for flip in setup.flips[:_MOST_ANSWERS]
+        if flip.then is not SetupChoice.ASK
+    ]
+    if not rows:
+        return ()
+    unknown = translator._("Mixed tyres, and a bike that can do either.")
+    return (*rows, Answer(given=translator._("If nobody knows."), then=unknown))
+
+
+def _cells(report: Report, translator: Translator, audience: Audience) -> tuple[Cell, ...]:
+    return (
+        _setup_cell(report, translator),
+        _bike_cell(report, translator),
+        _rider_cell(report, translator, audience),
+        _saddle_cell(report, translator),
+    )
+
+
+def _setup_cell(report: Report, translator: Translator) -> Cell:
+    verdict = report.verdict
+    closed = any(item.kind is FindingKind.CLOSED for item in verdict.forbidden)
+    notes = [translator.translate(verdict.certainty.text)]
+    if verdict.decided:
+        notes = [translator._("decided by the rental desk")]
+    if verdict.tyres is not None:
+        notes.append(translator._(TYRES[verdict.tyres]))
+    return Cell(
+        label=translator._("Setup, if leave is given") if closed else translator._("Setup"),
+        value=translator._(_SETUPS[verdict.answer]),
+        note="; ".join(note for note in notes if note),
+    )
+
+
+def _bike_cell(report: Report, translator: Translator) -> Cell:
+    verdict, _ = report.verdict, translator._
+    booked = verdict.booked
+    if verdict.bike_title is None:
+        none = any(item.kind is FindingKind.NO_BIKE for item in verdict.forbidden)
+        value = _("none may go") if none else _("none to name")
+    else:
+        value = translator.translate_term(verdict.bike_title)
+    note = ""
+    if booked is not None:
+        title = translator.translate_term(booked.title)
+        if booked.bike == verdict.bike:
+            note = _("as booked")
+        elif booked.fits is False:
+            note = _("the booked {bike} must not go", bike=title)
+        else:
+            note = _("booked: {bike}", bike=title)
+    return Cell(label=_("Bike"), value=value, note=note)
+
+
+def _rider_cell(report: Report, translator: Translator, audience: Audience) -> Cell:
+    _, verdict = translator._, report.verdict.rider
+    riders = {"novice": _("novice"), "steady": _("steady"), "expert": _("expert")}
+    rider = riders[report.assessed.trip.rider.value]
+    note = ""
+    if verdict is RiderVerdict.STRETCHING:
+        note = {
+            Audience.RIDER: _("know it before you go"),
+            Audience.STAFF: _("say so before they book"),
+            Audience.GUIDE: _("help where it is hardest"),
+        }[audience]
+    return Cell(
+        label=_("For this rider ({rider})", rider=rider), value=_(_FITS[verdict]), note=note
+    )
+
+
+def _saddle_cell(report: Report, translator: Translator) -> Cell:
+    _, riding = translator._, report.verdict.riding_s
+    if riding is None:
+        return Cell(label=_("In the saddle"), value=_("not known"), note="")
+    best, low, high = riding
+    notes = [_("{low} to {high}", low=translator.duration(low), high=translator.duration(high))]
+    days = report.assessed.plan.days
+    if len(days) > 1:
+        notes.append(translator.n_("{n} day", "{n} days", len(days)))
+    elif days and report.assessed.trip.depart is not None:
+        notes.append(_("done by about {time}", time=translator.hour(clock(days[-1].end_s))))
+    return Cell(label=_("In the saddle"), value=translator.duration(best), note="; ".join(notes))

@@ -1,0 +1,103 @@
+"""Phrases of the report's head that several writers say alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from terrain.text.catalogue import N_
+from terrain.text.plain import shortened
+from terrain.text.translator import Translator
+from terrain.values.advice import Tyres
+from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Share
+from terrain.values.report import Report
+from terrain.values.trip import Luggage, Rider
+from terrain.values.verdict import Finding
+
+TYRES: dict[Tyres, str] = {
+    Tyres.ROAD: N_("road tyres"), Tyres.MIXED: N_("mixed tyres"), Tyres.BLOCK: N_("block tyres"),
+}  # fmt: skip
+GROUNDS: dict[GroundKind, str] = {
+    GroundKind.PAVED: N_("paved"), GroundKind.GRAVEL: N_("gravel"), GroundKind.TRACK: N_("track"),
+    GroundKind.FERRY: N_("ferry"), GroundKind.UNMAPPED: N_("not on the map"),
+}  # fmt: skip
+BASES: dict[Basis, str] = {
+    Basis.TAGGED: N_("tagged"), Basis.GRADED: N_("graded"), Basis.INFERRED: N_("our estimate"),
+    Basis.NOTED: N_("your note"), Basis.UNMAPPED: N_("not on the map"),
+}  # fmt: skip
+_RIDERS = {
+    Rider.NOVICE: N_("novice rider"), Rider.STEADY: N_("steady rider"),
+    Rider.EXPERT: N_("expert rider"),
+}  # fmt: skip
+_LOADS = {
+    Luggage.NONE: N_("no luggage"), Luggage.SOFT: N_("soft luggage"), Luggage.BOXES: N_("boxes"),
+}  # fmt: skip
+_FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareRow:
+    """One ground: its kind, its name, its share in words, and the share itself."""
+
+    kind: str
+    name: str
+    text: str
+    share: Share
+
+
+def about_trip(report: Report, translator: Translator) -> tuple[str, ...]:
+    """Length, day and rider, a phrase each."""
+    trip, _ = report.assessed.trip, translator._
+    parts = [translator.distance(report.assessed.match.length_m)]
+    if trip.depart is not None:
+        parts.append(
+            _("{day}, from {time}", day=translator.day(trip.depart),
+              time=translator.clock(trip.depart))
+        )  # fmt: skip
+    rider = [_(_RIDERS[trip.rider])]
+    if trip.pillion:
+        rider.append(_("with a pillion"))
+    rider.append(_(_LOADS[trip.luggage]))
+    if trip.guided:
+        rider.append(_("with a guide"))
+    return (*parts, ", ".join(rider))
+
+
+def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, ...], str]:
+    """The three shares with their intervals, and what they rest on in a sentence."""
+    ground = report.assessed.ground
+    if ground.shares is None:
+        return (), translator._("No mapped road, so no shares.")
+    shares = {kind.value: ground.shares[kind].to_dict() for kind in LAND_GROUNDS}
+    told = translator.intervals(shares)
+    rows = tuple(
+        ShareRow(
+            kind=kind.value, name=translator._(GROUNDS[kind]), text=told[kind.value],
+            share=ground.shares[kind],
+        )
+        for kind in LAND_GROUNDS
+    )  # fmt: skip
+    firm = sum(ground.basis_shares.get(basis, 0.0) for basis in _FIRM)
+    rests = (
+        translator._("{share} of it is told by the map", share=translator.percent(firm))
+        if firm >= 0.5
+        else translator._("only {share} of it is told by the map", share=translator.percent(firm))
+    )
+    return rows, f"{rests[:1].upper()}{rests[1:]}."
+
+
+def finding_what(item: Finding, translator: Translator) -> str:
+    """The fact, without a full stop."""
+    return translator.translate(item.what).rstrip(".")
+
+
+def finding_place(item: Finding, translator: Translator) -> str:
+    """ "km 31 to 62, near Sandel"; "" if it is the whole ride."""
+    longest = item.longest
+    if longest is None:
+        return ""
+    where = translator.km_range(longest.from_m, longest.to_m)
+    if len(item.parts) > 1:
+        where = translator._("{n} places, the longest {where}", n=len(item.parts), where=where)
+    if item.place:
+        where = translator._("{where}, near {place}", where=where, place=shortened(item.place, 40))
+    return where
