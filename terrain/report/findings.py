@@ -28,7 +28,7 @@ BASIS_WORDS: dict[str, str] = {
     "unmapped": N_("not on the map"),
 }
 _SURE = 0.8  # from this probability on, a stretch's ground counts as settled
-_GUESSED = 0.3  # from this share on, the answer is about the guess as much as about the ground
+_GUESSED = 0.3  # share of the ride from which on the ways between points must be spoken of
 _GAP_M = 400.0  # doubtful runs closer than this are told as one
 
 
@@ -87,7 +87,7 @@ def verdict(facts: Facts, translator: Translator) -> Verdict:
         warning=warning,
         setup=names[setup["choice"]],
         bike=bike,
-        certainty=_certainty(setup, translator, guessed=_guessed_share(facts)),
+        certainty=_certainty(setup, translator),
         settle=_settle(facts, translator),
     )
 
@@ -149,15 +149,11 @@ def _guessed_share(facts: Facts) -> float:
     return facts["match"]["filled_m"] / whole if whole else 0.0
 
 
-def _certainty(setup: dict[str, Any], translator: Translator, *, guessed: float) -> str:
+def _certainty(setup: dict[str, Any], translator: Translator) -> str:
     p = setup["p_off_road"]
     if p is None or setup["choice"] == "ask":
         return ""
     sure = p if setup["choice"] == "off-road" else 1 - p
-    if guessed >= _GUESSED:
-        return (
-            translator._("for the way we guessed") if sure >= 0.75 else translator._("not certain")
-        )
     if sure >= 0.97:
         return translator._("nearly certain")
     if sure >= 0.9:
@@ -185,8 +181,9 @@ def _by_ground(facts: Facts, translator: Translator) -> str:
 
 # Questions of the advice whose answer may change the setup.
 DECIDING = (
-    "send-track", "ride-this-run", "which-ground", "which-one", "which-any", "which-parts",
-    "which-parts-many", "which-parts-good", "which-parts-bad", "skip-this-run",
+    "which-way", "which-ways", "send-track", "ride-this-run", "which-ground", "which-one",
+    "which-any", "which-parts", "which-parts-many", "which-parts-good", "which-parts-bad",
+    "skip-this-run",
 )  # fmt: skip
 
 
@@ -196,7 +193,8 @@ def _settle(facts: Facts, translator: Translator) -> str:
             return translator._(
                 "To settle first: {question}", question=translator.after_colon(question)
             )
-    if _guessed_share(facts) >= _GUESSED:
+    firm = facts["advice"] is not None and facts["advice"]["setup"]["choice"] != "ask"
+    if _guessed_share(facts) >= _GUESSED and not firm:
         return translator._(
             "To settle first: send the plan as a track; {length} of it lie between points too far "
             "apart to show the road.",
@@ -279,7 +277,9 @@ def shares_in_words(facts: Facts, translator: Translator) -> str:
     known = basis["tagged"] + basis["graded"] + basis["noted"]
     rests = translator._("{share} of it is told by the map", share=translator.percent(known))
     if _guessed_share(facts) >= _GUESSED:
-        return translator._("The shares hold for the way we guessed: {rests}.", rests=rests)
+        return translator._(
+            "The shares allow for other ways between the points: {rests}.", rests=rests
+        )
     if wide <= 0.2 and known < 0.5:
         # A narrow interval about a guess is a confident guess, not knowledge.
         return translator._("The shares are our estimate: only {rests}.", rests=rests)

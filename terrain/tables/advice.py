@@ -51,8 +51,8 @@ class SetupModel:
     margin : share of a limit within which the answer is too close to call
     plausible : a ground less probable than this on a stretch is left out of "could turn out"
     unmapped_p : probabilities of paved, gravel, track where no way is mapped
-    missed : how often the way between two far-apart points is another one than was taken for it
-    guessed_most : from this share of the riding time on that, nothing is firm
+    way_level : share of the imagined worlds in which the choice of ways between such points moves
+        the time no farther than the bounds allow for
     draws : imagined true worlds
     """
 
@@ -70,8 +70,7 @@ class SetupModel:
     margin: float = 0.05
     plausible: float = 0.12
     unmapped_p: tuple[float, float, float] = UNMAPPED_P
-    missed: float = 0.10
-    guessed_most: float = 0.30
+    way_level: float = 0.95
     draws: int = 2000
     source: str = (
         "tyres by off-road share: under 10 % road, 10 to 40 % mixed, above half block "

@@ -79,8 +79,9 @@ SURENESS: tuple[SurenessStep, ...] = (
 #: Codes of the advice's questions whose answer may change the setup.
 DECIDING = frozenset(
     (
-        "send-track", "ride-this-run", "which-ground", "which-one", "which-any", "which-parts",
-        "which-parts-many", "which-parts-good", "which-parts-bad", "skip-this-run",
+        "which-way", "which-ways", "send-track", "ride-this-run", "which-ground", "which-one",
+        "which-any", "which-parts", "which-parts-many", "which-parts-good", "which-parts-bad",
+        "skip-this-run",
     )
 )  # fmt: skip
 

@@ -169,13 +169,13 @@ class Finding:
 
 
 class Sureness(StrEnum):
-    """How sure the answer is, in five steps."""
+    """How sure the answer is, in four steps."""
 
     NEARLY_CERTAIN = "nearly-certain"
     VERY_LIKELY = "very-likely"
     LIKELY = "likely"
     NOT_CERTAIN = "not-certain"
-    AS_GUESSED = "as-guessed"  # likely, for the way that was guessed between far-apart points
+    AS_GUESSED = "as-guessed"  # in reports made before firm answers allowed for other ways
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

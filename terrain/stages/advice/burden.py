@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.tables.advice import SetupModel
+from terrain.tables.common import LOST_ALIKE, lost_chance
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import Basis, GroundKind, SeasonCause
 
@@ -22,12 +24,15 @@ class ChoiceBurden:
     key : tells it from others; inside : share of each stretch in it, shape (k,)
     chance : of the ridden way, then of the others; sum 1
     others : what the other ways ask
+    ends_s : weighted and hard riding time of each if its ground turns out for the better, and for
+        the worse, shape (o, 2, 2)
     """
 
     key: int
     inside: FloatArray
     chance: FloatArray
     others: tuple[OffRoadTime, ...]
+    ends_s: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,10 +40,14 @@ class Gap:
     """A part of the ride between two points too far apart to show the way.
 
     key : tells it from others; inside : share of each stretch in it, shape (k,)
+    chance : that it went a way altogether other than all that are known
+    p : of what ground such a way is, shape (3,); mostly what the ride is, as it was first laid
     """
 
     key: int
     inside: FloatArray
+    chance: float
+    p: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -100,6 +109,15 @@ class OffRoadTime:
         """Every stretch on its most probable ground."""
         return np.asarray(np.argmax(self.p, axis=1), dtype=np.int64)
 
+    def within(self, share: FloatArray) -> tuple[float, float]:
+        """Weighted and hard riding time [s] of shares of the stretches, on likely ground."""
+        i, ground = np.arange(len(self.row)), self.likely()
+        time = self.time_s * share
+        return (
+            float((time * self.weight[i, ground]).sum()),
+            float((time * self.hard[i, ground]).sum()),
+        )
+
     def likely_s(self) -> tuple[float, float]:
         """Weighted and hard riding time [s] with every stretch on its most probable ground."""
         return self.world(self.likely())
@@ -144,6 +162,14 @@ class OffRoadTime:
         """The same ride if it goes the way that was taken for it."""
         return replace(self, forks=(), gaps=())
 
+    def as_laid_in(self, keys: Collection[int]) -> OffRoadTime:
+        """The same ride if it goes the way that was taken for it in the gaps of these keys."""
+        return replace(
+            self,
+            forks=tuple(fork for fork in self.forks if fork.key not in keys),
+            gaps=tuple(gap for gap in self.gaps if gap.key not in keys),
+        )
+
     def _picked(self, keep: BoolArray) -> OffRoadTime:
         forks = (replace(fork, inside=fork.inside[keep]) for fork in self.forks)
         gaps = (replace(gap, inside=gap.inside[keep]) for gap in self.gaps)
@@ -155,6 +181,63 @@ class OffRoadTime:
             forks=tuple(fork for fork in forks if fork.inside.any()),
             gaps=tuple(gap for gap in gaps if gap.inside.any()),
         )  # fmt: skip
+
+
+class Leeway(NamedTuple):
+    """How far weighted and hard riding time [s] may rise or fall."""
+
+    off_s: float
+    hard_s: float
+
+    def and_also(self, other: Leeway) -> Leeway:
+        return Leeway(self.off_s + other.off_s, self.hard_s + other.hard_s)
+
+
+def ground_shift_s(burden: OffRoadTime, *, worse: bool) -> Leeway:
+    """How far riding time may lie from the likely world along the ways as they are laid.
+
+    worse : True for how far it may rise, False for how far it may fall
+    The expected move, and on top every doubtful guess moved to its extreme plausible ground, as
+    far as the guesses move together; never more than all of them at once. Every part of it only
+    grows as probabilities draw nearer to one another.
+    """
+    off, hard = (
+        _moved(burden, value.astype(np.float64), worse=worse)
+        for value in (burden.weight, burden.hard)
+    )
+    return Leeway(off, hard)
+
+
+def _moved(burden: OffRoadTime, value: FloatArray, *, worse: bool) -> float:
+    i = np.arange(len(burden.row))
+    likely = value[i, burden.likely()]
+    rise = (value - likely[:, None]) * (1 if worse else -1)
+    # Of two grounds alone, the likely one and another: this share only grows as they draw nearer.
+    share = burden.p / (burden.p + burden.p.max(axis=1, keepdims=True))
+    mean_s = burden.time_s * (share * np.maximum(rise, 0)).sum(axis=1)
+    end = burden.worse() if worse else burden.better()
+    move_s = burden.time_s * np.maximum(rise[i, end], 0)
+    beyond = rise > rise[i, end][:, None]
+    rest_s = burden.time_s * (share * beyond * (rise - rise[i, end][:, None])).sum(axis=1)
+    most = float(move_s.sum() + rest_s.sum())
+    return min(most, float(mean_s.sum()) + float(np.sqrt(_variance(burden, move_s))))
+
+
+def _variance(burden: OffRoadTime, move_s: FloatArray) -> float:
+    """Variance of the sum of moves whose errors hang together."""
+    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
+    load = np.column_stack([own, np.sqrt(burden.shared)]) * move_s[:, None]
+    sums = (
+        np.bincount(place, weights=part) for place, part in zip(burden.place.T, load.T, strict=True)
+    )
+    return float(sum(float((of_group**2).sum()) for of_group in sums))
+
+
+def _ends_s(burden: OffRoadTime) -> FloatArray:
+    """Weighted and hard riding time at its least and at its most, shape (2, 2)."""
+    likely = np.array(burden.likely_s())
+    down, up = (np.array(ground_shift_s(burden, worse=worse)) for worse in (False, True))
+    return np.stack([np.maximum(0.0, likely - down), likely + up])
 
 
 def burden_of(case: AdviceCase, model: SetupModel) -> OffRoadTime:
@@ -172,12 +255,21 @@ def burden_of(case: AdviceCase, model: SetupModel) -> OffRoadTime:
             ChoiceBurden(
                 key=round(part.from_m), inside=_inside(stretches, part.from_m, part.to_m),
                 chance=chance / chance.sum(), others=tuple(others),
+                ends_s=np.array([_ends_s(other) for other in others]),
             )
         )  # fmt: skip
+    # By the likely ground, so that less certainty about it does not shift what is usual.
+    usual = np.bincount(burden.likely(), weights=burden.time_s, minlength=3) / max(
+        burden.ride_s, 1e-9
+    )
+    lost_p = LOST_ALIKE * usual + (1 - LOST_ALIKE) * np.asarray(model.unmapped_p)
     gaps = [
-        Gap(key=round(from_m), inside=_inside(stretches, from_m, to_m))
+        Gap(
+            key=round(from_m), inside=_inside(stretches, from_m, to_m),
+            chance=lost_chance(to_m - from_m), p=lost_p,
+        )
         for from_m, to_m in case.gaps
-    ]
+    ]  # fmt: skip
     return replace(
         burden,
         forks=tuple(fork for fork in forks if fork.inside.any()),

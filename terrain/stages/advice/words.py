@@ -33,6 +33,8 @@ MESSAGES: dict[str, str] = {
     "too close to the limit of {limit_share} to call.",
     "setup-guessed": "Open: {guessed_m} of {length_m} lie between points too far apart to show the "
     "way. If it goes as we guessed: {as_guessed}.",
+    "any-way": "It stays so whichever way you go between the points of the file, by all the map "
+    "shows: {guessed_m} of {length_m} lie between points far apart.",
     "setup-nothing": "Open: nothing is known of the ground.",
     "setup-road-paved": "Road setup: nearly all of the {ride_s} of riding is on paved road.",
     "off-road-run": "{run_m} of {ground} from {from_at_m}{near}, about {run_s} of riding.",
@@ -63,6 +65,10 @@ MESSAGES: dict[str, str] = {
     "send-track": "Can you send the way as a drawn track? {guessed_m} lie between points too "
     "far apart to show it, the longest part {longest_m} from {from_at_m}{near}. If it goes as we "
     "guessed: {as_guessed}.",
+    "which-way": "Which way do you go in the {run_m} from {from_at_m} to {to_at_m}{near}? Only "
+    "that leaves it open. If you go as we guessed: {as_guessed}.",
+    "which-ways": "Which way do you go in these parts: {parts}? Only they leave it open. If you go "
+    "as we guessed: {as_guessed}.",
     "ride-this-run": "Do you mean to ride the {run_m} from {from_at_m}{near}? If not: {without}.",
     "which-ground": "Does anyone know the {run_m} from {from_at_m}{near}? If it is {better}: "
     "{if_better}. If it is {worse}: {if_worse}.",

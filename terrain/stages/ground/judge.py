@@ -94,7 +94,7 @@ def ground_along(
     )  # fmt: skip
     laid = _laid(match, cuts, ground)
     noted = with_notes(way_ground, roads, notes, today)
-    shares, choices = share_intervals(laid, roads.ways, noted if others else way_ground, others)
+    shares, choices = share_intervals(laid, roads.ways, noted, others, gaps=match.gaps)
     stretches = make_stretches(match, roads.ways, way_ground, judged)
     basis_shares = _basis_shares(cuts.length_m, ground.basis)
     n = len(match.kind)

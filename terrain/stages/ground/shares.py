@@ -10,6 +10,7 @@ import numpy as np
 from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
+from terrain.tables.common import LOST_ALIKE, UNMAPPED_P, lost_chance
 from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, TOLD, UNSUPPORTED
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
@@ -58,33 +59,41 @@ def share_intervals(
     way_ground: WayGround,
     others: Sequence[Alternative] = (),
     *,
+    gaps: Sequence[tuple[float, float]] = (),
     draws: int = DRAWS,
 ) -> tuple[dict[GroundKind, Share] | None, tuple[Choice, ...]]:
     """Best share and 90 % interval of each ground, and the choices that matter.
 
     None and nothing if no land was ridden. `others` widen the intervals: each imagined world
-    also draws which way was meant.
+    also draws which way was meant, and in each of `gaps`, the parts between points too far apart
+    to show the way, whether it was one that nobody thinks of.
     """
     if not laid.length_m.sum() > 0:
         return None, ()
-    pieces, forks, gaps = _lay_out(laid, ways, way_ground, others)
-    drawn = draw_shares(pieces, forks, draws=draws)
+    pieces, forks, places = _lay_out(laid, ways, way_ground, others, gaps)
+    drawn = draw_shares(*_with_lost(pieces, forks, places), draws=draws)
     best = best_shares(pieces, forks)
     shares = {}
     for g, kind in enumerate(LAND_GROUNDS):
         low, high = interval(drawn[:, g], float(best[g]))
         shares[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
-    return shares, _choices(pieces, forks, gaps)
+    several = [i for i, fork in enumerate(forks) if len(fork.chance) > 1]
+    return shares, _choices(pieces, [forks[i] for i in several], [places[i] for i in several])
 
 
 def _lay_out(
-    laid: Laid, ways: WayTable, way_ground: WayGround, others: Sequence[Alternative]
+    laid: Laid,
+    ways: WayTable,
+    way_ground: WayGround,
+    others: Sequence[Alternative],
+    gaps: Sequence[tuple[float, float]],
 ) -> tuple[SharePieces, list[WayChoice], list[tuple[float, float]]]:
-    """One piece per way and note; the parts with several ways become forks."""
-    gaps = sorted({(o.from_m, o.to_m) for o in others})
-    in_gap = np.zeros(len(laid.way), dtype=np.bool_)
-    for a, b in gaps:
-        in_gap |= (laid.at_m > a) & (laid.at_m < b)
+    """One piece per way and note; the parts between far-apart points become forks."""
+    known = {(o.from_m, o.to_m) for o in others}
+    # Where there are two points in the middle of one piece, it belongs to the gap of its middle.
+    inside = {gap: (laid.at_m > gap[0]) & (laid.at_m < gap[1]) for gap in sorted(known | set(gaps))}
+    inside = {gap: mask for gap, mask in inside.items() if gap in known or mask.any()}
+    in_gap = np.any([np.zeros(len(laid.way), dtype=np.bool_), *inside.values()], axis=0)
     extra = [o.way[o.way >= 0] for o in others]
     way = np.concatenate([laid.way, *extra]).astype(np.int64)
     note = np.concatenate([laid.note, np.full(len(way) - len(laid.way), -1)])
@@ -107,13 +116,42 @@ def _lay_out(
         length = np.bincount(place[at : at + n], weights=option.length_m[keep], minlength=len(keys))
         rows.append(((option.from_m, option.to_m), option.weight, length))
         at += n
-    for gap in gaps:
+    for gap, mask in inside.items():
         own = [(weight, length) for where, weight, length in rows if where == gap]
+        if not own:
+            length = np.where(mask, laid.length_m, 0.0)
+            own = [(1.0, np.bincount(place[: len(length)], weights=length, minlength=len(keys)))]
         weight = np.asarray([w for w, _ in own], dtype=np.float64)
         forks.append(
             WayChoice(chance=weight / weight.sum(), length_m=np.stack([x for _, x in own]))
         )
-    return pieces, forks, gaps
+    return pieces, forks, list(inside)
+
+
+def _with_lost(
+    pieces: SharePieces, forks: Sequence[WayChoice], gaps: Sequence[tuple[float, float]]
+) -> tuple[SharePieces, list[WayChoice]]:
+    """Each fork with one way more, that nobody thinks of: as long as those known are, on ground
+    of its own that is mostly what the ride is elsewhere."""
+    n, k = len(forks), len(pieces.length_m)
+    if not n:
+        return pieces, []
+    usual = LOST_ALIKE * best_shares(pieces, forks) + (1 - LOST_ALIKE) * np.asarray(UNMAPPED_P)
+    alone = -1_000_000_000 - np.arange(n)[:, None]  # a group of its own in each grouping
+    more = SharePieces(
+        length_m=np.r_[pieces.length_m, np.zeros(n)],
+        p=np.vstack([pieces.p, np.tile(usual, (n, 1))]),
+        shared=np.vstack([pieces.shared, np.zeros((n, pieces.shared.shape[1]))]),
+        group=np.vstack([pieces.group, np.repeat(alone, pieces.group.shape[1], axis=1)]),
+    )
+    out = []
+    for i, (fork, (from_m, to_m)) in enumerate(zip(forks, gaps, strict=True)):
+        lost = lost_chance(to_m - from_m)
+        length = np.zeros((len(fork.chance) + 1, k + n))
+        length[:-1, :k] = fork.length_m
+        length[-1, k + i] = float(fork.chance @ fork.length_m.sum(axis=1))
+        out.append(WayChoice(chance=np.r_[(1 - lost) * fork.chance, lost], length_m=length))
+    return more, out
 
 
 def _errors(

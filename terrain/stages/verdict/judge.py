@@ -35,16 +35,14 @@ _SURENESS = {
     Sureness.VERY_LIKELY: N_("very likely right"),
     Sureness.LIKELY: N_("likely right"),
     Sureness.NOT_CERTAIN: N_("not certain"),
-    Sureness.AS_GUESSED: N_("for the way we guessed"),
 }
-_LIKELY = next(row.from_p for row in SURENESS if row.sureness == Sureness.LIKELY)
 
 
 def judge_verdict(ride: Assessed) -> Verdict:
     """What a person must hear about a ride; every channel says this and nothing of its own."""
     advice, speeds = ride.advice, ride.ride.speeds
     findings = list_findings(ride)
-    certainty = certainty_of(advice.setup, guessed=_guessed_share(ride))
+    certainty = certainty_of(advice.setup)
     setup = message(_SETUPS[advice.setup.choice])
     # No bike makes a ride right for a rider it is beyond, so none is named up front.
     beyond = advice.rider.verdict is RiderVerdict.BEYOND
@@ -73,14 +71,12 @@ def judge_verdict(ride: Assessed) -> Verdict:
     )
 
 
-def certainty_of(setup: Setup, *, guessed: float) -> Certainty:
-    """How sure a setup is. guessed : share of the ride whose way was guessed"""
+def certainty_of(setup: Setup) -> Certainty:
+    """How sure a setup is; that the way may be another one is in its probability."""
     if setup.p_off_road is None or setup.choice is SetupChoice.ASK:
         return Certainty()
     p = setup.p_off_road if setup.choice is SetupChoice.OFF_ROAD else 1 - setup.p_off_road
     sureness = Sureness(next(row.sureness for row in SURENESS if p >= row.from_p))
-    if guessed >= LIMITS.guessed_share:
-        sureness = Sureness.AS_GUESSED if p >= _LIKELY else Sureness.NOT_CERTAIN
     return Certainty(p=p, sureness=sureness, text=message(_SURENESS[sureness]))
 
 
@@ -158,14 +154,14 @@ def _to_settle(ride: Assessed) -> Message | str:
     for question in advice.questions:
         if question.code in DECIDING or question.code == "rider-below-run":
             return message("To settle first: {question:c}", question=question.text)
-    if _guessed_share(ride) >= LIMITS.guessed_share:
+    is_open = advice.setup.choice is SetupChoice.ASK
+    if is_open and _guessed_share(ride) >= LIMITS.guessed_share:
         return message(
             "To settle first: send the plan as a track; {guessed_m} of it lie between points too "
             "far apart to show the road.",
             guessed_m=match.filled_m,
         )
     part = doubtful_part(ride)
-    is_open = advice.setup.choice is SetupChoice.ASK
     if part is None or (advice.edited is not None and not is_open):
         return ""
     place = ride.places.near(part.from_m)

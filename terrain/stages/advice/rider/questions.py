@@ -18,6 +18,7 @@ from terrain.stages.advice.runs import (
     where,
 )
 from terrain.stages.advice.setup.decide import GROUND_WORDS, THEN, decide
+from terrain.stages.advice.setup.gaps import telling_gaps
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, SetupModel
 from terrain.values.advice import AdviceItem, RiderFit, SetupChoice
@@ -38,7 +39,7 @@ def ask(
     as_laid = decide(laid, model)
     said: list[AdviceItem] = []
     if choice is SetupChoice.ASK and burden.gaps and as_laid is not choice:
-        said.append(_track(case, as_laid))
+        said.append(_which_way(case, burden, as_laid, model) or _track(case, as_laid))
     elif choice is SetupChoice.ASK:
         said += _about_ground(case, laid, model)
         if burden.gaps:
@@ -46,6 +47,29 @@ def ask(
     elif choice is SetupChoice.OFF_ROAD:
         said += _worth_skipping(case, burden, model)
     return (*_beyond(case, rider, said), *said[:_MOST], *_month(case))
+
+
+def _which_way(
+    case: AdviceCase, burden: OffRoadTime, as_laid: SetupChoice, model: SetupModel
+) -> AdviceItem | None:
+    """The fewest gaps between points that leave it open; None if they are many."""
+    keys = telling_gaps(burden, model, worse=as_laid is SetupChoice.ROAD)
+    for n in range(1, _MOST_PARTS + 1):
+        if n < len(keys) and decide(burden.as_laid_in(keys[:n]), model) is not as_laid:
+            continue
+        asked = sorted(gap for gap in case.gaps if round(gap[0]) in keys[:n])
+        from_m, to_m = asked[0][0], asked[-1][1]
+        if n == 1:
+            return advice_item(
+                "which-way", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
+                to_at_m=to_m, near=near(case, from_m), as_guessed=THEN[as_laid],
+            )  # fmt: skip
+        runs = [StretchRun(from_m=a, to_m=b, rows=()) for a, b in asked]
+        return advice_item(
+            "which-ways", from_m=from_m, to_m=to_m, n_gaps=n, parts=listed(case, runs),
+            as_guessed=THEN[as_laid],
+        )  # fmt: skip
+    return None
 
 
 def _track(case: AdviceCase, as_laid: SetupChoice) -> AdviceItem:

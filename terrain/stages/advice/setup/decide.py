@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.stages.advice.burden import OffRoadTime
-from terrain.stages.advice.setup.worlds import plausible_shift_s
+from terrain.stages.advice.burden import OffRoadTime, ground_shift_s
+from terrain.stages.advice.setup.gaps import way_shift_s
 from terrain.tables.advice import SetupModel
 from terrain.text.catalogue import N_
 from terrain.values.advice import SetupChoice
@@ -37,8 +37,8 @@ class Bounds:
 def bounds_of(burden: OffRoadTime, model: SetupModel) -> Bounds:
     off, hard = burden.likely_s()
     down, up = (
-        plausible_shift_s(burden, model, worse=False),
-        plausible_shift_s(burden, model, worse=True),
+        ground_shift_s(burden, worse=worse).and_also(way_shift_s(burden, model, worse=worse))
+        for worse in (False, True)
     )
     return Bounds(
         ride_s=burden.ride_s,
@@ -51,7 +51,7 @@ def bounds_of(burden: OffRoadTime, model: SetupModel) -> Bounds:
 
 def decide(burden: OffRoadTime, model: SetupModel) -> SetupChoice:
     """Firm only if doubt could not well change it; less certainty is never firmer."""
-    if not burden.ride_s > 0 or is_guess(burden, model):
+    if not burden.ride_s > 0:
         return SetupChoice.ASK
     b = bounds_of(burden, model)
     if _is_off_road(b.off_low_s, b.hard_low_s, b.ride_s, model, 1 + model.margin):
@@ -89,11 +89,6 @@ def may_turn(
     road = not _is_off_road(*high, b.ride_s, model, 1 - model.margin)
     firm = ((SetupChoice.OFF_ROAD, off_road), (SetupChoice.ROAD, road))
     return any(able and then is not choice for then, able in firm)
-
-
-def is_guess(burden: OffRoadTime, model: SetupModel) -> bool:
-    """True if so much of the way is a guess that nothing firm can be said."""
-    return burden.guessed_s > 0 and burden.guessed_s >= model.guessed_most * burden.ride_s
 
 
 def _is_off_road(

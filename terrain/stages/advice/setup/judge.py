@@ -16,7 +16,6 @@ from terrain.stages.advice.setup.decide import (
     Bounds,
     bounds_of,
     decide,
-    is_guess,
     limit_s,
 )
 from terrain.stages.advice.setup.flips import flips
@@ -92,6 +91,8 @@ def _reasons(
     model: SetupModel,
 ) -> tuple[AdviceItem, ...]:
     said = [_first(case, burden, choice, b, p_off_road, off_s, hard_s, model)]
+    if choice is not SetupChoice.ASK and burden.gaps:
+        said.append(advice_item("any-way", **_guessed(case), source=model.source))
     said += [_off_road_words(case, run) for run in _worth_telling(case)]
     if choice is SetupChoice.ASK:
         if decide(burden.as_laid(), model) is SetupChoice.ASK:
@@ -133,14 +134,11 @@ def _first(
         "limit_share": limit / b.ride_s,
     }
     code = f"setup-{choice.value}"
-    if choice is SetupChoice.ASK and is_guess(burden, model):
+    as_laid = decide(burden.as_laid(), model)
+    if choice is SetupChoice.ASK and as_laid is not choice:
         code = "setup-guessed"
-        numbers |= {
-            "guessed_m": sum(to_m - from_m for from_m, to_m in case.gaps),
-            "length_m": case.length_m,
-        }
-        then = THEN[decide(burden.as_laid(), model)]
-        return advice_item(code, **numbers, as_guessed=then, source=model.source)
+        numbers |= _guessed(case)
+        return advice_item(code, **numbers, as_guessed=THEN[as_laid], source=model.source)
     if choice is SetupChoice.ASK and not burden.doubtful.any() and not burden.gaps:
         code = "setup-close"
     elif choice is SetupChoice.ASK and max(p_off_road, 1 - p_off_road) >= _LIKELY:
@@ -152,6 +150,11 @@ def _first(
     if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
         code = "setup-road-paved"
     return advice_item(code, **numbers, source=model.source)
+
+
+def _guessed(case: AdviceCase) -> dict[str, float]:
+    """How much of the ride lies between points too far apart to show the way."""
+    return {"guessed_m": sum(b - a for a, b in case.gaps), "length_m": case.length_m}
 
 
 def _worth_telling(case: AdviceCase) -> list[StretchRun]:

@@ -8,7 +8,6 @@ neighbourhood and the region (`terrain.tables.ground_errors`).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtri
@@ -16,101 +15,6 @@ from scipy.special import ndtri
 from terrain.stages.advice.burden import ChoiceBurden, Gap, OffRoadTime
 from terrain.tables.advice import SetupModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-
-
-class Leeway(NamedTuple):
-    """How far weighted and hard riding time [s] may rise or fall."""
-
-    off_s: float
-    hard_s: float
-
-
-def plausible_shift_s(burden: OffRoadTime, model: SetupModel, *, worse: bool) -> Leeway:
-    """How far riding time may lie from the likely world.
-
-    worse : True for how far it may rise, False for how far it may fall
-    The expected move, and on top every doubtful guess moved to its extreme plausible ground, as
-    far as the guesses move together; never more than all of them at once. Every part of it only
-    grows as probabilities draw nearer to one another, or as more of the way is a guess.
-    """
-    off, hard = (
-        _moved(burden, value.astype(np.float64), model, worse=worse, hard=is_hard)
-        for value, is_hard in ((burden.weight, False), (burden.hard, True))
-    )
-    return Leeway(off, hard)
-
-
-def _moved(
-    burden: OffRoadTime, value: FloatArray, model: SetupModel, *, worse: bool, hard: bool
-) -> float:
-    i = np.arange(len(burden.row))
-    likely = value[i, burden.likely()]
-    rise = (value - likely[:, None]) * (1 if worse else -1)
-    mean_s = burden.time_s * (burden.p * np.maximum(rise, 0)).sum(axis=1)
-    end = burden.worse() if worse else burden.better()
-    move_s = burden.time_s * np.maximum(rise[i, end], 0)
-    beyond = rise > rise[i, end][:, None]
-    rest_s = burden.time_s * (burden.p * beyond * (rise - rise[i, end][:, None])).sum(axis=1)
-    mean, single = float(mean_s.sum()), []
-    most = float(move_s.sum() + rest_s.sum())
-    for fork in burden.forks:
-        expected, end_s = _by_fork(burden, fork, likely, model, worse=worse, hard=hard)
-        mean, most = mean + expected, most + end_s
-        single.append(end_s)
-    if not hard:
-        for gap in burden.gaps:
-            end_s = _by_gap(burden, gap, value, likely, worse=worse)
-            mean, most = mean + model.missed * end_s, most + end_s
-            single.append(end_s)
-    return min(most, mean + float(np.sqrt(_variance(burden, move_s) + np.square(single).sum())))
-
-
-def _variance(burden: OffRoadTime, move_s: FloatArray) -> float:
-    """Variance of the sum of moves whose errors hang together."""
-    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
-    load = np.column_stack([own, np.sqrt(burden.shared)]) * move_s[:, None]
-    sums = (
-        np.bincount(place, weights=part) for place, part in zip(burden.place.T, load.T, strict=True)
-    )
-    return float(sum(float((of_group**2).sum()) for of_group in sums))
-
-
-def _by_fork(
-    burden: OffRoadTime,
-    fork: ChoiceBurden,
-    likely: FloatArray,
-    model: SetupModel,
-    *,
-    worse: bool,
-    hard: bool,
-) -> tuple[float, float]:
-    """Expected and largest plausible move if another way was meant [s].
-
-    A longer way shifts the limit with it, so what counts is the change beyond the limit's.
-    """
-    sign = 1 if worse else -1
-    here = float((burden.time_s * fork.inside * likely).sum())
-    here_s = float((burden.time_s * fork.inside).sum())
-    expected = largest = 0.0
-    for chance, other in zip(fork.chance[1:].tolist(), fork.others, strict=True):
-        there = other.world(other.worse() if worse else other.better())[int(hard)]
-        change = there - here
-        if not hard and model.share_limit * burden.ride_s < model.hours_limit_s:
-            change -= model.share_limit * (other.ride_s - here_s)
-        move = max(0.0, sign * change)
-        expected += chance * move
-        if chance >= model.plausible:
-            largest = max(largest, move)
-    return expected, largest
-
-
-def _by_gap(
-    burden: OffRoadTime, gap: Gap, value: FloatArray, likely: FloatArray, *, worse: bool
-) -> float:
-    """The move if the way between two far-apart points was another one, of any ground [s]."""
-    end = value[:, 2] if worse else np.zeros(len(likely))
-    return float((burden.time_s * gap.inside * np.abs(end - likely)).sum())
-
 
 # -- imagined worlds -----------------------------------------------------------------------------
 
@@ -132,7 +36,7 @@ def draw_worlds(burden: OffRoadTime, model: SetupModel) -> Worlds:
     scores of a stretch do not depend on the others, and more probability of track only ever
     moves a stretch towards track, so more track gives at least as much in every single world.
     """
-    scores = _Scores(model.draws)
+    scores = Scores(model.draws)
     out = np.zeros((3, model.draws))
     left = np.ones((len(burden.row), 1))
     for fork in burden.forks:
@@ -140,14 +44,14 @@ def draw_worlds(burden: OffRoadTime, model: SetupModel) -> Worlds:
         left = left - fork.inside[:, None] * (taken > 0)
         for number, other in enumerate(fork.others, start=1):
             out += _ridden(other, scores, np.ones((len(other.row), 1))) * (taken == number)
-    return _worlds(out + _ridden(burden, scores, left) + _missed(burden, scores, left, model))
+    return _worlds(out + _ridden(burden, scores, left) + _missed(burden, scores, left))
 
 
 def _worlds(sums: FloatArray) -> Worlds:
     return Worlds(off_s=sums[0], hard_s=sums[1], ride_s=sums[2])
 
 
-def _ridden(burden: OffRoadTime, scores: _Scores, left: FloatArray) -> FloatArray:
+def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray:
     """Sums of off-road, hard and whole time over the stretches, shape (3, n).
 
     left : share of each stretch that is ridden in each world, shape (k, 1 or n)
@@ -168,21 +72,14 @@ def _ridden(burden: OffRoadTime, scores: _Scores, left: FloatArray) -> FloatArra
     return out
 
 
-def _missed(
-    burden: OffRoadTime, scores: _Scores, left: FloatArray, model: SetupModel
-) -> FloatArray:
-    """What changes in the worlds where a way between two points was another one, shape (3, n).
-
-    Its ground is then anything: half what the whole ride tells, half as where no way is mapped.
-    """
+def _missed(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray:
+    """What changes in the worlds where a way between two points was another one, shape (3, n)."""
     out = np.zeros((3, scores.n))
     if not burden.gaps:
         return out
-    mean = (burden.p * burden.time_s[:, None]).sum(axis=0) / burden.ride_s
-    cut = _cuts((0.5 * mean + 0.5 * np.asarray(model.unmapped_p))[None, :])[0]
     for gap in burden.gaps:
-        missed = scores.uniform(gap.key) < model.missed
-        ground = _ground(scores.common(_GAP, gap.key), cut)
+        missed = scores.uniform(gap.key) < gap.chance
+        ground = _ground(scores.common(_GAP, gap.key), _cuts(gap.p[None, :])[0])
         for i in np.flatnonzero(gap.inside).tolist():
             time = burden.time_s[i] * gap.inside[i] * left[i] * missed
             out[0] += time * burden.weight[i, ground]
@@ -191,7 +88,7 @@ def _missed(
 
 
 def _ridden_inside(
-    burden: OffRoadTime, scores: _Scores, gap: Gap, left: FloatArray, missed: BoolArray
+    burden: OffRoadTime, scores: Scores, gap: Gap, left: FloatArray, missed: BoolArray
 ) -> FloatArray:
     rows = gap.inside > 0
     share = gap.inside[rows][:, None] * left[rows] * missed
@@ -213,7 +110,7 @@ _MOST_HELD = 2000  # scores kept at hand; any can be made again
 _OWN, _GAP, _WAY, _LOST = 90, 91, 92, 93
 
 
-class _Scores:
+class Scores:
     """Standard normal scores that depend on nothing but what they belong to."""
 
     def __init__(self, n: int) -> None:
