@@ -100,7 +100,7 @@ def _report_one(
     if options["as_json"]:
         from terrain.report.data.jsonfile import json_bytes
 
-        click.echo(json_bytes(facts, indent=None if many else 1), nl=False)
+        click.echo(json_bytes(facts, indented=not many), nl=False)
         return
     from terrain.report.terminal import Style, render_summary
 

@@ -59,10 +59,10 @@ def main() -> None:
         if variant in cases:
             cases[variant].append((truth[name], route))
     with tempfile.TemporaryDirectory() as folder:
-        matchers = {"terrain": {area: _terrain(view) for area, view in roads.items()}}
+        matchers = {"terrain": {area: terrain_matcher(view) for area, view in roads.items()}}
         for peer in (p for p in options.peers.split(",") if p):
             matchers[peer] = {
-                area: _peer(peer, extracts[area], roads[area], Path(folder) / peer / area)
+                area: peer_matcher(peer, extracts[area], roads[area], Path(folder) / peer / area)
                 for area in roads
             }
         print(f"{'line':10s} {'matcher':12s} {'matched':>8s} {'rmf':>7s} {'paved err':>9s} "
@@ -71,7 +71,7 @@ def main() -> None:
             compare(variant, some, matchers, paved, options.passes)
 
 
-def _terrain(roads: RoadsView) -> Matcher:
+def terrain_matcher(roads: RoadsView) -> Matcher:
     def match(route: Route) -> Answer:
         return partial(_ways, match_route(route, roads))
 
@@ -82,7 +82,7 @@ def _ways(match: Match) -> Ways:
     return match.ways
 
 
-def _peer(name: str, extract: Path, roads: RoadsView, folder: Path) -> Matcher:
+def peer_matcher(name: str, extract: Path, roads: RoadsView, folder: Path) -> Matcher:
     folder.mkdir(parents=True)
     makers: dict[str, Callable[[], Matcher]] = {
         "valhalla": lambda: valhalla_matcher(extract, folder),

@@ -42,8 +42,8 @@ def render_geojson(
         "map_date": facts["region"]["map_date"],
         "made_at": facts["made_at"],
     }
-    opening = json_bytes(head, indent=None).rstrip(b"}\n")
-    body = b",\n".join(json_bytes(f, indent=None).rstrip(b"\n") for f in features)
+    opening = json_bytes(head, indented=False).rstrip(b"}\n")
+    body = b",\n".join(json_bytes(f, indented=False).rstrip(b"\n") for f in features)
     return opening + b',"features":[\n' + body + b"\n]}\n"
 
 

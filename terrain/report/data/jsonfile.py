@@ -6,6 +6,8 @@ import json
 from importlib.resources import files
 from typing import Any, cast
 
+import orjson
+
 from terrain.values.report import Facts, Report
 
 
@@ -14,12 +16,11 @@ def render_json(report: Report, facts: Facts | None = None) -> bytes:
     return json_bytes(facts or report.to_dict())
 
 
-def json_bytes(facts: Facts, *, indent: int | None = 1) -> bytes:
-    separators = (",", ":") if indent is None else (",", ": ")
-    text = json.dumps(
-        facts, ensure_ascii=False, allow_nan=False, indent=indent, separators=separators
+def json_bytes(facts: Facts, *, indented: bool = True) -> bytes:
+    """Plain data as UTF-8, a value a line or all on one line."""
+    return orjson.dumps(
+        facts, option=orjson.OPT_APPEND_NEWLINE | (indented and orjson.OPT_INDENT_2)
     )
-    return text.encode("utf-8") + b"\n"
 
 
 def report_schema() -> dict[str, Any]:

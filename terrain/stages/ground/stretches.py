@@ -151,5 +151,5 @@ def _worst_season(season: Season, run: IntArray) -> int:
 
 def _mean_p(length_m: FloatArray, p: FloatArray) -> tuple[float, float, float]:
     weight = length_m if length_m.sum() > 0 else np.ones(len(length_m))
-    paved, gravel, track = (float(v) for v in np.average(p, axis=0, weights=weight))
+    paved, gravel, track = (weight @ p / weight.sum()).tolist()
     return paved, gravel, track

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.calc.geodesy import metres_per_degree
-from terrain.calc.spots import Spots
 from terrain.values.match import Match
 from terrain.values.places import RideNode
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
@@ -27,10 +26,15 @@ def nodes_along(match: Match, places: PlacesView) -> tuple[RideNode, ...]:
     m_lon, m_lat = metres_per_degree(float(match.lat.mean()))
     at_m = np.union1d(match.at_m, np.arange(0.0, match.length_m, 5.0))
     lon, lat = match.lonlat(at_m)
-    ride = Spots(np.column_stack([lon * m_lon, lat * m_lat]))
+    ride = np.column_stack([lon * m_lon, lat * m_lat])
     here = np.column_stack([places.lon[rows] * m_lon, places.lat[rows] * m_lat])
+    # Few such nodes against many points of the ride: the ride is no tree but a sorted list.
+    order = np.argsort(ride[:, 0], kind="stable")
+    ends = np.searchsorted(ride[order, 0], here[:, :1] + [-_ON_RIDE_M, _ON_RIDE_M])
     found: list[RideNode] = []
-    for row, near in zip(rows, ride.within(here, _ON_RIDE_M), strict=True):
+    for row, spot, (low, high) in zip(rows, here, ends.tolist(), strict=True):
+        near = order[low:high]
+        near = np.sort(near[np.hypot(*(ride[near] - spot).T) <= _ON_RIDE_M])
         if len(near):
             kind = PLACE_KINDS[int(places.kind[row])]
             passes = at_m[near]
