@@ -24,6 +24,7 @@ from terrain.region.region import Region, open_pinned
 from terrain.report.files import distinct_stems
 from terrain.report.formats import Asked, render_files
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import message
 from terrain.values.fleet import Fleet
 from terrain.values.learned import Learned
 from terrain.values.plan import Pins
@@ -94,12 +95,14 @@ def find_routes(paths: Sequence[Path]) -> list[tuple[Path, str]]:
         elif path.exists():
             found.append((path, path.name))
         else:
-            raise RouteError("there is no such file or folder", str(path), "Check the name.")
+            raise RouteError(
+                message("there is no such file or folder"), str(path), message("Check the name.")
+            )
     if not found:
         raise RouteError(
-            "no route file found",
+            message("no route file found"),
             str(paths[0]) if paths else "",
-            "Name route files, such as .gpx, .kml or .geojson, or their folder.",
+            message("Name route files, such as .gpx, .kml or .geojson, or their folder."),
         )
     return found
 
@@ -194,7 +197,9 @@ def _bytes_of(job: Job) -> bytes:
             return stream.read(LIMITS.max_bytes + 1)
     except OSError as exc:
         raise InputError(
-            f"it cannot be read ({exc.strerror})", job.name, "Check its rights."
+            message("it cannot be read ({strerror})", strerror=str(exc.strerror)),
+            job.name,
+            message("Check its rights."),
         ) from exc
 
 
@@ -240,14 +245,18 @@ def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator
         distributed = import_module("distributed")
     except ImportError as exc:
         raise UsageError(
-            "--scheduler needs the Dask extra", "", "Install it: pip install 'terrain[dask]'."
+            message("--scheduler needs the Dask extra"),
+            "",
+            message("Install it: pip install 'terrain[dask]'."),
         ) from exc
     connect: Callable[..., Any] = distributed.Client
     try:
         client = connect(address, timeout=_CONNECT_S)
     except (OSError, ValueError) as exc:
         raise UsageError(
-            "the scheduler cannot be reached", address, "Check that it runs and the address."
+            message("the scheduler cannot be reached"),
+            address,
+            message("Check that it runs and the address."),
         ) from exc
     with client:
         waiting = iter(jobs)

@@ -19,7 +19,10 @@ TerrainError                    exit 1   anything we can explain
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Literal
+
+from terrain.text.message import Message
+from terrain.text.translator import Translator
 
 
 class TerrainError(Exception):
@@ -27,13 +30,13 @@ class TerrainError(Exception):
 
     what : one plain sentence without a full stop
     where : file, line, point or option it was found at; empty if nowhere
-    fix : what the reader can do about it
+    fix : what the reader can do about it; empty if nothing
     """
 
     exit_code: ClassVar[int] = 1
     http_status: ClassVar[int] = 500
 
-    def __init__(self, what: str, where: str = "", fix: str = "") -> None:
+    def __init__(self, what: Message, where: str = "", fix: Message | Literal[""] = "") -> None:
         super().__init__(what, where, fix)
         self.what = what
         self.where = where
@@ -44,9 +47,25 @@ class TerrainError(Exception):
         text = text.rstrip(".") + "."
         return f"{text} {self.fix}".rstrip()
 
-    def __reduce__(self) -> tuple[type[TerrainError], tuple[str, str, str]]:
+    def say(self, translator: Translator) -> str:
+        """The error in another language, as sentences."""
+        return explained(translator, self.what, self.where, self.fix)
+
+    def __reduce__(self) -> tuple[type[TerrainError], tuple[Message, str, Message | Literal[""]]]:
         # Errors cross process borders in batch runs; the default loses the fields.
         return type(self), (self.what, self.where, self.fix)
+
+
+def explained(translator: Translator, what: str, where: str = "", fix: str = "") -> str:
+    """What, where and fix of an error as sentences of one language."""
+    said = translator.translate(what)
+    if where:
+        place = translator.translate(where)
+        said = translator._("{where}: {text}", where=place, text=said)
+    # A file's name stays as it is.
+    if not where or (isinstance(where, Message) and not where.numbers):
+        said = said[:1].upper() + said[1:]
+    return f"{said.rstrip('.')}. {translator.translate(fix)}".rstrip()
 
 
 class UsageError(TerrainError):

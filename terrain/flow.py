@@ -31,6 +31,7 @@ from terrain.stages.verdict import judge_verdict
 from terrain.stages.when import judge_when
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import message
 from terrain.values.fleet import Fleet
 from terrain.values.ground import GroundNote
 from terrain.values.help import Helper
@@ -155,9 +156,14 @@ def match(route: Route, region: Region) -> Match:
     ride = match_route(route, region.roads) if meets(region.info.bbox, route) else None
     if ride is None or ride.matched_m + ride.ferry_m <= 0:
         raise RegionNotCovering(
-            f"no part of the route lies on the roads of region {region.info.name!r}",
+            message(
+                "no part of the route lies on the roads of region {name}",
+                name=repr(region.info.name),
+            ),
             route.source or route.name,
-            "Choose the region the route lies in, or build it with 'terrain region build'.",
+            message(
+                "Choose the region the route lies in, or build it with 'terrain region build'."
+            ),
         )
     return ride
 
@@ -182,9 +188,9 @@ def find_region(route: Route, home: Path | None = None) -> Region:
     folders = region_folders(home or Settings.from_env().home)
     if not folders:
         raise RegionMissing(
-            "there are no regions on this machine yet",
+            message("there are no regions on this machine yet"),
             "",
-            "Build one with 'terrain region build', or try 'terrain demo'.",
+            message("Build one with 'terrain region build', or try 'terrain demo'."),
         )
     regions, damaged = _opened(folders)
     fitting = [region for region in regions if holds(region.info.bbox, route)]
@@ -193,9 +199,11 @@ def find_region(route: Route, home: Path | None = None) -> Region:
             raise damaged[0]
         names = ", ".join(region.info.name for region in regions)
         raise RegionNotCovering(
-            f"none of the regions here ({names}) covers the route",
+            message("none of the regions here ({names}) covers the route", names=str(names)),
             route.source or route.name,
-            "Build the one it lies in with 'terrain region build', or name one with --region.",
+            message(
+                "Build the one it lies in with 'terrain region build', or name one with --region."
+            ),
         )
     if len(fitting) == 1:
         return fitting[0]

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from terrain.errors import UsageError
+from terrain.text.message import message
 
 _YES = frozenset({"1", "true", "yes", "on"})
 _NO = frozenset({"", "0", "false", "no", "off"})
@@ -89,11 +90,15 @@ def _flag(key: str, text: str) -> bool:
         return True
     if word in _NO:
         return False
-    raise UsageError(f"{text!r} is neither yes nor no", key, "Use 1 or 0.")
+    raise UsageError(
+        message("{text} is neither yes nor no", text=repr(text)), key, message("Use 1 or 0.")
+    )
 
 
 def _unknown_key(key: str) -> UsageError:
     near = difflib.get_close_matches(key, KNOWN_KEYS, n=1, cutoff=0.0)
     return UsageError(
-        "this setting is not known", key, f"Did you mean {near[0]}? Otherwise unset it."
+        message("this setting is not known"),
+        key,
+        message("Did you mean {near}? Otherwise unset it.", near=str(near[0])),
     )

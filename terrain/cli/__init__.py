@@ -18,6 +18,7 @@ import click
 
 from terrain.errors import TerrainError
 from terrain.settings import Settings
+from terrain.text.message import message
 
 # name: (module that exposes `command`, one line for the list of commands)
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -63,7 +64,9 @@ class LazyGroup(click.Group):
         if name not in COMMANDS and not name.startswith("-"):
             near = difflib.get_close_matches(name, COMMANDS, n=1)
             hint = f"Did you mean {near[0]}?" if near else f"Commands: {', '.join(COMMANDS)}."
-            raise click.UsageError(f"There is no command {name!r}. {hint}", ctx)
+            raise click.UsageError(
+                message("There is no command {name}. {hint}", name=repr(name), hint=str(hint)), ctx
+            )
         return super().resolve_command(ctx, args)
 
 

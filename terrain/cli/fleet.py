@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from terrain.errors import FleetError
+from terrain.text.message import message
 
 if TYPE_CHECKING:
     from terrain.values.fleet import Fleet
@@ -98,10 +99,13 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
     fleet = read_fleet(fleet_file) if fleet_file else DEFAULT_FLEET
     if fleet_file and fleet.rentals is not None:
         raise FleetError(
-            f"the rates in it were learnt from {fleet.rentals} rentals already; learning again "
-            "would count rentals twice",
+            message(
+                "the rates in it were learnt from {rentals} rentals already; learning again "
+                "would count rentals twice",
+                rentals=str(fleet.rentals),
+            ),
             fleet_file.name,
-            "Learn for the fleet file it was made from.",
+            message("Learn for the fleet file it was made from."),
         )
     names = [name for bike in fleet.classes for name in (bike.name, bike.title)]
     told = read_log(log, names)
@@ -109,9 +113,14 @@ def learn(log: Path, fleet_file: Path | None, out: Path | None) -> None:
     lesson = learn_rates(rentals, fleet)
     if not lesson.rentals:
         raise FleetError(
-            f"none of its {len(rentals)} rentals is of a class of the fleet",
+            message(
+                "none of its {rentals} rentals is of a class of the fleet",
+                rentals=str(len(rentals)),
+            ),
             log.name,
-            f"The classes are: {', '.join(bike.name for bike in fleet.classes)}.",
+            message(
+                "The classes are: {names}.", names=", ".join(bike.name for bike in fleet.classes)
+            ),
         )
     click.echo(f"{lesson.rentals} rentals in {log.name}.")
     if told.unread:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from terrain.errors import InputError
+from terrain.text.message import message
 
 if TYPE_CHECKING:
     from terrain.report.formats import Asked
@@ -81,6 +82,8 @@ def _template(path: Path) -> str:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as exc:
-        raise InputError("the mail template cannot be read", str(path), "Check the file.") from exc
+        raise InputError(
+            message("the mail template cannot be read"), str(path), message("Check the file.")
+        ) from exc
     check_template(text, str(path))
     return text

@@ -13,6 +13,7 @@ from terrain.cli.console import Step, progress
 from terrain.cli.options import region_option
 from terrain.errors import LearnedError, TerrainError
 from terrain.settings import Settings
+from terrain.text.message import message
 from terrain.values.trip import Rider
 
 if TYPE_CHECKING:
@@ -73,7 +74,9 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
     from terrain.values.learned import Learned
 
     if not rides and options["debrief"] is None:
-        raise click.UsageError("Name recorded rides, or what was said after them (--debrief).")
+        raise click.UsageError(
+            message("Name recorded rides, or what was said after them (--debrief).")
+        )
     with progress("reading the rides") as step:
         found, faults = read_rides(rides, settings, options, step)
         said = said_of(settings, options)
@@ -88,7 +91,9 @@ def command(settings: Settings, /, rides: tuple[Path, ...], out: Path, **options
         click.echo(str(fault), err=True)
     if learned.times is None and not learned.ways:
         raise LearnedError(
-            "there is nothing to learn from these", "", "Record rides with times, on mapped ways."
+            message("there is nothing to learn from these"),
+            "",
+            message("Record rides with times, on mapped ways."),
         )
     save_learned(learned_text(learned), out)
     for line in (*_times_lines(learned.times), *_ground_lines(learned), *_pace_lines(pace)):
@@ -104,7 +109,7 @@ def _give_back(path: Path, learned: Learned, said: WhatWasSaid) -> None:
     from terrain.report.data.giveback import give_back_geojson, ways_to_give_back
 
     if said.region is None:
-        raise click.UsageError("--give-back needs what riders said of ways (--debrief).")
+        raise click.UsageError(message("--give-back needs what riders said of ways (--debrief)."))
     roads = said.region.roads
     save_learned(give_back_geojson(learned.ways, roads).decode("utf-8"), path)
     n = len(ways_to_give_back(learned.ways, roads))
@@ -173,7 +178,9 @@ def said_of(settings: Settings, options: dict[str, Any]) -> WhatWasSaid:
     from terrain.stages.ridden.learning.ground import learn_ground
 
     if not options["region"]:
-        raise click.UsageError("Name the region that the ways of --debrief lie in (--region).")
+        raise click.UsageError(
+            message("Name the region that the ways of --debrief lie in (--region).")
+        )
     region = flow.open_region(options["region"], settings.home)
     statements = read_debriefs(options["debrief"])
     map_p = rides.map_ground(region, statements)

@@ -53,17 +53,17 @@ class Formats(click.ParamType[tuple[str, ...]]):
     ) -> tuple[str, ...]:
         if isinstance(value, tuple):
             return value
-        translator = [word.strip().lower() for word in str(value).split(",") if word.strip()]
-        unknown = [word for word in translator if word not in FORMATS]
-        if unknown or not translator:
+        words = [word.strip().lower() for word in str(value).split(",") if word.strip()]
+        unknown = [word for word in words if word not in FORMATS]
+        if unknown or not words:
             bad = ", ".join(unknown) or "nothing"
             self.fail(f"cannot write {bad}; choose from {', '.join(FORMATS)}.", param, ctx)
-        if "parquet" in translator:
+        if "parquet" in words:
             # Said before the work, not after it.
             from terrain.report.data.tables import check_parquet
 
             check_parquet()
-        return tuple(dict.fromkeys(translator))
+        return tuple(dict.fromkeys(words))
 
 
 def _stack(*decorators: Callable[[_Command], _Command]) -> Callable[[_Command], _Command]:

@@ -9,6 +9,7 @@ import click
 
 from terrain.cli.console import progress
 from terrain.settings import Settings
+from terrain.text.message import message
 
 if TYPE_CHECKING:
     from terrain.region.fetch import Target
@@ -144,7 +145,7 @@ def fetch(
     A transfer that breaks off goes on from there when the command is run again.
     """
     if sum(given is not None for given in (around, url, country)) != 1:
-        raise click.UsageError("Give one of --around ROUTE, --url URL or --country WORD.")
+        raise click.UsageError(message("Give one of --around ROUTE, --url URL or --country WORD."))
     from terrain.region.dem.fetch import TILE_SERVER
     from terrain.region.fetch import Target, fetch_extract
 

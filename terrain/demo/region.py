@@ -63,9 +63,12 @@ def ensure_demo_region(
         return DemoRegion(folder=folder, routes=routes, built=False)
     if there and not _is_demo(folder, files):
         raise UsageError(
-            f"there is a region {DEMO_REGION!r} that is not the demo's",
+            message(
+                "there is a region {demo_region} that is not the demo's",
+                demo_region=repr(DEMO_REGION),
+            ),
             str(folder),
-            "Rename or remove it, or set TERRAIN_HOME to another folder for the demo.",
+            message("Rename or remove it, or set TERRAIN_HOME to another folder for the demo."),
         )
     build_region(
         DEMO_REGION, (data / _OSM_NAME,), tuple(sorted(data.glob("*.hgt.gz"))), replace=True,

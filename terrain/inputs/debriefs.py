@@ -14,6 +14,7 @@ from pathlib import Path
 
 from terrain.errors import LearnedError
 from terrain.inputs.reading import read_most
+from terrain.text.message import message
 from terrain.values.ground import GroundKind
 from terrain.values.learned import Statement
 
@@ -33,7 +34,7 @@ def read_debriefs(path: str | Path) -> tuple[Statement, ...]:
     path = Path(path)
     data = read_most(path, _MAX_BYTES, LearnedError)
     if len(data) > _MAX_BYTES:
-        raise LearnedError("the file is larger than 8 MB", path.name, "Split it.")
+        raise LearnedError(message("the file is larger than 8 MB"), path.name, message("Split it."))
     return parse_debriefs(data, path.name)
 
 
@@ -54,9 +55,9 @@ def parse_debriefs(data: bytes, source: str) -> tuple[Statement, ...]:
                 missing = [key for key in _HEAD.split(",") if key not in head]
                 if missing:
                     raise LearnedError(
-                        f"there is no column {', '.join(missing)}",
-                        f"{source}, line 1",
-                        f"Start with: {_HEAD}",
+                        message("there is no column {names}", names=", ".join(missing)),
+                        message("{source}, line 1", source=str(source)),
+                        message("Start with: {head}", head=str(_HEAD)),
                     )
                 continue
             row = dict(zip(head, (cell.strip() for cell in cells), strict=False))
@@ -64,13 +65,23 @@ def parse_debriefs(data: bytes, source: str) -> tuple[Statement, ...]:
             if found is not None:
                 statements.append(found)
     except csv.Error as exc:
-        raise LearnedError(f"this is not a table ({exc})", source, "Save it as CSV again.") from exc
+        raise LearnedError(
+            message("this is not a table ({reason})", reason=str(exc)),
+            source,
+            message("Save it as CSV again."),
+        ) from exc
     if not head:
-        raise LearnedError("the file is empty", source, f"Start with: {_HEAD}")
+        raise LearnedError(
+            message("the file is empty"), source, message("Start with: {head}", head=str(_HEAD))
+        )
     if faults:
         more = f"\n  And {len(faults) - _MOST_FAULTS} more." if len(faults) > _MOST_FAULTS else ""
         listed = "\n  ".join(faults[:_MOST_FAULTS])
-        raise LearnedError(f"{len(faults)} lines are wrong", source, f"\n  {listed}{more}")
+        raise LearnedError(
+            message("{faults} lines are wrong", faults=str(len(faults))),
+            source,
+            message("{text}", text=f"\n  {listed}{more}"),
+        )
     return tuple(statements)
 
 

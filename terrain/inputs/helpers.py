@@ -19,6 +19,7 @@ from xml.parsers import expat
 
 from terrain.errors import HelpersError
 from terrain.inputs.reading import read_most
+from terrain.text.message import message
 from terrain.values.help import Helper, HelperKind
 
 MOST_BYTES = 4_000_000
@@ -68,12 +69,16 @@ def parse_helpers(data: bytes, source: str) -> tuple[Helper, ...]:
     Raises HelpersError naming every faulty line, up to eight.
     """
     if len(data) > MOST_BYTES:
-        raise HelpersError("the file is larger than 4 MB", source, "Split it, or leave points out.")
+        raise HelpersError(
+            message("the file is larger than 4 MB"),
+            source,
+            message("Split it, or leave points out."),
+        )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as exc:
-        fix = "Save it as UTF-8 and try again."
-        raise HelpersError("the file is not UTF-8 text", source, fix) from exc
+        fix = message("Save it as UTF-8 and try again.")
+        raise HelpersError(message("the file is not UTF-8 text"), source, fix) from exc
     start = text.lstrip()[:1]
     if start == "<":
         rows = _gpx_rows(data, source)
@@ -86,7 +91,12 @@ def parse_helpers(data: bytes, source: str) -> tuple[Helper, ...]:
 
 def _checked(rows: list[_Row], source: str) -> tuple[Helper, ...]:
     if len(rows) > MOST_HELPERS:
-        raise HelpersError(f"the file names more than {MOST_HELPERS} places", source)
+        raise HelpersError(
+            message(
+                "the file names more than {most_helpers} places", most_helpers=str(MOST_HELPERS)
+            ),
+            source,
+        )
     helpers, faults = [], []
     for row in rows:
         try:
@@ -96,9 +106,13 @@ def _checked(rows: list[_Row], source: str) -> tuple[Helper, ...]:
     if faults:
         more = len(faults) - _MOST_FAULTS
         shown = faults[:_MOST_FAULTS] + ([f"and {more} more"] if more > 0 else [])
-        raise HelpersError("; ".join(shown), source, "Correct these lines.")
+        raise HelpersError(
+            message("{text}", text="; ".join(shown)), source, message("Correct these lines.")
+        )
     if not helpers:
-        raise HelpersError("the file names no place", source, "Add one line per partner.")
+        raise HelpersError(
+            message("the file names no place"), source, message("Add one line per partner.")
+        )
     return tuple(helpers)
 
 
@@ -162,18 +176,22 @@ def _csv_rows(text: str, source: str) -> list[_Row]:
         missing = [key for key in ("name", "lon", "lat") if key not in header]
         if missing:
             raise HelpersError(
-                f"the first line lacks the column {', '.join(missing)}",
-                f"{source}, line 1",
-                "Name the columns name, lon, lat and, if known, kind, repairs, phone, "
-                "opening_hours, note.",
+                message("the first line lacks the column {names}", names=", ".join(missing)),
+                message("{source}, line 1", source=str(source)),
+                message(
+                    "Name the columns name, lon, lat and, if known, kind, repairs, phone, "
+                    "opening_hours, note."
+                ),
             )
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                where = f"line {reader.line_num}"
+                where = message("line {line}", line=str(reader.line_num))
                 rows.append(_Row(dict(zip(header, cells, strict=False)), where))
     except csv.Error as exc:
-        where = f"{source}, line {reader.line_num}"
-        raise HelpersError(f"this is not a CSV line ({exc})", where) from exc
+        where = message("{file}, line {line}", file=str(source), line=str(reader.line_num))
+        raise HelpersError(
+            message("this is not a CSV line ({reason})", reason=str(exc)), where
+        ) from exc
     return rows
 
 
@@ -182,8 +200,8 @@ def _geojson_rows(text: str, source: str) -> list[_Row]:
         root = json.loads(text)
     except (ValueError, RecursionError) as exc:
         line = getattr(exc, "lineno", None)
-        where = f"{source}, line {line}" if line else source
-        raise HelpersError("this is not JSON", where, "Export it again.") from exc
+        where = message("{file}, line {line}", file=str(source), line=str(line)) if line else source
+        raise HelpersError(message("this is not JSON"), where, message("Export it again.")) from exc
     return [_Row(_feature_texts(feature), f"feature {i}") for i, feature in _features(root, source)]
 
 
@@ -193,7 +211,9 @@ def _features(root: Any, source: str) -> Iterator[tuple[int, dict[str, Any]]]:
         features = [root]
     if not isinstance(features, list):
         raise HelpersError(
-            "this JSON is not GeoJSON", source, "Export a FeatureCollection of points."
+            message("this JSON is not GeoJSON"),
+            source,
+            message("Export a FeatureCollection of points."),
         )
     for i, feature in enumerate(features, start=1):
         if isinstance(feature, dict):
@@ -289,9 +309,11 @@ def _gpx_rows(data: bytes, source: str) -> list[_Row]:
     try:
         parser.Parse(data, True)
     except expat.ExpatError as exc:
-        where = f"{source}, line {exc.lineno}"
-        raise HelpersError("this is not well-formed XML", where, "Export it again.") from exc
+        where = message("{file}, line {line}", file=str(source), line=str(exc.lineno))
+        raise HelpersError(
+            message("this is not well-formed XML"), where, message("Export it again.")
+        ) from exc
     except ValueError as exc:
-        where = f"{source}, line {parser.CurrentLineNumber}"
-        raise HelpersError(str(exc), where) from exc
+        where = message("{file}, line {line}", file=str(source), line=str(parser.CurrentLineNumber))
+        raise HelpersError(message("{text}", text=str(exc)), where) from exc
     return found.rows

@@ -21,6 +21,7 @@ from typing import Any
 from terrain.errors import NotesError
 from terrain.inputs.reading import read_most
 from terrain.tables.ground_severity import SEVERITIES
+from terrain.text.message import message
 from terrain.values.ground import LAND_GROUNDS, GroundKind, GroundNote, Severity
 
 MOST_BYTES = 8_000_000
@@ -94,8 +95,9 @@ def parse_notes(data: bytes, source: str) -> tuple[GroundNote, ...]:
         shown = [str(fault) for fault in faults[:_MOST_FAULTS]]
         tail = f" And {more} more." if more > 0 else ""
         count = f"{len(faults)} faults were found" if len(faults) > 1 else "one fault was found"
-        what = f"{count} in the notes"
-        raise NotesError(what, source, "\n  " + "\n  ".join(shown) + tail)
+        what = message("{count} in the notes", count=str(count))
+        fix = "\n  " + "\n  ".join(shown) + tail
+        raise NotesError(what, source, message("{text}", text=fix))
     return notes
 
 
@@ -110,25 +112,33 @@ def check_notes(data: bytes, source: str) -> tuple[tuple[GroundNote, ...], tuple
     faults: list[Fault] = []
     for count, row in enumerate(rows):
         if count >= MOST_NOTES:
-            raise NotesError(f"the file holds more than {MOST_NOTES} notes", source, "Split it.")
+            raise NotesError(
+                message("the file holds more than {most_notes} notes", most_notes=str(MOST_NOTES)),
+                source,
+                message("Split it."),
+            )
         found, wrong = _note(row, source)
         if found is not None:
             notes.append(found)
         faults += wrong
     if not notes and not faults:
-        raise NotesError("the file holds no note", source, "Add one line per note.")
+        raise NotesError(
+            message("the file holds no note"), source, message("Add one line per note.")
+        )
     return tuple(notes), tuple(faults)
 
 
 def _text(data: bytes, source: str) -> str:
     if len(data) > MOST_BYTES:
-        raise NotesError("the file is larger than 8 MB", source, "Split it.")
+        raise NotesError(message("the file is larger than 8 MB"), source, message("Split it."))
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as exc:
-        raise NotesError("the file is not UTF-8 text", source, "Save it as UTF-8.") from exc
+        raise NotesError(
+            message("the file is not UTF-8 text"), source, message("Save it as UTF-8.")
+        ) from exc
     if not text.strip():
-        raise NotesError("the file is empty", source, "Add one line per note.")
+        raise NotesError(message("the file is empty"), source, message("Add one line per note."))
     return text
 
 
@@ -172,7 +182,10 @@ def _ground(text: str) -> GroundKind | None:
         return None
     kind = _GROUNDS.get(text.lower())
     if kind is None:
-        raise _WrongError(f"ground {text!r} is not known", "Write paved, gravel or track.")
+        raise _WrongError(
+            message("ground {text} is not known", text=repr(text)),
+            message("Write paved, gravel or track."),
+        )
     return kind
 
 
@@ -185,7 +198,10 @@ def _severity(text: str) -> Severity | None:
         return Severity(int(float(text)) if float(text).is_integer() else -1)
     except (ValueError, OverflowError):
         names = ", ".join(f"{row.level} {row.name}" for row in SEVERITIES)
-        raise _WrongError(f"severity {text!r} is not known", f"Write one of: {names}.") from None
+        raise _WrongError(
+            message("severity {text} is not known", text=repr(text)),
+            message("Write one of: {names}.", names=str(names)),
+        ) from None
 
 
 def _date(text: str) -> date | None:
@@ -194,25 +210,28 @@ def _date(text: str) -> date | None:
     try:
         return date.fromisoformat(text[:10])
     except ValueError:
-        fix = "Write year-month-day, as in 2026-03-31."
-        raise _WrongError(f"date {text!r} is not a date", fix) from None
+        fix = message("Write year-month-day, as in 2026-03-31.")
+        raise _WrongError(message("date {text} is not a date", text=repr(text)), fix) from None
 
 
 def _place(
     texts: Mapping[str, str], line: tuple[tuple[float, float], ...]
 ) -> tuple[int | None, tuple[tuple[float, float], ...]]:
     """The way, or the line, that a note is about."""
-    fix = "Give a way_id, or lon and lat, or draw it."
+    fix = message("Give a way_id, or lon and lat, or draw it.")
     way, lon, lat = texts.get("way_id", ""), texts.get("lon", ""), texts.get("lat", "")
     if line:
         return None, tuple((_degrees(x, "lon", 180.0), _degrees(y, "lat", 90.0)) for x, y in line)
     if lon or lat:
         return None, ((_degrees(lon, "lon", 180.0), _degrees(lat, "lat", 90.0)),)
     if not way:
-        raise _WrongError("it does not say where", fix)
+        raise _WrongError(message("it does not say where"), fix)
     number = way.removeprefix("way/")
     if not (number.isascii() and number.isdigit() and 0 < int(number) < 2**62):
-        raise _WrongError(f"way_id {way!r} is not the number of a way", "Copy it from the map.")
+        raise _WrongError(
+            message("way_id {way} is not the number of a way", way=repr(way)),
+            message("Copy it from the map."),
+        )
     return int(number), ()
 
 
@@ -222,8 +241,14 @@ def _degrees(value: str | float, key: str, most: float) -> float:
     except ValueError:
         number = math.nan
     if not -most <= number <= most:
-        what = f"{key} {value!r} is not between -{most:.0f} and {most:.0f}"
-        raise _WrongError(what, "Write degrees, lon before lat.")
+        what = message(
+            "{key} {value} is not between -{most} and {most2}",
+            key=str(key),
+            value=repr(value),
+            most=f"{most:.0f}",
+            most2=f"{most:.0f}",
+        )
+        raise _WrongError(what, message("Write degrees, lon before lat."))
     return number
 
 
@@ -243,7 +268,13 @@ def _csv_rows(text: str, source: str) -> Iterator[_Row]:
             yield _Row(texts=texts, line=(), where=f"line {reader.line_num}")
     except csv.Error as exc:
         raise NotesError(
-            f"line {reader.line_num} is not CSV ({exc})", source, "Save it as CSV again."
+            message(
+                "line {line_num} is not CSV ({reason})",
+                line_num=str(reader.line_num),
+                reason=str(exc),
+            ),
+            source,
+            message("Save it as CSV again."),
         ) from exc
 
 
@@ -251,9 +282,9 @@ def _head(cells: list[str], source: str) -> list[str]:
     head = [_key(cell) for cell in cells]
     if not {"ground", "severity"} & set(head):
         raise NotesError(
-            "the first line does not name the columns",
+            message("the first line does not name the columns"),
             source,
-            "Start with: way_id,ground,severity,date,who,remark",
+            message("Start with: way_id,ground,severity,date,who,remark"),
         )
     return [key if key in _KEYS else "" for key in head]
 
@@ -267,14 +298,22 @@ def _geojson_rows(text: str, source: str) -> Iterator[_Row]:
     try:
         tree = json.loads(text)
     except (ValueError, RecursionError) as exc:
-        where = f", line {exc.lineno}" if isinstance(exc, json.JSONDecodeError) else ""
-        raise NotesError("the file is not JSON", f"{source}{where}", "Export it again.") from exc
+        where = (
+            message(", line {lineno}", lineno=str(exc.lineno))
+            if isinstance(exc, json.JSONDecodeError)
+            else ""
+        )
+        raise NotesError(
+            message("the file is not JSON"), f"{source}{where}", message("Export it again.")
+        ) from exc
     features = tree.get("features") if isinstance(tree, dict) else tree
     if isinstance(tree, dict) and tree.get("type") == "Feature":
         features = [tree]
     if not isinstance(features, list):
         raise NotesError(
-            "the file is not a GeoJSON collection of features", source, "Export it as GeoJSON."
+            message("the file is not a GeoJSON collection of features"),
+            source,
+            message("Export it as GeoJSON."),
         )
     lines = _feature_lines(text, len(features))
     for number, feature in enumerate(features):

@@ -26,6 +26,8 @@ from typing import Any
 
 from terrain.errors import PlanError
 from terrain.inputs.reading import read_most
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message, one_message
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
 
 MOST_BYTES = 1_000_000
@@ -43,39 +45,44 @@ def read_pins(path: str | Path) -> Pins:
     return parse_pins(read_most(path, MOST_BYTES, PlanError), path.name)
 
 
-def parse_pins(data: bytes, source: str) -> Pins:
+def parse_pins(data: bytes, source: str, *, by_line: bool = True) -> Pins:
     """The pinned days and stops in the bytes of a TOML file.
 
     source : the file's name as shown to people
+    by_line : faults name lines; else the number of the day or stop, for a form
     Raises PlanError naming every fault with its line and the keys or words allowed.
     """
     if len(data) > MOST_BYTES:
-        raise PlanError("the file is larger than 1 MB", source)
+        raise PlanError(message("the file is larger than 1 MB"), source)
     try:
         text = data.decode("utf-8-sig")
         tree = tomllib.loads(text)
     except UnicodeDecodeError as exc:
-        raise PlanError("the file is not UTF-8 text", source, "Save it as UTF-8.") from exc
+        raise PlanError(
+            message("the file is not UTF-8 text"), source, message("Save it as UTF-8.")
+        ) from exc
     except (tomllib.TOMLDecodeError, RecursionError) as exc:
-        fix = "See the examples of TOML in the manual."
-        raise PlanError(f"this is not TOML: {exc}", source, fix) from exc
-    reader = _Reader(text, source)
+        fix = message("See the examples of TOML in the manual.")
+        raise PlanError(
+            message("this is not TOML: {reason}", reason=str(exc)), source, fix
+        ) from exc
+    reader = _Reader(text, source, by_line=by_line)
     pins = reader.pins(tree)
     if reader.faults:
-        raise PlanError("; ".join(reader.faults), source, "Correct these lines.")
+        raise PlanError(one_message(reader.faults), source, message("Correct these lines."))
     return pins
 
 
 class _Reader:
     """Checks a parsed file and gathers all its faults."""
 
-    def __init__(self, text: str, source: str) -> None:
+    def __init__(self, text: str, source: str, *, by_line: bool) -> None:
         self.text = text.splitlines()
-        self.source = source
-        self.faults: list[str] = []
+        self.source, self.by_line = source, by_line
+        self.faults: list[Message] = []
 
     def pins(self, tree: dict[str, Any]) -> Pins:
-        self._known(tree, _TOP_KEYS, "the file")
+        self._known(tree, _TOP_KEYS, message("the file"))
         nights = [
             self._night(table, where)
             for table, where in self._tables(tree, "day")
@@ -88,34 +95,53 @@ class _Reader:
         ]
         numbers = [night.day for night in nights]
         for twice in sorted({n for n in numbers if numbers.count(n) > 1}):
-            self.faults.append(f"day {twice} is given more than once")
+            self.faults.append(message("day {n} is given more than once", n=str(twice)))
         return Pins(nights=tuple(nights), stops=tuple(stops), start_s=self._start(tree))
 
-    def _tables(self, tree: dict[str, Any], key: str) -> list[tuple[dict[str, Any], str]]:
+    def _tables(self, tree: dict[str, Any], key: str) -> list[tuple[dict[str, Any], Message]]:
         """The tables of one kind with their lines in words."""
         tables = tree.get(key, [])
         if not isinstance(tables, list) or not all(isinstance(item, dict) for item in tables):
-            self.faults.append(f"{key} has to be written as [[{key}]]")
+            self.faults.append(
+                message("{key} has to be written as [[{key2}]]", key=str(key), key2=str(key))
+            )
             return []
         header = re.compile(rf"^\s*\[\[\s*{key}\s*\]\]")
         lines = [i for i, line in enumerate(self.text, start=1) if header.match(line)]
         return [
-            (table, f"line {lines[i]}" if i < len(lines) else f"{key} {i + 1}")
+            (table, self._named(key, i, lines[i] if i < len(lines) else None))
             for i, table in enumerate(tables)
         ]
 
-    def _known(self, table: dict[str, Any], keys: tuple[str, ...], where: str) -> bool:
+    def _named(self, key: str, i: int, line: int | None) -> Message:
+        """Where a table stands: its line, or its number in a form that has no lines."""
+        if line is not None and self.by_line:
+            return message("line {line}", line=str(line))
+        return message("day {n}" if key == "day" else N_("stop {n}"), n=str(i + 1))
+
+    def _known(self, table: dict[str, Any], keys: tuple[str, ...], where: Message) -> bool:
         for key in table:
             if key not in keys:
                 close = difflib.get_close_matches(key, keys, n=1)
-                hint = f"; did you mean {close[0]}?" if close else f"; known are {', '.join(keys)}"
-                self.faults.append(f"{where}: {key} is not known{hint}")
+                known = ", ".join(keys)
+                fault = message("{where}: {key} is not known; known are {known}",
+                                where=where, key=str(key), known=known)  # fmt: skip
+                if close:
+                    fault = message("{where}: {key} is not known; did you mean {near}?",
+                                    where=where, key=str(key), near=close[0])  # fmt: skip
+                self.faults.append(fault)
         return True
 
-    def _night(self, table: dict[str, Any], where: str) -> PinnedNight:
+    def _night(self, table: dict[str, Any], where: Message) -> PinnedNight:
         day = table.get("number")
         if not isinstance(day, int) or isinstance(day, bool) or not 1 <= day <= _MOST_DAYS:
-            self.faults.append(f"{where}: number has to be a whole number from 1 to {_MOST_DAYS}")
+            self.faults.append(
+                message(
+                    "{where}: number has to be a whole number from 1 to {most}",
+                    where=where,
+                    most=str(_MOST_DAYS),
+                )
+            )
             day = 1
         at_m, lon, lat = self._place(table, "end_km", "end", where)
         return PinnedNight(
@@ -124,16 +150,23 @@ class _Reader:
             lon=lon,
             lat=lat,
             name=self._name(table, where),
-            where=f"{self.source}, {where}",
+            where=message("{file}, {where}", file=self.source, where=where),
         )
 
-    def _stop(self, table: dict[str, Any], where: str) -> PinnedStop:
+    def _stop(self, table: dict[str, Any], where: Message) -> PinnedStop:
         at_m, lon, lat = self._place(table, "km", "at", where)
         word = table.get("kind", StopKind.PINNED.value)
         kind = next((item for item in _STOP_KINDS if item.value == word), None)
         if kind is None:
             allowed = ", ".join(item.value for item in _STOP_KINDS)
-            self.faults.append(f"{where}: kind {word!r} is none of {allowed}")
+            self.faults.append(
+                message(
+                    "{where}: kind {word} is none of {allowed}",
+                    where=where,
+                    word=repr(word),
+                    allowed=str(allowed),
+                )
+            )
         stay = self._number(table.get("stay_min"), "stay_min", where, most=24 * 60.0)
         return PinnedStop(
             kind=kind or StopKind.PINNED,
@@ -142,42 +175,67 @@ class _Reader:
             lat=lat,
             name=self._name(table, where),
             stay_s=None if stay is None else stay * 60.0,
-            where=f"{self.source}, {where}",
+            where=message("{file}, {where}", file=self.source, where=where),
         )
 
     def _place(
-        self, table: dict[str, Any], km_key: str, point_key: str, where: str
+        self, table: dict[str, Any], km_key: str, point_key: str, where: Message
     ) -> tuple[float | None, float | None, float | None]:
         """Metres along the ride, or lon and lat."""
         if (km_key in table) == (point_key in table):
-            self.faults.append(f"{where}: give either {km_key} or {point_key} = [lon, lat]")
+            self.faults.append(
+                message(
+                    "{where}: give either {one} or {other} = [lon, lat]",
+                    where=where,
+                    one=str(km_key),
+                    other=str(point_key),
+                )
+            )
             return None, None, None
         if km_key in table:
             km = self._number(table[km_key], km_key, where, most=100_000.0)
             return (None if km is None else km * 1000.0), None, None
         point = table[point_key]
         if not isinstance(point, list) or len(point) != 2:
-            self.faults.append(f"{where}: {point_key} has to be [lon, lat]")
+            self.faults.append(
+                message(
+                    "{where}: {point_key} has to be [lon, lat]",
+                    where=where,
+                    point_key=str(point_key),
+                )
+            )
             return None, None, None
-        lon = self._number(point[0], f"the longitude of {point_key}", where, least=-180, most=180)
-        lat = self._number(point[1], f"the latitude of {point_key}", where, least=-90, most=90)
+        lon = self._number(
+            point[0], message("the longitude of {key}", key=point_key), where, least=-180, most=180
+        )
+        lat = self._number(
+            point[1], message("the latitude of {key}", key=point_key), where, least=-90, most=90
+        )
         return None, lon, lat
 
     def _number(
-        self, value: object, what: str, where: str, *, least: float = 0.0, most: float
+        self, value: object, what: str, where: Message, *, least: float = 0.0, most: float
     ) -> float | None:
         if value is None:
             return None
         is_number = isinstance(value, int | float) and not isinstance(value, bool)
         if is_number and math.isfinite(float(value)) and least <= float(value) <= most:  # type: ignore[arg-type]
             return float(value)  # type: ignore[arg-type]
-        self.faults.append(f"{where}: {what} has to be a number from {least:g} to {most:g}")
+        self.faults.append(
+            message(
+                "{where}: {what} has to be a number from {least} to {most}",
+                where=where,
+                what=what,
+                least=f"{least:g}",
+                most=f"{most:g}",
+            )
+        )
         return None
 
-    def _name(self, table: dict[str, Any], where: str) -> str | None:
+    def _name(self, table: dict[str, Any], where: Message) -> str | None:
         name = table.get("name")
         if name is not None and not isinstance(name, str):
-            self.faults.append(f"{where}: name has to be text")
+            self.faults.append(message("{where}: name has to be text", where=where))
             return None
         return name[:_LONGEST_NAME] if name else None
 
@@ -191,5 +249,5 @@ class _Reader:
                 return hour * 3600.0 + minute * 60.0
         if isinstance(start, time):
             return start.hour * 3600.0 + start.minute * 60.0 + start.second
-        self.faults.append('start has to be a time such as "08:00"')
+        self.faults.append(message('start has to be a time such as "08:00"'))
         return None

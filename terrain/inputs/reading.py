@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from terrain.errors import InputError
+from terrain.text.message import message
 
 
 def read_most(path: Path, most_bytes: int, error: type[InputError]) -> bytes:
@@ -16,9 +17,13 @@ def read_most(path: Path, most_bytes: int, error: type[InputError]) -> bytes:
         with path.open("rb") as stream:
             return stream.read(most_bytes + 1)
     except FileNotFoundError as exc:
-        raise error("there is no such file", str(path), "Check the name.") from exc
+        raise error(
+            message("there is no such file"), str(path), message("Check the name.")
+        ) from exc
     except IsADirectoryError as exc:
-        raise error("this is a folder", str(path), "Name one file.") from exc
+        raise error(message("this is a folder"), str(path), message("Name one file.")) from exc
     except (OSError, ValueError) as exc:  # ValueError: a name with a null in it
         reason = getattr(exc, "strerror", None) or str(exc)
-        raise error(f"the file cannot be read ({reason})", str(path)) from exc
+        raise error(
+            message("the file cannot be read ({reason})", reason=str(reason)), str(path)
+        ) from exc

@@ -9,11 +9,12 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from terrain.errors import TrackError
+from terrain.text.message import message
 from terrain.values.ground import Basis, GroundKind, Severity
 from terrain.values.ridden import SCHEMA, Ridden, RiddenPart
 from terrain.values.trip import Rider
 
-_FIX = "Make it again with 'terrain ridden --json'."
+_FIX = message("Make it again with 'terrain ridden --json'.")
 
 
 class _Chances(BaseModel):
@@ -75,7 +76,11 @@ def parse_ridden(data: bytes, source: str) -> Ridden:
         ride = _Ride.model_validate(facts)
     except (ValueError, RecursionError, ValidationError) as exc:
         fault = str(exc).splitlines()[0]
-        raise TrackError(f"this is no {SCHEMA} ({fault})", source, _FIX) from exc
+        raise TrackError(
+            message("this is no {schema} ({fault})", schema=str(SCHEMA), fault=str(fault)),
+            source,
+            _FIX,
+        ) from exc
     return Ridden(
         **{name: getattr(ride, name) for name in _Ride.model_fields if name != "parts"},
         parts=tuple(_part(row) for row in ride.parts), stops=(), times=(), plan=None, problems=(),

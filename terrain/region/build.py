@@ -114,7 +114,9 @@ def build_region(
     """
     folder = check_name_free(name, home, replace=replace)
     if not osm_paths:
-        raise UsageError("no map extract was given", "", "Give one or more with --osm FILE.")
+        raise UsageError(
+            message("no map extract was given"), "", message("Give one or more with --osm FILE.")
+        )
     find_dem = partial(resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server)
     source = source_of(osm_paths[0]) if keep_extract and len(osm_paths) == 1 else None
     order = _Order(
@@ -138,7 +140,9 @@ def rebuild_region(rebuild: Rebuild, progress: Progress = no_progress) -> None:
     with build_lock(rebuild.folder):
         if _pack_in_use(rebuild.folder) != rebuild.pack:
             raise TerrainError(
-                "the region was built anew meanwhile", str(rebuild.folder), "Start again."
+                message("the region was built anew meanwhile"),
+                str(rebuild.folder),
+                message("Start again."),
             )
         _make(rebuild.folder, order, progress)
 
@@ -164,9 +168,9 @@ def check_name_free(name: str, home: Path, *, replace: bool) -> Path:
     folder = regions_folder(home) / checked_name(name)
     if (folder / CURRENT).exists() and not replace:
         raise UsageError(
-            f"there is a region {name!r} already",
+            message("there is a region {name} already", name=repr(name)),
             str(folder),
-            "Give --replace to build it anew, or choose another name.",
+            message("Give --replace to build it anew, or choose another name."),
         )
     return folder
 

@@ -17,10 +17,11 @@ from urllib.parse import urljoin
 from terrain.errors import MapDataError, UsageError
 from terrain.region.disk import file_errors
 from terrain.region.download import NotOnServerError, Patience, download
+from terrain.text.message import message
 
 _MOST_BYTES = 50_000_000
 _MOST_NAMED = 8
-_SHAPE = "See the mirror's own pages for the address of its index."
+_SHAPE = message("See the mirror's own pages for the address of its index.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,15 +53,17 @@ def find_extract(
     """
     if not index_url:
         raise UsageError(
-            "no index of map extracts is set",
+            message("no index of map extracts is set"),
             "",
-            "Give the address of a mirror's index with --index URL, or set TERRAIN_MAP_INDEX.",
+            message(
+                "Give the address of a mirror's index with --index URL, or set TERRAIN_MAP_INDEX."
+            ),
         )
     path = folder / "index.json"
     try:
         download(index_url, path, most_bytes=_MOST_BYTES, patience=patience)
     except NotOnServerError as exc:
-        raise MapDataError("the server holds no index there", index_url, _SHAPE) from exc
+        raise MapDataError(message("the server holds no index there"), index_url, _SHAPE) from exc
     with file_errors(path):
         data = path.read_bytes()
         path.unlink()
@@ -72,13 +75,13 @@ def parse_index(data: bytes, source: str) -> tuple[Extract, ...]:
     try:
         root = json.loads(data)
     except (ValueError, RecursionError) as exc:
-        raise MapDataError("the index is not JSON", source, _SHAPE) from exc
+        raise MapDataError(message("the index is not JSON"), source, _SHAPE) from exc
     rows = root.get("features") if isinstance(root, dict) else root
     if not isinstance(rows, list):
-        raise MapDataError("the index has no list of extracts", source, _SHAPE)
+        raise MapDataError(message("the index has no list of extracts"), source, _SHAPE)
     found = tuple(extract for row in rows if (extract := _extract(row, source)) is not None)
     if not found:
-        raise MapDataError("the index names no extract with an address", source, _SHAPE)
+        raise MapDataError(message("the index names no extract with an address"), source, _SHAPE)
     return found
 
 
@@ -115,12 +118,18 @@ def choose(word: str, extracts: tuple[Extract, ...], source: str) -> Extract:
         return found[0]
     if found:
         names = ", ".join(_called(e) for e in found[:_MOST_NAMED])
-        raise UsageError(f"{word!r} may mean several extracts: {names}", source, "Name one.")
+        raise UsageError(
+            message("{word} may mean several extracts: {names}", word=repr(word), names=str(names)),
+            source,
+            message("Name one."),
+        )
     known = {w: e for e in extracts for w in e.words}
     near = difflib.get_close_matches(wanted, known, n=3, cutoff=0.6)
     hint = " or ".join(dict.fromkeys(_called(known[w]) for w in near))
-    fix = f"Did you mean {hint}?" if hint else "Look it up in the index."
-    raise UsageError(f"the index has no extract {word!r}", source, fix)
+    fix = message("Look it up in the index.")
+    if hint:
+        fix = message("Did you mean {near}?", near=hint)
+    raise UsageError(message("the index has no extract {word}", word=repr(word)), source, fix)
 
 
 def _called(extract: Extract) -> str:

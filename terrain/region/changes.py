@@ -16,12 +16,13 @@ from terrain.region.disk import file_errors
 from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.scan import Progress
 from terrain.region.source import Source
+from terrain.text.message import message
 
 _STATE_BYTES = 10_000
 _CHANGE_BYTES = 500_000_000
 _MOST_CHANGES = 1_000
 _FIELD = re.compile(r"^\s*(\w+)\s*=\s*(.*?)\s*$", re.MULTILINE)
-_ANEW = "Fetch the region anew with 'terrain region fetch NAME --replace'."
+_ANEW = message("Fetch the region anew with 'terrain region fetch NAME --replace'.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +41,9 @@ def newest_state(url: str, folder: Path, patience: Patience | None = None) -> St
         download(address, path, most_bytes=_STATE_BYTES, patience=patience)
     except NotOnServerError as exc:
         raise MapDataError(
-            "the server publishes no changes there", address, "Give another with --server URL."
+            message("the server publishes no changes there"),
+            address,
+            message("Give another with --server URL."),
         ) from exc
     with file_errors(path):
         text = path.read_text(encoding="utf-8", errors="replace")
@@ -53,7 +56,9 @@ def newest_state(url: str, folder: Path, patience: Patience | None = None) -> St
         return State(sequence=int(fields["sequenceNumber"]), time=moment.isoformat())
     except (KeyError, ValueError) as exc:
         raise MapDataError(
-            "the server's state cannot be read", address, "Give another with --server URL."
+            message("the server's state cannot be read"),
+            address,
+            message("Give another with --server URL."),
         ) from exc
 
 
@@ -67,7 +72,11 @@ def fetch_changes(
     n = state.sequence - source.sequence
     if n > _MOST_CHANGES:
         raise MapDataError(
-            f"the region is {n:,} change files behind, more than {_MOST_CHANGES:,}",
+            message(
+                "the region is {n} change files behind, more than {most_changes}",
+                n=f"{n:,}",
+                most_changes=f"{_MOST_CHANGES:,}",
+            ),
             source.url,
             _ANEW,
         )
@@ -83,7 +92,10 @@ def fetch_changes(
                 download(address, path, most_bytes=_CHANGE_BYTES, patience=patience)
             except NotOnServerError as exc:
                 raise MapDataError(
-                    f"the server no longer holds the changes since {source.to_time[:10]}",
+                    message(
+                        "the server no longer holds the changes since {to_time}",
+                        to_time=str(source.to_time[:10]),
+                    ),
                     address,
                     _ANEW,
                 ) from exc
@@ -127,6 +139,8 @@ def merge_changes(
             with file_errors(path):
                 path.unlink(missing_ok=True)
         raise MapDataError(
-            f"{reading} cannot be read ({exc})", source.url, "Run the command again."
+            message("{reading} cannot be read ({reason})", reading=str(reading), reason=str(exc)),
+            source.url,
+            message("Run the command again."),
         ) from exc
     return merged

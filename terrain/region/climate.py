@@ -15,6 +15,7 @@ from rasterio.vrt import WarpedVRT
 from rasterio.windows import Window
 
 from terrain.errors import MapDataError
+from terrain.text.message import message
 from terrain.values.arrays import Float32Array
 from terrain.values.climate import ClimateGrid
 
@@ -26,7 +27,7 @@ _KINDS = {"tasmax": "tmax", "tx": "tmax", "tasmin": "tmin", "tn": "tmin"}
 _MARGIN_DEG = 0.1
 _MOST_CELLS = 4_000_000
 _HOTTEST_C, _COLDEST_C = 60.0, -80.0
-_HOW = (
+_HOW = message(
     "Give a folder with twenty-four files such as tmax_01.tif to tmin_12.tif, or tmax.tif and "
     "tmin.tif with twelve bands each; degrees Celsius, and elevation.tif with the heights the "
     "temperatures hold for if there is one."
@@ -50,16 +51,16 @@ def read_climate(folder: Path, bbox: Bbox) -> ClimateGrid:
     both = ~np.isnan(tmax + tmin)
     if not both.any():
         raise MapDataError(
-            "the climate grids hold nothing over the region",
+            message("the climate grids hold nothing over the region"),
             str(folder),
-            "Use grids that cover the region's roads.",
+            message("Use grids that cover the region's roads."),
         )
     crossed = (both & (tmax < tmin)).sum()
     if crossed:
         raise MapDataError(
-            f"the maxima lie below the minima in {crossed} cells",
+            message("the maxima lie below the minima in {crossed} cells", crossed=str(crossed)),
             str(folder),
-            "Check that the files of maxima and minima are not exchanged.",
+            message("Check that the files of maxima and minima are not exchanged."),
         )
     ele = bands.get(("elevation", 0))
     shape = tmax.shape[1:]
@@ -88,7 +89,7 @@ class _Frame:
 def _find(folder: Path) -> dict[tuple[str, int], tuple[Path, int]]:
     """File and band of each kind and month."""
     if not folder.is_dir():
-        raise MapDataError("there is no such folder of climate grids", str(folder), _HOW)
+        raise MapDataError(message("there is no such folder of climate grids"), str(folder), _HOW)
     found: dict[tuple[str, int], tuple[Path, int]] = {}
     for path in sorted(folder.rglob("*")):
         if path.suffix.lower() not in (".tif", ".tiff"):
@@ -96,11 +97,15 @@ def _find(folder: Path) -> dict[tuple[str, int], tuple[Path, int]]:
         for key, band in _meaning(path):
             if key in found:
                 raise MapDataError(
-                    f"two files hold {key[0]} of month {key[1]}"
+                    message(
+                        "two files hold {key} of month {key2}", key=str(key[0]), key2=str(key[1])
+                    )
                     if key[1]
-                    else "two files hold the heights",
-                    f"{found[key][0].name} and {path.name}",
-                    "Leave one of them.",
+                    else message("two files hold the heights"),
+                    message(
+                        "{name} and {name2}", name=str(found[key][0].name), name2=str(path.name)
+                    ),
+                    message("Leave one of them."),
                 )
             found[key] = (path, band)
     missing = [
@@ -108,7 +113,9 @@ def _find(folder: Path) -> dict[tuple[str, int], tuple[Path, int]]:
     ]
     if missing:
         listed = ", ".join(missing[:4]) + (" and more" if len(missing) > 4 else "")
-        raise MapDataError(f"climate grids are missing: {listed}", str(folder), _HOW)
+        raise MapDataError(
+            message("climate grids are missing: {listed}", listed=str(listed)), str(folder), _HOW
+        )
     return found
 
 
@@ -131,7 +138,9 @@ def _meaning(path: Path) -> list[tuple[tuple[str, int], int]]:
         raise _unreadable(path, exc) from exc
     if count != 12:
         raise MapDataError(
-            f"the file names no month and has {count} bands, not 12", str(path), _HOW
+            message("the file names no month and has {count} bands, not 12", count=str(count)),
+            str(path),
+            _HOW,
         )
     return [((word, month), month) for month in range(1, 13)]
 
@@ -142,9 +151,9 @@ def _frame(path: Path, band: int, bbox: Bbox) -> _Frame:
         with rasterio.open(path) as source:
             if source.crs is None or source.transform == Affine.identity():
                 raise MapDataError(
-                    "the climate grid does not say where on Earth it lies",
+                    message("the climate grid does not say where on Earth it lies"),
                     str(path),
-                    "Give it a coordinate system, or use another file.",
+                    message("Give it a coordinate system, or use another file."),
                 )
             with WarpedVRT(source, crs="EPSG:4326", resampling=Resampling.bilinear) as warped:
                 grid = warped.transform
@@ -155,16 +164,24 @@ def _frame(path: Path, band: int, bbox: Bbox) -> _Frame:
                 width, height = last_col - first_col, last_row - first_row
                 if width < 2 or height < 2:
                     raise MapDataError(
-                        "the climate grid does not reach the region, or has less than two cells "
-                        "over it",
+                        message(
+                            "the climate grid does not reach the region, or has less than two "
+                            "cells over it"
+                        ),
                         str(path),
-                        "Use grids that cover the region's roads, of a few kilometres a cell.",
+                        message(
+                            "Use grids that cover the region's roads, of a few kilometres a cell."
+                        ),
                     )
                 if width * height > _MOST_CELLS:
                     raise MapDataError(
-                        f"the climate grid has {width} x {height} cells over the region",
+                        message(
+                            "the climate grid has {width} x {height} cells over the region",
+                            width=str(width),
+                            height=str(height),
+                        ),
                         str(path),
-                        "Use a coarser grid: 1 km a cell is fine enough.",
+                        message("Use a coarser grid: 1 km a cell is fine enough."),
                     )
                 corner = (grid.c + first_col * grid.a, grid.f + first_row * grid.e)
                 cut = Affine(grid.a, 0.0, corner[0], 0.0, grid.e, corner[1])
@@ -200,17 +217,20 @@ def _degrees(path: Path, band: int, frame: _Frame) -> Float32Array:
     known = values[~np.isnan(values)]
     if len(known) and (known.max() > _HOTTEST_C or known.min() < _COLDEST_C):
         raise MapDataError(
-            f"the climate grid holds values from {known.min():.0f} to {known.max():.0f}, "
-            "which are no degrees Celsius",
+            message(
+                "the climate grid holds values from {min} to {max}, which are no degrees Celsius",
+                min=f"{known.min():.0f}",
+                max=f"{known.max():.0f}",
+            ),
             str(path),
-            "Convert tenths of degrees or kelvins to degrees Celsius.",
+            message("Convert tenths of degrees or kelvins to degrees Celsius."),
         )
     return values
 
 
 def _unreadable(path: Path, exc: Exception) -> MapDataError:
     return MapDataError(
-        f"the climate grid cannot be read ({type(exc).__name__})",
+        message("the climate grid cannot be read ({name})", name=str(type(exc).__name__)),
         str(path),
-        "Check that it is a whole GeoTIFF file.",
+        message("Check that it is a whole GeoTIFF file."),
     )

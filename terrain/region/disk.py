@@ -11,20 +11,35 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from terrain.errors import TerrainError
+from terrain.text.message import message
 
 _CHUNK = 1 << 24
 
-_FREE = "Free some space and run the command again."
-_RIGHTS = "Change the rights of the folder, or set TERRAIN_HOME to one that can be written."
+_FREE = message("Free some space and run the command again.")
+_RIGHTS = message(
+    "Change the rights of the folder, or set TERRAIN_HOME to one that can be written."
+)
 _REASONS = {
-    errno.ENOSPC: ("the disk is full", _FREE),
-    errno.EDQUOT: ("the disk quota is used up", _FREE),
-    errno.EFBIG: ("the file would be larger than allowed", "Raise the limit for file sizes."),
-    errno.EROFS: ("the disk is read-only", "Set TERRAIN_HOME to a folder that can be written."),
-    errno.EACCES: ("there is no leave to write here", _RIGHTS),
-    errno.EPERM: ("there is no leave to write here", _RIGHTS),
-    errno.EIO: ("the disk reports a fault", "Check the disk; nothing old was changed."),
-    errno.ENOTDIR: ("a file stands where a folder is needed", "Remove it, or choose another."),
+    errno.ENOSPC: (message("the disk is full"), _FREE),
+    errno.EDQUOT: (message("the disk quota is used up"), _FREE),
+    errno.EFBIG: (
+        message("the file would be larger than allowed"),
+        message("Raise the limit for file sizes."),
+    ),
+    errno.EROFS: (
+        message("the disk is read-only"),
+        message("Set TERRAIN_HOME to a folder that can be written."),
+    ),
+    errno.EACCES: (message("there is no leave to write here"), _RIGHTS),
+    errno.EPERM: (message("there is no leave to write here"), _RIGHTS),
+    errno.EIO: (
+        message("the disk reports a fault"),
+        message("Check the disk; nothing old was changed."),
+    ),
+    errno.ENOTDIR: (
+        message("a file stands where a folder is needed"),
+        message("Remove it, or choose another."),
+    ),
 }
 
 
@@ -35,7 +50,11 @@ def file_errors(path: Path) -> Iterator[None]:
         yield
     except OSError as exc:
         what, fix = _REASONS.get(
-            exc.errno or 0, (f"cannot write ({exc.strerror or exc})", "Check the folder and disk.")
+            exc.errno or 0,
+            (
+                message("cannot write ({reason})", reason=str(exc.strerror or exc)),
+                message("Check the folder and disk."),
+            ),
         )
         raise TerrainError(what, str(exc.filename or path), fix) from exc
 

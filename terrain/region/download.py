@@ -15,6 +15,7 @@ from urllib.parse import urlsplit
 
 from terrain.errors import MapDataError
 from terrain.region.disk import file_errors, write_file
+from terrain.text.message import message
 
 _CHUNK = 1 << 18
 _NOT_THERE = frozenset({403, 404, 410})  # some stores answer 403 for what they do not hold
@@ -59,7 +60,9 @@ def download(
     disk refuses.
     """
     if urlsplit(url).scheme not in ("http", "https") or not urlsplit(url).hostname:
-        raise MapDataError("this is no web address", url, "It should begin with https://.")
+        raise MapDataError(
+            message("this is no web address"), url, message("It should begin with https://.")
+        )
     patience = patience or Patience()
     part = path.with_name(path.name + ".part")
     with file_errors(path):
@@ -91,10 +94,12 @@ class _RetryError(Exception):
 
 def _failed(url: str, trouble: _RetryError) -> MapDataError:
     return MapDataError(
-        f"the file could not be fetched ({trouble})",
+        message("the file could not be fetched ({trouble})", trouble=str(trouble)),
         url,
-        "Check the network and the address, and run the command again: it goes on from where "
-        "it stopped.",
+        message(
+            "Check the network and the address, and run the command again: it goes on from where "
+            "it stopped."
+        ),
     )
 
 
@@ -173,15 +178,22 @@ def _judge(answer: urllib.error.HTTPError, part: Path) -> None:
             f"the server answered {answer.code}", float(wait) if wait.isdigit() else 0.0
         )
     raise MapDataError(
-        f"the server refused: {answer.code} {answer.reason}", answer.url, "Check the address."
+        message(
+            "the server refused: {code} {reason}", code=str(answer.code), reason=str(answer.reason)
+        ),
+        answer.url,
+        message("Check the address."),
     )
 
 
 def _too_large(url: str, most_bytes: int) -> MapDataError:
     return MapDataError(
-        f"the file is larger than {most_bytes / 1e6:.0f} MB, the most it should be",
+        message(
+            "the file is larger than {value} MB, the most it should be",
+            value=f"{most_bytes / 1000000.0:.0f}",
+        ),
         url,
-        "Check the address.",
+        message("Check the address."),
     )
 
 
@@ -199,9 +211,12 @@ class _SameKind(urllib.request.HTTPRedirectHandler):
         scheme, old = urlsplit(newurl).scheme, urlsplit(req.full_url).scheme
         if scheme != "https" and not (scheme == "http" == old):
             raise MapDataError(
-                f"the server points on to {newurl}, which is not safe to follow",
+                message(
+                    "the server points on to {newurl}, which is not safe to follow",
+                    newurl=str(newurl),
+                ),
                 req.full_url,
-                "Check the address.",
+                message("Check the address."),
             )
         return super().redirect_request(req, fp, code, msg, headers, newurl)
 

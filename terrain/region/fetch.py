@@ -76,7 +76,7 @@ class Target:
 
     def locked(self) -> AbstractContextManager[None]:
         """Keeps another fetch of the same region out. Raises TerrainError if one is running."""
-        return folder_lock(self.downloads, busy="another fetch of this region is running")
+        return folder_lock(self.downloads, busy=message("another fetch of this region is running"))
 
 
 def fetch_around(
@@ -154,7 +154,9 @@ def fetch_file(
         )
     except NotOnServerError as exc:
         raise MapDataError(
-            f"the server does not hold this file ({exc})", url, "Check the address."
+            message("the server does not hold this file ({reason})", reason=str(exc)),
+            url,
+            message("Check the address."),
         ) from exc
     progress("Checking the file", None)
     expected = _expected_sum(url, folder, sha256, patience)
@@ -175,7 +177,11 @@ def _expected_sum(
     """Which checksum the file must have: the one given, else one that lies beside the file."""
     if sha256 is not None:
         if not re.fullmatch(r"\s*[0-9a-fA-F]{64}\s*", sha256):
-            raise UsageError(f"{sha256!r} is no SHA-256", "", "It has 64 digits 0-9 and a-f.")
+            raise UsageError(
+                message("{sha256} is no SHA-256", sha256=repr(sha256)),
+                "",
+                message("It has 64 digits 0-9 and a-f."),
+            )
         return "sha256", sha256.strip().lower()
     parts = urlsplit(url)
     for kind, digits in _SUMS:
@@ -202,9 +208,14 @@ def _hold_against(path: Path, url: str, kind: str, expected: str) -> None:
         with file_errors(path):
             path.unlink()
         raise MapDataError(
-            f"the file has the {kind} {digest.hexdigest()}, not {expected}",
+            message(
+                "the file has the {kind} {hexdigest}, not {expected}",
+                kind=str(kind),
+                hexdigest=str(digest.hexdigest()),
+                expected=str(expected),
+            ),
             url,
-            "It was damaged or changed on the way: fetch it again.",
+            message("It was damaged or changed on the way: fetch it again."),
         )
 
 
@@ -219,7 +230,9 @@ def _with_suffix(path: Path, url: str) -> Path:
         with file_errors(path):
             path.unlink()
         raise MapDataError(
-            "what the server sent is no map extract", url, "Give the address of an .osm.pbf file."
+            message("what the server sent is no map extract"),
+            url,
+            message("Give the address of an .osm.pbf file."),
         )
     named = path.with_name(path.name + kind)
     with file_errors(path):

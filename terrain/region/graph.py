@@ -14,6 +14,7 @@ from terrain.region.columns import among, first_of_runs, ranges, whole
 from terrain.region.grid import build_grid, morton
 from terrain.region.scan import UNKNOWN, RawMap, RawWays
 from terrain.region.way_table import build_way_table
+from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.views import RoadsView, WayTable
 
@@ -52,9 +53,11 @@ def build_roads(raw: RawMap) -> RoadsView:
     node_id, node_lon, node_lat, rows, runs = _collect(raw.ways)
     if not len(runs.node):
         raise MapDataError(
-            "the map data holds no road with known positions",
+            message("the map data holds no road with known positions"),
             "",
-            "Give an extract that holds ways with highway tags and the nodes they are made of.",
+            message(
+                "Give an extract that holds ways with highway tags and the nodes they are made of."
+            ),
         )
     ways = build_way_table(raw.ways, rows, barrier=_with_barrier(raw, len(rows), node_id, runs))
     edges = _cut(runs, len(node_id))

@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from terrain.errors import UsageError
+from terrain.text.message import message
 
 _NAME = re.compile(r"[^\W_][\w.\-]{0,63}")
 _RESERVED = frozenset(
@@ -28,9 +29,11 @@ def checked_name(name: str) -> str:
     """The name itself; raises UsageError if it may not name a region."""
     if not is_region_name(name):
         raise UsageError(
-            f"{name!r} cannot name a region",
+            message("{name} cannot name a region", name=repr(name)),
             "",
-            "Use letters, digits, '-', '_' and '.', starting with a letter or digit, "
-            "64 characters at most.",
+            message(
+                "Use letters, digits, '-', '_' and '.', starting with a letter or digit, 64 "
+                "characters at most."
+            ),
         )
     return name

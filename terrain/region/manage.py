@@ -10,6 +10,7 @@ from terrain.region.disk import file_errors, remove_tree, sync_folder
 from terrain.region.home import checked_name, regions_folder
 from terrain.region.pack import CURRENT, build_lock, check_pack, current_pack, read_manifest
 from terrain.region.region import Region, open_folder, region_folders
+from terrain.text.message import message
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,9 @@ def remove_region(name: str, home: Path) -> Path:
     if not folder.is_dir():
         known = ", ".join(path.name for path in region_folders(home))
         raise RegionMissing(
-            f"there is no region {name!r}", "", f"There are: {known}." if known else ""
+            message("there is no region {name}", name=repr(name)),
+            "",
+            message("There are: {known}.", known=str(known)) if known else "",
         )
     with build_lock(folder):
         # Without CURRENT it is gone for every reader, even if the rest takes a while.

@@ -26,6 +26,7 @@ from terrain.region.disk import file_errors
 from terrain.region.download import Patience
 from terrain.region.place_tags import WANTED_TAGS
 from terrain.region.tags import PATH_CLASSES, ROAD_CLASSES
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
 Progress = Callable[[str, float | None], None]
@@ -61,9 +62,9 @@ class Corridor:
     def __post_init__(self) -> None:
         if not 0 < self.near_km <= 50 or not self.near_km <= self.far_km <= 100:
             raise UsageError(
-                f"a corridor of {self.near_km:g} km is out of range",
+                message("a corridor of {near_km} km is out of range", near_km=f"{self.near_km:g}"),
                 "--km",
-                "Give a width between 1 and 50 km.",
+                message("Give a width between 1 and 50 km."),
             )
 
 
@@ -114,9 +115,9 @@ def fetch_corridor(
             halves = _pieces(piece[0], piece[1], max(_length_m(*piece) / 2, _SHORTEST_PIECE_M))
             if len(halves) < 2:
                 raise MapDataError(
-                    f"the map server gave up ({exc})",
+                    message("the map server gave up ({reason})", reason=str(exc)),
                     _address(server),
-                    "Try again later, or give a smaller width with --km.",
+                    message("Try again later, or give a smaller width with --km."),
                 ) from exc
             todo = [*halves, *todo]
             total += len(halves) - 1
@@ -184,7 +185,9 @@ def _ask(query: str, path: Path, server: Server) -> None:
     """Send one query, again if the server is busy; the file appears only when whole."""
     url, patience = _address(server), server.patience
     if urllib.parse.urlsplit(url).scheme not in ("http", "https"):
-        raise UsageError("this is no web address", url, "It should begin with https://.")
+        raise UsageError(
+            message("this is no web address"), url, message("It should begin with https://.")
+        )
     part = path.with_suffix(".part")
     for attempt in range(1, patience.tries + 1):
         try:
@@ -194,9 +197,13 @@ def _ask(query: str, path: Path, server: Server) -> None:
         except _BusyError as trouble:
             if attempt == patience.tries:
                 raise MapDataError(
-                    f"the map server did not answer in {attempt} tries ({trouble})",
+                    message(
+                        "the map server did not answer in {attempt} tries ({trouble})",
+                        attempt=str(attempt),
+                        trouble=str(trouble),
+                    ),
                     url,
-                    "Check the network, or try again later; what has come is kept.",
+                    message("Check the network, or try again later; what has come is kept."),
                 ) from trouble
             wait_s = patience.first_wait_s * 2 ** (attempt - 1)
             patience.sleep(min(max(wait_s, trouble.wait_s), patience.most_wait_s))
@@ -228,8 +235,11 @@ def _transfer(url: str, query: str, part: Path, timeout_s: float) -> None:
             size += len(chunk)
             if size > _MOST_BYTES:
                 raise MapDataError(
-                    f"the map server sent more than {_MOST_BYTES / 1e6:.0f} MB", url,
-                    "Check its address, or give a smaller width with --km.",
+                    message(
+                        "the map server sent more than {value} MB", value=f"{_MOST_BYTES / 1e6:.0f}"
+                    ),
+                    url,
+                    message("Check its address, or give a smaller width with --km."),
                 )  # fmt: skip
             file.write(chunk)
 
@@ -238,15 +248,24 @@ def _read(answer: Any) -> bytes:
     try:
         return bytes(answer.read(_CHUNK))
     except (http.client.HTTPException, OSError) as exc:
-        raise _BusyError("the connection broke off") from exc
+        raise _BusyError(message("the connection broke off")) from exc
 
 
 def _refusal(answer: urllib.error.HTTPError, url: str) -> Exception:
     if answer.code in _BUSY:
         wait = answer.headers.get("Retry-After", "")
-        return _BusyError(f"it answered {answer.code}", float(wait) if wait.isdigit() else 0.0)
+        return _BusyError(
+            message("it answered {code}", code=str(answer.code)),
+            float(wait) if wait.isdigit() else 0.0,
+        )
     return MapDataError(
-        f"the map server refused: {answer.code} {answer.reason}", url, "Check its address."
+        message(
+            "the map server refused: {code} {reason}",
+            code=str(answer.code),
+            reason=str(answer.reason),
+        ),
+        url,
+        message("Check its address."),
     )
 
 
@@ -262,13 +281,13 @@ def _check_answer(part: Path, url: str) -> None:
         text = " ".join(remark[1].decode("utf-8", "replace").split())
         raise _TooMuchError(text.removeprefix("runtime error: "))
     if b"<osm" in head and not tail.endswith(b"</osm>"):
-        raise _BusyError("the answer broke off")
+        raise _BusyError(message("the answer broke off"))
     if b"<osm" not in head:
         part.unlink()
         raise MapDataError(
-            "the map server sent something that is no map data",
+            message("the map server sent something that is no map data"),
             url,
-            "Check its address, or try again later.",
+            message("Check its address, or try again later."),
         )
 
 

@@ -28,6 +28,7 @@ from terrain.region.disk import (
     sync_folder,
     write_file,
 )
+from terrain.text.message import Message, message
 
 FORMAT = 6
 CURRENT = "CURRENT"
@@ -35,7 +36,7 @@ MANIFEST = "manifest.json"
 LOCK = "LOCK"
 _PACK = "pack-"
 _SYNC_THREADS = 8
-_REBUILD = "Build the region again with --replace."
+_REBUILD = message("Build the region again with --replace.")
 
 
 def current_pack(folder: Path) -> Path:
@@ -44,18 +45,22 @@ def current_pack(folder: Path) -> Path:
         name = (folder / CURRENT).read_text(encoding="utf-8").strip()
     except (FileNotFoundError, NotADirectoryError) as exc:
         raise RegionMissing(
-            "there is no region here",
+            message("there is no region here"),
             str(folder),
-            "See what there is with 'terrain region list', or build it with "
-            "'terrain region build'.",
+            message(
+                "See what there is with 'terrain region list', or build it with 'terrain region "
+                "build'."
+            ),
         ) from exc
     except (OSError, UnicodeDecodeError) as exc:
         raise RegionDamaged(
-            "the region cannot be read", str(folder / CURRENT), "Check the rights of the folder."
+            message("the region cannot be read"),
+            str(folder / CURRENT),
+            message("Check the rights of the folder."),
         ) from exc
     if not name.startswith(_PACK) or Path(name).name != name:
         raise RegionDamaged(
-            "the file does not name a pack of the region", str(folder / CURRENT), _REBUILD
+            message("the file does not name a pack of the region"), str(folder / CURRENT), _REBUILD
         )
     return folder / name
 
@@ -70,14 +75,28 @@ def check_pack(pack: Path, *, contents: bool = False) -> None:
         try:
             found = path.stat().st_size
             if found != size:
-                raise RegionDamaged(f"the file has {found} bytes, not {size}", str(path), _REBUILD)
+                raise RegionDamaged(
+                    message(
+                        "the file has {found} bytes, not {size}", found=str(found), size=str(size)
+                    ),
+                    str(path),
+                    _REBUILD,
+                )
             if contents and sha256_of(path) != digest:
-                raise RegionDamaged("the file has changed since the build", str(path), _REBUILD)
+                raise RegionDamaged(
+                    message("the file has changed since the build"), str(path), _REBUILD
+                )
         except FileNotFoundError as exc:
-            raise RegionDamaged("a file of the region is missing", str(path), _REBUILD) from exc
+            raise RegionDamaged(
+                message("a file of the region is missing"), str(path), _REBUILD
+            ) from exc
         except OSError as exc:
             raise RegionDamaged(
-                f"a file of the region cannot be read ({exc.strerror})", str(path), _REBUILD
+                message(
+                    "a file of the region cannot be read ({strerror})", strerror=str(exc.strerror)
+                ),
+                str(path),
+                _REBUILD,
             ) from exc
 
 
@@ -89,13 +108,24 @@ def read_manifest(pack: Path) -> dict[str, tuple[int, str]]:
         form = tree["format"]
         files = {str(k): (int(v[0]), str(v[1])) for k, v in tree["files"].items()}
     except FileNotFoundError as exc:
-        raise RegionDamaged("a file of the region is missing", str(path), _REBUILD) from exc
+        raise RegionDamaged(
+            message("a file of the region is missing"), str(path), _REBUILD
+        ) from exc
     except (OSError, ValueError, KeyError, TypeError, AttributeError, IndexError) as exc:
-        raise RegionDamaged("the list of files cannot be read", str(path), _REBUILD) from exc
+        raise RegionDamaged(
+            message("the list of files cannot be read"), str(path), _REBUILD
+        ) from exc
     if form != FORMAT:
-        age = "an older" if isinstance(form, int) and form < FORMAT else "another"
-        raise RegionDamaged(f"the region is of {age} format ({form}, not {FORMAT})", str(pack),
-                            _REBUILD)  # fmt: skip
+        what = message(
+            "the region is of another format ({form}, not {wanted})",
+            form=str(form), wanted=str(FORMAT),
+        )  # fmt: skip
+        if isinstance(form, int) and form < FORMAT:
+            what = message(
+                "the region is of an older format ({form}, not {wanted})",
+                form=str(form), wanted=str(FORMAT),
+            )  # fmt: skip
+        raise RegionDamaged(what, str(pack), _REBUILD)
     return files
 
 
@@ -154,11 +184,11 @@ def build_lock(folder: Path) -> AbstractContextManager[None]:
 
     Raises TerrainError if another build of the same region is running.
     """
-    return folder_lock(folder, busy="another build of this region is running")
+    return folder_lock(folder, busy=message("another build of this region is running"))
 
 
 @contextmanager
-def folder_lock(folder: Path, *, busy: str) -> Iterator[None]:
+def folder_lock(folder: Path, *, busy: Message) -> Iterator[None]:
     """Holds a lock on a folder, made if need be; the system frees it if the process dies.
 
     busy : what to say if another process holds it. Raises TerrainError then.
@@ -171,7 +201,7 @@ def folder_lock(folder: Path, *, busy: str) -> Iterator[None]:
             try:
                 _lock(file.fileno())
             except OSError as exc:
-                raise TerrainError(busy, str(folder), "Wait until it is done.") from exc
+                raise TerrainError(busy, str(folder), message("Wait until it is done.")) from exc
             if _is_there(folder / LOCK, file.fileno()):
                 yield
                 return

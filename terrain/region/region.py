@@ -12,6 +12,7 @@ from terrain.region.info import RegionInfo
 from terrain.region.pack import CURRENT, check_pack, current_pack
 from terrain.region.stats import RegionStats
 from terrain.region.store import load_value
+from terrain.text.message import message
 from terrain.values.climate import ClimateGrid
 from terrain.values.ground import WayGround
 from terrain.values.heights import HeightsView
@@ -94,7 +95,9 @@ def find_folder(name_or_folder: str | Path, home: Path) -> Path:
     known = [path.name for path in region_folders(home)]
     there = f"There are: {', '.join(known)}." if known else "There are no regions yet."
     raise RegionMissing(
-        f"there is no region {text!r}", "", f"{there} Build one with 'terrain region build'."
+        message("there is no region {text}", text=repr(text)),
+        "",
+        message("{there} Build one with 'terrain region build'.", there=str(there)),
     )
 
 
@@ -114,7 +117,9 @@ def open_pinned(folder: Path, pack: Path) -> Region:
         if pack.is_dir():
             raise
         raise RegionDamaged(
-            "the region was built anew while work on it was under way", str(folder), "Start again."
+            message("the region was built anew while work on it was under way"),
+            str(folder),
+            message("Start again."),
         ) from exc
 
 

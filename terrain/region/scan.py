@@ -28,6 +28,7 @@ from terrain.region.items import (
 )
 from terrain.region.place_tags import PLACE_KEYS, kept_tags, place_kinds, place_name, population
 from terrain.region.tags import WAY_KEYS, barrier_stops, length_m, way_class, within
+from terrain.text.message import message
 from terrain.values.arrays import Int32Array, IntArray
 from terrain.values.views import PLACE_KINDS
 
@@ -165,8 +166,12 @@ def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
     for path in paths:
         progress(f"Reading {path.name}", None)
         if not path.is_file():
-            what = "this is a folder, not a file" if path.is_dir() else "there is no such file"
-            raise MapDataError(what, str(path), "Check the path.")
+            what = (
+                message("this is a folder, not a file")
+                if path.is_dir()
+                else message("there is no such file")
+            )
+            raise MapDataError(what, str(path), message("Check the path."))
         _scan_file(path, raw, progress)
     raw.ways.close()
     return raw
@@ -196,10 +201,12 @@ def _items(path: Path) -> Iterator[MapItem]:
 def _not_readable(path: Path, exc: Exception) -> MapDataError:
     reason = " ".join(str(exc).split()) or type(exc).__name__
     return MapDataError(
-        f"the file cannot be read as OpenStreetMap data ({reason})",
+        message("the file cannot be read as OpenStreetMap data ({reason})", reason=str(reason)),
         str(path),
-        "Give a whole .osm.pbf, .osm, .osm.gz or .osm.bz2 extract; download it again if it "
-        "was cut short.",
+        message(
+            "Give a whole .osm.pbf, .osm, .osm.gz or .osm.bz2 extract; download it again if it "
+            "was cut short."
+        ),
     )
 
 
@@ -208,9 +215,9 @@ def _scan_file(path: Path, raw: RawMap, progress: Progress) -> None:
         history, stamp = is_history(path), stamp_of(path)
     if history:
         raise MapDataError(
-            "the file holds the history of the map, not one state of it",
+            message("the file holds the history of the map, not one state of it"),
             str(path),
-            "Give a plain extract (.osm.pbf).",
+            message("Give a plain extract (.osm.pbf)."),
         )
     raw.newest_day = max(raw.newest_day, day_of(stamp))
     relations = []

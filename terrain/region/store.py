@@ -23,11 +23,11 @@ from numpy.typing import NDArray
 
 from terrain.errors import RegionDamaged
 from terrain.region.disk import file_errors, write_file
-from terrain.text.message import Message
+from terrain.text.message import Message, message
 from terrain.text.packed import message_from_json, message_json
 
 INDEX_NAME = "value.json"
-_REBUILD = "Build the region again with --replace."
+_REBUILD = message("Build the region again with --replace.")
 _ARRAY_KINDS = "biuf"
 
 _ValueT = TypeVar("_ValueT")
@@ -58,17 +58,24 @@ def load_value(folder: Path, cls: type[_ValueT]) -> _ValueT:
     try:
         tree = json.loads(index.read_bytes())
     except FileNotFoundError as exc:
-        raise _damaged(index, "a file of the region is missing") from exc
+        raise _damaged(index, message("a file of the region is missing")) from exc
     except (OSError, ValueError) as exc:
-        raise _damaged(index, "a file of the region cannot be read") from exc
+        raise _damaged(index, message("a file of the region cannot be read")) from exc
     try:
         value = _unpack(folder, tree, cls)
     except (KeyError, TypeError, ValueError, AttributeError) as exc:
-        raise _damaged(index, f"the file does not describe {cls.__name__} ({exc})") from exc
+        raise _damaged(
+            index,
+            message(
+                "the file does not describe {name} ({reason})",
+                name=str(cls.__name__),
+                reason=str(exc),
+            ),
+        ) from exc
     return typing.cast(_ValueT, value)
 
 
-def _damaged(path: Path, what: str) -> RegionDamaged:
+def _damaged(path: Path, what: Message) -> RegionDamaged:
     return RegionDamaged(what, str(path), _REBUILD)
 
 
@@ -193,9 +200,19 @@ def _map_array(folder: Path, tree: dict[str, Any]) -> NDArray[Any]:
     try:
         size = path.stat().st_size
         if size != wanted:
-            raise _damaged(path, f"the file has {size} bytes where {wanted} were written")
+            raise _damaged(
+                path,
+                message(
+                    "the file has {size} bytes where {wanted} were written",
+                    size=str(size),
+                    wanted=str(wanted),
+                ),
+            )
         return np.memmap(path, dtype, "r", offset, shape)
     except FileNotFoundError as exc:
-        raise _damaged(path, "a file of the region is missing") from exc
+        raise _damaged(path, message("a file of the region is missing")) from exc
     except OSError as exc:
-        raise _damaged(path, f"a file of the region cannot be read ({exc.strerror})") from exc
+        raise _damaged(
+            path,
+            message("a file of the region cannot be read ({strerror})", strerror=str(exc.strerror)),
+        ) from exc

@@ -16,6 +16,7 @@ from terrain.region.pack import folder_lock
 from terrain.region.region import Region, open_folder, open_region
 from terrain.region.scan import Progress
 from terrain.region.source import kept_source
+from terrain.text.message import message
 from terrain.values.views import WayTable
 
 
@@ -55,16 +56,18 @@ def update_region(
     kept = kept_source(old.pack)
     if kept is None:
         raise RegionError(
-            "the region keeps no map extract that could be brought to date",
+            message("the region keeps no map extract that could be brought to date"),
             str(old.folder),
-            "Fetch it with 'terrain region fetch', or build it with --keep-extract from an "
-            "extract that names its change files.",
+            message(
+                "Fetch it with 'terrain region fetch', or build it with --keep-extract from an "
+                "extract that names its change files."
+            ),
         )
     extract, source = kept
     if server is not None:
         source = replace(source, url=server)
     work = home / "downloads" / f"{old.folder.name}-update"
-    with folder_lock(work, busy="another update of this region is running"):
+    with folder_lock(work, busy=message("another update of this region is running")):
         progress("Asking for changes", None)
         state = newest_state(source.url, work, patience)
         if state.sequence <= source.sequence:

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from terrain.errors import TerrainError
+from terrain.text.message import message
 
 # Ends of the names of route files, packed or not.
 _ENDS = re.compile(
@@ -36,7 +37,9 @@ def write_whole(path: Path, data: bytes) -> None:
             Path(temporary).unlink(missing_ok=True)
         reason = exc.strerror or type(exc).__name__
         raise TerrainError(
-            f"the file cannot be written ({reason})", str(path), "Choose another folder with --out."
+            message("the file cannot be written ({reason})", reason=str(reason)),
+            str(path),
+            message("Choose another folder with --out."),
         ) from exc
 
 

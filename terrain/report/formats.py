@@ -8,6 +8,7 @@ from pathlib import Path
 
 from terrain.errors import UsageError
 from terrain.report.files import write_whole
+from terrain.text.message import message
 from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
 from terrain.values.verdict import Audience
@@ -137,7 +138,11 @@ def render_files(
         writer = _WRITERS.get(name)
         if writer is None:
             known = ", ".join(_WRITERS)
-            raise UsageError(f"cannot write {name}", "--write", f"Choose from {known}.")
+            raise UsageError(
+                message("cannot write {name}", name=str(name)),
+                "--write",
+                message("Choose from {known}.", known=str(known)),
+            )
         made.append((_file_name(stem, name), writer(report, facts, asked, stem)))
     return made
 

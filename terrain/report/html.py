@@ -83,8 +83,8 @@ def _whole_words(text: str) -> Markup:
 
 def _short(table: Block) -> bool:
     """A table that fits a phone as it stands."""
-    translator = [[max(head.split(), key=len, default="")] for head in table.head]
-    cells = zip(translator, zip(*table.rows, strict=True), strict=True)
+    longest = [[max(head.split(), key=len, default="")] for head in table.head]
+    cells = zip(longest, zip(*table.rows, strict=True), strict=True)
     return sum(max(map(len, (*head, *column))) for head, column in cells) <= _PHONE_LETTERS
 
 

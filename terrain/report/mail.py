@@ -25,6 +25,7 @@ import jinja2
 from terrain.errors import InputError, UsageError
 from terrain.report.findings import verdict
 from terrain.report.head import Page, make_page
+from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.report import Facts
@@ -94,9 +95,12 @@ def checked_addresses(text: str) -> str:
         kept = []
     if not kept or not all(a.username and a.username.isascii() and "." in a.domain for a in kept):
         raise UsageError(
-            f"{shortened(plain_line(text), 60)!r} is no address that mail can go to",
+            message(
+                "{shortened} is no address that mail can go to",
+                shortened=repr(shortened(plain_line(text), 60)),
+            ),
             "--mail-to",
-            "Write it as name@example.org; several with commas between.",
+            message("Write it as name@example.org; several with commas between."),
         )
     return ", ".join(map(str, kept))
 
@@ -144,9 +148,9 @@ def _filled(template: str, values: dict[str, Any], source: str) -> str:
     except Exception as exc:  # whatever goes wrong in a template of theirs is for them to mend
         said = str(exc) or type(exc).__name__
         raise InputError(
-            f"the mail template cannot be filled in ({said})",
+            message("the mail template cannot be filled in ({said})", said=str(said)),
             ", ".join(filter(None, (source, _line_of(exc)))),
-            "Start from the template that comes with terrain.",
+            message("Start from the template that comes with terrain."),
         ) from exc
 
 
@@ -199,7 +203,7 @@ def check_template(text: str, where: str) -> None:
         _environment(autoescape=False).parse(text)
     except jinja2.TemplateSyntaxError as exc:
         raise InputError(
-            f"the mail template has a fault ({exc.message})",
-            f"{where}, line {exc.lineno}",
-            "Start from the template that comes with terrain.",
+            message("the mail template has a fault ({text})", text=str(exc.message)),
+            message("{file}, line {line}", file=where, line=str(exc.lineno)),
+            message("Start from the template that comes with terrain."),
         ) from exc

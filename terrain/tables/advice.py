@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from terrain.tables.common import LUGGAGE_KG, PILLION_KG, RIDER_KG, UNMAPPED_P
 from terrain.tables.common import PRACTICE as PRACTICE
 from terrain.tables.heat import Measure, levels_c
+from terrain.text.catalogue import N_
 from terrain.values.trip import Rider
 
 
@@ -92,8 +93,8 @@ class TyreRow:
 
 TYRES: tuple[TyreRow, ...] = (
     TyreRow(from_share=0.0, tyres="road"),
-    TyreRow(from_share=0.12, tyres="mixed"),
-    TyreRow(from_share=0.55, tyres="block"),
+    TyreRow(from_share=0.12, tyres=N_("mixed")),
+    TyreRow(from_share=0.55, tyres=N_("block")),
 )
 
 

@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-PRACTICE = "common practice, no source"
+from terrain.text.catalogue import N_
+
+PRACTICE = N_("common practice, no source")
 
 
 class When(StrEnum):
@@ -42,58 +44,64 @@ class KitRow:
 
 
 SPARES: tuple[KitRow, ...] = (
-    KitRow(code="papers", text="Licence, rental papers, insurance card, phone, cash.",
+    KitRow(code="papers", text=N_("Licence, rental papers, insurance card, phone, cash."),
            when=(When.ALWAYS,)),
-    KitRow(code="puncture", text="Plugs or tubes to fit the tyres, tyre levers, pump.",
+    KitRow(code="puncture", text=N_("Plugs or tubes to fit the tyres, tyre levers, pump."),
            when=(When.OFF_ROAD,)),
-    KitRow(code="lever", text="Spare clutch and brake lever.", when=(When.OFF_ROAD,)),
-    KitRow(code="tools", text="Tools, tape, wire, cable ties, fuses, a chain link, cables.",
+    KitRow(code="lever", text=N_("Spare clutch and brake lever."), when=(When.OFF_ROAD,)),
+    KitRow(code="tools", text=N_("Tools, tape, wire, cable ties, fuses, a chain link, cables."),
            when=(When.REMOTE_TOOLS,)),
-    KitRow(code="plug-filter", text="Spark plug, clean air filter, a litre of oil.",
+    KitRow(code="plug-filter", text=N_("Spark plug, clean air filter, a litre of oil."),
            when=(When.REMOTE_TOOLS, When.OFF_ROAD)),
-    KitRow(code="tube-spare", text="A spare tube for each wheel, even with tubeless tyres.",
+    KitRow(code="tube-spare", text=N_("A spare tube for each wheel, even with tubeless tyres."),
            when=(When.REMOTE_TOOLS, When.OFF_ROAD)),
-    KitRow(code="coolant", text="A bottle of coolant.", when=(When.REMOTE_TOOLS, When.LIQUID)),
-    KitRow(code="water-engine", text="Water for the engine: in an emergency it may save one that "
-           "lost its coolant; flush it later.", when=(When.HOT_ENGINE, When.LIQUID)),
-    KitRow(code="water-rider", text="Drinking water for every hour in the heat, and some to spare.",
+    KitRow(code="coolant", text=N_("A bottle of coolant."), when=(When.REMOTE_TOOLS, When.LIQUID)),
+    KitRow(code="water-engine", text=N_(
+        "Water for the engine: in an emergency it may save one that "
+           "lost its coolant; flush it later."), when=(When.HOT_ENGINE, When.LIQUID)),
+    KitRow(code="water-rider", text=N_(
+        "Drinking water for every hour in the heat, and some to spare."
+    ),
            when=(When.HOT,)),
-    KitRow(code="clutch-set", text="A set of clutch plates, with the guide.",
+    KitRow(code="clutch-set", text=N_("A set of clutch plates, with the guide."),
            when=(When.GUIDE, When.OFF_ROAD)),
-    KitRow(code="support-vehicle", text="A support vehicle within reach, with a spare wheel and "
-           "a bike trailer.", when=(When.REMOTE_VEHICLE,)),
-    KitRow(code="first-aid", text="First-aid kit, and somebody who knows how to use it.",
+    KitRow(code="support-vehicle", text=N_("A support vehicle within reach, with a spare wheel and "
+           "a bike trailer."), when=(When.REMOTE_VEHICLE,)),
+    KitRow(code="first-aid", text=N_("First-aid kit, and somebody who knows how to use it."),
            when=(When.CARE_FAR,)),
-    KitRow(code="messenger", text="A satellite messenger: there may be no phone signal.",
+    KitRow(code="messenger", text=N_("A satellite messenger: there may be no phone signal."),
            when=(When.CARE_FAR, When.REMOTE_TOOLS)),
-    KitRow(code="fuel-can", text="Fill up at every pump; carry fuel for the longest way between.",
+    KitRow(code="fuel-can", text=N_(
+        "Fill up at every pump; carry fuel for the longest way between."
+    ),
            when=(When.FUEL_FAR,)),
-    KitRow(code="warm", text="Warm and rain gear: high passes are cold at any season.",
+    KitRow(code="warm", text=N_("Warm and rain gear: high passes are cold at any season."),
            when=(When.HIGH,)),
 )  # fmt: skip
 
 CHECKS: tuple[KitRow, ...] = (
-    KitRow(code="t-clocs", text="Every morning: tyres and wheels, controls, lights, oil and "
-           "fluids, chassis, stands. Two or three minutes.", when=(When.ALWAYS,),
+    KitRow(code="t-clocs", text=N_("Every morning: tyres and wheels, controls, lights, oil and "
+           "fluids, chassis, stands. Two or three minutes."), when=(When.ALWAYS,),
            source="T-CLOCS, Motorcycle Safety Foundation"),
-    KitRow(code="tyres-pressure", text="Tyre pressure cold, every morning.",
+    KitRow(code="tyres-pressure", text=N_("Tyre pressure cold, every morning."),
            when=(When.ALWAYS,)),
-    KitRow(code="oil-sight-glass", text="Oil at the sight glass, the bike standing level, a few "
-           "minutes after the engine was stopped.", when=(When.ALWAYS,)),
-    KitRow(code="coolant-morning", text="Coolant every morning, engine cold; never open a hot "
-           "radiator.", when=(When.LIQUID,)),
-    KitRow(code="coolant-midday", text="Coolant again at midday, when the engine has cooled.",
+    KitRow(code="oil-sight-glass", text=N_("Oil at the sight glass, the bike standing level, a few "
+           "minutes after the engine was stopped."), when=(When.ALWAYS,)),
+    KitRow(code="coolant-morning", text=N_("Coolant every morning, engine cold; never open a hot "
+           "radiator."), when=(When.LIQUID,)),
+    KitRow(code="coolant-midday", text=N_("Coolant again at midday, when the engine has cooled."),
            when=(When.HOT_ENGINE, When.LIQUID)),
-    KitRow(code="fan-listen", text="Listen for the fan in slow riding; if it stays silent and the "
-           "lamp comes on, stop in the shade.", when=(When.HOT_ENGINE, When.LIQUID)),
-    KitRow(code="air-cooled-rest", text="Let an air-cooled engine cool at every stop; keep it "
-           "moving where you can.", when=(When.HOT_ENGINE, When.AIR)),
-    KitRow(code="chain", text="Chain slack and oil, every evening after dust or water.",
+    KitRow(code="fan-listen", text=N_(
+        "Listen for the fan in slow riding; if it stays silent and the "
+           "lamp comes on, stop in the shade."), when=(When.HOT_ENGINE, When.LIQUID)),
+    KitRow(code="air-cooled-rest", text=N_("Let an air-cooled engine cool at every stop; keep it "
+           "moving where you can."), when=(When.HOT_ENGINE, When.AIR)),
+    KitRow(code="chain", text=N_("Chain slack and oil, every evening after dust or water."),
            when=(When.OFF_ROAD,)),
-    KitRow(code="spokes-bolts", text="Spokes, bolts and luggage straps at every stop on rough "
-           "ground.", when=(When.OFF_ROAD,)),
-    KitRow(code="air-filter", text="Air filter every evening after dust.",
+    KitRow(code="spokes-bolts", text=N_("Spokes, bolts and luggage straps at every stop on rough "
+           "ground."), when=(When.OFF_ROAD,)),
+    KitRow(code="air-filter", text=N_("Air filter every evening after dust."),
            when=(When.OFF_ROAD, When.REMOTE_TOOLS)),
-    KitRow(code="after-ford", text="Brakes dry and air box free of water after each ford.",
+    KitRow(code="after-ford", text=N_("Brakes dry and air box free of water after each ford."),
            when=(When.FORDS,)),
 )  # fmt: skip

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-_CP = "common practice, no source"
+from terrain.text.catalogue import N_
+
+_CP = N_("common practice, no source")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

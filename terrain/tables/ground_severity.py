@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-_PRACTICE = "common practice, no source"
+from terrain.text.catalogue import N_
+
+_PRACTICE = N_("common practice, no source")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,44 +30,44 @@ SEVERITIES: tuple[SeverityRow, ...] = (
     SeverityRow(
         level=0,
         name="smooth",
-        ground="sealed and even",
-        loaded="no different from any road",
-        novice="no different from any road",
+        ground=N_("sealed and even"),
+        loaded=N_("no different from any road"),
+        novice=N_("no different from any road"),
     ),
     SeverityRow(
         level=1,
         name="easy",
-        ground="worn or cobbled road, hard-packed gravel",
-        loaded="slower, nothing to fear; take care when wet",
-        novice="can be ridden on the first day, slowly",
+        ground=N_("worn or cobbled road, hard-packed gravel"),
+        loaded=N_("slower, nothing to fear; take care when wet"),
+        novice=N_("can be ridden on the first day, slowly"),
     ),
     SeverityRow(
         level=2,
         name="loose",
-        ground="gravel road with ruts, washboard or loose stones in places",
-        loaded="standing up helps; brake early; road tyres slide",
-        novice="tiring; half speed; not for long with luggage or a passenger",
+        ground=N_("gravel road with ruts, washboard or loose stones in places"),
+        loaded=N_("standing up helps; brake early; road tyres slide"),
+        novice=N_("tiring; half speed; not for long with luggage or a passenger"),
     ),
     SeverityRow(
         level=3,
         name="rough",
-        ground="stony or earth track, ruts, some soft patches, shallow fords",
-        loaded="heavy bikes need a practised rider; soft luggage only",
-        novice="likely to fall over; only short pieces, with help near",
+        ground=N_("stony or earth track, ruts, some soft patches, shallow fords"),
+        loaded=N_("heavy bikes need a practised rider; soft luggage only"),
+        novice=N_("likely to fall over; only short pieces, with help near"),
     ),
     SeverityRow(
         level=4,
         name="hard",
-        ground="deep ruts, sand, big loose stones or rock steps",
-        loaded="not with a loaded or heavy bike",
-        novice="not for a novice",
+        ground=N_("deep ruts, sand, big loose stones or rock steps"),
+        loaded=N_("not with a loaded or heavy bike"),
+        novice=N_("not for a novice"),
     ),
     SeverityRow(
         level=5,
         name="extreme",
-        ground="rock steps, deep sand or mud, hardly a way at all",
-        loaded="light off-road bikes only, never alone",
-        novice="not for a novice",
+        ground=N_("rock steps, deep sand or mud, hardly a way at all"),
+        loaded=N_("light off-road bikes only, never alone"),
+        novice=N_("not for a novice"),
     ),
 )
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from terrain.text.catalogue import N_
+
 _NWS = "US National Weather Service heat index classes (80, 90, 103, 125 F)"
 _JAPAN = "Japan sports guide 2013, Ministry of the Environment"
 _GEAR = (
@@ -34,17 +36,20 @@ class HeatLevel:
 
 
 HEAT_LEVELS: tuple[HeatLevel, ...] = (
-    HeatLevel(measure=Measure.AIR, above=30.0, word="gear makes heat build up", source=_GEAR),
-    HeatLevel(measure=Measure.AIR, above=35.0, word="gear is dangerous when slow", source=_GEAR),
-    HeatLevel(measure=Measure.INDEX, above=27.0, word="caution", source=_NWS),
-    HeatLevel(measure=Measure.INDEX, above=32.0, word="extreme caution", source=_NWS),
-    HeatLevel(measure=Measure.INDEX, above=39.0, word="danger", source=_NWS),
-    HeatLevel(measure=Measure.INDEX, above=52.0, word="extreme danger", source=_NWS),
+    HeatLevel(measure=Measure.AIR, above=30.0, word=N_("gear makes heat build up"), source=_GEAR),
+    HeatLevel(
+        measure=Measure.AIR, above=35.0, word=N_("gear is dangerous when slow"), source=_GEAR
+    ),
+    HeatLevel(measure=Measure.INDEX, above=27.0, word=N_("caution"), source=_NWS),
+    HeatLevel(measure=Measure.INDEX, above=32.0, word=N_("extreme caution"), source=_NWS),
+    HeatLevel(measure=Measure.INDEX, above=39.0, word=N_("danger"), source=_NWS),
+    HeatLevel(measure=Measure.INDEX, above=52.0, word=N_("extreme danger"), source=_NWS),
     *(
         HeatLevel(measure=measure, above=above, word=word, source=_JAPAN)
         for measure in (Measure.WBGT, Measure.RIDING)
         for above, word in (
-            (21.0, "caution"), (25.0, "rest often"), (28.0, "no hard exercise"), (31.0, "stop"),
+            (21.0, N_("caution")), (25.0, N_("rest often")),
+            (28.0, N_("no hard exercise")), (31.0, N_("stop")),
         )
     ),
 )  # fmt: skip
@@ -108,11 +113,12 @@ class HeightLevel:
 
 _CDC = "CDC Travelers' Health: high-elevation travel"
 HEIGHT_LEVELS: tuple[HeightLevel, ...] = (
-    HeightLevel(above=2450.0, text="Mountain sickness is possible from here up; drink enough, no "
-                "alcohol for two days, turn back at headache with sickness.", source=_CDC),
-    HeightLevel(above=2750.0, text="Do not come here from low ground in one day to sleep; above "
+    HeightLevel(above=2450.0, text=N_(
+        "Mountain sickness is possible from here up; drink enough, no "
+                "alcohol for two days, turn back at headache with sickness."), source=_CDC),
+    HeightLevel(above=2750.0, text=N_("Do not come here from low ground in one day to sleep; above "
                 "this sleep at most {step_ele_m} higher each night, with a night more each "
-                "{rest_ele_m}.",
+                "{rest_ele_m}."),
                 source=_CDC),
 )  # fmt: skip
 
@@ -126,13 +132,13 @@ class ColdLevel:
     source: str
 
 
-_COLD = "common practice, no source"
+_COLD = N_("common practice, no source")
 COLD_LEVELS: tuple[ColdLevel, ...] = (
-    ColdLevel(below=5.0, text="Cold hands: warm gloves and a wind layer within reach.",
+    ColdLevel(below=5.0, text=N_("Cold hands: warm gloves and a wind layer within reach."),
               source=_COLD),
-    ColdLevel(below=-10.0, text="Very cold at speed: winter gear, short stages, ice possible.",
+    ColdLevel(below=-10.0, text=N_("Very cold at speed: winter gear, short stages, ice possible."),
               source=_COLD),
-    ColdLevel(below=-27.0, text="Bare skin freezes within half an hour.",
+    ColdLevel(below=-27.0, text=N_("Bare skin freezes within half an hour."),
               source="Environment Canada wind chill hazards; from memory"),
 )  # fmt: skip
 # Heat is told from this air temperature on, cold from this wind chill down (common practice, no

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from terrain.tables.common import UNMAPPED_P as UNMAPPED_P
+from terrain.text.catalogue import N_
 
-_GUIDES = "common practice, no source"
+_GUIDES = N_("common practice, no source")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,12 @@ def plain_line(text: str) -> str:
     return _BLANK.sub(" ", _STEERING.sub("", text))
 
 
+def one_line(value: object, longest: int) -> str:
+    """Text on one line of bounded length, without marks that steer or control."""
+    text = plain_line(str(value)).encode("utf-8", "ignore").decode("utf-8")
+    return " ".join(text.split())[:longest]
+
+
 def shortened(text: str, most: int) -> str:
     """The text cut at a word so that it has at most so many characters."""
     if len(text) <= most:

@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
 from terrain.errors import TerrainError
+from terrain.text.message import message
 from terrain.web import bookings, people
 from terrain.web.bookings import Sent
 from terrain.web.database import BusyError
@@ -21,6 +22,7 @@ from terrain.web.desk import Desk, desk_of
 from terrain.web.people import Person, Role
 
 OPEN, LINK, TOKEN = "open", "link", "token"
+NO_LINK = message("This link leads nowhere (any more).")
 SESSION_COOKIE, VISIT_COOKIE = "terrain-session", "terrain-visit"
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _MOST_FIELDS = 300
@@ -36,7 +38,11 @@ class LimitedError(TerrainError):
     http_status = 429
 
     def __init__(self, wait_s: int) -> None:
-        super().__init__("too many requests in a short time", "", f"Wait {wait_s} seconds.")
+        super().__init__(
+            message("too many requests in a short time"),
+            "",
+            message("Wait {n} seconds.", n=str(wait_s)),
+        )
         self.wait_s = wait_s
 
 
@@ -78,7 +84,7 @@ class Allow:
             yield
             return
         if request.headers.get("sec-fetch-site") in ("cross-site", "same-site"):
-            raise HTTPException(403, "This form was sent from another site.")
+            raise HTTPException(403, message("This form was sent from another site."))
         # Few bodies are held in memory at a time; the others wait on the disk.
         async with _read_form(desk, request):
             self._check_csrf(request)
@@ -94,7 +100,7 @@ class Allow:
         link = request.path_params["link"]
         booking = await desk.db.soon(lambda conn: bookings.by_link(conn, link))
         if booking is None:
-            raise HTTPException(404, "This link leads nowhere (any more).")
+            raise HTTPException(404, NO_LINK)
         request.state.booking, request.state.link = booking, link
 
     async def _by_token(self, desk: Desk, request: Request) -> None:
@@ -104,7 +110,9 @@ class Allow:
         if kind.lower() == "bearer" and secret:
             name = await desk.db.soon(lambda conn: people.token_name(conn, secret.strip()))
         if name is None:
-            raise HTTPException(401, "This needs a token.", headers={"www-authenticate": "Bearer"})
+            raise HTTPException(
+                401, message("This needs a token."), headers={"www-authenticate": "Bearer"}
+            )
         request.state.token = name
 
     async def _by_role(self, desk: Desk, request: Request, needed: Role) -> None:
@@ -113,14 +121,14 @@ class Allow:
             raise SignInNeeded
         request.state.person = person  # a refusal too is told in their language, with a way back
         if not person.role.may(needed):
-            raise HTTPException(403, "Your account may not do this.")
+            raise HTTPException(403, message("Your account may not do this."))
 
     def _check_csrf(self, request: Request) -> None:
         person: Person | None = request.state.person
         if person is None:
             return
         if not hmac.compare_digest(request.state.form.get("csrf").encode(), person.csrf.encode()):
-            raise HTTPException(403, "This form is too old. Load the page again.")
+            raise HTTPException(403, message("This form is too old. Load the page again."))
 
 
 class _read_form:  # noqa: N801 - used as a function

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Body, Depends, HTTPException, Path, Query, Reques
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse, Response
 
+from terrain.text.message import message
 from terrain.web import bookings, schema
 from terrain.web.access import OPEN, TOKEN, Allow
 from terrain.web.bookings import Sent, State
@@ -161,7 +162,9 @@ def make_booking(request: Request, given: NewBooking) -> BookingOut:
         booking_id, ref, link = bookings.add_booking(
             conn, told, now, lang=desk.settings.lang, units=desk.settings.units
         )
-        bookings.note_event(conn, f"api: {request.state.token}", "booking made", now, booking_id)
+        bookings.note_event(
+            conn, f"api: {request.state.token}", message("booking made"), now, booking_id
+        )
         row = found(conn, ref)
     return _out(row, [], desk.whole(f"/t/{link}", request))
 
@@ -186,7 +189,9 @@ def change_booking(request: Request, ref: Ref, given: BookingIn) -> BookingOut:
         row = found(conn, ref)
         if told:
             bookings.change_booking(conn, row.id, told, now)
-            bookings.note_event(conn, f"api: {request.state.token}", "changed", now, row.id)
+            bookings.note_event(
+                conn, f"api: {request.state.token}", message("changed"), now, row.id
+            )
         row = found(conn, ref)
         routes = bookings.standings(conn, [row.id])[row.id]
     return _out(row, routes)
@@ -214,7 +219,9 @@ def send_route(
     with desk.db.write() as conn:
         row = found(conn, ref)
         if queue_length(conn) >= desk.settings.max_queue:
-            raise BusyError("too many routes are waiting", "", "Try again in a few minutes.")
+            raise BusyError(
+                message("too many routes are waiting"), "", message("Try again in a few minutes.")
+            )
         sent = Sent(name=name, content=content)
         bookings.add_routes(conn, row.id, [sent], now, once=once.replace("\x00", ""))
         routes = bookings.standings(conn, [row.id])[row.id]
@@ -235,7 +242,7 @@ def get_report(
         routes = bookings.standings(conn, [row.id])[row.id]
     chosen = next((x for x in routes if x.report_id and route in (0, x.route_id)), None)
     if chosen is None or chosen.report_id is None:
-        raise HTTPException(404, "There is no report yet.")
+        raise HTTPException(404, message("There is no report yet."))
     if kind == "json":
         return JSONResponse(facts_of(desk, chosen.report_id))
     if kind == "eml":

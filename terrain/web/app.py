@@ -13,7 +13,8 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from terrain.errors import TerrainError
+from terrain.errors import TerrainError, explained
+from terrain.text.message import Message, message
 from terrain.web import (
     api,
     desk_pages,
@@ -23,14 +24,13 @@ from terrain.web import (
     operation,
     rider_pages,
 )
-from terrain.web.access import LimitedError, SignInNeeded
+from terrain.web.access import NO_LINK, LimitedError, SignInNeeded
 from terrain.web.database import BusyError, Database
 from terrain.web.desk import Desk, desk_of
 from terrain.web.edge import Edge
 from terrain.web.log import say
 from terrain.web.settings import WebSettings
 from terrain.web.supervisor import Supervisor
-from terrain.web.texts import texts_in
 
 _BUSY_S = 15
 _SWITCH_S = 0.001
@@ -99,17 +99,17 @@ def _explain(request: Request, exc: Exception) -> Response:
 
 def _refuse(request: Request, exc: Exception) -> Response:
     assert isinstance(exc, HTTPException)
-    what = _PLAIN.get(exc.status_code, str(exc.detail))
-    if exc.detail and exc.status_code in (401, 403, 404) and str(exc.detail).endswith("."):
-        what = str(exc.detail)
-    fix = "Ask the rental desk for a new one." if what.startswith("This link") else ""
+    what = _PLAIN.get(exc.status_code, exc.detail)
+    if exc.status_code in (401, 403, 404) and isinstance(exc.detail, Message):
+        what = exc.detail
+    fix = message("Ask the rental desk for a new one.") if what == NO_LINK else ""
     return _tell(request, exc.status_code, what, "", fix, dict(exc.headers or {}))
 
 
 _PLAIN = {
-    400: "The form did not arrive whole. Send it again.",
-    404: "There is no such page.",
-    405: "This address takes another kind of request.",
+    400: message("The form did not arrive whole. Send it again."),
+    404: message("There is no such page."),
+    405: message("This address takes another kind of request."),
 }
 
 
@@ -117,7 +117,9 @@ def _invalid(request: Request, exc: Exception) -> Response:
     assert isinstance(exc, RequestValidationError)
     first: dict[str, Any] = exc.errors()[0] if exc.errors() else {}
     where = ".".join(str(part) for part in first.get("loc", ()))
-    return _tell(request, 422, str(first.get("msg", "not valid")), where, "See the OpenAPI.")
+    return _tell(
+        request, 422, str(first.get("msg", "not valid")), where, message("See the OpenAPI.")
+    )
 
 
 def _sign_in(request: Request, _: Exception) -> Response:
@@ -125,7 +127,8 @@ def _sign_in(request: Request, _: Exception) -> Response:
     if request.method == "GET":
         path = request.url.path.removeprefix(desk.settings.root_path)
         return RedirectResponse(desk.at(f"/sign-in?to={path}"), status_code=303)
-    return _tell(request, 401, "You are not signed in (any more).", "", "Sign in and try again.")
+    what, fix = message("You are not signed in (any more)."), message("Sign in and try again.")
+    return _tell(request, 401, what, "", fix)
 
 
 def _no_room(request: Request, exc: Exception) -> Response:
@@ -133,16 +136,17 @@ def _no_room(request: Request, exc: Exception) -> Response:
     if not isinstance(exc, OSError) or exc.errno not in _NO_ROOM:
         raise exc
     say("no room", error=errno.errorcode.get(exc.errno or 0, ""))
-    return _explain(request, BusyError("the desk has no room now", "", _LATER))
+    return _explain(request, BusyError(message("the desk has no room now"), "", _LATER))
 
 
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EMFILE, errno.ENFILE)
-_LATER = "Nothing was lost; try again in a minute."
+_LATER = message("Nothing was lost; try again in a minute.")
 
 
 def _unforeseen(request: Request, _: Exception) -> Response:
-    fix = "Try again; if it happens again, tell who runs this desk."
-    return _tell(request, 500, "Something went wrong that was not foreseen", "", fix)
+    what = message("Something went wrong that was not foreseen")
+    fix = message("Try again; if it happens again, tell who runs this desk.")
+    return _tell(request, 500, what, "", fix)
 
 
 def _tell(
@@ -154,8 +158,9 @@ def _tell(
         body = {"error": {"what": what.rstrip(".") + ".", "where": where, "fix": fix}}
         return JSONResponse(body, status_code=status, headers=headers)
     desk = desk_of(request)
-    texts = texts_in(desk.lang(request))
-    values = {"what": texts.error(what), "where": texts.told(where), "fix": texts.told(fix)}
+    translator = desk.translator(request)
+    values = {"what": explained(translator, what), "where": translator.translate(where),
+              "fix": translator.translate(fix)}  # fmt: skip
     page = desk.page(request, "error.html", status=status, **values)
     page.headers.update(headers or {})
     return page

@@ -7,6 +7,7 @@ from contextlib import closing
 from pathlib import Path
 
 from terrain.errors import TerrainError, UsageError
+from terrain.text.message import message
 from terrain.web.settings import WebSettings
 
 
@@ -18,11 +19,17 @@ def back_up(settings: WebSettings, target: Path) -> int:
     """
     source = settings.data / "desk.sqlite"
     if settings.database and not settings.database.startswith("sqlite"):
-        raise UsageError("Postgres is backed up by its own program", "database", "Use pg_dump.")
+        raise UsageError(
+            message("Postgres is backed up by its own program"),
+            message("database"),
+            message("Use pg_dump."),
+        )
     if settings.database:
         source = Path(settings.database.partition("///")[2])
     if not source.is_file():
-        raise UsageError("there are no data yet", str(source), "Start 'terrain serve' once.")
+        raise UsageError(
+            message("there are no data yet"), str(source), message("Start 'terrain serve' once.")
+        )
     aside = target.with_name(f".{target.name}.part")
     try:
         aside.unlink(missing_ok=True)
@@ -34,11 +41,15 @@ def back_up(settings: WebSettings, target: Path) -> int:
             db.backup(copy)
             (state,) = copy.execute("PRAGMA integrity_check").fetchone()
             if state != "ok":
-                raise TerrainError(f"the copy is not whole ({state})", str(target), "")
+                raise TerrainError(
+                    message("the copy is not whole ({state})", state=str(state)), str(target), ""
+                )
         aside.replace(target)
     except (OSError, sqlite3.Error) as exc:
         aside.unlink(missing_ok=True)
         raise TerrainError(
-            f"the backup cannot be written ({exc})", str(target), "Choose another folder."
+            message("the backup cannot be written ({reason})", reason=str(exc)),
+            str(target),
+            message("Choose another folder."),
         ) from exc
     return target.stat().st_size

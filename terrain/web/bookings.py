@@ -14,13 +14,17 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from terrain.errors import InputError
+from terrain.errors import InputError, explained
 from terrain.text.catalogue import LANGUAGES
+from terrain.text.message import Message, message, term
+from terrain.text.plain import one_line
+from terrain.text.terms import DETAIL_TERMS, STATE_TERMS
+from terrain.text.translator import translator_for
 from terrain.values.trip import Luggage, Rider
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import bookings, events, files, jobs, reports, routes
-from terrain.web.texts import one_line, texts_in
+from terrain.web.stored import stored_event, stored_text
 
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
@@ -36,13 +40,7 @@ class State(StrEnum):
 
     @property
     def words(self) -> str:
-        return {
-            "waiting": "waiting for route",
-            "analysed": "analysed",
-            "asked": "question sent",
-            "answered": "answered",
-            "settled": "settled",
-        }[self.value]
+        return STATE_TERMS[self.value]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,13 +62,17 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
         if key in given:
             told[key] = one_line(given[key] or "", longest)
     if told.get("email") and not re.fullmatch(r"[^@\s]+@[^@\s]+", told["email"]):
-        raise InputError(f"{told['email']!r} is no mail address", "email", "Write name@place.")
+        raise InputError(
+            message("{text} is no mail address", text=repr(told["email"])),
+            message("email"),
+            message("Write name@place."),
+        )
     if "ref" in given:
         told["ref"] = one_line(given["ref"] or "", 80)
         if not _REF.fullmatch(told["ref"]):
             raise InputError(
-                f"{told['ref']!r} cannot be a reference", "ref",
-                "Use up to 40 letters, digits, dots and hyphens.",
+                message("{text} cannot be a reference", text=repr(told['ref'])), message("ref"),
+                message("Use up to 40 letters, digits, dots and hyphens."),
             )  # fmt: skip
     for key in ("starts_on", "ends_on"):
         if key in given:
@@ -78,15 +80,17 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     _in_order(told.get("starts_on"), told.get("ends_on"))
     if "depart" in given:
         told["depart"] = _moment(str(given["depart"] or ""))
-    translator = {
+    allowed_words = {
         "lang": LANGUAGES, "units": ("metric", "imperial"), "rider": [r.value for r in Rider],
         "luggage": [item.value for item in Luggage], "state": [s.value for s in State],
     }  # fmt: skip
-    for key, allowed in translator.items():
+    for key, allowed in allowed_words.items():
         if given.get(key):
             if given[key] not in allowed:
                 raise InputError(
-                    f"{str(given[key])[:40]!r} is not known", key, f"Use {', '.join(allowed)}."
+                    message("{text} is not known", text=repr(str(given[key])[:40])),
+                    term(key),
+                    message("Use {words}.", words=", ".join(allowed)),
                 )
             told[key] = str(given[key])
     for key in ("pillion", "guided"):
@@ -97,7 +101,11 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
 
 def _in_order(starts_on: str | None, ends_on: str | None) -> None:
     if starts_on and ends_on and ends_on < starts_on:
-        raise InputError("the trip ends before it starts", "ends_on", "Correct the dates.")
+        raise InputError(
+            message("the trip ends before it starts"),
+            message("ends_on"),
+            message("Correct the dates."),
+        )
 
 
 def _day(text: str, key: str) -> str:
@@ -106,7 +114,11 @@ def _day(text: str, key: str) -> str:
     try:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError:
-        raise InputError(f"{text[:40]!r} is no date", key, "Write it as 2027-03-14.") from None
+        raise InputError(
+            message("{text} is no date", text=repr(text[:40])),
+            term(key),
+            message("Write it as 2027-03-14."),
+        ) from None
 
 
 def _moment(text: str) -> str:
@@ -116,23 +128,22 @@ def _moment(text: str) -> str:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
         raise InputError(
-            f"{text[:40]!r} is no date and time", "depart", "Write it as 2027-03-14T07:30."
+            message("{text} is no date and time", text=repr(text[:40])),
+            message("depart"),
+            message("Write it as 2027-03-14T07:30."),
         ) from None
     if moment.tzinfo is not None:
         raise InputError(
-            f"{text[:40]!r} names a time zone", "depart",
-            "Write the local time where the ride starts, without a zone: 2027-03-14T07:30.",
+            message("{text} names a time zone", text=repr(text[:40])), message("depart"),
+            message(
+                "Write the local time where the ride starts, without a zone: 2027-03-14T07:30."
+            ),
         )  # fmt: skip
     return moment.isoformat(timespec="minutes")
 
 
 # The details that a form of the desk shows and changes.
-DETAILS = {
-    "customer": "Customer", "email": "Email", "starts_on": "First day", "ends_on": "Last day",
-    "wanted": "Bike wanted", "lang": "The rider's language", "depart": "Start, local time",
-    "rider": "Rider", "luggage": "Luggage", "pillion": "with a pillion", "guided": "with a guide",
-    "remark": "Remark",
-}  # fmt: skip
+DETAILS = DETAIL_TERMS
 
 
 def details_mark(row: Any) -> str:
@@ -158,7 +169,11 @@ def add_booking(
     values = dict(told)
     ref = values.setdefault("ref", f"R{secrets.token_hex(4).upper()}")
     if conn.execute(sa.select(bookings.c.id).where(bookings.c.ref == ref)).first():
-        raise InputError(f"there is already a booking {ref!r}", "ref", "Take another reference.")
+        raise InputError(
+            message("there is already a booking {ref}", ref=repr(ref)),
+            message("ref"),
+            message("Take another reference."),
+        )
     link = new_secret()
     values["depart"] = values.get("depart") or _first_start(values.get("starts_on", ""))
     values = {"lang": lang, "units": units, "state": State.WAITING.value, **values}
@@ -275,17 +290,19 @@ class Progress:
         if not self.what.startswith("["):
             return self.what, "", "", ""
         what, where, fix, detail = json.loads(self.what)
-        return what, where, fix, detail
+        # A file's name stands as it is.
+        place = stored_text(where) if isinstance(where, dict) else where
+        return stored_text(what), place, stored_text(fix), stored_text(detail)
 
     def fault_in(self, lang: str) -> str:
         """Why it failed, in sentences; the file's name stands beside it already."""
         what, where, fix, _ = self.fault
         where = where.removeprefix(self.name).lstrip(", ")
-        return texts_in(lang).error(what, where, fix) if what else ""
+        return explained(translator_for(lang), what, where, fix) if what else ""
 
     def why(self, lang: str) -> str:
         """Why it failed, without what to do about it."""
-        return texts_in(lang).error(self.fault[0])
+        return explained(translator_for(lang), self.fault[0])
 
     @property
     def detail(self) -> str:
@@ -315,11 +332,6 @@ class Standing(Progress):
         if self.summary is None:
             return None
         return {**self.summary, **self.summary.get("in", {}).get(lang, {})}
-
-
-def told_fault(what: str, where: str = "", fix: str = "", detail: str = "") -> str:
-    """Why a job failed, in the form it is kept in: each page says it in its language."""
-    return json.dumps([what, where, fix, detail], ensure_ascii=False)
 
 
 def progress(conn: Connection, booking_id: int) -> list[Progress]:
@@ -389,9 +401,9 @@ def report_file(conn: Connection, report_id: int, name: str) -> bytes | None:
 
 
 def note_event(
-    conn: Connection, who: str, what: str, now: float, booking_id: int | None = None
+    conn: Connection, who: str, what: Message, now: float, booking_id: int | None = None
 ) -> None:
-    """Write down who did what, for the booking's history."""
+    """Write down who did what, for the booking's history; the numbers are terms."""
     conn.execute(
-        events.insert().values(at=now, who=who[:80], what=what[:200], booking_id=booking_id)
+        events.insert().values(at=now, who=who[:80], what=stored_event(what), booking_id=booking_id)
     )

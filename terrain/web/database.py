@@ -14,6 +14,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from terrain.errors import TerrainError, UsageError
+from terrain.text.message import message
 from terrain.web import schema
 
 _BUSY_S = 15.0
@@ -64,7 +65,7 @@ class Database:
                 yield conn
             return
         if not self._turn.acquire(timeout=_BUSY_S):
-            raise BusyError("the desk is busy", "", "Try again in a minute.")
+            raise BusyError(message("the desk is busy"), "", message("Try again in a minute."))
         try:
             with _plain_errors(), self._immediate() as conn:
                 yield conn
@@ -93,9 +94,13 @@ class Database:
                 _bring_up(conn, int(row))
             elif int(row) != schema.VERSION:
                 raise UsageError(
-                    f"the data are of format {row}, this program knows {schema.VERSION}",
+                    message(
+                        "the data are of format {row}, this program knows {version}",
+                        row=str(row),
+                        version=str(schema.VERSION),
+                    ),
                     "",
-                    "Start the version that wrote them, or restore a backup.",
+                    message("Start the version that wrote them, or restore a backup."),
                 )
 
     def close(self) -> None:
@@ -151,7 +156,9 @@ def _sqlite(url: sa.URL) -> Engine:
 def _server(url: sa.URL) -> Engine:
     if url.get_backend_name() != "postgresql":
         raise UsageError(
-            "only SQLite and Postgres are known", "database", "Use postgresql+psycopg://..."
+            message("only SQLite and Postgres are known"),
+            message("database"),
+            message("Use postgresql+psycopg://..."),
         )
     try:
         return sa.create_engine(
@@ -161,7 +168,9 @@ def _server(url: sa.URL) -> Engine:
         )  # fmt: skip
     except ModuleNotFoundError as exc:
         raise UsageError(
-            "Postgres needs its driver", "database", "pip install 'terrain[postgres]'"
+            message("Postgres needs its driver"),
+            message("database"),
+            message("pip install 'terrain[postgres]'"),
         ) from exc
 
 
@@ -175,7 +184,11 @@ def _plain_errors() -> Iterator[None]:
     except (DBAPIError, PoolTimeout) as exc:
         reason = str(getattr(exc, "orig", exc)).splitlines()[0][:120]
         raise BusyError(
-            f"the desk cannot write now ({reason})", "", "Nothing was lost; try again in a minute."
+            message("the desk cannot write now ({reason})", reason=str(reason)),
+            "",
+            message("Nothing was lost; try again in a minute."),
         ) from exc
     except SQLAlchemyError as exc:
-        raise TerrainError("the desk's data cannot be used", type(exc).__name__, "") from exc
+        raise TerrainError(
+            message("the desk's data cannot be used"), type(exc).__name__, ""
+        ) from exc

@@ -15,11 +15,12 @@ from starlette.responses import HTMLResponse, RedirectResponse
 from terrain.errors import TerrainError
 from terrain.text.catalogue import LANG_NAMES, asked_language
 from terrain.text.plain import plain_line
+from terrain.text.translator import Translator, translator_for
 from terrain.web.bookings import State
 from terrain.web.database import Database
 from terrain.web.limits import Limits
 from terrain.web.settings import WebSettings
-from terrain.web.texts import texts_in
+from terrain.web.stored import event_message
 
 _AT_ONCE = 8  # posted forms in memory
 
@@ -54,11 +55,13 @@ class Desk:
         return HTMLResponse(text, status_code=status)
 
     def part(self, request: Request, name: str, **values: Any) -> str:
-        """A part of a page out of its template."""
-        texts = texts_in(values.pop("lang", "") or self.lang(request))
+        """A part of a page out of its template, said by `translator` or in `lang` if given."""
+        lang = values.pop("lang", "") or self.lang(request)
+        translator = values.pop("translator", None) or translator_for(lang)
         return self.templates.get_template(name).render(
-            _=texts.say, told=texts.told, lang=texts.lang, **values
-        )
+            _=translator._, translator=translator, translate=translator.translate,
+            lang=translator.lang, **values,
+        )  # fmt: skip
 
     def lang(self, request: Request) -> str:
         """The language of who asks: as chosen, the booking's, or as the browser asks."""
@@ -69,9 +72,13 @@ class Desk:
             request.headers.get("accept-language", ""), self.settings.lang
         )
 
+    def translator(self, request: Request) -> Translator:
+        """Into the language of who asks."""
+        return translator_for(self.lang(request))
+
     def fault(self, request: Request, exc: TerrainError) -> str:
         """An error in the reader's language."""
-        return texts_in(self.lang(request)).error(exc.what, exc.where, exc.fix)
+        return exc.say(self.translator(request))
 
     def go(self, path: str) -> RedirectResponse:
         """Send the browser to a page of ours after a form."""
@@ -98,7 +105,8 @@ def _environment(settings: WebSettings) -> jinja2.Environment:
         lang_names=LANG_NAMES,
     )  # fmt: skip
     environment.filters["when"] = _when
-    environment.filters["tell"] = lambda said, translator: translator.translate(said)
+    environment.filters["translate"] = lambda said, translator: translator.translate(said)
+    environment.filters["event"] = event_message
     return environment
 
 

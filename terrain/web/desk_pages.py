@@ -13,8 +13,11 @@ from sqlalchemy.engine import Connection
 from starlette.responses import RedirectResponse, Response
 
 from terrain.errors import InputError, TerrainError
+from terrain.text.catalogue import N_
+from terrain.text.message import message
 from terrain.text.packed import with_messages
-from terrain.text.translator import translator_for
+from terrain.text.plain import one_line
+from terrain.text.translator import Translator, translator_for
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
@@ -26,18 +29,17 @@ from terrain.web.people import Person, Role
 from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.ruling import SETUPS
-from terrain.web.texts import Texts, one_line, texts_in
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
 _PAGE = 100
-_NO_FILE = "Choose a file first."
-_MEANWHILE = (
+_NO_FILE = N_("Choose a file first.")
+_MEANWHILE = N_(
     "Somebody else changed this booking meanwhile. Kept now: {kept}. What you typed stands below: "
     "keep the details to put it in their place."
 )
-_MEANWHILE_SAME = "Somebody else changed this booking meanwhile, to what you typed."
+_MEANWHILE_SAME = N_("Somebody else changed this booking meanwhile, to what you typed.")
 
 
 @router.get("/desk", dependencies=[Depends(Allow("guide"))])
@@ -99,7 +101,7 @@ def new(request: Request) -> Response:
             booking_id, ref, link = bookings.add_booking(
                 conn, told, now, lang=desk.settings.lang, units=desk.settings.units
             )
-            bookings.note_event(conn, _who(request), "booking made", now, booking_id)
+            bookings.note_event(conn, _who(request), message("booking made"), now, booking_id)
     except InputError as exc:
         return _new_page(request, form.texts, desk.fault(request, exc))
     return _booking_page(request, ref, link=link)  # once: the link is kept nowhere
@@ -169,7 +171,7 @@ def found(conn: Connection, ref: str) -> Any:
     """The booking of a reference; 404 if there is none."""
     row = bookings.by_ref(conn, ref)
     if row is None:
-        raise HTTPException(404, "There is no booking of this reference.")
+        raise HTTPException(404, message("There is no booking of this reference."))
     return row
 
 
@@ -194,10 +196,12 @@ def change(request: Request, ref: str) -> Response:
             if form.get("seen") not in ("", bookings.details_mark(row)):
                 raise _Changed(row, told)
             bookings.change_booking(conn, row.id, told, now)
-            what = f"state: {State(told['state']).words}" if "state" in told else "details changed"
+            what = message("details changed")
+            if "state" in told:
+                what = message("state: {state}", state=State(told["state"]).words)
             bookings.note_event(conn, _who(request), what, now, row.id)
     except _Changed as exc:
-        fault = exc.told(texts_in(desk.lang(request)))
+        fault = exc.say(desk.translator(request))
         return _booking_page(request, ref, fault=fault, typed=given, status=409)
     except InputError as exc:
         return _booking_page(request, ref, fault=desk.fault(request, exc), typed=given)
@@ -215,15 +219,15 @@ class _Changed(Exception):
             if key in typed and typed[key] != getattr(row, key)
         }
 
-    def told(self, texts: Texts) -> str:
+    def say(self, translator: Translator) -> str:
         """What is kept now where it is not what was typed."""
-        yes_no = {True: texts.say("yes"), False: texts.say("no")}
+        yes_no = {True: translator._("yes"), False: translator._("no")}
         kept = ", ".join(
-            f"{texts.say(bookings.DETAILS[key])}: "
-            f"{yes_no[value] if isinstance(value, bool) else texts.say(value) or '–'}"
+            f"{translator._(bookings.DETAILS[key])}: "
+            f"{yes_no[value] if isinstance(value, bool) else translator._(value) or '–'}"
             for key, value in self.kept.items()
         )
-        return texts.say(_MEANWHILE, kept=kept) if kept else texts.say(_MEANWHILE_SAME)
+        return translator._(_MEANWHILE, kept=kept) if kept else translator._(_MEANWHILE_SAME)
 
 
 @router.post("/desk/b/{ref}/link", dependencies=STAFF)
@@ -233,7 +237,7 @@ def link(request: Request, ref: str) -> Response:
     with desk.db.write() as conn:
         row = found(conn, ref)
         fresh = bookings.renew_link(conn, row.id)
-        bookings.note_event(conn, _who(request), "new link", time.time(), row.id)
+        bookings.note_event(conn, _who(request), message("new link"), time.time(), row.id)
     return _booking_page(request, ref, link=fresh)
 
 
@@ -243,12 +247,12 @@ def send(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     form: Form = request.state.form
     if not form.files:
-        return _booking_page(request, ref, fault=texts_in(desk.lang(request)).say(_NO_FILE))
+        return _booking_page(request, ref, fault=desk.translator(request)._(_NO_FILE))
     now = time.time()
     with desk.db.write() as conn:
         row = found(conn, ref)
         bookings.add_routes(conn, row.id, form.files, now, once=form.get("once"))
-        bookings.note_event(conn, _who(request), "route added", now, row.id)
+        bookings.note_event(conn, _who(request), message("route added"), now, row.id)
     return desk.go(f"/desk/b/{ref}")
 
 
@@ -265,7 +269,9 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
         conn.execute(schema.rulings.delete().where(schema.rulings.c.route_id == route_id))
         if "withdraw" not in form.texts:
             if not reason or setup not in SETUPS:
-                raise InputError("the decision has no reason", "", "Say why, in a sentence.")
+                raise InputError(
+                    message("the decision has no reason"), "", message("Say why, in a sentence.")
+                )
             conn.execute(
                 schema.rulings.insert().values(
                     route_id=route_id, setup=setup, bike=bike, reason=reason,
@@ -273,7 +279,9 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
                 )
             )  # fmt: skip
         add_job(conn, "report", now, route_id=route_id)
-        what = "decision withdrawn" if "withdraw" in form.texts else f"decided: {setup}"
+        what = message("decision withdrawn")
+        if "withdraw" not in form.texts:
+            what = message("decided: {setup}", setup=setup)
         bookings.note_event(conn, _who(request), what, now, row.id)
     return desk.go(f"/desk/b/{ref}")
 
@@ -283,7 +291,7 @@ def _own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:
     for row in rows:
         if row.route_id == route_id:
             return row
-    raise HTTPException(404, "This booking has no such route (any more).")
+    raise HTTPException(404, message("This booking has no such route (any more)."))
 
 
 @router.get("/desk/b/{ref}/report/{route_id}", dependencies=STAFF)
@@ -294,7 +302,7 @@ def report(request: Request, ref: str, route_id: int) -> Response:
         row = found(conn, ref)
         chosen = _own_route(conn, row.id, route_id)
     if chosen.report_id is None:
-        raise HTTPException(404, "There is no report yet.")
+        raise HTTPException(404, message("There is no report yet."))
     bar = desk.part(request, "desk_bar.html", b=row, chosen=chosen)
     return report_page(desk, chosen, "staff.html", bar)
 
@@ -361,7 +369,7 @@ def delete(request: Request, ref: str) -> RedirectResponse:
         return desk.go(f"/desk/b/{ref}")
     with desk.db.write() as conn:
         forget_booking(conn, found(conn, ref).id)
-        bookings.note_event(conn, _who(request), "booking deleted", time.time())
+        bookings.note_event(conn, _who(request), message("booking deleted"), time.time())
     return desk.go("/desk")
 
 
@@ -374,6 +382,6 @@ def facts_of(desk: Desk, report_id: int) -> dict[str, Any]:
             sa.select(schema.reports.c.facts).where(schema.reports.c.id == report_id)
         ).scalar()
     if data is None:
-        raise HTTPException(404, "There is no report yet.")
+        raise HTTPException(404, message("There is no report yet."))
     told: dict[str, Any] = with_messages(json.loads(unpack(bytes(data))))
     return told

@@ -11,6 +11,7 @@ from typing import Any
 from fastapi import HTTPException
 from starlette.responses import Response
 
+from terrain.text.message import message
 from terrain.web import bookings
 from terrain.web.bookings import Standing
 from terrain.web.desk import Desk
@@ -44,7 +45,7 @@ def download(desk: Desk, booking: Any, route_id: int, name: str) -> Response:
     for row in rows:
         if row.report_id is not None and route_id in (0, row.route_id):
             return attachment(_content(desk, row.report_id, name), booking.ref, name)
-    raise HTTPException(404, "There is no report yet.")
+    raise HTTPException(404, message("There is no report yet."))
 
 
 def attachment(data: bytes, ref: str, name: str) -> Response:
@@ -59,7 +60,7 @@ def _content(desk: Desk, report_id: int, name: str) -> bytes:
     with desk.db.read() as conn:
         data = bookings.report_file(conn, report_id, name)
     if data is None:
-        raise HTTPException(404, "This report has no such file.")
+        raise HTTPException(404, message("This report has no such file."))
     return unpack(data)
 
 

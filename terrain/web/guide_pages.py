@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 import time
 from collections.abc import Sequence
 from datetime import date
@@ -15,6 +14,8 @@ from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
+from terrain.text.message import message
+from terrain.text.plain import one_line
 from terrain.text.translator import translator_for
 from terrain.values.plan import StopKind
 from terrain.web import bookings, schema
@@ -24,7 +25,6 @@ from terrain.web.desk import desk_of
 from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
-from terrain.web.texts import one_line
 
 router = APIRouter(include_in_schema=False)
 GUIDE = [Depends(Allow("guide"))]
@@ -74,7 +74,7 @@ def _ride(conn: Connection, route_id: int) -> tuple[Any, Standing]:
         for row in bookings.standings(conn, [booking.id])[booking.id]:
             if row.route_id == route_id:
                 return booking, row
-    raise HTTPException(404, "There is no such ride (any more).")
+    raise HTTPException(404, message("There is no such ride (any more)."))
 
 
 @router.get("/guide/{route_id}", dependencies=GUIDE)
@@ -94,7 +94,7 @@ def _plan_page(request: Request, route_id: int, fault: str = "") -> Response:
     return desk.page(
         request, "plan.html", status=422 if fault else 200, b=booking, row=row, facts=facts,
         days=_by_day(facts) if facts else [], kinds=KINDS, fault=fault,
-        translator=translator, tell=translator.translate,
+        translator=translator,
         wishes=_wishes(request.state.form, facts, body or ""), pinned=bool(body),
     )  # fmt: skip
 
@@ -155,10 +155,9 @@ def change_plan(request: Request, route_id: int) -> Response:
     if "clear" not in form.texts:
         body = f"# {json.dumps(wishes, ensure_ascii=False)}\n{_toml(wishes)}"
         try:
-            parse_pins(body.encode(), "your plan")
+            parse_pins(body.encode(), message("your plan"), by_line=False)
         except InputError as exc:
-            told = InputError(_by_row(exc.what, body), exc.where, exc.fix)
-            return _plan_page(request, route_id, desk.fault(request, told))
+            return _plan_page(request, route_id, desk.fault(request, exc))
     with desk.db.write() as conn:
         booking, _ = _ride(conn, route_id)
         conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
@@ -169,7 +168,9 @@ def change_plan(request: Request, route_id: int) -> Response:
                 )
             )
         add_job(conn, "report", now, route_id=route_id)
-        bookings.note_event(conn, request.state.person.name, "plan changed", now, booking.id)
+        bookings.note_event(
+            conn, request.state.person.name, message("plan changed"), now, booking.id
+        )
     return desk.go(f"/guide/{route_id}")
 
 
@@ -180,7 +181,7 @@ def _taken(request: Request, route_id: int, n: int) -> dict[str, str]:
         _, row = _ride(conn, route_id)
     stops = facts_of(desk, row.report_id)["stops"] if row.report_id is not None else []
     if n >= len(stops):
-        raise HTTPException(404, "This stop is no longer in the plan.")
+        raise HTTPException(404, message("This stop is no longer in the plan."))
     stop = stops[n]
     return {
         "km": f"{stop['at_m'] / 1000:.1f}",
@@ -209,19 +210,6 @@ def _toml(wishes: dict[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _by_row(what: str, body: str) -> str:
-    """The faults of a pins file by the rows of the form it was made of."""
-    rows, counts = [], {"day": 0, "stop": 0}
-    row = "start"
-    for line in body.splitlines():
-        block = line.strip("[]")
-        if block in counts and line.startswith("[["):
-            counts[block] += 1
-            row = f"{block} {counts[block]}"
-        rows.append(row)
-    return re.sub(r"\bline (\d+)", lambda found: rows[int(found[1]) - 1], what)
-
-
 def _quoted(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "")
 
@@ -245,7 +233,7 @@ def report(request: Request, route_id: int) -> Response:
     with desk.db.read() as conn:
         _, row = _ride(conn, route_id)
     if row.report_id is None:
-        raise HTTPException(404, "There is no report yet.")
+        raise HTTPException(404, message("There is no report yet."))
     bar = desk.part(request, "guide_bar.html", row=row)
     return report_page(desk, row, "guide.html", bar)
 

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from terrain.text.message import message
 from terrain.web.schema import jobs
+from terrain.web.stored import told_fault
 
-# In the form of bookings.told_fault.
-_TOO_HARD = json.dumps(
-    ["the route could not be worked through", "",
-     "Send it again in a simpler form, or tell the rental desk.", ""]
+_TOO_HARD = told_fault(
+    message("the route could not be worked through"), "",
+    message("Send it again in a simpler form, or tell the rental desk."),
 )  # fmt: skip
 WAITING, RUNNING, DONE, FAILED = "waiting", "running", "done", "failed"
 

@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from terrain.errors import InputError
+from terrain.text.message import message
 
 if TYPE_CHECKING:
     from argon2 import PasswordHasher
@@ -40,10 +41,18 @@ def hash_password(password: str, name: str) -> str:
     Raises InputError for one that is too short or easy to guess.
     """
     if not _SHORTEST <= len(password) <= _LONGEST:
-        raise InputError(f"the password has to have {_SHORTEST} to {_LONGEST} characters")
+        raise InputError(
+            message(
+                "the password has to have {least} to {most} characters",
+                least=str(_SHORTEST),
+                most=str(_LONGEST),
+            )
+        )
     plain = password.casefold()
     if len(set(plain)) < 5 or (len(name) > 2 and name.casefold() in plain) or "password" in plain:
-        raise InputError("the password is easy to guess", "", "Take four or five odd words.")
+        raise InputError(
+            message("the password is easy to guess"), "", message("Take four or five odd words.")
+        )
     return _hasher().hash(password)
 
 

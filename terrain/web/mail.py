@@ -10,6 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from fastapi import HTTPException
 
+from terrain.text.message import message
 from terrain.text.packed import with_messages
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing
@@ -26,7 +27,7 @@ def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
     from terrain.text.translator import translator_for
 
     if row.report_id is None:
-        raise HTTPException(404, "There is no report yet.")
+        raise HTTPException(404, message("There is no report yet."))
     with desk.db.read() as conn:
         pdf = bookings.report_file(conn, row.report_id, "rider.pdf")
         gpx = bookings.report_file(conn, row.report_id, "rider.gpx")
@@ -34,7 +35,7 @@ def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
             sa.select(schema.reports.c.facts).where(schema.reports.c.id == row.report_id)
         ).scalar()
     if pdf is None or gpx is None or facts is None:
-        raise HTTPException(404, "This report has no such file.")
+        raise HTTPException(404, message("This report has no such file."))
     return render_eml(
         with_messages(json.loads(unpack(bytes(facts)))),
         translator_for(booking.lang, booking.units),

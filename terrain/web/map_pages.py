@@ -13,13 +13,14 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import Response
 
 from terrain.errors import InputError
+from terrain.text.message import message
+from terrain.text.plain import one_line
 from terrain.values.help import HelperKind
 from terrain.web import schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
 from terrain.web.regions import map_region
-from terrain.web.texts import one_line, texts_in
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
@@ -78,7 +79,7 @@ def _map(
     if not (centre and any(centre)):
         centre = drawn[0] if level and drawn else None
     view = view_of(region, level, centre)
-    label = texts_in(desk.lang(request)).say("Map of the region, north up")
+    label = desk.translator(request)._("Map of the region, north up")
     picture = draw_map(region, view, drawn, label, kept=kept)
     return {"map": picture, "view": view, "points": points, "keep": keep,
             "credit": map_credit(region, desk.lang(request))}  # fmt: skip
@@ -96,9 +97,15 @@ def keep_note(request: Request) -> Response:
     feature = {"type": "Feature", "geometry": {"type": kind, "coordinates": at}, "properties": told}
     try:
         if not line:
-            raise InputError("the note has no place", "", "Tap the map where it is.")
+            raise InputError(
+                message("the note has no place"), "", message("Tap the map where it is.")
+            )
         if "ground" not in told and "severity" not in told:
-            raise InputError("the note tells no ground", "", "Choose the ground or its severity.")
+            raise InputError(
+                message("the note tells no ground"),
+                "",
+                message("Choose the ground or its severity."),
+            )
         parse_notes(json.dumps({"type": "FeatureCollection", "features": [feature]}).encode(), "")
     except InputError as exc:
         return _notes_page(request, fault=desk.fault(request, exc))
@@ -120,7 +127,7 @@ def _keep(desk: Desk, table: sa.Table, form: Form, values: dict[str, Any]) -> No
             return
         mine = table.c.id == (int(row_id) if row_id.isdigit() and len(row_id) < 10 else -1)
         if not conn.execute(table.update().where(mine).values(**values)).rowcount:
-            raise HTTPException(404, "This was deleted meanwhile.")
+            raise HTTPException(404, message("This was deleted meanwhile."))
 
 
 @router.post("/desk/notes/{note_id}/delete", dependencies=STAFF)
@@ -168,9 +175,11 @@ def keep_helper(request: Request) -> Response:
     told = {key: one_line(form.get(key), longest) for key, longest in _HELPER}
     try:
         if not points:
-            raise InputError("the helper has no place", "", "Tap the map where it is.")
+            raise InputError(
+                message("the helper has no place"), "", message("Tap the map where it is.")
+            )
         if not told["name"]:
-            raise InputError("the helper has no name")
+            raise InputError(message("the helper has no name"))
         given = {k: v for k, v in told.items() if v}
         geometry = {"type": "Point", "coordinates": list(points[-1])}
         feature = {"type": "Feature", "geometry": geometry, "properties": given}

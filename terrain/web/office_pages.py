@@ -11,6 +11,9 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from terrain.errors import InputError
+from terrain.text.catalogue import N_
+from terrain.text.message import message
+from terrain.text.plain import one_line
 from terrain.web import bookings, people, schema
 from terrain.web.access import (
     OPEN,
@@ -26,11 +29,10 @@ from terrain.web.desk import Desk, desk_of
 from terrain.web.log import say
 from terrain.web.people import Role
 from terrain.web.tables_in_out import COLUMNS, bookings_csv, read_bookings_csv
-from terrain.web.texts import one_line, texts_in
 
 router = APIRouter(include_in_schema=False)
 STAFF, ADMIN = [Depends(Allow("staff"))], [Depends(Allow("admin"))]
-_OWN = "This is your own account."
+_OWN = N_("This is your own account.")
 
 
 @router.get("/sign-in", dependencies=[Depends(Allow(OPEN))])
@@ -46,7 +48,7 @@ def _sign_in_page(request: Request, to: str, fault: str = "") -> Response:
         nobody = conn.execute(sa.select(schema.users.c.id).limit(1)).first() is None
     page = desk.page(
         request, "sign_in.html", status=401 if fault else 200, to=to, visit=visit, nobody=nobody,
-        fault=texts_in(desk.lang(request)).say(fault),
+        fault=desk.translator(request)._(fault),
     )  # fmt: skip
     _set_cookie(desk, page, VISIT_COOKIE, visit, 3600)
     return page
@@ -70,7 +72,7 @@ def sign_in(request: Request) -> Response:
     form: Form = request.state.form
     visit = request.cookies.get(cookie_name(desk, VISIT_COOKIE), "")
     if not visit or not hmac.compare_digest(visit.encode(), form.get("visit").encode()):
-        return _sign_in_page(request, form.get("to"), "The form was too old. Try again.")
+        return _sign_in_page(request, form.get("to"), message("The form was too old. Try again."))
     name = one_line(form.get("name"), 80)
     most = desk.settings.sign_ins_per_minute
     address = request.client.host if request.client else "unknown"
@@ -86,7 +88,7 @@ def sign_in(request: Request) -> Response:
         user_id = people.account_of(conn, name, form.get("password"))
     if user_id is None:
         say("sign-in refused")
-        return _sign_in_page(request, form.get("to"), "Name or password is not right.")
+        return _sign_in_page(request, form.get("to"), message("Name or password is not right."))
     old = person_in(desk, request)
     with desk.db.write() as conn:
         if old is not None:
@@ -131,7 +133,7 @@ def change_password(request: Request) -> Response:
         right = people.account_of(conn, person.name, form.get("old")) == person.id
     try:
         if not right:
-            raise InputError("the present password is not right")
+            raise InputError(message("the present password is not right"))
         with desk.db.write() as conn:
             people.change_password(conn, person.id, person.name, form.get("new"))
             secret = people.open_session(conn, person.id, now)
@@ -172,11 +174,18 @@ def add_person(request: Request) -> Response:
     now = time.time()
     try:
         if form.get("role") not in list(Role):
-            raise InputError("the account has no role", "role", "Choose one.")
+            raise InputError(
+                message("the account has no role"), message("role"), message("Choose one.")
+            )
         with desk.db.write() as conn:
             role = Role(form.get("role"))
             people.add_user(conn, form.get("name"), role, form.get("password"), now)
-            bookings.note_event(conn, request.state.person.name, f"account made: {role}", now)
+            bookings.note_event(
+                conn,
+                request.state.person.name,
+                message("account made: {role}", role=str(role)),
+                now,
+            )
     except InputError as exc:
         return _people_page(request, desk.fault(request, exc))
     return desk.go("/desk/people")
@@ -187,10 +196,12 @@ def switch_person(request: Request, user_id: int) -> Response:
     """Let an account in or keep it out; nobody keeps himself out."""
     desk, form = desk_of(request), request.state.form
     if user_id == request.state.person.id:
-        return _people_page(request, texts_in(desk.lang(request)).say(_OWN))
+        return _people_page(request, desk.translator(request)._(_OWN))
     with desk.db.write() as conn:
         people.set_active(conn, user_id, form.get("active") == "yes")
-        bookings.note_event(conn, request.state.person.name, "account switched", time.time())
+        bookings.note_event(
+            conn, request.state.person.name, message("account switched"), time.time()
+        )
     return desk.go("/desk/people")
 
 
@@ -199,7 +210,7 @@ def add_token(request: Request) -> Response:
     desk, form = desk_of(request), request.state.form
     with desk.db.write() as conn:
         secret = people.add_token(conn, form.get("name"), time.time())
-        bookings.note_event(conn, request.state.person.name, "token made", time.time())
+        bookings.note_event(conn, request.state.person.name, message("token made"), time.time())
     return _people_page(request, token=secret)
 
 
@@ -208,7 +219,7 @@ def delete_token(request: Request, token_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
         conn.execute(schema.tokens.delete().where(schema.tokens.c.id == token_id))
-        bookings.note_event(conn, request.state.person.name, "token deleted", time.time())
+        bookings.note_event(conn, request.state.person.name, message("token deleted"), time.time())
     return desk.go("/desk/people")
 
 
@@ -236,10 +247,10 @@ def bookings_in(request: Request) -> Response:
     now, links = time.time(), []
     try:
         if not form.files:
-            raise InputError("choose a file first")
-        rows = read_bookings_csv(form.files[0].content, texts_in(desk.lang(request)).told)
+            raise InputError(message("choose a file first"))
+        rows = read_bookings_csv(form.files[0].content)
         if not rows:
-            raise InputError("the table holds no booking")
+            raise InputError(message("the table holds no booking"))
         with desk.db.write() as conn:
             for told in rows:
                 old = bookings.by_ref(conn, told["ref"])
@@ -250,7 +261,7 @@ def bookings_in(request: Request) -> Response:
                     conn, told, now, lang=desk.settings.lang, units=desk.settings.units
                 )
                 links.append((ref, desk.whole(f"/t/{link}", request)))
-            bookings.note_event(conn, request.state.person.name, "bookings imported", now)
+            bookings.note_event(conn, request.state.person.name, message("bookings imported"), now)
     except InputError as exc:
         fault = desk.fault(request, exc)
         return desk.page(

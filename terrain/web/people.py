@@ -11,9 +11,10 @@ from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
 from terrain.text.catalogue import LANGUAGES
+from terrain.text.message import message
+from terrain.text.plain import one_line
 from terrain.web.keys import check_password, digest, hash_password, new_secret
 from terrain.web.schema import sessions, tokens, users
-from terrain.web.texts import one_line
 
 
 class Role(StrEnum):
@@ -49,9 +50,13 @@ def add_user(conn: Connection, name: str, role: Role, password: str, now: float)
     """A new account. Raises InputError if the name is taken or the password is weak."""
     name = one_line(name, 80)
     if not name:
-        raise InputError("the account has no name")
+        raise InputError(message("the account has no name"))
     if conn.execute(sa.select(users.c.id).where(users.c.name == name)).first():
-        raise InputError(f"there is already an account {name!r}", "", "Take another name.")
+        raise InputError(
+            message("there is already an account {name}", name=repr(name)),
+            "",
+            message("Take another name."),
+        )
     conn.execute(
         users.insert().values(
             name=name, role=role.value, password=hash_password(password, name), active=True,

@@ -11,7 +11,10 @@ from sqlalchemy.engine import Connection
 from starlette.responses import JSONResponse, Response
 
 from terrain.errors import InputError, TerrainError
-from terrain.text.catalogue import LANG_NAMES
+from terrain.text.catalogue import LANG_NAMES, N_
+from terrain.text.message import message
+from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, STEP_TERMS
+from terrain.text.translator import Translator, translator_for
 from terrain.web import bookings
 from terrain.web.access import LINK, OPEN, Allow, Form
 from terrain.web.bookings import Progress, Sent
@@ -22,7 +25,14 @@ from terrain.web.jobs import queue_length
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.regions import has_region, map_region
 from terrain.web.retention import export_zip, forget_routes
-from terrain.web.texts import texts_for, texts_in
+
+_FILES_HINT = N_(
+    "Up to {n} files of {mb} MB in all; GPX, KML, KMZ, GeoJSON, GeoPackage, CSV, encoded polyline "
+    "or .zip. Each is one route to compare."
+)
+_KEEP = N_(
+    "Your route is kept for {days} days, for this rental only. You can delete it at any time."
+)
 
 router = APIRouter(include_in_schema=False)
 _TRIP = ("depart", "rider", "luggage", "lang")
@@ -45,7 +55,7 @@ def open_send(request: Request) -> Response:
     try:
         told = _told(form)
         if not form.files and form.get("then") != "draw":
-            raise InputError(texts_for(lang)["nothing_sent"])
+            raise InputError(message("Choose a file first."))
         with desk.db.write() as conn:
             _check_room(conn, desk)
             booking_id, _, link = bookings.add_booking(
@@ -67,18 +77,16 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
         rows = bookings.standings(conn, [booking.id])[booking.id]
     if not rows:
         return _form_page(desk, request, booking._mapping, f"/t/{link}", lang=booking.lang)
-    t = texts_for(booking.lang)
     ready = [row for row in rows if row.report_id is not None and not row.working]
     if any(row.working for row in rows) or not ready:
         working = any(row.working for row in rows)
         return desk.page(
-            request, "progress.html", t=t, lang=booking.lang, rows=rows, link=link,
+            request, "progress.html", lang=booking.lang, rows=rows, link=link,
+            step=lambda row: step_text(row, translator_for(booking.lang)),
             working=working, ref=booking.ref,
         )  # fmt: skip
     chosen = next((row for row in ready if row.route_id == route), ready[0])
-    bar = desk.part(
-        request, "rider_bar.html", t=t, link=link, rows=rows, chosen=chosen, ref=booking.ref
-    )
+    bar = desk.part(request, "rider_bar.html", link=link, rows=rows, chosen=chosen, ref=booking.ref)
     return report_page(desk, chosen, "rider.html", bar)
 
 
@@ -87,18 +95,18 @@ async def trip_state(request: Request, link: str) -> Response:
     """How far the routes are, for the page's script."""
     desk, booking = desk_of(request), request.state.booking
     rows = await desk.db.soon(lambda conn: bookings.progress(conn, booking.id))
-    t = texts_for(booking.lang)
-    told = [{"id": row.route_id, "text": step_text(row, t, booking.lang)} for row in rows]
+    translator = translator_for(booking.lang)
+    told = [{"id": row.route_id, "text": step_text(row, translator)} for row in rows]
     return JSONResponse({"working": any(row.working for row in rows), "routes": told})
 
 
-def step_text(row: Progress, t: dict[str, str], lang: str) -> str:
+def step_text(row: Progress, translator: Translator) -> str:
     """What is done with a route now, in words."""
     if row.state == "failed":
-        return row.fault_in(lang)
+        return row.fault_in(translator.lang)
     if row.state == "running":
-        return t.get(row.step, t["reading"])
-    return t["waiting"] if row.state == "waiting" else t["done"]
+        return translator._(STEP_TERMS.get(row.step, STEP_TERMS["reading"]))
+    return translator._("waiting") if row.state == "waiting" else translator._("ready")
 
 
 @router.get("/t/{link}/change", dependencies=[Depends(Allow(LINK))])
@@ -118,12 +126,12 @@ def send(request: Request, link: str) -> Response:
         with desk.db.write() as conn:
             has_route = bool(bookings.current_routes(conn, booking.id))
             if not form.files and not has_route and form.get("then") != "draw":
-                raise InputError(texts_for(booking.lang)["nothing_sent"])
+                raise InputError(message("Choose a file first."))
             _check_room(conn, desk)
             if form.files:
                 bookings.add_routes(conn, booking.id, form.files, now, once=form.get("once"))
             bookings.change_booking(conn, booking.id, told, now)
-            bookings.note_event(conn, "rider", "route or details sent", now, booking.id)
+            bookings.note_event(conn, "rider", message("route or details sent"), now, booking.id)
     except InputError as exc:
         values = {**booking._mapping, **form.texts}
         return _form_page(
@@ -146,13 +154,19 @@ def draw(request: Request, link: str) -> Response:
     now = time.time()
     if "send" in form.texts:
         if len(points) < 2:
-            return _draw_page(request, link, points, level, texts_for(booking.lang)["draw_few"])
+            return _draw_page(
+                request,
+                link,
+                points,
+                level,
+                translator_for(booking.lang)._("Draw at least two points."),
+            )
         content = points_to_gpx(points, f"{booking.ref} ({len(points)})")
         sent = Sent(name="drawn.gpx", content=content, drawn=True)
         with desk.db.write() as conn:
             _check_room(conn, desk)
             bookings.add_routes(conn, booking.id, [sent], now, once=form.get("once"))
-            bookings.note_event(conn, "rider", "route drawn", now, booking.id)
+            bookings.note_event(conn, "rider", message("route drawn"), now, booking.id)
         return desk.go(f"/t/{link}")
     points, level = _drawn_on(desk, form, points, level)
     return _draw_page(request, link, points, level)
@@ -187,16 +201,17 @@ def _draw_page(
     desk, booking = desk_of(request), request.state.booking
     region = map_region(desk.settings)
     if region is None:
-        raise TerrainError("there is no map to draw on yet", "", "Send a file instead.")
+        raise TerrainError(
+            message("there is no map to draw on yet"), "", message("Send a file instead.")
+        )
     form: Form = request.state.form
     centre = points[-1] if points else _centre(form)
     view = view_of(region, level, centre)
-    t = texts_for(booking.lang)
     names = sorted({place[0] for place in places_of(region.folder, region.pack)})
     return desk.page(
-        request, "draw.html", t=t, lang=booking.lang, link=link, view=view, names=names,
+        request, "draw.html", lang=booking.lang, link=link, view=view, names=names,
         points=say_points(points), n=len(points), fault=fault, once=secrets.token_hex(8),
-        map=draw_map(region, view, points, t["draw_title"]),
+        map=draw_map(region, view, points, translator_for(booking.lang)._("Draw your route")),
         credit=map_credit(region, booking.lang),
     )  # fmt: skip
 
@@ -254,20 +269,18 @@ def delete(request: Request, link: str) -> Response:
         return desk.go(f"/t/{link}/change")
     with desk.db.write() as conn:
         forget_routes(conn, booking.id)
-        bookings.note_event(conn, "rider", "routes deleted", time.time(), booking.id)
-    return desk.page(
-        request, "deleted.html", t=texts_for(booking.lang), lang=booking.lang, link=link
-    )
+        bookings.note_event(conn, "rider", message("routes deleted"), time.time(), booking.id)
+    return desk.page(request, "deleted.html", lang=booking.lang, link=link)
 
 
 def _said(exc: TerrainError, lang: str) -> str:
-    return texts_in(lang).error(exc.what, exc.where, exc.fix)
+    return exc.say(translator_for(lang))
 
 
 def _open_desk(request: Request) -> Desk:
     desk = desk_of(request)
     if not desk.settings.open_upload:
-        raise HTTPException(404, "Routes are sent by the link that comes with a booking.")
+        raise HTTPException(404, message("Routes are sent by the link that comes with a booking."))
     return desk
 
 
@@ -295,21 +308,24 @@ def _told(form: Form) -> dict[str, Any]:
 
 def _check_room(conn: Connection, desk: Desk) -> None:
     if queue_length(conn) >= desk.settings.max_queue:
-        raise BusyError("too many routes are waiting", "", "Try again in a few minutes.")
+        raise BusyError(
+            message("too many routes are waiting"), "", message("Try again in a few minutes.")
+        )
 
 
 def _form_page(
     desk: Desk, request: Request, values: Any, target: str, *, lang: str, again: bool = False,
     fault: str = "",
 ) -> Response:  # fmt: skip
-    t = texts_for(lang)
+    translator = translator_for(lang)
     settings = desk.settings
     return desk.page(
-        request, "rider_form.html", status=422 if fault else 200, t=t, lang=lang, values=values,
+        request, "rider_form.html", status=422 if fault else 200, lang=lang, values=values,
+        riders=EXPERIENCE_TERMS, bags=BAG_TERMS,
         target=target, again=again, fault=fault, once=secrets.token_hex(8),
         can_draw=has_region(settings),
-        hint=t["files_hint"].format(n=settings.max_files, mb=settings.max_bytes // 1_000_000),
-        keep=t["keep"].format(days=settings.keep_days),
+        hint=translator._(_FILES_HINT, n=settings.max_files, mb=settings.max_bytes // 1_000_000),
+        keep=translator._(_KEEP, days=settings.keep_days),
     )  # fmt: skip
 
 

@@ -15,6 +15,8 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from terrain.errors import UsageError
+from terrain.text.catalogue import N_
+from terrain.text.message import message
 
 PREFIX = "TERRAIN_WEB_"
 _YES = frozenset({"1", "true", "yes", "on"})
@@ -49,7 +51,7 @@ class WebSettings:
     fleet: str = ""
     public_url: str = ""
     trusted_proxies: str = "127.0.0.1"
-    operator: str = "The rental desk"
+    operator: str = N_("The rental desk")
     lang: str = "en"
     units: str = "metric"
     open_upload: bool = False
@@ -71,20 +73,40 @@ class WebSettings:
 
     def __post_init__(self) -> None:
         if self.lang not in _LANGS:
-            raise UsageError(f"no language {self.lang!r}", "lang", f"Use {', '.join(_LANGS)}.")
+            raise UsageError(
+                message("no language {lang}", lang=repr(self.lang)),
+                message("lang"),
+                message("Use {words}.", words=", ".join(_LANGS)),
+            )
         if self.units not in ("metric", "imperial"):
-            raise UsageError(f"no units {self.units!r}", "units", "Use metric or imperial.")
+            raise UsageError(
+                message("no units {units}", units=repr(self.units)),
+                message("units"),
+                message("Use metric or imperial."),
+            )
         for url, key in ((self.public_url, "public_url"), (self.webhook_url, "webhook_url")):
             if url and urlsplit(url).scheme not in ("http", "https"):
-                raise UsageError(f"{url!r} is no web address", key, "Begin it with https://.")
+                raise UsageError(
+                    message("{url} is no web address", url=repr(url)),
+                    key,
+                    message("Begin it with https://."),
+                )
         if self.webhook_url and not self.webhook_secret:
-            raise UsageError("the webhook has no secret", "webhook_secret", "Set one to sign with.")
+            raise UsageError(
+                message("the webhook has no secret"),
+                message("webhook_secret"),
+                message("Set one to sign with."),
+            )
         least = {"workers": 0, "tries": 1, "max_bytes": 1000, "max_files": 1, "max_queue": 1}
         for key, low in least.items():
             if getattr(self, key) < low:
-                raise UsageError(f"{key} is below {low}", key, "Give a larger number.")
+                raise UsageError(
+                    message("{key} is below {low}", key=str(key), low=str(low)),
+                    key,
+                    message("Give a larger number."),
+                )
         if self.keep_days < 1 or self.lease_s < 1:
-            raise UsageError("keep_days and lease_s have to be 1 or more", "", "")
+            raise UsageError(message("keep_days and lease_s have to be 1 or more"), "", "")
 
     @property
     def database_url(self) -> str:
@@ -141,10 +163,16 @@ def _from_toml(path: Path) -> dict[str, Any]:
     try:
         tree = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
-        raise UsageError(f"the settings cannot be read ({exc})", path.name, "Check it.") from exc
+        raise UsageError(
+            message("the settings cannot be read ({reason})", reason=str(exc)),
+            path.name,
+            message("Check it."),
+        ) from exc
     table = tree.get("web", {})
     if not isinstance(table, dict):
-        raise UsageError("web has to be a table", path.name, "Write [web] above the settings.")
+        raise UsageError(
+            message("web has to be a table"), path.name, message("Write [web] above the settings.")
+        )
     return {_known(key, path.name): _value(key, value, path.name) for key, value in table.items()}
 
 
@@ -153,7 +181,11 @@ def _known(key: str, where: str) -> str:
     if key in names:
         return key
     near = difflib.get_close_matches(key, names, n=1, cutoff=0.0)
-    raise UsageError(f"the setting {key!r} is not known", where, f"Did you mean {near[0]}?")
+    raise UsageError(
+        message("the setting {key} is not known", key=repr(key)),
+        where,
+        message("Did you mean {near}?", near=str(near[0])),
+    )
 
 
 def _value(key: str, value: Any, where: str) -> Any:
@@ -168,4 +200,8 @@ def _value(key: str, value: Any, where: str) -> Any:
             raise ValueError(text)
         return {"int": int, "float": float, "Path": Path}.get(kind, str)(text)
     except ValueError as exc:
-        raise UsageError(f"{text!r} does not suit {key}", where, f"It takes a {kind}.") from exc
+        raise UsageError(
+            message("{text} does not suit {key}", text=repr(text), key=str(key)),
+            where,
+            message("It takes a {kind}.", kind=str(kind)),
+        ) from exc

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
 from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
+from terrain.text.message import Message, message
 from terrain.text.plain import csv_cell
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
@@ -45,10 +45,9 @@ def bookings_csv(conn: Connection) -> bytes:
     return out.getvalue().encode("utf-8-sig")
 
 
-def read_bookings_csv(data: bytes, say: Callable[[str], str] = str) -> list[dict[str, Any]]:
+def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
     """The bookings in a table with a head; only columns we know are read.
 
-    say : tells a fault in the reader's language
     Raises InputError with the line of every fault, up to ten.
     """
     try:
@@ -60,7 +59,7 @@ def read_bookings_csv(data: bytes, say: Callable[[str], str] = str) -> list[dict
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     rows: list[dict[str, Any]] = []
-    faults: list[str] = []
+    faults: list[Message] = []
     seen: set[str] = set()
     try:
         head = [
@@ -68,29 +67,40 @@ def read_bookings_csv(data: bytes, say: Callable[[str], str] = str) -> list[dict
         ]
         if "ref" not in head:
             raise InputError(
-                "the first line names no column ref", "line 1", f"Columns: {', '.join(COLUMNS)}."
+                message("the first line names no column ref"),
+                message("line 1"),
+                message("Columns: {names}.", names=", ".join(COLUMNS)),
             )
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                _take(
-                    dict(zip(head, cells, strict=False)), reader.line_num, rows, faults, seen, say
-                )
+                _take(dict(zip(head, cells, strict=False)), reader.line_num, rows, faults, seen)
             if len(rows) > _MOST_ROWS:
                 raise InputError(
-                    f"the table holds more than {_MOST_ROWS} bookings", "", "Split it."
+                    message("the table holds more than {n} bookings", n=str(_MOST_ROWS)),
+                    "",
+                    message("Split it."),
                 )
     except csv.Error as exc:
-        raise InputError(f"this is no CSV ({exc})", f"line {reader.line_num}", "") from exc
+        raise InputError(
+            message("this is no CSV ({reason})", reason=str(exc)),
+            message("line {line}", line=str(reader.line_num)),
+            "",
+        ) from exc
     if faults:
         left = len(faults) - _MOST_FAULTS
-        more = [say(f"And {left} more") + "."] if left > 0 else []
-        raise InputError("the table has faults", "", "\n".join(["", *faults[:_MOST_FAULTS], *more]))
+        shown = faults[:_MOST_FAULTS]
+        if left > 0:
+            shown.append(message("And {n} more.", n=str(left)))
+        listed = message("")
+        for fault in shown:
+            listed = message("{first}\n{then}", first=listed, then=fault)
+        raise InputError(message("the table has faults"), "", listed)
     return rows
 
 
 def _take(
-    cells: dict[str, str], line: int, rows: list[dict[str, Any]], faults: list[str],
-    seen: set[str], say: Callable[[str], str],
+    cells: dict[str, str], line: int, rows: list[dict[str, Any]], faults: list[Message],
+    seen: set[str],
 ) -> None:  # fmt: skip
     # Our own export marks texts that look like formulas; the mark comes off again.
     plain = {k: v.strip().removeprefix("'") if v.startswith("'") else v.strip()
@@ -103,13 +113,11 @@ def _take(
     try:
         told = bookings.checked_booking(plain)
     except InputError as exc:
-        faults.append(_upper(f"{say(f'line {line}')}, {exc.where}: {say(exc.what)}."))
+        faults.append(
+            message("Line {line}, {field}: {text}.", line=str(line), field=exc.where, text=exc.what)
+        )
         return
     if told["ref"] in seen:
-        faults.append(_upper(say(f"line {line}: {told['ref']} stands twice") + "."))
+        faults.append(message("Line {line}: {ref} stands twice.", line=str(line), ref=told["ref"]))
     seen.add(told["ref"])
     rows.append(told)
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.web.ruling import Ruling, apply_ruling
 from terrain.web.settings import WebSettings
-from terrain.web.texts import texts_in
 
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
@@ -196,22 +195,21 @@ def mismatch(
     from terrain.text.translator import translator_for
 
     translator = translator or translator_for("en")
-    say = texts_in(translator.lang).say
     if not wanted:
         return ""
     name = _class_named(wanted, fleet)
     if name is None:
-        return say("Booked {bike}, which is no class of the fleet.", bike=repr(wanted))
+        return translator._("Booked {bike}, which is no class of the fleet.", bike=repr(wanted))
     bike = fleet.named(name)
     title = translator.translate_term(bike.title) if bike else name
     for out in advice.get("excluded") or ():
         if out["class"] == name:
             why = translator.translate(out["reasons"][0]) if out["reasons"] else ""
-            return f"{say('Booked {bike}, which must not go.', bike=title)} {why}".strip()
+            return f"{translator._('Booked {bike}, which must not go.', bike=title)} {why}".strip()
     bikes = advice["bikes"]
     if not bikes:
-        return say("Booked {bike}; no bike of the fleet fits.", bike=title)
+        return translator._("Booked {bike}; no bike of the fleet fits.", bike=title)
     if bikes[0]["class"] == name:
-        return say("Booked {bike}, as advised.", bike=title)
+        return translator._("Booked {bike}, as advised.", bike=title)
     advised = translator.translate_term(bikes[0]["title"])
-    return say("Booked {bike}; advised {advised}.", bike=title, advised=advised)
+    return translator._("Booked {bike}; advised {advised}.", bike=title, advised=advised)

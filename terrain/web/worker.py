@@ -18,13 +18,15 @@ from typing import Any
 import sqlalchemy as sa
 
 from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainError
+from terrain.text.message import message
 from terrain.web import jobs, schema
-from terrain.web.bookings import State, note_event, told_fault
+from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
 from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
 from terrain.web.ruling import Ruling
 from terrain.web.settings import WebSettings
+from terrain.web.stored import told_fault
 from terrain.web.webhook import send_webhook
 from terrain.web.work import Made, Material, make_report
 
@@ -121,7 +123,7 @@ class Worker:
                 .where(schema.routes.c.id == job.route_id)
             ).first()
             if row is None:
-                raise TerrainError("the route was deleted meanwhile")
+                raise TerrainError(message("the route was deleted meanwhile"))
             ruling = conn.execute(
                 sa.select(schema.rulings).where(schema.rulings.c.route_id == job.route_id)
             ).first()
@@ -179,7 +181,7 @@ class Worker:
             .where(schema.bookings.c.id == booking_id, schema.bookings.c.state.in_(open_))
             .values(state=State.ANALYSED.value)
         )
-        note_event(conn, "desk", "report made", now, booking_id)
+        note_event(conn, "desk", message("report made"), now, booking_id)
         if self.settings.webhook_url:
             jobs.add_job(conn, "webhook", now, report_id=report_id)
 
@@ -198,7 +200,9 @@ class Worker:
             if sent:
                 jobs.finish(conn, job, now)
             elif job.tries >= 8:
-                jobs.give_up(conn, job, now, told_fault("the webhook could not be delivered"))
+                jobs.give_up(
+                    conn, job, now, told_fault(message("the webhook could not be delivered"))
+                )
             else:
                 jobs.put_back(conn, job, now, min(3600.0, 5.0 * 2**job.tries))
 
@@ -233,20 +237,25 @@ class _Lease:
             self.step("")
 
 
-_UNFORESEEN = told_fault("something went wrong that was not foreseen", "", "Tell the rental desk.")
+_UNFORESEEN = told_fault(
+    message("something went wrong that was not foreseen"), "", message("Tell the rental desk.")
+)
 
 
 def _fault(exc: TerrainError) -> str:
     """Why there is no report, as the rider can use it; what only staff can mend is theirs."""
     if isinstance(exc, RegionNotCovering):
         return told_fault(
-            "the map of this desk does not cover the route", "",
-            "Check that it is the right file. If it is, tell the rental desk.", exc.what,
+            message("the map of this desk does not cover the route"), "",
+            message("Check that it is the right file. If it is, tell the rental desk."), exc.what,
         )  # fmt: skip
     if isinstance(exc, RouteError | PlanError):
         return told_fault(exc.what, exc.where, exc.fix)
     return told_fault(
-        "the desk cannot read routes now", "", "Your route is kept. Tell the rental desk.", str(exc)
+        message("the desk cannot read routes now"),
+        "",
+        message("Your route is kept. Tell the rental desk."),
+        str(exc),
     )
 
 

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Iterator
 from html.parser import HTMLParser
 from typing import Any
 
+from terrain.text.build import messages
 from terrain.text.figures import Units
 from terrain.text.translator import Translator
-from tests.report.messages import needed_messages
 
 _OPEN, _CLOSE = "\u27e6", "\u27e7"
 # Signs, units and letters of the drawings that are the same in every language.
@@ -28,7 +28,7 @@ class _Marked(gettext.NullTranslations):
 
     def __init__(self) -> None:
         super().__init__()
-        needed = needed_messages()
+        needed = messages()
         self.held = {m for m in needed if isinstance(m, str)}
         self.plurals = {m for m in needed if isinstance(m, tuple)}
 

@@ -15,12 +15,12 @@ import terrain
 from terrain.report.html import render_html
 from terrain.report.mail import render_eml
 from terrain.report.terminal import Style, render_summary
+from terrain.text.build import messages
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.figures import Units
 from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.values.report import Report
-from tests.report.messages import needed_messages, source_messages
 
 _LOCALES = Path(str(terrain.__file__)).parent / "text" / "locales"
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
@@ -30,17 +30,6 @@ def _catalogue(lang: str) -> dict[object, str]:
     with (_LOCALES / lang / "LC_MESSAGES" / "terrain.mo").open("rb") as file:
         made: dict[object, str] = gettext.GNUTranslations(file)._catalog  # type: ignore[attr-defined]
     return made
-
-
-@pytest.mark.parametrize("lang", _OTHERS)
-def test_no_message_is_left_out(lang: str) -> None:
-    held = _catalogue(lang)
-    missing = []
-    for needed in needed_messages():
-        key = (needed[0], 0) if isinstance(needed, tuple) else needed
-        if not held.get(key):
-            missing.append(needed)
-    assert missing == []
 
 
 @pytest.mark.parametrize("lang", _OTHERS)
@@ -56,22 +45,6 @@ def test_every_field_of_a_message_is_in_its_translation(lang: str) -> None:
             assert fields(text) <= fields(message) | {"n"}
         else:
             assert fields(text) == fields(message), message
-
-
-_ENTRY = re.compile(r'^msg(?:id|id_plural|str|str\[\d\]) "(.*)"$', re.M)
-
-
-@pytest.mark.parametrize("lang", _OTHERS)
-def test_compiled_catalogue_is_the_readable_one(lang: str) -> None:
-    source = (_LOCALES / lang / "LC_MESSAGES" / "terrain.po").read_text(encoding="utf-8")
-    texts = {t.replace('\\"', '"').replace("\\\\", "\\") for t in _ENTRY.findall(source)} - {""}
-    compiled = set()
-    for key, text in _catalogue(lang).items():
-        if key:
-            compiled |= {key[0] if isinstance(key, tuple) else str(key), text}
-    # The compiled form drops the English plural.
-    english_plurals = {m[1] for m in source_messages() if isinstance(m, tuple)}
-    assert texts - english_plurals == compiled - english_plurals
 
 
 @pytest.fixture(scope="module")
@@ -105,7 +78,7 @@ def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None
         "ascii"
     )
     held = set(map(str, _catalogue(lang).values()))
-    for needed in needed_messages():
+    for needed in messages():
         for text in needed if isinstance(needed, tuple) else (needed,):
             stem = _stem(text)
             if len(stem) >= 12 and not any(stem in other for other in held):

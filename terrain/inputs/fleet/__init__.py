@@ -27,6 +27,7 @@ from terrain.inputs.fleet.write import class_table
 from terrain.inputs.reading import read_most
 from terrain.tables.advice import WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import message
 from terrain.values.fleet import BikeClass, Cooling, Fleet, FleetRules, IncidentRate, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 
@@ -43,13 +44,17 @@ def read_fleet(path: str | FilePath) -> Fleet:
     path = FilePath(path)
     data = read_most(path, _MAX_BYTES, FleetError)
     if len(data) > _MAX_BYTES:
-        raise FleetError("the file is too big for a fleet file", path.name, "Check the name.")
+        raise FleetError(
+            message("the file is too big for a fleet file"), path.name, message("Check the name.")
+        )
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as exc:
         line = data.count(b"\n", 0, exc.start) + 1
         raise FleetError(
-            "the text is not UTF-8", f"{path.name}, line {line}", "Save the file as UTF-8."
+            message("the text is not UTF-8"),
+            message("{file}, line {line}", file=str(path.name), line=str(line)),
+            message("Save the file as UTF-8."),
         ) from exc
     return parse_fleet(text, path.name)
 
@@ -61,10 +66,18 @@ def parse_fleet(text: str, source: str) -> Fleet:
         return fleet
     if len(faults) == 1:
         (fault,) = faults
-        where = f"{source}, line {fault.line}" if fault.line else source
-        raise FleetError(fault.what, where, fault.fix)
+        where = (
+            message("{file}, line {line}", file=str(source), line=str(fault.line))
+            if fault.line
+            else source
+        )
+        raise FleetError(
+            message("{text}", text=fault.what), where, message("{text}", text=fault.fix)
+        )
     listed = "\n".join(f"  {fault}" for fault in faults)
-    raise FleetError(f"{len(faults)} faults\n{listed}", source)
+    raise FleetError(
+        message("{faults} faults\n{listed}", faults=str(len(faults)), listed=str(listed)), source
+    )
 
 
 def check_fleet(text: str) -> tuple[Fleet | None, tuple[Fault, ...]]:
@@ -157,7 +170,9 @@ def _class_form(
     path: Path = ("class", name)
     line = line_of(path, lines)
     if not _NAME.fullmatch(name):
-        what = f"class name {name!r} must be lower-case letters, digits and hyphens"
+        what = message(
+            "class name {name} must be lower-case letters, digits and hyphens", name=repr(name)
+        )
         faults.append(Fault(line=line, what=what, fix="Write it as in [class.light-trail]."))
     if not isinstance(table, dict):
         faults.append(Fault(line=line, what=f"class.{name} must be a table",

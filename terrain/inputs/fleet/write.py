@@ -8,6 +8,7 @@ from typing import Any
 from terrain.errors import FleetError
 from terrain.inputs.fleet.form import RULES, ClassForm
 from terrain.tables.advice import WEIGHTS
+from terrain.text.message import message
 from terrain.values.fleet import BikeClass, Fleet
 
 
@@ -103,14 +104,18 @@ def save_beside(text: str, path: Path, *, exact: bool) -> Path:
         except FileExistsError as exc:
             if exact:
                 raise FleetError(
-                    "the file exists already", str(target), "Choose another name with --out."
+                    message("the file exists already"),
+                    str(target),
+                    message("Choose another name with --out."),
                 ) from exc
             continue
         except OSError as exc:
             raise FleetError(
-                f"the file cannot be written ({exc.strerror})",
+                message("the file cannot be written ({strerror})", strerror=str(exc.strerror)),
                 str(target),
-                "Choose another folder.",
+                message("Choose another folder."),
             ) from exc
         return target
-    raise FleetError("there are too many learnt files", str(path), "Remove some of them.")
+    raise FleetError(
+        message("there are too many learnt files"), str(path), message("Remove some of them.")
+    )

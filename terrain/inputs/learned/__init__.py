@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from terrain.errors import LearnedError
 from terrain.inputs.reading import read_most
+from terrain.text.message import message
 from terrain.values.ground import GroundKind
 from terrain.values.learned import (
     Learned,
@@ -25,7 +26,7 @@ from terrain.values.trip import OwnPace, Rider, Three
 
 SCHEMA = "terrain-learned/1"
 _MAX_BYTES = 50_000_000
-_FIX = "Learn it again with 'terrain learn'."
+_FIX = message("Learn it again with 'terrain learn'.")
 Factor = tuple[float, float, float]
 
 
@@ -100,7 +101,7 @@ def read_learned(path: str | Path) -> Learned:
     path = Path(path)
     data = read_most(path, _MAX_BYTES, LearnedError)
     if len(data) > _MAX_BYTES:
-        raise LearnedError("the file is too big", path.name, _FIX)
+        raise LearnedError(message("the file is too big"), path.name, _FIX)
     return parse_learned(data, path.name)
 
 
@@ -109,11 +110,14 @@ def parse_learned(data: bytes, source: str) -> Learned:
     try:
         file = _File.model_validate(tomllib.loads(data.decode("utf-8")))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
-        raise LearnedError(f"the file is not TOML ({exc})", source, _FIX) from exc
+        raise LearnedError(
+            message("the file is not TOML ({reason})", reason=str(exc)), source, _FIX
+        ) from exc
     except ValidationError as exc:
         fault = exc.errors()[0]
         where = ".".join(str(part) for part in fault["loc"])
-        raise LearnedError(f"{where}: {fault['msg'].lower()}", source, _FIX) from exc
+        told = f"{where}: {fault['msg'].lower()}"
+        raise LearnedError(message("{text}", text=told), source, _FIX) from exc
     return Learned(
         times=_times(file),
         ways=tuple(_way(row) for row in file.way),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from terrain.errors import LearnedError
+from terrain.text.message import message
 from terrain.values.learned import Learned, LearnedTimes, LearnedWay, PacedWay, PaceRow, Witness
 from terrain.values.trip import Three
 
@@ -41,7 +42,9 @@ def save_learned(text: str, path: Path) -> None:
     except OSError as exc:
         draft.unlink(missing_ok=True)
         raise LearnedError(
-            f"the file cannot be written ({exc.strerror})", str(path), "Choose another folder."
+            message("the file cannot be written ({strerror})", strerror=str(exc.strerror)),
+            str(path),
+            message("Choose another folder."),
         ) from exc
 
 

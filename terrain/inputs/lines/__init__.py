@@ -88,9 +88,9 @@ def parse_routes(
     held = merged([(PurePath(doc.name).stem, _checked(doc, source, limits)) for doc in documents])
     if sum(len(part) for part in held.lines.parts) > limits.max_points:
         raise RouteError(
-            f"the file holds more than {limits.max_points:,} points",
+            message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
             source,
-            "Export the planned route with fewer points.",
+            message("Export the planned route with fewer points."),
         )
     if lines is LineRule.ALTERNATIVES:
         rides: Sequence[Ridden] = separate(held.lines, source)

@@ -8,14 +8,14 @@ import numpy as np
 from pyproj import Geod
 
 from terrain.errors import RouteError
-from terrain.inputs.lines.lines import Lines, Part, place_words
+from terrain.inputs.lines.lines import LATITUDE, LONGITUDE, Lines, Part, place_in, place_words
 from terrain.inputs.lines.look import EXPORT
 from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.route import Problem, Waypoint
 
 _GEOD = Geod(ellps="WGS84")
-_FIX = "Correct the point or export the route again."
+_FIX = message("Correct the point or export the route again.")
 
 # Land ends at 83.7 degrees north (Kaffeklubben island, from memory) and no public road reaches
 # past 80 south, so a line wholly beyond 84 has its coordinates swapped.
@@ -88,17 +88,18 @@ def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
 
 
 def _check_range(part: Part, source: str) -> None:
-    for values, word, limit in ((part.lat, "latitude", 90), (part.lon, "longitude", 180)):
+    for values, word, limit in ((part.lat, LATITUDE, 90), (part.lon, LONGITUDE, 180)):
         bad = ~(np.abs(values) <= limit)  # NaN compares false, so it is bad too
         if bad.any():
             i = int(bad.argmax())
             value = float(values[i])
-            what = (
-                f"{word} {value:.10g} is outside -{limit}..{limit}"
-                if np.isfinite(value)
-                else f"{word} is not a number"
-            )
-            raise RouteError(what, f"{source}, {part.unit} {part.line[i]}", _FIX)
+            what = message("{word} is not a number", word=word)
+            if np.isfinite(value):
+                what = message(
+                    "{word} {value} is outside -{low}..{high}",
+                    word=word, value=f"{value:.10g}", low=str(limit), high=str(limit),
+                )  # fmt: skip
+            raise RouteError(what, place_in(source, part.unit, int(part.line[i])), _FIX)
 
 
 def _valid_waypoints(lines: Lines) -> tuple[tuple[Waypoint, ...], tuple[Problem, ...]]:
@@ -134,7 +135,9 @@ def _without_null_points(
     rest_lon = np.concatenate([p.lon[~a] for p, a in zip(parts, at_null, strict=True)])
     rest_lat = np.concatenate([p.lat[~a] for p, a in zip(parts, at_null, strict=True)])
     if not len(rest_lon):
-        raise RouteError("every point lies at 0, 0", f"{source}, {parts[0].unit} {first}", EXPORT)
+        raise RouteError(
+            message("every point lies at 0, 0"), place_in(source, parts[0].unit, first), EXPORT
+        )
     zero = np.zeros_like(rest_lon)
     if _GEOD.inv(zero, zero, rest_lon, rest_lat)[2].min() < _NULL_M:
         return parts, ()

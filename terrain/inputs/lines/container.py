@@ -15,14 +15,15 @@ from typing import NamedTuple
 
 from terrain.errors import RouteError
 from terrain.inputs.lines.limits import GpxLimits
+from terrain.text.message import message
 
 _GZIP = b"\x1f\x8b"
 _ZIP = (b"PK\x03\x04", b"PK\x05\x06")
 _ZIP_ENTRY = b"PK\x01\x02"
 _PLAIN_METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _ENCRYPTED = 0x1
-_SEND_ROUTE = "Send the route's file itself."
-_SEND_AGAIN = "Send or download it again."
+_SEND_ROUTE = message("Send the route's file itself.")
+_SEND_AGAIN = message("Send or download it again.")
 _CHUNK = 1 << 16
 _SMALL = 1_000_000  # what any file may unpack to, however dense
 
@@ -48,11 +49,17 @@ def _megabytes(n: int) -> str:
 
 def too_big(limits: GpxLimits, source: str, *, packed: bool) -> RouteError:
     """The error for a file above the size limit."""
-    verb = "unpacks to" if packed else "is"
+    verb = message("unpacks to") if packed else message("is")
     return RouteError(
-        f"the file {verb} more than {_megabytes(limits.max_bytes)}",
+        message(
+            "the file {verb} more than {size}",
+            verb=verb,
+            size=str(_megabytes(limits.max_bytes)),
+        ),
         source,
-        "A planned route needs far less: export it without times and sensor data, or in parts.",
+        message(
+            "A planned route needs far less: export it without times and sensor data, or in parts."
+        ),
     )
 
 
@@ -73,7 +80,7 @@ def unpack(
     else:
         return (Document("", data),)
     if any(doc.data.startswith((_GZIP, *_ZIP)) for doc in found):
-        raise RouteError("the file is packed twice", source, _SEND_ROUTE)
+        raise RouteError(message("the file is packed twice"), source, _SEND_ROUTE)
     return tuple(found)
 
 
@@ -98,27 +105,33 @@ def _gunzip(data: bytes, source: str, limits: GpxLimits) -> bytes:
                 piece = stream.unused_data if stream.eof else stream.unconsumed_tail
     except zlib.error as exc:
         raise RouteError(
-            "the packed file is damaged and cannot be unpacked", source, _SEND_AGAIN
+            message("the packed file is damaged and cannot be unpacked"), source, _SEND_AGAIN
         ) from exc
     if not stream.eof:
-        raise RouteError("the packed file ends in the middle", source, _SEND_AGAIN)
+        raise RouteError(message("the packed file ends in the middle"), source, _SEND_AGAIN)
     return bytes(out)
 
 
 def _too_dense(limits: GpxLimits, source: str) -> RouteError:
     return RouteError(
-        f"the file unpacks to over {limits.max_ratio:.0f} times its size", source, _SEND_ROUTE
+        message("the file unpacks to over {n} times its size", n=f"{limits.max_ratio:.0f}"),
+        source,
+        _SEND_ROUTE,
     )
 
 
 def _unzip(
     data: bytes, source: str, limits: GpxLimits, is_route: Callable[[bytes, str], bool]
 ) -> list[Document]:
-    damaged = RouteError("the zip file is damaged and cannot be unpacked", source, _SEND_AGAIN)
+    damaged = RouteError(
+        message("the zip file is damaged and cannot be unpacked"), source, _SEND_AGAIN
+    )
     # Counted before the archive is opened: reading a huge directory is itself slow.
     if data.count(_ZIP_ENTRY) > limits.max_zip_entries:
         raise RouteError(
-            f"the zip file holds more than {limits.max_zip_entries} entries", source, _SEND_ROUTE
+            message("the zip file holds more than {n} entries", n=str(limits.max_zip_entries)),
+            source,
+            _SEND_ROUTE,
         )
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -128,9 +141,11 @@ def _unzip(
     except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, OSError) as exc:
         raise damaged from exc
     except NotImplementedError as exc:
-        raise RouteError("the zip file is packed in an unusual way", source, _SEND_ROUTE) from exc
+        raise RouteError(
+            message("the zip file is packed in an unusual way"), source, _SEND_ROUTE
+        ) from exc
     if not found:
-        raise RouteError("the zip file holds no file with a route", source, _SEND_ROUTE)
+        raise RouteError(message("the zip file holds no file with a route"), source, _SEND_ROUTE)
     if len(found) == 1:
         return [Document("", found[0].data)]
     return sorted(found, key=lambda doc: _natural(doc.name))
@@ -144,9 +159,9 @@ def _natural(name: str) -> list[tuple[int, int, str]]:
 
 def _check_entries(entries: list[zipfile.ZipInfo], source: str, limits: GpxLimits) -> None:
     if any(e.flag_bits & _ENCRYPTED for e in entries):
-        raise RouteError("the zip file is locked with a password", source, _SEND_ROUTE)
+        raise RouteError(message("the zip file is locked with a password"), source, _SEND_ROUTE)
     if any(e.compress_type not in _PLAIN_METHODS for e in entries):
-        raise RouteError("the zip file is packed in an unusual way", source, _SEND_ROUTE)
+        raise RouteError(message("the zip file is packed in an unusual way"), source, _SEND_ROUTE)
     total = sum(e.file_size for e in entries)
     if total > limits.max_bytes:
         raise too_big(limits, source, packed=True)

@@ -15,10 +15,11 @@ import orjson
 from terrain.errors import RouteError
 from terrain.inputs.lines.held import FEWER, Gathered, Held
 from terrain.inputs.lines.limits import GpxLimits
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
-_EXPORT = "Export the planned route again as GeoJSON or GPX."
-_CORRECT = "Correct the point or export the route again."
+_EXPORT = message("Export the planned route again as GeoJSON or GPX.")
+_CORRECT = message("Correct the point or export the route again.")
 _RECORD = b"\x1e"  # before each text of a sequence
 _WGS84 = ("CRS84", "4326", "CRS84H", "4979")
 _NAMES = ("name", "title", "Name")
@@ -49,7 +50,11 @@ def _bound(data: bytes, source: str, limits: GpxLimits) -> None:
         or data.count(b"{") > limits.max_points
     )
     if too_many:
-        raise RouteError(f"the file holds more than {limits.max_points:,} points", source, FEWER)
+        raise RouteError(
+            message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
+            source,
+            FEWER,
+        )
 
 
 def _texts(data: bytes, source: str) -> Iterator[tuple[int, Any]]:
@@ -68,8 +73,8 @@ def _texts(data: bytes, source: str) -> Iterator[tuple[int, Any]]:
         try:
             yield number, orjson.loads(line)
         except orjson.JSONDecodeError as exc:
-            where = f"{source}, line {number}"
-            raise RouteError("this line is not JSON", where, _EXPORT) from exc
+            where = message("{file}, line {line}", file=str(source), line=str(number))
+            raise RouteError(message("this line is not JSON"), where, _EXPORT) from exc
 
 
 def _by_line(data: bytes) -> bool:
@@ -85,14 +90,14 @@ def _by_line(data: bytes) -> bool:
 
 
 def _not_json(exc: orjson.JSONDecodeError, data: bytes, source: str) -> RouteError:
-    where = f"{source}, line {exc.lineno}"
+    where = message("{file}, line {line}", file=str(source), line=str(exc.lineno))
     if data.rstrip()[-1:] not in (b"}", b"]") and exc.pos >= len(data.decode(errors="replace")) - 1:
         return RouteError(
-            "the file ends in the middle of the route",
+            message("the file ends in the middle of the route"),
             where,
-            "Download or export it again; a part of the ride would be missing.",
+            message("Download or export it again; a part of the ride would be missing."),
         )
-    return RouteError("the file is not well-formed JSON", where, _EXPORT)
+    return RouteError(message("the file is not well-formed JSON"), where, _EXPORT)
 
 
 class _Reader:
@@ -106,9 +111,13 @@ class _Reader:
         self.n_seen = 0  # positions before the one being read
 
     def read(self, text: Any, line: int) -> None:
-        where = f"{self.to.source}, line {line}" if line else self.to.source
+        where = (
+            message("{file}, line {line}", file=str(self.to.source), line=str(line))
+            if line
+            else self.to.source
+        )
         if not isinstance(text, dict) or "type" not in text:
-            raise RouteError("this is a JSON file, but not GeoJSON", where, _EXPORT)
+            raise RouteError(message("this is a JSON file, but not GeoJSON"), where, _EXPORT)
         self._check_crs(text.get("crs"), where)
         kind = text["type"]
         if kind == "FeatureCollection" and isinstance(text.get("features"), list):
@@ -121,7 +130,7 @@ class _Reader:
         elif "coordinates" in text or "geometries" in text:
             self._open(text, "")
         else:
-            raise RouteError("this is a JSON file, but not GeoJSON", where, _EXPORT)
+            raise RouteError(message("this is a JSON file, but not GeoJSON"), where, _EXPORT)
 
     def _check_crs(self, crs: Any, where: str) -> None:
         """Refuse another reference system, which the format's first edition allowed."""
@@ -131,8 +140,8 @@ class _Reader:
         name = properties.get("name") if isinstance(properties, dict) else None
         if not str(name).endswith(_WGS84):
             raise RouteError(
-                "its coordinates are not longitude and latitude in WGS 84", where,
-                "Export it in WGS 84 (EPSG:4326).",
+                message("its coordinates are not longitude and latitude in WGS 84"), where,
+                message("Export it in WGS 84 (EPSG:4326)."),
             )  # fmt: skip
 
     def _feature(self, feature: Any) -> None:
@@ -184,7 +193,7 @@ class _Reader:
         """Positions as rows, with the number in the file of the first."""
         first = self.n_seen + 1
         if not isinstance(coordinates, list):
-            raise self.to.refuse("a line has no list of coordinates", first, _EXPORT)
+            raise self.to.refuse(message("a line has no list of coordinates"), first, _EXPORT)
         self.n_seen += len(coordinates)
         if not coordinates:
             return np.zeros((0, 2)), first
@@ -199,7 +208,7 @@ class _Reader:
 
     def _position(self, position: Any, at: int) -> tuple[float, float, float]:
         if not isinstance(position, list) or len(position) < 2:
-            raise self.to.refuse("a point has no latitude", at, _CORRECT)
+            raise self.to.refuse(message("a point has no latitude"), at, _CORRECT)
         lon = self._number(position[0], "longitude", at)
         lat = self._number(position[1], "latitude", at)
         height = position[2] if len(position) > 2 else None
@@ -209,7 +218,13 @@ class _Reader:
 
     def _number(self, value: Any, word: str, at: int) -> float:
         if not isinstance(value, int | float) or isinstance(value, bool):
-            raise self.to.refuse(f"{word} {str(value)[:30]!r} is not a number", at, _CORRECT)
+            raise self.to.refuse(
+                message(
+                    "{word} {value} is not a number", word=str(word), value=repr(str(value)[:30])
+                ),
+                at,
+                _CORRECT,
+            )
         return float(value)
 
 

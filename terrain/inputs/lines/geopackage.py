@@ -15,10 +15,11 @@ from terrain.errors import RouteError
 from terrain.inputs.lines.held import Gathered, Held
 from terrain.inputs.lines.limits import GpxLimits
 from terrain.inputs.lines.wkb import LINE, POINT, DamagedError, Shape, from_blob
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
 MAGIC = b"SQLite format 3\0"
-_EXPORT = "Export the route again as GeoPackage or GPX."
+_EXPORT = message("Export the route again as GeoPackage or GPX.")
 _STEPS, _ROUNDS = 100_000, 400  # SQLite's own steps between looks, and looks before it is stopped
 _KINDS = ("LINESTRING", "MULTILINESTRING", "GEOMETRY", "GEOMETRYCOLLECTION", "CURVE", "MULTICURVE")
 _READS = frozenset((sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ))
@@ -54,9 +55,13 @@ def read_geopackage(data: bytes, source: str, limits: GpxLimits) -> Held:
         raise
     except (sqlite3.Error, DamagedError, UnicodeError, OverflowError) as exc:
         if isinstance(exc, sqlite3.OperationalError) and "interrupt" in str(exc):
-            raise RouteError("the database takes too long to read", source, _EXPORT) from exc
-        reason = gathered.short(str(exc))[:120]
-        raise RouteError(f"the GeoPackage is damaged ({reason})", source, _EXPORT) from exc
+            raise RouteError(
+                message("the database takes too long to read"), source, _EXPORT
+            ) from exc
+        told = exc.args[0] if isinstance(exc, DamagedError) else gathered.short(str(exc))[:120]
+        raise RouteError(
+            message("the GeoPackage is damaged ({reason})", reason=told), source, _EXPORT
+        ) from exc
     finally:
         db.close()
     return gathered.held()
@@ -80,8 +85,11 @@ def _read(db: sqlite3.Connection, gathered: Gathered) -> None:
     if len(lines) > 1:
         names = ", ".join(gathered.short(layer.table) for layer in lines[:8])
         raise gathered.refuse(
-            f"the file holds {len(lines)} layers of lines ({names})", 0,
-            "Export only the one with the route.",
+            message(
+                "the file holds {n} layers of lines ({names})", n=str(len(lines)), names=names
+            ),
+            0,
+            message("Export only the one with the route."),
         )  # fmt: skip
     for layer in lines:
         _read_layer(db, layer, gathered)
@@ -179,6 +187,6 @@ def _to_wgs84(db: sqlite3.Connection, srs: int, gathered: Gathered) -> _Move | N
         except (CRSError, ProjError):
             pass
     raise gathered.refuse(
-        "its coordinates are in a reference system that is not known", 0,
-        "Export it in WGS 84 (EPSG:4326).",
+        message("its coordinates are in a reference system that is not known"), 0,
+        message("Export it in WGS 84 (EPSG:4326)."),
     )  # fmt: skip

@@ -9,14 +9,14 @@ import numpy as np
 
 from terrain.errors import RouteError
 from terrain.inputs.lines.limits import GpxLimits
-from terrain.inputs.lines.lines import Lines, Part, place_words, title_words
+from terrain.inputs.lines.lines import Lines, Part, place_in, place_words, title_words
 from terrain.inputs.lines.times import Times
 from terrain.text.catalogue import N_, NN_
-from terrain.text.message import message, term
+from terrain.text.message import Message, message, term
 from terrain.values.arrays import FloatArray, IntArray
 from terrain.values.route import Problem, Waypoint
 
-FEWER = "Export the planned route with fewer points."
+FEWER = message("Export the planned route with fewer points.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,9 +69,12 @@ class Gathered:
         self.count(len(lon), int(at[0]) if len(at) else 0)
         if len(self._rows) >= self.limits.max_parts:
             raise self.refuse(
-                f"the file holds more than {self.limits.max_parts:,} tracks and segments",
+                message(
+                    "the file holds more than {n} tracks and segments",
+                    n=f"{self.limits.max_parts:,}",
+                ),
                 int(at[0]) if len(at) else 0,
-                "Keep only the planned route and export it again.",
+                message("Keep only the planned route and export it again."),
             )
         self._rows.append((self.n_groups - 1, self.short(name), lon, lat, ele_m, at))
 
@@ -87,7 +90,9 @@ class Gathered:
         self.n_points += n
         if self.n_points > self.limits.max_points:
             raise self.refuse(
-                f"the file holds more than {self.limits.max_points:,} points", at, FEWER
+                message("the file holds more than {n} points", n=f"{self.limits.max_points:,}"),
+                at,
+                FEWER,
             )
 
     def note(self, code: str, at: int = 0) -> None:
@@ -100,9 +105,9 @@ class Gathered:
         clean = "".join(c if c.isprintable() else " " for c in head)
         return " ".join(clean.split())[: self.limits.max_name]
 
-    def refuse(self, what: str, at: int, fix: str) -> RouteError:
+    def refuse(self, what: Message, at: int, fix: Message) -> RouteError:
         """The error at a place of the file; 0 is the file as a whole."""
-        where = f"{self.source}, {self.unit} {at}" if at else self.source
+        where = place_in(self.source, self.unit, at) if at else self.source
         return RouteError(what, where, fix)
 
     def held(self) -> Held:

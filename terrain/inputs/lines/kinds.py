@@ -10,14 +10,15 @@ from terrain.inputs.lines.geopackage import MAGIC, is_geopackage
 from terrain.inputs.lines.look import by_bytes, by_magic
 from terrain.inputs.lines.polyline import looks_encoded
 from terrain.inputs.lines.table import has_columns, has_numbers
+from terrain.text.message import message
 
 _HEAD = 8192
 _ROOT = re.compile(r"<(?:[\w.-]{1,40}:)?(gpx|kml)[\s/>]")
 _LINK = re.compile(r"\s*(?:<?https?:|geo:|\[InternetShortcut\])", re.IGNORECASE)
 _SHORTCUT = re.compile(r"<plist\b.*<key>URL</key>", re.DOTALL)
-_LINK_FIX = (
-    "Open the link, and export the route there as a file: GPX, KML or GeoJSON. "
-    "If it offers none, draw the route again in a planner that does."
+_LINK_FIX = message(
+    "Open the link, and export the route there as a file: GPX, KML or GeoJSON. If it offers "
+    "none, draw the route again in a planner that does."
 )
 _MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
 
@@ -40,7 +41,7 @@ def is_link(text: str) -> bool:
 
 def link_error(source: str) -> RouteError:
     """The refusal of a pasted link, with the way to a file."""
-    return RouteError("this is a link to a page, not a route", source, _LINK_FIX)
+    return RouteError(message("this is a link to a page, not a route"), source, _LINK_FIX)
 
 
 def text_of(data: bytes) -> str:

@@ -17,8 +17,9 @@ from terrain.inputs.lines.limits import GpxLimits
 from terrain.inputs.lines.text import GpxText, to_utf8
 from terrain.inputs.lines.tuples import Tuples, read_tuples
 from terrain.inputs.lines.xmlpass import XmlPass, run
+from terrain.text.message import message
 
-_LINK_FIX = "Open the link where it was made, and export the route itself as KML or GPX."
+_LINK_FIX = message("Open the link where it was made, and export the route itself as KML or GPX.")
 _CONTAINERS = frozenset(("Document", "Folder", "kml"))
 _SHAPES = frozenset(("LineString", "Point", "LinearRing"))
 
@@ -35,8 +36,10 @@ def read_kml(data: bytes, source: str, limits: GpxLimits) -> Held:
         gathered.note("ampersand", line)
     if "network-link" in gathered.odd and not gathered.n_groups:
         raise RouteError(
-            "the file holds no line, only a link to a file elsewhere (NetworkLink)",
-            f"{source}, line {gathered.odd['network-link'][0]}",
+            message("the file holds no line, only a link to a file elsewhere (NetworkLink)"),
+            message(
+                "{file}, line {line}", file=str(source), line=str(gathered.odd["network-link"][0])
+            ),
             _LINK_FIX,
         )
     held = gathered.held()
@@ -140,8 +143,8 @@ class _Pass(XmlPass):
     def junk_after(self, rest: bytes) -> None:
         if b"<kml" in rest:
             raise RouteError(
-                "a second document follows the first",
-                f"{self.source}, line {self.line()}",
-                "Send one route at a time.",
+                message("a second document follows the first"),
+                message("{file}, line {line}", file=str(self.source), line=str(self.line())),
+                message("Send one route at a time."),
             )
         self.gathered.note("text-after-end", self.line())

@@ -67,6 +67,16 @@ def title_words(kind: str, group: int) -> Message:
     return message("route {n_part}", n_part=group + 1)
 
 
+LATITUDE, LONGITUDE = message("latitude"), message("longitude")
+
+
+def place_in(source: str, unit: str, at: int) -> Message:
+    """ "plan.gpx, line 12", or point 12."""
+    if unit == "point":
+        return message("{file}, point {point}", file=source, point=str(at))
+    return message("{file}, line {line}", file=source, line=str(at))
+
+
 def place_words(unit: str, at: int, *, more: bool = False) -> Message:
     """ "line 12" or "point 12" of a file; more: there are others further on."""
     if unit == "point":

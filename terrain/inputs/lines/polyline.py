@@ -14,12 +14,13 @@ import numpy as np
 from terrain.errors import RouteError
 from terrain.inputs.lines.held import Gathered, Held
 from terrain.inputs.lines.limits import GpxLimits
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
 _ENCODED = re.compile(rb"[?-~]+")
 _OFFSET, _MORE, _BITS = 63, 32, 5
 _MOST_CHUNKS = 7  # 180 degrees at 7 decimals takes 32 bits
-_FIX = "Copy the whole text again, or export the route as GPX."
+_FIX = message("Copy the whole text again, or export the route as GPX.")
 
 
 def looks_encoded(data: bytes) -> bool:
@@ -53,8 +54,8 @@ def read_polyline(data: bytes, source: str, limits: GpxLimits, name: str = "") -
         values = _decode(row)
         if values is None:
             raise RouteError(
-                "the encoded line is damaged: it does not decode to whole points",
-                f"{source}, line {number}",
+                message("the encoded line is damaged: it does not decode to whole points"),
+                message("{file}, line {line}", file=str(source), line=str(number)),
                 _FIX,
             )
         found.append(np.cumsum(values, axis=0, dtype=np.float64))

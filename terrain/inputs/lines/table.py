@@ -21,6 +21,7 @@ import numpy as np
 from terrain.errors import RouteError
 from terrain.inputs.lines.held import FEWER, Gathered, Held
 from terrain.inputs.lines.limits import GpxLimits
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray, IntArray
 
 _COLUMNS = {
@@ -32,8 +33,8 @@ _COLUMNS = {
 }
 _ROLE = {word: role for role, words in _COLUMNS.items() for word in words}
 _UNIT = re.compile(r"[\s_\[(]+(m|deg|degrees|wgs ?84)[\])]?$")
-_NAME_FIX = "Name the columns lon and lat in the first line."
-_CORRECT = "Correct the point or export the route again."
+_NAME_FIX = message("Name the columns lon and lat in the first line.")
+_CORRECT = message("Correct the point or export the route again.")
 _MOST_COLUMNS = 200
 
 
@@ -73,7 +74,11 @@ def read_table(text: str, source: str, limits: GpxLimits) -> Held:
     Raises RouteError with the line for a column that lacks or a cell that is not a number.
     """
     if text.count("\n") > limits.max_points + 1:
-        raise RouteError(f"the file holds more than {limits.max_points:,} points", source, FEWER)
+        raise RouteError(
+            message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
+            source,
+            FEWER,
+        )
     gathered = Gathered(source, limits)
     layout = _layout(text, gathered)
     rows = _fast(text, layout) or _slow(text, layout, gathered)
@@ -120,7 +125,9 @@ def _layout(text: str, gathered: Gathered) -> _Layout:
     line = body.partition("\n")[0]
     cells = _cells(line)
     if len(cells) > _MOST_COLUMNS:
-        raise gathered.refuse(f"it has more than {_MOST_COLUMNS} columns", 1, _NAME_FIX)
+        raise gathered.refuse(
+            message("it has more than {n} columns", n=str(_MOST_COLUMNS)), 1, _NAME_FIX
+        )
     columns: dict[str, int] = {}
     for i, cell in enumerate(cells):
         if role := _role(cell):
@@ -129,7 +136,7 @@ def _layout(text: str, gathered: Gathered) -> _Layout:
         return _Layout(_delimiter(line), columns, skipped + 2)
     if not has_numbers(line):
         lacks = ", ".join(role for role in ("lon", "lat") if role not in columns)
-        what = f"the first line lacks the column {lacks}"
+        what = message("the first line lacks the column {names}", names=str(lacks))
         raise gathered.refuse(what, skipped + 1, _NAME_FIX)
     gathered.note("no-header")
     columns = {"lon": 0, "lat": 1}
@@ -186,7 +193,7 @@ def _slow(text: str, layout: _Layout, gathered: Gathered) -> _Rows:
             if not name and "name" in columns:
                 name = _cell(cells, columns["name"])
     except csv.Error as exc:
-        raise gathered.refuse("this is not a CSV line", reader.line_num, _CORRECT) from exc
+        raise gathered.refuse(message("this is not a CSV line"), reader.line_num, _CORRECT) from exc
     rows = np.array(points, dtype=np.float64).reshape(-1, 3)
     at_line = np.array(lines, dtype=np.int64)
     return _Rows(rows[:, 0].copy(), rows[:, 1].copy(), rows[:, 2].copy(), at_line, parts, name)
@@ -199,14 +206,18 @@ def _cell(cells: list[str], i: int) -> str:
 def _degrees(cells: list[str], i: int, word: str, at: int, gathered: Gathered) -> float:
     text = _cell(cells, i)
     if not text:
-        raise gathered.refuse(f"a point has no {word}", at, _CORRECT)
+        raise gathered.refuse(message("a point has no {word}", word=str(word)), at, _CORRECT)
     dotted = text.replace(",", ".", 1)
     try:
         if "_" in text:
             raise ValueError(text)
         value = float(dotted)
     except ValueError:
-        raise gathered.refuse(f"{word} {text[:30]!r} is not a number", at, _CORRECT) from None
+        raise gathered.refuse(
+            message("{word} {value} is not a number", word=str(word), value=repr(text[:30])),
+            at,
+            _CORRECT,
+        ) from None
     if dotted != text:
         gathered.note("decimal-comma", at)
     return value

@@ -60,7 +60,12 @@ def to_utf8(data: bytes, source: str, limits: GpxLimits) -> GpxText:
             body = body.decode(encoding).encode("utf-8")
         except UnicodeError as exc:
             raise RouteError(
-                f"the text is marked {encoding.upper()} but cannot be read as such", source, EXPORT
+                message(
+                    "the text is marked {name} but cannot be read as such",
+                    name=str(encoding.upper()),
+                ),
+                source,
+                EXPORT,
             ) from exc
     _check_tokens(body, source, limits)
     return _tidy(body, problems)
@@ -154,8 +159,8 @@ def _check_tokens(data: bytes, source: str, limits: GpxLimits) -> None:
         if data.find(b"<", start, start + size) < 0:
             line = data.count(b"\n", 0, max(data.rfind(b"<", 0, start), 0)) + 1
             raise RouteError(
-                f"one name or text is longer than {size:,} characters",
-                f"{source}, line {line}",
+                message("one name or text is longer than {n} characters", n=f"{size:,}"),
+                message("{file}, line {line}", file=str(source), line=str(line)),
                 EXPORT,
             )
 

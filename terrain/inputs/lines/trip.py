@@ -24,7 +24,7 @@ import numpy as np
 
 from terrain.errors import RouteError
 from terrain.inputs.lines.checks import apart_m, between_m, steps_m
-from terrain.inputs.lines.lines import Lines, Part, place_words, title_words
+from terrain.inputs.lines.lines import Lines, Part, place_in, place_words, title_words
 from terrain.inputs.lines.same import NEAR_M, Group, Taken
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
@@ -33,7 +33,7 @@ from terrain.values.route import Problem
 
 _JOIN_M = 100.0  # a smaller gap between segments does not break the line
 _MAX_LISTED = 8
-_PLANNED_FIX = "Export the planned route or track itself."
+_PLANNED_FIX = message("Export the planned route or track itself.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,19 +131,18 @@ def _usable(lines: Lines, source: str) -> tuple[Group, tuple[Problem, ...]]:
 def _nothing_to_ride(lines: Lines, single: list[Part], source: str) -> RouteError:
     if single:
         return RouteError(
-            "the file holds one place only, and a route needs two points or more",
-            f"{source}, {single[0].unit} {single[0].line[0]}",
+            message("the file holds one place only, and a route needs two points or more"),
+            place_in(source, single[0].unit, int(single[0].line[0])),
             _PLANNED_FIX,
         )
     if lines.waypoints:
-        n = len(lines.waypoints)
-        places = "one waypoint" if n == 1 else f"{n} waypoints"
+        places = message("one waypoint", "{n} waypoints", n=len(lines.waypoints))
         return RouteError(
-            f"the file holds {places} but no route or track to ride",
+            message("the file holds {places} but no route or track to ride", places=places),
             source,
-            "Join them to a route in the planner, and export that.",
+            message("Join them to a route in the planner, and export that."),
         )
-    return RouteError("the file holds no points", source, _PLANNED_FIX)
+    return RouteError(message("the file holds no points"), source, _PLANNED_FIX)
 
 
 def _listed_parts(parts: Sequence[Part]) -> str:

@@ -9,10 +9,12 @@ from typing import NamedTuple
 import numpy as np
 import orjson
 
+from terrain.inputs.lines.lines import LATITUDE, LONGITUDE
 from terrain.inputs.lines.xmlpass import RefusedError
+from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray, IntArray
 
-CORRECT = "Correct the point or export the route again."
+CORRECT = message("Correct the point or export the route again.")
 _PLAIN = re.compile(r"[0-9eE+\-.,]*")
 _AROUND_COMMA = re.compile(r"[ \t\r\n]*,[ \t\r\n]*")
 
@@ -63,8 +65,8 @@ def _fast(tokens: list[str]) -> FloatArray | None:
 def _slow(token: str) -> tuple[float, float, float]:
     parts = token.split(",")
     if len(parts) < 2 or not parts[1].strip():
-        raise RefusedError("a point has no latitude", CORRECT)
-    lon, lat = _number(parts[0], "longitude"), _number(parts[1], "latitude")
+        raise RefusedError(message("a point has no latitude"), CORRECT)
+    lon, lat = _number(parts[0], LONGITUDE), _number(parts[1], LATITUDE)
     try:
         height = float(parts[2]) if len(parts) > 2 and "_" not in parts[2] else math.nan
     except ValueError:
@@ -72,13 +74,15 @@ def _slow(token: str) -> tuple[float, float, float]:
     return lon, lat, height
 
 
-def _number(text: str, word: str) -> float:
+def _number(text: str, word: Message) -> float:
     try:
         if "_" not in text:
             return float(text)
     except ValueError:
         pass
-    raise RefusedError(f"{word} {text[:30]!r} is not a number", CORRECT)
+    raise RefusedError(
+        message("{word} {value} is not a number", word=word, value=repr(text[:30])), CORRECT
+    )
 
 
 def _lines(text: str, first: int, n: int) -> IntArray:

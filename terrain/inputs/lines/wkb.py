@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray
 
 POINT, LINE, MULTI_LINE = 1, 2, 5
@@ -29,6 +30,9 @@ class Shape(NamedTuple):
 class DamagedError(ValueError):
     """The bytes end early or contradict themselves."""
 
+    def __init__(self, what: Message) -> None:
+        super().__init__(what)
+
 
 def from_blob(blob: bytes) -> tuple[int, Shape | None]:
     """Reference system and shape of a GeoPackage blob; None for an empty or another kind.
@@ -36,12 +40,12 @@ def from_blob(blob: bytes) -> tuple[int, Shape | None]:
     Raises DamagedError.
     """
     if len(blob) < 8 or blob[:2] != b"GP":
-        raise DamagedError("it does not begin with GP")
+        raise DamagedError(message("it does not begin with GP"))
     flags = blob[3]
     order = "<" if flags & 1 else ">"
     envelope = _ENVELOPE_BYTES.get((flags >> 1) & 7)
     if envelope is None:
-        raise DamagedError("its envelope is of no known kind")
+        raise DamagedError(message("its envelope is of no known kind"))
     (srs,) = struct.unpack_from(f"{order}i", blob, 4)
     if flags & 0x30:  # empty, or of an extension
         return srs, None
@@ -65,12 +69,12 @@ def from_wkb(data: bytes, at: int = 0) -> Shape | None:
         for _ in range(n_parts):
             order, kind, width, has_z, at = _head(data, at)
             if kind != LINE:
-                raise DamagedError("a part of its line is no line")
+                raise DamagedError(message("a part of its line is no line"))
             (n,) = struct.unpack_from(f"{order}I", data, at)
             parts.append(_rows(data, at + 4, n, order, width, has_z))
             at += 4 + 8 * width * n
     except struct.error as exc:
-        raise DamagedError("it ends early") from exc
+        raise DamagedError(message("it ends early")) from exc
     return Shape(MULTI_LINE, parts)
 
 
@@ -78,7 +82,7 @@ def _head(data: bytes, at: int) -> tuple[str, int, int, bool, int]:
     """Byte order, kind, numbers a position, whether the third is a height, where the rest begins"""
     order = {0: ">", 1: "<"}.get(data[at] if at < len(data) else -1)
     if order is None:
-        raise DamagedError("its byte order is neither 0 nor 1")
+        raise DamagedError(message("its byte order is neither 0 nor 1"))
     (code,) = struct.unpack_from(f"{order}I", data, at + 1)
     has_z, has_m = bool(code & _Z), bool(code & _M)
     base = code & 0x1FFFFFFF
@@ -91,7 +95,7 @@ def _head(data: bytes, at: int) -> tuple[str, int, int, bool, int]:
 
 def _rows(data: bytes, at: int, n: int, order: str, width: int, has_z: bool) -> FloatArray:
     if at + 8 * width * n > len(data):
-        raise DamagedError("it ends early")
+        raise DamagedError(message("it ends early"))
     rows = np.frombuffer(data, dtype=f"{order}f8", count=width * n, offset=at).reshape(n, width)
     out = np.full((n, 3), np.nan)
     out[:, : 3 if has_z else 2] = rows[:, : 3 if has_z else 2]

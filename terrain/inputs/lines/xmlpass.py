@@ -15,12 +15,13 @@ from terrain.errors import RouteError
 from terrain.inputs.lines.limits import GpxLimits
 from terrain.inputs.lines.look import EXPORT, by_root
 from terrain.inputs.lines.text import GpxText
+from terrain.text.message import Message, message
 
 
 class RefusedError(Exception):
     """Raised in a callback; becomes a RouteError with the line the parser is at."""
 
-    def __init__(self, what: str, fix: str) -> None:
+    def __init__(self, what: Message, fix: Message) -> None:
         super().__init__(what, fix)
         self.what, self.fix = what, fix
 
@@ -79,7 +80,7 @@ class XmlPass:
         try:
             self.parser.Parse(data, True)
         except RefusedError as refusal:
-            where = f"{self.source}, line {self.line()}"
+            where = message("{file}, line {line}", file=str(self.source), line=str(self.line()))
             raise RouteError(refusal.what, where, refusal.fix) from None
         except expat.ExpatError as exc:
             if self.stack or exc.code != _JUNK_AFTER:
@@ -93,8 +94,8 @@ class XmlPass:
         if name.lower() == "html":
             raise RefusedError(*by_root("html"))
         raise RefusedError(
-            "the file declares a document type (DOCTYPE), which no route does",
-            "It may be harmful. " + EXPORT,
+            message("the file declares a document type (DOCTYPE), which no route does"),
+            message("It may be harmful. {fix}", fix=EXPORT),
         )
 
     def _start(self, name: str, attrs: dict[str, str]) -> None:
@@ -108,8 +109,8 @@ class XmlPass:
         self.open(name, parent, attrs)
         if len(stack) > self.limits.max_depth:
             raise RefusedError(
-                f"elements are nested more than {self.limits.max_depth} deep",
-                "It may be damaged or harmful. " + EXPORT,
+                message("elements are nested more than {n} deep", n=str(self.limits.max_depth)),
+                message("It may be damaged or harmful. {fix}", fix=EXPORT),
             )
 
     def _chars(self, data: str) -> None:
@@ -154,15 +155,20 @@ def line_at(text: GpxText, at: int) -> int:
 
 
 def _syntax_error(exc: expat.ExpatError, text: GpxText, source: str) -> RouteError:
-    where = f"{source}, line {exc.lineno + text.line_offset}"
+    where = message(
+        "{file}, line {line}", file=str(source), line=str(exc.lineno + text.line_offset)
+    )
     if exc.code in _TRUNCATED:
         return RouteError(
-            "the file ends in the middle of the route",
+            message("the file ends in the middle of the route"),
             where,
-            "Download or export it again; a part of the ride would be missing.",
+            message("Download or export it again; a part of the ride would be missing."),
         )
     if exc.code == _TAG_MISMATCH:
-        what = "a closing tag does not belong to the tag that is open"
+        what = message("a closing tag does not belong to the tag that is open")
     else:
-        what = f"the file is not well-formed XML ({expat.errors.messages[exc.code]})"
+        what = message(
+            "the file is not well-formed XML ({reason})",
+            reason=str(expat.errors.messages[exc.code]),
+        )
     return RouteError(what, where, EXPORT)

@@ -34,6 +34,7 @@ from terrain.inputs.rentals.cells import (
     read_rider,
     read_setup,
 )
+from terrain.text.message import message
 from terrain.values.rentals import Rental
 
 _MAX_BYTES = 20_000_000
@@ -74,10 +75,16 @@ def read_log(path: str | Path, classes: Sequence[str] = ()) -> RentalLog:
     path = Path(path)
     data = read_most(path, _MAX_BYTES, FleetError)
     if len(data) > _MAX_BYTES:
-        raise FleetError("the file is too big for a rental log", path.name, "Send it in parts.")
+        raise FleetError(
+            message("the file is too big for a rental log"), path.name, message("Send it in parts.")
+        )
     for start, what in _BINARY:
         if data.startswith(start):
-            raise FleetError(f"this is {what}, not a table", path.name, "Save it as CSV first.")
+            raise FleetError(
+                message("this is {what}, not a table", what=what),
+                path.name,
+                message("Save it as CSV first."),
+            )
     return parse_log(_text(data), path.name, classes)
 
 
@@ -95,7 +102,11 @@ def parse_log(text: str, source: str, classes: Sequence[str] = ()) -> RentalLog:
     """The log in a text; see `read_log`."""
     rows = _rows(text, source)
     if not rows:
-        raise FleetError("the log is empty", source, f"Its first line must be {_example()}.")
+        raise FleetError(
+            message("the log is empty"),
+            source,
+            message("Its first line must be {example}.", example=str(_example())),
+        )
     head_line, first = rows[0]
     told = [cell.strip() for cell in first]
     head = [_ALIASES.get(cell.lower(), cell.lower()) for cell in told]
@@ -133,7 +144,11 @@ def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
             (reader.line_num + skipped, row) for row in reader if any(cell.strip() for cell in row)
         ]
     except csv.Error as exc:
-        raise FleetError(f"this is not a table ({exc})", source, "Save it as CSV again.") from exc
+        raise FleetError(
+            message("this is not a table ({reason})", reason=str(exc)),
+            source,
+            message("Save it as CSV again."),
+        ) from exc
 
 
 def _cells(
@@ -165,12 +180,18 @@ def _example() -> str:
 
 def _error(faults: list[str], source: str) -> FleetError:
     if len(faults) == 1:
-        return FleetError(faults[0], source, f"Columns: {_example()}.")
+        return FleetError(
+            message("{text}", text=faults[0]),
+            source,
+            message("Columns: {names}.", names=str(_example())),
+        )
     told = _alike_as_one(faults)
     listed = "\n".join(f"  {fault}." for fault in told[:_MOST_FAULTS])
     more = len(told) - _MOST_FAULTS
     listed += f"\n  and {more} more" if more > 0 else ""
-    return FleetError(f"{len(faults)} faults\n{listed}", source)
+    return FleetError(
+        message("{faults} faults\n{listed}", faults=str(len(faults)), listed=str(listed)), source
+    )
 
 
 def _alike_as_one(faults: list[str]) -> list[str]:

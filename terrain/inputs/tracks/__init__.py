@@ -19,11 +19,14 @@ from terrain.inputs.tracks.gpxfile import gpx_fixes
 from terrain.inputs.tracks.join import joined
 from terrain.inputs.tracks.nmea import is_nmea, nmea_fixes
 from terrain.inputs.tracks.tracker_csv import csv_fixes
+from terrain.text.message import message
 from terrain.values.track import Track
 
 __all__ = ["parse_track", "read_ride", "read_track"]
 
-FORMATS = "Send the recording as GPX with times, as CSV with time, lat and lon, or as an NMEA log."
+FORMATS = message(
+    "Send the recording as GPX with times, as CSV with time, lat and lon, or as an NMEA log."
+)
 
 
 def read_ride(paths: Sequence[str | Path]) -> Track:
@@ -52,7 +55,7 @@ def parse_track(data: bytes, source: str) -> Track:
     try:
         documents = unpack(data, source, LIMITS, _is_recording)
     except RouteError as exc:
-        raise TrackError(exc.what.replace("a route", "a recording"), exc.where, FORMATS) from exc
+        raise TrackError(exc.what, exc.where, FORMATS) from exc
     return joined([cleaned(_fixes(document.data, source), source) for document in documents])
 
 
@@ -66,7 +69,7 @@ def _is_recording(content: bytes, name: str) -> bool:
 
 def _fixes(content: bytes, source: str) -> Fixes:
     if not content.strip(b"\0 \t\r\n\xef\xbb\xbf"):
-        raise TrackError("the file is empty", source, FORMATS)
+        raise TrackError(message("the file is empty"), source, FORMATS)
     if b"<" in content[:200].lstrip(b"\xef\xbb\xbf\xff\xfe\0 \t\r\n")[:2]:
         return gpx_fixes(content, source)
     if is_nmea(content):

@@ -35,9 +35,9 @@ def cleaned(fixes: Fixes, source: str) -> Track:
     fixes = _usable(fixes, problems)
     if len(fixes) < 2:
         raise TrackError(
-            "fewer than two fixes of the recording have a place and a time",
+            message("fewer than two fixes of the recording have a place and a time"),
             source,
-            "Export the recording again, with its times.",
+            message("Export the recording again, with its times."),
         )
     fixes = _in_turn(fixes, problems, source)
     fixes, piece = _rising(fixes, problems)
@@ -55,7 +55,9 @@ def cleaned(fixes: Fixes, source: str) -> Track:
     piece = piece + _leaps(fixes, problems)
     if len(fixes) < 2:
         raise TrackError(
-            "no two fixes of the recording fit together", source, "Export the recording again."
+            message("no two fixes of the recording fit together"),
+            source,
+            message("Export the recording again."),
         )
     return Track(
         name=fixes.name, time_s=fixes.time_s, lon=np.unwrap(fixes.lon, period=360.0),
@@ -116,9 +118,11 @@ def _in_turn(fixes: Fixes, problems: list[Problem], source: str) -> Fixes:
             )  # fmt: skip
             continue
         raise TrackError(
-            "two tracks of the file were recorded at one time in different places: two riders",
+            message(
+                "two tracks of the file were recorded at one time in different places: two riders"
+            ),
             source,
-            "Send one rider's recording at a time.",
+            message("Send one rider's recording at a time."),
         )
     if order != spans:
         problems.append(
@@ -200,9 +204,11 @@ def _check_one_rider(fixes: Fixes, source: str) -> None:
     fast = _speeds(fixes) > _LEAP_MS
     if (fast[1:] & fast[:-1]).mean() > _TO_AND_FRO:
         raise TrackError(
-            "the fixes leap to and fro between two places: the records of two riders are mixed",
+            message(
+                "the fixes leap to and fro between two places: the records of two riders are mixed"
+            ),
             source,
-            "Export one rider at a time.",
+            message("Export one rider at a time."),
         )
 
 

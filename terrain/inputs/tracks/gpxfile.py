@@ -17,7 +17,7 @@ from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem
 
-_FIX = "Export the recorded track itself, with its times."
+_FIX = message("Export the recorded track itself, with its times.")
 
 
 def gpx_fixes(content: bytes, source: str) -> Fixes:
@@ -28,14 +28,16 @@ def gpx_fixes(content: bytes, source: str) -> Fixes:
     outline = _outline(content, source)
     parts = [part for part in outline.parts if part.kind == "trk" and len(part.lines)]
     if not parts:
-        what = "the file holds no recorded track"
+        what = message("the file holds no recorded track")
         if any(part.kind == "rte" for part in outline.parts):
-            what = "the file holds a planned route, not a recorded track"
+            what = message("the file holds a planned route, not a recorded track")
         raise TrackError(what, source, _FIX)
     time_s = np.concatenate([np.frombuffer(part.times_s, dtype=np.float64) for part in parts])
     if np.isnan(time_s).all():
         raise TrackError(
-            "the points of the track have no times", source, "Export it with its times."
+            message("the points of the track have no times"),
+            source,
+            message("Export it with its times."),
         )
     names = (outline.names.get(("trk", part.group), "") for part in parts)
     counts = [len(part.lines) for part in parts]

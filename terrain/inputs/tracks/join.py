@@ -9,6 +9,7 @@ import numpy as np
 from terrain.errors import TrackError
 from terrain.inputs.tracks.clean import cleaned
 from terrain.inputs.tracks.fixes import Fixes
+from terrain.text.message import message
 from terrain.values.track import Track
 
 
@@ -18,7 +19,9 @@ def joined(tracks: Sequence[Track]) -> Track:
     Raises TrackError if two of them were made at one time in different places.
     """
     if not tracks:
-        raise TrackError("no recording was given", "", "Name the files of the ride.")
+        raise TrackError(
+            message("no recording was given"), "", message("Name the files of the ride.")
+        )
     if len(tracks) == 1:
         return tracks[0]
     order = sorted(tracks, key=lambda track: float(track.time_s[0]))

@@ -83,14 +83,14 @@ def nmea_fixes(content: bytes, source: str) -> Fixes:
     if not log.time_s:
         if log.dateless:
             raise TrackError(
-                "the log gives the time of day but never a date",
+                message("the log gives the time of day but never a date"),
                 source,
-                "Log the RMC or ZDA sentences too.",
+                message("Log the RMC or ZDA sentences too."),
             )
         raise TrackError(
-            "no sentence of the log holds a place with a time",
+            message("no sentence of the log holds a place with a time"),
             source,
-            "Send the log of a receiver that had a fix.",
+            message("Send the log of a receiver that had a fix."),
         )
     return plain_fixes(
         PurePath(source).stem, log.time_s, log.lon, log.lat, log.ele_m, _problems(log)

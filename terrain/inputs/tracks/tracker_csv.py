@@ -40,7 +40,7 @@ _NAMES: dict[str, tuple[str, ...]] = {
         "vehicle", "vehicle id", "unit", "unit id", "asset", "driver",
     ),
 }  # fmt: skip
-_FIX = "Its first line must name the columns: time,lat,lon (and ele if there is one)."
+_FIX = message("Its first line must name the columns: time,lat,lon (and ele if there is one).")
 _DEGREES = re.compile(r"^([NSEW]?)\s*([+-]?\d+(?:[.,]\d+)?)\s*°?\s*([NSEW]?)$", re.I)
 
 
@@ -51,7 +51,7 @@ def csv_fixes(content: bytes, source: str) -> Fixes:
     """
     rows = _rows(_text(content), source)
     if len(rows) < 2:
-        raise TrackError("the table holds no fixes", source, _FIX)
+        raise TrackError(message("the table holds no fixes"), source, _FIX)
     head, body = rows[0], rows[1:]
     columns = _columns(head, source)
     cells = {
@@ -68,15 +68,19 @@ def csv_fixes(content: bytes, source: str) -> Fixes:
     lost = np.isnan(lon) | np.isnan(lat)
     if lost.all():
         raise TrackError(
-            f"no row has numbers in {head[columns['lat']]!r} and {head[columns['lon']]!r}",
+            message(
+                "no row has numbers in {head} and {head2}",
+                head=repr(head[columns["lat"]]),
+                head2=repr(head[columns["lon"]]),
+            ),
             source,
-            "Export places as decimal degrees.",
+            message("Export places as decimal degrees."),
         )
     if np.isnan(instants.time_s).all():
         raise TrackError(
-            f"the times cannot be read, such as {times[0][:40]!r}",
-            f"{source}, line 2",
-            "Export them as 2027-03-14T07:30:05Z.",
+            message("the times cannot be read, such as {times}", times=repr(times[0][:40])),
+            message("{source}, line 2", source=str(source)),
+            message("Export them as 2027-03-14T07:30:05Z."),
         )
     ele_m = _numbers(cells.get("ele", [""] * len(lon)))
     return plain_fixes(
@@ -102,14 +106,22 @@ def _rows(text: str, source: str) -> list[list[str]]:
     else:
         delimiter = max(",;\t|", key=first.count)
     if delimiter not in text.partition("\n")[0]:
-        raise TrackError("the file is no recording that terrain can read", source, _FIX)
+        raise TrackError(message("the file is no recording that terrain can read"), source, _FIX)
     try:
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
         rows = list(itertools.islice((row for row in reader if any(row)), _MOST_ROWS + 2))
     except csv.Error as exc:
-        raise TrackError(f"this is not a table ({exc})", source, "Save it as CSV again.") from exc
+        raise TrackError(
+            message("this is not a table ({reason})", reason=str(exc)),
+            source,
+            message("Save it as CSV again."),
+        ) from exc
     if len(rows) > _MOST_ROWS + 1:
-        raise TrackError(f"the table holds more than {_MOST_ROWS:,} fixes", source, "Split it.")
+        raise TrackError(
+            message("the table holds more than {most_rows} fixes", most_rows=f"{_MOST_ROWS:,}"),
+            source,
+            message("Split it."),
+        )
     return rows
 
 
@@ -128,8 +140,12 @@ def _columns(head: Sequence[str], source: str) -> dict[str, int]:
     if missing:
         given = ", ".join(cell.strip()[:30] for cell in head[:12])
         raise TrackError(
-            f"no column is named as {' or '.join(missing)} is; there are: {given}",
-            f"{source}, line 1",
+            message(
+                "no column is named as {names} is; there are: {given}",
+                names=" or ".join(missing),
+                given=str(given),
+            ),
+            message("{source}, line 1", source=str(source)),
             _FIX,
         )
     return found
@@ -147,9 +163,13 @@ def _check_one_rider(who: Sequence[str], heading: str, source: str) -> None:
     if len(names) > 1:
         some = f"column {heading.strip()!r}: {', '.join(names[:4])}"
         raise TrackError(
-            f"the table holds the fixes of {len(names)} riders ({some})",
+            message(
+                "the table holds the fixes of {names} riders ({some})",
+                names=str(len(names)),
+                some=str(some),
+            ),
             source,
-            "Export one rider at a time.",
+            message("Export one rider at a time."),
         )
 
 

@@ -91,9 +91,11 @@ def build_heights(
     blocks.sort(key=lambda b: (max(b.grid.step_lat, b.grid.step_lon), b.file.path.name, b.rows))
     if not blocks:
         raise MapDataError(
-            f"none of the {len(files)} elevation files lies in the region",
+            message(
+                "none of the {files} elevation files lies in the region", files=str(len(files))
+            ),
             ", ".join(file.path.name for file in files[:5]),
-            f"Give the tiles {', '.join(_names_in(bbox)[:6])}.",
+            message("Give the tiles {names}.", names=", ".join(_names_in(bbox)[:6])),
         )
     scratch = out_folder / _SCRATCH
     total = sum(b.grid.rows * b.grid.cols for b in blocks)
@@ -316,9 +318,9 @@ def _summary(
     known = ~np.isnan(ele_m)
     if not (view.cells != VOID).any():
         raise MapDataError(
-            "the elevation files hold no height at all in the region",
+            message("the elevation files hold no height at all in the region"),
             ", ".join(sorted({b.file.path.name for b in blocks})[:5]),
-            "They are void there; get tiles from another source.",
+            message("They are void there; get tiles from another source."),
         )
     doubt = heights_disagree(view, *known_places) if known_places is not None else None
     notes = [doubt] if doubt else []

@@ -22,6 +22,7 @@ from terrain.region.dem.files import open_hgt, tile_name
 from terrain.region.disk import file_errors, replace_file, sha256_of
 from terrain.region.download import NotOnServerError, Patience, download
 from terrain.region.pack import folder_lock
+from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
 Progress = Callable[[str, float | None], None]
@@ -74,7 +75,7 @@ def fetch_tiles(
     build is fetching into the folder.
     """
     folder = folder / _folder_name(base_url)
-    with folder_lock(folder, busy="another build is fetching elevation tiles"):
+    with folder_lock(folder, busy=message("another build is fetching elevation tiles")):
         return _fetch_all(names, folder, base_url, progress, patience)
 
 
@@ -99,9 +100,12 @@ def _fetch_all(
         paths.append(path)
     if not paths:
         raise MapDataError(
-            f"the tile service holds none of the {len(names)} elevation tiles needed",
+            message(
+                "the tile service holds none of the {names} elevation tiles needed",
+                names=str(len(names)),
+            ),
             base_url,
-            f"Check its address, or give files with --dem: {_few(names)}.",
+            message("Check its address, or give files with --dem: {few}.", few=str(_few(names))),
         )
     return FetchedTiles(paths=tuple(paths), missing=tuple(missing))
 
@@ -113,8 +117,12 @@ def _fetch_one(url: str, path: Path, names: Sequence[str], patience: Patience | 
         raise MapDataError(
             exc.what,
             exc.where,
-            f"{exc.fix} Without a network, give the files with --dem ({_few(names)}), "
-            "or leave --dem out: the report then says that heights are missing.",
+            message(
+                "{fix} Without a network, give the files with --dem ({few}), or leave --dem out: "
+                "the report then says that heights are missing.",
+                fix=str(exc.fix),
+                few=str(_few(names)),
+            ),
         ) from exc
     try:
         open_hgt(path).read((0, 1), (0, 1))  # unpacks and counts all of it
@@ -122,9 +130,9 @@ def _fetch_one(url: str, path: Path, names: Sequence[str], patience: Patience | 
         with file_errors(path):
             path.unlink(missing_ok=True)
         raise MapDataError(
-            f"the tile service sent something that is no tile: {exc.what}",
+            message("the tile service sent something that is no tile: {what}", what=str(exc.what)),
             url,
-            "Try again later, or use another service.",
+            message("Try again later, or use another service."),
         ) from exc
 
 

@@ -21,6 +21,7 @@ import numpy as np
 
 from terrain.errors import MapDataError
 from terrain.region.dem.tile import DemFile, HeightGrid, plausible
+from terrain.text.message import message
 from terrain.values.arrays import Float32Array
 
 # Bytes of a tile -> its rows and columns: 3, 1, and 1 by 2 arc seconds (beyond 50 degrees).
@@ -47,18 +48,20 @@ def find_dem_files(paths: Iterable[Path]) -> list[Path]:
             inside = [p for p in sorted(path.rglob("*")) if p.is_file() and _is_dem_name(p.name)]
             if not inside:
                 raise MapDataError(
-                    "there is no elevation file in this folder",
+                    message("there is no elevation file in this folder"),
                     str(path),
-                    "It should hold .hgt, .hgt.gz, .hgt.zip or GeoTIFF files.",
+                    message("It should hold .hgt, .hgt.gz, .hgt.zip or GeoTIFF files."),
                 )
             found.update(dict.fromkeys(inside))
         elif not path.exists():
-            raise MapDataError("there is no such elevation file", str(path), "Check the path.")
+            raise MapDataError(
+                message("there is no such elevation file"), str(path), message("Check the path.")
+            )
         elif not path.name.lower().endswith(_HGT_ENDINGS + _TIFF_ENDINGS):
             raise MapDataError(
-                "the ending of this file is not one of an elevation file",
+                message("the ending of this file is not one of an elevation file"),
                 str(path),
-                "Use .hgt, .hgt.gz, .hgt.zip, .tif or .tiff.",
+                message("Use .hgt, .hgt.gz, .hgt.zip, .tif or .tiff."),
             )
         else:
             found[path] = None
@@ -127,17 +130,19 @@ def open_hgt(path: Path) -> HgtFile:
         outer, inner = corner_of(path.name), corner_of(name)
         if outer and inner and outer != inner:
             raise MapDataError(
-                f"the archive is named after one tile and holds another, {name}",
+                message(
+                    "the archive is named after one tile and holds another, {name}", name=str(name)
+                ),
                 str(path),
-                "Rename it, or get the tile again.",
+                message("Rename it, or get the tile again."),
             )
         name = name if inner else path.name
     corner = corner_of(name)
     if corner is None:
         raise MapDataError(
-            "the name does not give the tile's corner",
+            message("the name does not give the tile's corner"),
             str(path),
-            "Name it after its south-west corner, such as N42E001.hgt.",
+            message("Name it after its south-west corner, such as N42E001.hgt."),
         )
     rows, cols = _hgt_shape(_unpacked_size(path), path)
     grid = HeightGrid(
@@ -155,10 +160,14 @@ def _hgt_shape(size: int, path: Path) -> tuple[int, int]:
     if size not in _HGT_SHAPES:
         odd = "is too large for a tile" if size > _LARGEST else "is cut short or not a tile"
         raise MapDataError(
-            f"the file {odd}: {size} bytes, where a tile of 3 arc seconds has 2884802 "
-            "and one of 1 arc second 25934402",
+            message(
+                "the file {odd}: {size} bytes, where a tile of 3 arc seconds has 2884802 and one "
+                "of 1 arc second 25934402",
+                odd=str(odd),
+                size=str(size),
+            ),
             str(path),
-            "Get the tile again.",
+            message("Get the tile again."),
         )
     return _HGT_SHAPES[size]
 
@@ -188,11 +197,15 @@ def _readable(path: Path) -> Iterator[None]:
         yield
     except (EOFError, zlib.error, gzip.BadGzipFile, zipfile.BadZipFile, RuntimeError) as exc:
         raise MapDataError(
-            f"the file is cut short or damaged ({exc})", str(path), "Get the tile again."
+            message("the file is cut short or damaged ({reason})", reason=str(exc)),
+            str(path),
+            message("Get the tile again."),
         ) from exc
     except OSError as exc:
         raise MapDataError(
-            f"the file cannot be read ({exc.strerror or exc})", str(path), "Check its rights."
+            message("the file cannot be read ({reason})", reason=str(exc.strerror or exc)),
+            str(path),
+            message("Check its rights."),
         ) from exc
 
 
@@ -221,13 +234,15 @@ def _member(path: Path) -> zipfile.ZipInfo:
             members = [m for m in archive.infolist() if m.filename.lower().endswith(".hgt")]
     except (zipfile.BadZipFile, OSError) as exc:
         raise MapDataError(
-            f"the archive cannot be opened ({exc})", str(path), "Get the tile again."
+            message("the archive cannot be opened ({reason})", reason=str(exc)),
+            str(path),
+            message("Get the tile again."),
         ) from exc
     members = [m for m in members if not m.filename.startswith("__MACOSX")]
     if len(members) != 1:
         raise MapDataError(
-            f"the archive holds {len(members)} .hgt files, not one",
+            message("the archive holds {members} .hgt files, not one", members=str(len(members))),
             str(path),
-            "Unpack it and give the folder.",
+            message("Unpack it and give the folder."),
         )
     return members[0]

@@ -20,6 +20,7 @@ from rasterio.windows import Window
 
 from terrain.errors import MapDataError
 from terrain.region.dem.tile import HeightGrid, plausible
+from terrain.text.message import message
 from terrain.values.arrays import Float32Array
 from terrain.values.heights import VOID
 
@@ -64,9 +65,9 @@ def open_geotiff(path: Path) -> GeoTiffFile:
         _refuse_pictures(source, path)
         if source.crs is None or source.transform == Affine.identity():
             raise MapDataError(
-                "the GeoTIFF does not say where on Earth it lies",
+                message("the GeoTIFF does not say where on Earth it lies"),
                 str(path),
-                "Give it a coordinate system, or use another file.",
+                message("Give it a coordinate system, or use another file."),
             )
         step = abs(source.transform.a)
         straight = (
@@ -98,9 +99,9 @@ def _opened(path: Path) -> Iterator[Any]:
             yield source
     except RasterioError as exc:
         raise MapDataError(
-            f"the GeoTIFF cannot be read ({_short(exc)})",
+            message("the GeoTIFF cannot be read ({short})", short=str(_short(exc))),
             str(path),
-            "The file may be cut short; get it again.",
+            message("The file may be cut short; get it again."),
         ) from exc
 
 
@@ -113,9 +114,13 @@ def _refuse_pictures(source: Any, path: Path) -> None:
     kind = np.dtype(source.dtypes[0])
     if source.count != 1 or kind == np.uint8 or kind.kind not in "iuf":
         raise MapDataError(
-            f"the GeoTIFF has {source.count} band(s) of {kind}; one band of heights is needed",
+            message(
+                "the GeoTIFF has {count} band(s) of {kind}; one band of heights is needed",
+                count=str(source.count),
+                kind=str(kind),
+            ),
             str(path),
-            "It may be a picture; use the elevation model itself.",
+            message("It may be a picture; use the elevation model itself."),
         )
 
 
@@ -150,15 +155,18 @@ def _warped_grid(source: Any, path: Path) -> tuple[HeightGrid, Resampling]:
         west, south, east, north = transform_bounds(source.crs, "EPSG:4326", *source.bounds)
     except RasterioError as exc:
         raise MapDataError(
-            f"the GeoTIFF's projection cannot be turned into degrees ({_short(exc)})",
+            message(
+                "the GeoTIFF's projection cannot be turned into degrees ({short})",
+                short=str(_short(exc)),
+            ),
             str(path),
-            "Use a file in longitude and latitude.",
+            message("Use a file in longitude and latitude."),
         ) from exc
     if not all(map(math.isfinite, (west, south, east, north))) or east <= west:
         raise MapDataError(
-            "the GeoTIFF's corners do not lie on Earth, or it crosses the 180th meridian",
+            message("the GeoTIFF's corners do not lie on Earth, or it crosses the 180th meridian"),
             str(path),
-            "Use a file in longitude and latitude.",
+            message("Use a file in longitude and latitude."),
         )
     own_step_s = (north - south) * 3600 / source.height
     step_s = max((s for s in _STEPS_S if s <= own_step_s * 1.5), default=_STEPS_S[0])
@@ -167,7 +175,9 @@ def _warped_grid(source: Any, path: Path) -> tuple[HeightGrid, Resampling]:
     left, low = math.ceil(west / step), math.ceil(south / step)
     right, high = math.floor(east / step), math.floor(north / step)
     if right <= left or high <= low:
-        raise MapDataError("the GeoTIFF is smaller than one step", str(path), "Use another file.")
+        raise MapDataError(
+            message("the GeoTIFF is smaller than one step"), str(path), message("Use another file.")
+        )
     grid = HeightGrid(
         west=left * step,
         south=low * step,

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.errors import UsageError
 from terrain.report.data.geojson import render_geojson
+from terrain.text.message import message
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
 from terrain.values.report import Facts, Report
@@ -71,9 +72,9 @@ def check_parquet() -> None:
     """Raises UsageError if the extra `analysis` is not installed."""
     if find_spec("pyarrow") is None:
         raise UsageError(
-            "GeoParquet needs pyarrow, which is not installed",
+            message("GeoParquet needs pyarrow, which is not installed"),
             "--write parquet",
-            "Install it with: pip install 'terrain[analysis]'.",
+            message("Install it with: pip install 'terrain[analysis]'."),
         )
 
 

@@ -25,6 +25,7 @@ from terrain.report.drawing.svg import tag
 from terrain.report.page.first import FirstScreen
 from terrain.report.page.page import Page, make_page
 from terrain.report.paper.layout import column_widths, lay_parts
+from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.report import Report
@@ -199,7 +200,11 @@ def typeset(template: str, data: dict[str, Any], stamp: datetime) -> bytes:
     try:
         made = bytes(typst.compile(folder / template, **options))
     except typst.TypstError as exc:
-        raise TerrainError(f"the PDF cannot be set ({exc})", "", "Write html instead.") from exc
+        raise TerrainError(
+            message("the PDF cannot be set ({reason})", reason=str(exc)),
+            "",
+            message("Write html instead."),
+        ) from exc
     _log.warning(_NOT_UA, " ".join(why.split())[:160])
     return made
 

@@ -24,6 +24,7 @@ from terrain.tables.heat import (
     WATER_STEPS_F,
     Measure,
 )
+from terrain.text.catalogue import N_
 from terrain.text.message import message, term
 from terrain.values.arrays import FloatArray
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
@@ -159,6 +160,6 @@ def rider_cautions(air: AirAlong | None, inputs: Passage) -> tuple[Caution, ...]
             text = message(
                 "Air near freezing: ice may lie in shade, on bridges and in the early hours."
             )
-            source = "common practice, no source"
+            source = N_("common practice, no source")
             found.append(Caution(code="ice", text=text, at_m=at, source=source))
     return tuple(found)

@@ -64,7 +64,9 @@ def _without_lost(route: Route, roads: RoadsView, params: MatchParams, placed: B
     lost = route.n_points - len(used)
     if len(used) < 2:
         raise RouteError(
-            "fewer than two points have a position", route.source, "Export the route again."
+            message("fewer than two points have a position"),
+            route.source,
+            message("Export the route again."),
         )
     rest = replace(
         route, lon=route.lon[used], lat=route.lat[used], ele_m=route.ele_m[used],

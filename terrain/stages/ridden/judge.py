@@ -86,9 +86,9 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
     length = inputs.match.length_m
     if length < 2.0 * TRIMMED_M + 100.0:
         raise TrackError(
-            "the ride is no longer than the 1.5 km that are left out at both ends",
+            message("the ride is no longer than the 1.5 km that are left out at both ends"),
             inputs.source,
-            "Send a longer ride.",
+            message("Send a longer ride."),
         )
     estimate: Estimate = inputs.speeds.at_s
     times = ride_times(inputs.knots, inputs.at_m, estimate)
@@ -268,9 +268,9 @@ def _plan(inputs: RiddenInputs, kept: tuple[float, float]) -> PlanFollowed | Non
     compared = inputs.plan
     if compared.common_m < _OTHER_TRIP * min(inputs.match.length_m, inputs.plan_length_m):
         raise TrackError(
-            "the ride has next to nothing in common with the plan",
+            message("the ride has next to nothing in common with the plan"),
             inputs.source,
-            "Name the plan of this trip.",
+            message("Name the plan of this trip."),
         )
     low, high = np.maximum(compared.off[:, 0], kept[0]), np.minimum(compared.off[:, 1], kept[1])
     return PlanFollowed(

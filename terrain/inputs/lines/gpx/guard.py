@@ -13,8 +13,10 @@ import re
 from terrain.errors import RouteError
 from terrain.inputs.lines.gpx.outline import Gatherer, Outline
 from terrain.inputs.lines.limits import GpxLimits
+from terrain.inputs.lines.lines import LATITUDE, LONGITUDE
 from terrain.inputs.lines.text import GpxText
 from terrain.inputs.lines.xmlpass import RefusedError, XmlPass, line_at, run
+from terrain.text.message import Message, message
 
 _POINT_TAG = re.compile(rb"<(?:[\w.-]{1,40}:)?(?:trkpt|rtept|wpt|rpt)[\s/>]")
 _POINTS = frozenset(("trkpt", "rtept", "wpt"))
@@ -37,10 +39,10 @@ def guard(text: GpxText, source: str, limits: GpxLimits) -> Outline:
     return outline
 
 
-def _too_many_points(limits: GpxLimits) -> tuple[str, str]:
+def _too_many_points(limits: GpxLimits) -> tuple[Message, Message]:
     return (
-        f"the file holds more than {limits.max_points:,} points",
-        "Export the planned route with fewer points.",
+        message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
+        message("Export the planned route with fewer points."),
     )
 
 
@@ -52,7 +54,13 @@ def _count_points(text: GpxText, source: str, limits: GpxLimits) -> None:
     beyond = next(itertools.islice(_POINT_TAG.finditer(text.data), limits.max_points, None), None)
     if beyond is not None:
         what, fix = _too_many_points(limits)
-        raise RouteError(what, f"{source}, line {line_at(text, beyond.start())}", fix)
+        raise RouteError(
+            what,
+            message(
+                "{file}, line {line}", file=str(source), line=str(line_at(text, beyond.start()))
+            ),
+            fix,
+        )
 
 
 class _Pass(XmlPass):
@@ -129,8 +137,11 @@ class _Pass(XmlPass):
         self.n_parts += 1
         if self.n_parts > self.limits.max_parts:
             raise RefusedError(
-                f"the file holds more than {self.limits.max_parts:,} tracks and segments",
-                "Keep only the planned route and export it again.",
+                message(
+                    "the file holds more than {n} tracks and segments",
+                    n=f"{self.limits.max_parts:,}",
+                ),
+                message("Keep only the planned route and export it again."),
             )
 
     def _coordinates(self, attrs: dict[str, str]) -> tuple[str, str]:
@@ -138,13 +149,14 @@ class _Pass(XmlPass):
         self.n_points += 1
         if self.n_points > self.limits.max_points:
             raise RefusedError(*_too_many_points(self.limits))
-        return self._degrees(attrs, "lat", "latitude"), self._degrees(attrs, "lon", "longitude")
+        return self._degrees(attrs, "lat", LATITUDE), self._degrees(attrs, "lon", LONGITUDE)
 
-    def _degrees(self, attrs: dict[str, str], key: str, word: str) -> str:
+    def _degrees(self, attrs: dict[str, str], key: str, word: Message) -> str:
         value = attrs.get(key)
         if value is None:
             raise RefusedError(
-                f"a point has no {word}", "Correct the point or export the route again."
+                message("a point has no {word}", word=word),
+                message("Correct the point or export the route again."),
             )
         if _is_number(value):
             return value.strip()
@@ -153,7 +165,8 @@ class _Pass(XmlPass):
             self.gather.outline.note_odd("decimal-comma", self.line())
             return dotted.strip()
         raise RefusedError(
-            f"{word} {value[:30]!r} is not a number", "Correct the point or export the route again."
+            message("{word} {value} is not a number", word=word, value=repr(value[:30])),
+            message("Correct the point or export the route again."),
         )
 
     def _end_text(self, name: str, text: str, parent: str) -> None:
@@ -191,9 +204,9 @@ class _Pass(XmlPass):
     def junk_after(self, rest: bytes) -> None:
         if b"<gpx" in rest:
             raise RouteError(
-                "a second GPX document follows the first",
-                f"{self.source}, line {self.line()}",
-                "Send one route at a time.",
+                message("a second GPX document follows the first"),
+                message("{file}, line {line}", file=str(self.source), line=str(self.line())),
+                message("Send one route at a time."),
             )
         self.gather.outline.note_odd("text-after-end", self.line())
 

@@ -1,0 +1,175 @@
+"""The catalogues: `python -m terrain.text.build extract|update|compile|check`, by Babel.
+
+extract   print the template (.pot) of all messages of the code and its templates
+update    bring each language's terrain.po up to date: new messages stand there empty
+compile   make each terrain.mo of its terrain.po
+check     say what is missing, left over or not compiled; exit status 1 if anything is
+"""
+
+from __future__ import annotations
+
+import ast
+import io
+import sys
+from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import IO
+
+from babel.messages.catalog import Catalog
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+from jinja2.ext import babel_extract
+
+from terrain.text.catalogue import LANGUAGES
+
+PACKAGE = Path(__file__).parents[1]
+LOCALES = Path(__file__).parent / "locales"
+_TEMPLATES = (".html", ".txt")
+_STAMP = datetime(2000, 1, 1, tzinfo=UTC)
+
+#: A message, or a message and its plural.
+Key = str | tuple[str, str]
+
+
+def messages(folder: Path = PACKAGE) -> set[Key]:
+    """All messages that the code of a folder and its templates may say."""
+    found: set[Key] = set()
+    for path in sorted(folder.rglob("*.py")):
+        if "__pycache__" not in path.parts:
+            found |= set(in_code(path.read_text(encoding="utf-8")))
+    for path in sorted(folder.rglob("templates/*")):
+        if path.suffix in _TEMPLATES:
+            with path.open("rb") as file:
+                rows = babel_extract(file, ["_"], [], {})
+                found |= {
+                    key if isinstance(key, str) else str(key[0]) for _, _, key, _ in rows if key
+                }
+    return found
+
+
+def in_code(source: str) -> Iterator[Key]:
+    """The messages of a Python module.
+
+    They stand in calls of `_`, `N_`, `n_`, `NN_`, `message`, `term` and `say`; in `join_messages`
+    second. A choice between two texts counts as both.
+    """
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Call):
+            yield from _of_call(node)
+
+
+def _of_call(node: ast.Call) -> Iterator[Key]:
+    called = node.func
+    name = called.attr if isinstance(called, ast.Attribute) else getattr(called, "id", "")
+    # The advice's own `say` takes a code.
+    if name == "say" and not isinstance(called, ast.Attribute):
+        return
+    args = [list(_texts(arg)) for arg in node.args]
+    if name in ("n_", "NN_", "message", "say") and len(args) >= 2 and args[0] and args[1]:
+        yield args[0][0], args[1][0]
+    elif name in ("_", "N_", "message", "term", "say") and args:
+        yield from args[0]
+    elif name == "join_messages" and len(args) == 2:
+        yield from args[1]
+
+
+def _texts(node: ast.expr) -> Iterator[str]:
+    if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value:
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from _texts(node.body)
+        yield from _texts(node.orelse)
+
+
+def template() -> Catalog:
+    """The catalogue of all messages without translations."""
+    made = Catalog(project="terrain")
+    for key in messages():
+        made.add(key)
+    return made
+
+
+def po_path(lang: str) -> Path:
+    return LOCALES / lang / "LC_MESSAGES" / "terrain.po"
+
+
+def held(lang: str) -> Catalog:
+    """The readable catalogue of a language."""
+    with po_path(lang).open("rb") as file:
+        catalog = read_po(file, locale=lang)
+    # Else the header names the moment it was read.
+    catalog.creation_date = catalog.revision_date = _STAMP
+    return catalog
+
+
+def updated(lang: str, wanted: Catalog) -> bytes:
+    """The readable catalogue of a language with the wanted messages and none besides."""
+    catalog = held(lang)
+    catalog.update(wanted, no_fuzzy_matching=True)
+    catalog.obsolete.clear()
+    return readable(catalog)
+
+
+def readable(catalog: Catalog) -> bytes:
+    """A .po file, in the order of the messages, so that two people's changes seldom meet."""
+    file = io.BytesIO()
+    write_po(file, catalog, width=0, omit_header=False, sort_output=True, no_location=True)
+    lines = file.getvalue().decode("utf-8").splitlines(keepends=True)
+    # Dates and tools of the header would make every update a change.
+    return "".join(line for line in lines if not _is_stamp(line)).encode("utf-8")
+
+
+def _is_stamp(line: str) -> bool:
+    return line.startswith(
+        ('"POT-Creation-Date', '"PO-Revision-Date', '"Generated-By', '"Last-Translator',
+         '"Language-Team', '"Report-Msgid', '"Project-Id', "#")
+    )  # fmt: skip
+
+
+def compiled(catalog: Catalog) -> bytes:
+    """A .mo file: the translated messages only."""
+    file = io.BytesIO()
+    write_mo(file, catalog)
+    return file.getvalue()
+
+
+def faults(lang: str) -> list[str]:
+    """What is wrong with a language's catalogue, one line each."""
+    catalog, wanted = held(lang), messages()
+    have = {m.id for m in catalog if m.id}
+    out = [f"{lang}: missing: {key!r}" for key in sorted(wanted - have, key=str)]
+    out += [f"{lang}: left over: {key!r}" for key in sorted(have - wanted, key=str)]
+    out += [f"{lang}: empty: {m.id!r}" for m in catalog if m.id and not _is_full(m.string)]
+    if po_path(lang).with_suffix(".mo").read_bytes() != compiled(catalog):
+        out.append(f"{lang}: terrain.mo is not terrain.po compiled")
+    return out
+
+
+def _is_full(string: str | Iterable[str] | None) -> bool:
+    return all([string] if isinstance(string, str) else string or [""])
+
+
+def main(args: list[str], out: IO[str]) -> int:
+    """Run one step; the exit status."""
+    others = [lang for lang in LANGUAGES if lang != "en"]
+    if args == ["extract"]:
+        out.write(readable(template()).decode("utf-8"))
+    elif args == ["update"]:
+        for lang in others:
+            po_path(lang).write_bytes(updated(lang, template()))
+    elif args == ["compile"]:
+        for lang in others:
+            po_path(lang).with_suffix(".mo").write_bytes(compiled(held(lang)))
+    elif args == ["check"]:
+        found = [fault for lang in others for fault in faults(lang)]
+        out.write("".join(f"{fault}\n" for fault in found))
+        return int(bool(found))
+    else:
+        out.write(__doc__ or "")
+        return 2
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:], sys.stdout))
