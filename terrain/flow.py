@@ -102,7 +102,7 @@ def assess(
     assessed = Assessed(
         region=_region_note(region, day), route=route, trip=trip, fleet=fleet, ride=ride,
         ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
-        plan=plan,
+        plan=plan, found_shut=() if learned is None else learned.shut_on(laid),
     )  # fmt: skip
     return Report(
         made_at=made_at, terrain_version=version("terrain"), assessed=assessed,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -16,9 +16,11 @@ from terrain.flow import match
 from terrain.region.region import Region
 from terrain.report.data.jsonfile import ridden_schema
 from terrain.report.ride.text import ridden_text
+from terrain.values.learned import Learned, LearnedWay
 from terrain.values.ridden import TRIMMED_M, Ridden
 from terrain.values.track import Track
 from terrain.values.trip import Rider, Trip
+from terrain.values.verdict import FindingKind, Rank
 from tests.ride_sim import Habits, Maker, Recording, TrueRide
 
 
@@ -163,3 +165,19 @@ def test_the_text_says_time_ground_and_plan(read: Ridden) -> None:
     assert "gravel" in text
     assert "Against the plan" in text
     assert len(text.split("\n")) < 40
+
+
+def test_what_riders_found_shut_is_a_danger_of_the_next_ride(region: Region) -> None:
+    route = terrain.read_route(Path("sample_routes") / "coast-road.gpx")
+    way_id, length_m = max(match(route, region).ways, key=lambda item: item[1])
+    shut = LearnedWay(
+        way_id=way_id, ground=None, p=None, trust=0.0, said=(), shut=2, witnesses=2, against=0,
+        last_day=date(2027, 3, 14), against_map=False,
+    )  # fmt: skip
+    before = terrain.assess(route, region).verdict.findings
+    after = terrain.assess(route, region, learned=Learned(ways=(shut,))).verdict.findings
+    (new,) = [f for f in after if f.kind is FindingKind.CLOSED and f not in before]
+    assert new.rank is Rank.DANGER
+    assert new.what.startswith("Riders found ")
+    assert "14 March 2027" in new.what
+    assert sum(part.to_m - part.from_m for part in new.parts) >= length_m - 1.0

@@ -7,6 +7,7 @@ from datetime import date
 
 from terrain.text.message import message
 from terrain.values.ground import GroundKind, GroundNote
+from terrain.values.match import Match
 from terrain.values.trip import OwnPace, Rider, Three, Trip
 
 
@@ -124,6 +125,16 @@ class LearnedWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FoundShut:
+    """A part of a ride found shut before. riders : by how many; last_day : the last time"""
+
+    from_m: float
+    to_m: float
+    riders: int
+    last_day: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PacedWay:
     """The chances of a way's ground after the speed of the rides on it.
 
@@ -171,6 +182,18 @@ class Learned:
         if self.times is None:
             return trip
         return replace(trip, own_pace=self.times.pace_for(trip.rider, trip.wanted_class))
+
+    def shut_on(self, match: Match) -> tuple[FoundShut, ...]:
+        """The parts of a ride on ways that riders found shut."""
+        shut = {way.way_id: way for way in self.ways if way.shut}
+        return tuple(
+            FoundShut(
+                from_m=float(match.from_m[leg]), to_m=float(match.to_m[leg]),
+                riders=shut[way_id].shut, last_day=shut[way_id].last_day,
+            )
+            for leg, way_id in enumerate(match.way_id.tolist())
+            if way_id in shut
+        )  # fmt: skip
 
     def notes(self) -> tuple[GroundNote, ...]:
         """The learned ground as notes of the operator, each believed as far as it was earned."""

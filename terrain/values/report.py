@@ -13,6 +13,7 @@ from terrain.values.fleet import Fleet
 from terrain.values.ground import LAND_GROUNDS, Ground, Share
 from terrain.values.heat import Heat
 from terrain.values.help import Help
+from terrain.values.learned import FoundShut
 from terrain.values.match import Match
 from terrain.values.places import PlacesAlong
 from terrain.values.plan import Plan
@@ -63,6 +64,7 @@ class Assessed:
     """All that was found out about one route for one trip, before it is judged as a whole.
 
     fleet : the bikes it was judged for; places : what lies along the ride
+    found_shut : parts that riders found shut on earlier rides
     """
 
     region: RegionNote
@@ -77,6 +79,7 @@ class Assessed:
     help: Help
     advice: Advice
     plan: Plan
+    found_shut: tuple[FoundShut, ...] = ()
 
     @property
     def match(self) -> Match:

@@ -50,8 +50,30 @@ def closed(ride: Assessed) -> Iterator[Finding]:
             place=place_of(parts, ride.places),
             size=closed_m,
         )  # fmt: skip
+    yield from _found_shut(ride)
     yield from _areas(ride)
     yield from _gone(ride)
+
+
+def _found_shut(ride: Assessed) -> Iterator[Finding]:
+    """What riders found shut on earlier rides: it may be open again, or not."""
+    found = ride.found_shut
+    parts = merged((part.from_m, part.to_m) for part in found)
+    if not parts:
+        return
+    length_m = total_m(parts)
+    yield Finding(
+        kind=FindingKind.CLOSED,
+        rank=Rank.DANGER,
+        what=message(
+            "Riders found {run_m} shut, last on {last_day}.",
+            run_m=length_m, last_day=max(part.last_day for part in found).isoformat(),
+        ),
+        do=for_all(message("Ask whether it is open again, and have another way ready.")),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=length_m,
+    )  # fmt: skip
 
 
 def _tags(barred: tuple[ClosedPart, ...]) -> tuple[Message, ...]:
