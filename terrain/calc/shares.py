@@ -14,8 +14,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
+from terrain.calc.normal import normal_quantile
 from terrain.values.arrays import FloatArray, IntArray
 
 
@@ -79,7 +79,7 @@ def draw_shares(
     """
     k, n_ground = pieces.p.shape
     # Cut points of a standard normal score: below the first the piece is of the first ground.
-    cut = ndtri(np.clip(np.cumsum(pieces.p, axis=1)[:, :-1], 1e-12, 1 - 1e-12))
+    cut = normal_quantile(np.clip(np.cumsum(pieces.p, axis=1)[:, :-1], 1e-12, 1 - 1e-12))
     own = np.sqrt(np.clip(1 - pieces.shared.sum(axis=1), 0.0, 1.0))
     load = np.sqrt(pieces.shared)
     groups = [np.unique(pieces.group[:, m], return_inverse=True) for m in range(load.shape[1])]

@@ -135,8 +135,8 @@ def _ways_through(
         cost_there, there = _spread(near, ends, 0, limit)
         cost_back, back = _spread(near, ends, 1, limit)
         total = cost_there + cost_back
-        order = np.argsort(total, kind="stable")
-        order = order[total[order] <= limit]
+        order = np.flatnonzero(total <= limit)
+        order = order[np.argsort(total[order], kind="stable")]
         edges = Edges(near.u, near.length_m, plain(column[len(own_m) :], np.int32))
         taken = ways_by_nodes(
             plain(order, np.int32), there, back, edges, ends, params.alike, via, metres

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logit
 
 from terrain.stages.ways import tags
 from terrain.stages.ways.shape import (
@@ -176,7 +175,8 @@ def _age(ways: WayTable) -> FloatArray:
 
 
 def _named_alike(ways: WayTable, road: BoolArray) -> FloatArray:
-    expected = logit(1 - tags.class_expectation(ways.highway)[:, 0])
+    paved = tags.class_expectation(ways.highway)[:, 0]
+    expected = np.log((1 - paved) / paved)
     word = name_words(ways.name)
     known = (word >= 0) & road
     count = np.bincount(word[known], minlength=int(word.max(initial=0)) + 1)

@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
+from terrain.calc.normal import normal_quantile
 from terrain.stages.advice.burden import ChoiceBurden, Gap, OffRoadTime
 from terrain.tables.advice import SetupModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -99,7 +99,7 @@ def _ridden_inside(
 
 def _cuts(p: FloatArray) -> FloatArray:
     """Below the first cut point of a standard normal score the ground is the first."""
-    return np.asarray(ndtri(np.clip(np.cumsum(p, axis=1)[:, :2], 1e-12, 1 - 1e-12)))
+    return np.asarray(normal_quantile(np.clip(np.cumsum(p, axis=1)[:, :2], 1e-12, 1 - 1e-12)))
 
 
 def _ground(score: FloatArray, cut: FloatArray) -> IntArray:
