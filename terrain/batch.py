@@ -23,6 +23,7 @@ from terrain.region.pack import current_pack
 from terrain.region.region import Region, open_pinned
 from terrain.report.files import distinct_stems
 from terrain.report.formats import Asked, render_files
+from terrain.report.summary import SummaryRow, summary_row
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
 from terrain.values.fleet import Fleet
@@ -73,10 +74,10 @@ class Job:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What became of one route: its facts and files, or its error."""
+    """What became of one route: its row of the table and its files, or its error."""
 
     name: str
-    facts: dict[str, Any] | None = None
+    row: SummaryRow | None = None
     files: tuple[tuple[str, bytes], ...] = ()
     error: str = ""
     exit_code: int = 0
@@ -177,9 +178,9 @@ def _judge(job: Job, order: Order) -> Outcome:
         learned=order.learned,
         made_at=order.made_at,
     )
-    facts = report.to_dict()
-    files = render_files(report, order.formats, stem=job.stem, asked=order.asked, facts=facts)
-    return Outcome(name=job.name, facts=facts, files=tuple(files))
+    files = render_files(report, order.formats, stem=job.stem, asked=order.asked)
+    row = summary_row(job.name, report, order.asked.translator)
+    return Outcome(name=job.name, row=row, files=tuple(files))
 
 
 @cache

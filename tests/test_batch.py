@@ -36,7 +36,7 @@ def routes(island_home: Path) -> list[tuple[Path, str]]:
 def test_each_route_has_one_outcome(routes: list[tuple[Path, str]], order: Order) -> None:
     outcomes = list(run_batch(routes, order))
     assert sorted(o.name for o in outcomes) == sorted(name for _, name in routes)
-    assert all(o.error == "" and o.facts is not None for o in outcomes)
+    assert all(o.error == "" and o.row is not None for o in outcomes)
     assert all(len(o.files) == 1 for o in outcomes)
 
 
@@ -80,7 +80,7 @@ def _judge_or_die(job: Job, order: Order) -> Outcome:
     """Stands in for `judge`: one route kills its process, as a crash in a library would."""
     if job.path.read_bytes() == b"deadly":
         os.kill(os.getpid(), signal.SIGKILL)
-    return Outcome(name=job.name, facts={})
+    return Outcome(name=job.name)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="no SIGKILL on this system")
@@ -100,7 +100,7 @@ def _judge_slowly(job: Job, order: Order) -> Outcome:
     """Stands in for `judge`: leaves a mark for each route begun."""
     (order.region / job.name).touch()
     time.sleep(0.2)
-    return Outcome(name=job.name, facts={})
+    return Outcome(name=job.name)
 
 
 def test_a_stopped_batch_begins_no_more_routes(

@@ -11,9 +11,8 @@ import pytest
 import terrain
 from terrain.calc.daylight import sun_day, zone_at
 from terrain.region.build import build_region
-from terrain.report.dangers import all_dangers
-from terrain.text.translator import Translator
 from terrain.values.clock import SunKind
+from terrain.values.verdict import Rank
 from tests.region.osm_xml import OsmXml
 
 pvlib = pytest.importorskip("pvlib")
@@ -64,9 +63,8 @@ def test_polar_night_and_day_are_told_as_pvlib_has_them(
 
 
 def test_polar_night_is_among_the_dangers(tmp_path: Path) -> None:
-    facts = _report(tmp_path, 69.5, "2027-12-20T10:00").to_dict()
-    told = [found.what for found in all_dangers(facts, Translator())]
-    assert "The sun does not rise" in told
+    verdict = _report(tmp_path, 69.5, "2027-12-20T10:00").verdict
+    assert "The sun does not rise." in [item.what for item in verdict.of(Rank.DANGER)]
 
 
 @pytest.mark.parametrize(

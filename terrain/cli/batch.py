@@ -66,14 +66,14 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     """
     from terrain.batch import find_routes, run_batch
     from terrain.report.files import write_whole
-    from terrain.report.summary import Row, summary_csv, summary_lines, summary_row
+    from terrain.report.summary import SummaryRow, summary_csv, summary_lines
     from terrain.text.translator import translator_for
 
     routes = find_routes(paths)
     order = _order(settings, options)
     out: Path = options["out"]
     translator = translator_for(options["lang"], options["units"])
-    done: dict[str, list[Row]] = {}
+    done: dict[str, list[SummaryRow]] = {}
     with progress(f"{len(routes)} routes") as step:
         outcomes = run_batch(
             routes, order, workers=options["workers"], scheduler=options["scheduler"]
@@ -81,7 +81,7 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
         for n, outcome in enumerate(outcomes, start=1):
             for name, data in outcome.files:
                 write_whole(out / name, data)
-            row = summary_row(outcome.name, outcome.facts, outcome.error, translator)
+            row = outcome.row or SummaryRow(file=outcome.name, error=outcome.error)
             done.setdefault(outcome.name, []).append(row)
             step(f"{n} of {len(routes)} routes", n / len(routes))
     rows = [done[name].pop(0) for _, name in routes]

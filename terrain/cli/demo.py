@@ -35,6 +35,7 @@ def command(settings: Settings, /, out: Path) -> None:
     from terrain.report.terminal import Style, render_summary
     from terrain.text.translator import translator_for
     from terrain.values.trip import Trip
+    from terrain.values.verdict import Audience
 
     with progress("the invented island") as step:
         demo = ensure_demo_region(settings.home, step)
@@ -45,7 +46,7 @@ def command(settings: Settings, /, out: Path) -> None:
         step("writing")
         written = write_files(report, ("html", "json"), folder=out, stem=route_stem(path.name))
     style = Style(width=width(), colour=colourful())
-    click.echo(render_summary(report.to_dict(), translator_for("en", "metric"), style))
+    click.echo(render_summary(report, translator_for("en", "metric"), style, Audience.RIDER))
     click.echo("")
     for file in written:
         click.echo(str(file))

@@ -24,7 +24,7 @@ from terrain.settings import Settings
 
 if TYPE_CHECKING:
     from terrain.region.region import Region
-    from terrain.values.report import Facts, Report
+    from terrain.values.report import Report
     from terrain.values.route import Route
 
 
@@ -95,16 +95,17 @@ def _report_one(
     with progress(f"reading {route.source}") as step:
         report = _assess(settings, route, options, step)
         translator = translator_for(options["lang"], options["units"])
-        facts = report.to_dict()
-        written = _write(report, facts, stem, options, step)
+        written = _write(report, stem, options, step)
     if options["as_json"]:
         from terrain.report.data.jsonfile import json_bytes
 
-        click.echo(json_bytes(facts, indented=not many), nl=False)
+        click.echo(json_bytes(report.to_dict(), indented=not many), nl=False)
         return
     from terrain.report.terminal import Style, render_summary
+    from terrain.values.verdict import Audience
 
-    click.echo(render_summary(facts, translator, Style(width=width(), colour=colourful())))
+    style = Style(width=width(), colour=colourful())
+    click.echo(render_summary(report, translator, style, Audience(options["audience"])))
     for file in written:
         click.echo(str(file))
     if many:
@@ -124,9 +125,7 @@ def _assess(settings: Settings, route: Route, options: dict[str, Any], step: Ste
     return flow.assess(route, region, read_trip(options), **read_operator(options))
 
 
-def _write(
-    report: Report, facts: Facts, stem: str, options: dict[str, Any], step: Step
-) -> list[Path]:
+def _write(report: Report, stem: str, options: dict[str, Any], step: Step) -> list[Path]:
     from terrain.report.formats import write_files
 
     formats: tuple[str, ...] | None = options["write"]
@@ -139,5 +138,4 @@ def _write(
         folder=options["out"],
         stem=stem,
         asked=read_asked(options),
-        facts=facts,
     )

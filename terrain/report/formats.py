@@ -43,21 +43,20 @@ def _pdf(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
 
 
 def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
-    from terrain.report.mail import Attachment, render_eml
+    from terrain.report.mail import Attachment, make_draft, render_eml
 
     pdf, gpx = _pdf(report, facts, asked, stem), _gpx(report, facts, asked, stem)
     attachments = (
         Attachment(name=f"{stem}-report.pdf", kind="application/pdf", data=pdf),
         Attachment(name=f"{stem}-report.gpx", kind="application/gpx+xml", data=gpx),
     )
-    return render_eml(
-        facts,
+    draft = make_draft(
+        report,
         asked.translator,
-        attachments=attachments,
-        to=asked.mail_to,
         template=asked.mail_template,
         template_source=asked.template_source,
     )
+    return render_eml(draft, attachments=attachments, to=asked.mail_to)
 
 
 def _json(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:

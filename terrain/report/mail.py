@@ -8,7 +8,8 @@ break in one; names lose theirs before.
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+import json
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from email import policy
 from email.errors import MessageError
@@ -23,15 +24,23 @@ from typing import Any
 import jinja2
 
 from terrain.errors import InputError, UsageError
-from terrain.report.findings import verdict
-from terrain.report.head import Page, make_page
+from terrain.report.data.jsonfile import report_data
+from terrain.report.page.lead import (
+    ShareRow,
+    finding_place,
+    finding_what,
+    share_rows,
+)
+from terrain.report.said import about_line, made_lines
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
-from terrain.values.report import Facts
+from terrain.values.report import Report
+from terrain.values.verdict import Audience, Finding
 
 _LONGEST_SUBJECT = 150
 _SHORTEST_TITLE = 24
+_MOST_KNOW = 3  # findings beside those that forbid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,43 +52,151 @@ class Attachment:
     data: bytes
 
 
-def render_eml(
-    facts: Facts,
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MailDraft:
+    """A mail before it has an address: subject and bodies, ready to be kept.
+
+    made_at : of the report, ISO 8601; seed : what the report is told from others by
+    """
+
+    subject: str
+    plain: str
+    html: str
+    made_at: str
+    seed: str
+
+    def to_json(self) -> str:
+        return json.dumps(asdict(self), ensure_ascii=False)
+
+    @classmethod
+    def from_json(cls, text: str) -> MailDraft:
+        return cls(**json.loads(text))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """One thing to know, in words; where : begins with a comma, "" if it is the whole ride."""
+
+    what: str
+    where: str
+    do: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _MailPage:
+    """What the bodies say of a report, in words."""
+
+    title: str
+    about: str
+    verdict: str
+    lead: str
+    certainty: str
+    shares: tuple[ShareRow, ...]
+    know: tuple[_Told, ...]
+    forbids: bool
+    unknown: tuple[str, ...]
+    footer: tuple[str, ...]
+
+
+def make_draft(
+    report: Report,
     translator: Translator,
     *,
-    attachments: tuple[Attachment, ...] = (),
-    to: str = "",
     template: str | None = None,
     template_source: str = "",
-) -> bytes:
-    """The draft as a .eml file; the same report gives the same bytes.
+) -> MailDraft:
+    """The mail to the rider; the same report gives the same draft.
 
-    to : address of the booking; left open if empty
     template : the text of the plain body in place of ours, see templates/mail.txt
     template_source : the template's file, as shown to people
-    Raises InputError for a template that cannot be filled in, UsageError for an address that mail
-    cannot go to.
+    Raises InputError for a template that cannot be filled in.
     """
-    page = make_page(facts, translator, "staff")
-    message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
-    n_questions = len((facts["advice"] or {}).get("questions", []))
-    message["Subject"] = _subject(page, translator, n_questions)
-    message["Date"] = format_datetime(datetime.fromisoformat(facts["made_at"]))
-    if to:
-        message["To"] = checked_addresses(to)
-    message["X-Unsent"] = "1"
-    values = _values(page, facts, translator)
+    page = _page(report, translator)
+    advice = report.assessed.advice
+    values: dict[str, Any] = {
+        "page": page,
+        "lead": _lead(report, translator),
+        "questions": [plain_line(translator.translate(x.text)) for x in advice.questions],
+        "cautions": [plain_line(translator.translate(x.text)) for x in advice.cautions],
+        "_": translator._,
+        "plain": plain_line,
+    }
     if template is None:
         plain = _plain_text(_asset("mail.txt"), values)
     else:
-        plain = _filled(template, values, template_source)
-    message.set_content(plain, cte="quoted-printable")
-    message.add_alternative(_html_body(values, translator), subtype="html", cte="quoted-printable")
+        plain = _filled(template, {**values, "facts": report_data(report)}, template_source)
+    route = report.assessed.route.name
+    made_at = report.made_at.isoformat(timespec="seconds")
+    return MailDraft(
+        subject=_subject(page, translator, len(advice.questions)),
+        plain=plain,
+        html=_html_body(values, translator),
+        made_at=made_at,
+        seed=f"{made_at} {route} {round(report.assessed.match.length_m, 1)}",
+    )
+
+
+def render_eml(
+    draft: MailDraft, *, attachments: tuple[Attachment, ...] = (), to: str = ""
+) -> bytes:
+    """The draft as a .eml file; the same draft gives the same bytes.
+
+    to : address of the booking; left open if empty
+    Raises UsageError for an address that mail cannot go to.
+    """
+    message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
+    message["Subject"] = draft.subject
+    message["Date"] = format_datetime(datetime.fromisoformat(draft.made_at))
+    if to:
+        message["To"] = checked_addresses(to)
+    message["X-Unsent"] = "1"
+    message.set_content(draft.plain, cte="quoted-printable")
+    message.add_alternative(draft.html, subtype="html", cte="quoted-printable")
     for item in attachments:
         main, sub = item.kind.split("/")
         message.add_attachment(item.data, maintype=main, subtype=sub, filename=item.name)
-    _fix_boundaries(message, facts)
+    _fix_boundaries(message, draft.seed)
     return message.as_bytes()
+
+
+def _page(report: Report, translator: Translator) -> _MailPage:
+    """All that forbids, and the gravest of the rest, in the rider's words."""
+    verdict = report.verdict
+    shares, rests = share_rows(report, translator)
+    return _MailPage(
+        title=report.assessed.route.name,
+        about=about_line(report, translator),
+        verdict=translator.translate(verdict.headline),
+        lead=translator.translate(verdict.lead),
+        certainty=rests,
+        shares=shares,
+        know=tuple(
+            _told(item, translator) for item in verdict.first(len(verdict.forbidden) + _MOST_KNOW)
+        ),
+        forbids=bool(verdict.forbidden),
+        unknown=tuple(translator.translate(item.why) for item in verdict.unknown),
+        footer=made_lines(report, translator),
+    )
+
+
+def _told(item: Finding, translator: Translator) -> _Told:
+    where = finding_place(item, translator)
+    return _Told(
+        what=finding_what(item, translator),
+        where=f", {where}" if where else "",
+        do=translator.translate(item.do.to(Audience.RIDER)),
+    )
+
+
+def _lead(report: Report, translator: Translator) -> str:
+    """The desk's reason, the bike, and what to settle first unless the questions below ask it."""
+    verdict, setup = report.verdict, report.assessed.advice.setup
+    reason = translator.translate(setup.reasons[0].text) if verdict.decided else ""
+    bike = ""
+    if verdict.bike_title is not None:
+        bike = translator._("Bike: {bike}.", bike=translator.translate(verdict.bike_title))
+    settle = "" if report.assessed.advice.questions else translator.translate(verdict.to_settle)
+    return " ".join(part for part in (reason, bike, settle) if part)
 
 
 def checked_addresses(text: str) -> str:
@@ -109,7 +226,7 @@ def _plain_domain(domain: str) -> str:
     return domain.encode("idna").decode("ascii") if domain else ""
 
 
-def _subject(page: Page, translator: Translator, n_questions: int) -> str:
+def _subject(page: _MailPage, translator: Translator, n_questions: int) -> str:
     """Route, verdict and how many questions; the route's name gives way to the verdict."""
     verdict = page.verdict.rstrip(".")
     if n_questions:
@@ -119,27 +236,6 @@ def _subject(page: Page, translator: Translator, n_questions: int) -> str:
     title = shortened(page.title, room)
     text = plain_line(translator._("{route}: {verdict}", route=title, verdict=verdict))
     return text if len(text) <= _LONGEST_SUBJECT else text[: _LONGEST_SUBJECT - 1] + "…"
-
-
-def _values(page: Page, facts: Facts, translator: Translator) -> dict[str, Any]:
-    advice = facts["advice"] or {"questions": [], "cautions": []}
-    return {
-        "page": page,
-        "lead": _lead(facts, translator),
-        "facts": facts,
-        "questions": [plain_line(translator.translate(said)) for said in advice["questions"]],
-        "cautions": [plain_line(translator.translate(said)) for said in advice["cautions"]],
-        "_": translator._,
-        "plain": plain_line,
-    }
-
-
-def _lead(facts: Facts, translator: Translator) -> str:
-    """The bike, and what to settle first unless the questions below ask it."""
-    answer = verdict(facts, translator)
-    bike = translator._("Bike: {bike}.", bike=answer.bike) if answer.bike else ""
-    asked = (facts["advice"] or {}).get("questions")
-    return " ".join(part for part in (bike, "" if asked else answer.settle) if part)
 
 
 def _filled(template: str, values: dict[str, Any], source: str) -> str:
@@ -188,9 +284,8 @@ def _asset(name: str) -> str:
     return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")
 
 
-def _fix_boundaries(message: EmailMessage, facts: Facts) -> None:
+def _fix_boundaries(message: EmailMessage, seed: str) -> None:
     """Boundaries from the report instead of chance, so that the bytes can be compared."""
-    seed = f"{facts['made_at']} {facts['route']['name']} {facts['route']['length_m']}"
     for n, part in enumerate(message.walk()):
         if part.is_multipart():
             digest = hashlib.sha256(f"{seed} {n}".encode()).hexdigest()[:32]

@@ -4,94 +4,97 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from terrain.report.findings import verdict
-from terrain.report.sections import LAND
+from terrain.report.said import finding_fact
 from terrain.text.figures import whole_percents
 from terrain.text.plain import csv_cell, plain_line
 from terrain.text.translator import Translator
+from terrain.values.ground import LAND_GROUNDS, Basis, Share
+from terrain.values.report import Report
 
-Facts = dict[str, Any]
+_Cell = str | float | None
+_FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
+_COLUMNS = (
+    "file", "error", "route", "length_km", "paved", "paved_low", "paved_high", "gravel", "track",
+    "track_low", "track_high", "known_share", "unmapped_km", "riding_h", "setup", "p_off_road",
+    "bike", "verdict", "forbidden",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class SummaryRow:
     """What one table keeps of a report, so that many need not be held at once.
 
     file : as shown; error : why there is no report, else ""
-    cells : by column, for the spreadsheet; length, shares, answer : as told in a terminal
+    cells : (column, value) for the spreadsheet; length, shares, answer : as told in a terminal
     """
 
     file: str
     error: str
-    cells: Mapping[str, Any]
+    cells: tuple[tuple[str, _Cell], ...] = ()
     length: str = ""
     shares: tuple[str, ...] = ()
     answer: str = ""
 
 
-def summary_row(file: str, facts: Facts | None, error: str, translator: Translator) -> Row:
-    """The row of a report, or of a file that gave none."""
-    if facts is None:
-        return Row(file=file, error=error, cells={})
-    return Row(
+def summary_row(file: str, report: Report, translator: Translator) -> SummaryRow:
+    """The row of a report."""
+    return SummaryRow(
         file=file,
-        error=error,
-        cells=_cells(facts, translator),
-        length=translator.distance_number(facts["route"]["length_m"]),
-        shares=tuple(_shares(facts["ground"]["shares"], translator)),
-        answer=plain_line(verdict(facts, translator).headline()),
+        error="",
+        cells=tuple(_cells(report, translator).items()),
+        length=translator.distance_number(report.assessed.match.length_m),
+        shares=_shares(report, translator),
+        answer=plain_line(translator.translate(report.verdict.headline)),
     )
 
 
-_COLUMNS = (
-    "file", "error", "route", "length_km", "paved", "paved_low", "paved_high", "gravel", "track",
-    "track_low", "track_high", "known_share", "unmapped_km", "riding_h", "setup", "p_off_road",
-    "bike", "verdict",
-)  # fmt: skip
-
-
-def summary_csv(rows: Sequence[Row]) -> bytes:
+def summary_csv(rows: Sequence[SummaryRow]) -> bytes:
     """The table for a spreadsheet; empty cells are not known."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_COLUMNS)
     for row in rows:
-        cells = {"file": row.file, "error": row.error, **row.cells}
+        cells: dict[str, _Cell] = {"file": row.file, "error": row.error, **dict(row.cells)}
         writer.writerow([csv_cell(_blank(cells.get(key))) for key in _COLUMNS])
     return out.getvalue().encode("utf-8-sig")
 
 
-def _blank(value: object) -> object:
+def _blank(value: _Cell) -> str | float:
     return "" if value is None else value
 
 
-def _cells(facts: Facts, translator: Translator) -> dict[str, Any]:
-    shares, basis = facts["ground"]["shares"], facts["ground"]["basis"]
-    cells: dict[str, Any] = {
-        "route": facts["route"]["name"],
-        "length_km": round(facts["route"]["length_m"] / 1000, 1),
-        "known_share": round(basis["tagged"] + basis["graded"] + basis["noted"], 3),
-        "unmapped_km": round(facts["match"]["unmapped_m"] / 1000, 1),
-        "riding_h": round(facts["speed"]["riding_s"] / 3600, 2) if facts.get("speed") else None,
-        "verdict": verdict(facts, translator).sentence(translator),
+def _cells(report: Report, translator: Translator) -> dict[str, _Cell]:
+    ride, verdict = report.assessed, report.verdict
+    ground, setup = ride.ground, ride.advice.setup
+    sentence = f"{translator.translate(verdict.headline)} {translator.translate(verdict.lead)}"
+    cells: dict[str, _Cell] = {
+        "route": ride.route.name,
+        "length_km": round(ride.match.length_m / 1000, 1),
+        "known_share": round(sum(ground.basis_shares.get(basis, 0.0) for basis in _FIRM), 3),
+        "unmapped_km": round(ride.match.unmapped_m / 1000, 1),
+        "riding_h": round(ride.ride.speeds.total_s / 3600, 2),
+        "setup": setup.choice.value,
+        "p_off_road": None if setup.p_off_road is None else round(setup.p_off_road, 4),
+        "bike": ride.advice.bikes[0].name if ride.advice.bikes else None,
+        "verdict": sentence.strip(),
+        "forbidden": " ".join(f"{finding_fact(x, translator)}." for x in verdict.forbidden),
     }
-    for kind in LAND:
-        if shares[kind] is not None:
-            cells |= {kind: shares[kind]["best"], f"{kind}_low": shares[kind]["low"]}
-            cells[f"{kind}_high"] = shares[kind]["high"]
-    advice = facts["advice"]
-    if advice is not None:
-        cells |= {"setup": advice["setup"]["choice"], "p_off_road": advice["setup"]["p_off_road"]}
-        cells["bike"] = advice["bikes"][0]["class"] if advice["bikes"] else None
+    for kind, share in _by_ground(report):
+        cells |= {kind: round(share.best, 4), f"{kind}_low": round(share.low, 4)}
+        cells[f"{kind}_high"] = round(share.high, 4)
     return cells
 
 
-def summary_lines(rows: Sequence[Row], translator: Translator, width: int) -> list[str]:
-    """The table for a terminal: file, length, shares, setup or error."""
+def _by_ground(report: Report) -> list[tuple[str, Share]]:
+    shares = report.assessed.ground.shares
+    return [] if shares is None else [(kind.value, shares[kind]) for kind in LAND_GROUNDS]
+
+
+def summary_lines(rows: Sequence[SummaryRow], translator: Translator, width: int) -> list[str]:
+    """The table for a terminal: file, length, shares, answer or error."""
     name_width = max([12, *(len(plain_line(row.file)) for row in rows)])
     name_width = min(name_width, max(12, width - 48))
     head = (
@@ -111,8 +114,8 @@ def summary_lines(rows: Sequence[Row], translator: Translator, width: int) -> li
     return lines
 
 
-def _shares(shares: dict[str, dict[str, float] | None], translator: Translator) -> list[str]:
-    known = [share["best"] for kind in LAND if (share := shares[kind]) is not None]
-    if len(known) < len(LAND):
-        return ["?"] * len(LAND)
-    return [f"{translator.number(whole)} %" for whole in whole_percents(known)]
+def _shares(report: Report, translator: Translator) -> tuple[str, ...]:
+    known = [share.best for _, share in _by_ground(report)]
+    if not known:
+        return ("?",) * len(LAND_GROUNDS)
+    return tuple(f"{translator.number(whole)} %" for whole in whole_percents(known))

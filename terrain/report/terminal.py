@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import dataclass
-from typing import Any
 
-from terrain.report.dangers import things_to_know, where_text
-from terrain.report.findings import (
-    GROUND_WORDS,
-    not_known,
-    share_lines,
-    shares_in_words,
-    verdict,
-)
+from terrain.report.page.lead import GROUNDS, share_rows
+from terrain.report.said import finding_fact, finding_line
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
+from terrain.values.ground import GroundKind
+from terrain.values.report import Report
+from terrain.values.verdict import Audience, Finding
 
 # One sign a ground; the denser the sign, the better the road.
-_SIGNS: dict[str, str] = {
-    "paved": "█", "gravel": "▒", "track": "░", "ferry": "~", "unmapped": "·",
+_SIGNS: dict[GroundKind, str] = {
+    GroundKind.PAVED: "█", GroundKind.GRAVEL: "▒", GroundKind.TRACK: "░", GroundKind.FERRY: "~",
+    GroundKind.UNMAPPED: "·",
 }  # fmt: skip
 
 
@@ -37,9 +34,17 @@ class Style:
         return f"\x1b[2m{text}\x1b[0m" if self.colour else text
 
 
-def render_summary(facts: dict[str, Any], translator: Translator, style: Style) -> str:
-    """The whole summary, without a final line break; as much as twenty lines hold."""
-    tries = [_summary(facts, translator, style, do=do, gaps=n) for do, n in _SHORTER]
+def render_summary(
+    report: Report, translator: Translator, style: Style, audience: Audience = Audience.STAFF
+) -> str:
+    """The whole summary, without a final line break; as much as twenty lines hold.
+
+    All that forbids is told, however long it gets; of the rest what fits.
+    """
+    tries = [
+        _summary(report, translator, style, audience, do=do, most=most, gaps=gaps)
+        for do, most, gaps in _SHORTER
+    ]
     tries.append([tries[-1][0], *tries[-1][2:]])
     lines = next((lines for lines in tries if len(lines) <= _MOST_LINES), tries[-1])
     # No-break spaces have done their work once the lines are set.
@@ -47,82 +52,91 @@ def render_summary(facts: dict[str, Any], translator: Translator, style: Style) 
 
 
 _MOST_LINES = 20
-# Whether to say what to do, and how many gaps to name: the fullest that fits is shown.
-_SHORTER = ((True, 4), (True, 2), (True, 1), (False, 2), (False, 1))
+# Whether to say what to do, how many findings to name beside those that forbid, and how many gaps:
+# the fullest that fits is shown.
+_SHORTER = (
+    (True, 3, 4), (True, 3, 2), (True, 3, 1), (False, 3, 2), (False, 3, 1), (False, 2, 1),
+    (False, 1, 1),
+)  # fmt: skip
 
 
 def _summary(
-    facts: dict[str, Any], translator: Translator, style: Style, *, do: bool, gaps: int
-) -> list[str]:
-    lines: list[str] = []
-    lines += [style.faint(_title(facts, translator, style.width)), ""]
-    sentence = verdict(facts, translator).sentence(translator)
-    lines += [style.bold(line) for line in _wrap(plain_line(sentence), style.width)]
-    lines += ["", *_shares(facts, translator, style), ""]
-    lines += _know(facts, translator, style, do=do)
-    lines += _unknown(facts, translator, style, most=gaps)
-    return [*lines, "", *_sketch(facts, translator, style.width)]
+    report: Report, translator: Translator, style: Style, audience: Audience,
+    *, do: bool, most: int, gaps: int,
+) -> list[str]:  # fmt: skip
+    verdict = report.verdict
+    headline, lead = translator.translate(verdict.headline), translator.translate(verdict.lead)
+    lines = [style.faint(_title(report, translator, style.width)), ""]
+    lines += [style.bold(line) for line in _wrap(plain_line(f"{headline} {lead}"), style.width)]
+    lines += ["", *_shares(report, translator, style), ""]
+    shown = verdict.first(len(verdict.forbidden) + most)
+    lines += _know(shown, translator, style, audience, do=do)
+    lines += _unknown(report, translator, style, most=gaps)
+    return [*lines, "", *_sketch(report, translator, style.width)]
 
 
-def _title(facts: dict[str, Any], translator: Translator, width: int) -> str:
-    region = _short(plain_line(facts["region"]["name"]), 24)
-    tail = f"  {translator.distance(facts['route']['length_m'])}, {region}"
-    date = facts["region"]["map_date"]
-    if date:
-        tail += translator._(" map of {date}", date=date)
-    return _short(plain_line(facts["route"]["name"]), width - len(tail)) + tail
+def _title(report: Report, translator: Translator, width: int) -> str:
+    region = report.assessed.region
+    name = _short(plain_line(region.name), 24)
+    tail = f"  {translator.distance(report.assessed.match.length_m)}, {name}"
+    if region.map_date:
+        tail += translator._(" map of {date}", date=region.map_date)
+    return _short(plain_line(report.assessed.route.name), width - len(tail)) + tail
 
 
 def _short(text: str, most: int) -> str:
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
-def _shares(facts: dict[str, Any], translator: Translator, style: Style) -> list[str]:
-    parts = [f"{name} {share}" for name, share in share_lines(facts, translator)]
+def _shares(report: Report, translator: Translator, style: Style) -> list[str]:
+    rows, rests = share_rows(report, translator)
+    parts = [f"{row.name} {row.text}" for row in rows]
     lines = _wrap("   ".join(parts), style.width) if parts else []
-    return [*lines, *_wrap(shares_in_words(facts, translator), style.width)]
+    return [*lines, *_wrap(rests, style.width)]
 
 
-def _know(facts: dict[str, Any], translator: Translator, style: Style, *, do: bool) -> list[str]:
-    found = things_to_know(facts, translator)
-    if not found:
+def _know(
+    shown: tuple[Finding, ...], translator: Translator, style: Style, audience: Audience,
+    *, do: bool,
+) -> list[str]:  # fmt: skip
+    if not shown:
         return []
     lines = [style.bold(translator._("To know"))]
-    for item in found:
-        text = plain_line(f"{item.what}{where_text(item, facts, translator)}.")
-        text += f" {plain_line(item.do)}" if do else ""
-        lines += _wrap(text, style.width, bullet="- ")
+    for item in shown:
+        fact = f"{finding_fact(item, translator)}."
+        text = finding_line(item, translator, audience) if do else fact
+        lines += _wrap(plain_line(text), style.width, bullet="- ")
     return lines
 
 
-def _unknown(
-    facts: dict[str, Any], translator: Translator, style: Style, *, most: int
-) -> list[str]:
-    gaps = not_known(facts, translator)
+def _unknown(report: Report, translator: Translator, style: Style, *, most: int) -> list[str]:
+    gaps = report.verdict.unknown
     if not gaps:
         return []
     lines = [style.bold(translator._("Not known"))]
     for gap in gaps[:most]:
-        lines += _wrap(plain_line(gap), style.width, bullet="- ")
+        lines += _wrap(plain_line(translator.translate(gap.why)), style.width, bullet="- ")
     if len(gaps) > most:
         lines += _wrap(translator._("and more in the report."), style.width, bullet="- ")
     return lines
 
 
-def _sketch(facts: dict[str, Any], translator: Translator, width: int) -> list[str]:
+def _sketch(report: Report, translator: Translator, width: int) -> list[str]:
     """The ground lane in one row of signs, with its scale and key."""
-    stretches = facts["stretches"]
-    length = stretches[-1]["to_m"]
-    step = length / width
+    stretches = report.assessed.ground.stretches
+    if not stretches:
+        return []
+    length_m = stretches[-1].to_m
+    step_m = length_m / width
     row, k = [], 0
     for column in range(width):
-        middle = (column + 0.5) * step
-        while k + 1 < len(stretches) and stretches[k]["to_m"] <= middle:
+        middle_m = (column + 0.5) * step_m
+        while k + 1 < len(stretches) and stretches[k].to_m <= middle_m:
             k += 1
-        row.append(_SIGNS[stretches[k]["ground"]])
+        row.append(_SIGNS[stretches[k].ground])
     used = [kind for kind in _SIGNS if _SIGNS[kind] in row]
-    key = "  ".join(f"{_SIGNS[kind]} {translator._(GROUND_WORDS[kind])}" for kind in used)
-    end = translator.distance(length)
+    key = "  ".join(f"{_SIGNS[kind]} {translator._(GROUNDS[kind])}" for kind in used)
+    end = translator.distance(length_m)
     scale = f"0{' ' * (width - 1 - len(end))}{end}"
     return ["".join(row), scale, key]
 

@@ -26,8 +26,8 @@ class FindingLimits:
     hot_air_c : air below which the lowest level of heat goes without saying
     near_m : parts of one finding closer than this are one part
     gap_m : length without a road, a tag or a drawn line that is worth naming as not known
-    guessed_share : share of the ride routed between far-apart points from which the answer is
-        about the guess as much as about the ground
+    guessed_share : share of the ride routed between far-apart points from which on the ways
+        between them must be spoken of
     sure_p : probability from which the ground of a stretch counts as settled
     doubt_m, doubt_share : the least length, and share of the ride, of a doubtful part that is named
     old_map_days : age of the map from which what happened since is named as not known

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -202,6 +203,15 @@ class PlaceRef:
             "near": self.near,
             "osm": self.osm,
         }
+
+    @classmethod
+    def from_dict(cls, told: Mapping[str, Any]) -> PlaceRef:
+        """The place that `to_dict` told; keys that an earlier version did not know are None."""
+        texts = ("phone", "opening_hours", "note", "near", "osm")
+        return cls(
+            name=told["name"], kind=told["kind"], lon=told["lon"], lat=told["lat"],
+            basis=HelpBasis(told["basis"]), **{key: told.get(key) for key in texts},
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

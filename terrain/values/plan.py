@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -116,6 +117,17 @@ class Stop:
             "pinned": self.pinned,
         }
 
+    @classmethod
+    def from_dict(cls, told: Mapping[str, Any]) -> Stop:
+        return cls(
+            at_m=told["at_m"], off_m=told.get("off_m", 0.0),
+            kinds=tuple(StopKind(kind) for kind in told.get("kinds", [told["kind"]])),
+            name=told["name"], lon=told["lon"], lat=told["lat"], why=told["why"],
+            day=told["day"], arrive_s=seconds(told["arrive"]), stay_s=told["stay_s"],
+            van_access=told["van_access"], place=_place(told.get("place")),
+            pinned=told.get("pinned", False),
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day:
@@ -159,6 +171,22 @@ class Day:
             "hard": list(self.hard),
         }
 
+    @classmethod
+    def from_dict(cls, told: Mapping[str, Any]) -> Day:
+        sun = None
+        if told["sunrise"] is not None:
+            sun = Daylight(
+                sunrise_s=seconds(told["sunrise"]), sunset_s=seconds(told["sunset"]),
+                dusk_s=seconds(told["dusk"]),
+            )  # fmt: skip
+        return cls(
+            number=told["number"], from_m=told["from_m"], to_m=told["to_m"],
+            riding_s=told["riding_s"], stops_s=told["stops_s"], start_s=seconds(told["start"]),
+            end_s=seconds(told["end"]), daylight=sun, margin_s=told["daylight_margin_s"],
+            lodging=_place(told["lodging"]), lodging_off_m=told.get("lodging_off_m"),
+            hard=tuple(told["hard"]),
+        )  # fmt: skip
+
 
 class ProblemKind(StrEnum):
     """What a plan cannot do."""
@@ -191,6 +219,13 @@ class PlanProblem:
             "text": self.text,
             "carry_l": self.carry_l,
         }
+
+    @classmethod
+    def from_dict(cls, told: Mapping[str, Any]) -> PlanProblem:
+        return cls(
+            kind=ProblemKind(told["kind"]), from_m=told["from_m"], to_m=told["to_m"],
+            text=told["text"], carry_l=told.get("carry_l"),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,6 +282,37 @@ class Plan:
                 "words": list(self.words),
             },
         }
+
+    @classmethod
+    def from_dict(cls, told: Mapping[str, Any]) -> Plan:
+        """The plan of a report's JSON: times to the minute, without detours, whose lines it lacks.
+
+        told : `to_dict`, or the whole report as JSON, of this version or an earlier one
+        """
+        rest: Mapping[str, Any] = told.get("plan") or {}
+        fuel = rest.get("fuel")
+        return cls(
+            days=tuple(Day.from_dict(day) for day in told["days"]),
+            stops=tuple(Stop.from_dict(stop) for stop in told["stops"]),
+            problems=tuple(PlanProblem.from_dict(item) for item in rest.get("problems", ())),
+            fuel=None
+            if fuel is None
+            else FuelRange(
+                bike=fuel["class"], title=fuel["title"], usable_l=fuel["usable_l"],
+                l_per_km=fuel["l_per_km"],
+            ),
+            words=tuple(rest.get("words", ())),
+        )  # fmt: skip
+
+
+def _place(told: Mapping[str, Any] | None) -> PlaceRef | None:
+    return None if told is None else PlaceRef.from_dict(told)
+
+
+def seconds(text: str) -> float:
+    """A local time as `clock` writes it, in seconds after midnight."""
+    hours, minutes = text.split(":")
+    return 3600.0 * int(hours) + 60.0 * int(minutes)
 
 
 def clock(time_s: float) -> str:

@@ -285,7 +285,7 @@ class Verdict:
     answer : how to send the bike out; tyres : what to fit, None if to be settled
     certainty : how sure that is
     headline : the answer in a sentence or two, what forbids first
-    lead : the bike, and the one thing to settle first; "" if there is nothing to add
+    lead : the desk's reason if it decided, the bike, the one thing to settle first; "" for none
     setup : "Road setup", without how sure; to_settle : the one thing to settle, "" if none
     bike, bike_title : the class that goes first; None if none may go, or none can be named
     booked : what becomes of the class asked for; None if none was

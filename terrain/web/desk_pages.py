@@ -18,20 +18,21 @@ from terrain.text.message import message
 from terrain.text.packed import with_messages
 from terrain.text.plain import one_line
 from terrain.text.translator import Translator, translator_for
+from terrain.values.advice import SetupChoice
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import attachment, download, report_page
 from terrain.web.jobs import add_job
-from terrain.web.mail import draft, draft_text
+from terrain.web.mail import draft, kept_draft
 from terrain.web.people import Person, Role
 from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
-from terrain.web.ruling import SETUPS
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
+_SETUPS = tuple(choice.value for choice in SetupChoice)
 STAFF = [Depends(Allow("staff"))]
 _PAGE = 100
 _NO_FILE = N_("Choose a file first.")
@@ -160,7 +161,7 @@ def _booking_page(
     return desk.page(
         request, "booking.html", status=status if fault else 200, b=row, rows=rows,
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
-        history=history, rulings=rulings, setups=SETUPS, fault=fault,
+        history=history, rulings=rulings, setups=_SETUPS, fault=fault,
         classes=_classes(request),
         working=any(x.working for x in rows),
         link=desk.whole(f"/t/{link}", request) if link else "",
@@ -268,7 +269,7 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
         _own_route(conn, row.id, route_id)
         conn.execute(schema.rulings.delete().where(schema.rulings.c.route_id == route_id))
         if "withdraw" not in form.texts:
-            if not reason or setup not in SETUPS:
+            if not reason or setup not in _SETUPS:
                 raise InputError(
                     message("the decision has no reason"), "", message("Say why, in a sentence.")
                 )
@@ -325,8 +326,10 @@ def mail(request: Request, ref: str, route_id: int) -> Response:
     with desk.db.read() as conn:
         row = found(conn, ref)
         chosen = _own_route(conn, row.id, route_id)
-    subject, body = draft_text(desk, row, chosen)
-    return desk.page(request, "mail.html", b=row, chosen=chosen, subject=subject, body=body)
+    told = kept_draft(desk, chosen)
+    return desk.page(
+        request, "mail.html", b=row, chosen=chosen, subject=told.subject, body=told.plain
+    )
 
 
 @router.get("/desk/b/{ref}/draft/{route_id}", dependencies=STAFF)

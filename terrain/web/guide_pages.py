@@ -15,13 +15,14 @@ from starlette.responses import Response
 
 from terrain.errors import InputError
 from terrain.text.message import message
+from terrain.text.packed import with_messages
 from terrain.text.plain import one_line
 from terrain.text.translator import translator_for
-from terrain.values.plan import StopKind
+from terrain.values.plan import Plan, StopKind, clock
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing
-from terrain.web.desk import desk_of
+from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
@@ -89,36 +90,33 @@ def _plan_page(request: Request, route_id: int, fault: str = "") -> Response:
         body = conn.execute(
             sa.select(schema.pins.c.body).where(schema.pins.c.route_id == route_id)
         ).scalar()
-    facts = facts_of(desk, row.report_id) if row.report_id is not None else None
+    made = plan_of(desk, row.report_id) if row.report_id is not None else None
     translator = translator_for(desk.lang(request), booking.units)
     return desk.page(
-        request, "plan.html", status=422 if fault else 200, b=booking, row=row, facts=facts,
-        days=_by_day(facts) if facts else [], kinds=KINDS, fault=fault,
+        request, "plan.html", status=422 if fault else 200, b=booking, row=row, plan=made,
+        clock=clock, dated=bool(booking.depart), kinds=KINDS, fault=fault,
         translator=translator,
-        wishes=_wishes(request.state.form, facts, body or ""), pinned=bool(body),
+        wishes=_wishes(request.state.form, made, body or ""), pinned=bool(body),
     )  # fmt: skip
 
 
-def _by_day(facts: dict[str, Any]) -> list[dict[str, Any]]:
-    """Each day of the report's plan with its stops."""
-    return [
-        {**day, "stops": [stop for stop in facts["stops"] if stop.get("day") == day["number"]]}
-        for day in facts["days"]
-    ]
+def plan_of(desk: Desk, report_id: int) -> Plan:
+    """The plan of a stored report, of this version of the program or an earlier one."""
+    return Plan.from_dict(with_messages(facts_of(desk, report_id)))
 
 
-def _wishes(form: Form, facts: dict[str, Any] | None, body: str) -> dict[str, Any]:
+def _wishes(form: Form, made: Plan | None, body: str) -> dict[str, Any]:
     """What stands in the form: what was just typed, what is kept, or the plan's own stops."""
     if form.texts:
         return _typed(form)
     if body:
         told: dict[str, Any] = json.loads(body.partition("\n")[0].removeprefix("# "))
         return told
-    days = facts["days"] if facts else []
+    days = made.days if made else ()
     return {
-        "start": days[0]["start"] if days else "",
+        "start": clock(days[0].start_s) if days else "",
         "nights": [
-            {"number": str(day["number"]), "km": f"{day['to_m'] / 1000:.1f}", "name": ""}
+            {"number": str(day.number), "km": f"{day.to_m / 1000:.1f}", "name": ""}
             for day in days[:-1]
         ],
         "stops": [],
@@ -179,15 +177,15 @@ def _taken(request: Request, route_id: int, n: int) -> dict[str, str]:
     desk = desk_of(request)
     with desk.db.read() as conn:
         _, row = _ride(conn, route_id)
-    stops = facts_of(desk, row.report_id)["stops"] if row.report_id is not None else []
+    stops = plan_of(desk, row.report_id).stops if row.report_id is not None else ()
     if n >= len(stops):
         raise HTTPException(404, message("This stop is no longer in the plan."))
     stop = stops[n]
     return {
-        "km": f"{stop['at_m'] / 1000:.1f}",
-        "kind": stop["kind"] if stop["kind"] in KINDS else "pinned",
-        "name": one_line(stop["name"] or "", 120),
-        "min": f"{stop['stay_s'] / 60:.0f}",
+        "km": f"{stop.at_m / 1000:.1f}",
+        "kind": stop.kinds[0].value if stop.kinds[0].value in KINDS else "pinned",
+        "name": one_line(stop.name or "", 120),
+        "min": f"{stop.stay_s / 60:.0f}",
     }
 
 

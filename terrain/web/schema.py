@@ -18,13 +18,14 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 3
+VERSION = 4
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
 NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     1: (("bookings", "guided"),),
     2: (("users", "lang"),),
+    3: (("reports", "draft"),),
 }
 
 meta = Table(
@@ -134,6 +135,8 @@ reports = Table(
     Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
     Column("made_at", Float, nullable=False),
     Column("summary", Text, nullable=False),
+    # The mail, ready to go; none in a report made before format 4: such a report is made anew.
+    Column("draft", Text),
     Column("facts", LargeBinary, nullable=False),
 )
 

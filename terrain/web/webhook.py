@@ -32,7 +32,7 @@ def send_webhook(
     settings: WebSettings, job_id: int, ref: str, report_id: int, summary: dict[str, Any]
 ) -> bool:
     """Send one message; True if it was taken (2xx). Redirects are not followed."""
-    told = {key: summary.get(key) for key in ("setup", "bike", "verdict", "mismatch")}
+    told = {key: summary.get(key) for key in ("setup", "bike", "verdict", "forbidden", "mismatch")}
     body = json.dumps({"event": "report.ready", "ref": ref, "report_id": report_id, **told})
     data = body.encode()
     request = urllib.request.Request(

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import json
 import zlib
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from terrain.web.ruling import Ruling, apply_ruling
 from terrain.web.settings import WebSettings
 
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
+    from terrain.values.advice import Advice
     from terrain.values.fleet import Fleet
-    from terrain.values.report import Facts
+    from terrain.values.report import Report
     from terrain.values.trip import Trip
+    from terrain.values.verdict import StaffDecision
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,14 +32,17 @@ class Material:
     notes: str
     helpers: str
     pins: str
-    ruling: Ruling | None
+    decision: StaffDecision | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """summary : the parts of the verdict for the table of bookings; files : name to content"""
+    """summary : the parts of the verdict for the table of bookings; draft : the mail, ready to go;
+    facts : the report as JSON, packed; files : name to content
+    """
 
     summary: dict[str, Any]
+    draft: str
     facts: bytes
     files: dict[str, bytes]
 
@@ -60,7 +63,10 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     """
     from terrain import flow
     from terrain.inputs.lines import parse_route
+    from terrain.report.data.jsonfile import render_json
     from terrain.report.formats import Asked, render_files
+    from terrain.report.mail import make_draft
+    from terrain.stages.verdict import decided, judge_verdict
     from terrain.text.translator import translator_for
 
     route = parse_route(material.content, material.name)
@@ -72,20 +78,21 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     fleet = fleet_of(settings)
     trip = _trip(material.booking, fleet)
     report = flow.assess(route, region, trip, fleet, made_at=datetime.now(UTC), **_own(material))
+    if material.decision is not None:
+        assessed = decided(report.assessed, material.decision)
+        report = replace(report, assessed=assessed, verdict=judge_verdict(assessed))
     step("writing")
-    facts = report.to_dict()
-    if material.ruling is not None:
-        facts = apply_ruling(facts, material.ruling)
     translator = translator_for(material.booking["lang"], material.booking["units"])
     files: dict[str, bytes] = {}
     for audience, formats in (("rider", _RIDER), ("staff", _STAFF), ("guide", _GUIDE)):
         asked = Asked(translator=translator, audience=audience)
         for name in formats:
-            ((_, data),) = render_files(report, (name,), stem="x", asked=asked, facts=facts)
+            ((_, data),) = render_files(report, (name,), stem="x", asked=asked)
             files[f"{audience}.{name}"] = pack(data)
     return Made(
-        summary=summary_of(facts, material.booking, fleet),
-        facts=pack(json.dumps(facts, ensure_ascii=False, allow_nan=False).encode()),
+        summary=summary_of(report, material.booking, fleet),
+        draft=make_draft(report, translator).to_json(),
+        facts=pack(render_json(report)),
         files=files,
     )
 
@@ -142,54 +149,60 @@ def _own(material: Material) -> dict[str, Any]:
     return given
 
 
-def summary_of(facts: Facts, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
+def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
     from terrain.text.catalogue import LANGUAGES
 
-    advice = facts["advice"] or {"bikes": [], "setup": {"choice": None}, "excluded": []}
-    bikes = advice["bikes"]
+    advice, verdict = report.assessed.advice, report.verdict
+    bikes = advice.bikes
     name = _class_named(booking["wanted"], fleet)
     return {
-        **_sentences(facts, booking, fleet, "en"),
-        "setup": advice["setup"]["choice"],
-        "bike": bikes[0]["class"] if bikes else "",
-        "excluded": [bike["class"] for bike in advice.get("excluded") or ()],
-        "differs": bool(booking["wanted"]) and (not bikes or bikes[0]["class"] != name),
-        "edited": bool(advice.get("edited")),
-        "days": len(facts["days"]),
-        "length_m": facts["route"]["length_m"],
+        **_sentences(report, booking, fleet, "en"),
+        "setup": verdict.answer.value,
+        "bike": bikes[0].name if bikes else "",
+        "excluded": [item.name for item in advice.excluded],
+        "differs": bool(booking["wanted"]) and (not bikes or bikes[0].name != name),
+        "edited": verdict.decided,
+        "days": len(report.assessed.plan.days),
+        "length_m": round(report.assessed.match.length_m, 1),
         "in": {
-            lang: _sentences(facts, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
+            lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
         },
     }  # fmt: skip
 
 
-def _sentences(facts: Facts, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
-    """The verdict's parts in one language, out of the report's own words."""
-    from terrain.report.head import make_page
+def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
+    """The verdict's parts in one language.
+
+    forbidden : all that forbids the ride, a line each; know : the gravest of the rest
+    """
+    from terrain.report.page.lead import share_rows
+    from terrain.report.said import about_line, finding_fact, finding_line
     from terrain.text.translator import translator_for
+    from terrain.values.verdict import Audience, Rank
 
     translator = translator_for(lang, booking["units"])
-    page = make_page(facts, translator, "staff")
-    advice = facts["advice"] or {"bikes": [], "excluded": []}
-    first = page.know[0] if page.know else None
+    verdict, advice = report.verdict, report.assessed.advice
+    rest = verdict.of(Rank.DANGER, Rank.CARE, Rank.NOTE)
     return {
-        "route": page.title,
-        "about": page.about,
-        "verdict": page.verdict,
-        "lead": page.lead,
-        "shares": [[share.name, share.text] for share in page.shares],
-        "know": f"{first.what}{first.where}" if first else "",
-        "unknown": list(page.unknown),
-        "bikes": [
-            [b["class"], translator.translate_term(b["title"]), b["fit"]] for b in advice["bikes"]
+        "route": report.assessed.route.name,
+        "about": about_line(report, translator),
+        "verdict": translator.translate(verdict.headline),
+        "lead": translator.translate(verdict.lead),
+        "shares": [[row.name, row.text] for row in share_rows(report, translator)[0]],
+        "forbidden": [
+            finding_line(item, translator, Audience.STAFF) for item in verdict.forbidden
         ],
+        "know": finding_fact(rest[0], translator) if rest else "",
+        "unknown": [translator.translate(item.why) for item in verdict.unknown],
+        "bikes": [[b.name, translator.translate_term(b.title), round(b.fit, 4)]
+                  for b in advice.bikes],
         "mismatch": mismatch(booking["wanted"], advice, fleet, translator),
-    }
+    }  # fmt: skip
 
 
 def mismatch(
-    wanted: str, advice: dict[str, Any], fleet: Fleet, translator: Translator | None = None
+    wanted: str, advice: Advice, fleet: Fleet, translator: Translator | None = None
 ) -> str:
     """How the booked bike stands against the advised one, in a sentence; "" without a bike."""
     from terrain.text.translator import translator_for
@@ -202,14 +215,13 @@ def mismatch(
         return translator._("Booked {bike}, which is no class of the fleet.", bike=repr(wanted))
     bike = fleet.named(name)
     title = translator.translate_term(bike.title) if bike else name
-    for out in advice.get("excluded") or ():
-        if out["class"] == name:
-            why = translator.translate(out["reasons"][0]) if out["reasons"] else ""
+    for out in advice.excluded:
+        if out.name == name:
+            why = translator.translate(out.reasons[0].text) if out.reasons else ""
             return f"{translator._('Booked {bike}, which must not go.', bike=title)} {why}".strip()
-    bikes = advice["bikes"]
-    if not bikes:
+    if not advice.bikes:
         return translator._("Booked {bike}; no bike of the fleet fits.", bike=title)
-    if bikes[0]["class"] == name:
+    if advice.bikes[0].name == name:
         return translator._("Booked {bike}, as advised.", bike=title)
-    advised = translator.translate_term(bikes[0]["title"])
+    advised = translator.translate_term(advice.bikes[0].title)
     return translator._("Booked {bike}; advised {advised}.", bike=title, advised=advised)

@@ -19,12 +19,13 @@ import sqlalchemy as sa
 
 from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainError
 from terrain.text.message import message
+from terrain.values.advice import SetupChoice
+from terrain.values.verdict import StaffDecision
 from terrain.web import jobs, schema
 from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
 from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
-from terrain.web.ruling import Ruling
 from terrain.web.settings import WebSettings
 from terrain.web.stored import told_fault
 from terrain.web.webhook import send_webhook
@@ -138,11 +139,11 @@ class Worker:
                 notes=_notes(conn),
                 helpers=_helpers(conn),
                 pins=pins or "",
-                ruling=None
+                decision=None
                 if ruling is None
-                else Ruling(
-                    setup=ruling.setup, bike=ruling.bike, reason=ruling.reason, who=ruling.who,
-                    made_at=ruling.made_at,
+                else StaffDecision(
+                    setup=SetupChoice(ruling.setup), bike=ruling.bike, reason=ruling.reason,
+                    who=ruling.who, unix_s=ruling.made_at,
                 ),
             )  # fmt: skip
 
@@ -160,7 +161,8 @@ class Worker:
             done = conn.execute(
                 schema.reports.insert().values(
                     job_id=job.id, route_id=job.route_id, booking_id=booking_id, made_at=now,
-                    summary=json.dumps(made.summary, ensure_ascii=False), facts=made.facts,
+                    summary=json.dumps(made.summary, ensure_ascii=False), draft=made.draft,
+                    facts=made.facts,
                 )
             )  # fmt: skip
             assert done.inserted_primary_key is not None

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from terrain.values.ground import Basis, GroundKind, Share
 from terrain.values.match import Match
 from terrain.values.places import PassedPlace, Surroundings
+from terrain.values.report import Report
+from tests.assessed import report_of, ridden, stretch_of
 
 # (length in km, highway, surface, name, ground, (paved, gravel, track), basis, km/h, grade)
 _PARTS: tuple[tuple[Any, ...], ...] = (
@@ -229,3 +233,35 @@ _NAMES: tuple[tuple[float, str, str, float | None], ...] = (
     (176.0, "Long Strand with a very long name indeed", "village", 500.0),
     (211.0, "Northend", "town", 10400.0),
 )  # fmt: skip
+
+
+def typed(name: str = "") -> Report:
+    """The same ride as a report of typed values; `name` in place of every name of it."""
+    rows = _stretches()
+    keys = ("paved", "gravel", "track")
+    ride = ridden(*(
+        stretch_of(
+            row["from_m"], row["to_m"], way=-1 if row["way_id"] is None else 0,
+            way_id=row["way_id"], highway=row["highway"], surface=row["surface"],
+            name=name or row["name"], ground=GroundKind(row["ground"]),
+            p=row["p"] and tuple(row["p"][key] for key in keys),
+            basis=row["basis"] and Basis(row["basis"]),
+            severity=4 if row["ground"] == "track" else 0,
+        )
+        for row in rows
+    ))  # fmt: skip
+    shares = {
+        GroundKind.PAVED: Share(best=0.771, low=0.731, high=0.802),
+        GroundKind.GRAVEL: Share(best=0.119, low=0.088, high=0.155),
+        GroundKind.TRACK: Share(best=0.11, low=0.087, high=0.136),
+    }
+    ride = replace(
+        ride,
+        ground=replace(ride.ground, shares=shares),
+        route=replace(ride.route, name=name or facts()["route"]["name"]),
+        places=replace(ride.places, near_names=(name or "Sandel",)),
+    )
+    if name:
+        note = replace(ride.region, name=name, attribution=(name,), notes=(name,))
+        ride = replace(ride, region=note)
+    return report_of(ride)

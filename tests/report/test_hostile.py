@@ -19,7 +19,7 @@ from terrain.errors import UsageError
 from terrain.report.data.csvfile import render_csv
 from terrain.report.data.geojson import render_geojson
 from terrain.report.html import render_html
-from terrain.report.mail import render_eml
+from terrain.report.mail import make_draft, render_eml
 from terrain.report.paper.typeset import render_pdf
 from terrain.report.terminal import Style, render_summary
 from terrain.text.plain import plain_line
@@ -27,7 +27,7 @@ from terrain.text.translator import Translator
 from terrain.values.report import Report
 from tests.report.hostile import NAMES
 from tests.report.renamed import renamed
-from tests.report.sample import SampleReport, facts
+from tests.report.sample import SampleReport, facts, typed
 
 
 def _spoiled(name: str) -> dict[str, Any]:
@@ -118,9 +118,10 @@ def test_geojson_keeps_the_name_letter_by_letter(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_mail_has_no_header_of_the_name(name: str) -> None:
+    draft = make_draft(typed(name), Translator())
     with pytest.raises(UsageError, match="no address"):
-        render_eml(_spoiled(name), Translator(), to=f"Guest {name}")
-    data = render_eml(_spoiled(name), Translator(), to="guest@example.org")
+        render_eml(draft, to=f"Guest {name}")
+    data = render_eml(draft, to="guest@example.org")
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert set(mail.keys()) == {
         "Subject", "Date", "To", "X-Unsent", "MIME-Version", "Content-Type",
@@ -133,7 +134,7 @@ def test_mail_has_no_header_of_the_name(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_terminal_shows_no_control_character(name: str) -> None:
-    shown = render_summary(_spoiled(name), Translator(), Style())
+    shown = render_summary(typed(name), Translator(), Style())
     assert all(char == "\n" or char.isprintable() for char in shown)
     assert "\u202e" not in shown
     assert max(len(line) for line in shown.splitlines()) <= 80

@@ -13,7 +13,7 @@ import pytest
 
 import terrain
 from terrain.report.html import render_html
-from terrain.report.mail import render_eml
+from terrain.report.mail import make_draft, render_eml
 from terrain.report.terminal import Style, render_summary
 from terrain.text.build import messages
 from terrain.text.catalogue import LANGUAGES
@@ -72,11 +72,9 @@ def _stem(message: str) -> str:
 @pytest.mark.parametrize("lang", _OTHERS)
 def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None:
     translator = translator_for(lang)
-    facts = report.to_dict()
     shown = _visible(render_html(report, translator, audience))
-    shown += render_summary(facts, translator, Style()) + render_eml(facts, translator).decode(
-        "ascii"
-    )
+    shown += render_summary(report, translator, Style())
+    shown += render_eml(make_draft(report, translator)).decode("ascii")
     held = set(map(str, _catalogue(lang).values()))
     for needed in messages():
         for text in needed if isinstance(needed, tuple) else (needed,):

@@ -122,3 +122,12 @@ def test_numbers_are_told_by_the_end_of_their_name(
 def test_nothing_is_not_negative() -> None:
     assert Figures().number(-0.3) == "0"
     assert Figures().day(date(2027, 3, 14)) == "14 March 2027"
+
+
+def test_a_point_is_not_told_as_a_stretch() -> None:
+    metric, imperial = translator_for(), translator_for(units="imperial")
+    assert metric.km_range(11_677.4, 11_677.4) == "km\u00a011.7"
+    assert metric.km_range(11_677.4, 11_690.0) == "km\u00a011.7"
+    assert metric.km_range(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
+    assert metric.km_range(31_000.0, 62_000.0) == "km\u00a031 to 62"
+    assert imperial.km_range(11_677.4, 11_677.4) == "mile\u00a07.3"

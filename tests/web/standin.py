@@ -6,12 +6,16 @@ import os
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from terrain.errors import RouteError
+from terrain.report.mail import MailDraft
+from terrain.values.advice import BikeFit
 from terrain.web import worker
 from terrain.web.settings import WebSettings
 from terrain.web.work import Made, Material, mismatch, pack
+from tests.assessed import ADVICE
 
 GPX = (
     b'<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1"><rte>'
@@ -28,10 +32,15 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         raise RouteError("this is no GPX file", material.name, "Export it as GPX.")
     time.sleep(float(os.environ.get("STANDIN_SLEEP_S", "0")))
     step("writing")
-    ruling = material.ruling
-    advice = {"bikes": [{"class": name, "title": title} for name, title, _ in BIKES]}
+    ruling = material.decision
+    bikes = tuple(
+        BikeFit(name=name, title=title, fit=fit, table=(), reasons=(), against=())
+        for name, title, fit in BIKES
+    )
+    advice = replace(ADVICE, bikes=bikes)
     summary = {
-        "route": material.name, "about": "12 km.", "setup": ruling.setup if ruling else "road",
+        "route": material.name, "about": "12 km.",
+        "setup": ruling.setup.value if ruling else "road", "forbidden": [],
         "verdict": "Road setup, likely right.", "lead": ruling.reason if ruling else "",
         "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3", "unknown": [],
         "bike": BIKES[0][0], "bikes": BIKES, "excluded": [], "days": 1, "length_m": 12000.0,
@@ -44,7 +53,16 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
     names = ("rider.html", "staff.html", "guide.html", "rider.pdf", "rider.gpx", "guide.card",
              "staff.csv", "staff.geojson")  # fmt: skip
     facts = b'{"days": [], "stops": [], "plan": {"problems": []}}'
-    return Made(summary=summary, facts=pack(facts), files={n: pack(html) for n in names})
+    draft = MailDraft(
+        subject=f"{material.name}: Road setup", plain="Hello,", html="<p>Hello,</p>",
+        made_at="2027-02-01T09:00:00+00:00", seed=material.name,
+    )  # fmt: skip
+    return Made(
+        summary=summary,
+        draft=draft.to_json(),
+        facts=pack(facts),
+        files={n: pack(html) for n in names},
+    )
 
 
 def serve(data: str, port: str, database: str = "") -> None:

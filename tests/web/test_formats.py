@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 from starlette.testclient import TestClient
 
+from terrain.values.plan import Plan, StopKind
 from terrain.web import schema
 from terrain.web.app import create_app
 from terrain.web.database import Database
@@ -70,3 +71,41 @@ def test_a_guide_is_told_in_the_booking(office: Office) -> None:
     staff.post("/desk/b/G1", {"rider": "novice"})
     assert office.client.get(url, headers=head).json()["guided"] is False
     assert office.client.patch(url, json={"guided": True}, headers=head).json()["guided"] is True
+
+
+def test_a_report_of_an_earlier_version_opens_and_its_mail_is_made_anew(office: Office) -> None:
+    office.send(office.booking("OLD"))
+    office.work()
+    staff = office.as_role("staff")
+    with office.db.write() as conn:
+        conn.execute(schema.reports.update().values(draft=None))
+        route_id = conn.execute(sa.select(schema.routes.c.id)).scalar()
+    assert "Stand-in" in staff.get(f"/desk/b/OLD/report/{route_id}").text
+    assert staff.get("/desk/b/OLD").status_code == 200
+    mail = f"/desk/b/OLD/mail/{route_id}"
+    for _ in range(2):  # asked for twice, it is made once
+        told = staff.get(mail)
+        assert told.status_code == 503 and "being made anew" in told.text
+    assert office.work() == 1
+    assert "Road setup" in staff.get(mail).text
+
+
+def test_the_plan_of_an_earlier_report_is_read_back() -> None:
+    """The keys that the first reports had, and no others."""
+    day = {
+        "number": 1, "from_m": 0.0, "to_m": 9000.0, "riding_s": 1800, "stops_s": 600,
+        "start": "08:00", "end": "08:40", "sunrise": "06:10", "sunset": "18:20", "dusk": "18:45",
+        "daylight_margin_s": 32_700, "hard": [],
+        "lodging": {"name": "Inn", "kind": "lodging", "lon": 1.0, "lat": 2.0, "basis": "mapped"},
+    }  # fmt: skip
+    stop = {
+        "at_m": 4000.0, "kind": "fuel", "name": "Pump", "lon": 1.0, "lat": 2.0, "why": "Fuel.",
+        "day": 1, "arrive": "08:15", "stay_s": 600, "van_access": None,
+    }  # fmt: skip
+    plan = Plan.from_dict({"days": [day], "stops": [stop]})
+    assert (plan.days[0].start_s, plan.days[0].end_s) == (28_800, 31_200)
+    assert plan.days[0].daylight is not None and plan.days[0].daylight.dusk_s == 67_500
+    assert plan.days[0].lodging is not None and plan.days[0].lodging.phone is None
+    assert plan.stops[0].kinds == (StopKind.FUEL,) and plan.stops[0].arrive_s == 29_700
+    again = Plan.from_dict(plan.to_dict())
+    assert (again.days, again.stops) == (plan.days, plan.stops)

@@ -16,6 +16,11 @@ def render_json(report: Report, facts: Facts | None = None) -> bytes:
     return json_bytes(facts or report.to_dict())
 
 
+def report_data(report: Report) -> Facts:
+    """The report as plain data, for templates and programs of other people."""
+    return report.to_dict()
+
+
 def json_bytes(facts: Facts, *, indented: bool = True) -> bytes:
     """Plain data as UTF-8, a value a line or all on one line."""
     return orjson.dumps(

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from datetime import date
 
 from terrain.report.page.blocks import Part
 from terrain.report.page.first import FirstScreen, first_screen, shown_findings
-from terrain.report.page.lead import BASES, GROUNDS, finding_place, finding_what
+from terrain.report.page.lead import BASES, GROUNDS
 from terrain.report.page.parts import make_parts
+from terrain.report.said import credit_line, finding_line, made_lines
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator
 from terrain.values.ground import LAND_GROUNDS
-from terrain.values.report import RegionNote, Report
-from terrain.values.verdict import Audience, Finding, Section
+from terrain.values.report import Report
+from terrain.values.verdict import Audience, Section
 
 _LONGEST_NAME = 60
-# As a region built from tiles names them.
-_TILES = re.compile(r"Heights from elevation tiles \((.+), ([\d. and]+) arc seconds\)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,16 +69,9 @@ def make_page(report: Report, translator: Translator, audience: Audience) -> Pag
         has_height=any(section.up_m is not None for section in verdict.sections),
         parts=make_parts(report, translator, audience),
         credit=map_credit(report, translator),
-        footer=_footer(report, translator),
+        footer=made_lines(report, translator),
         audience=audience,
     )
-
-
-def finding_line(item: Finding, translator: Translator, audience: Audience) -> str:
-    """A finding in one line: what, where and what to do."""
-    where = finding_place(item, translator)
-    what = finding_what(item, translator) + (f", {where}" if where else "")
-    return f"{what}. {translator.translate(item.do.to(audience))}".rstrip()
 
 
 def _section_row(section: Section, translator: Translator) -> SectionRow:
@@ -158,44 +148,7 @@ def _climb_text(section: Section, translator: Translator) -> str:
     return " ".join(shown) or "0"
 
 
-def _footer(report: Report, translator: Translator) -> tuple[str, ...]:
-    region = report.assessed.region
-    return (
-        translator._(
-            "Made {day} from the map of region {region}{date}, terrain {version}.",
-            day=translator.day(report.made_at), region=region.name,
-            date=_map_date(region, translator), version=report.terrain_version,
-        ),
-        translator._(
-            "Ground, times and distances to help are estimates from open data; missing tags are "
-            "shown as unknown. A line on a map is not leave to ride it: signs and local people "
-            "decide."
-        ),
-        *(_credit_line(line, translator) for line in region.attribution),
-    )  # fmt: skip
-
-
 def map_credit(report: Report, translator: Translator) -> str:
     """Whom to thank for what the map shows; climate is not drawn there."""
     lines = [x for x in report.assessed.region.attribution if x != CLIMATE_ATTRIBUTION]
-    return "; ".join(_credit_line(line, translator).rstrip(". ") for line in lines)
-
-
-def _credit_line(line: str, translator: Translator) -> str:
-    """A line of credit; what an operator wrote stands as it is."""
-    tiles = _TILES.fullmatch(line)
-    if tiles is None:
-        return translator.translate_term(line)
-    return translator._(
-        "Heights from elevation tiles ({kinds}, {size} arc seconds)",
-        kinds=translator.listing(tiles[1].split(" and ")),
-        size=translator.listing(tiles[2].split(" and ")),
-    )
-
-
-def _map_date(region: RegionNote, translator: Translator) -> str:
-    if not region.map_date:
-        return ""
-    return translator._(
-        " (map of {date})", date=translator.day(date.fromisoformat(region.map_date))
-    )
+    return "; ".join(credit_line(line, translator).rstrip(". ") for line in lines)

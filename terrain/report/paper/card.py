@@ -10,8 +10,9 @@ from terrain.report.diagram.plan import STOP_WORDS, stop_name
 from terrain.report.drawing.scale import DiagramRow
 from terrain.report.drawing.stills import still
 from terrain.report.page.help import exit_lines, more_exits
-from terrain.report.page.page import finding_line, map_credit
+from terrain.report.page.page import map_credit
 from terrain.report.paper.typeset import drawing, plain, typeset
+from terrain.report.said import finding_line
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.closed import ClosedPart, closed_m, closed_on

@@ -182,7 +182,7 @@ def _must_not_go(out: Excluded) -> Finding:
         rank=Rank.FORBIDDEN,
         what=after(
             message("The {wanted} asked for must not go.", wanted=term(out.title)),
-            *_texts(out.reasons),
+            *_texts(out.reasons[:1]),
         ),
         do=PerAudience(
             rider=message("Take another bike or another route: ask the rental desk."),
@@ -202,7 +202,7 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.FORBIDDEN,
             what=after(
-                message("Too hard for this rider ({rider}).", rider=rider), *_texts(reasons)
+                message("Too hard for this rider ({rider}).", rider=rider), *_texts(reasons[:1])
             ),
             do=PerAudience(
                 rider=message("Take another route, or gain experience with a guide first."),

@@ -54,7 +54,7 @@ def judge_verdict(ride: Assessed) -> Verdict:
         tyres=advice.setup.tyres,
         certainty=certainty,
         headline=_headline(ride, findings, setup, certainty),
-        lead=join_messages([bike or "", settle]),
+        lead=join_messages([_decision(ride), bike or "", settle]),
         setup=setup,
         to_settle=settle,
         bike=None if first is None else first.name,
@@ -78,6 +78,12 @@ def certainty_of(setup: Setup) -> Certainty:
     p = setup.p_off_road if setup.choice is SetupChoice.OFF_ROAD else 1 - setup.p_off_road
     sureness = Sureness(next(row.sureness for row in SURENESS if p >= row.from_p))
     return Certainty(p=p, sureness=sureness, text=message(_SURENESS[sureness]))
+
+
+def _decision(ride: Assessed) -> Message | str:
+    """Why the desk decided as it did; "" if it did not."""
+    reasons = ride.advice.setup.reasons
+    return reasons[0].text if ride.advice.edited is not None and reasons else ""
 
 
 def _guessed_share(ride: Assessed) -> float:

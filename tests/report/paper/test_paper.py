@@ -13,7 +13,7 @@ import pytest
 from terrain.errors import InputError, UsageError
 from terrain.report.files import route_stem
 from terrain.report.formats import Asked, render_files
-from terrain.report.mail import Attachment, check_template, render_eml
+from terrain.report.mail import Attachment, check_template, make_draft, render_eml
 from terrain.report.page.help import exit_lines
 from terrain.report.page.lead import finding_what
 from terrain.report.paper.card import _card, _more_stops, _most_needed, render_card
@@ -28,7 +28,7 @@ from terrain.values.verdict import Audience
 from tests.assessed import assessed, report_of
 from tests.report.hostile import NAMES
 from tests.report.renamed import renamed
-from tests.report.sample import facts
+from tests.report.sample import typed
 
 
 @pytest.fixture(scope="module")
@@ -176,25 +176,30 @@ def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> No
     assert max(len(line) for line in data.split(b"\r\n")) <= 998
 
 
+def _eml(to: str = "", **template: str) -> bytes:
+    return render_eml(make_draft(typed(), Translator(), **template), to=to)
+
+
 def test_staff_can_write_their_own_body() -> None:
     body = "Dear guest,\n{{ plain(page.verdict) }}\n{{ questions | length }} questions"
     check_template(body, "mail.txt")
-    mail = email.message_from_bytes(
-        render_eml(facts(), Translator(), template=body), policy=email.policy.default
-    )
+    mail = email.message_from_bytes(_eml(template=body), policy=email.policy.default)
     plain = mail.get_body(("plain",))
     assert plain is not None
-    assert plain.get_content().splitlines()[:2] == ["Dear guest,", "Mostly paved road."]
+    assert plain.get_content().splitlines()[:2] == [
+        "Dear guest,",
+        "Road setup, nearly certain.",
+    ]
 
 
 def test_a_faulty_template_is_told_with_its_line() -> None:
     with pytest.raises(InputError, match=r"mail\.txt, line 2"):
         check_template("Hello\n{% if %}", "mail.txt")
     with pytest.raises(InputError, match="cannot be filled in"):
-        render_eml(facts(), Translator(), template="{{ nothing.there }}")
+        _eml(template="{{ nothing.there }}")
     # Templates run in a sandbox: no way into the program from one.
     with pytest.raises(InputError, match="cannot be filled in"):
-        render_eml(facts(), Translator(), template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
+        _eml(template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
 
 
 @pytest.mark.parametrize(
@@ -216,7 +221,7 @@ def test_a_faulty_template_is_told_with_its_line() -> None:
 )
 def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: str) -> None:
     with pytest.raises(InputError, match="cannot be filled in") as told:
-        render_eml(facts(), Translator(), template=body, template_source="mine.txt")
+        _eml(template=body, template_source="mine.txt")
     assert str(told.value).startswith(f"mine.txt, {where}: ")
     assert "Traceback" not in str(told.value)
 
@@ -232,7 +237,7 @@ def test_any_fault_in_a_template_is_one_error_with_its_line(body: str, where: st
     ],
 )  # fmt: skip
 def test_addresses_are_told_as_mail_takes_them(to: str, header: str) -> None:
-    data = render_eml(facts(), Translator(), to=to)
+    data = _eml(to=to)
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert mail["To"] == header
     assert data.isascii()
@@ -244,14 +249,12 @@ def test_addresses_are_told_as_mail_takes_them(to: str, header: str) -> None:
 )
 def test_what_is_no_address_is_one_error(to: str) -> None:
     with pytest.raises(UsageError, match="no address"):
-        render_eml(facts(), Translator(), to=to)
+        _eml(to=to)
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_draft_holds_any_name(name: str) -> None:
     """RFC 5322, 2047 and 2231: headers of letters alone, every part read back without a defect."""
-    told = facts()
-    told["route"]["name"] = name
     stem = route_stem(name)
     files = {f"{stem}-report.pdf": b"%PDF", f"{stem}-report.gpx": "<gpx>é</gpx>".encode()}
     kinds = ("application/pdf", "application/gpx+xml")
@@ -259,7 +262,7 @@ def test_a_draft_holds_any_name(name: str) -> None:
         Attachment(name=n, kind=kind, data=data)
         for (n, data), kind in zip(files.items(), kinds, strict=True)
     )
-    data = render_eml(told, translator_for("es"), attachments=attached)
+    data = render_eml(make_draft(typed(name), translator_for("es")), attachments=attached)
     assert data.isascii()
     mail = email.message_from_bytes(data, policy=email.policy.default)
     assert mail.keys() == ["Subject", "Date", "X-Unsent", "MIME-Version", "Content-Type"]
@@ -317,13 +320,13 @@ def test_a_letter_without_a_font_is_told(
 def test_the_subject_tells_verdict_and_questions_before_a_long_name(
     reports: list[Report],
 ) -> None:
-    told = reports[0].to_dict()
-    told["route"]["name"] = "From the lighthouse over the pass " * 8
-    asked = next(r.to_dict() for r in reports if r.assessed.advice.questions)["advice"]["questions"]
+    asked = next(r for r in reports if r.assessed.advice.questions).assessed.advice.questions
+    ride = reports[0].assessed
+    ride = replace(ride, route=replace(ride.route, name="From the lighthouse over the pass " * 8))
     for n, translator in ((0, ""), (1, "(one question)"), (2, "(2 questions)")):
-        told["advice"]["questions"] = (asked * 2)[:n]
-        mail = email.message_from_bytes(render_eml(told, Translator()), policy=email.policy.default)
-        subject = " ".join(mail["Subject"].split())
+        questions = (asked * 2)[:n]
+        told = report_of(replace(ride, advice=replace(ride.advice, questions=questions)))
+        subject = make_draft(told, Translator()).subject
         assert len(subject) <= 150
         assert "setup" in subject and subject.startswith("From the lighthouse")
         assert subject.endswith(translator)

@@ -452,6 +452,7 @@ def test_the_desk_decides() -> None:
     assert verdict.certainty.p is None and verdict.decided and not verdict.to_settle
     assert new.advice.questions == ()
     assert "They know the road." in new.advice.setup.reasons[0].text
+    assert "They know the road." in verdict.lead
     assert new.advice.edited is not None and new.advice.edited.choice is SetupChoice.ASK
 
 

@@ -1,0 +1,81 @@
+"""Findings and credits in words, the same wherever they stand."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from terrain.report.page.lead import about_trip, finding_place, finding_what
+from terrain.text.translator import Translator
+from terrain.values.report import RegionNote, Report
+from terrain.values.verdict import Audience, Finding
+
+# As a region built from tiles names them.
+_TILES = re.compile(r"Heights from elevation tiles \((.+), ([\d. and]+) arc seconds\)")
+
+
+def about_line(report: Report, translator: Translator) -> str:
+    """Length, time in the saddle, day and rider in one line."""
+    length, *rest = about_trip(report, translator)
+    parts = [length]
+    if report.verdict.riding_s is not None:
+        _, low_s, high_s = report.verdict.riding_s
+        parts.append(
+            translator._(
+                "{low} to {high} of riding",
+                low=translator.duration(low_s),
+                high=translator.duration(high_s),
+            )
+        )
+    return ", ".join([*parts, *rest]) + "."
+
+
+def finding_fact(item: Finding, translator: Translator) -> str:
+    """What and where: "Steep: 14 % over 400 m, km 75, near Sandel"."""
+    where = finding_place(item, translator)
+    return finding_what(item, translator) + (f", {where}" if where else "")
+
+
+def finding_line(item: Finding, translator: Translator, audience: Audience) -> str:
+    """A finding in one line: what, where and what to do."""
+    do = translator.translate(item.do.to(audience))
+    return f"{finding_fact(item, translator)}. {do}".rstrip()
+
+
+def made_lines(report: Report, translator: Translator) -> tuple[str, ...]:
+    """When it was made and from which map, how far to trust it, and whom to thank."""
+    region = report.assessed.region
+    return (
+        translator._(
+            "Made {day} from the map of region {region}{date}, terrain {version}.",
+            day=translator.day(report.made_at),
+            region=region.name,
+            date=_map_date(region, translator),
+            version=report.terrain_version,
+        ),
+        translator._(
+            "Ground, times and distances to help are estimates from open data; missing tags are "
+            "shown as unknown. A line on a map is not leave to ride it: signs and local people "
+            "decide."
+        ),
+        *(credit_line(line, translator) for line in region.attribution),
+    )
+
+
+def credit_line(line: str, translator: Translator) -> str:
+    """A line of credit; what an operator wrote stands as it is."""
+    tiles = _TILES.fullmatch(line)
+    if tiles is None:
+        return translator.translate_term(line)
+    return translator._(
+        "Heights from elevation tiles ({kinds}, {size} arc seconds)",
+        kinds=translator.listing(tiles[1].split(" and ")),
+        size=translator.listing(tiles[2].split(" and ")),
+    )
+
+
+def _map_date(region: RegionNote, translator: Translator) -> str:
+    if not region.map_date:
+        return ""
+    day = translator.day(date.fromisoformat(region.map_date))
+    return translator._(" (map of {date})", date=day)

@@ -1,0 +1,59 @@
+"""Sections: few, in order, gapless, and honest about what they swallow."""
+
+from __future__ import annotations
+
+import itertools
+import random
+
+import pytest
+
+from terrain.stages.verdict.sections import cut_sections
+from terrain.values.ground import LAND_GROUNDS, GroundKind
+from terrain.values.verdict import Section
+from tests.assessed import RELIEF, ridden, stretch_of
+from tests.report.sample import typed
+
+
+def test_sections_cover_the_ride_without_gaps() -> None:
+    report = typed()
+    cut = report.verdict.sections
+    assert cut[0].from_m == 0
+    assert cut[-1].to_m == report.assessed.match.length_m
+    assert all(a.to_m == b.from_m for a, b in itertools.pairwise(cut))
+    assert [s.ground.value for s in cut] == [
+        "paved", "gravel", "track", "unmapped", "gravel", "paved", "ferry", "paved",
+    ]  # fmt: skip
+    # 12.4 and 26.3 km of other roads, 35.6 without a name: the last is named by what has one.
+    assert cut[-1].names == ("North Road",)
+    assert cut[-1].highway == "primary"
+    assert sum(s.time_s or 0.0 for s in cut) == pytest.approx(report.assessed.ride.total_s)
+
+
+def _many(n: int) -> tuple[Section, ...]:
+    """Sections of a ride of many slivers of every ground."""
+    rng = random.Random(3)
+    stretches, at_m = [], 0.0
+    for _ in range(n):
+        to_m = at_m + rng.choice([30.0, 90.0, 400.0, 1500.0])
+        kind = rng.choice(tuple(GroundKind))
+        p = (0.5, 0.3, 0.2) if kind in LAND_GROUNDS else None
+        stretches.append(stretch_of(at_m, to_m, ground=kind, p=p))
+        at_m = to_m
+    ride = ridden(*stretches).ride
+    cut = cut_sections(ride, RELIEF, most=60)
+    for kind in GroundKind:
+        metres = sum(s.length_m for s in stretches if s.ground is kind)
+        assert sum(dict(s.lengths).get(kind, 0.0) for s in cut) == pytest.approx(metres)
+    return cut
+
+
+def test_many_slivers_become_few_sections_and_no_metre_is_lost() -> None:
+    cut = _many(1500)
+    assert len(cut) <= 60
+    assert cut[0].first == 0
+    assert all(a.last + 1 == b.first for a, b in itertools.pairwise(cut))
+    for s in cut:
+        if s.p is None or s.ground not in LAND_GROUNDS:
+            assert dict(s.lengths)[s.ground] == max(dict(s.lengths).values())
+        else:
+            assert s.p[LAND_GROUNDS.index(s.ground)] == max(s.p)
