@@ -36,9 +36,12 @@ class SharedErrors:
 
 #: Estimates and grades: a wrong guess is wrong for the road and its likes.
 ESTIMATED = SharedErrors(region=0.01, kind=0.03, road=0.08, chain=0.15, near=0.05)
+#: Estimates where nothing speaks for the road itself: none of its ways and none that it meets is
+#: tagged. Then the neighbourhood and the kind of road are wrong together. Chosen on hidden blocks.
+REMOTE = SharedErrors(region=0.05, kind=0.20, road=0.08, chain=0.15, near=0.30)
 #: Estimates with no tagged way of their class about: then they rest on regions elsewhere, and if
 #: this one differs, all of them are wrong together. Common practice, no source.
-UNSUPPORTED = SharedErrors(region=0.10, kind=0.30, road=0.10, chain=0.15, near=0.05)
+UNSUPPORTED = SharedErrors(region=0.10, kind=0.35, road=0.08, chain=0.15, near=0.05)
 #: From so many tagged ways of the class within 30 km on an estimate rests on them; below, its
 #: errors lie between UNSUPPORTED and ESTIMATED, and the report says so. With ten ways the 90 %
 #: interval of a rate of one half is .25 to .75 (binomial).

@@ -11,7 +11,7 @@ from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
 from terrain.tables.common import LOST_ALIKE, UNMAPPED_P, lost_chance
-from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, TOLD, UNSUPPORTED
+from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, REMOTE, TOLD, UNSUPPORTED
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
@@ -203,9 +203,17 @@ def shared_errors(
         axis=1,
     )
     guessed = (basis == _INFERRED) | (basis == _GRADED)
-    shared = np.where(guessed[:, None], np.asarray(ESTIMATED.parts), np.asarray(TOLD.parts))
-    wider = np.asarray(UNSUPPORTED.parts) - np.asarray(ESTIMATED.parts)
-    return group, shared + thinness(way_ground, way, basis)[:, None] * wider
+    estimated, told, remote, unsupported = (
+        np.asarray(errors.parts) for errors in (ESTIMATED, TOLD, REMOTE, UNSUPPORTED)
+    )
+    evidence = way_ground.evidence
+    spoken_for = (evidence.joined[way].sum(axis=1) > 0) | (evidence.road[way].sum(axis=1) > 0)
+    thin = thinness(way_ground, way, basis)[:, None]
+    guess = np.maximum(
+        np.where(spoken_for[:, None], estimated, remote),
+        estimated + thin * (unsupported - estimated),
+    )
+    return group, np.where(guessed[:, None], guess, told)
 
 
 def thinness(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:
