@@ -248,7 +248,10 @@ def _estimate_words(
     else:
         first = message("No surface tag: our estimate is {chances}.", chances=chances)
     near = next((c for c in counts if c.what == "near"), None)
-    said = [first, _near_words(near, ways.highway.text(way) or ""), *_others(counts)]
+    told = _near_words(near, ways.highway.text(way) or "")
+    if near is not None and (near.paved * 2 >= near.n) != (p[0] >= 0.5):
+        told = join_messages((told, term(N_("Other signs of the way weigh more than these."))))
+    said = [first, told, *_others(counts)]
     return join_messages(said[:3])
 
 
@@ -286,9 +289,10 @@ def _others(counts: tuple[Count, ...]) -> list[str]:
         elif count.what == "joined" and count.n > 1:
             out.append(
                 message(
-                    "Of {n_all} tagged roads it meets, {n_sealed} are sealed.",
+                    "Of {n_all} tagged roads it meets, one is sealed.",
+                    "Of {n_all} tagged roads it meets, {n} are sealed.",
                     n_all=count.n,
-                    n_sealed=count.paved,
+                    n=count.paved,
                 )
             )
         elif count.what == "joined" and count.paved:

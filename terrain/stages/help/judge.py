@@ -114,8 +114,17 @@ def _remote(found: HelpSearch, weaker: WeakerHelp, first: int, last: int) -> Rem
         town_s=number(town.time.cost[worst]),
         restricted=restricted_on(found, mechanic, HelpKind.MECHANIC, worst),
         weaker=weaker.around(worst, nearest_s),
-        unusual=usual_m < (np.inf if nearest_m is None else nearest_m),
+        unusual=usual_m < (_pushed_m(found, worst) if nearest_m is None else nearest_m),
     )
+
+
+def _pushed_m(found: HelpSearch, i: int) -> float:
+    """From sample i along the ride, against one-ways too, to the nearest from which a mechanic can
+    be reached, and on to it [m]; inf if there is none. A bike is pushed back up a short street."""
+    at_m, dist = found.samples.at_m, found.kinds[HelpKind.MECHANIC].dist.cost
+    if np.isnan(dist).all():
+        return float("inf")
+    return float(np.nanmin(np.abs(at_m - at_m[i]) + dist))
 
 
 def _along(found: HelpSearch) -> HelpAlong:

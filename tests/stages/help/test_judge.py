@@ -360,3 +360,12 @@ def test_what_the_map_lacks_is_told_in_the_same_words(tmp_path, what: str) -> No
         f"No {what} in the map can be reached by road from this ride. That is not the same as none."
     )
     assert want in help_.words
+
+
+def test_a_short_one_way_off_the_map_is_no_alarm(tmp_path) -> None:
+    """From the last 500 m no road leads back but against the arrow: pushed, it is not far."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (5_000, 0), "C": (5_500, 0), "D": (0, 60_000)})
+    tiny.way("AB", PAVED).way("BC", PAVED, oneway="yes").way("AD", PAVED)
+    tiny.spot((0, 0), shop="motorcycle_repair", name="West Works")
+    (run,) = _judge(tiny, tmp_path, *"ABC")[0].remote
+    assert run.nearest_m is None and not run.unusual

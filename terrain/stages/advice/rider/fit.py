@@ -291,8 +291,9 @@ def _season(case: AdviceCase) -> list[Found]:
     if shut + doubtful < SOFT_M:
         return []
     risks = (SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL)
-    first = next(s for s in case.stretches if s.season_risk in risks)
-    said = advice_item("soft-season", from_m=first.from_m, to_m=first.to_m, soft_m=shut + doubtful,
+    rows = [s for s in case.stretches if s.season_risk in risks]
+    first, last = rows[0], rows[-1]
+    said = advice_item("soft-season", from_m=first.from_m, to_m=last.to_m, soft_m=shut + doubtful,
                first_at_m=first.from_m, near=near(case, first.from_m),
                source=PRACTICE)  # fmt: skip
     return [(_STRETCHING if shut > 0 else _WITHIN, said)]

@@ -1,0 +1,407 @@
+"""Trips over every open region, judged as an experienced operator would.
+
+Run by hand: python -m tests.bench.trips [HOME [ONLY]]. Regions are built from ../shared/data into
+HOME (a folder that is kept; a new one by default) where they are not there yet; the island's are
+made too. Each trip is a route, a rider, a load, a month, guided or not, and one of three fleets.
+
+EXPECTED is the table: each row says for which trips it holds, what must be true of the report, and
+why an operator expects it. Add rows at its end; a row that no trip meets is told as unused. What
+holds for every report whatever the trip is in tests/invariants.py, and runs here over all.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+
+import terrain
+from terrain.calc.search import RoadNet, node_seeds, search, walk
+from terrain.demo.region import ensure_demo_region
+from terrain.region.build import build_region
+from terrain.region.region import Region
+from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.advice import SetupChoice
+from terrain.values.closed import closed_m
+from terrain.values.fleet import Fleet
+from terrain.values.ground import GroundKind, SeasonCause
+from terrain.values.plan import StopKind
+from terrain.values.report import Report
+from terrain.values.trip import Luggage, Rider, Trip
+from terrain.values.verdict import FindingKind, Rank
+from tests.invariants import broken
+
+_DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
+_TRIPS_PER_ROUTE = 9
+
+#: Region: extract, elevation tiles.
+REGIONS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "monaco": ("monaco-2021-04-19.osm.pbf", ("N43E007.hgt.zip",)),
+    "andorra": ("andorra-2023-05-02.osm.pbf", ("N42E001.hgt.zip", "N41E001.hgt.zip")),
+    "krems": ("krems-2013-12-16.osm.gz", ()),
+    "malta": ("malta-2018-08-27.osm.pbf", ()),
+    "faroe": ("faroe-islands-2017-02-18.osm.pbf", ()),
+    "campo-grande": ("campo-grande-2013-01-19.osm.gz", ()),
+    "porto": ("porto-2020-07-19.osm.pbf", ()),
+    "sao-paulo": ("sao-paulo-centre-2020-09-23.osm.pbf", ()),
+    "belarus": ("belarus-east.osm.gz", ()),
+}
+CITIES = ("monaco", "porto", "sao-paulo")
+WARM = ("malta", "campo-grande", "sao-paulo", "porto", "monaco")
+
+# Four riders, four loads, three fleets, four months; each route takes them in turn.
+RIDERS: tuple[tuple[Rider, bool], ...] = (
+    (Rider.NOVICE, False), (Rider.STEADY, False), (Rider.NOVICE, True), (Rider.EXPERT, True),
+)  # fmt: skip
+LOADS: tuple[tuple[Luggage, bool], ...] = (
+    (Luggage.NONE, False), (Luggage.SOFT, False), (Luggage.BOXES, False), (Luggage.SOFT, True),
+)  # fmt: skip
+MONTHS = (1, 4, 7, 10)
+
+
+def _fleet(*names: str) -> Fleet:
+    return replace(
+        DEFAULT_FLEET, classes=tuple(c for c in DEFAULT_FLEET.classes if c.name in names)
+    )
+
+
+FLEETS: dict[str, Fleet] = {
+    "all": DEFAULT_FLEET,
+    "road": _fleet("road-tourer", "small-all-rounder"),
+    "dirt": _fleet("dual-sport", "light-trail", "enduro"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """One trip. number : counts the trips of a route"""
+
+    region: str
+    route: str
+    number: int
+    trip: Trip
+    fleet: str
+
+    @property
+    def month(self) -> int:
+        return 0 if self.trip.depart is None else self.trip.depart.month
+
+    def __str__(self) -> str:
+        trip = self.trip
+        words = [self.region, self.route, trip.rider.value, trip.luggage.value]
+        words += ["two up"] * trip.pillion + ["guided"] * trip.guided
+        return " ".join([*words, f"month {self.month}", f"fleet {self.fleet}"])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """What an experienced operator expects of some trips, and why.
+
+    of : whether the row is about a trip and what was found on it; holds : what must be true
+    """
+
+    name: str
+    why: str
+    of: Callable[[Case, Report], bool]
+    holds: Callable[[Case, Report], bool]
+
+
+def _share(report: Report, kind: GroundKind, end: str) -> float:
+    shares = report.assessed.ground.shares
+    return 0.0 if shares is None else float(getattr(shares[kind], end))
+
+
+def _closed_m(report: Report) -> float:
+    return closed_m(report.assessed.places.closed)
+
+
+def _of_cause(report: Report, *causes: SeasonCause) -> float:
+    stretches = report.assessed.ground.stretches
+    return float(sum(s.length_m for s in stretches if s.season_cause in causes))
+
+
+def _has(report: Report, kind: FindingKind, *ranks: Rank) -> bool:
+    return any(f.kind is kind and f.rank in ranks for f in report.verdict.findings)
+
+
+def _top_m(report: Report) -> float:
+    ele = report.assessed.relief.ele_m
+    return float(np.nanmax(ele)) if len(ele) and not np.isnan(ele).all() else float("nan")
+
+
+def _fan_s(report: Report) -> float:
+    return sum(e.fan_s for e in report.assessed.heat.engines if e.cooling == "liquid")
+
+
+def _air_c(report: Report) -> float:
+    rider = report.assessed.heat.rider
+    return float("nan") if rider is None else rider.max_air_temp_c
+
+
+_PRACTICE = "common practice, no source"
+
+EXPECTED: tuple[Row, ...] = (
+    Row(
+        name="closed roads come first",
+        why="a rider stopped by a gate or a ranger loses the trip: law before all else",
+        of=lambda case, report: _closed_m(report) >= 300,
+        holds=lambda case, report: report.verdict.findings[0].kind is FindingKind.CLOSED
+        and report.verdict.findings[0].rank is Rank.FORBIDDEN,
+    ),
+    Row(
+        name="nothing closed, nothing forbidden by law",
+        why="an alarm on every ride is no alarm",
+        of=lambda case, report: not report.assessed.places.closed,
+        holds=lambda case, report: not _has(report, FindingKind.CLOSED, Rank.FORBIDDEN),
+    ),
+    Row(
+        name="a sealed ride needs no knobbly tyres",
+        why=f"road tyres on tarmac, whatever the rider or month ({_PRACTICE})",
+        of=lambda case, report: _share(report, GroundKind.PAVED, "low") >= 0.97,
+        holds=lambda case, report: report.verdict.answer is not SetupChoice.OFF_ROAD,
+    ),
+    Row(
+        name="city streets are a road ride",
+        why=f"streets of a city are sealed and known to be ({_PRACTICE})",
+        of=lambda case, report: case.region in ("monaco", "porto"),
+        holds=lambda case, report: report.verdict.answer is SetupChoice.ROAD,
+    ),
+    Row(
+        name="a ride that is surely track goes off road",
+        why=f"road tyres do not carry a bike over 10 km of track ({_PRACTICE})",
+        of=lambda case, report: _share(report, GroundKind.TRACK, "low") >= 0.6
+        and report.assessed.match.length_m > 10_000,
+        holds=lambda case, report: report.verdict.answer is SetupChoice.OFF_ROAD,
+    ),
+    Row(
+        name="no snow where it never lies",
+        why="a warning of snow in Malta or Sao Paulo makes all warnings a joke",
+        of=lambda case, report: case.region in WARM,
+        holds=lambda case, report: _of_cause(report, SeasonCause.SNOW, SeasonCause.THAW) == 0,
+    ),
+    Row(
+        name="no snow in July and October below 2,000 m",
+        why="cols of the Pyrenees are open from June to October",
+        of=lambda case, report: case.month in (7, 10) and not _top_m(report) > 2_000,
+        holds=lambda case, report: _of_cause(report, SeasonCause.SNOW) == 0,
+    ),
+    Row(
+        name="high roads in January may be under snow",
+        why="above 2,200 m in the Pyrenees nothing is sure in January",
+        of=lambda case, report: case.region == "andorra" and case.month == 1
+        and _top_m(report) > 2_200,
+        holds=lambda case, report: _of_cause(report, SeasonCause.SNOW) > 0,
+    ),
+    Row(
+        name="without heights no main road is shut by snow",
+        why="the council ploughs it; a mean height of a country is no reason",
+        of=lambda case, report: report.assessed.relief.source is None,
+        holds=lambda case, report: all(
+            s.season_cause is not SeasonCause.SNOW
+            for s in report.assessed.ground.stretches
+            if s.highway in ("motorway", "trunk", "primary", "secondary", "tertiary")
+        ),
+    ),
+    Row(
+        name="cold is told in cold months",
+        why="at 8 degrees and 80 km/h hands go numb within the hour",
+        of=lambda case, report: _air_c(report) < 8.0,
+        holds=lambda case, report: any("Cold" in text for text in report.assessed.heat.words),
+    ),
+    Row(
+        name="heat is told in hot months",
+        why="who rides in 28 degrees in full gear must drink",
+        of=lambda case, report: _air_c(report) > 28.0,
+        holds=lambda case, report: any("Drink" in text for text in report.assessed.heat.words),
+    ),
+    Row(
+        name="no heat danger in January in the north",
+        why="the tropics apart, nobody overheats in January",
+        of=lambda case, report: case.month == 1
+        and case.region in ("andorra", "krems", "faroe", "belarus", "monaco", "malta", "porto"),
+        holds=lambda case, report: not _has(report, FindingKind.HEAT, Rank.DANGER, Rank.FORBIDDEN),
+    ),
+    Row(
+        name="no fan trouble in the cold",
+        why="in 5 degrees an engine is kept warm, not cool",
+        of=lambda case, report: _air_c(report) < 5.0,
+        holds=lambda case, report: _fan_s(report) < 600,
+    ),
+    Row(
+        name="a short summer ride ends in daylight",
+        why="three hours from nine in the morning end before noon",
+        of=lambda case, report: case.month == 7 and report.assessed.ride.total_s < 3 * 3600,
+        holds=lambda case, report: not _has(report, FindingKind.DARK, *Rank),
+    ),
+    Row(
+        name="one day is enough for three hours",
+        why="no guide splits a morning's ride over two days",
+        of=lambda case, report: report.assessed.ride.total_s < 3 * 3600 and case.month != 1,
+        holds=lambda case, report: len(report.assessed.plan.days) <= 1,
+    ),
+    Row(
+        name="no danger of remoteness in a city",
+        why="help is around the corner, whatever the map holds of workshops",
+        of=lambda case, report: case.region in CITIES,
+        holds=lambda case, report: not _has(report, FindingKind.REMOTE, Rank.DANGER),
+    ),
+    Row(
+        name="gaps of the map are told as gaps",
+        why="no workshop on a map of 2013 says little of workshops",
+        of=lambda case, report: all(f.farthest_m is None for k, f in report.assessed.help.kinds
+                                    if k.value == "mechanic"),
+        holds=lambda case, report: any(
+            "not the same as none" in text for text in report.assessed.help.words
+        ),
+    ),
+    Row(
+        name="somebody is always named who may help",
+        why="a car workshop, a clinic or a hotel with a telephone has got many a rider home",
+        of=lambda case, report: case.region in ("andorra", "porto", "malta", "faroe"),
+        holds=lambda case, report: bool(report.assessed.help.weaker),
+    ),
+    Row(
+        name="no van without a guide",
+        why="who rents a bike has nobody behind",
+        of=lambda case, report: not case.trip.guided,
+        holds=lambda case, report: not any(
+            StopKind.VAN in stop.kinds for stop in report.assessed.plan.stops
+        ),
+    ),
+    Row(
+        name="two up needs two seats",
+        why="a class with one seat is no class for two",
+        of=lambda case, report: case.trip.pillion,
+        holds=lambda case, report: all(
+            (bike := FLEETS[case.fleet].named(fit.name)) is not None and bike.seats > 1
+            for fit in report.assessed.advice.bikes
+        ),
+    ),
+    Row(
+        name="if no bike may go it is said",
+        why="the desk must not hand out a bike that must not go",
+        of=lambda case, report: not report.assessed.advice.bikes,
+        holds=lambda case, report: _has(report, FindingKind.NO_BIKE, Rank.FORBIDDEN)
+        and report.verdict.bike is None,
+    ),
+    Row(
+        name="hours are those of the road",
+        why=f"no mean below 8 or above 105 km/h on roads and tracks ({_PRACTICE})",
+        of=lambda case, report: report.assessed.match.length_m > 2_000,
+        holds=lambda case, report: 8.0
+        <= 3.6 * report.assessed.match.length_m / report.assessed.ride.total_s
+        <= 105.0,
+    ),
+)  # fmt: skip
+
+
+def cases(region: str, route: str, shift: int) -> Iterator[Case]:
+    """The trips of one route: riders, loads, months and fleets in turn, another turn by route."""
+    fleets = tuple(FLEETS)
+    for i in range(_TRIPS_PER_ROUTE):
+        k = i + shift
+        rider, guided = RIDERS[k % 4]
+        luggage, pillion = LOADS[(k // 2 + shift) % 4]
+        month = MONTHS[(k + k // 4) % 4]
+        trip = Trip(
+            depart=datetime(2027, month, 15, 9, 0), rider=rider, luggage=luggage,
+            pillion=pillion, guided=guided,
+        )  # fmt: skip
+        yield Case(region=region, route=route, number=i, trip=trip, fleet=fleets[k % 3])
+
+
+def open_regions(home: Path) -> Iterator[tuple[str, Region, tuple[Path, ...]]]:
+    """Each region, built if it is not there, with its routes."""
+    ensure_demo_region(home)
+    routes = tuple(sorted((home / "demo" / "routes").glob("*.gpx")))
+    yield "island", terrain.open_region("island", home), routes
+    for name, (extract, tiles) in REGIONS.items():
+        path = _DATA / "osm" / extract
+        if not path.is_file():
+            print(f"{name}: {extract} is not laid beside this checkout")
+            continue
+        if not (home / "regions" / name).is_dir():
+            build_region(name, (path,), tuple(_DATA / "dem" / tile for tile in tiles), home=home)
+        region = terrain.open_region(name, home)
+        yield name, region, tuple(_ways(name, region, home))
+
+
+def _ways(name: str, region: Region, home: Path, count: int = 2) -> Iterator[Path]:
+    """Routes of up to 70 km: quickest ways between nodes drawn by a fixed seed."""
+    roads, fields = region.roads, region.help
+    time_s = fields.edge_emergency_s.astype(np.float64)
+    net = RoadNet(roads, fields.edge_emergency, time_s, reverse=False)
+    rng = np.random.default_rng(len(name))
+    made, tries = 0, 0
+    while made < count and tries < 40:
+        tries += 1
+        start = int(rng.integers(roads.n_nodes))
+        found = search(net.graph, roads.edge_length_m, node_seeds([start]), limit=70_000.0)
+        if not (found.cost > 5_000.0).any():
+            continue
+        goal = (
+            int(np.nanargmax(found.cost))
+            if made == 0
+            else int(rng.choice(np.flatnonzero(found.cost > 5_000.0)))
+        )
+        nodes = [*walk(found.before, goal)[::-1]]
+        folder = home / "bench-routes"
+        folder.mkdir(exist_ok=True)
+        path = folder / f"{name}-{made + 1}.gpx"
+        points = "".join(
+            f'<trkpt lat="{roads.node_lat[n]:.6f}" lon="{roads.node_lon[n]:.6f}"/>' for n in nodes
+        )
+        path.write_text(
+            '<gpx version="1.1" creator="bench" xmlns="http://www.topografix.com/GPX/1/1">'
+            f"<trk><trkseg>{points}</trkseg></trk></gpx>",
+            encoding="utf-8",
+        )
+        made += 1
+        yield path
+
+
+def judge(case: Case, report: Report) -> Iterator[tuple[Row, bool]]:
+    """Each row of the table that is about the trip, and whether it holds."""
+    for row in EXPECTED:
+        if row.of(case, report):
+            yield row, row.holds(case, report)
+
+
+def main(home: Path, only: str = "") -> int:
+    met: dict[str, int] = {row.name: 0 for row in EXPECTED}
+    n_trips, n_failed, n_broken, shift, start = 0, 0, 0, 0, time.perf_counter()
+    for name, region, routes in open_regions(home):
+        if only and only != name:
+            continue
+        for path in routes:
+            route = terrain.read_route(path)
+            for case in cases(name, path.stem, shift):
+                report = terrain.assess(route, region, case.trip, FLEETS[case.fleet])
+                n_trips += 1
+                for row, holds in judge(case, report):
+                    met[row.name] += 1
+                    if not holds:
+                        n_failed += 1
+                        print(f"FAIL  {case}: {row.name}\n      ({row.why})", flush=True)
+                for told in broken(report):
+                    n_broken += 1
+                    print(f"BROKEN {case}: {told[:300]}", flush=True)
+            shift += 1
+            print(f"{path.stem}: {n_trips} trips", file=sys.stderr, flush=True)
+    for row_name, times in met.items():
+        print(f"{times:5d}  {row_name}{'' if times else '  (unused)'}")
+    spent = time.perf_counter() - start
+    print(f"{n_trips} trips, {n_failed} failed, {n_broken} invariants broken, {spent:.0f} s")
+    return int(n_failed + n_broken > 0)
+
+
+if __name__ == "__main__":
+    given = sys.argv[1:]
+    folder = Path(given[0]) if given else Path(tempfile.mkdtemp())
+    sys.exit(main(folder, *given[1:2]))
