@@ -32,6 +32,7 @@ class WebSettings:
     database : SQLAlchemy URL; the file desk.sqlite in `data` if empty
     region : region for every route; the one that covers the route if empty
     fleet : the operator's fleet file; fleet.toml in `home` if there is one
+    learned : what `terrain learn` wrote; learned.toml in `home` if there is one
     public_url : address riders see, such as https://rides.example/desk; its path is where the
         application lies behind the proxy, and https makes cookies secure
     trusted_proxies : addresses whose X-Forwarded-For is believed, separated by commas
@@ -49,6 +50,7 @@ class WebSettings:
     database: str = ""
     region: str = ""
     fleet: str = ""
+    learned: str = ""
     public_url: str = ""
     trusted_proxies: str = "127.0.0.1"
     operator: str = N_("The rental desk")
@@ -126,6 +128,13 @@ class WebSettings:
         if self.fleet:
             return Path(self.fleet)
         usual = self.home / "fleet.toml"
+        return usual if usual.is_file() else None
+
+    @property
+    def learned_file(self) -> Path | None:
+        if self.learned:
+            return Path(self.learned)
+        usual = self.home / "learned.toml"
         return usual if usual.is_file() else None
 
     def to_json(self) -> str:

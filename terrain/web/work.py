@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from terrain.text.translator import Translator
     from terrain.values.advice import Advice
     from terrain.values.fleet import Fleet
+    from terrain.values.learned import Learned
     from terrain.values.report import Report
     from terrain.values.trip import Trip
     from terrain.values.verdict import StaffDecision
@@ -77,7 +78,10 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     step("judging")
     fleet = fleet_of(settings)
     trip = _trip(material.booking, fleet)
-    report = flow.assess(route, region, trip, fleet, made_at=datetime.now(UTC), **_own(material))
+    report = flow.assess(
+        route, region, trip, fleet, learned=learned_of(settings), made_at=datetime.now(UTC),
+        **_own(material),
+    )  # fmt: skip
     if material.decision is not None:
         assessed = decided(report.assessed, material.decision)
         report = replace(report, assessed=assessed, verdict=judge_verdict(assessed))
@@ -109,6 +113,14 @@ def fleet_of(settings: WebSettings) -> Fleet:
 
     path = settings.fleet_file
     return DEFAULT_FLEET if path is None else read_fleet(path)
+
+
+def learned_of(settings: WebSettings) -> Learned | None:
+    """What the operator's own rides taught, if anything."""
+    from terrain.inputs.learned import read_learned
+
+    path = settings.learned_file
+    return None if path is None else read_learned(path)
 
 
 def _trip(booking: dict[str, Any], fleet: Fleet) -> Trip:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import email
 import json
+from datetime import date
 from email import policy
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from terrain.inputs.learned.write import learned_text
 from terrain.report.data.jsonfile import report_schema
+from terrain.values.learned import Learned, LearnedTimes, PaceRow
+from terrain.values.trip import OwnPace, Rider
 from terrain.web.app import create_app
 from terrain.web.work import Made, Material, make_report, unpack
 from terrain.web.worker import Worker
@@ -143,3 +147,32 @@ def test_who_made_the_map_is_told_in_the_readers_language(
     for page in (drawn, staff.get("/desk/notes").text, staff.get("/desk/helpers").text):
         assert "Invented map and heights" not in page
         assert said in page
+
+
+@only_sqlite
+def test_the_desk_reckons_with_its_own_rides(
+    real: Office, island_home: Path, tmp_path: Path
+) -> None:
+    """With a file of `terrain learn` the next report says how many rides its times rest on."""
+    pace = OwnPace(
+        factor=(1.4, 1.4, 1.4), low=(1.2, 1.2, 1.2), high=(1.6, 1.6, 1.6), spread=(0.1, 0.1, 0.1),
+        ten_min_sd=0.1, n_rides=41, n_alike=12, first_day=date(2027, 3, 14),
+        last_day=date(2027, 9, 1),
+    )  # fmt: skip
+    times = LearnedTimes(
+        n_rides=41, length_m=1e6, first_day=pace.first_day, last_day=pace.last_day, ride_sd=0.1,
+        ground_sd=0.1, stretch_sd=0.1,
+        rows=tuple(PaceRow(rider=rider, bike_class=None, pace=pace) for rider in Rider),
+    )  # fmt: skip
+    path = tmp_path / "learned.toml"
+    path.write_text(learned_text(Learned(times=times)), encoding="utf-8")
+    told = replace(real.settings, learned=str(path))
+    own = Office(told, TestClient(create_app(told), follow_redirects=False))
+    facts = []
+    for office, ref in ((real, "K1"), (own, "K2")):
+        office.send(office.booking(ref), _route(island_home))
+        facts.append(json.loads(unpack(_work(office)[0].facts)))
+    before, after = facts
+    assert before["trip"]["own_rides"] is None
+    assert after["trip"]["own_rides"]["rides"] == 41
+    assert after["speed"]["riding_s"] > 1.3 * before["speed"]["riding_s"]
