@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "region": ("terrain.cli.region", "Make, list and show local map packs."),
     "fleet": ("terrain.cli.fleet", "Check the operator's fleet file."),
     "notes": ("terrain.cli.notes", "Check the operator's own ground notes."),
+    "schema": ("terrain.cli.schema", "Print the JSON Schema of an answer for machines."),
     "serve": ("terrain.cli.serve", "Riders upload, staff answer, guides plan, on a web page."),
     "demo": ("terrain.cli.demo", "Try it on an invented island, without a network."),
 }

@@ -15,7 +15,8 @@ _Command = TypeVar("_Command", bound=Callable[..., Any])
 
 # The formats that --write knows; the first is the default.
 FORMATS: tuple[str, ...] = (
-    "html", "pdf", "eml", "json", "geojson", "gpx", "csv", "card", "gpkg", "parquet",
+    "html", "pdf", "eml", "json", "geojson", "gpx", "csv", "card", "gpkg", "kml", "ics",
+    "parquet",
 )  # fmt: skip
 
 

@@ -77,6 +77,18 @@ def _gpx(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     return render_gpx(report, asked.translator)
 
 
+def _kml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.kml import render_kml
+
+    return render_kml(report, asked.translator, asked.audience)
+
+
+def _ics(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+    from terrain.report.data.ics import render_ics
+
+    return render_ics(report, asked.translator)
+
+
 def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.csvfile import render_csv
 
@@ -111,6 +123,8 @@ _WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {
     "gpx": _gpx,
     "csv": _csv,
     "gpkg": _gpkg,
+    "kml": _kml,
+    "ics": _ics,
     "parquet": _parquet,
 }
 FORMATS: tuple[str, ...] = tuple(_WRITERS)

@@ -30,19 +30,29 @@ def json_bytes(facts: Facts, *, indented: bool = True) -> bytes:
 
 def report_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of `terrain-report/1`."""
-    return _schema("terrain-report-1")
+    return schema("terrain-report-1")
 
 
 def ridden_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of `terrain-ridden/1`."""
-    return _schema("terrain-ridden-1")
+    return schema("terrain-ridden-1")
 
 
 def when_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of `terrain-when/1`."""
-    return _schema("terrain-when-1")
+    return schema("terrain-when-1")
 
 
-def _schema(name: str) -> dict[str, Any]:
-    path = files("terrain.report") / "schema" / f"{name}.schema.json"
+def schema_names() -> tuple[str, ...]:
+    """The schemas that ship, by the names of `schema`."""
+    found = (files("terrain.report") / "schema").iterdir()
+    return tuple(sorted(p.name.removesuffix(_SUFFIX) for p in found if p.name.endswith(_SUFFIX)))
+
+
+def schema(name: str) -> dict[str, Any]:
+    """A JSON Schema by its name, such as "terrain-report-1"."""
+    path = files("terrain.report") / "schema" / f"{name}{_SUFFIX}"
     return cast(dict[str, Any], json.loads(path.read_text(encoding="utf-8")))
+
+
+_SUFFIX = ".schema.json"
