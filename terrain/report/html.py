@@ -43,7 +43,9 @@ def render_html(report: Report, translator: Translator, audience: Audience = Aud
         "shapes": map_shapes(assessed.match, around, cut),
         "map": render_map(report, translator, page.credit),
         "small_map": render_map(report, translator, page.credit, PHONE),
-        "map_key": map_key(cut, set(around.rank.tolist()), translator),
+        "map_key": map_key(
+            cut, set(around.rank.tolist()), translator, detours=bool(assessed.plan.detours)
+        ),
     }
     return _template().render(
         page={**_fields(page), **drawn},

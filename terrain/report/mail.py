@@ -25,6 +25,7 @@ import jinja2
 
 from terrain.errors import InputError, UsageError
 from terrain.report.data.jsonfile import report_data
+from terrain.report.detours import deciding_detours
 from terrain.report.page.lead import (
     ShareRow,
     finding_place,
@@ -94,6 +95,7 @@ class _MailPage:
     shares: tuple[ShareRow, ...]
     know: tuple[_Told, ...]
     forbids: bool
+    detours: tuple[str, ...]
     unknown: tuple[str, ...]
     footer: tuple[str, ...]
 
@@ -174,6 +176,7 @@ def _page(report: Report, translator: Translator) -> _MailPage:
             _told(item, translator) for item in verdict.first(len(verdict.forbidden) + _MOST_KNOW)
         ),
         forbids=bool(verdict.forbidden),
+        detours=tuple(translator.translate(way.words) for way in deciding_detours(report)),
         unknown=tuple(translator.translate(item.why) for item in verdict.unknown),
         footer=made_lines(report, translator),
     )

@@ -31,10 +31,12 @@ def ground_key(stretches: Sequence[Stretch], translator: Translator) -> list[tup
     return [(kind.value, translator._(GROUNDS[kind])) for kind in GroundKind if kind in used]
 
 
-def map_key(cut: Sequence[Section], ranks: set[int], translator: Translator) -> list[Sign]:
+def map_key(
+    cut: Sequence[Section], ranks: set[int], translator: Translator, *, detours: bool = False
+) -> list[Sign]:
     """The lines of the map.
 
-    ranks : of the roads drawn, as in `Surroundings`
+    ranks : of the roads drawn, as in `Surroundings`; detours : whether other ways are drawn
     """
     used = {section.ground for section in cut}
     signs = [
@@ -46,6 +48,8 @@ def map_key(cut: Sequence[Section], ranks: set[int], translator: Translator) -> 
         signs.append(Sign(drawn=_line("road r2"), text=translator._("other roads")))
     if 5 in ranks:
         signs.append(Sign(drawn=_line("road r5"), text=translator._("other tracks")))
+    if detours:
+        signs.append(Sign(drawn=_line("detour"), text=translator._("another way round")))
     return signs
 
 

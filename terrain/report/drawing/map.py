@@ -15,6 +15,7 @@ from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, thinned
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
+from terrain.values.detours import Detour
 from terrain.values.match import Match
 from terrain.values.places import PassedPlace, Surroundings
 from terrain.values.report import Report
@@ -102,6 +103,7 @@ def render_map(
     labels = LabelPlacer(view.width, view.height)
     labels.avoid_line(np.column_stack([view.x(match.lon), view.y(match.lat)]))
     parts = [
+        _detours(report.assessed.plan.detours, view),
         _lines(around, cut, view, _view(match, shapes)),
         _north(view, labels),
         _scale(view, translator, labels),
@@ -202,6 +204,16 @@ def _lines(around: Surroundings, cut: Sequence[Section], view: _View, drawn: _Vi
     same = abs(times - 1) < 1e-9
     inside = Markup("".join([*roads, *rim, *ride, *hits]))
     return tag("g", inside, transform=None if same else move)
+
+
+def _detours(detours: Sequence[Detour], view: _View) -> Markup:
+    """Other ways round, under the ride."""
+    drawn = [
+        polylines(*thinned(view.x(way.lon), view.y(way.lat), np.array([0, len(way.lon)])), scale=2)
+        for way in detours
+        if len(way.lon) > 1
+    ]
+    return join([tag("path", class_="detour", d=d) for d in drawn])
 
 
 def _distances(

@@ -72,7 +72,9 @@ def _data(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
             {"svg": still(swatch(f"g-{kind}")).decode(), "text": plain_line(name)}
             for kind, name in ground_key(assessed.ground.stretches, translator)
         ],
-        "map_key": _signs(map_key(cut, set(around.rank.tolist()), translator)),
+        "map_key": _signs(
+            map_key(cut, set(around.rank.tolist()), translator, detours=bool(assessed.plan.detours))
+        ),
         "drawings": drawings,
         "diagram_note": plain(diagram_note(report, translator)),
     }

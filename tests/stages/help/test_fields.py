@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
@@ -11,9 +12,9 @@ import pytest
 
 from terrain.region.osm import read_osm
 from terrain.stages.help import help_fields, usable_roads
-from terrain.stages.help.fields import help_sources
-from terrain.tables.help import RESTRICTED_PRICE
-from terrain.values.help import HELP_KINDS, HelpFields, HelpKind
+from terrain.stages.help.fields import help_sources, weak_sources
+from terrain.tables.help import RESTRICTED_PRICE, USUAL_SHARE
+from terrain.values.help import HELP_KINDS, WEAK_HELP, HelpFields, HelpKind
 from terrain.values.views import PlacesView, RoadsView
 
 EXTRACTS = (
@@ -154,3 +155,59 @@ def test_van_keeps_off_what_a_van_cannot_use(case) -> None:
         assert ways.smoothness.text(way) not in rough
         assert ways.tracktype.text(way) not in {"grade4", "grade5"}
         assert not ways.width_m[way] < 2.2
+
+
+@pytest.mark.parametrize("kind", WEAK_HELP, ids=[kind.value for kind in WEAK_HELP])
+def test_time_to_weaker_help_equals_networkx(case, kind) -> None:
+    row = WEAK_HELP.index(kind)
+    rows = weak_sources(case.places)[row]
+    cost = case.fields.weaker_s.cost[row]
+    graph = _roads_graph(
+        case, case.fields.edge_emergency, case.fields.edge_emergency_s.astype(float), turned=True
+    )
+    _add_places(graph, case, case.fields.edge_emergency_s.astype(float), rows, turned=True)
+    sources = {("place", int(r)) for r in rows}
+    want = nx.multi_source_dijkstra_path_length(graph, sources, weight="w") if sources else {}
+    for node in range(0, case.roads.n_nodes, max(case.roads.n_nodes // NODES, 1)):
+        if node not in want:
+            assert np.isnan(cost[node])
+        else:
+            assert cost[node] == pytest.approx(want[node], rel=1e-5, abs=0.05)
+
+
+def test_usual_distance_equals_a_weighted_quantile_of_numpy(case) -> None:
+    """numpy.quantile with weights, method inverted_cdf, over both ends of each open road."""
+    roads, fields = case.roads, case.fields
+    ride = fields.edge_open
+    ends = np.concatenate((roads.edge_u[ride], roads.edge_v[ride]))
+    weight = np.tile(roads.edge_length_m[ride], 2)
+    for row, cost in enumerate(fields.to_help_m.cost):
+        far = np.nan_to_num(cost[ends].astype(float), nan=1e12)
+        want = np.quantile(far, USUAL_SHARE, weights=weight, method="inverted_cdf")
+        got = fields.usual_m[row]
+        assert got == pytest.approx(want, rel=1e-6) or (np.isinf(got) and want == 1e12)
+
+
+def test_restricted_length_is_that_of_the_path_of_networkx(case) -> None:
+    """The way to the nearest fuel by priced metres, its closed part added up edge by edge."""
+    roads, fields = case.roads, case.fields
+    row = HELP_KINDS.index(HelpKind.FUEL)
+    price = np.where(fields.edge_restricted, RESTRICTED_PRICE, 1.0)
+    usable = fields.edge_open | fields.edge_restricted
+    graph = _roads_graph(case, usable, price * roads.edge_length_m, turned=True)
+    closed = _roads_graph(
+        case, usable, np.where(fields.edge_restricted, roads.edge_length_m, 0.0), turned=True
+    )
+    rows = help_sources(case.places, fields.town_population)[row]
+    _add_places(graph, case, price * roads.edge_length_m, rows, turned=True)
+    sources = {("place", int(r)) for r in rows}
+    _, paths = nx.multi_source_dijkstra(graph, sources, weight="w")
+    told = fields.restricted_m[row]
+    shut = np.flatnonzero(told > 100.0)
+    for node in np.random.default_rng(3).choice(shut, min(len(shut), 60), replace=False).tolist():
+        inside = [n for n in paths[node] if not isinstance(n, tuple)]
+        want = 0.0
+        for a, b in pairwise(inside):
+            by = min(graph[a][b], key=lambda key, a=a, b=b: graph[a][b][key]["w"])
+            want += closed[a][b][by]["w"]
+        assert told[node] == pytest.approx(want, rel=1e-3, abs=2.0)
