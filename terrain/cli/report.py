@@ -97,9 +97,9 @@ def _report_one(
         translator = translator_for(options["lang"], options["units"])
         written = _write(report, stem, options, step)
     if options["as_json"]:
-        from terrain.report.data.jsonfile import json_bytes
+        from terrain.report.data.jsonfile import json_bytes, report_data
 
-        click.echo(json_bytes(report.to_dict(), indented=not many), nl=False)
+        click.echo(json_bytes(report_data(report), indented=not many), nl=False)
         return
     from terrain.report.terminal import Style, render_summary
     from terrain.values.verdict import Audience

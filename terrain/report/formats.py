@@ -10,7 +10,7 @@ from terrain.errors import UsageError
 from terrain.report.files import write_whole
 from terrain.text.message import message
 from terrain.text.translator import Translator
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
 from terrain.values.verdict import Audience
 
 
@@ -30,22 +30,22 @@ class Asked:
     template_source: str = ""
 
 
-def _html(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _html(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.html import render_html
 
     return render_html(report, asked.translator, Audience(asked.audience)).encode("utf-8")
 
 
-def _pdf(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _pdf(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.paper.typeset import render_pdf
 
     return render_pdf(report, asked.translator, Audience(asked.audience))
 
 
-def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _eml(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.mail import Attachment, make_draft, render_eml
 
-    pdf, gpx = _pdf(report, facts, asked, stem), _gpx(report, facts, asked, stem)
+    pdf, gpx = _pdf(report, asked, stem), _gpx(report, asked, stem)
     attachments = (
         Attachment(name=f"{stem}-report.pdf", kind="application/pdf", data=pdf),
         Attachment(name=f"{stem}-report.gpx", kind="application/gpx+xml", data=gpx),
@@ -59,61 +59,61 @@ def _eml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
     return render_eml(draft, attachments=attachments, to=asked.mail_to)
 
 
-def _json(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _json(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.jsonfile import render_json
 
-    return render_json(report, facts)
+    return render_json(report)
 
 
-def _geojson(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _geojson(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.geojson import render_geojson
 
-    return render_geojson(report, facts, asked.translator)
+    return render_geojson(report, translator=asked.translator)
 
 
-def _gpx(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _gpx(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.gpx import render_gpx
 
     return render_gpx(report, asked.translator)
 
 
-def _kml(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _kml(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.kml import render_kml
 
     return render_kml(report, asked.translator, asked.audience)
 
 
-def _ics(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _ics(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.ics import render_ics
 
     return render_ics(report, asked.translator)
 
 
-def _csv(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _csv(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.csvfile import render_csv
 
-    return render_csv(report, facts)
+    return render_csv(report)
 
 
-def _gpkg(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _gpkg(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.tables import render_gpkg
 
-    return render_gpkg(report, facts, asked.translator)
+    return render_gpkg(report, translator=asked.translator)
 
 
-def _parquet(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _parquet(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.data.tables import render_parquet
 
-    return render_parquet(report, facts, asked.translator)
+    return render_parquet(report, translator=asked.translator)
 
 
-def _card(report: Report, facts: Facts, asked: Asked, stem: str) -> bytes:
+def _card(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.paper.card import render_card
 
     return render_card(report, asked.translator)
 
 
-_WRITERS: dict[str, Callable[[Report, Facts, Asked, str], bytes]] = {
+_WRITERS: dict[str, Callable[[Report, Asked, str], bytes]] = {
     "html": _html,
     "pdf": _pdf,
     "card": _card,
@@ -136,16 +136,13 @@ def render_files(
     *,
     stem: str,
     asked: Asked | None = None,
-    facts: Facts | None = None,
 ) -> list[tuple[str, bytes]]:
     """(file name, content) of the report in each format, in the order asked.
 
     stem : the files are called <stem>-report.<format>, a road card <stem>-card.pdf
-    facts : the report as its JSON, if it is at hand
     Raises UsageError for an unknown format.
     """
     asked = asked or Asked()
-    facts = facts or report.to_dict()
     made = []
     for name in formats:
         writer = _WRITERS.get(name)
@@ -156,7 +153,7 @@ def render_files(
                 "--write",
                 message("Choose from {known}.", known=str(known)),
             )
-        made.append((_file_name(stem, name), writer(report, facts, asked, stem)))
+        made.append((_file_name(stem, name), writer(report, asked, stem)))
     return made
 
 
@@ -171,14 +168,13 @@ def write_files(
     folder: Path,
     stem: str,
     asked: Asked | None = None,
-    facts: Facts | None = None,
 ) -> list[Path]:
     """Write the report in each format to `folder`; returns the files in the order asked.
 
     stem : of the files' names, such as `route_stem` or `distinct_stems` give
     Raises UsageError for an unknown format, TerrainError if a file cannot be written.
     """
-    made = render_files(report, formats, stem=stem, asked=asked, facts=facts)
+    made = render_files(report, formats, stem=stem, asked=asked)
     for name, data in made:
         write_whole(folder / name, data)
     return [folder / name for name, _ in made]

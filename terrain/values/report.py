@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, TypeAlias, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from terrain.text.packed import messages_of
 from terrain.values.advice import Advice
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     import geopandas
 
 SCHEMA = "terrain-report/1"
-
-Facts: TypeAlias = dict[str, Any]  # a report as its JSON
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +83,7 @@ class Assessed:
     def match(self) -> Match:
         return self.ride.match
 
-    def to_dict(self) -> Facts:
+    def to_dict(self) -> dict[str, Any]:
         """As plain data, ready for JSON."""
         return {
             "region": self.region.to_dict(),
@@ -211,7 +209,7 @@ class Report:
     assessed: Assessed
     verdict: Verdict
 
-    def to_dict(self) -> Facts:
+    def to_dict(self) -> dict[str, Any]:
         """The report as plain data: `terrain-report/1` of CONTRACT, ready for JSON."""
         facts = {
             "schema": SCHEMA,

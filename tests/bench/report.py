@@ -56,15 +56,15 @@ def forget_papers() -> None:
 def _line(region: str, route: str) -> str:
     report = terrain.assess(terrain.read_route(route), terrain.open_region(region))
     start = time.process_time()
-    facts = report.to_dict()
+    report.to_dict()
     told_s = time.process_time() - start
     translator = Translator()
 
-    html_s = least_s(lambda: render_html(report, translator, facts=facts))
-    paper_s = least_s(lambda: render_pdf(report, translator, facts=facts), between=forget_papers)
+    html_s = least_s(lambda: render_html(report, translator))
+    paper_s = least_s(lambda: render_pdf(report, translator), between=forget_papers)
     loop_s = least_s(a_million_additions)[1]
-    page = render_html(report, translator, facts=facts).encode()
-    pdf = render_pdf(report, translator, facts=facts)
+    page = render_html(report, translator).encode()
+    pdf = render_pdf(report, translator)
     figures = [report.assessed.match.length_m / 1000, 1000 * loop_s, 1000 * told_s]
     for first, least in (html_s, paper_s):
         figures += [1000 * first, 1000 * least, least / loop_s]

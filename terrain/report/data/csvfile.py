@@ -11,7 +11,7 @@ import io
 from typing import Any
 
 from terrain.text.plain import csv_cell
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
 
 _COLUMNS = (
     "from_m", "to_m", "ground", "p_paved", "p_gravel", "p_track", "basis", "highway", "surface",
@@ -19,7 +19,7 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def render_csv(report: Report, facts: Facts | None = None) -> bytes:
+def render_csv(report: Report, facts: dict[str, Any] | None = None) -> bytes:
     """One row per stretch; empty cells are not known. No cell is taken for a formula."""
     facts = facts or report.to_dict()
     out = io.StringIO(newline="")

@@ -13,7 +13,7 @@ from terrain.report.data.jsonfile import json_bytes
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.match import ride_coords
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
 
 _DIGITS = 6  # 0.1 m
 _KEYS = (
@@ -23,7 +23,7 @@ _KEYS = (
 
 
 def render_geojson(
-    report: Report, facts: Facts | None = None, translator: Translator | None = None
+    report: Report, facts: dict[str, Any] | None = None, translator: Translator | None = None
 ) -> bytes:
     """A FeatureCollection with attribution as a foreign member, one line of text a feature.
 

@@ -8,20 +8,20 @@ from typing import Any, cast
 
 import orjson
 
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
 
 
-def render_json(report: Report, facts: Facts | None = None) -> bytes:
+def render_json(report: Report, facts: dict[str, Any] | None = None) -> bytes:
     """`terrain-report/1` as UTF-8. facts : the report as its JSON, if it is at hand"""
     return json_bytes(facts or report.to_dict())
 
 
-def report_data(report: Report) -> Facts:
+def report_data(report: Report) -> dict[str, Any]:
     """The report as plain data, for templates and programs of other people."""
     return report.to_dict()
 
 
-def json_bytes(facts: Facts, *, indented: bool = True) -> bytes:
+def json_bytes(facts: dict[str, Any], *, indented: bool = True) -> bytes:
     """Plain data as UTF-8, a value a line or all on one line."""
     return orjson.dumps(
         facts, option=orjson.OPT_APPEND_NEWLINE | (indented and orjson.OPT_INDENT_2)

@@ -19,7 +19,7 @@ from terrain.report.data.geojson import render_geojson
 from terrain.text.message import message
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
 
 if TYPE_CHECKING:
     import geopandas
@@ -40,7 +40,7 @@ _STOPS: dict[str, Any] = {
 
 
 def render_gpkg(
-    report: Report, facts: Facts | None = None, translator: Translator | None = None
+    report: Report, facts: dict[str, Any] | None = None, translator: Translator | None = None
 ) -> bytes:
     """A GeoPackage: layers `stretches` (lines) and `stops` (points), table `about` of sources.
 
@@ -79,7 +79,7 @@ def check_parquet() -> None:
 
 
 def render_parquet(
-    report: Report, facts: Facts | None = None, translator: Translator | None = None
+    report: Report, facts: dict[str, Any] | None = None, translator: Translator | None = None
 ) -> bytes:
     """GeoParquet of the stretches; route, region, date and attribution in the file's metadata.
 
@@ -118,7 +118,7 @@ def _add_layer(
 
 
 def _frames(
-    report: Report, facts: Facts, translator: Translator | None
+    report: Report, facts: dict[str, Any], translator: Translator | None
 ) -> tuple[geopandas.GeoDataFrame, geopandas.GeoDataFrame]:
     """Stretches as lines and stops as points."""
     features = json.loads(render_geojson(report, facts, translator))["features"]
@@ -144,7 +144,7 @@ def _frame(
     return geopandas.GeoDataFrame(columns, geometry=shapes, crs=_CRS)
 
 
-def _about(facts: Facts) -> dict[str, str]:
+def _about(facts: dict[str, Any]) -> dict[str, str]:
     """What the file is and whose data it rests on; an empty text is not known."""
     region = facts["region"]
     told = {
