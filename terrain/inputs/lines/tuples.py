@@ -15,7 +15,8 @@ from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray, IntArray
 
 CORRECT = message("Correct the point or export the route again.")
-_PLAIN = re.compile(r"[0-9eE+\-.,]*")
+_COMMA, _END, _NEWLINE = ord(","), ord("\n"), "\n"
+_IS_PLAIN = np.isin(np.arange(128), np.frombuffer(b"0123456789eE+-.,\n", dtype=np.uint8))
 _AROUND_COMMA = re.compile(r"[ \t\r\n]*,[ \t\r\n]*")
 
 
@@ -50,14 +51,22 @@ def _fast(tokens: list[str]) -> FloatArray | None:
     """Tuples of one length, all plain numbers; None if they are not."""
     if not tokens:
         return np.zeros((0, 2))
-    commas = tokens[0].count(",")
-    if commas not in (1, 2) or any(token.count(",") != commas for token in tokens):
+    text = "\n".join(tokens) + "\n"
+    if not text.isascii():
         return None
-    flat = ",".join(tokens)
-    if not _PLAIN.fullmatch(flat):
+    signs = np.frombuffer(text.encode("ascii"), dtype=np.uint8)
+    commas = tokens[0].count(",")
+    marks = signs[(signs == _COMMA) | (signs == _END)]
+    if commas not in (1, 2) or len(marks) != len(tokens) * (commas + 1):
+        return None
+    marks = marks.reshape(len(tokens), -1)
+    if not ((marks[:, :-1] == _COMMA).all() and (marks[:, -1] == _END).all()):
+        return None
+    if not _IS_PLAIN[signs].all():
         return None
     try:
-        return np.array(orjson.loads(f"[{flat}]"), dtype=np.float64).reshape(len(tokens), -1)
+        flat = orjson.loads(f"[{text[:-1].replace(_NEWLINE, ',')}]")
+        return np.array(flat, dtype=np.float64).reshape(len(tokens), -1)
     except (ValueError, OverflowError):
         return None
 
@@ -86,9 +95,13 @@ def _number(text: str, word: Message) -> float:
 
 
 def _lines(text: str, first: int, n: int) -> IntArray:
-    rows = text.split("\n")
-    if len(rows) == 1:
+    if "\n" not in text:
         return np.full(n, first, dtype=np.int64)
+    body = text.strip("\n")
+    if body.count("\n") == n - 1 and "\n\n" not in body and " " not in body and "\t" not in body:
+        first += len(text) - len(text.lstrip("\n"))
+        return np.arange(first, first + n, dtype=np.int64)
+    rows = text.split("\n")
     counts = [len(row.split()) for row in rows]
     if sum(counts) != n:  # tuples with blanks in them: the first line stands for all
         return np.full(n, first, dtype=np.int64)
