@@ -39,7 +39,7 @@ from terrain.values.verdict import FindingKind, Rank
 from tests.invariants import broken
 
 _DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
-_TRIPS_PER_ROUTE = 6
+_TRIPS_PER_ROUTE = 7
 
 #: Region: extract, elevation tiles.
 REGIONS: dict[str, tuple[str, tuple[str, ...]]] = {

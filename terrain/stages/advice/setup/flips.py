@@ -14,6 +14,7 @@ from terrain.values.advice import Flip, SetupChoice
 from terrain.values.arrays import BoolArray
 
 _MOST_RUNS = 3
+_NEARLY_ALL = 0.9  # common practice, no source
 
 
 def flips(
@@ -55,6 +56,8 @@ def _by_run(
         changes = [
             (code, then, ground)
             for code, then, ground in _outcomes(burden, mask, model)
+            # What is left of a ride without nearly all of it tells nothing.
+            if code != "flip-skip" or run.length_m < _NEARLY_ALL * case.length_m
             if then is not choice and then is not SetupChoice.ASK
         ]
         told += bool(changes)
