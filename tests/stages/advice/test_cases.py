@@ -177,6 +177,13 @@ def test_hard_ground_decides_even_if_short() -> None:
     assert flip.then == "road"
 
 
+def test_leaving_out_nearly_all_of_a_ride_is_no_answer() -> None:
+    """200 m of tarmac and 12 km of hard ground: without the 12 km there is no ride."""
+    advice = advise_case(inputs((0.2, SEALED), (12, HARD)))
+    assert advice.setup.choice == "off-road"
+    assert "flip-skip" not in [f.said.code for f in advice.setup.flips]
+
+
 _GAPS = tuple((5e3 * i, 5e3 * (i + 1)) for i in range(20))
 
 
