@@ -23,7 +23,7 @@ _LOST_PER_KM = 0.025
 
 
 #: Share of the ride's own ground in such a way; the rest is as where no way is mapped.
-LOST_ALIKE = 0.8
+LOST_ALIKE = 0.75
 
 
 def lost_chance(gap_m: float) -> float:

@@ -1,10 +1,10 @@
 """How errors of the estimate hang together along a ride.
 
 Shares of the variance of each piece's score (see calc/shares.py) that it has in common with
-others. Chosen with tests/bench/ground_intervals.py: of 3,286 random routes of 10 to 60 km the
-90 % interval held the truth on 0.945, of the 1,287 whose estimate is open (2 to 98 % paved) on
-0.901; by region between 0.89 and 1.00 (Liechtenstein, whose tracks are hardest to tell: 0.90),
-but 0.72 for Andorra 2021 to 2023, whose routes hang on two short tracks.
+others. Chosen with tests/bench/ground_intervals.py: of 3,356 random routes of 10 to 60 km the
+90 % interval held the truth on .963, of the 1,384 whose estimate is open (2 to 98 % paved) on .928;
+by region from .89 (Liechtenstein, whose tracks are hardest to tell), but .65 for Andorra 2021 to
+2023, whose routes hang on two short tracks.
 Few long ways decide a route, so the sharing matters less than it seems; it is
 kept for long roads cut into many ways, where it is everything.
 """

@@ -216,6 +216,14 @@ def test_a_way_guessed_throughout_is_firm_where_no_known_way_turns_it(leg: Leg) 
     assert not any(r.code == "any-way" for r in sure.reasons)
 
 
+def test_points_off_tarmac_with_a_road_between_open_the_answer() -> None:
+    """Every drawn point lies on a track, and the way that was guessed leaves it at once."""
+    leg = ((0.05, TRACK), (4.9, SEALED), (0.05, TRACK))
+    ride = inputs(*(leg * 20))
+    assert advise_case(ride).setup.choice == "road"
+    assert advise_case(replace(ride, gaps=_GAPS)).setup.choice == "ask"
+
+
 @pytest.mark.parametrize("n_open", [1, 3, 8])
 def test_the_question_names_the_gaps_that_leave_it_open(n_open: int) -> None:
     """In some of twenty gaps a track is as likely as the road that was taken for the way."""
