@@ -11,7 +11,7 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import Any
 
-from terrain.text.message import Message
+from terrain.text.message import Message, after
 from terrain.values.advice import RiderVerdict, SetupChoice, Tyres
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
 from terrain.values.rounding import rounded
@@ -120,11 +120,17 @@ class Finding:
     parts: tuple[RidePart, ...] = ()
     place: str | None = None
     size: float = 0.0
+    why: Message | str = ""
 
     def __post_init__(self) -> None:
         ends = [0.0, *(at_m for part in self.parts for at_m in (part.from_m, part.to_m))]
         if any(b < a for a, b in pairwise(ends)):
             raise ValueError(f"parts out of order: {self.parts}")
+
+    @property
+    def told(self) -> Message:
+        """The fact with its reason."""
+        return after(self.what, self.why)
 
     @property
     def from_m(self) -> float | None:
@@ -162,7 +168,7 @@ class Finding:
             "length_m": round(min(sum(part.length_m for part in parts), span_m), 1),
             "parts": told,
             "place": self.place,
-            "what": self.what,
+            "what": self.told,
             "do": self.do.rider,
             "do_for": self.do.to_dict(),
         }

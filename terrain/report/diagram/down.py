@@ -65,7 +65,7 @@ def _ground(stretches: Sequence[Stretch], scale: float) -> list[Markup]:
     rows: dict[str, list[tuple[float, float, float, float]]] = {}
     end = 0.0
     for s in stretches:
-        top, tall = max(s.from_m * scale, end), s.to_m * scale - max(s.from_m * scale, end)
+        top, tall = end, s.to_m * scale - end
         if tall < 1.0:  # thinner than a pixel: the next one tells
             continue
         end = top + tall

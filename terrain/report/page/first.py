@@ -9,7 +9,7 @@ from markupsafe import Markup
 from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
-from terrain.report.page.lead import TYRES, about_trip, finding_place, finding_what, share_rows
+from terrain.report.page.lead import TYRES, about_trip, finding_place, share_rows
 from terrain.report.page.lead import ShareRow as ShareRow
 from terrain.text.catalogue import N_
 from terrain.text.translator import Translator
@@ -147,8 +147,12 @@ def _rows(
                 kind=item.rank.value,
                 rank=translator._(RANK_WORDS[item.rank]),
                 first=item.rank is not last,
-                what=f"{finding_what(item, translator)}.",
-                do=translator.translate(item.do.to(audience)),
+                what=translator.translate(item.what).rstrip(".") + ".",
+                do=" ".join(
+                    text
+                    for said in (item.why, item.do.to(audience))
+                    if (text := translator.translate(said))
+                ),
                 strip=_strip(item.parts, length_m, item.rank.value),
                 spans=tuple((p.from_m / length_m, p.to_m / length_m) for p in item.parts)
                 if length_m > 0

@@ -86,8 +86,8 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
 
 
 def finding_what(item: Finding, translator: Translator) -> str:
-    """The fact, without a full stop."""
-    return translator.translate(item.what).rstrip(".")
+    """The fact with its reason, without a full stop."""
+    return translator.translate(item.told).rstrip(".")
 
 
 def finding_place(item: Finding, translator: Translator) -> str:

@@ -9,7 +9,7 @@ from terrain.stages.verdict.parts import merged, place_of, total_m
 from terrain.tables.advice import BIKES
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, after, message, term
+from terrain.text.message import Message, join_messages, message, term
 from terrain.values.advice import AdviceItem, Excluded, LawKind, RiderVerdict
 from terrain.values.closed import ClosedPart, closed_by_tag
 from terrain.values.fleet import BikeClass
@@ -128,7 +128,8 @@ def no_bike(ride: Assessed) -> Iterator[Finding]:
     yield Finding(
         kind=FindingKind.NO_BIKE,
         rank=Rank.FORBIDDEN,
-        what=after(message("No bike of the fleet may go on this ride as it is."), *_whys(ride)),
+        what=message("No bike of the fleet may go on this ride as it is."),
+        why=join_messages(_whys(ride)),
         do=PerAudience(
             rider=message("Ask the rental desk for another route, or for a way to split it."),
             staff=message(
@@ -180,10 +181,8 @@ def _must_not_go(out: Excluded) -> Finding:
     return Finding(
         kind=FindingKind.WANTED_BIKE,
         rank=Rank.FORBIDDEN,
-        what=after(
-            message("The {wanted} asked for must not go.", wanted=term(out.title)),
-            *_texts(out.reasons[:1]),
-        ),
+        what=message("The {wanted} asked for must not go.", wanted=term(out.title)),
+        why=join_messages(_texts(out.reasons[:1])),
         do=PerAudience(
             rider=message("Take another bike or another route: ask the rental desk."),
             staff=message("Offer another bike or another route before they book."),
@@ -201,9 +200,8 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
         yield Finding(
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.FORBIDDEN,
-            what=after(
-                message("Too hard for this rider ({rider}).", rider=rider), *_texts(reasons[:1])
-            ),
+            what=message("Too hard for this rider ({rider}).", rider=rider),
+            why=join_messages(_texts(reasons[:1])),
             do=PerAudience(
                 rider=message("Take another route, or gain experience with a guide first."),
                 staff=message("Offer another route, or a guide and more experience first."),
@@ -216,9 +214,8 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
         yield Finding(
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.CARE,
-            what=after(
-                message("Stretches this rider ({rider}).", rider=rider), *_texts(fit.reasons[:1])
-            ),
+            what=message("Stretches this rider ({rider}).", rider=rider),
+            why=join_messages(_texts(fit.reasons[:1])),
             do=PerAudience(
                 rider=message("Start early, rest often, and do not ride it alone."),
                 staff=message("Say so before they book."),

@@ -13,14 +13,17 @@ import pytest
 import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.html import render_html
-from terrain.report.page.lead import finding_what
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Rank
+from terrain.values.verdict import Audience, Finding, Rank
 from tests.report.renamed import renamed
+
+
+def _what(item: Finding) -> str:
+    return Translator().translate(item.what).rstrip(".")
 
 
 @pytest.fixture(scope="module")
@@ -63,9 +66,9 @@ def test_first_screen_holds_all_that_forbids_in_the_verdicts_order(
     for report in sample_reports:
         first = make_page(report, Translator(), audience).first
         shown = [row.what.rstrip(".") for row in first.rows if row.kind != "unknown"]
-        told = [finding_what(item, Translator()) for item in report.verdict.findings]
+        told = [_what(item) for item in report.verdict.findings]
         assert [what for what in told if what in shown] == shown
-        forbidden = {finding_what(item, Translator()) for item in report.verdict.forbidden}
+        forbidden = {_what(item) for item in report.verdict.forbidden}
         assert forbidden <= set(shown)
 
 
@@ -73,7 +76,7 @@ def test_strips_lie_where_the_findings_do(sample_reports: list[Report]) -> None:
     seen = 0
     for report in sample_reports:
         length_m = report.assessed.match.length_m
-        by_what = {finding_what(f, Translator()): f for f in report.verdict.findings}
+        by_what = {_what(f): f for f in report.verdict.findings}
         for row in make_page(report, Translator(), Audience.RIDER).first.rows:
             item = by_what.get(row.what.rstrip("."))
             if item is None:

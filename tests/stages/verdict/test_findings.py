@@ -100,7 +100,7 @@ FIT = BikeFit(
 def test_no_bike_may_go() -> None:
     ride = replace(RIDE, advice=replace(ADVICE, excluded=(OUT,)))
     (item,) = found(ride, FindingKind.NO_BIKE)
-    assert item.rank is Rank.FORBIDDEN and "road tourer" in item.what
+    assert item.rank is Rank.FORBIDDEN and "road tourer" in item.told
     assert "No bike of the fleet may go." in judge_verdict(ride).headline
     some = replace(RIDE, advice=replace(ADVICE, excluded=(OUT,), bikes=(FIT,)))
     assert found(some, FindingKind.NO_BIKE) == []
@@ -116,7 +116,7 @@ def test_the_bike_asked_for() -> None:
     ride = wanting("road-tourer", "wanted-excluded", (FIT,), (OUT,))
     (item,) = found(ride, FindingKind.WANTED_BIKE)
     assert item.rank is Rank.FORBIDDEN
-    assert str(OUT.reasons[0].text) in item.what
+    assert str(OUT.reasons[0].text) in item.told
     assert "road tourer asked for must not go" in judge_verdict(ride).headline
     second = replace(FIT, name="road-tourer", fit=0.6)
     assert rank(wanting("road-tourer", "wanted-other", (FIT, second)), FindingKind.WANTED_BIKE) is (
