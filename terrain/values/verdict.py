@@ -105,7 +105,8 @@ class Finding:
     """One thing that a person must hear.
 
     what : the fact, without where it lies; why : its reason, "" if it needs none
-    place : the name of the place that its longest part lies near, None if none is near or it is about all of the ride
+    place : the name of the place that its longest part lies near, None if none is near or it is
+        about all of the ride
     do : what to do about it, in whole sentences for each audience
     parts : every place of it in riding order, apart from each other; empty if it is not about a
         part of the ride but about all of it
