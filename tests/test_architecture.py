@@ -128,6 +128,25 @@ def test_stage_folders_are_small() -> None:
     assert crowded == {}
 
 
+def test_writers_only_say_what_the_stages_found() -> None:
+    """No writer asks a stage; only those of data read a report as its JSON."""
+    breaches = []
+    for path in _MODULES:
+        parts = _name(path).split(".")
+        if parts[1:2] != ["report"]:
+            continue
+        breaches += [
+            f"{_name(path)}:{line}: imports {module}"
+            for module, line in _imports(_tree(path))
+            if module.startswith("terrain.stages")
+        ]
+        for node in ast.walk(_tree(path)):
+            named = isinstance(node, ast.Attribute) and node.attr == "to_dict"
+            if named and parts[2:3] != ["data"]:
+                breaches.append(f"{_name(path)}:{node.lineno}: reads to_dict")
+    assert breaches == []
+
+
 def test_inputs_do_not_import_each_other() -> None:
     breaches = []
     for path in _MODULES:

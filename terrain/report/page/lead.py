@@ -67,8 +67,12 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
     ground = report.assessed.ground
     if ground.shares is None:
         return (), translator._("No mapped road, so no shares.")
-    shares = {kind.value: ground.shares[kind].to_dict() for kind in LAND_GROUNDS}
-    told = translator.intervals(shares)
+    told = translator.intervals(
+        {
+            kind.value: {"best": share.best, "low": share.low, "high": share.high}
+            for kind, share in ground.shares.items()
+        }
+    )
     rows = tuple(
         ShareRow(
             kind=kind.value, name=translator._(GROUNDS[kind]), text=told[kind.value],
