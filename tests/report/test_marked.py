@@ -26,7 +26,7 @@ from terrain.text.figures import Units
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator, translator_for
 from terrain.values.help import Helper
-from terrain.values.report import Facts, Report
+from terrain.values.report import Report
 from terrain.values.trip import Luggage, Rider
 from terrain.values.verdict import Audience
 from tests.report.marked import all_texts, html_texts, marked_translator, outside, unsaid
@@ -50,7 +50,7 @@ class Told:
     """A report, its JSON, and the names that may stand in any language."""
 
     report: Report
-    facts: Facts
+    facts: dict[str, Any]
     names: tuple[str, ...]
 
 
@@ -71,7 +71,7 @@ def told(request: pytest.FixtureRequest, island_home: Path) -> Told:
     return Told(report, facts, (*_names(facts), *(place.name for place in places)))
 
 
-def _names(facts: Facts) -> tuple[str, ...]:
+def _names(facts: dict[str, Any]) -> tuple[str, ...]:
     """Names and tag values of the map and the file, and the lines their makers ask for."""
     found = [facts["route"]["name"], facts["region"]["name"], *facts["region"]["attribution"]]
     credit = " ".join(facts["region"]["attribution"])
