@@ -117,6 +117,7 @@ class BikeModel:
     clearance_mm : ground clearance that hard ground needs
     road_only, full_off_road : below the one a bike is for roads only, from the other on for any
         ground; shut_m : metres of ground tagged too rough for its kind that keep a bike out
+    wrong_tyres : share of its ease on the ground left to a bike that cannot take the tyres advised
     """
 
     ability_needed: tuple[tuple[float, float], ...] = (
@@ -149,6 +150,7 @@ class BikeModel:
     road_only: float = 0.30
     full_off_road: float = 0.80
     shut_m: float = 200.0
+    wrong_tyres: float = 0.8
     source: str = PRACTICE
 
 

@@ -25,8 +25,9 @@ class When(StrEnum):
     CARE_FAR = "care-far"  # over an hour from a hospital
     HOT = "hot"  # heat the rider feels
     HOT_ENGINE = "hot-engine"  # slow hot riding on the fan
-    LIQUID = "liquid"  # the class that fits best is liquid-cooled
-    AIR = "air"  # it is air-cooled
+    HARD_OR_HOT = "hard-or-hot"  # the same, or hours off tarmac
+    LIQUID = "liquid"  # a class of the fleet is liquid-cooled
+    AIR = "air"  # one is air-cooled
     GUIDE = "guide"
     FUEL_FAR = "fuel-far"  # a long way between pumps against its range
     FORDS = "fords"
@@ -56,9 +57,9 @@ SPARES: tuple[KitRow, ...] = (
     KitRow(code="tube-spare", text=N_("A spare tube for each wheel, even with tubeless tyres."),
            when=(When.REMOTE_TOOLS, When.OFF_ROAD)),
     KitRow(code="coolant", text=N_("A bottle of coolant."), when=(When.REMOTE_TOOLS, When.LIQUID)),
-    KitRow(code="water-engine", text=N_(
-        "Water for the engine: in an emergency it may save one that "
-           "lost its coolant; flush it later."), when=(When.HOT_ENGINE, When.LIQUID)),
+    KitRow(code="water-engine", text=N_("Water for the engine. If coolant is lost: let the engine "
+           "cool, fill up with any clean water, again every 20 minutes while it leaks, and go "
+           "slowly to the next help; have it flushed later."), when=(When.HOT_ENGINE, When.LIQUID)),
     KitRow(code="water-rider", text=N_(
         "Drinking water for every hour in the heat, and some to spare."
     ),
@@ -83,17 +84,25 @@ CHECKS: tuple[KitRow, ...] = (
     KitRow(code="t-clocs", text=N_("Every morning: tyres and wheels, controls, lights, oil and "
            "fluids, chassis, stands. Two or three minutes."), when=(When.ALWAYS,),
            source="T-CLOCS, Motorcycle Safety Foundation"),
-    KitRow(code="tyres-pressure", text=N_("Tyre pressure cold, every morning."),
+    KitRow(code="tyres-pressure", text=N_("Tyre pressure cold, every day, for the ground of the "
+           "day."), when=(When.ALWAYS,)),
+    KitRow(code="oil-sight-glass", text=N_("Oil every day at the sight glass, a few minutes after "
+           "the engine was stopped, the bike level and upright (leaning it changes the reading): "
+           "between half and three quarters. Do not change it on the road unless told to."),
            when=(When.ALWAYS,)),
-    KitRow(code="oil-sight-glass", text=N_("Oil at the sight glass, the bike standing level, a few "
-           "minutes after the engine was stopped."), when=(When.ALWAYS,)),
-    KitRow(code="coolant-morning", text=N_("Coolant every morning, engine cold; never open a hot "
-           "radiator."), when=(When.LIQUID,)),
+    KitRow(code="coolant-morning", text=N_("Coolant every morning, engine cold, bike upright: "
+           "filled to the top. If it was low: to the workshop, and tell the rental desk. Never "
+           "open a hot radiator."), when=(When.LIQUID,)),
     KitRow(code="coolant-midday", text=N_("Coolant again at midday, when the engine has cooled."),
-           when=(When.HOT_ENGINE, When.LIQUID)),
-    KitRow(code="fan-listen", text=N_(
-        "Listen for the fan in slow riding; if it stays silent and the "
-           "lamp comes on, stop in the shade."), when=(When.HOT_ENGINE, When.LIQUID)),
+           when=(When.HARD_OR_HOT, When.LIQUID)),
+    KitRow(code="fan-listen", text=N_("The fan must come on in a hot climb or after a slow "
+           "stretch. If it never does when the bike is pushed, take it as broken. Do not wait for "
+           "a lamp: a dead sensor lights none, nor does a radiator that has lost its coolant. "
+           "What fails, most often first: a wire, a shroud bent into the blades by a fall, the "
+           "sensor. What follows: a blown head gasket and lost coolant."),
+           when=(When.HARD_OR_HOT, When.LIQUID)),
+    KitRow(code="fan-fall", text=N_("After every fall on the fan's side turn the fan by hand, "
+           "engine off and cold."), when=(When.HARD_OR_HOT, When.LIQUID)),
     KitRow(code="air-cooled-rest", text=N_("Let an air-cooled engine cool at every stop; keep it "
            "moving where you can."), when=(When.HOT_ENGINE, When.AIR)),
     KitRow(code="chain", text=N_("Chain slack and oil, every evening after dust or water."),

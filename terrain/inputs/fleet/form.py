@@ -55,6 +55,7 @@ class ClassForm(_Form):
     incident_low: _Share | None = None
     incident_high: _Share | None = None
     incidents: list[IncidentForm] = []
+    coolant_check: _Text | None = None
 
 
 class RulesForm(_Form):

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from terrain.stages.advice.bikes.rank import rank_bikes, weights_of
+from terrain.stages.advice.bikes.rank import rank_bikes, takes, weights_of
 from terrain.stages.advice.bikes.reasons import with_reasons
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.gather import gather
-from terrain.stages.advice.rider.cautions import list_cautions
+from terrain.stages.advice.rider.cautions import has_poor_ground, list_cautions
 from terrain.stages.advice.rider.fit import judge_rider
 from terrain.stages.advice.rider.kit import checks, conditions, pressures, spares
 from terrain.stages.advice.rider.law import list_law
@@ -21,7 +21,7 @@ from terrain.stages.days import RideDays
 from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import term
-from terrain.values.advice import Advice, AdviceItem, BikeFit, Excluded
+from terrain.values.advice import Advice, AdviceItem, BikeFit, Excluded, Tyres
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Alternative, Ground
 from terrain.values.heat import Heat
@@ -62,19 +62,21 @@ def advise_case(
     """Setup, bikes and all the rest for one ride, rider and fleet. Pure: same in, same out."""
     burden = burden_of(case, setup_model)
     setup = judge_setup(case, burden, setup_model)
-    ranked, refused = rank_bikes(case, burden, bike_model)
+    ranked, refused = rank_bikes(case, burden, bike_model, tyres=setup.tyres)
     fits = with_reasons(case, burden, ranked, setup.tyres, bike_model)
     rider = judge_rider(case, burden)
     going = tuple(b for f in fits if (b := case.fleet.named(f.name)) is not None)
-    held = conditions(case, burden, going, bike_model)
+    rest = tuple(b for b in case.fleet.classes if b not in going)
+    # What to carry and check follows from the ride, whichever bikes may go.
+    held = conditions(case, burden, (*going, *rest), bike_model)
     return Advice(
         setup=replace(setup, pressures=pressures(case, setup.choice, going, held, bike_model)),
         excluded=refused,
         bikes=fits,
-        wanted=_wanted(case, fits, refused),
+        wanted=_wanted(case, fits, refused, setup.tyres),
         rider=rider,
         spares=spares(held),
-        checks=checks(held),
+        checks=checks(held, case.fleet.classes),
         questions=ask(case, burden, setup.choice, rider, setup_model),
         cautions=list_cautions(case, rider, fits, refused),
         law=list_law(case),
@@ -84,7 +86,10 @@ def advise_case(
 
 
 def _wanted(
-    case: AdviceCase, fits: tuple[BikeFit, ...], refused: tuple[Excluded, ...]
+    case: AdviceCase,
+    fits: tuple[BikeFit, ...],
+    refused: tuple[Excluded, ...],
+    tyres: Tyres | None,
 ) -> AdviceItem | None:
     name = case.trip.wanted_class
     if not name:
@@ -97,7 +102,12 @@ def _wanted(
             return advice_item("wanted-excluded", wanted=bike.title, why=item.reasons[0].text,
                        reason=item.reasons[0].code)  # fmt: skip
     if fits[0].name == name:
-        return advice_item("wanted-fits", wanted=bike.title, fit_share=fits[0].fit)
+        poor = has_poor_ground(fits[0])
+        code = "wanted-poor" if poor else "wanted-only" if len(fits) == 1 else "wanted-fits"
+        return advice_item(code, wanted=bike.title, fit_share=fits[0].fit)
+    if tyres is not None and not takes(bike, tyres):
+        return advice_item("wanted-tyres", wanted=bike.title, better=fits[0].title,
+                           tyres=tyres.value)  # fmt: skip
     fit = next(f for f in fits if f.name == name)
     code = "wanted-near" if fits[0].fit - fit.fit < _NEAR_FIT else "wanted-other"
     return advice_item(code, wanted=bike.title, better=fits[0].title, fit_share=fit.fit,

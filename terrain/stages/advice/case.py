@@ -101,6 +101,7 @@ class HeatFacts:
     fan_s : riding time in which the engine depends on its fan
     fan_from_m, fan_to_m : the hardest part for the engine
     class_fan_s : the same time by bike class; classes left out take fan_s
+    clutch : where a slipping clutch gets hot, (from_m, to_m, time_s)
     """
 
     max_air_temp_c: float | None = None
@@ -113,6 +114,7 @@ class HeatFacts:
     fan_from_m: float | None = None
     fan_to_m: float | None = None
     class_fan_s: tuple[tuple[str, float], ...] = ()
+    clutch: tuple[tuple[float, float, float], ...] = ()
 
     def fan_s_of(self, name: str) -> float | None:
         """Riding time in which a class depends on its fan [s]; None where not known."""

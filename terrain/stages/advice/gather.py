@@ -126,8 +126,9 @@ def _laws(flags: WayFlag, highway: str | None) -> tuple[LawKind, ...]:
 
 def _heat(heat: Heat) -> HeatFacts:
     rider, hardest = heat.rider, heat.hardest
+    clutch = tuple((run.from_m, run.to_m, run.time_s) for run in heat.clutch)
     if rider is None:
-        return HeatFacts()
+        return HeatFacts(clutch=clutch)
     cautious = [level.hours for level in rider.hours_above if level.measure == _CAUTION_MEASURE]
     worst = max(hardest.runs, key=lambda run: run.time_s, default=None) if hardest else None
     return HeatFacts(
@@ -141,4 +142,5 @@ def _heat(heat: Heat) -> HeatFacts:
         fan_from_m=None if worst is None else worst.from_m,
         fan_to_m=None if worst is None else worst.to_m,
         class_fan_s=tuple((engine.bike, engine.fan_s) for engine in heat.engines),
+        clutch=clutch,
     )

@@ -185,6 +185,9 @@ MESSAGES: dict[str, str] = {
         "Parts are {parts} and it is {repair} to mend, up to {far_s} from its nearest "
         "help (at {here_at_m})."
     ),
+    "no-kick-start": N_(
+        "No kick start: an electrical fault strands it, up to {far_s} from its nearest help."
+    ),
     "no-help-known": N_(
         "Parts are {parts}, and nobody who mends this class is named by the operator."
     ),
@@ -210,6 +213,15 @@ MESSAGES: dict[str, str] = {
     "no-tyres": N_("Cannot be fitted with {tyres} tyres."),
     # what was asked for
     "wanted-fits": N_("The {wanted} asked for fits best."),
+    "wanted-only": N_("The {wanted} asked for is the only bike of the fleet that may go."),
+    "wanted-poor": N_(
+        "The {wanted} asked for may go, but suits this ride badly, and nothing in the fleet suits "
+        "it better: another route, a lighter load, a guide, or a bike from elsewhere."
+    ),
+    "wanted-tyres": N_(
+        "The {wanted} asked for cannot take the {tyres} tyres that this ride asks for; the "
+        "{better} can."
+    ),
     "wanted-near": N_("The {wanted} asked for fits nearly as well as the {better}."),
     "wanted-other": N_(
         "The {wanted} asked for is not the best fit: the {better} suits this ride better."
@@ -326,6 +338,14 @@ MESSAGES: dict[str, str] = {
     "fan-depends": N_(
         "For {fan_s} of slow riding only the fan cools the engine ({classes}), above "
         "all from {from_at_m}{near}."
+    ),
+    "clutch-hot": N_(
+        "The clutch gets hot on the {run_m} from {from_at_m}{near}: steep and loose at walking "
+        "pace, about {hot_s}."
+    ),
+    "clutch-how": N_(
+        "On such parts: first gear, no slipping clutch; stop and let it cool before it smells. A "
+        "burnt clutch counts as the rider's in most rental contracts."
     ),
     "dark": N_("No tracks at night; plan to arrive an hour before dusk."),
     "not-leave": N_("A line on a map is not leave to ride: signs and local people decide."),

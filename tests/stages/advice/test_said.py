@@ -12,9 +12,11 @@ from typing import Any
 import pytest
 
 from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.bikes.rank import takes
 from terrain.stages.advice.case import AdviceCase, HeatFacts
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
+from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import Message, spaced
 from terrain.text.translator import translator_for
 from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
@@ -73,7 +75,11 @@ def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
             assert 0 <= row.score <= 1
         assert bike.reasons or bike.against
     fits = [bike.fit for bike in advice.bikes]
-    assert fits == sorted(fits, reverse=True)
+    # The fits of those that take the tyres advised fall, then those of the others.
+    bikes = [DEFAULT_FLEET.named(fit.name) for fit in advice.bikes]
+    wrong = [bike is not None and not takes(bike, advice.setup.tyres) for bike in bikes]
+    order = [(late, -fit) for late, fit in zip(wrong, fits, strict=True)]
+    assert order == sorted(order)
     assert {b.name for b in advice.bikes}.isdisjoint(e.name for e in advice.excluded)
 
 

@@ -16,7 +16,6 @@ _ORDER = tuple(Rider)
 # From the first that needs high clearance, and the first for heavy off-road vehicles.
 _FOR_HEAVY_OFF_ROAD = ("horrible", "very_horrible", "impassable")
 _NOT_FOR_ROAD_BIKES = ("very_bad", *_FOR_HEAVY_OFF_ROAD)
-_OVERLOAD = 1.15  # people's weights are guesses; beyond this they are no excuse
 
 
 def exclusions(case: AdviceCase, bike: BikeClass, model: BikeModel) -> tuple[AdviceItem, ...]:
@@ -43,7 +42,7 @@ def _seat(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | N
 
 def _payload(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
     load = carried_kg(case.trip, model)
-    if load <= bike.payload_kg * _OVERLOAD or (case.trip.pillion and bike.seats < 2):
+    if load <= bike.payload_kg or (case.trip.pillion and bike.seats < 2):
         return None
     code = "payload" if case.trip.pillion else "payload-one"
     return advice_item(code, load_kg=load, payload_kg=bike.payload_kg, source=PRACTICE)

@@ -16,12 +16,17 @@ from terrain.values.trip import Trip
 
 _PARTS = {Parts.COMMON: 1.0, Parts.FAIR: 0.6, Parts.RARE: 0.2}
 _UNNAMED = 0.5
+_NO_KICK_START = 0.8
 _REPAIR = {Repair.EASY: 1.0, Repair.FAIR: 0.6, Repair.HARD: 0.2}
 
 
 def repair_ease(bike: BikeClass) -> float:
-    """How easily it is mended by the road, 0..1: parts and difficulty alike."""
-    return 0.5 * (_PARTS[bike.parts] + _REPAIR[bike.repair])
+    """How easily it is got going by the road, 0..1: parts and difficulty alike.
+
+    Without a kick start any electrical fault strands it (common practice, no source).
+    """
+    starts = 1.0 if bike.kick_start else _NO_KICK_START
+    return 0.5 * (_PARTS[bike.parts] + _REPAIR[bike.repair]) * starts
 
 
 def reach_share(case: AdviceCase, bike: BikeClass, model: BikeModel) -> float:

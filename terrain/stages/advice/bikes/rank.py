@@ -18,7 +18,7 @@ from terrain.stages.advice.bikes.measures import (
 from terrain.stages.advice.burden import OffRoadTime, along
 from terrain.stages.advice.case import AdviceCase
 from terrain.tables.advice import WEIGHTS, BikeModel
-from terrain.values.advice import BikeFit, Contribution, Excluded
+from terrain.values.advice import BikeFit, Contribution, Excluded, Tyres
 from terrain.values.arrays import FloatArray
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Luggage, Rider
@@ -46,9 +46,11 @@ def weights_of(case: AdviceCase) -> dict[str, float]:
 
 
 def rank_bikes(
-    case: AdviceCase, burden: OffRoadTime, model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, model: BikeModel, *, tyres: Tyres | None = None
 ) -> tuple[tuple[BikeFit, ...], tuple[Excluded, ...]]:
     """The classes that may go, best fit first; and those that must not, with the reasons.
+
+    tyres : as advised; a class that takes them goes before all that do not
 
     The fits carry no words yet; `reasons.py` adds them.
     """
@@ -60,7 +62,10 @@ def rank_bikes(
         if why:
             refused.append(Excluded(name=bike.name, title=bike.title, reasons=why))
             continue
-        table = _table(scores(case, burden, bike, model), weights)
+        own = scores(case, burden, bike, model)
+        if own["ground"] is not None and not takes(bike, tyres):
+            own["ground"] *= model.wrong_tyres
+        table = _table(own, weights)
         fits.append(
             BikeFit(
                 name=bike.name,
@@ -73,8 +78,14 @@ def rank_bikes(
         )
     # The easier bike first where two fit alike, so that the order never hangs on the file's.
     order = {b.name: (hardness(b), b.name) for b in case.fleet.classes}
-    fits.sort(key=lambda f: (-round(f.fit, 9), order[f.name]))
+    wrong = {b.name: not takes(b, tyres) for b in case.fleet.classes}
+    fits.sort(key=lambda f: (wrong[f.name], -round(f.fit, 9), order[f.name]))
     return tuple(fits), tuple(refused)
+
+
+def takes(bike: BikeClass, tyres: Tyres | None) -> bool:
+    """Whether it can be fitted with the tyres advised; any tyre does on a road."""
+    return tyres in (None, Tyres.ROAD) or str(tyres) in bike.tyres
 
 
 def _table(

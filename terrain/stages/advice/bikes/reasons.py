@@ -14,7 +14,7 @@ from terrain.stages.advice.bikes.measures import (
     motorway_m,
     range_m,
 )
-from terrain.stages.advice.bikes.rank import Ease, ease_of, hardness
+from terrain.stages.advice.bikes.rank import Ease, ease_of, hardness, takes
 from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import StretchRun, runs_where
@@ -156,6 +156,8 @@ def _repair_words(
         return
     if reach.farthest_s is None or reach.farthest_s < 3600:
         return
+    if not bike.kick_start:
+        bad.append(advice_item("no-kick-start", far_s=reach.farthest_s, source=PRACTICE))
     easy = bike.parts.value == "common" and bike.repair.value == "easy"
     at = reach.farthest_at_m if reach.farthest_at_m is not None else 0.0
     said = advice_item(
@@ -282,5 +284,5 @@ def _rest_words(
         bad.append(advice_item("thin-air", from_m=case.max_ele_at_m, to_m=case.max_ele_at_m,
                        max_ele_m=top, here_at_m=case.max_ele_at_m, power_share=share,
                        source="air density of ISO 2533:1975"))  # fmt: skip
-    if tyres is not None and tyres is not Tyres.ROAD and tyres.value not in bike.tyres:
+    if tyres is not None and not takes(bike, tyres):
         bad.append(advice_item("no-tyres", tyres=tyres.value))

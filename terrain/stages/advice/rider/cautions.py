@@ -15,6 +15,7 @@ from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
 _SOFT_M = 200.0
 _MOST_IMPASSABLE = 3
+_MOST_CLUTCH = 3
 _POOR_GROUND = 0.35  # a best bike with less on its ground line is no answer
 _FORD_SOURCE = "common practice, no source"
 
@@ -38,7 +39,8 @@ def list_cautions(
         said.append(advice_item("undated"))
     said += _season(case)
     said += _help(case)
-    said += _heat(case, bikes)
+    said += _heat(case)
+    said += _clutch(case)
     if ford_places(case):
         said.append(advice_item("ford-how", source=_FORD_SOURCE))
     said += _unmapped(case)
@@ -105,14 +107,24 @@ def _poor_fit(
     """Where even the first of the list is no good, say so, and what the load costs."""
     if not bikes:
         return []
-    ground = next((row.score for row in bikes[0].table if row.what == "ground"), None)
-    if ground is None or ground >= _POOR_GROUND:
+    ground = _ground_score(bikes[0])
+    if ground is None or not has_poor_ground(bikes[0]):
         return []
     kept_out = [e for e in excluded if {r.code for r in e.reasons} <= _BY_LOAD]
     if not kept_out:
         return [advice_item("poor-fit", bike=bikes[0].title, ground_share=ground, source=PRACTICE)]
     return [advice_item("poor-fit-load", bike=bikes[0].title, ground_share=ground,
                 others=tuple(term(e.title) for e in kept_out), source=PRACTICE)]  # fmt: skip
+
+
+def has_poor_ground(fit: BikeFit) -> bool:
+    """Whether a bike is no answer for the ground, however it ranks."""
+    ground = _ground_score(fit)
+    return ground is not None and ground < _POOR_GROUND
+
+
+def _ground_score(fit: BikeFit) -> float | None:
+    return next((row.score for row in fit.table if row.what == "ground"), None)
 
 
 _BY_LOAD = {"no-seat", "payload", "payload-one"}
@@ -153,7 +165,7 @@ def _help(case: AdviceCase) -> list[AdviceItem]:
     return said
 
 
-def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[AdviceItem]:
+def _heat(case: AdviceCase) -> list[AdviceItem]:
     said = []
     heat = case.heat
     if is_hot(case):
@@ -161,7 +173,7 @@ def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[AdviceItem]:
     if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
         said.append(advice_item("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
-    fans = [bike for f in bikes if (bike := case.fleet.named(f.name)) is not None and bike.fan]
+    fans = [bike for bike in case.fleet.classes if bike.fan]
     fan_s = max((heat.fan_s_of(bike.name) or 0.0 for bike in fans), default=0.0)
     if fan_s >= HEAT.fan_s:
         at = heat.fan_from_m or 0.0
@@ -177,6 +189,16 @@ def _heat(case: AdviceCase, bikes: tuple[BikeFit, ...]) -> list[AdviceItem]:
             )
         )
     return said
+
+
+def _clutch(case: AdviceCase) -> list[AdviceItem]:
+    """Where a clutch gets hot, the longest first; and once, whose it is."""
+    said = [
+        advice_item("clutch-hot", from_m=from_m, to_m=to_m, run_m=to_m - from_m, hot_s=time_s,
+                    from_at_m=from_m, near=near(case, from_m), source=PRACTICE)
+        for from_m, to_m, time_s in sorted(case.heat.clutch, key=lambda run: -run[2])[:_MOST_CLUTCH]
+    ]  # fmt: skip
+    return [*said, advice_item("clutch-how", source=PRACTICE)] if said else []
 
 
 def _unmapped(case: AdviceCase) -> list[AdviceItem]:

@@ -14,6 +14,7 @@ from terrain.values.advice import AdviceItem, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
 
 _OFF_ROAD_S = 600.0
+_HARD_DAY_S = 2 * 3600.0
 _HEAVY_KG = 160.0
 _CLASSES = "classes"
 
@@ -23,7 +24,7 @@ def conditions(
 ) -> dict[When, dict[str, Number]]:
     """The conditions that hold, with the numbers that make them hold.
 
-    bikes : the classes that may go, the one that fits best first
+    bikes : the classes of the fleet, the one that fits best first
     """
     bike = bikes[0] if bikes else None
     liquid = [b.title for b in bikes if b.cooling is Cooling.LIQUID]
@@ -52,6 +53,7 @@ def conditions(
         When.HOT: (is_hot(case), {"max_air_c": case.heat.max_air_temp_c,
                                     "max_heat_index_c": case.heat.max_heat_index_c}),
         When.HOT_ENGINE: (fan_s >= HEAT.fan_s, {"fan_s": fan_s}),
+        When.HARD_OR_HOT: (fan_s >= HEAT.fan_s or off_s >= _HARD_DAY_S, {"off_s": off_s}),
         When.LIQUID: (bool(liquid), {_CLASSES: _some(liquid, bikes)}),
         When.AIR: (bool(air), {_CLASSES: _some(air, bikes)}),
         When.GUIDE: (case.trip.guided, {}),
@@ -107,8 +109,21 @@ def spares(held: dict[When, dict[str, Number]]) -> tuple[AdviceItem, ...]:
     return pick(SPARES, held)
 
 
-def checks(held: dict[When, dict[str, Number]]) -> tuple[AdviceItem, ...]:
-    return pick(CHECKS, held)
+def checks(
+    held: dict[When, dict[str, Number]], bikes: tuple[BikeClass, ...]
+) -> tuple[AdviceItem, ...]:
+    """What to check; with where the coolant cap of a class is, by the operator."""
+    caps = tuple(
+        AdviceItem(
+            code="coolant-where",
+            text=message(
+                "Coolant of the {bike}: {where}", bike=term(b.title), where=b.coolant_check
+            ),
+        )
+        for b in bikes
+        if b.coolant_check and b.cooling is Cooling.LIQUID
+    )
+    return pick(CHECKS, held) + caps
 
 
 def pressures(

@@ -1,0 +1,52 @@
+"""What to carry and check follows from the ride: common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from terrain.stages.advice.advise import advise_case
+from terrain.tables.fleet import DEFAULT_FLEET
+from tests.stages.advice.trips import SEALED, TRACK, Case, inputs_of
+
+_HOT = Case(name="x", legs=((20, SEALED), (80, TRACK)), choice="off-road", top=(), hot_c=38)
+
+
+def test_kit_and_checks_are_the_same_if_no_bike_may_go() -> None:
+    ride = inputs_of(_HOT)
+    heavy = tuple(replace(bike, payload_kg=50) for bike in DEFAULT_FLEET.classes)
+    none = replace(ride, fleet=replace(DEFAULT_FLEET, classes=heavy))
+    some, nobody = advise_case(ride), advise_case(none)
+    assert some.bikes and not nobody.bikes
+    codes = {item.code for item in (*nobody.checks, *nobody.spares)}
+    assert codes == {item.code for item in (*some.checks, *some.spares)}
+    assert {"coolant-midday", "fan-listen", "fan-fall", "water-engine"} <= codes
+    assert "fan-depends" in {item.code for item in nobody.cautions}
+
+
+def test_midday_coolant_on_hard_days_that_are_not_hot() -> None:
+    def codes(km_track: float) -> set[str]:
+        ride = replace(_HOT, hot_c=10, legs=((100, SEALED), (km_track, TRACK)))
+        return {item.code for item in advise_case(inputs_of(ride)).checks}
+
+    assert "coolant-midday" in codes(60)
+    assert "coolant-midday" not in codes(5)
+
+
+def test_where_coolant_is_looked_at_comes_from_the_fleet() -> None:
+    where = "cap on the right, behind the plastic"
+    classes = tuple(replace(b, coolant_check=where) for b in DEFAULT_FLEET.classes)
+    ride = replace(inputs_of(_HOT), fleet=replace(DEFAULT_FLEET, classes=classes))
+    told = [item for item in advise_case(ride).checks if item.code == "coolant-where"]
+    assert len(told) == sum(bike.cooling.value == "liquid" for bike in classes)
+    assert all(where in item.text for item in told)
+
+
+def test_hot_clutches_are_named_longest_first_and_the_bill_once() -> None:
+    ride = inputs_of(_HOT)
+    assert not {"clutch-hot", "clutch-how"} & {c.code for c in advise_case(ride).cautions}
+    runs = ((30e3, 31e3, 300.0), (50e3, 53e3, 900.0))
+    ride = replace(ride, heat=replace(ride.heat, clutch=runs))
+    told = [c for c in advise_case(ride).cautions if c.code.startswith("clutch")]
+    assert [(c.code, c.from_m) for c in told] == [
+        ("clutch-hot", 50e3), ("clutch-hot", 30e3), ("clutch-how", None),
+    ]  # fmt: skip
