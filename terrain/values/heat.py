@@ -192,7 +192,7 @@ class HotRun:
             "to_m": self.to_m,
             "why": self.why,
             "class": self.bike,
-            "minutes": round(self.time_s / 60.0, 1),
+            "minutes": round(self.time_s / 60.0),
             "air_temp_c": stated(self.air_temp_c),
             "peak_c": stated(self.peak_c),
             "ratio": stated(self.ratio, 2),
@@ -235,10 +235,10 @@ class EngineHeat:
             "title": self.title,
             "cooling": self.cooling,
             "concern": self.concern.value,
-            "fan_dependent_min": round(self.fan_s / 60.0, 1),
-            "fan_dependent_high_min": round(self.fan_high_s / 60.0, 1),
-            "longest_run_min": round(self.longest_s / 60.0, 1),
-            "near_limit_min": round(self.boil_s / 60.0, 1),
+            "fan_dependent_min": round(self.fan_s / 60.0),
+            "fan_dependent_high_min": round(self.fan_high_s / 60.0),
+            "longest_run_min": round(self.longest_s / 60.0),
+            "near_limit_min": round(self.boil_s / 60.0),
             "peak_without_fan_c": stated(self.peak_c, 0),
             "peak_c": stated(self.cooled_peak_c, 0),
             "limit_c": stated(self.limit_c, 0),
@@ -280,7 +280,7 @@ class MonthHeat:
             "min_wind_chill_c": stated(self.min_wind_chill_c),
             "rain_mm": stated(self.rain_mm, 0),
             "daylight_s": round(self.daylight_s),
-            "fan_dependent_min": None if self.fan_s is None else round(self.fan_s / 60.0, 1),
+            "fan_dependent_min": None if self.fan_s is None else round(self.fan_s / 60.0),
         }
 
 
@@ -380,8 +380,8 @@ def _engine(heat: Heat) -> dict[str, Any]:
     clutch = sorted(heat.clutch, key=lambda run: -run.time_s)[:_MOST_RUNS]
     fanned: list[EngineHeat] = [e for e in heat.engines if e.cooling == "liquid"]
     return {
-        "fan_dependent_min": round(max(e.fan_s for e in fanned) / 60.0, 1) if fanned else None,
-        "longest_run_min": round(max(e.longest_s for e in fanned) / 60.0, 1) if fanned else None,
+        "fan_dependent_min": round(max(e.fan_s for e in fanned) / 60.0) if fanned else None,
+        "longest_run_min": round(max(e.longest_s for e in fanned) / 60.0) if fanned else None,
         "concern": None if hardest is None else hardest.concern.value,
         "hardest_class": None if hardest is None else hardest.bike,
         "classes": [engine.to_dict() for engine in heat.engines],

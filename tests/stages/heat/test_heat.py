@@ -19,7 +19,7 @@ from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.heat import EFFORTS, HEAT_LEVELS, WATER_MOST_L_H
 from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, RideClock, SunKind
 from terrain.values.fleet import Cooling
-from terrain.values.heat import Concern, Heat
+from terrain.values.heat import Concern, EngineHeat, Heat
 from terrain.values.trip import Luggage, Trip
 
 PAVED, GRAVEL, TRACK = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
@@ -432,3 +432,14 @@ def test_cold_is_told_in_cold_months_and_heat_in_hot_ones() -> None:
     assert january[0].startswith("Cold: down to ") and "Environment Canada" in january[0]
     assert not any("Drink" in text for text in january)
     assert "Drink" in july[0] and not any(text.startswith("Cold") for text in july)
+
+
+def test_minutes_of_the_fan_are_told_whole() -> None:
+    """Constants without a source carry no tenths of a minute."""
+    engine = EngineHeat(
+        bike="a", title="a", cooling="liquid", concern=Concern.LOW, fan_s=100.0, fan_high_s=130.0,
+        longest_s=80.0, boil_s=40.0, peak_c=90.0, cooled_peak_c=90.0, limit_c=120.0,
+        most_power_share=0.5, least_power_left=1.0, runs=(),
+    ).to_dict()  # fmt: skip
+    minutes = {key: value for key, value in engine.items() if key.endswith("_min")}
+    assert list(minutes.values()) == [2, 2, 1, 1]
