@@ -27,7 +27,7 @@ def draw(home: Path) -> bytes:
         route, terrain.open_region("island", home), trip, made_at=datetime(2027, 2, 1, tzinfo=UTC)
     )
     (day,) = render_days(report, Translator())
-    return still(day.svg)
+    return still(day.svg) + b"\n"
 
 
 if __name__ == "__main__":
