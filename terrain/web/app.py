@@ -22,6 +22,7 @@ from terrain.web import (
     map_pages,
     office_pages,
     operation,
+    progress_pages,
     rider_pages,
 )
 from terrain.web.access import NO_LINK, LimitedError, SignInNeeded
@@ -67,7 +68,8 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
         lifespan=lifespan,
     )
     app.state.desk = Desk(settings, db)
-    pages = (operation, rider_pages, desk_pages, office_pages, map_pages, guide_pages, api)
+    pages = (operation, progress_pages, rider_pages, desk_pages, office_pages, map_pages,
+             guide_pages, api)  # fmt: skip
     for part in pages:
         app.include_router(part.router)
     app.add_exception_handler(TerrainError, _explain)

@@ -18,8 +18,8 @@ from terrain.errors import InputError, explained
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import Message, message, term
 from terrain.text.plain import one_line
-from terrain.text.terms import DETAIL_TERMS, STATE_TERMS
-from terrain.text.translator import translator_for
+from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
+from terrain.text.translator import Translator, translator_for
 from terrain.values.trip import Luggage, Rider
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
@@ -294,6 +294,14 @@ class Progress:
         place = stored_text(where) if isinstance(where, dict) else where
         return stored_text(what), place, stored_text(fix), stored_text(detail)
 
+    def step_in(self, translator: Translator) -> str:
+        """What is done with the route now, in words."""
+        if self.state == "failed":
+            return self.fault_in(translator.lang)
+        if self.state == "running":
+            return translator._(STEP_TERMS.get(self.step, STEP_TERMS["reading"]))
+        return translator._("waiting") if self.state == "waiting" else translator._("ready")
+
     def fault_in(self, lang: str) -> str:
         """Why it failed, in sentences; the file's name stands beside it already."""
         what, where, fix, _ = self.fault
@@ -336,7 +344,15 @@ class Standing(Progress):
 
 def progress(conn: Connection, booking_id: int) -> list[Progress]:
     """How far the present routes of a booking are, without their reports."""
-    rows = conn.execute(_PROGRESS, {"booking": booking_id}).all()
+    return _progress(conn.execute(_PROGRESS, {"booking": booking_id}).all())
+
+
+def progress_of_route(conn: Connection, route_id: int) -> list[Progress]:
+    """How far one present route is."""
+    return _progress(conn.execute(_PROGRESS_OF_ROUTE, {"route": route_id}).all())
+
+
+def _progress(rows: Sequence[Any]) -> list[Progress]:
     return [
         Progress(route_id=row.id, name=row.name, state=row.state or "done",
                  step=row.step or "", what=row.what or "")
@@ -385,12 +401,14 @@ def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any
     return newest.correlate(routes).scalar_subquery()
 
 
-_PROGRESS = (
+_STEPS = (
     sa.select(routes.c.id, routes.c.name, jobs.c.state, jobs.c.step, jobs.c.what)
     .outerjoin(jobs, jobs.c.id == _last(jobs, jobs.c.kind == "report"))
-    .where(routes.c.booking_id == sa.bindparam("booking"), routes.c.current.is_(True))
+    .where(routes.c.current.is_(True))
     .order_by(routes.c.id)
 )
+_PROGRESS = _STEPS.where(routes.c.booking_id == sa.bindparam("booking"))
+_PROGRESS_OF_ROUTE = _STEPS.where(routes.c.id == sa.bindparam("route"))
 
 
 def report_file(conn: Connection, report_id: int, name: str) -> bytes | None:

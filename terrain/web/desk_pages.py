@@ -16,9 +16,7 @@ from terrain.errors import InputError, TerrainError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
-from terrain.text.plain import one_line
 from terrain.text.translator import Translator, translator_for
-from terrain.values.advice import SetupChoice
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
@@ -29,10 +27,10 @@ from terrain.web.mail import draft, kept_draft
 from terrain.web.people import Person, Role
 from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
+from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
-_SETUPS = tuple(choice.value for choice in SetupChoice)
 STAFF = [Depends(Allow("staff"))]
 _PAGE = 100
 _NO_FILE = N_("Choose a file first.")
@@ -40,6 +38,11 @@ _MEANWHILE = N_(
     "Somebody else changed this booking meanwhile. Kept now: {kept}. What you typed stands below: "
     "keep the details to put it in their place."
 )
+_DECIDED_MEANWHILE = N_(
+    "Somebody else decided meanwhile; it stands beside your words. Send yours again to put them in "
+    "its place."
+)
+_WITHDRAWN = message("decision withdrawn")
 _MEANWHILE_SAME = N_("Somebody else changed this booking meanwhile, to what you typed.")
 
 
@@ -137,9 +140,14 @@ def _booking_page(
     link: str = "",
     fault: str = "",
     typed: Mapping[str, Any] | None = None,
+    decided: Mapping[int, Mapping[str, str]] | None = None,
     status: int = 422,
 ) -> Response:
-    """The booking. typed : details as they were typed, to stand in the form beside a fault."""
+    """The booking.
+
+    typed : details as they were typed, to stand in the form beside a fault; decided : decisions
+        as they were typed, by route
+    """
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
@@ -150,18 +158,12 @@ def _booking_page(
             .order_by(schema.events.c.id.desc())
             .limit(30)
         ).all()
-        rulings = {
-            item.route_id: item
-            for item in conn.execute(
-                sa.select(schema.rulings).where(
-                    schema.rulings.c.route_id.in_([x.route_id for x in rows])
-                )
-            )
-        }
+        rulings = rulings_of(conn, [x.route_id for x in rows])
     return desk.page(
         request, "booking.html", status=status if fault else 200, b=row, rows=rows,
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
-        history=history, rulings=rulings, setups=_SETUPS, fault=fault,
+        history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
+        ruling_mark=mark_of, fault=fault,
         classes=_classes(request),
         working=any(x.working for x in rows),
         link=desk.whole(f"/t/{link}", request) if link else "",
@@ -261,29 +263,21 @@ def send(request: Request, ref: str) -> Response:
 def rule(request: Request, ref: str, route_id: int) -> Response:
     """Put the desk's decision, with its reason, in place of the advice."""
     desk, form = desk_of(request), request.state.form
-    reason = one_line(form.get("reason"), 400)
-    setup, bike = form.get("setup"), one_line(form.get("bike"), 80)
     now = time.time()
-    with desk.db.write() as conn:
-        row = found(conn, ref)
-        _own_route(conn, row.id, route_id)
-        conn.execute(schema.rulings.delete().where(schema.rulings.c.route_id == route_id))
-        if "withdraw" not in form.texts:
-            if not reason or setup not in _SETUPS:
-                raise InputError(
-                    message("the decision has no reason"), "", message("Say why, in a sentence.")
-                )
-            conn.execute(
-                schema.rulings.insert().values(
-                    route_id=route_id, setup=setup, bike=bike, reason=reason,
-                    who=_who(request), made_at=now,
-                )
-            )  # fmt: skip
-        add_job(conn, "report", now, route_id=route_id)
-        what = message("decision withdrawn")
-        if "withdraw" not in form.texts:
-            what = message("decided: {setup}", setup=setup)
-        bookings.note_event(conn, _who(request), what, now, row.id)
+    try:
+        with desk.db.write() as conn:
+            row = found(conn, ref)
+            _own_route(conn, row.id, route_id)
+            setup = decide(conn, route_id, form.texts, who=_who(request), now=now)
+            add_job(conn, "report", now, route_id=route_id)
+            what = message("decided: {setup}", setup=setup) if setup else _WITHDRAWN
+            bookings.note_event(conn, _who(request), what, now, row.id)
+    except DecidedMeanwhile:
+        fault, decided = desk.translator(request)._(_DECIDED_MEANWHILE), {route_id: form.texts}
+        return _booking_page(request, ref, fault=fault, decided=decided, status=409)
+    except InputError as exc:
+        fault, decided = desk.fault(request, exc), {route_id: form.texts}
+        return _booking_page(request, ref, fault=fault, decided=decided)
     return desk.go(f"/desk/b/{ref}")
 
 

@@ -14,6 +14,7 @@ from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
+from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
 from terrain.text.plain import one_line
@@ -26,11 +27,16 @@ from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
+from terrain.web.rulings import DecidedMeanwhile, check_seen, mark_of
 
 router = APIRouter(include_in_schema=False)
 GUIDE = [Depends(Allow("guide"))]
 _ROWS = 24
 _PAGE = 100
+_PLANNED_MEANWHILE = N_(
+    "Somebody else changed this plan meanwhile. What you typed stands below: send it again to put "
+    "it in place of theirs."
+)
 KINDS = [kind.value for kind in StopKind if kind is not StopKind.NIGHT]
 
 
@@ -83,21 +89,25 @@ def plan(request: Request, route_id: int) -> Response:
     return _plan_page(request, route_id)
 
 
-def _plan_page(request: Request, route_id: int, fault: str = "") -> Response:
+def _plan_page(request: Request, route_id: int, fault: str = "", *, status: int = 422) -> Response:
     desk = desk_of(request)
     with desk.db.read() as conn:
         booking, row = _ride(conn, route_id)
-        body = conn.execute(
-            sa.select(schema.pins.c.body).where(schema.pins.c.route_id == route_id)
-        ).scalar()
+        kept = _kept(conn, route_id)
+    body = "" if kept is None else str(kept.body)
     made = plan_of(desk, row.report_id) if row.report_id is not None else None
     translator = translator_for(desk.lang(request), booking.units)
     return desk.page(
-        request, "plan.html", status=422 if fault else 200, b=booking, row=row, plan=made,
+        request, "plan.html", status=status if fault else 200, b=booking, row=row, plan=made,
         clock=clock, dated=bool(booking.depart), kinds=KINDS, fault=fault,
         translator=translator,
-        wishes=_wishes(request.state.form, made, body or ""), pinned=bool(body),
+        wishes=_wishes(request.state.form, made, body), pinned=bool(body), seen=mark_of(kept),
     )  # fmt: skip
+
+
+def _kept(conn: Connection, route_id: int) -> Any:
+    """The wishes kept for a ride, or None."""
+    return conn.execute(sa.select(schema.pins).where(schema.pins.c.route_id == route_id)).first()
 
 
 def plan_of(desk: Desk, report_id: int) -> Plan:
@@ -156,20 +166,27 @@ def change_plan(request: Request, route_id: int) -> Response:
             parse_pins(body.encode(), message("your plan"), by_line=False)
         except InputError as exc:
             return _plan_page(request, route_id, desk.fault(request, exc))
-    with desk.db.write() as conn:
-        booking, _ = _ride(conn, route_id)
-        conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
-        if body:
-            conn.execute(
-                schema.pins.insert().values(
-                    route_id=route_id, body=body, who=request.state.person.name, made_at=now
-                )
+    try:
+        with desk.db.write() as conn:
+            booking, _ = _ride(conn, route_id)
+            check_seen(form.get("seen"), _kept(conn, route_id))
+            _keep(conn, route_id, body, request.state.person.name, now)
+            bookings.note_event(
+                conn, request.state.person.name, message("plan changed"), now, booking.id
             )
-        add_job(conn, "report", now, route_id=route_id)
-        bookings.note_event(
-            conn, request.state.person.name, message("plan changed"), now, booking.id
-        )
+    except DecidedMeanwhile:
+        fault = desk.translator(request)._(_PLANNED_MEANWHILE)
+        return _plan_page(request, route_id, fault, status=409)
     return desk.go(f"/guide/{route_id}")
+
+
+def _keep(conn: Connection, route_id: int, body: str, who: str, now: float) -> None:
+    conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
+    if body:
+        conn.execute(
+            schema.pins.insert().values(route_id=route_id, body=body, who=who, made_at=now)
+        )
+    add_job(conn, "report", now, route_id=route_id)
 
 
 def _taken(request: Request, route_id: int, n: int) -> dict[str, str]:

@@ -8,16 +8,16 @@ from typing import Any
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from sqlalchemy.engine import Connection
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 
 from terrain.errors import InputError, TerrainError
 from terrain.text.catalogue import LANG_NAMES, N_
 from terrain.text.message import message
-from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, STEP_TERMS
-from terrain.text.translator import Translator, translator_for
+from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS
+from terrain.text.translator import translator_for
 from terrain.web import bookings
 from terrain.web.access import LINK, OPEN, Allow, Form
-from terrain.web.bookings import Progress, Sent
+from terrain.web.bookings import Sent
 from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
@@ -82,31 +82,11 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
         working = any(row.working for row in rows)
         return desk.page(
             request, "progress.html", lang=booking.lang, rows=rows, link=link,
-            step=lambda row: step_text(row, translator_for(booking.lang)),
             working=working, ref=booking.ref,
         )  # fmt: skip
     chosen = next((row for row in ready if row.route_id == route), ready[0])
     bar = desk.part(request, "rider_bar.html", link=link, rows=rows, chosen=chosen, ref=booking.ref)
     return report_page(desk, chosen, "rider.html", bar)
-
-
-@router.get("/t/{link}/state", dependencies=[Depends(Allow(LINK))])
-async def trip_state(request: Request, link: str) -> Response:
-    """How far the routes are, for the page's script."""
-    desk, booking = desk_of(request), request.state.booking
-    rows = await desk.db.soon(lambda conn: bookings.progress(conn, booking.id))
-    translator = translator_for(booking.lang)
-    told = [{"id": row.route_id, "text": step_text(row, translator)} for row in rows]
-    return JSONResponse({"working": any(row.working for row in rows), "routes": told})
-
-
-def step_text(row: Progress, translator: Translator) -> str:
-    """What is done with a route now, in words."""
-    if row.state == "failed":
-        return row.fault_in(translator.lang)
-    if row.state == "running":
-        return translator._(STEP_TERMS.get(row.step, STEP_TERMS["reading"]))
-    return translator._("waiting") if row.state == "waiting" else translator._("ready")
 
 
 @router.get("/t/{link}/change", dependencies=[Depends(Allow(LINK))])

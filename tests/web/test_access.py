@@ -21,6 +21,8 @@ WANTED = {
     ("GET", "/t/{link}"): "link",
     ("POST", "/t/{link}"): "link",
     ("GET", "/t/{link}/state"): "link",
+    ("GET", "/desk/b/{ref}/state"): "staff",
+    ("GET", "/guide/{route_id}/state"): "guide",
     ("GET", "/t/{link}/change"): "link",
     ("GET", "/t/{link}/draw"): "link",
     ("POST", "/t/{link}/draw"): "link",
