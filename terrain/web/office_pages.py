@@ -1,4 +1,4 @@
-"""The office: signing in, accounts, tokens, and tables in and out."""
+"""The office: signing in, accounts and tokens."""
 
 from __future__ import annotations
 
@@ -28,10 +28,9 @@ from terrain.web.access import (
 from terrain.web.desk import Desk, desk_of
 from terrain.web.log import say
 from terrain.web.people import Role
-from terrain.web.tables_in_out import COLUMNS, bookings_csv, read_bookings_csv
 
 router = APIRouter(include_in_schema=False)
-STAFF, ADMIN = [Depends(Allow("staff"))], [Depends(Allow("admin"))]
+ADMIN = [Depends(Allow("admin"))]
 _OWN = N_("This is your own account.")
 
 
@@ -221,50 +220,3 @@ def delete_token(request: Request, token_id: int) -> Response:
         conn.execute(schema.tokens.delete().where(schema.tokens.c.id == token_id))
         bookings.note_event(conn, request.state.person.name, message("token deleted"), time.time())
     return desk.go("/desk/people")
-
-
-@router.get("/desk/bookings.csv", dependencies=STAFF)
-def bookings_out(request: Request) -> Response:
-    desk = desk_of(request)
-    with desk.db.read() as conn:
-        data = bookings_csv(conn)
-    headers = {"content-disposition": 'attachment; filename="bookings.csv"'}
-    return Response(data, media_type="text/csv; charset=utf-8", headers=headers)
-
-
-@router.get("/desk/import", dependencies=STAFF)
-def import_form(request: Request) -> Response:
-    return desk_of(request).page(
-        request, "import.html", fault="", links=[], columns=COLUMNS, done=0
-    )
-
-
-@router.post("/desk/import", dependencies=STAFF)
-def bookings_in(request: Request) -> Response:
-    """Take a table of bookings, all or nothing; the new links are shown this once."""
-    desk = desk_of(request)
-    form: Form = request.state.form
-    now, links = time.time(), []
-    try:
-        if not form.files:
-            raise InputError(message("choose a file first"))
-        rows = read_bookings_csv(form.files[0].content)
-        if not rows:
-            raise InputError(message("the table holds no booking"))
-        with desk.db.write() as conn:
-            for told in rows:
-                old = bookings.by_ref(conn, told["ref"])
-                if old is not None:
-                    bookings.change_booking(conn, old.id, told, now)
-                    continue
-                _, ref, link = bookings.add_booking(
-                    conn, told, now, lang=desk.settings.lang, units=desk.settings.units
-                )
-                links.append((ref, desk.whole(f"/t/{link}", request)))
-            bookings.note_event(conn, request.state.person.name, message("bookings imported"), now)
-    except InputError as exc:
-        fault = desk.fault(request, exc)
-        return desk.page(
-            request, "import.html", status=422, fault=fault, links=[], columns=COLUMNS, done=0
-        )
-    return desk.page(request, "import.html", fault="", links=links, columns=COLUMNS, done=len(rows))

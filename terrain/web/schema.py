@@ -198,6 +198,29 @@ helpers = Table(
     Column("created_at", Float, nullable=False),
 )
 
+#: A table of bookings that was looked at, taken in, or taken back: shown, done, back.
+imports = Table(
+    "imports",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("who", String(80), nullable=False),
+    Column("made_at", Float, nullable=False, index=True),
+    Column("state", String(10), nullable=False),
+)
+
+import_rows = Table(
+    "import_rows",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("import_id", ForeignKey("imports.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("ref", String(40), nullable=False),
+    Column("told", Text, nullable=False),
+    # Both none until the line is taken in. before : "" for a booking that was new, else JSON of
+    # each detail that changed, with what it was and what it became.
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), index=True),
+    Column("before", Text),
+)
+
 events = Table(
     "events",
     metadata,

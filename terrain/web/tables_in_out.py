@@ -46,7 +46,7 @@ def bookings_csv(conn: Connection) -> bytes:
 
 
 def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
-    """The bookings in a table with a head; only columns we know are read.
+    """The bookings in a table with a head; only columns we know are read, no empty cell is.
 
     Raises InputError with the line of every fault, up to ten.
     """
@@ -105,9 +105,11 @@ def _take(
     # Our own export marks texts that look like formulas; the mark comes off again.
     plain = {k: v.strip().removeprefix("'") if v.startswith("'") else v.strip()
              for k, v in cells.items() if k in COLUMNS}  # fmt: skip
+    plain = {key: text for key, text in plain.items() if text or key == "ref"}
     titles = {state.words: state.value for state in State}
-    plain["state"] = titles.get(plain.get("state", "").lower(), plain.get("state", "").lower())
-    for key in ("rider", "luggage", "lang"):
+    if "state" in plain:
+        plain["state"] = titles.get(plain["state"].lower(), plain["state"])
+    for key in ("state", "rider", "luggage", "lang"):
         if key in plain:
             plain[key] = plain[key].lower()
     try:

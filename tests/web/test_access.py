@@ -60,6 +60,9 @@ WANTED = {
     ("GET", "/desk/bookings.csv"): "staff",
     ("GET", "/desk/import"): "staff",
     ("POST", "/desk/import"): "staff",
+    ("GET", "/desk/import/{number}"): "staff",
+    ("POST", "/desk/import/{number}"): "staff",
+    ("POST", "/desk/import/{number}/back"): "staff",
     ("GET", "/desk/people"): "admin",
     ("POST", "/desk/people"): "admin",
     ("POST", "/desk/people/{user_id}"): "admin",
@@ -106,7 +109,7 @@ def _path(pattern: str) -> str:
         pattern = pattern.replace(key, value)
     return pattern.replace("{route_id}", "9").replace("{note_id}", "9").replace(
         "{helper_id}", "9"
-    ).replace("{user_id}", "999").replace("{token_id}", "9")  # fmt: skip
+    ).replace("{user_id}", "999").replace("{token_id}", "9").replace("{number}", "9")  # fmt: skip
 
 
 def test_every_route_names_one_permission(office: Office) -> None:

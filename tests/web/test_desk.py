@@ -10,6 +10,7 @@ import pytest
 from terrain.web.bookings import by_ref
 from terrain.web.tables_in_out import read_bookings_csv
 from tests.web.conftest import Office
+from tests.web.test_import import take_in
 
 
 def _told(office: Office, ref: str = "K1") -> dict[str, object]:
@@ -123,7 +124,7 @@ def test_bookings_go_out_and_come_back_the_same(office: Office) -> None:
     before = [_told(office, ref) for ref in ("K1", "K2")]
     for ref in ("K1", "K2"):
         staff.post(f"/desk/b/{ref}/delete", {"sure": "yes"})
-    got = staff.post("/desk/import", files={"file": ("t.csv", table)})
+    got = take_in(staff, table)
     assert got.status_code == 200 and got.text.count("/t/") == 2
     assert [_told(office, ref) for ref in ("K1", "K2")] == before
 

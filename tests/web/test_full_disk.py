@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 
 from terrain.web import schema, worker
 from terrain.web.worker import Worker
-from tests.web.conftest import PASSWORD, Office, replace, sign_in
+from tests.web.conftest import PASSWORD, Office, Visitor, replace, sign_in
 from tests.web.standin import GPX, quick_make
 from tests.web.test_access import WANTED
 
@@ -43,6 +43,8 @@ FORMS: dict[str, dict[str, str]] = {
     "/desk/helpers": {"points": "2,1", "kind": "mechanic", "name": "Old mill"},
     "/desk/helpers/{helper_id}/delete": {},
     "/desk/import": {},
+    "/desk/import/{number}": {},
+    "/desk/import/{number}/back": {},
     "/desk/people": {"name": "kit", "role": "staff", "password": PASSWORD},
     "/desk/people/{user_id}": {"active": "no"},
     "/desk/tokens": {"name": "x"},
@@ -98,9 +100,12 @@ def test_every_write_is_refused_plainly_and_works_again(
     admin = office.as_role("admin")
     admin.post("/desk/notes", FORMS["/desk/notes"])
     admin.post("/desk/helpers", FORMS["/desk/helpers"])
+    marks = [_imported(admin, ref) for ref in ("A2", "A3")]
+    admin.post("/desk/import/1", {"seen": marks[0]})
     route = office.client.get("/api/v1/bookings/K1", headers=head).json()["routes"][0]["id"]
     fill = {"/t/{link}": link, "{ref}": "K1", "{route_id}": str(route), "{note_id}": "1",
-            "{helper_id}": "1", "{user_id}": "1", "{token_id}": "1"}  # fmt: skip
+            "{helper_id}": "1", "{user_id}": "1", "{token_id}": "1",
+            "/import/{number}/back": "/import/1/back", "{number}": "2"}  # fmt: skip
 
     def ask(method: str, pattern: str) -> Any:
         path = pattern
@@ -121,7 +126,8 @@ def test_every_write_is_refused_plainly_and_works_again(
         more = {"files": {"files": table}} if pattern in _FILES else {}
         if WANTED[method, pattern] in ("open", "link"):
             return office.client.post(path, data=FORMS[pattern], **more)
-        return admin.post(path, FORMS[pattern], **more)
+        seen = {"seen": marks[1]} if pattern == "/desk/import/{number}" else {}
+        return admin.post(path, {**FORMS[pattern], **seen}, **more)
 
     writes = [key for key in WANTED if key[0] != "GET"]
     assert {path for _, path in writes if not path.startswith("/api")} == FORMS.keys()
@@ -143,6 +149,12 @@ def test_every_write_is_refused_plainly_and_works_again(
         if key[1] != "/sign-out":
             assert ask(*key).status_code < 500, key
     assert ask("POST", "/sign-out").status_code == 303
+
+
+def _imported(admin: Visitor, ref: str) -> str:
+    """Show a table with one new booking; returns the mark of what was shown."""
+    made = admin.post("/desk/import", files={"file": ("t.csv", b"ref\n" + ref.encode())})
+    return admin.get(made.headers["location"]).text.partition('name="seen" value="')[2][:16]
 
 
 def _change_password(office: Office, name: str) -> Any:
