@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from terrain.settings import Settings
     from terrain.stages.heat.climate import climate_at
     from terrain.tables.fleet import DEFAULT_FLEET
+    from terrain.values.answers import PartAnswer, Reply
     from terrain.values.climate import Climate
     from terrain.values.fleet import Fleet
     from terrain.values.match import Match
@@ -60,12 +61,14 @@ __all__ = [
     "MapDataError",
     "Match",
     "NotesError",
+    "PartAnswer",
     "PlanError",
     "Region",
     "RegionDamaged",
     "RegionError",
     "RegionMissing",
     "RegionNotCovering",
+    "Reply",
     "Report",
     "Ridden",
     "Rider",
@@ -119,6 +122,7 @@ _HOMES: dict[str, tuple[str, ...]] = {
     "terrain.values.ridden": ("Ridden",),
     "terrain.values.route": ("Route",),
     "terrain.values.track": ("Track",),
+    "terrain.values.answers": ("PartAnswer", "Reply"),
     "terrain.values.trip": ("Luggage", "Rider", "Trip"),
     "terrain.values.when": ("When",),
 }

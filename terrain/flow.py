@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 from importlib.metadata import version
 from pathlib import Path
+from typing import NamedTuple
 
 from terrain.calc.daylight import zone_at
 from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
@@ -17,7 +18,7 @@ from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
 from terrain.stages.advice import advise
 from terrain.stages.days import choose_days
-from terrain.stages.detours import find_detours
+from terrain.stages.detours import find_detours, take_answers
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
 from terrain.stages.heat import judge_heat
@@ -32,13 +33,16 @@ from terrain.stages.when import judge_when
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
+from terrain.values.answers import AnsweredPart
 from terrain.values.fleet import Fleet
-from terrain.values.ground import GroundNote
+from terrain.values.ground import Alternative, Ground, GroundNote
 from terrain.values.help import Helper
 from terrain.values.learned import Learned
 from terrain.values.match import Match
 from terrain.values.plan import Pins
+from terrain.values.relief import Relief
 from terrain.values.report import Assessed, RegionNote, Report
+from terrain.values.ride import Ride
 from terrain.values.route import Route
 from terrain.values.trip import Trip
 from terrain.values.when import When
@@ -72,13 +76,19 @@ def assess(
     if learned is not None:
         trip, notes = learned.trip(trip), (*learned.notes(), *notes)
     roads, day = region.roads, (trip.depart or made_at).date()
+    on = _ridden(route, laid, region, day, trip, notes)
+    answered: tuple[AnsweredPart, ...] = ()
+    if trip.answers:
+        taken = take_answers(
+            route, on.ride, roads, region.help, trip.answers, way_p=on.ground.way_p
+        )
+        answered, trip = taken.parts, replace(trip, answers=taken.on_ride)
+        if taken.route is not route or taken.notes:
+            # Another line, or another ground: all of it is judged anew.
+            route, notes = taken.route, (*notes, *taken.notes)
+            on = _ridden(route, match(route, region), region, day, trip, notes)
+    laid, ride, ground, relief, others = on.ride.match, on.ride, on.ground, on.relief, on.others
     places = places_along(laid, roads, region.places, region.areas)
-    relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
-    others = other_ways(laid, roads)
-    ground = judge_ground(
-        laid, roads, region.ground, relief, day=day, trip=trip, notes=notes, others=others
-    )
-    ride = judge_speed(laid, ground, relief, region.places, roads, trip=trip)
     exits = find_exits(ride, roads, region.help)
     help_ = judge_help(
         ride, roads, region.places, region.help, fleet=fleet, helpers=helpers, exits=exits
@@ -103,11 +113,35 @@ def assess(
         region=_region_note(region, day), route=route, trip=trip, fleet=fleet, ride=ride,
         ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
         plan=plan, found_shut=() if learned is None else learned.shut_on(laid),
+        answered=answered,
     )  # fmt: skip
     return Report(
         made_at=made_at, terrain_version=version("terrain"), assessed=assessed,
         verdict=judge_verdict(assessed),
     )  # fmt: skip
+
+
+class _Ridden(NamedTuple):
+    """A line on the map with its ground and riding times."""
+
+    relief: Relief
+    others: tuple[Alternative, ...]
+    ground: Ground
+    ride: Ride
+
+
+def _ridden(
+    route: Route, laid: Match, region: Region, day: date, trip: Trip, notes: Sequence[GroundNote]
+) -> _Ridden:
+    """day : to which map and notes age"""
+    roads = region.roads
+    relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
+    others = other_ways(laid, roads)
+    ground = judge_ground(
+        laid, roads, region.ground, relief, day=day, trip=trip, notes=notes, others=others
+    )
+    ride = judge_speed(laid, ground, relief, region.places, roads, trip=trip)
+    return _Ridden(relief, others, ground, ride)
 
 
 def when_to_go(

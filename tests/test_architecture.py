@@ -38,7 +38,7 @@ _SIDEWAYS = {
 # Stages in riding order: each imports only those before it.
 _ORDER = (
     "ways", "matching", "places", "relief", "ground", "speed", "exits", "help", "detours", "days",
-    "heat", "when", "advice", "plan", "verdict", "ridden",
+    "heat", "when", "advice", "plan", "asking", "verdict", "ridden",
 )  # fmt: skip
 # Within the advice each folder imports only those before it.
 _ADVICE_ORDER = ("", "setup", "bikes", "rider", "advise")

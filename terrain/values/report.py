@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from terrain.text.packed import messages_of
 from terrain.values.advice import Advice
+from terrain.values.answers import AnsweredPart
 from terrain.values.closed import closed_by_tag, closed_m, closed_on
 from terrain.values.fleet import Fleet
 from terrain.values.ground import LAND_GROUNDS, Ground, Share
@@ -63,6 +64,7 @@ class Assessed:
 
     fleet : the bikes it was judged for; places : what lies along the ride
     found_shut : parts that riders found shut on earlier rides
+    answered : what was answered of parts of the route as sent, and what became of it
     """
 
     region: RegionNote
@@ -78,6 +80,7 @@ class Assessed:
     advice: Advice
     plan: Plan
     found_shut: tuple[FoundShut, ...] = ()
+    answered: tuple[AnsweredPart, ...] = ()
 
     @property
     def match(self) -> Match:
@@ -89,6 +92,7 @@ class Assessed:
             "region": self.region.to_dict(),
             "route": self._route(),
             "trip": self._trip(),
+            "answers": [rounded(part.to_dict()) for part in self.answered],
             "match": rounded(self._match()),
             "ground": self._ground(),
             "stretches": self.stretch_rows(),

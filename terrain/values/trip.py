@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from terrain.values.answers import PartAnswer
+
 Three = tuple[float, float, float]  # paved, gravel, track
 
 
@@ -55,6 +57,7 @@ class Trip:
     guided : whether a guide goes along
     wanted_class : the bike class the customer asked for, if any
     own_pace : how fast such riders were on the operator's own rides; None without any
+    answers : what was said of parts of the route that were asked about
     """
 
     depart: datetime | None = None
@@ -64,6 +67,7 @@ class Trip:
     guided: bool = False
     wanted_class: str | None = None
     own_pace: OwnPace | None = None
+    answers: tuple[PartAnswer, ...] = ()
 
     def __post_init__(self) -> None:
         # Callers may pass the plain words.

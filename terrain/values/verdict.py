@@ -13,6 +13,7 @@ from typing import Any
 
 from terrain.text.message import Message, after
 from terrain.values.advice import RiderVerdict, SetupChoice, Tyres
+from terrain.values.answers import AskedPart
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
 from terrain.values.rounding import rounded
 
@@ -300,6 +301,7 @@ class Verdict:
     riding_s : (most likely, low, high) time in the saddle, 90 % band; None if not known
     findings : by harm, the gravest first; each `forbidden` one must be said in every channel
     unknown : what cannot be said; sections : the ride in few pieces, in riding order
+    asked : the parts that the rider has to say yes or no to
     decided : whether the desk decided it
     """
 
@@ -318,6 +320,7 @@ class Verdict:
     findings: tuple[Finding, ...]
     unknown: tuple[Unknown, ...]
     sections: tuple[Section, ...]
+    asked: tuple[AskedPart, ...] = ()
     decided: bool = False
 
     def of(self, *ranks: Rank) -> tuple[Finding, ...]:
@@ -343,6 +346,7 @@ class Verdict:
             "rider": self.rider.value,
             "findings": [item.to_dict(ride_m) for item in self.findings],
             "unknown": [item.to_dict() for item in self.unknown],
+            "asked": [rounded(item.to_dict()) for item in self.asked],
             "decided": self.decided,
         }
 

@@ -73,6 +73,12 @@ def find_detours(
     return tuple(sorted(detours, key=lambda item: (item.from_m, item.kind.value)))
 
 
+def ways_round(layout: DetourInputs, parts: list[tuple[float, float]]) -> list[Detour | None]:
+    """A way for road tyres round each part, given in riding order; None where there is none."""
+    nets = _RoadNets(layout, parts)
+    return [_round_part(layout, nets, i, parts, ()) for i in range(len(parts))]
+
+
 def _is_hard(ride: Ride, run: OffRoadRun) -> bool:
     part = stretches_between(ride, run.from_m, run.to_m)
     worse = (ride.ground[part] > GRAVEL) | (ride.severity[part] >= HARD_SEVERITY)

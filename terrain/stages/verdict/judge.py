@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from terrain.stages.asking import list_asked
 from terrain.stages.verdict.findings import list_findings
 from terrain.stages.verdict.gaps import list_unknown
 from terrain.stages.verdict.parts import pieces, where
@@ -12,6 +13,7 @@ from terrain.tables.verdict import DECIDING, LIMITS, SURENESS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, join_messages, message, term
 from terrain.values.advice import RiderVerdict, Setup, SetupChoice
+from terrain.values.answers import Outcome
 from terrain.values.ground import GroundKind
 from terrain.values.report import Assessed
 from terrain.values.verdict import (
@@ -54,7 +56,7 @@ def judge_verdict(ride: Assessed) -> Verdict:
         tyres=advice.setup.tyres,
         certainty=certainty,
         headline=_headline(ride, findings, setup, certainty),
-        lead=join_messages([_decision(ride), bike or "", settle]),
+        lead=join_messages([_decision(ride), *_as_asked(ride), bike or "", settle]),
         setup=setup,
         to_settle=settle,
         bike=None if first is None else first.name,
@@ -67,6 +69,7 @@ def judge_verdict(ride: Assessed) -> Verdict:
         findings=findings,
         unknown=list_unknown(ride),
         sections=cut_sections(ride.ride, ride.relief),
+        asked=list_asked(ride),
         decided=advice.edited is not None,
     )
 
@@ -84,6 +87,24 @@ def _decision(ride: Assessed) -> Message | str:
     """Why the desk decided as it did; "" if it did not."""
     reasons = ride.advice.setup.reasons
     return reasons[0].text if ride.advice.edited is not None and reasons else ""
+
+
+def _as_asked(ride: Assessed) -> tuple[Message | str, ...]:
+    """What was left out because somebody answered so."""
+    left = [part for part in ride.answered if part.outcome in (Outcome.ROUND, Outcome.SKIPPED)]
+    if len(left) <= 1:
+        return tuple(part.words for part in left)
+    parts = tuple(
+        message("{run_m} from {from_at_m}", run_m=part.answer.to_m - part.answer.from_m,
+                from_at_m=part.answer.from_m)
+        for part in left
+    )  # fmt: skip
+    return (
+        message(
+            "Left out as asked, of the route as sent: {parts}; the ride goes round them.",
+            parts=parts,
+        ),
+    )
 
 
 def _guessed_share(ride: Assessed) -> float:
@@ -157,6 +178,9 @@ def _booked(ride: Assessed) -> BookedBike | None:
 def _to_settle(ride: Assessed) -> Message | str:
     """The one thing to settle first; "" if there is none."""
     advice, match = ride.advice, ride.match
+    for answer in ride.answered:
+        if answer.outcome is Outcome.NO_WAY:
+            return answer.words
     for question in advice.questions:
         if question.code in DECIDING or question.code == "rider-below-run":
             return message("To settle first: {question:c}", question=question.text)

@@ -22,6 +22,7 @@ from terrain.stages.advice.setup.gaps import telling_gaps
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, SetupModel
 from terrain.values.advice import AdviceItem, RiderFit, SetupChoice
+from terrain.values.answers import Reply
 from terrain.values.ground import GroundKind, SeasonRisk
 
 _MOST = 3
@@ -46,7 +47,21 @@ def ask(
             said.append(_track(case, as_laid))
     elif choice is SetupChoice.OFF_ROAD:
         said += _worth_skipping(case, burden, model)
-    return (*_beyond(case, rider, said), *said[:_MOST], *_month(case))
+    asked = (*_beyond(case, rider, said), *said[:_MOST])
+    return (*(item for item in asked if not _answered(case, item)), *_month(case))
+
+
+def _answered(case: AdviceCase, item: AdviceItem) -> bool:
+    """Whether somebody said already if that part is ridden; then only its ground may be asked."""
+    if item.code not in _ABOUT_RIDING or item.from_m is None or item.to_m is None:
+        return False
+    riding = (Reply.KEEP, Reply.LEAVE)
+    return any(
+        part.reply in riding and part.covers(item.from_m, item.to_m) for part in case.trip.answers
+    )
+
+
+_ABOUT_RIDING = frozenset(("ride-this-run", "skip-this-run", "rider-below-run"))
 
 
 def _which_way(

@@ -1,0 +1,176 @@
+"""The parts of a ride that its rider has to say yes or no to, with what follows from a no."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from terrain.tables.verdict import DECIDING, LIMITS
+from terrain.text.message import Message, message, term
+from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
+from terrain.values.answers import AskedPart, Reply, as_sent
+from terrain.values.detours import Detour, DetourKind
+from terrain.values.ground import GroundKind
+from terrain.values.report import Assessed
+
+_MOST = 4  # more parts than this nobody answers for one by one
+# Runs that are asked about, and what does not split them: common practice, no source.
+_LEAST_M = 2_000.0
+_BRIDGED_M = 1_500.0
+_SAME = 0.5  # parts that overlap by more than this share of the shorter are one question
+_ABOUT_GROUND = frozenset(("which-ground", "which-one"))
+_OFF = (GroundKind.TRACK, GroundKind.GRAVEL)
+
+
+def list_asked(ride: Assessed) -> tuple[AskedPart, ...]:
+    """What to ask, the most telling first: closed parts, what decides the setup, hard parts.
+
+    A part about which somebody answered is not asked again, unless he did not know.
+    """
+    asked: list[AskedPart] = []
+    for part in (*_closed(ride), *_deciding(ride), *_hard(ride)):
+        if len(asked) == _MOST:
+            break
+        known = _replied(ride, part)
+        if known in (None, Reply.UNSURE) and not any(_alike(part, other) for other in asked):
+            asked.append(part)
+    return tuple(asked)
+
+
+def _replied(ride: Assessed, part: AskedPart) -> Reply | None:
+    said = [
+        item.answer.reply
+        for item in ride.answered
+        if item.answer.covers(part.sent_from_m, part.sent_to_m)
+    ]
+    return said[-1] if said else None
+
+
+def _alike(a: AskedPart, b: AskedPart) -> bool:
+    both = min(a.to_m, b.to_m) - max(a.from_m, b.from_m)
+    return both > _SAME * min(a.to_m - a.from_m, b.to_m - b.from_m)
+
+
+def _closed(ride: Assessed) -> Iterator[AskedPart]:
+    runs = _joined((part.from_m, part.to_m) for part in ride.places.closed)
+    for from_m, to_m in sorted(runs, key=lambda run: run[0] - run[1]):
+        if to_m - from_m >= LIMITS.barred_m:
+            yield _part(
+                ride, "closed", from_m, to_m,
+                message(
+                    "Do you mean to ride the {run_m} from {from_at_m}{near}? The map has them "
+                    "closed to motorcycles, or open with leave only.",
+                    run_m=to_m - from_m, from_at_m=from_m, near=_near(ride, from_m),
+                ),
+            )  # fmt: skip
+
+
+def _deciding(ride: Assessed) -> Iterator[AskedPart]:
+    """The advice's own questions about one part."""
+    wanted = (DECIDING - _SEVERAL) | {"rider-below-run"}
+    for item in ride.advice.questions:
+        if item.code in wanted and item.from_m is not None and item.to_m is not None:
+            if item.code in _ABOUT_GROUND:
+                yield _part(ride, item.code, item.from_m, item.to_m, item.text, ground=True)
+            else:
+                yield _part(ride, item.code, item.from_m, item.to_m, _meant(ride, item))
+
+
+# Questions about the line as a whole, or about several parts at once: told, not ticked.
+_SEVERAL = frozenset(
+    ("which-way", "which-ways", "send-track", "which-any", "which-parts", "which-parts-many",
+     "which-parts-good", "which-parts-bad")
+)  # fmt: skip
+
+
+def _hard(ride: Assessed) -> Iterator[AskedPart]:
+    """Parts off tarmac, if they are what stands against the ride."""
+    advice = ride.advice
+    at_stake = (
+        advice.setup.choice is not SetupChoice.ROAD
+        or advice.rider.verdict is not RiderVerdict.WITHIN
+        or not advice.bikes
+    )
+    if not at_stake:
+        return
+    known = [(way.around_from_m, way.around_to_m) for way in _ways(ride)]
+    runs = [run for run in _off_road(ride) if run[1] - run[0] >= _LEAST_M]
+    for from_m, to_m in (*known, *sorted(runs, key=lambda run: run[0] - run[1])):
+        yield _part(ride, "hard", from_m, to_m, _meant_between(ride, from_m, to_m))
+
+
+def _ways(ride: Assessed) -> list[Detour]:
+    """Ways round known beforehand, that of the longest part first."""
+    ways = [way for way in ride.plan.detours if way.kind is DetourKind.ROAD]
+    return sorted(ways, key=lambda way: way.around_from_m - way.around_to_m)
+
+
+def _off_road(ride: Assessed) -> list[tuple[float, float]]:
+    return _joined((s.from_m, s.to_m) for s in ride.ground.stretches if s.ground in _OFF)
+
+
+def _joined(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+    out: list[tuple[float, float]] = []
+    for from_m, to_m in sorted(parts):
+        if out and from_m - out[-1][1] <= _BRIDGED_M:
+            out[-1] = (out[-1][0], max(out[-1][1], to_m))
+        else:
+            out.append((from_m, to_m))
+    return out
+
+
+def _meant(ride: Assessed, item: AdviceItem) -> Message:
+    """The question as one to be ticked, in the same words for every such part."""
+    assert item.from_m is not None and item.to_m is not None
+    return _meant_between(ride, item.from_m, item.to_m)
+
+
+def _meant_between(ride: Assessed, from_m: float, to_m: float) -> Message:
+    return message(
+        "Do you mean to ride the {run_m} of {ground} from {from_at_m}{near}?",
+        run_m=to_m - from_m, ground=term(_main_ground(ride, from_m, to_m).value),
+        from_at_m=from_m, near=_near(ride, from_m),
+    )  # fmt: skip
+
+
+def _main_ground(ride: Assessed, from_m: float, to_m: float) -> GroundKind:
+    """What most of a part is; of a part mostly off tarmac, what is most off it."""
+    length_m: dict[GroundKind, float] = {}
+    for s in ride.ground.stretches:
+        both = min(s.to_m, to_m) - max(s.from_m, from_m)
+        if both > 0:
+            length_m[s.ground] = length_m.get(s.ground, 0.0) + both
+    off = {kind: metres for kind, metres in length_m.items() if kind in _OFF}
+    chosen = off or length_m
+    return max(chosen, key=lambda kind: chosen[kind]) if chosen else GroundKind.UNMAPPED
+
+
+def _near(ride: Assessed, at_m: float) -> Message | str:
+    place = ride.places.near(at_m)
+    return message(" (near {place})", place=place) if place else ""
+
+
+def _part(
+    ride: Assessed, code: str, from_m: float, to_m: float, text: Message, *, ground: bool = False
+) -> AskedPart:
+    return AskedPart(
+        code=code,
+        from_m=from_m,
+        to_m=to_m,
+        sent_from_m=as_sent(ride.answered, from_m),
+        sent_to_m=as_sent(ride.answered, to_m),
+        text=text,
+        about_ground=ground,
+        if_left=_if_left(ride, from_m, to_m),
+    )
+
+
+def _if_left(ride: Assessed, from_m: float, to_m: float) -> Message | str:
+    """What leaving it out would mean; "" if that is only known once it is tried."""
+    for way in _ways(ride):
+        if way.from_m <= from_m + 1.0 and way.to_m >= to_m - 1.0:
+            if way.length_m <= 0:
+                return message("A way there and back: {less_m} less.", less_m=-way.added_m)
+            if way.added_m >= 0:
+                return message("A way round is mapped: {more_m} more.", more_m=way.added_m)
+            return message("A way round is mapped: {less_m} less.", less_m=-way.added_m)
+    return ""

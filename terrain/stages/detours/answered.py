@@ -1,0 +1,292 @@
+"""The route as it is ridden once the questions about its parts are answered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from terrain.stages.detours.find import ways_round
+from terrain.stages.detours.layout import detour_inputs
+from terrain.text.message import Message, message
+from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
+from terrain.values.arrays import FloatArray
+from terrain.values.detours import Detour
+from terrain.values.ground import GroundNote
+from terrain.values.help import HelpFields
+from terrain.values.match import Match, ride_coords
+from terrain.values.ride import Ride
+from terrain.values.route import Route
+from terrain.values.views import RoadsView
+
+_AT_END_M = 500.0  # a part that ends so near to an end of the ride is its first or last
+_LEAST_LEFT_M = 1_000.0  # less than this is no ride any more
+#: Belief in what a customer knows of a road: common practice, no source.
+TOLD_TRUST = 0.9
+_NOTE_POINTS = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TakenAnswers:
+    """The route after the answers, with what became of each.
+
+    notes : the ground that was told
+    """
+
+    route: Route
+    parts: tuple[AnsweredPart, ...]
+    notes: tuple[GroundNote, ...]
+
+    @property
+    def on_ride(self) -> tuple[PartAnswer, ...]:
+        """The answers where they now lie on the ride; what is left out is no part of it."""
+        return tuple(
+            PartAnswer(from_m=part.now_from_m, to_m=part.now_to_m, reply=part.answer.reply)
+            for part in self.parts
+            if part.outcome not in (Outcome.ROUND, Outcome.SKIPPED)
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Cut:
+    """A piece of the route that is not ridden, with the line that stands for it."""
+
+    from_m: float
+    to_m: float
+    lon: FloatArray
+    lat: FloatArray
+    length_m: float
+    roads: tuple[str, ...] = ()
+
+
+def take_answers(
+    route: Route,
+    ride: Ride,
+    roads: RoadsView,
+    fields: HelpFields,
+    answers: Sequence[PartAnswer],
+    *,
+    way_p: FloatArray,
+) -> TakenAnswers:
+    """What is to be left out, left out: a way round for road tyres in its place, if one is mapped.
+
+    ride : of the route as it was sent, on which the answers' positions lie
+    way_p : probabilities of paved, gravel, track per way of the region, shape (w, 3)
+    A way there and back is skipped; so is the first or last part of the ride. The line between
+    stays as it was drawn.
+    """
+    held = [part for item in answers if (part := _within(item, ride.length_m)) is not None]
+    leaving = _merged([(x.from_m, x.to_m) for x in held if x.reply is Reply.LEAVE])
+    cuts = _cuts(ride, roads, fields, way_p, leaving)
+    match = ride.match
+    return TakenAnswers(
+        route=_without(route, match, cuts) if cuts else route,
+        parts=tuple(_outcome(item, cuts) for item in held),
+        notes=tuple(
+            _note(match, item) for item in held if item.reply.ground is not None
+        ),
+    )  # fmt: skip
+
+
+def _within(item: PartAnswer, length_m: float) -> PartAnswer | None:
+    to_m = min(item.to_m, length_m)
+    return replace(item, to_m=to_m) if item.from_m < to_m else None
+
+
+def _merged(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    out: list[tuple[float, float]] = []
+    for from_m, to_m in sorted(parts):
+        if out and from_m <= out[-1][1]:
+            out[-1] = (out[-1][0], max(out[-1][1], to_m))
+        else:
+            out.append((from_m, to_m))
+    return out
+
+
+def _cuts(
+    ride: Ride,
+    roads: RoadsView,
+    fields: HelpFields,
+    way_p: FloatArray,
+    leaving: list[tuple[float, float]],
+) -> list[_Cut]:
+    """What is cut out of the ride, apart from each other, in riding order."""
+    layout = detour_inputs(ride, roads, fields, way_p)
+    while leaving:
+        found = [(part, _at_end(ride, part)) for part in leaving]
+        inner = [part for part, cut in found if cut is None]
+        ways: list[Detour | None] = [None] * len(inner)
+        if inner and len(layout.passed.node) >= 2:
+            ways = ways_round(layout, inner)
+        round_ = dict(zip(inner, ways, strict=True))
+        cuts = [
+            (part, cut if cut is not None else _cut_of(ride.match, round_[part]))
+            for part, cut in found
+        ]
+        made = [(part, cut) for part, cut in cuts if cut is not None]
+        clash = next(
+            (i for i in range(len(made) - 1) if made[i][1].to_m > made[i + 1][1].from_m), None
+        )
+        if clash is None:
+            return [cut for _, cut in made]
+        # Two ways round that run into each other are one, round both parts.
+        (a, _), (b, _) = made[clash : clash + 2]
+        rest = [part for part in leaving if not a[0] <= part[0] <= b[0]]
+        leaving = sorted([*rest, (a[0], b[1])])
+    return []
+
+
+def _at_end(ride: Ride, part: tuple[float, float]) -> _Cut | None:
+    """The first or last part of the ride, which is left out without a way round."""
+    match, length_m = ride.match, ride.length_m
+    if length_m - (part[1] - part[0]) < _LEAST_LEFT_M:
+        return None
+    if part[0] <= _AT_END_M:
+        from_m, to_m, at_m = 0.0, part[1], part[1]
+    elif part[1] >= length_m - _AT_END_M:
+        from_m, to_m, at_m = part[0], length_m, part[0]
+    else:
+        return None
+    lon, lat = match.lonlat(np.array([at_m]))
+    return _Cut(from_m=from_m, to_m=to_m, lon=lon, lat=lat, length_m=0.0)
+
+
+def _cut_of(match: Match, way: Detour | None) -> _Cut | None:
+    if way is None:
+        return None
+    lon, lat = way.lon, way.lat
+    if not len(lon):  # there and back: only the place where it leaves
+        lon, lat = match.lonlat(np.array([way.from_m]))
+    return _Cut(
+        from_m=way.from_m, to_m=way.to_m, lon=lon, lat=lat, length_m=way.length_m, roads=way.roads
+    )
+
+
+def _without(route: Route, match: Match, cuts: list[_Cut]) -> Route:
+    """The route with a line of its own in place of each cut."""
+    at_m = _known(match.point_at_m)
+    keep = np.ones(route.n_points, dtype=np.bool_)
+    rows: list[int] = []
+    for cut in cuts:
+        inside = (at_m > cut.from_m - 1.0) & (at_m < cut.to_m + 1.0)
+        keep &= ~inside
+        rows.append(int(np.searchsorted(at_m, cut.from_m, side="left")))
+    own = np.flatnonzero(keep)
+    where = [own, *(np.full(len(cut.lon), row - 0.5) for row, cut in zip(rows, cuts, strict=True))]
+    order = np.argsort(np.concatenate(where), kind="stable")
+    added = [np.full(len(cut.lon), min(row, route.n_points - 1))
+             for row, cut in zip(rows, cuts, strict=True)]  # fmt: skip
+    source = np.concatenate([own, *added]).astype(np.int64)[order]
+    new = np.concatenate([np.zeros(len(own), bool), *(np.ones(len(c.lon), bool) for c in cuts)])
+    new = new[order]
+    lon = np.concatenate([route.lon[own], *(cut.lon for cut in cuts)])[order]
+    lat = np.concatenate([route.lat[own], *(cut.lat for cut in cuts)])[order]
+    return replace(
+        route,
+        lon=_unrolled(lon, float(route.lon[0])),
+        lat=lat,
+        ele_m=np.where(new, np.nan, route.ele_m[source]),
+        piece=np.maximum.accumulate(route.piece[source]),
+        shaping=route.shaping[source] | new,
+        planned=route.planned[source] & ~new,
+    )
+
+
+def _known(point_at_m: FloatArray) -> FloatArray:
+    """Positions of the drawn points; those left aside stand with the one before."""
+    known = ~np.isnan(point_at_m)
+    last = np.maximum.accumulate(np.where(known, np.arange(len(known)), 0))
+    at_m = np.nan_to_num(point_at_m, nan=0.0)[last]
+    return np.asarray(np.maximum.accumulate(at_m))
+
+
+def _unrolled(lon: FloatArray, first: float) -> FloatArray:
+    """Longitudes that never jump by 360 degrees; the region's may be a turn apart."""
+    near = lon - 360.0 * np.round((lon - first) / 360.0)
+    return np.asarray(np.unwrap(near, period=360.0))
+
+
+def _outcome(item: PartAnswer, cuts: list[_Cut]) -> AnsweredPart:
+    """What became of an answer. Positions move by what the cuts before it added."""
+    outcome: Outcome = _SAID.get(item.reply, Outcome.TOLD)
+    words: Message | str = ""
+    if item.reply is Reply.LEAVE:
+        for cut in cuts:
+            if cut.from_m <= item.from_m + 1.0 and cut.to_m >= item.to_m - 1.0:
+                return _left(item, cut, _now(cut.from_m, cuts))
+        outcome, words = Outcome.NO_WAY, _no_way(item)
+    from_m, to_m = _now(item.from_m, cuts), _now(item.to_m, cuts)
+    if to_m - from_m < 1.0:
+        # It lay in what is left out for another answer.
+        around = next((c for c in cuts if c.from_m <= item.from_m and c.to_m >= item.to_m), None)
+        if around is not None:
+            return _left(item, around, from_m)
+    return AnsweredPart(
+        answer=item, outcome=outcome, now_from_m=from_m, now_to_m=max(to_m, from_m + 1.0),
+        words=words,
+    )  # fmt: skip
+
+
+_SAID = {Reply.KEEP: Outcome.KEPT, Reply.UNSURE: Outcome.OPEN}
+
+
+def _now(at_m: float, cuts: list[_Cut]) -> float:
+    """Where a position of the route as sent lies on the ride; in a cut, where that begins."""
+    moved = 0.0
+    for cut in cuts:
+        if at_m >= cut.to_m:
+            moved += cut.length_m - (cut.to_m - cut.from_m)
+        elif at_m > cut.from_m:
+            return cut.from_m + moved
+    return at_m + moved
+
+
+def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
+    gone_m, added_m = item.to_m - item.from_m, cut.length_m - (cut.to_m - cut.from_m)
+    if cut.length_m <= 0:
+        words: Message = message(
+            "Left out as asked: {gone_m} from {from_at_m} of the route as sent.",
+            gone_m=gone_m, from_at_m=item.from_m,
+        )  # fmt: skip
+    elif cut.roads:
+        words = message(
+            "Left out as asked: {gone_m} from {from_at_m} of the route as sent. The ride goes "
+            "round it by {roads}: {way_m} from {now_at_m}.",
+            gone_m=gone_m, from_at_m=item.from_m, way_m=cut.length_m, now_at_m=now_m,
+            roads=cut.roads,
+        )  # fmt: skip
+    else:
+        words = message(
+            "Left out as asked: {gone_m} from {from_at_m} of the route as sent. The ride goes "
+            "round it: {way_m} from {now_at_m}.",
+            gone_m=gone_m, from_at_m=item.from_m, way_m=cut.length_m, now_at_m=now_m,
+        )  # fmt: skip
+    return AnsweredPart(
+        answer=item,
+        outcome=Outcome.ROUND if cut.length_m > 0 else Outcome.SKIPPED,
+        now_from_m=now_m, now_to_m=now_m + cut.length_m, added_m=added_m, roads=cut.roads,
+        gone_m=(cut.from_m, cut.to_m),
+        words=words,
+    )  # fmt: skip
+
+
+def _no_way(item: PartAnswer) -> Message:
+    return message(
+        "To be left out: {run_m} from {from_at_m} of the route as sent. No way round is mapped, "
+        "so it is still in this ride: another route is needed.",
+        run_m=item.to_m - item.from_m, from_at_m=item.from_m,
+    )  # fmt: skip
+
+
+def _note(match: Match, item: PartAnswer) -> GroundNote:
+    """What a customer knows of the ground, as a note along the ride."""
+    line = ride_coords(match, item.from_m, item.to_m)
+    rows = np.unique(np.linspace(0, len(line) - 1, min(len(line), _NOTE_POINTS)).astype(int))
+    return GroundNote(
+        line=tuple((float(x), float(y)) for x, y in line[rows]),
+        ground=item.reply.ground,
+        who=message("the customer, when asked"),
+        source="answers",
+        trust=TOLD_TRUST,
+    )
