@@ -164,7 +164,13 @@ def test_inputs_do_not_import_each_other() -> None:
 
 
 # What all of them share, with the reason.
-_COMMON = {"reading": "every input opens its file in one way"}
+_COMMON = {
+    "reading": "every input opens its file in one way",
+    "tables": "every table is read as spreadsheets write it",
+    "faults": "every fault is told in one way",
+    "forms": "every TOML file is checked by a form in one way",
+    "toml_lines": "every TOML fault names its line",
+}
 # An input that reads through another, with the reason.
 _THROUGH = {("tracks", "lines"): "a recorded ride comes through the guard of planned routes"}
 

@@ -8,24 +8,24 @@ opening_hours, note. In GPX a waypoint's type or symbol gives the kind, and line
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 from xml.parsers import expat
 
 from terrain.errors import HelpersError
+from terrain.inputs.faults import Fault, WrongError, faults_error
 from terrain.inputs.reading import read_most
-from terrain.text.message import message
+from terrain.inputs.tables import table_rows, utf8_text
+from terrain.text.message import Message, message
 from terrain.values.help import Helper, HelperKind
 
 MOST_BYTES = 4_000_000
 MOST_HELPERS = 10_000
+_TOO_MANY = message("the file names more than {n} places", n=str(MOST_HELPERS))
 _LONGEST_TEXT = 300
-_MOST_FAULTS = 8
 _ALIASES = {
     "latitude": "lat", "y": "lat", "longitude": "lon", "lng": "lon", "long": "lon", "x": "lon",
     "title": "name", "type": "kind", "category": "kind", "bikes": "repairs",
@@ -47,10 +47,15 @@ _LABELLED = re.compile(r"^\s*(repairs|phone|hours|opening_hours|kind|note)\s*:\s
 
 
 class _Row(NamedTuple):
-    """One partner before it is checked. texts : by column name; where : line, in words."""
+    """One partner before it is checked. texts : by column name; line : 0 if `at` says where."""
 
     texts: Mapping[str, str]
-    where: str
+    line: int
+    at: Message | Literal[""] = ""
+
+    @property
+    def where(self) -> Message:
+        return self.at or message("line {line}", line=str(self.line))
 
 
 def read_helpers(path: str | Path) -> tuple[Helper, ...]:
@@ -66,7 +71,7 @@ def parse_helpers(data: bytes, source: str) -> tuple[Helper, ...]:
     """The operator's partners in the bytes of a file; the content decides the format.
 
     source : the file's name as shown to people
-    Raises HelpersError naming every faulty line, up to eight.
+    Raises HelpersError naming every faulty line.
     """
     if len(data) > MOST_BYTES:
         raise HelpersError(
@@ -74,11 +79,7 @@ def parse_helpers(data: bytes, source: str) -> tuple[Helper, ...]:
             source,
             message("Split it, or leave points out."),
         )
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as exc:
-        fix = message("Save it as UTF-8 and try again.")
-        raise HelpersError(message("the file is not UTF-8 text"), source, fix) from exc
+    text = utf8_text(data, source, HelpersError)
     start = text.lstrip()[:1]
     if start == "<":
         rows = _gpx_rows(data, source)
@@ -92,23 +93,18 @@ def parse_helpers(data: bytes, source: str) -> tuple[Helper, ...]:
 def _checked(rows: list[_Row], source: str) -> tuple[Helper, ...]:
     if len(rows) > MOST_HELPERS:
         raise HelpersError(
-            message(
-                "the file names more than {most_helpers} places", most_helpers=str(MOST_HELPERS)
-            ),
+            _TOO_MANY,
             source,
         )
-    helpers, faults = [], []
+    helpers: list[Helper] = []
+    faults: list[Fault] = []
     for row in rows:
         try:
             helpers.append(_helper(row, source))
-        except ValueError as exc:
-            faults.append(f"{row.where}: {exc}")
+        except WrongError as exc:
+            faults.append(Fault(line=row.line, at=row.at, what=exc.what, fix=exc.fix))
     if faults:
-        more = len(faults) - _MOST_FAULTS
-        shown = faults[:_MOST_FAULTS] + ([f"and {more} more"] if more > 0 else [])
-        raise HelpersError(
-            message("{text}", text="; ".join(shown)), source, message("Correct these lines.")
-        )
+        raise faults_error(faults, HelpersError, source)
     if not helpers:
         raise HelpersError(
             message("the file names no place"), source, message("Add one line per partner.")
@@ -120,7 +116,7 @@ def _helper(row: _Row, source: str) -> Helper:
     texts = {key: _clean(value) for key, value in row.texts.items()}
     name = texts.get("name", "")
     if not name:
-        raise ValueError("it has no name")
+        raise WrongError(message("it has no name"))
     return Helper(
         name=name,
         lon=_degrees(texts.get("lon"), "lon", 180.0),
@@ -141,13 +137,18 @@ def _clean(text: str) -> str:
 
 def _degrees(text: str | None, key: str, most: float) -> float:
     if not text:
-        raise ValueError(f"it has no {key}")
+        raise WrongError(message("it has no {key}", key=key))
     try:
         value = float(text.replace(",", "."))
     except ValueError:
-        raise ValueError(f"{key} {text!r} is not a number") from None
+        what = message("{key} {value} is not a number", key=key, value=repr(text))
+        raise WrongError(what) from None
     if not -most <= value <= most:
-        raise ValueError(f"{key} {text} is outside -{most:.0f}..{most:.0f}")
+        what = message(
+            "{key} {value} is not between {low} and {high}",
+            key=key, value=text, low=f"{-most:.0f}", high=f"{most:.0f}",
+        )  # fmt: skip
+        raise WrongError(what, message("Write degrees, lon before lat."))
     return value
 
 
@@ -157,7 +158,9 @@ def _kind(text: str) -> HelperKind:
     kind = _KINDS.get(text.lower().replace("_", " "))
     if kind is None:
         allowed = ", ".join(item.value for item in HelperKind)
-        raise ValueError(f"kind {text!r} is none of {allowed}")
+        raise WrongError(
+            message("kind {word} is none of {allowed}", word=repr(text), allowed=allowed)
+        )
     return kind
 
 
@@ -167,32 +170,20 @@ def _key(text: str) -> str:
 
 
 def _csv_rows(text: str, source: str) -> list[_Row]:
-    first = text.partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: list[_Row] = []
-    try:
-        header = [_key(cell) for cell in next(reader, [])]
-        missing = [key for key in ("name", "lon", "lat") if key not in header]
-        if missing:
-            raise HelpersError(
-                message("the first line lacks the column {names}", names=", ".join(missing)),
-                message("{source}, line 1", source=str(source)),
-                message(
-                    "Name the columns name, lon, lat and, if known, kind, repairs, phone, "
-                    "opening_hours, note."
-                ),
-            )
-        for cells in reader:
-            if any(cell.strip() for cell in cells):
-                where = message("line {line}", line=str(reader.line_num))
-                rows.append(_Row(dict(zip(header, cells, strict=False)), where))
-    except csv.Error as exc:
-        where = message("{file}, line {line}", file=str(source), line=str(reader.line_num))
+    rows = table_rows(text, source, HelpersError)
+    head = next(rows, None)
+    header = [_key(cell) for cell in head.cells] if head else []
+    missing = [key for key in ("name", "lon", "lat") if key not in header]
+    if missing:
         raise HelpersError(
-            message("this is not a CSV line ({reason})", reason=str(exc)), where
-        ) from exc
-    return rows
+            message("the first line lacks the column {names}", names=", ".join(missing)),
+            message("{file}, line {line}", file=source, line=str(head.line if head else 1)),
+            message(
+                "Name the columns name, lon, lat and, if known, kind, repairs, phone, "
+                "opening_hours, note."
+            ),
+        )
+    return [_Row(dict(zip(header, row.cells, strict=False)), row.line) for row in rows]
 
 
 def _geojson_rows(text: str, source: str) -> list[_Row]:
@@ -200,9 +191,12 @@ def _geojson_rows(text: str, source: str) -> list[_Row]:
         root = json.loads(text)
     except (ValueError, RecursionError) as exc:
         line = getattr(exc, "lineno", None)
-        where = message("{file}, line {line}", file=str(source), line=str(line)) if line else source
+        where = message("{file}, line {line}", file=source, line=str(line)) if line else source
         raise HelpersError(message("this is not JSON"), where, message("Export it again.")) from exc
-    return [_Row(_feature_texts(feature), f"feature {i}") for i, feature in _features(root, source)]
+    return [
+        _Row(_feature_texts(feature), 0, message("feature {n}", n=str(i)))
+        for i, feature in _features(root, source)
+    ]
 
 
 def _features(root: Any, source: str) -> Iterator[tuple[int, dict[str, Any]]]:
@@ -251,18 +245,18 @@ class _Waypoints:
         self.text: list[str] = []
 
     def doctype(self, *_: object) -> None:
-        raise ValueError("it has a document type declaration, which is refused")
+        raise WrongError(message("it has a document type declaration, which is refused"))
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         name = tag.rpartition(":")[2]
         self.path.append(name)
         if len(self.path) > 64:
-            raise ValueError("its elements are nested more than 64 deep")
+            raise WrongError(message("its elements are nested more than 64 deep"))
         if len(self.path) == 2 and name == "wpt":
             self.line = self.parser.CurrentLineNumber
             self.current = {key: attributes.get(key, "") for key in ("lon", "lat")}
             if len(self.rows) >= MOST_HELPERS:
-                raise ValueError(f"it names more than {MOST_HELPERS} places")
+                raise WrongError(_TOO_MANY)
         self.text = []
 
     def data(self, text: str) -> None:
@@ -276,7 +270,7 @@ class _Waypoints:
         if len(self.path) == 2 and name in ("name", "desc", "cmt", "sym", "type"):
             self.current[name] = "".join(self.text)
         elif len(self.path) == 1:
-            self.rows.append(_Row(_waypoint_texts(self.current), f"line {self.line}"))
+            self.rows.append(_Row(_waypoint_texts(self.current), self.line))
             self.current = None
 
 
@@ -309,11 +303,11 @@ def _gpx_rows(data: bytes, source: str) -> list[_Row]:
     try:
         parser.Parse(data, True)
     except expat.ExpatError as exc:
-        where = message("{file}, line {line}", file=str(source), line=str(exc.lineno))
+        where = message("{file}, line {line}", file=source, line=str(exc.lineno))
         raise HelpersError(
             message("this is not well-formed XML"), where, message("Export it again.")
         ) from exc
-    except ValueError as exc:
-        where = message("{file}, line {line}", file=str(source), line=str(parser.CurrentLineNumber))
-        raise HelpersError(message("{text}", text=str(exc)), where) from exc
+    except WrongError as exc:
+        where = message("{file}, line {line}", file=source, line=str(parser.CurrentLineNumber))
+        raise HelpersError(exc.what, where) from exc
     return found.rows

@@ -8,8 +8,6 @@ or severity or both.
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import math
 from collections.abc import Callable, Iterator, Mapping
@@ -19,16 +17,17 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import NotesError
+from terrain.inputs.faults import Fault, WrongError, faults_error
 from terrain.inputs.reading import read_most
+from terrain.inputs.tables import table_rows, utf8_text
 from terrain.tables.ground_severity import SEVERITIES
-from terrain.text.message import message
+from terrain.text.message import Message, message
 from terrain.values.ground import LAND_GROUNDS, GroundKind, GroundNote, Severity
 
 MOST_BYTES = 8_000_000
 MOST_NOTES = 20_000
 MOST_POINTS = 20_000  # of one line
 _LONGEST_TEXT = 300
-_MOST_FAULTS = 12
 _ALIASES = {
     "way": "way_id", "osm_id": "way_id", "osmid": "way_id", "id": "way_id", "@id": "way_id",
     "latitude": "lat", "y": "lat", "longitude": "lon", "lng": "lon", "x": "lon",
@@ -47,32 +46,12 @@ _KEYS = ("way_id", "lon", "lat", "ground", "severity", "date", "who", "remark")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
-    """One thing wrong with a line of the file, and what to do about it."""
-
-    where: str
-    what: str
-    fix: str
-
-    def __str__(self) -> str:
-        return f"{self.where}: {self.what}. {self.fix}"
-
-
-class _WrongError(ValueError):
-    """what is wrong; fix how to put it right."""
-
-    def __init__(self, what: str, fix: str) -> None:
-        super().__init__(what)
-        self.what, self.fix = what, fix
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
     """One note before it is checked: its texts, its line if it is drawn, and where it stands."""
 
     texts: Mapping[str, str]
     line: tuple[tuple[float, float], ...]
-    where: str
+    where: Message
 
 
 def read_notes(path: str | Path) -> tuple[GroundNote, ...]:
@@ -91,13 +70,7 @@ def parse_notes(data: bytes, source: str) -> tuple[GroundNote, ...]:
     """
     notes, faults = check_notes(data, source)
     if faults:
-        more = len(faults) - _MOST_FAULTS
-        shown = [str(fault) for fault in faults[:_MOST_FAULTS]]
-        tail = f" And {more} more." if more > 0 else ""
-        count = f"{len(faults)} faults were found" if len(faults) > 1 else "one fault was found"
-        what = message("{count} in the notes", count=str(count))
-        fix = "\n  " + "\n  ".join(shown) + tail
-        raise NotesError(what, source, message("{text}", text=fix))
+        raise faults_error(faults, NotesError, source)
     return notes
 
 
@@ -131,12 +104,7 @@ def check_notes(data: bytes, source: str) -> tuple[tuple[GroundNote, ...], tuple
 def _text(data: bytes, source: str) -> str:
     if len(data) > MOST_BYTES:
         raise NotesError(message("the file is larger than 8 MB"), source, message("Split it."))
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as exc:
-        raise NotesError(
-            message("the file is not UTF-8 text"), source, message("Save it as UTF-8.")
-        ) from exc
+    text = utf8_text(data, source, NotesError)
     if not text.strip():
         raise NotesError(message("the file is empty"), source, message("Add one line per note."))
     return text
@@ -156,14 +124,14 @@ def _note(row: _Row, source: str) -> tuple[GroundNote | None, list[Fault]]:
     for key, read in readers.items():
         try:
             told[key] = read()
-        except _WrongError as exc:
-            faults.append(Fault(where=f"{source}, {row.where}", what=exc.what, fix=exc.fix))
+        except WrongError as exc:
+            faults.append(Fault(at=row.where, what=exc.what, fix=exc.fix))
     if not faults and told["ground"] is None and told["severity"] is None:
         faults.append(
             Fault(
-                where=f"{source}, {row.where}",
-                what="it says neither ground nor severity",
-                fix="Give ground (paved, gravel, track), severity (0 to 5), or both.",
+                at=row.where,
+                what=message("it says neither ground nor severity"),
+                fix=message("Give ground (paved, gravel, track), severity (0 to 5), or both."),
             )
         )
     if faults:
@@ -182,7 +150,7 @@ def _ground(text: str) -> GroundKind | None:
         return None
     kind = _GROUNDS.get(text.lower())
     if kind is None:
-        raise _WrongError(
+        raise WrongError(
             message("ground {text} is not known", text=repr(text)),
             message("Write paved, gravel or track."),
         )
@@ -198,9 +166,9 @@ def _severity(text: str) -> Severity | None:
         return Severity(int(float(text)) if float(text).is_integer() else -1)
     except (ValueError, OverflowError):
         names = ", ".join(f"{row.level} {row.name}" for row in SEVERITIES)
-        raise _WrongError(
+        raise WrongError(
             message("severity {text} is not known", text=repr(text)),
-            message("Write one of: {names}.", names=str(names)),
+            message("Write one of: {names}.", names=names),
         ) from None
 
 
@@ -211,7 +179,7 @@ def _date(text: str) -> date | None:
         return date.fromisoformat(text[:10])
     except ValueError:
         fix = message("Write year-month-day, as in 2026-03-31.")
-        raise _WrongError(message("date {text} is not a date", text=repr(text)), fix) from None
+        raise WrongError(message("date {text} is not a date", text=repr(text)), fix) from None
 
 
 def _place(
@@ -225,10 +193,10 @@ def _place(
     if lon or lat:
         return None, ((_degrees(lon, "lon", 180.0), _degrees(lat, "lat", 90.0)),)
     if not way:
-        raise _WrongError(message("it does not say where"), fix)
+        raise WrongError(message("it does not say where"), fix)
     number = way.removeprefix("way/")
     if not (number.isascii() and number.isdigit() and 0 < int(number) < 2**62):
-        raise _WrongError(
+        raise WrongError(
             message("way_id {way} is not the number of a way", way=repr(way)),
             message("Copy it from the map."),
         )
@@ -242,40 +210,21 @@ def _degrees(value: str | float, key: str, most: float) -> float:
         number = math.nan
     if not -most <= number <= most:
         what = message(
-            "{key} {value} is not between -{most} and {most2}",
-            key=str(key),
-            value=repr(value),
-            most=f"{most:.0f}",
-            most2=f"{most:.0f}",
-        )
-        raise _WrongError(what, message("Write degrees, lon before lat."))
+            "{key} {value} is not between {low} and {high}",
+            key=key, value=repr(value), low=f"{-most:.0f}", high=f"{most:.0f}",
+        )  # fmt: skip
+        raise WrongError(what, message("Write degrees, lon before lat."))
     return number
 
 
 def _csv_rows(text: str, source: str) -> Iterator[_Row]:
-    first = text.lstrip("\n").split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text), delimiter=delimiter, strict=False)
     head: list[str] | None = None
-    try:
-        for cells in reader:
-            if not any(cell.strip() for cell in cells):
-                continue
-            if head is None:
-                head = _head(cells, source)
-                continue
-            texts = {key: cell for key, cell in zip(head, cells, strict=False) if key}
-            yield _Row(texts=texts, line=(), where=f"line {reader.line_num}")
-    except csv.Error as exc:
-        raise NotesError(
-            message(
-                "line {line_num} is not CSV ({reason})",
-                line_num=str(reader.line_num),
-                reason=str(exc),
-            ),
-            source,
-            message("Save it as CSV again."),
-        ) from exc
+    for row in table_rows(text, source, NotesError):
+        if head is None:
+            head = _head(row.cells, source)
+            continue
+        texts = {key: cell for key, cell in zip(head, row.cells, strict=False) if key}
+        yield _Row(texts=texts, line=(), where=message("line {line}", line=str(row.line)))
 
 
 def _head(cells: list[str], source: str) -> list[str]:
@@ -298,13 +247,10 @@ def _geojson_rows(text: str, source: str) -> Iterator[_Row]:
     try:
         tree = json.loads(text)
     except (ValueError, RecursionError) as exc:
-        where = (
-            message(", line {lineno}", lineno=str(exc.lineno))
-            if isinstance(exc, json.JSONDecodeError)
-            else ""
-        )
+        line = str(getattr(exc, "lineno", 1))
+        where = message("{file}, line {line}", file=source, line=line)
         raise NotesError(
-            message("the file is not JSON"), f"{source}{where}", message("Export it again.")
+            message("the file is not JSON"), where, message("Export it again.")
         ) from exc
     features = tree.get("features") if isinstance(tree, dict) else tree
     if isinstance(tree, dict) and tree.get("type") == "Feature":
@@ -317,8 +263,11 @@ def _geojson_rows(text: str, source: str) -> Iterator[_Row]:
         )
     lines = _feature_lines(text, len(features))
     for number, feature in enumerate(features):
-        at = f", line {lines[number]}" if lines else ""
-        yield from _feature_rows(feature, f"feature {number + 1}{at}")
+        where = message("feature {n}", n=str(number + 1))
+        if lines:
+            line = str(lines[number])
+            where = message("feature {n}, line {line}", n=str(number + 1), line=line)
+        yield from _feature_rows(feature, where)
 
 
 def _feature_lines(text: str, count: int) -> list[int]:
@@ -338,7 +287,7 @@ def _feature_lines(text: str, count: int) -> list[int]:
     return lines
 
 
-def _feature_rows(feature: Any, where: str) -> Iterator[_Row]:
+def _feature_rows(feature: Any, where: Message) -> Iterator[_Row]:
     if not isinstance(feature, dict):
         yield _Row(texts={}, line=(), where=where)
         return

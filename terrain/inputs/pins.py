@@ -16,18 +16,21 @@ stay_min = 60
 
 from __future__ import annotations
 
-import difflib
 import math
 import re
 import tomllib
 from datetime import time
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from terrain.errors import PlanError
+from terrain.inputs.faults import Fault, faults_error, nearest
+from terrain.inputs.forms import line_of
 from terrain.inputs.reading import read_most
+from terrain.inputs.tables import utf8_text
+from terrain.inputs.toml_lines import key_lines
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, message, one_message
+from terrain.text.message import Message, message
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
 
 MOST_BYTES = 1_000_000
@@ -54,13 +57,9 @@ def parse_pins(data: bytes, source: str, *, by_line: bool = True) -> Pins:
     """
     if len(data) > MOST_BYTES:
         raise PlanError(message("the file is larger than 1 MB"), source)
+    text = utf8_text(data, source, PlanError)
     try:
-        text = data.decode("utf-8-sig")
         tree = tomllib.loads(text)
-    except UnicodeDecodeError as exc:
-        raise PlanError(
-            message("the file is not UTF-8 text"), source, message("Save it as UTF-8.")
-        ) from exc
     except (tomllib.TOMLDecodeError, RecursionError) as exc:
         fix = message("See the examples of TOML in the manual.")
         raise PlanError(
@@ -69,7 +68,7 @@ def parse_pins(data: bytes, source: str, *, by_line: bool = True) -> Pins:
     reader = _Reader(text, source, by_line=by_line)
     pins = reader.pins(tree)
     if reader.faults:
-        raise PlanError(one_message(reader.faults), source, message("Correct these lines."))
+        raise faults_error(reader.faults, PlanError, source)
     return pins
 
 
@@ -77,12 +76,12 @@ class _Reader:
     """Checks a parsed file and gathers all its faults."""
 
     def __init__(self, text: str, source: str, *, by_line: bool) -> None:
-        self.text = text.splitlines()
+        self.lines = key_lines(text)
         self.source, self.by_line = source, by_line
-        self.faults: list[Message] = []
+        self.faults: list[Fault] = []
 
     def pins(self, tree: dict[str, Any]) -> Pins:
-        self._known(tree, _TOP_KEYS, message("the file"))
+        self._known(tree, _TOP_KEYS, "")
         nights = [
             self._night(table, where)
             for table, where in self._tables(tree, "day")
@@ -95,53 +94,42 @@ class _Reader:
         ]
         numbers = [night.day for night in nights]
         for twice in sorted({n for n in numbers if numbers.count(n) > 1}):
-            self.faults.append(message("day {n} is given more than once", n=str(twice)))
+            self._fault("", message("day {n} is given more than once", n=str(twice)))
         return Pins(nights=tuple(nights), stops=tuple(stops), start_s=self._start(tree))
 
     def _tables(self, tree: dict[str, Any], key: str) -> list[tuple[dict[str, Any], Message]]:
         """The tables of one kind with their lines in words."""
         tables = tree.get(key, [])
         if not isinstance(tables, list) or not all(isinstance(item, dict) for item in tables):
-            self.faults.append(
-                message("{key} has to be written as [[{key2}]]", key=str(key), key2=str(key))
-            )
+            self._fault("", message("{key} has to be written as [[{key}]]", key=key))
             return []
-        header = re.compile(rf"^\s*\[\[\s*{key}\s*\]\]")
-        lines = [i for i, line in enumerate(self.text, start=1) if header.match(line)]
-        return [
-            (table, self._named(key, i, lines[i] if i < len(lines) else None))
-            for i, table in enumerate(tables)
-        ]
+        return [(table, self._named(key, i)) for i, table in enumerate(tables)]
 
-    def _named(self, key: str, i: int, line: int | None) -> Message:
+    def _named(self, key: str, i: int) -> Message:
         """Where a table stands: its line, or its number in a form that has no lines."""
-        if line is not None and self.by_line:
-            return message("line {line}", line=str(line))
+        if self.by_line:
+            return message("line {line}", line=str(line_of((key, i), self.lines)))
         return message("day {n}" if key == "day" else N_("stop {n}"), n=str(i + 1))
 
-    def _known(self, table: dict[str, Any], keys: tuple[str, ...], where: Message) -> bool:
+    def _known(
+        self, table: dict[str, Any], keys: tuple[str, ...], where: Message | Literal[""]
+    ) -> bool:
         for key in table:
             if key not in keys:
-                close = difflib.get_close_matches(key, keys, n=1)
-                known = ", ".join(keys)
-                fault = message("{where}: {key} is not known; known are {known}",
-                                where=where, key=str(key), known=known)  # fmt: skip
-                if close:
-                    fault = message("{where}: {key} is not known; did you mean {near}?",
-                                    where=where, key=str(key), near=close[0])  # fmt: skip
-                self.faults.append(fault)
+                what = message("{key} is not known", key=key)
+                self._fault(where, what, nearest(key, keys))
         return True
+
+    def _fault(
+        self, where: Message | Literal[""], what: Message, fix: Message | Literal[""] = ""
+    ) -> None:
+        self.faults.append(Fault(at=where, what=what, fix=fix))
 
     def _night(self, table: dict[str, Any], where: Message) -> PinnedNight:
         day = table.get("number")
         if not isinstance(day, int) or isinstance(day, bool) or not 1 <= day <= _MOST_DAYS:
-            self.faults.append(
-                message(
-                    "{where}: number has to be a whole number from 1 to {most}",
-                    where=where,
-                    most=str(_MOST_DAYS),
-                )
-            )
+            what = message("number has to be a whole number from 1 to {most}", most=str(_MOST_DAYS))
+            self._fault(where, what)
             day = 1
         at_m, lon, lat = self._place(table, "end_km", "end", where)
         return PinnedNight(
@@ -159,13 +147,8 @@ class _Reader:
         kind = next((item for item in _STOP_KINDS if item.value == word), None)
         if kind is None:
             allowed = ", ".join(item.value for item in _STOP_KINDS)
-            self.faults.append(
-                message(
-                    "{where}: kind {word} is none of {allowed}",
-                    where=where,
-                    word=repr(word),
-                    allowed=str(allowed),
-                )
+            self._fault(
+                where, message("kind {word} is none of {allowed}", word=repr(word), allowed=allowed)
             )
         stay = self._number(table.get("stay_min"), "stay_min", where, most=24 * 60.0)
         return PinnedStop(
@@ -183,13 +166,9 @@ class _Reader:
     ) -> tuple[float | None, float | None, float | None]:
         """Metres along the ride, or lon and lat."""
         if (km_key in table) == (point_key in table):
-            self.faults.append(
-                message(
-                    "{where}: give either {one} or {other} = [lon, lat]",
-                    where=where,
-                    one=str(km_key),
-                    other=str(point_key),
-                )
+            self._fault(
+                where,
+                message("give either {one} or {other} = [lon, lat]", one=km_key, other=point_key),
             )
             return None, None, None
         if km_key in table:
@@ -197,13 +176,7 @@ class _Reader:
             return (None if km is None else km * 1000.0), None, None
         point = table[point_key]
         if not isinstance(point, list) or len(point) != 2:
-            self.faults.append(
-                message(
-                    "{where}: {point_key} has to be [lon, lat]",
-                    where=where,
-                    point_key=str(point_key),
-                )
-            )
+            self._fault(where, message("{key} has to be [lon, lat]", key=point_key))
             return None, None, None
         lon = self._number(
             point[0], message("the longitude of {key}", key=point_key), where, least=-180, most=180
@@ -221,21 +194,17 @@ class _Reader:
         is_number = isinstance(value, int | float) and not isinstance(value, bool)
         if is_number and math.isfinite(float(value)) and least <= float(value) <= most:  # type: ignore[arg-type]
             return float(value)  # type: ignore[arg-type]
-        self.faults.append(
-            message(
-                "{where}: {what} has to be a number from {least} to {most}",
-                where=where,
-                what=what,
-                least=f"{least:g}",
-                most=f"{most:g}",
-            )
-        )
+        told = message(
+            "{key} has to be a number from {least} to {most}",
+            key=what, least=f"{least:g}", most=f"{most:g}",
+        )  # fmt: skip
+        self._fault(where, told)
         return None
 
     def _name(self, table: dict[str, Any], where: Message) -> str | None:
         name = table.get("name")
         if name is not None and not isinstance(name, str):
-            self.faults.append(message("{where}: name has to be text", where=where))
+            self._fault(where, message("name has to be text"))
             return None
         return name[:_LONGEST_NAME] if name else None
 
@@ -249,5 +218,5 @@ class _Reader:
                 return hour * 3600.0 + minute * 60.0
         if isinstance(start, time):
             return start.hour * 3600.0 + start.minute * 60.0 + start.second
-        self.faults.append(message('start has to be a time such as "08:00"'))
+        self._fault("", message('start has to be a time such as "08:00"'))
         return None

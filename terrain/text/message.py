@@ -7,7 +7,7 @@ says it anew.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any, TypeAlias
 
@@ -80,14 +80,6 @@ def after(first: Message, *more: str) -> Message:
     for then in filter(None, more):
         first = message(_NEXT_TO, first=first, then=then)
     return first
-
-
-def one_message(faults: Sequence[Message]) -> Message:
-    """Faults of a file, one or more, as one message."""
-    whole, *rest = faults
-    for fault in rest:
-        whole = message("{first}; {then}", first=whole, then=fault)
-    return whole
 
 
 @lru_cache(maxsize=256)

@@ -96,7 +96,7 @@ def test_a_bad_log_is_status_3(tmp_path: Path, capsys: pytest.CaptureFixture[str
     log.write_text("klass,incident\na,no\n", encoding="utf-8")
     status, out, err = run(capsys, "learn", str(log))
     assert status == 3 and not out
-    assert "write 'class'" in err
+    assert "Write 'class'" in err
     log.write_text("class,incident\nspaceship,no\nspaceship,yes\n", encoding="utf-8")
     status, out, err = run(capsys, "learn", str(log))
     assert status == 3 and not out

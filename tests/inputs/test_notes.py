@@ -85,7 +85,7 @@ def test_geojson_faults_name_feature_and_line() -> None:
     notes, faults = check_notes(data, "n.geojson")
     assert len(notes) == 1 and len(faults) == 2
     line = data.decode().splitlines().index('   "type": "Feature",', 8) + 1
-    assert faults[0].where == f"n.geojson, feature 2, line {line - 1}"
+    assert faults[0].where == f"feature 2, line {line - 1}"
     assert "lat 191.5" in faults[0].what
 
 

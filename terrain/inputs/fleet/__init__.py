@@ -20,11 +20,13 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from terrain.errors import FleetError
-from terrain.inputs.fleet.faults import Fault, line_of, nearest, told
+from terrain.inputs.faults import Fault, faults_error, nearest
 from terrain.inputs.fleet.form import RULES, ClassForm, FleetForm, IncidentForm, LogForm, RulesForm
-from terrain.inputs.fleet.lines import Path, key_lines
 from terrain.inputs.fleet.write import class_table
+from terrain.inputs.forms import line_of, told
 from terrain.inputs.reading import read_most
+from terrain.inputs.tables import utf8_text
+from terrain.inputs.toml_lines import Path, key_lines
 from terrain.tables.advice import WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
@@ -47,15 +49,7 @@ def read_fleet(path: str | FilePath) -> Fleet:
         raise FleetError(
             message("the file is too big for a fleet file"), path.name, message("Check the name.")
         )
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as exc:
-        line = data.count(b"\n", 0, exc.start) + 1
-        raise FleetError(
-            message("the text is not UTF-8"),
-            message("{file}, line {line}", file=str(path.name), line=str(line)),
-            message("Save the file as UTF-8."),
-        ) from exc
+    text = utf8_text(data, path.name, FleetError)
     return parse_fleet(text, path.name)
 
 
@@ -64,20 +58,7 @@ def parse_fleet(text: str, source: str) -> Fleet:
     fleet, faults = check_fleet(text)
     if fleet is not None:
         return fleet
-    if len(faults) == 1:
-        (fault,) = faults
-        where = (
-            message("{file}, line {line}", file=str(source), line=str(fault.line))
-            if fault.line
-            else source
-        )
-        raise FleetError(
-            message("{text}", text=fault.what), where, message("{text}", text=fault.fix)
-        )
-    listed = "\n".join(f"  {fault}" for fault in faults)
-    raise FleetError(
-        message("{faults} faults\n{listed}", faults=str(len(faults)), listed=str(listed)), source
-    )
+    raise faults_error(faults, FleetError, source)
 
 
 def check_fleet(text: str) -> tuple[Fleet | None, tuple[Fault, ...]]:
@@ -117,8 +98,8 @@ def _syntax(exc: tomllib.TOMLDecodeError, text: str) -> Fault:
     what = _TOML_PLACE.sub("", str(exc))
     return Fault(
         line=line,
-        what=f"this is not TOML ({what[0].lower() + what[1:]})",
-        fix='Texts need quotes, as in title = "trail bike".',
+        what=message("this is not TOML ({reason})", reason=what[0].lower() + what[1:]),
+        fix=message('Texts need quotes, as in title = "trail bike".'),
     )
 
 
@@ -140,8 +121,10 @@ def _checked(
             faults.append(
                 Fault(
                     line=line_of(path, lines),
-                    what=f"class {path[-1]} lacks {names}",
-                    fix='Write them, or like = "dual-sport" to start from a generic class.',
+                    what=message("class {name} lacks {names}", name=str(path[-1]), names=names),
+                    fix=message(
+                        'Write them, or like = "dual-sport" to start from a generic class.'
+                    ),
                 )
             )
             errors = [e for e in errors if e not in missing]
@@ -173,10 +156,13 @@ def _class_form(
         what = message(
             "class name {name} must be lower-case letters, digits and hyphens", name=repr(name)
         )
-        faults.append(Fault(line=line, what=what, fix="Write it as in [class.light-trail]."))
+        faults.append(
+            Fault(line=line, what=what, fix=message("Write it as in [class.light-trail]."))
+        )
     if not isinstance(table, dict):
-        faults.append(Fault(line=line, what=f"class.{name} must be a table",
-                            fix=f"Write [class.{name}] on a line of its own."))  # fmt: skip
+        what = message("class.{name} must be a table", name=name)
+        fix = message("Write [class.{name}] on a line of its own.", name=name)
+        faults.append(Fault(line=line, what=what, fix=fix))
         return None
     raw = dict(table)
     like = raw.pop("like", None)
@@ -187,7 +173,7 @@ def _class_form(
             faults.append(
                 Fault(
                     line=line_of((*path, "like"), lines),
-                    what=f"there is no generic class {like!r} to start from",
+                    what=message("there is no generic class {name} to start from", name=repr(like)),
                     fix=nearest(str(like), known),
                 )
             )
@@ -207,8 +193,8 @@ def _cross_checks(
         faults.append(
             Fault(
                 line=line_of((*path, "fan"), lines),
-                what='fan = true does not go with cooling = "air"',
-                fix="Only engines with a radiator have a fan.",
+                what=message('fan = true does not go with cooling = "air"'),
+                fix=message("Only engines with a radiator have a fan."),
             )
         )
     low, rate, high = form.incident_low, form.incident_rate, form.incident_high
@@ -216,8 +202,8 @@ def _cross_checks(
         faults.append(
             Fault(
                 line=line_of((*path, "incident_rate"), lines),
-                what="incident_rate lies outside incident_low..incident_high",
-                fix="Correct the three numbers, or learn them again from the log.",
+                what=message("incident_rate lies outside incident_low..incident_high"),
+                fix=message("Correct the three numbers, or learn them again from the log."),
             )
         )
 
@@ -255,17 +241,14 @@ def _weights(
     for name, value in raw.items():
         line = line_of(("weights", name), lines)
         if name not in WEIGHTS:
-            faults.append(
-                Fault(line=line, what=f"there is no weight {name!r}", fix=nearest(name, WEIGHTS))
-            )
+            what = message("there is no weight {name}", name=repr(name))
+            faults.append(Fault(line=line, what=what, fix=nearest(name, WEIGHTS)))
         elif isinstance(value, bool) or not isinstance(value, int | float) or not 0 <= value <= 100:
-            faults.append(
-                Fault(
-                    line=line,
-                    what=f"weight {name} must be a number from 0 to 100, not {value!r}",
-                    fix=f"Write {name} = {WEIGHTS[name].weight:g}.",
-                )
-            )
+            what = message("weight {name} must be a number from 0 to 100, not {value}",
+                           name=name, value=repr(value))  # fmt: skip
+            example = f"{WEIGHTS[name].weight:g}"
+            fix = message("Write {key} = {example}.", key=name, example=example)
+            faults.append(Fault(line=line, what=what, fix=fix))
         else:
             good.append((name, float(value)))
     weight = {name: row.weight for name, row in WEIGHTS.items()} | dict(good)
@@ -273,8 +256,8 @@ def _weights(
         faults.append(
             Fault(
                 line=line_of(("weights",), lines),
-                what="all weights are 0, so no bike can be told from another",
-                fix="Give at least one of them a number above 0.",
+                what=message("all weights are 0, so no bike can be told from another"),
+                fix=message("Give at least one of them a number above 0."),
             )
         )
     return tuple(good)

@@ -10,7 +10,11 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from terrain.errors import LearnedError
+from terrain.inputs.faults import faults_error
+from terrain.inputs.forms import line_of, told
 from terrain.inputs.reading import read_most
+from terrain.inputs.tables import utf8_text
+from terrain.inputs.toml_lines import key_lines
 from terrain.text.message import message
 from terrain.values.ground import GroundKind
 from terrain.values.learned import (
@@ -107,17 +111,20 @@ def read_learned(path: str | Path) -> Learned:
 
 def parse_learned(data: bytes, source: str) -> Learned:
     """What the bytes of such a file hold; see `read_learned`."""
+    text = utf8_text(data, source, LearnedError)
     try:
-        file = _File.model_validate(tomllib.loads(data.decode("utf-8")))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as exc:
+        file = _File.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as exc:
         raise LearnedError(
             message("the file is not TOML ({reason})", reason=str(exc)), source, _FIX
         ) from exc
     except ValidationError as exc:
-        fault = exc.errors()[0]
-        where = ".".join(str(part) for part in fault["loc"])
-        told = f"{where}: {fault['msg'].lower()}"
-        raise LearnedError(message("{text}", text=told), source, _FIX) from exc
+        lines = key_lines(text)
+        faults = [
+            told(error, error["loc"], line_of(error["loc"], lines), _File.model_fields)
+            for error in exc.errors(include_url=False)
+        ]
+        raise faults_error(faults, LearnedError, source) from exc
     return Learned(
         times=_times(file),
         ways=tuple(_way(row) for row in file.way),

@@ -11,15 +11,14 @@ character set. Columns of other names are left alone and told.
 
 from __future__ import annotations
 
-import csv
 import difflib
-import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from terrain.errors import FleetError
+from terrain.inputs.faults import Fault, WrongError, faults_error
 from terrain.inputs.reading import read_most
 from terrain.inputs.rentals.cells import (
     day_order,
@@ -34,7 +33,9 @@ from terrain.inputs.rentals.cells import (
     read_rider,
     read_setup,
 )
-from terrain.text.message import message
+from terrain.inputs.tables import TableRow, table_rows, table_text
+from terrain.text.catalogue import N_
+from terrain.text.message import message, term
 from terrain.values.rentals import Rental
 
 _MAX_BYTES = 20_000_000
@@ -51,10 +52,12 @@ _ALIASES = {
     "max_temp_c": "heat", "temperature": "heat", "tyres": "setup", "part": "failed",
     "broke": "failed",
 }  # fmt: skip
-_MOST_FAULTS = 30
-_MOST_LINES = 5  # lines told of the same fault
-_BINARY = ((b"PK\x03\x04", "a spreadsheet file"), (b"\xd0\xcf\x11\xe0", "an old spreadsheet file"),
-           (b"%PDF", "a PDF"))  # fmt: skip
+_EXAMPLE = ",".join(_COLUMNS)
+_BINARY = (
+    (b"PK\x03\x04", N_("this is a spreadsheet file, not a table")),
+    (b"\xd0\xcf\x11\xe0", N_("this is an old spreadsheet file, not a table")),
+    (b"%PDF", N_("this is a PDF, not a table")),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,37 +83,22 @@ def read_log(path: str | Path, classes: Sequence[str] = ()) -> RentalLog:
         )
     for start, what in _BINARY:
         if data.startswith(start):
-            raise FleetError(
-                message("this is {what}, not a table", what=what),
-                path.name,
-                message("Save it as CSV first."),
-            )
-    return parse_log(_text(data), path.name, classes)
-
-
-def _text(data: bytes) -> str:
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return data.decode("utf-16", errors="replace")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        # Spreadsheets still write the machine's own Western character set.
-        return data.decode("cp1252", errors="replace")
+            raise FleetError(term(what), path.name, message("Save it as CSV first."))
+    return parse_log(table_text(data), path.name, classes)
 
 
 def parse_log(text: str, source: str, classes: Sequence[str] = ()) -> RentalLog:
     """The log in a text; see `read_log`."""
-    rows = _rows(text, source)
+    rows = list(table_rows(text, source, FleetError))
     if not rows:
         raise FleetError(
             message("the log is empty"),
             source,
-            message("Its first line must be {example}.", example=str(_example())),
+            message("Its first line must be {example}.", example=_EXAMPLE),
         )
-    head_line, first = rows[0]
-    told = [cell.strip() for cell in first]
+    told = [cell.strip() for cell in rows[0].cells]
     head = [_ALIASES.get(cell.lower(), cell.lower()) for cell in told]
-    faults = _head_faults(head, head_line)
+    faults = _head_faults(head, rows[0].line)
     rentals: list[Rental] = []
     if not faults:
         cells = _cells(head, rows[1:], faults)
@@ -121,111 +109,55 @@ def parse_log(text: str, source: str, classes: Sequence[str] = ()) -> RentalLog:
             if rental is not None:
                 rentals.append(rental)
         if not rentals and not faults:
-            faults.append("the log has a head but no rentals; write one rental a line")
+            what = message("the log has a head but no rentals")
+            faults.append(Fault(what=what, fix=message("Write one rental a line.")))
     if faults:
-        raise _error(faults, source)
+        raise faults_error(faults, FleetError, source)
     named = zip(told, head, strict=True)
     unread = tuple(name for name, key in named if name and key not in _COLUMNS)
     return RentalLog(rentals=tuple(rentals), unread=unread)
 
 
-def _rows(text: str, source: str) -> list[tuple[int, list[str]]]:
-    """Line number and cells of each line that has any."""
-    text = text.removeprefix("\ufeff").replace("\0", "")
-    first, _, rest = text.partition("\n")
-    skipped = 0
-    if first.strip().lower().startswith("sep=") and len(first.strip()) == len("sep=;"):
-        delimiter, text, skipped = first.strip()[-1], rest, 1
-    else:
-        delimiter = max(",;\t", key=first.count)
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-        return [
-            (reader.line_num + skipped, row) for row in reader if any(cell.strip() for cell in row)
-        ]
-    except csv.Error as exc:
-        raise FleetError(
-            message("this is not a table ({reason})", reason=str(exc)),
-            source,
-            message("Save it as CSV again."),
-        ) from exc
-
-
 def _cells(
-    head: list[str], rows: Sequence[tuple[int, list[str]]], faults: list[str]
+    head: list[str], rows: Sequence[TableRow], faults: list[Fault]
 ) -> list[tuple[int, dict[str, str]]]:
     """The cells of each line by column; lines with too many or too few are faults."""
     found = []
-    for line, row in rows:
+    for line, row in ((row.line, row.cells) for row in rows):
         while len(row) > len(head) and not row[-1].strip():
             row = row[:-1]
+        what = message("{n} cells where the head has {most}", n=str(len(row)), most=str(len(head)))
+        lacking = [name for name in head[len(row) :] if name in _NEEDED]
         if len(row) > len(head):
-            faults.append(
-                f"line {line}: {len(row)} cells where the head has {len(head)}; put numbers with "
-                "a decimal comma in quotes, or save with semicolons"
-            )
-        elif len(row) < len(head) and any(name in head[len(row) :] for name in _NEEDED):
-            faults.append(
-                f"line {line}: {len(row)} cells where the head has {len(head)}; fill in "
-                f"{', '.join(name for name in head[len(row) :] if name in _NEEDED)}"
-            )
+            fix = message("Put numbers with a decimal comma in quotes, or save with semicolons.")
+            faults.append(Fault(line=line, what=what, fix=fix))
+        elif lacking:
+            fix = message("Fill in {names}.", names=", ".join(lacking))
+            faults.append(Fault(line=line, what=what, fix=fix))
         else:
             found.append((line, dict(zip(head, (c.strip() for c in row), strict=False))))
     return found
 
 
-def _example() -> str:
-    return ",".join(_COLUMNS)
-
-
-def _error(faults: list[str], source: str) -> FleetError:
-    if len(faults) == 1:
-        return FleetError(
-            message("{text}", text=faults[0]),
-            source,
-            message("Columns: {names}.", names=str(_example())),
-        )
-    told = _alike_as_one(faults)
-    listed = "\n".join(f"  {fault}." for fault in told[:_MOST_FAULTS])
-    more = len(told) - _MOST_FAULTS
-    listed += f"\n  and {more} more" if more > 0 else ""
-    return FleetError(
-        message("{faults} faults\n{listed}", faults=str(len(faults)), listed=str(listed)), source
-    )
-
-
-def _alike_as_one(faults: list[str]) -> list[str]:
-    """The same fault on many lines is told once, with the first of them."""
-    lines: dict[str, list[str]] = {}
-    for fault in faults:
-        line, _, what = fault.partition(": ")
-        lines.setdefault(what, []).append(line.removeprefix("line "))
-    told = []
-    for what, at in lines.items():
-        more = f" and {len(at) - _MOST_LINES} more" if len(at) > _MOST_LINES else ""
-        word = "line" if len(at) == 1 else "lines"
-        told.append(f"{word} {', '.join(at[:_MOST_LINES])}{more}: {what}")
-    return told
-
-
-def _head_faults(head: list[str], line: int) -> list[str]:
+def _head_faults(head: list[str], line: int) -> list[Fault]:
     missing = [name for name in _COLUMNS if name not in head]
+    example = message("The head may be {example}.", example=_EXAMPLE)
     faults = []
     for name in head:
         near = difflib.get_close_matches(name, missing, n=1, cutoff=0.8)
         if name not in _COLUMNS and near:
-            faults.append(f"line {line}: there is no column {name!r}; write {near[0]!r}")
+            what = message("there is no column {name}", name=repr(name))
+            fix = message("Write {name}.", name=repr(near[0]))
+            faults.append(Fault(line=line, what=what, fix=fix))
             missing.remove(near[0])
-    faults += [
-        f"line {line}: column {name!r} is missing; the head may be {_example()}"
-        for name in _NEEDED
-        if name in missing
-    ]
-    faults += [
-        f"line {line}: column {name!r} stands twice; take one of them out"
-        for name in _COLUMNS
-        if head.count(name) > 1
-    ]
+    for name in _NEEDED:
+        if name in missing:
+            what = message("column {name} is missing", name=repr(name))
+            faults.append(Fault(line=line, what=what, fix=example))
+    for name in _COLUMNS:
+        if head.count(name) > 1:
+            what = message("column {name} stands twice", name=repr(name))
+            faults.append(Fault(line=line, what=what, fix=message("Take one of them out.")))
     return faults
 
 
@@ -234,7 +166,7 @@ def _rental(
     line: int,
     order: str,
     known: Sequence[str],
-    faults: list[str],
+    faults: list[Fault],
 ) -> Rental | None:
     before = len(faults)
 
@@ -244,8 +176,9 @@ def _rental(
             return None
         try:
             return convert(text)
-        except ValueError as exc:
-            faults.append(f"line {line}: {name} {text[:40]!r} {exc}")
+        except WrongError as exc:
+            what = message("{key} {value} {fault}", key=name, value=repr(text[:40]), fault=exc.what)
+            faults.append(Fault(line=line, what=what, fix=exc.fix))
             return None
 
     rental = {
@@ -272,5 +205,6 @@ def _class_of(text: str, known: Sequence[str]) -> str:
             return told
     near = difflib.get_close_matches(name, known, n=1, cutoff=0.8)
     if near:
-        raise ValueError(f"is no class of the fleet; write {near[0]!r}")
+        fix = message("Write {name}.", name=repr(near[0]))
+        raise WrongError(message("is no class of the fleet"), fix)
     return name

@@ -1,4 +1,4 @@
-"""The cells of a rental log: each reader takes a text and raises ValueError with the fix."""
+"""The cells of a rental log: each reader takes a text; its WrongError is said after that text."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable
 from datetime import date
 
+from terrain.inputs.faults import WrongError
+from terrain.text.message import message
 from terrain.values.trip import Rider
 
 _GROUNDS = ("paved", "gravel", "track", "mixed")
@@ -14,6 +16,7 @@ _NO = frozenset(("no", "n", "false", "0", "", "-", "non", "nein", "none", "not")
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ].*)?")
 _PARTS = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4}|\d{2})(?: .*)?")
 _THOUSANDS = re.compile(r"\d{1,3}([.,])\d{3}(?:\1\d{3})*")
+_AS_ISO = message("Write it as 2027-01-31.")
 _DAY_FIRST, _MONTH_FIRST, _EITHER, _BOTH = "day first", "month first", "either", "both"
 
 
@@ -21,7 +24,7 @@ def read_class(text: str) -> str:
     """The class by its name as in the fleet file, or by its title."""
     name = re.sub(r"[\s_]+", "-", text.strip().lower())
     if not name:
-        raise ValueError("is empty; write the class as in the fleet file")
+        raise WrongError(message("is empty"), message("Write the class as in the fleet file."))
     return name
 
 
@@ -37,7 +40,7 @@ def read_incident(text: str) -> bool:
     except ValueError:
         count = -1.0
     if not 0 <= count < 1e6:
-        raise ValueError("must be yes or no")
+        raise WrongError(message("must be yes or no"))
     return count > 0
 
 
@@ -53,7 +56,7 @@ def read_amount(text: str) -> float:
     except ValueError:
         value = -1.0
     if not 0 <= value < 1e6:
-        raise ValueError("must be a number from 0 on, such as 410 or 410.5")
+        raise WrongError(message("must be a number from 0 on, such as 410 or 410.5"))
     return value
 
 
@@ -67,7 +70,7 @@ def read_km(text: str) -> float:
 
 def read_ground(text: str) -> str:
     if text.lower() not in _GROUNDS:
-        raise ValueError(f"must be one of {', '.join(_GROUNDS)}")
+        raise WrongError(message("must be one of {names}", names=", ".join(_GROUNDS)))
     return text.lower()
 
 
@@ -75,13 +78,13 @@ def read_rider(text: str) -> Rider:
     try:
         return Rider(text.lower())
     except ValueError:
-        raise ValueError(f"must be one of {', '.join(Rider)}") from None
+        raise WrongError(message("must be one of {names}", names=", ".join(Rider))) from None
 
 
 def read_setup(text: str) -> str:
     word = text.lower().replace(" ", "-").replace("offroad", "off-road")
     if word not in ("road", "off-road"):
-        raise ValueError("must be road or off-road")
+        raise WrongError(message("must be road or off-road"))
     return word
 
 
@@ -93,7 +96,7 @@ def read_heat(text: str) -> float:
     except ValueError:
         value = float("nan")
     if not -40.0 <= value <= 60.0:
-        raise ValueError("must be degrees Celsius, such as 34")
+        raise WrongError(message("must be degrees Celsius, such as 34"))
     return value
 
 
@@ -140,9 +143,9 @@ def read_date(text: str, order: str) -> date:
             if a == b:
                 return date(year, a, b)
     except ValueError:
-        raise ValueError("is no day of the calendar; write it as 2027-01-31") from None
+        raise WrongError(message("is no day of the calendar"), _AS_ISO) from None
     if found is not None and order == _BOTH:
-        raise ValueError("may be day or month first, and the log has both; write it as 2027-01-31")
+        raise WrongError(message("may be day or month first, and the log has both"), _AS_ISO)
     if found is not None:
-        raise ValueError("may be day or month first, and nothing tells; write it as 2027-01-31")
-    raise ValueError("must be a date such as 2027-01-31")
+        raise WrongError(message("may be day or month first, and nothing tells"), _AS_ISO)
+    raise WrongError(message("must be a date such as 2027-01-31"))

@@ -5,8 +5,6 @@ Which columns were read is told; a column that says whose fix it is must name on
 
 from __future__ import annotations
 
-import csv
-import io
 import itertools
 import re
 from collections.abc import Sequence
@@ -15,6 +13,7 @@ from pathlib import PurePath
 import numpy as np
 
 from terrain.errors import TrackError
+from terrain.inputs.tables import table_rows, table_text
 from terrain.inputs.tracks.fixes import Fixes, plain_fixes
 from terrain.inputs.tracks.instants import Instants, read_instants
 from terrain.text.message import message
@@ -49,7 +48,7 @@ def csv_fixes(content: bytes, source: str) -> Fixes:
 
     Raises TrackError for what is no table, for missing columns, and for two riders.
     """
-    rows = _rows(_text(content), source)
+    rows = _rows(table_text(content), source)
     if len(rows) < 2:
         raise TrackError(message("the table holds no fixes"), source, _FIX)
     head, body = rows[0], rows[1:]
@@ -89,33 +88,12 @@ def csv_fixes(content: bytes, source: str) -> Fixes:
     )  # fmt: skip
 
 
-def _text(content: bytes) -> str:
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return content.decode("utf-16", errors="replace")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return content.decode("cp1252", errors="replace")
-
-
 def _rows(text: str, source: str) -> list[list[str]]:
-    text = text.replace("\0", "").lstrip("\r\n")
-    first, _, rest = text.partition("\n")
-    if first.strip().lower().startswith("sep=") and len(first.strip()) == len("sep=;"):
-        delimiter, text = first.strip()[-1], rest
-    else:
-        delimiter = max(",;\t|", key=first.count)
-    if delimiter not in text.partition("\n")[0]:
+    if not any(mark in text.lstrip("\r\n").partition("\n")[0] for mark in ",;\t|"):
         raise TrackError(message("the file is no recording that terrain can read"), source, _FIX)
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        rows = list(itertools.islice((row for row in reader if any(row)), _MOST_ROWS + 2))
-    except csv.Error as exc:
-        raise TrackError(
-            message("this is not a table ({reason})", reason=str(exc)),
-            source,
-            message("Save it as CSV again."),
-        ) from exc
+    rows = [
+        row.cells for row in itertools.islice(table_rows(text, source, TrackError), _MOST_ROWS + 2)
+    ]
     if len(rows) > _MOST_ROWS + 1:
         raise TrackError(
             message("the table holds more than {most_rows} fixes", most_rows=f"{_MOST_ROWS:,}"),

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from terrain.errors import FleetError
 from terrain.inputs.fleet import check_fleet, parse_fleet, read_fleet
-from terrain.inputs.fleet.lines import key_lines
 from terrain.inputs.fleet.write import fleet_text, save_beside
+from terrain.inputs.toml_lines import key_lines
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.fleet import Fleet, IncidentRate
 
@@ -166,7 +166,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         read_fleet(tmp_path)
     path = tmp_path / "latin.toml"
     path.write_bytes(b'name = "x"\n# caf\xe9\n')
-    with pytest.raises(FleetError, match=r"latin\.toml, line 2: the text is not UTF-8"):
+    with pytest.raises(FleetError, match=r"latin\.toml, line 2: the file is not UTF-8"):
         read_fleet(path)
     path.write_bytes(b"\xef\xbb\xbf" + SMALL.encode())
     assert read_fleet(path).name == "Island rentals"

@@ -65,7 +65,7 @@ def test_example_of_the_module_works() -> None:
 @pytest.mark.parametrize(
     ("text", "parts"),
     [
-        ("[[stop]]\nkin = 4\n", ["line 1: kin is not known; did you mean kind?"]),
+        ("[[stop]]\nkin = 4\n", ["line 1: kin is not known", "Did you mean kind?"]),
         ("[[stop]]\nkm = 4\nat = [1, 2]\n", ["line 1: give either km or at"]),
         ("[[stop]]\nname = 'x'\n", ["give either km or at"]),
         ("\n\n[[stop]]\nkm = -4\n", ["line 3: km has to be a number from 0"]),
@@ -82,7 +82,7 @@ def test_example_of_the_module_works() -> None:
         ("[day]\nnumber = 1\n", ["day has to be written as [[day]]"]),
         ("start = '25:00'\n", ["start has to be a time"]),
         ("start = 8\n", ["start has to be a time"]),
-        ("lunch = 3\n", ["the file: lunch is not known"]),
+        ("lunch = 3\n", ["plan.toml: lunch is not known"]),
         ("[[stop]\n", ["this is not TOML", "line 1"]),
     ],
 )  # fmt: skip

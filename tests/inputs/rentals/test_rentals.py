@@ -79,7 +79,7 @@ def test_all_faults_at_once() -> None:
     [
         ("", "the log is empty"),
         ("class,incident\n", "no rentals"),
-        ("klass,incident\na,no\n", "write 'class'"),
+        ("klass,incident\na,no\n", "Write 'class'"),
         ("class\na\n", "column 'incident' is missing"),
         ("class,incident,class\na,no,b\n", "stands twice"),
     ],
@@ -124,7 +124,7 @@ def test_dates_by_the_order_of_the_whole_log(
 @pytest.mark.parametrize(
     ("dates", "words"),
     [
-        (("02/03/2027",), "nothing tells; write it as 2027-01-31"),
+        (("02/03/2027",), r"nothing tells\. Write it as 2027-01-31"),
         (("31/01/2027", "01/31/2027", "02/03/2027"), "the log has both"),
         (("31.02.2027",), "no day of the calendar"),
         (("next week",), "must be a date such as"),
@@ -188,10 +188,10 @@ def test_cells_too_many_or_too_few() -> None:
     lines = str(caught.value).splitlines()
     assert lines[0] == "log.csv: 2 faults"
     assert lines[1].strip() == (
-        "line 2: 5 cells where the head has 4; put numbers with a decimal comma in quotes, "
+        "line 2: 5 cells where the head has 4. Put numbers with a decimal comma in quotes, "
         "or save with semicolons."
     )
-    assert lines[2].strip() == "line 3: 2 cells where the head has 4; fill in incident."
+    assert lines[2].strip() == "line 3: 2 cells where the head has 4. Fill in incident."
 
 
 def test_a_class_that_is_nearly_one_of_the_fleet_is_a_fault() -> None:
@@ -199,7 +199,7 @@ def test_a_class_that_is_nearly_one_of_the_fleet_is_a_fault() -> None:
     names = ("dual-sport", "dual-sport", "road-tourer", "road tourer")
     with pytest.raises(FleetError) as caught:
         _parse(text, "log.csv", names)
-    assert "line 2: class 'dual-sprot' is no class of the fleet; write 'dual-sport'" in str(
+    assert "line 2: class 'dual-sprot' is no class of the fleet. Write 'dual-sport'" in str(
         caught.value
     )
     right = _parse(text.replace("dual-sprot", "dual-sport"), "log.csv", names)
@@ -220,7 +220,7 @@ def test_every_fault_names_its_line_and_its_fix() -> None:
     assert len(faults) == 8
     for fault in faults:
         assert fault.startswith(("line 3:", "line 4:"))
-        assert any(word in fault for word in ("must be", "write", "fill in")), fault
+        assert any(word in fault for word in ("must be", "rite", "ill in")), fault
 
 
 def test_the_same_slip_on_many_lines_is_told_once() -> None:
@@ -229,8 +229,8 @@ def test_the_same_slip_on_many_lines_is_told_once() -> None:
         _parse("class,incident\n" + rows + "a,perhaps\n", "log.csv", ("dual-sport",))
     assert str(caught.value).splitlines() == [
         "log.csv: 41 faults",
-        "  lines 2, 3, 4, 5, 6 and 35 more: class 'dual-sprot' is no class of the fleet; "
-        "write 'dual-sport'.",
+        "  lines 2, 3, 4, 5, 6 and 35 more: class 'dual-sprot' is no class of the fleet. "
+        "Write 'dual-sport'.",
         "  line 42: incident 'perhaps' must be yes or no.",
     ]
 

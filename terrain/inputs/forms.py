@@ -1,35 +1,14 @@
-"""Faults of a fleet file in plain words, each with its line and what to do."""
+"""Faults of a TOML file checked by a form (pydantic), in plain words, each with its line."""
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
-from terrain.inputs.fleet.lines import Path
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
-    """One fault. line : in the file, from 1; 0 if it is about the whole file."""
-
-    line: int
-    what: str
-    fix: str
-
-    def __str__(self) -> str:
-        where = f"line {self.line}: " if self.line else ""
-        return f"{where}{self.what}. {self.fix}".rstrip()
-
-
-def nearest(word: str, allowed: Iterable[str]) -> str:
-    """A hint at the right word: the nearest, or all of them."""
-    allowed = list(allowed)
-    near = difflib.get_close_matches(word, allowed, n=1)
-    if near:
-        return f"Did you mean {near[0]}?"
-    return f"Use one of {', '.join(allowed)}."
+from terrain.inputs.faults import Fault, nearest
+from terrain.inputs.toml_lines import Path
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message, term
 
 
 def line_of(path: Path, lines: Mapping[Path, int]) -> int:
@@ -49,41 +28,52 @@ def told(error: Mapping[str, Any], path: Path, line: int, keys: Iterable[str]) -
     return Fault(line=line, what=what, fix=fix)
 
 
-def _words(error: Mapping[str, Any], key: str, keys: list[str]) -> tuple[str, str]:
+def _words(error: Mapping[str, Any], key: str, keys: list[str]) -> tuple[Message, Message]:
     kind, ctx, value = error["type"], error.get("ctx", {}), error["input"]
+    write = message("Write {key} = {example}.", key=key, example=_example(key))
     if kind == "extra_forbidden":
-        return f"there is no key {key!r}", nearest(key, keys)
+        return message("there is no key {key}", key=repr(key)), nearest(key, keys)
     if kind == "missing":
-        return f"{key} is missing", f"Write {key} = {_example(key)}."
+        return message("{key} is missing", key=key), write
     if kind == "literal_error":
         allowed = [w.strip().strip("'") for w in ctx["expected"].replace(" or ", ", ").split(",")]
-        return f"{key} {value!r} is not known", nearest(str(value), allowed)
-    if kind.startswith(("greater", "less")):
+        what = message("{key} {value} is not known", key=key, value=repr(value))
+        return what, nearest(str(value), allowed)
+    if kind in _BOUNDS:
         bound = next(ctx[k] for k in ("gt", "ge", "lt", "le") if k in ctx)
-        words = {"greater_than": "above", "greater_than_equal": "at least",
-                 "less_than": "below", "less_than_equal": "at most"}[kind]  # fmt: skip
-        return f"{key} = {value!r} must be {words} {bound:g}", f"Check the unit of {key}."
+        what = message(_BOUNDS[kind], key=key, value=repr(value), bound=f"{bound:g}")
+        return what, message("Check the unit of {key}.", key=key)
     if kind in ("too_short", "string_too_short"):
-        return f"{key} is empty", f"Write at least one, such as {key} = {_example(key)}."
+        fix = message("Write at least one, such as {key} = {example}.",
+                      key=key, example=_example(key))  # fmt: skip
+        return message("{key} is empty", key=key), fix
     if kind == "finite_number":
-        return f"{key} must be a number", f"Write {key} = {_example(key)}."
-    wanted = _TYPES.get(kind, "something else")
-    return f"{key} must be {wanted}, not {value!r}"[:200], f"Write {key} = {_example(key)}."
+        return message("{key} must be a number", key=key), write
+    wanted = term(_TYPES.get(kind, N_("something else")))
+    what = message("{key} must be {wanted}, not {value}",
+                   key=key, wanted=wanted, value=repr(value)[:150])  # fmt: skip
+    return what, write
 
 
+_BOUNDS = {
+    "greater_than": N_("{key} = {value} must be above {bound}"),
+    "greater_than_equal": N_("{key} = {value} must be at least {bound}"),
+    "less_than": N_("{key} = {value} must be below {bound}"),
+    "less_than_equal": N_("{key} = {value} must be at most {bound}"),
+}
 _TYPES = {
-    "float_type": "a number",
-    "float_parsing": "a number",
-    "int_type": "a whole number",
-    "int_parsing": "a whole number",
-    "int_from_float": "a whole number",
-    "bool_type": "true or false",
-    "string_type": "a text in quotes",
-    "string_too_long": "a shorter text",
-    "list_type": "a list in square brackets",
-    "dict_type": "a table",
-    "model_type": "a table",
-    "model_attributes_type": "a table",
+    "float_type": N_("a number"),
+    "float_parsing": N_("a number"),
+    "int_type": N_("a whole number"),
+    "int_parsing": N_("a whole number"),
+    "int_from_float": N_("a whole number"),
+    "bool_type": N_("true or false"),
+    "string_type": N_("a text in quotes"),
+    "string_too_long": N_("a shorter text"),
+    "list_type": N_("a list in square brackets"),
+    "dict_type": N_("a table"),
+    "model_type": N_("a table"),
+    "model_attributes_type": N_("a table"),
 }
 
 # A value of the right kind for each key, shown in the fix.
