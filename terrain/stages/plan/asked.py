@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from terrain.stages.days.groups import AT_HAND_M, ROADSIDE, bed_near
-from terrain.stages.days.near import NearbyPlaces
+from terrain.stages.days.near import FOOD, FUEL, REACH_M, WATER, NearbyPlaces
 from terrain.stages.days.nights import Night
 from terrain.stages.days.pins import position_of
 from terrain.stages.plan.candidates import RequiredStop
@@ -16,6 +16,7 @@ from terrain.text.message import join_messages, message, term
 from terrain.values.exits import Exit, ExitPoint
 from terrain.values.plan import (
     PinnedNight,
+    PinnedStop,
     Pins,
     PlanProblem,
     StopKind,
@@ -25,6 +26,9 @@ from terrain.values.ride import Ride
 # Shorter runs off the tarmac are ridden without meeting the van (common practice, no source).
 VAN_RUN_M, VAN_RUN_S = 3_000.0, 600.0
 _SAME_STOP_M = 2_000.0
+# People say where a stop is to a tenth of a kilometre (so the desk's form does).
+_AS_SAID_M = 100.0
+_SERVES = {StopKind.FUEL: FUEL, StopKind.LUNCH: FOOD, StopKind.WATER: WATER}
 
 
 def van_stops(exits: Sequence[Exit], length_m: float) -> list[RequiredStop]:
@@ -92,8 +96,13 @@ def night_stops(
     return out
 
 
-def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[RequiredStop], list[PlanProblem]]:
-    """The guide's own stops on the ride, and those that cannot be."""
+def pinned_stops(
+    pins: Pins, ride: Ride, near: NearbyPlaces
+) -> tuple[list[RequiredStop], list[PlanProblem]]:
+    """The guide's own stops on the ride, and those that cannot be.
+
+    One for fuel, food or water is at the place that offers it where it was asked for.
+    """
     out, problems = [], []
     for pin in pins.stops:
         at_m, problem = position_of(pin, ride)
@@ -104,15 +113,63 @@ def pinned_stops(pins: Pins, ride: Ride) -> tuple[list[RequiredStop], list[PlanP
             item = _asked(
                 at_m, kinds, term(N_("Asked for by the guide.")), lon=pin.lon, lat=pin.lat
             )
-            out.append(item._replace(name=pin.name, stay_s=pin.stay_s, pinned=True))
+            item = item._replace(name=pin.name, stay_s=pin.stay_s, pinned=True)
+            row = _row_meant(pin, at_m, near)
+            out.append(item if row < 0 else _at_place(item, row, near))
     return out, problems
+
+
+def _row_meant(pin: PinnedStop, at_m: float, near: NearbyPlaces) -> int:
+    """Row of the nearest place that offers what a stop is for; -1 if there is none."""
+    bit = _SERVES.get(pin.kind, 0)
+    reach_m = REACH_M if pin.kind is StopKind.FUEL else AT_HAND_M  # as a plan would go
+    close = np.flatnonzero(
+        ((near.bits & bit) != 0)
+        & (np.abs(near.at_m - at_m) <= _AS_SAID_M)
+        & (near.off_m <= reach_m)
+    )
+    return int(close[np.argmin(near.off_m[close])]) if len(close) else ROADSIDE
+
+
+def _at_place(item: RequiredStop, row: int, near: NearbyPlaces) -> RequiredStop:
+    return item._replace(
+        at_m=float(near.at_m[row]), source=row, bits=int(near.bits[row]),
+        lon=float(near.lon[row]), lat=float(near.lat[row]), off_m=float(near.off_m[row]),
+        off_s=float(near.off_s[row]),
+    )  # fmt: skip
+
+
+def met_once(
+    vans: Sequence[RequiredStop], pinned: Sequence[RequiredStop]
+) -> tuple[RequiredStop, ...]:
+    """Meetings with the van and the guide's stops, none of them twice.
+
+    A stop asked for where the van waits is that meeting, at its very spot: a step aside may be
+    where no van comes. A meeting that the guide has moved is where the guide wants it.
+    """
+    left = list(vans)
+    out = []
+    for item in pinned:
+        reach_m = _SAME_STOP_M if StopKind.VAN in item.kinds else _AS_SAID_M
+        spot = min(left, key=lambda van: abs(van.at_m - item.at_m), default=None)
+        if spot is None or abs(spot.at_m - item.at_m) > reach_m:
+            out.append(item)
+            continue
+        left.remove(spot)
+        why = join_messages((item.why, spot.why))
+        kinds = tuple(dict.fromkeys((*item.kinds[:-1], StopKind.VAN, StopKind.PINNED)))
+        item = item._replace(kinds=kinds, why=why)
+        if item.source < 0 and abs(spot.at_m - item.at_m) <= _AS_SAID_M:
+            item = item._replace(at_m=spot.at_m, lon=spot.lon, lat=spot.lat)
+        out.append(item)
+    return (*left, *out)
 
 
 def with_places(asked: RequiredStop, near: NearbyPlaces) -> RequiredStop:
     """What there is within a few steps of a stop that has to be made."""
     close = (np.abs(near.at_m - asked.at_m) <= AT_HAND_M) & (near.off_m <= AT_HAND_M)
     bits = int(np.bitwise_or.reduce(near.bits[close])) if close.any() else 0
-    return asked._replace(bits=bits if asked.off_m <= AT_HAND_M else 0)
+    return asked._replace(bits=asked.bits | (bits if asked.off_m <= AT_HAND_M else 0))
 
 
 def _asked(

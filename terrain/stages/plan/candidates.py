@@ -128,6 +128,8 @@ def stop_problem(
     at_m, bits = candidates.at_m, candidates.bits
     must = candidates.asked >= 0
     night = np.array([i >= 0 and StopKind.NIGHT in asked[i].kinds for i in candidates.asked])
+    # Where and when the guide wants lunch, it is had.
+    eaten = np.array([i >= 0 and StopKind.LUNCH in asked[i].kinds for i in candidates.asked])
     now_s = clock.passing_s(at_m)
     ends = night.copy()
     ends[-1] = True
@@ -142,7 +144,7 @@ def stop_problem(
         fuel=pump,
         price=np.where(must, 0.0, _price(candidates, course)),
         must=must,
-        lunch=_lunch_price(bits, now_s),
+        lunch=np.where(eaten, 0.0, _lunch_price(bits, now_s)),
         night=night,
         no_lunch=np.where(ends, _no_lunch(at_m, now_s, ends, clock), 0.0),
         usable_l=fuel.usable_l if fuel else np.inf,

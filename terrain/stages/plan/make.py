@@ -8,6 +8,7 @@ import numpy as np
 
 from terrain.stages.days.choose import RideDays
 from terrain.stages.plan.asked import (
+    met_once,
     night_stops,
     pinned_stops,
     van_stops,
@@ -94,12 +95,12 @@ def plan_stops(
     fuel = ranges[0] if ranges else None
     course = course_of(ride, rules, fuel, heat_at_m=heat_at_m, heat_c=heat_c)
     near = days.near
-    stops_asked, bad_stops = pinned_stops(pins, ride)
+    stops_asked, bad_stops = pinned_stops(pins, ride, near)
+    # Who rides without a guide has no van behind.
+    vans = van_stops(exits, ride.length_m) if trip.guided else []
     asked = (
         *night_stops(days.nights, near, pins.nights),
-        # Who rides without a guide has no van behind.
-        *(van_stops(exits, ride.length_m) if trip.guided else ()),
-        *stops_asked,
+        *met_once(vans, stops_asked),
     )
     asked = tuple(with_places(item, near) for item in sorted(asked, key=lambda item: item.at_m))
     candidates = stop_candidates(course, near, asked)
