@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from terrain.errors import TerrainError
+from terrain.report.drawing.stills import patterns
 from terrain.text.catalogue import LANG_NAMES, asked_language
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
@@ -102,7 +103,7 @@ def _environment(settings: WebSettings) -> jinja2.Environment:
     )
     environment.globals.update(
         at=lambda path: settings.root_path + path, operator=settings.operator, State=State,
-        lang_names=LANG_NAMES,
+        lang_names=LANG_NAMES, patterns=patterns(),
     )  # fmt: skip
     environment.filters["when"] = _when
     environment.filters["translate"] = lambda said, translator: translator.translate(said)

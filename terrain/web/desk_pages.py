@@ -16,6 +16,7 @@ from terrain.errors import InputError, TerrainError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
+from terrain.text.terms import BAG_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
@@ -23,11 +24,12 @@ from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import attachment, download, report_page
 from terrain.web.jobs import add_job
-from terrain.web.mail import draft, kept_draft
+from terrain.web.mail import draft, kept_draft, kept_drafts
 from terrain.web.people import Person, Role
 from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
+from terrain.web.views import DECIDER_WORDS, booking_view, trip_days
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
@@ -159,8 +161,14 @@ def _booking_page(
             .limit(30)
         ).all()
         rulings = rulings_of(conn, [x.route_id for x in rows])
+        mails = kept_drafts(conn, rows)
+    translator = translator_for(desk.lang(request), row.units)
+    opened = "details" if typed is not None else request.query_params.get("open", "")
     return desk.page(
-        request, "booking.html", status=status if fault else 200, b=row, rows=rows,
+        request, "booking.html", status=status if fault else 200, b=row,
+        view=booking_view(row, rows, translator), translator=translator,
+        days=trip_days(row.starts_on, row.ends_on, translator), bags=BAG_TERMS,
+        decides=DECIDER_WORDS, mails=mails, opened=opened,
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
         ruling_mark=mark_of, fault=fault,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from typing import Any
 
 import sqlalchemy as sa
 from fastapi import HTTPException
+from sqlalchemy.engine import Connection
 
 from terrain.report.mail import Attachment, MailDraft, render_eml
 from terrain.text.message import message
@@ -58,3 +60,15 @@ def kept_draft(desk: Desk, row: Standing) -> MailDraft:
             "This report is of an earlier version and is being made anew. Try again in a minute."
         ),
     )
+
+
+def kept_drafts(conn: Connection, rows: Sequence[Standing]) -> list[tuple[Standing, MailDraft]]:
+    """The mails of a booking's routes that have one, to be shown beside its answer."""
+    ids = [row.report_id for row in rows if row.report_id is not None]
+    chosen = sa.select(schema.reports.c.id, schema.reports.c.draft)
+    told = {row.id: row.draft for row in conn.execute(chosen.where(schema.reports.c.id.in_(ids)))}
+    return [
+        (row, MailDraft.from_json(told[row.report_id]))
+        for row in rows
+        if row.report_id is not None and told.get(row.report_id)
+    ]

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
+from terrain.report.drawing.stills import drawing_css
 from terrain.web import schema
 from terrain.web.access import OPEN, TOKEN, Allow, person_in
 from terrain.web.desk import desk_of
@@ -18,6 +19,7 @@ from terrain.web.jobs import RUNNING, WAITING
 router = APIRouter(include_in_schema=False)
 
 _STATIC = {
+    "drawing.css": "text/css; charset=utf-8",
     "web.css": "text/css; charset=utf-8",
     "web.js": "text/javascript; charset=utf-8",
     "map.js": "text/javascript; charset=utf-8",
@@ -43,6 +45,8 @@ def static(name: str) -> Response:
 
 @cache
 def _static(name: str) -> bytes:
+    if name == "drawing.css":  # the inks and rules of all drawings, the report's and the desk's
+        return drawing_css().encode()
     return (files("terrain.web") / "static" / name).read_bytes()
 
 

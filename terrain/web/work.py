@@ -163,6 +163,7 @@ def _own(material: Material) -> dict[str, Any]:
 
 def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
+    from terrain.report.desk.strip import strip_of
     from terrain.text.catalogue import LANGUAGES
 
     advice, verdict = report.assessed.advice, report.verdict
@@ -177,6 +178,7 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
         "edited": verdict.decided,
         "days": len(report.assessed.plan.days),
         "length_m": round(report.assessed.match.length_m, 1),
+        "strip": strip_of(report).to_dict(),
         "in": {
             lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
         },
@@ -187,7 +189,9 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
     """The verdict's parts in one language.
 
     forbidden : all that forbids the ride, a line each; know : the gravest of the rest
+    why, no_bike, works, ask : as in RouteBrief
     """
+    from terrain.report.desk.brief import brief_of
     from terrain.report.page.lead import share_rows
     from terrain.report.said import about_line, finding_fact, finding_line
     from terrain.text.translator import translator_for
@@ -196,6 +200,7 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
     translator = translator_for(lang, booking["units"])
     verdict, advice = report.verdict, report.assessed.advice
     rest = verdict.of(Rank.DANGER, Rank.CARE, Rank.NOTE)
+    brief = brief_of(report, translator)
     return {
         "route": report.assessed.route.name,
         "about": about_line(report, translator),
@@ -210,13 +215,26 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
         "bikes": [[b.name, translator.translate_term(b.title), round(b.fit, 4)]
                   for b in advice.bikes],
         "mismatch": mismatch(booking["wanted"], advice, fleet, translator),
+        "booked": mismatch(booking["wanted"], advice, fleet, translator, why=False),
+        "why": list(brief.why),
+        "no_bike": brief.no_bike,
+        "works": list(brief.works),
+        "ask": brief.ask,
     }  # fmt: skip
 
 
 def mismatch(
-    wanted: str, advice: Advice, fleet: Fleet, translator: Translator | None = None
+    wanted: str,
+    advice: Advice,
+    fleet: Fleet,
+    translator: Translator | None = None,
+    *,
+    why: bool = True,
 ) -> str:
-    """How the booked bike stands against the advised one, in a sentence; "" without a bike."""
+    """How the booked bike stands against the advised one, in a sentence; "" without a bike.
+
+    why : with the first reason if it must not go
+    """
     from terrain.text.translator import translator_for
 
     translator = translator or translator_for("en")
@@ -229,8 +247,9 @@ def mismatch(
     title = translator.translate_term(bike.title) if bike else name
     for out in advice.excluded:
         if out.name == name:
-            why = translator.translate(out.reasons[0].text) if out.reasons else ""
-            return f"{translator._('Booked {bike}, which must not go.', bike=title)} {why}".strip()
+            reason = translator.translate(out.reasons[0].text) if out.reasons and why else ""
+            told = translator._("Booked {bike}, which must not go.", bike=title)
+            return f"{told} {reason}".strip()
     if not advice.bikes:
         return translator._("Booked {bike}; no bike of the fleet fits.", bike=title)
     if advice.bikes[0].name == name:

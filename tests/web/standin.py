@@ -45,9 +45,13 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3", "unknown": [],
         "bike": BIKES[0][0], "bikes": BIKES, "excluded": [], "days": 1, "length_m": 12000.0,
         "mismatch": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET),
+        "booked": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET, why=False),
         "differs": material.booking["wanted"] == "road-tourer",
         "edited": ruling is not None, "notes": material.notes, "helpers": material.helpers,
         "pins": material.pins, "rider": material.booking["rider"],
+        "why": ["3 km of hard riding."], "no_bike": "", "works": [], "ask": "",
+        "strip": {"length_m": 12000, "parts": [[0, 9000, 95, 5, 0], [9000, 12000, 5, 15, 80]],
+                  "hard": [[9000, 12000]], "closed": [], "nights_m": []},
     }  # fmt: skip
     html = b"<!doctype html><html><head></head><body><h1>Stand-in</h1></body></html>"
     names = ("rider.html", "staff.html", "guide.html", "rider.pdf", "rider.gpx", "guide.card",

@@ -145,7 +145,7 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     page.goto(f"{live.url}/desk/b/{ref}")
     assert "Booked road tourer, as advised." in page.text_content("main")
     _fits(page)
-    page.click("text=Mail draft")
+    page.click("text=The whole text")
     assert "ada@rill.example" in page.text_content("main")
     assert "Hello," in page.input_value("#draft")
     _fits(page)
@@ -153,9 +153,9 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
         page.click("text=Download the draft")
     assert draft.value.suggested_filename.endswith(".eml")
     page.click("text=I sent the answer")
-    assert page.input_value("[name=state]") == "answered"
+    assert page.input_value("select[name=state]") == "answered"
 
-    page.click("text=Plan by day")
+    page.click("text=plan by day")
     _fits(page)
     page.fill("[name='stop_km.0']", "30")
     page.select_option("[name='stop_kind.0']", "lunch")

@@ -82,7 +82,7 @@ def _answer_a_booking(browser, url: str, route: Path) -> bytes:  # type: ignore[
     assert rider.locator(".fault").count() == 0, rider.text_content("main")
 
     page.click("table.bookings tbody a >> nth=0")
-    page.click("text=Mail draft")
+    page.click("text=The whole text")
     with page.expect_download() as draft:
         page.click("text=Download the draft")
     return Path(draft.value.path()).read_bytes()

@@ -105,20 +105,22 @@ def test_what_is_typed_and_a_link_shown_once_outlast_the_reading(desk: Any) -> N
         page.fill("[name=password]", PASSWORD)
         page.click("main button")
         page.wait_for_selector("[data-watch]")
+        page.click("summary:has-text('Files and link')")
         page.click("text=Make a new link")
         link = page.input_value("#the-link")
+        page.click("summary:has-text('Details')")
         page.fill("[name=remark]", "half a sentence")
         here.go.set()
         page.wait_for_selector("text=Road setup, likely right.")
         assert page.input_value("[name=remark]") == "half a sentence"
         assert page.input_value("#the-link") == link
-        assert page.input_value("[name=state]") == "analysed"
+        assert page.input_value("select[name=state]") == "analysed"
         assert page.locator("[data-watch]").count() == 0
 
         # What is typed in a part that would be put in place stays, and the news are told.
         here.again()
         page.goto(url + "/desk/b/K1")
-        page.click("text=Decide otherwise")
+        page.click("summary:has-text('Decide otherwise')")
         page.fill("[name=reason]", "Wet clay")
         page.click("h1")
         here.go.set()

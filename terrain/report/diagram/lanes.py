@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from itertools import groupby
+from typing import Protocol
 
 import numpy as np
 from markupsafe import Markup
@@ -14,7 +15,7 @@ from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, te
 from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator
-from terrain.values.ground import LAND_GROUNDS, Basis, Stretch
+from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Stretch
 from terrain.values.places import PassedPlace
 from terrain.values.relief import Relief
 from terrain.values.verdict import RidePart
@@ -28,6 +29,19 @@ _BASIS = {
     Basis.TAGGED: N_("map"), Basis.GRADED: N_("map"), Basis.NOTED: N_("your note"),
     Basis.INFERRED: N_("our estimate"), Basis.UNMAPPED: N_("not on the map"),
 }  # fmt: skip
+
+
+class Grounded(Protocol):
+    """A part of a ride whose ground is told: chances, or a ground where they are None."""
+
+    @property
+    def from_m(self) -> float: ...
+    @property
+    def to_m(self) -> float: ...
+    @property
+    def p(self) -> tuple[float, ...] | None: ...
+    @property
+    def ground(self) -> GroundKind: ...
 
 
 def axis(row: DiagramRow, y: float, translator: Translator) -> Markup:
@@ -81,10 +95,10 @@ def draw_closed(row: DiagramRow, parts: Sequence[RidePart]) -> Markup:
 
 
 def draw_ground(
-    row: DiagramRow, stretches: Sequence[Stretch], height: float, *, half: bool = True
+    row: DiagramRow, stretches: Sequence[Grounded], height: float, *, half: bool = True
 ) -> Markup:
     """The ground split by chance: track from the base, gravel on it, paved above."""
-    columns = _columns(row, stretches)
+    columns = ground_columns(row, stretches)
     rows: dict[str, list[tuple[float, float, float, float]]] = {}
     for x, wide, p, other in columns:
         if p is None:
@@ -104,10 +118,10 @@ def draw_ground(
     return join(parts)
 
 
-_Column = tuple[float, float, tuple[float, ...] | None, str]
+GroundColumn = tuple[float, float, tuple[float, ...] | None, str]
 
 
-def _columns(row: DiagramRow, stretches: Sequence[Stretch]) -> list[_Column]:
+def ground_columns(row: DiagramRow, stretches: Sequence[Grounded]) -> list[GroundColumn]:
     """x, width, chances (None on a ferry or off the map) and the ground of each column drawn."""
     found: list[tuple[float, float, np.ndarray | None, str]] = []
     for s in stretches:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from terrain.report.diagram.diagram import render_days
-from terrain.report.diagram.lanes import NARROW_PX, _columns
+from terrain.report.diagram.lanes import NARROW_PX, ground_columns
 from terrain.report.diagram.plan import clock_knots, place_stops
 from terrain.report.drawing.ink import INKS
 from terrain.report.drawing.labels import LabelPlacer
@@ -56,7 +56,7 @@ def test_no_column_is_a_needle(sample_reports: list[Report]) -> None:
     for report in sample_reports:
         stretches = report.assessed.ground.stretches
         row = DiagramRow(from_m=0.0, to_m=stretches[-1].to_m, px_per_m=900 / stretches[-1].to_m)
-        columns = _columns(row, stretches)
+        columns = ground_columns(row, stretches)
         land = [c for c in columns if c[2] is not None]
         for (_, one, _, a), (_, two, _, b) in itertools.pairwise(columns):
             assert not (a == b == "" and one < NARROW_PX and two < NARROW_PX)

@@ -1,0 +1,1 @@
+"""Drawings and words of a report for the desk's own pages."""

@@ -1,0 +1,139 @@
+"""The ground of a ride in one line, as the desk's tables show it: all rides on one scale."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from markupsafe import Markup
+
+from terrain.report.diagram.lanes import draw_ground, ground_columns
+from terrain.report.drawing.scale import DiagramRow, nice_step
+from terrain.report.drawing.svg import join, num, tag
+from terrain.text.translator import Translator
+from terrain.values.ground import GroundKind, Severity, Stretch
+from terrain.values.report import Report
+from terrain.values.strip import Strip, StripPart
+from terrain.values.verdict import FindingKind, RidePart
+
+_WIDE_PX, _TALL_PX = 720.0, 28.0
+_TOP = 6.0  # room above the ground for a night's line
+_HARD = Severity.ROUGH
+_NEAR_M = 200.0  # hard parts this close to each other are one
+
+
+def strip_of(report: Report) -> Strip:
+    """The strip of a report's ride: columns that can be seen at 720 px, no more."""
+    match, plan = report.assessed.match, report.assessed.plan
+    stretches = report.assessed.ground.stretches
+    row = _row(match.length_m, match.length_m)
+    closed = [part for item in report.verdict.forbidden if item.kind is FindingKind.CLOSED
+              for part in item.parts]  # fmt: skip
+    return Strip(
+        length_m=match.length_m,
+        parts=tuple(
+            StripPart(
+                from_m=x / row.px_per_m,
+                to_m=(x + wide) / row.px_per_m,
+                p=p,
+                ground=GroundKind.PAVED if p is not None else GroundKind(other),
+            )
+            for x, wide, p, other in ground_columns(row, stretches)
+        ),
+        hard=_hard(stretches),
+        closed=tuple(closed),
+        nights_m=tuple(day.to_m for day, _ in pairwise(plan.days)),
+    )
+
+
+def _hard(stretches: tuple[Stretch, ...]) -> tuple[RidePart, ...]:
+    found: list[RidePart] = []
+    for s in stretches:
+        if s.severity is None or s.severity < _HARD:
+            continue
+        if found and s.from_m - found[-1].to_m < _NEAR_M:
+            found[-1] = RidePart(from_m=found[-1].from_m, to_m=s.to_m)
+        else:
+            found.append(RidePart(from_m=s.from_m, to_m=s.to_m))
+    return tuple(found)
+
+
+def _row(length_m: float, longest_m: float) -> DiagramRow:
+    return DiagramRow(from_m=0.0, to_m=length_m, px_per_m=_WIDE_PX / max(longest_m, 1.0))
+
+
+def draw_strip(strip: Strip, longest_m: float, translator: Translator, *, name: str = "") -> Markup:
+    """The strip, as wide as its ride is long beside the longest of its table.
+
+    longest_m : takes the whole width; name : of the ride, for readers aloud
+    Above the ground in black what is closed, below it what is hard, upright where a night lies.
+    """
+    row = _row(strip.length_m, longest_m)
+    wide = 100.0 * strip.length_m / max(longest_m, 1.0)
+    ground = tag(
+        "svg", draw_ground(row, strip.parts, _TALL_PX), y=_TOP, width=f"{num(wide)}%",
+        height=_TALL_PX, viewBox=f"0 0 {num(row.width)} {num(_TALL_PX)}",
+        preserveAspectRatio="none",
+    )  # fmt: skip
+    marks = [
+        *_bars(strip.closed, longest_m, "closed", 0.0, 12.0),
+        *_bars(strip.hard, longest_m, "closed", _TOP + _TALL_PX + 4.0, 4.0),
+    ]
+    for at_m in strip.nights_m:
+        x = _share(at_m, longest_m)
+        marks.append(tag("line", class_="cut", x1=x, x2=x, y1=0, y2=_TOP + _TALL_PX + 8.0))
+    return tag(
+        "svg", join([ground, *marks]), class_="groundstrip", role="img",
+        aria_label=strip_words(strip, translator, name=name),
+    )  # fmt: skip
+
+
+def _share(at_m: float, longest_m: float) -> str:
+    return f"{num(100.0 * at_m / max(longest_m, 1.0))}%"
+
+
+def _bars(
+    parts: tuple[RidePart, ...], longest_m: float, kind: str, y: float, tall: float
+) -> list[Markup]:
+    """Each part at least as wide as can be seen."""
+    drawn = []
+    for part in parts:
+        wide = max(100.0 * part.length_m / max(longest_m, 1.0), 0.3)
+        drawn.append(
+            tag("rect", class_=kind, x=_share(part.from_m, longest_m), y=y, width=f"{num(wide)}%",
+                height=tall)
+        )  # fmt: skip
+    return drawn
+
+
+def strip_words(strip: Strip, translator: Translator, *, name: str = "") -> str:
+    """What the strip shows, for those who hear it."""
+    _ = translator._
+    parts = [name] if name else []
+    parts.append(_("ground along {length}", length=translator.distance(strip.length_m)))
+    for told, spans in ((_("closed: {where}"), strip.closed), (_("hard: {where}"), strip.hard)):
+        if spans:
+            longest = sorted(spans, key=lambda part: -part.length_m)[:3]
+            where = [
+                translator.km_range(x.from_m, x.to_m)
+                for x in sorted(longest, key=lambda part: part.from_m)
+            ]
+            parts.append(told.format(where=", ".join(where)))
+    return "; ".join(parts)
+
+
+def draw_scale(longest_m: float, translator: Translator) -> Markup:
+    """Distance along the bottom of several strips."""
+    unit = translator.distance_unit_m
+    longest = longest_m / unit
+    if longest <= 0:
+        return Markup("")
+    step, marks, n = nice_step(longest, 6), [], 0
+    while n * step < longest * 0.97:
+        told = translator.number(n * step, 0 if step >= 1 or not n else 1)
+        marks.append(
+            tag("text", told if n else f"{translator.distance_unit}\u00a00",
+                x=_share(n * step * unit, longest_m), y=12,
+                text_anchor="middle" if n else "start")
+        )  # fmt: skip
+        n += 1
+    return tag("svg", join(marks), class_="stripscale", aria_hidden="true")
