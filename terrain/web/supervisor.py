@@ -13,6 +13,7 @@ from terrain.web.database import Database
 from terrain.web.log import say
 from terrain.web.retention import forget_old
 from terrain.web.settings import WebSettings
+from terrain.web.signals import held_signals
 
 _LOOK_S = 0.5
 _TIDY_S = 3600.0
@@ -42,7 +43,7 @@ class Supervisor:
         self._thread.start()
 
     def stop(self) -> None:
-        """End all workers; a job that is cut off is done again later."""
+        """End all workers, which hand back the jobs they are at."""
         self._end.set()
         if self._thread is not None:
             self._thread.join()
@@ -92,7 +93,8 @@ class Supervisor:
 
     def _start_one(self) -> subprocess.Popen[bytes]:
         # Settings go through a pipe: a database's password is not for the list of processes.
-        worker = subprocess.Popen(self.command, stdin=subprocess.PIPE)
+        with held_signals():
+            worker = subprocess.Popen(self.command, stdin=subprocess.PIPE)
         assert worker.stdin is not None
         try:
             worker.stdin.write(self.settings.to_json().encode() + b"\n")

@@ -1,13 +1,15 @@
 """A process that takes jobs and makes reports: `python -m terrain.web.worker`.
 
-The settings come as one line on stdin. When stdin ends, so does the worker, after its job: a
-server that was killed leaves no workers behind.
+The settings come as one line on stdin. When stdin ends, so does the worker: a server that was
+killed leaves no workers behind. It ends at once, also on Ctrl-C and on a service manager's signal,
+and hands back the job it was at.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 import threading
 import time
@@ -27,6 +29,7 @@ from terrain.web.database import BusyError, Database
 from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
 from terrain.web.settings import WebSettings
+from terrain.web.signals import STOPS, hold_signals
 from terrain.web.stored import told_fault
 from terrain.web.webhook import send_webhook
 from terrain.web.work import Made, Material, make_report
@@ -48,6 +51,8 @@ class Worker:
         self.make = make
         self.name = f"{os.getpid()}-{time.time_ns():x}"
         self._stop = threading.Event()
+        self._job: Job | None = None
+        self._taking = threading.Lock()
 
     def run(self, stop: threading.Event) -> None:
         """Work until told to stop."""
@@ -63,8 +68,10 @@ class Worker:
 
     def once(self) -> bool:
         """Do one job if there is one."""
-        with self.db.write() as conn:
-            job = jobs.take_job(
+        with self._taking, self.db.write() as conn:
+            if self._stop.is_set():
+                return False
+            job = self._job = jobs.take_job(
                 conn, self.name, time.time(), lease_s=self.settings.lease_s,
                 most_tries=self.settings.tries,
             )  # fmt: skip
@@ -80,6 +87,7 @@ class Worker:
             except BusyError:
                 self._hand_back(job)
                 raise
+        self._job = None
         say("job ended", kind=job.kind, tries=job.tries, s=round(time.monotonic() - started, 2))
         return True
 
@@ -106,6 +114,17 @@ class Worker:
                 say("report waits to be stored", error=exc.what)
                 if self._stop.wait(_ROOM_S) or time.monotonic() > until:
                     raise
+
+    def let_go(self) -> None:
+        """Hand back the job at hand as if it had not been begun; for a worker that ends now.
+
+        Once told to stop, a worker takes no further one. What is stored already stays stored.
+        """
+        with self._taking:
+            job = self._job
+        if job is not None:
+            with suppress(TerrainError), self.db.write() as conn:
+                jobs.put_back(conn, job, time.time(), 0.0, counts=False)
 
     def _hand_back(self, job: Job) -> None:
         """Leave the job to whoever comes first when there is room; the route is not at fault."""
@@ -303,21 +322,35 @@ def _collection(features: list[dict[str, Any]]) -> str:
 
 
 def main(make: Maker = make_report) -> int:
-    """Read the settings from stdin and work until it ends."""
+    """Read the settings from stdin and work until it ends, or a signal says so."""
+    hold_signals()
     settings = WebSettings.from_json(sys.stdin.readline())
     stop = threading.Event()
+    db = Database(settings.database_url)
+    worker = Worker(db, settings, make)
 
-    def watch() -> None:
+    def end() -> None:
+        # A report takes its time, and whoever stops the desk waits: another worker makes it.
+        stop.set()
+        worker.let_go()
+        os._exit(0)
+
+    def read_on() -> None:
         while sys.stdin.read(4096):
             pass
-        stop.set()
+        end()
 
-    threading.Thread(target=watch, daemon=True).start()
+    def wait_for_signal() -> None:
+        signal.sigwait(STOPS)
+        end()
+
+    threading.Thread(target=read_on, daemon=True).start()
+    if hasattr(signal, "sigwait"):
+        threading.Thread(target=wait_for_signal, daemon=True).start()
     with suppress(OSError, AttributeError):
         os.nice(10)  # pages are answered before reports are made
-    db = Database(settings.database_url)
     try:
-        Worker(db, settings, make).run(stop)
+        worker.run(stop)
     finally:
         db.close()
     return 0

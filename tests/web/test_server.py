@@ -29,6 +29,8 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSI
 class Server:
     """A stand-in desk in processes of its own, which can be killed and started again."""
 
+    make_s = 0.01  # what a report takes
+
     def __init__(self, data: Path, database: str = "") -> None:
         self.data, self.database = data, database
         with socket.socket() as free:
@@ -42,7 +44,7 @@ class Server:
     def start(self) -> None:
         command = [sys.executable, "-m", "tests.web.standin", "serve", str(self.data),
                    str(self.port), self.database]  # fmt: skip
-        env = {**os.environ, "PYTHONPATH": str(_ROOT), "STANDIN_SLEEP_S": "0.01"}
+        env = {**os.environ, "PYTHONPATH": str(_ROOT), "STANDIN_SLEEP_S": str(self.make_s)}
         with (self.data / "log").open("ab") as log:
             self.process = subprocess.Popen(
                 command, cwd=_ROOT, env=env, stdout=log, stderr=log, start_new_session=True
