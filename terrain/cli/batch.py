@@ -100,12 +100,13 @@ def _order(settings: Settings, options: dict[str, Any]) -> Order:
     from terrain.region.region import find_folder
 
     formats: tuple[str, ...] | None = options["write"]
+    given = read_operator(options)
     return Order(
         region=find_folder(options["region"], settings.home),
-        trip=read_trip(options),
+        trip=read_trip(options, given.get("fleet")),
         formats=("html",) if formats is None else formats,
         made_at=datetime.now(UTC),
         asked=read_asked(options),
         lines=LineRule(options["lines"]),
-        **read_operator(options),
+        **given,
     )

@@ -5,26 +5,49 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from terrain.errors import InputError
+from terrain.errors import InputError, UsageError
 from terrain.text.message import message
 
 if TYPE_CHECKING:
     from terrain.report.formats import Asked
+    from terrain.values.fleet import Fleet
     from terrain.values.trip import Trip
 
 
-def read_trip(options: dict[str, Any]) -> Trip:
-    """The trip that `trip_options` describe."""
-    from terrain.values.trip import Luggage, Rider, Trip
+def read_trip(options: dict[str, Any], fleet: Fleet | None = None) -> Trip:
+    """The trip that `trip_options` describe. fleet : the generic one if None"""
+    from terrain.values.trip import Luggage, Rider, Riding, Trip, Wants
 
     return Trip(
         depart=options["depart"],
         rider=Rider(options["rider"]),
+        riding=Riding(options["riding"]) if options["riding"] else None,
         pillion=options["pillion"],
         luggage=Luggage(options["luggage"]),
         guided=options["guided"],
-        wanted_class=options["wanted"],
+        wants=Wants(options["wants"]) if options.get("wants") else None,
+        wanted_class=_wanted(options, fleet),
     )
+
+
+def _wanted(options: dict[str, Any], fleet: Fleet | None) -> str | None:
+    """The class asked for, by its name or by its title as it is printed."""
+    from terrain.tables.fleet import DEFAULT_FLEET
+    from terrain.text.translator import translator_for
+
+    asked: str | None = options["wanted"]
+    if asked is None:
+        return None
+    fleet = fleet or DEFAULT_FLEET
+    bike = fleet.meant(asked, translator_for(options["lang"], options["units"]).translate_term)
+    if bike is None:
+        known = ", ".join(f"{bike.name} ({bike.title})" for bike in fleet.classes)
+        raise UsageError(
+            message("there is no class {asked} in the fleet", asked=repr(asked)),
+            "--wanted",
+            message("Choose from {known}.", known=known),
+        )
+    return bike.name
 
 
 def read_operator(options: dict[str, Any]) -> dict[str, Any]:

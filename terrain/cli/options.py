@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
-from terrain.values.trip import Luggage, Rider
+from terrain.values.trip import Luggage, Rider, Riding, Wants
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -87,6 +87,11 @@ rider_options = _stack(
         show_default=True,
         help="How much off-road riding the rider has behind them.",
     ),
+    click.option(
+        "--riding",
+        type=click.Choice([r.value for r in Riding]),
+        help="Motorcycling at all, on any ground: new is less than a year.  [default: not asked]",
+    ),
     click.option("--pillion", is_flag=True, help="A second person rides along."),
     click.option(
         "--luggage",
@@ -109,6 +114,11 @@ trip_options = _stack(
         help="Local time at the start, such as 2027-03-14T07:30.",
     ),
     rider_options,
+    click.option(
+        "--wants",
+        type=click.Choice([w.value for w in Wants]),
+        help="The kind of trip the rider came for; open if they do not know.  [default: not asked]",
+    ),
 )
 
 region_option = click.option(

@@ -122,7 +122,8 @@ def _assess(settings: Settings, route: Route, options: dict[str, Any], step: Ste
     else:
         region = flow.find_region(route, settings.home)
     step("judging the route")
-    return flow.assess(route, region, read_trip(options), **read_operator(options))
+    given = read_operator(options)
+    return flow.assess(route, region, read_trip(options, given.get("fleet")), **given)
 
 
 def _write(report: Report, stem: str, options: dict[str, Any], step: Step) -> list[Path]:

@@ -51,6 +51,7 @@ def command(settings: Settings, /, route: Path, **options: Any) -> None:
 
     given = read_operator(options)
     given.pop("pins", None)
+    trip = read_trip({"depart": None, **options}, given.get("fleet"))
     with progress(f"reading {route.name}") as step:
         line = read_route(route, lines=LineRule(options["lines"]))
         step("opening the region")
@@ -60,7 +61,7 @@ def command(settings: Settings, /, route: Path, **options: Any) -> None:
             else flow.find_region(line, settings.home)
         )
         step("judging twelve months")
-        when = flow.when_to_go(line, region, read_trip({"depart": None, **options}), **given)
+        when = flow.when_to_go(line, region, trip, **given)
     translator = translator_for(options["lang"], options["units"])
     if options["svg"] is not None:
         from terrain.report.diagram.when import draw_when

@@ -196,6 +196,10 @@ RIDERS: dict[Rider, RiderLimits] = {
 }  # fmt: skip
 
 
+# A day in the saddle that tires a person new to motorcycles: (stretching, beyond).
+NEW_RIDER_DAY_S: tuple[float, float] = (5 * _H, 7 * _H)  # common practice, no source
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Altitude:
     """Heights that matter to people."""

@@ -48,7 +48,7 @@ DEFAULT_FLEET = Fleet(
             cooling=Cooling.AIR, fan=False, tank_l=8, consumption_l_100km=2.6,
             seats=1, luggage=_SOFT_ONLY, clearance_mm=250, tyres=(N_("mixed"), N_("block")),
             kick_start=True, parts=Parts.COMMON, repair=Repair.EASY, off_road=0.80, motorway=0.15,
-            minimum_rider=Rider.STEADY, incident_rate=0.06, incident_basis=_GENERIC,
+            minimum_rider=Rider.NOVICE, incident_rate=0.06, incident_basis=_GENERIC,
         ),
         BikeClass(
             name=N_("enduro"), title=N_("enduro"),

@@ -319,6 +319,9 @@ class Figures:
     def _volume_cc(self, cc: float) -> str:
         return self.amount(cc, "cc")
 
+    def _power(self, kw: float) -> str:
+        return self.amount(kw, "kW")
+
     def _day_of(self, iso: str) -> str:
         if len(iso) == 7:
             year, month = iso.split("-")
@@ -329,7 +332,8 @@ class Figures:
 _MEASURES: tuple[tuple[str, str], ...] = (
     ("_at_m", "km_mark"), ("_ele_m", "height"), ("_m", "distance"), ("_s", "duration"),
     ("_c", "temp"), ("_share", "percent"), ("_pct", "_grade"), ("_kph", "speed"), ("_kg", "mass"),
-    ("_cc", "_volume_cc"), ("_mm", "length_mm"), ("_bar", "pressure"), ("_l", "volume"),
+    ("_cc", "_volume_cc"), ("_kw", "_power"), ("_mm", "length_mm"), ("_bar", "pressure"),
+    ("_l", "volume"),
 )  # fmt: skip
 
 

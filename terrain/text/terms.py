@@ -10,6 +10,17 @@ EXPERIENCE_TERMS: dict[str, str] = {
     "steady": N_("some, steady on gravel"),
     "expert": N_("much, also hard tracks"),
 }
+#: What a rider's form asks about riding at all, by `values.trip.Riding`.
+RIDING_TERMS: dict[str, str] = {
+    "new": N_("less than a year"),
+    "practised": N_("a year or more"),
+}
+#: What a rider's form asks about the kind of trip wanted, by `values.trip.Wants`.
+WANTS_TERMS: dict[str, str] = {
+    "road": N_("a road trip"),
+    "off-road": N_("an off-road trip"),
+    "open": N_("no idea, or both"),
+}
 #: Luggage in a rider's form.
 BAG_TERMS: dict[str, str] = {
     "none": N_("none"), "soft": N_("soft bags"), "boxes": N_("hard boxes"),

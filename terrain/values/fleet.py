@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -104,6 +105,9 @@ class FleetRules:
     ride_day_s : riding time of a full day
     town_population : places above it count as likely help for common bikes (inferred)
     motorway_min_cc : smaller engines are kept off motorways; local law decides
+    new_rider_kg, new_rider_kw : the heaviest and the strongest bike for a person new to
+        motorcycles. 35 kW is category A2 of Directive 2006/126/EC, Article 4(3)(b); the weight is
+        common practice, no source
     """
 
     remote_m: float = 50_000.0
@@ -115,6 +119,8 @@ class FleetRules:
     ride_day_s: float = 6.0 * 3600.0
     town_population: float = 5_000.0
     motorway_min_cc: float = 125.0
+    new_rider_kg: float = 180.0
+    new_rider_kw: float = 35.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +133,14 @@ class Fleet:
     weights: tuple[tuple[str, float], ...] = ()
     rentals: int | None = None  # how many logged rentals the incident rates rest on
     rentals_span: str | None = None  # from when to when, as "2025-03-01 to 2027-01-31"
+
+    def meant(self, text: str, say: Callable[[str], str] = str) -> BikeClass | None:
+        """The class that people mean by a name or a title, in English or as `say` tells it."""
+        word = text.strip().casefold()
+        for bike in self.classes:
+            if word in {told.casefold() for told in (bike.name, bike.title, say(bike.title))}:
+                return bike
+        return None
 
     def named(self, name: str) -> BikeClass | None:
         return next((c for c in self.classes if c.name == name), None)

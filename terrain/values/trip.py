@@ -19,6 +19,21 @@ class Rider(StrEnum):
     EXPERT = "expert"
 
 
+class Riding(StrEnum):
+    """How long the rider has ridden motorcycles at all, on any ground."""
+
+    NEW = "new"  # less than a year
+    PRACTISED = "practised"
+
+
+class Wants(StrEnum):
+    """What the rider came for."""
+
+    ROAD = "road"
+    OFF_ROAD = "off-road"
+    OPEN = "open"  # they do not know, or like both
+
+
 class Luggage(StrEnum):
     """What is strapped to the bike."""
 
@@ -54,7 +69,9 @@ class Trip:
     """The trip a route is judged for.
 
     depart : local time at the start, without or with a zone; None if not known
+    rider : off-road riding behind them; riding : motorcycling at all; None if not asked
     guided : whether a guide goes along
+    wants : the kind of trip the rider came for; None if not asked
     wanted_class : the bike class the customer asked for, if any
     own_pace : how fast such riders were on the operator's own rides; None without any
     answers : what was said of parts of the route that were asked about
@@ -62,9 +79,11 @@ class Trip:
 
     depart: datetime | None = None
     rider: Rider = Rider.STEADY
+    riding: Riding | None = None
     pillion: bool = False
     luggage: Luggage = Luggage.SOFT
     guided: bool = False
+    wants: Wants | None = None
     wanted_class: str | None = None
     own_pace: OwnPace | None = None
     answers: tuple[PartAnswer, ...] = ()
@@ -73,3 +92,17 @@ class Trip:
         # Callers may pass the plain words.
         object.__setattr__(self, "rider", Rider(self.rider))
         object.__setattr__(self, "luggage", Luggage(self.luggage))
+        if self.riding is not None:
+            object.__setattr__(self, "riding", Riding(self.riding))
+        if self.wants is not None:
+            object.__setattr__(self, "wants", Wants(self.wants))
+
+    @property
+    def is_new(self) -> bool:
+        """New to motorcycles altogether."""
+        return self.riding is Riding.NEW
+
+    @property
+    def skill(self) -> Rider:
+        """Whom the ride is judged for: a person new to motorcycles is new to them off tarmac."""
+        return Rider.NOVICE if self.is_new else self.rider

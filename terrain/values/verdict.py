@@ -59,6 +59,7 @@ class FindingKind(StrEnum):
     COLD = "cold"
     ENGINE = "engine"
     GUESS = "guess"  # the answer rests on a guess: of the way, or of the ground
+    WISH = "wish"  # another kind of trip than the rider came for
     FERRY = "ferry"
 
 

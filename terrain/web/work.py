@@ -139,11 +139,8 @@ def _trip(booking: dict[str, Any], fleet: Fleet) -> Trip:
 
 def _class_named(text: str, fleet: Fleet) -> str | None:
     """The fleet's class that a booking means by name or title; None if it means none."""
-    word = text.strip().casefold()
-    for bike in fleet.classes:
-        if word in (bike.name.casefold(), bike.title.casefold()):
-            return bike.name
-    return None
+    bike = fleet.meant(text)
+    return None if bike is None else bike.name
 
 
 def _own(material: Material) -> dict[str, Any]:

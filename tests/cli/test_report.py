@@ -55,6 +55,38 @@ def test_json_alone_on_stdout_validates(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_what_is_told_of_the_rider_reaches_the_report(
+    routes: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    args = [str(routes[0]), "--rider", "novice", "--json", "--out", str(tmp_path)]
+    assert main(["report", *args, "--riding", "new", "--wants", "open"]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    Draft202012Validator(report_schema()).validate(facts)
+    assert (facts["trip"]["rider"], facts["trip"]["riding"]) == ("novice", "new")
+    assert facts["trip"]["wants"] == "open"
+    assert "road-tourer" not in {fit["class"] for fit in facts["advice"]["bikes"]}
+    # Not asked is not known, and asks nothing of old scripts.
+    assert main(["report", *args]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    assert facts["trip"]["riding"] is None and facts["trip"]["wants"] is None
+    with pytest.raises(SystemExit) as failed:
+        raise SystemExit(main(["report", *args, "--riding", "old"]))
+    assert failed.value.code == 2
+    assert "'new', 'practised'" in capsys.readouterr().err
+
+
+def test_the_bike_wanted_is_named_as_it_is_printed(
+    routes: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    args = ["report", str(routes[0]), "--json", "--out", str(tmp_path)]
+    for said in (["light-trail"], ["Light trail"], ["trail ligera", "--lang", "es"]):
+        assert main([*args, "--wanted", *said]) == 0
+        assert json.loads(capsys.readouterr().out)["trip"]["wanted_class"] == "light-trail"
+    assert main([*args, "--wanted", "cruiser"]) == 2
+    err = capsys.readouterr().err
+    assert "'cruiser'" in err and "light-trail (light trail)" in err
+
+
 def test_several_routes_with_one_bad(
     routes: list[Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

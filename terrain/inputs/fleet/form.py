@@ -70,6 +70,8 @@ class RulesForm(_Form):
     ride_day_h: Annotated[float, Field(gt=0, le=24)] | None = None
     town_population: _NotNegative | None = None
     motorway_min_cc: _NotNegative | None = None
+    new_rider_kg: _Positive | None = None
+    new_rider_kw: _Positive | None = None
 
 
 class LogForm(_Form):
@@ -100,4 +102,6 @@ RULES: tuple[tuple[str, str, float], ...] = (
     ("ride_day_h", "ride_day_s", 3600.0),
     ("town_population", "town_population", 1.0),
     ("motorway_min_cc", "motorway_min_cc", 1.0),
+    ("new_rider_kg", "new_rider_kg", 1.0),
+    ("new_rider_kw", "new_rider_kw", 1.0),
 )

@@ -10,7 +10,7 @@ from terrain.text.translator import Translator
 from terrain.values.advice import Tyres
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Share
 from terrain.values.report import Report
-from terrain.values.trip import Luggage, Rider
+from terrain.values.trip import Luggage, Rider, Wants
 from terrain.values.verdict import Finding
 
 TYRES: dict[Tyres, str] = {
@@ -30,6 +30,10 @@ _RIDERS = {
 }  # fmt: skip
 _LOADS = {
     Luggage.NONE: N_("no luggage"), Luggage.SOFT: N_("soft luggage"), Luggage.BOXES: N_("boxes"),
+}  # fmt: skip
+_WANTS = {
+    Wants.ROAD: N_("wants a road trip"), Wants.OFF_ROAD: N_("wants an off-road trip"),
+    Wants.OPEN: N_("open to road or off-road"),
 }  # fmt: skip
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
@@ -54,11 +58,15 @@ def about_trip(report: Report, translator: Translator) -> tuple[str, ...]:
               time=translator.clock(trip.depart))
         )  # fmt: skip
     rider = [_(_RIDERS[trip.rider])]
+    if trip.is_new:
+        rider.append(_("new to motorcycles"))
     if trip.pillion:
         rider.append(_("with a pillion"))
     rider.append(_(_LOADS[trip.luggage]))
     if trip.guided:
         rider.append(_("with a guide"))
+    if trip.wants is not None:
+        rider.append(_(_WANTS[trip.wants]))
     return (*parts, ", ".join(rider))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from terrain.stages.advice.bikes.limits import for_practised
 from terrain.stages.advice.bikes.rank import rank_bikes, takes, weights_of
 from terrain.stages.advice.bikes.reasons import with_reasons
 from terrain.stages.advice.burden import burden_of
@@ -18,9 +19,9 @@ from terrain.stages.advice.rider.questions import ask
 from terrain.stages.advice.setup.judge import judge_setup
 from terrain.stages.advice.words import advice_item
 from terrain.stages.days import RideDays
-from terrain.tables.advice import BIKES, SETUP, WEIGHTS, BikeModel, SetupModel
+from terrain.tables.advice import BIKES, PRACTICE, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.text.catalogue import N_
-from terrain.text.message import term
+from terrain.text.message import message, term
 from terrain.values.advice import Advice, AdviceItem, BikeFit, Excluded, Tyres
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Alternative, Ground
@@ -29,7 +30,7 @@ from terrain.values.help import Help
 from terrain.values.places import PlacesAlong
 from terrain.values.relief import Relief
 from terrain.values.ride import Ride
-from terrain.values.trip import Trip
+from terrain.values.trip import Rider, Trip
 from terrain.values.views import RoadsView
 
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
@@ -77,12 +78,32 @@ def advise_case(
         rider=rider,
         spares=spares(held),
         checks=checks(held, case.fleet.classes),
-        questions=ask(case, burden, setup.choice, rider, setup_model),
+        questions=(
+            *ask(case, burden, setup.choice, rider, setup_model),
+            *_how_long(case, fits),
+        ),
         cautions=list_cautions(case, rider, fits, refused),
         law=list_law(case),
         weights=weights_of(case),
         rests_on=_rests_on(case),
     )
+
+
+def _how_long(case: AdviceCase, fits: tuple[BikeFit, ...]) -> tuple[AdviceItem, ...]:
+    """Whether they are new to motorcycles: asked where that would change the bike."""
+    rules, trip = case.fleet.rules, case.trip
+    if trip.riding is not None or trip.rider is not Rider.NOVICE:
+        return ()
+    bikes = [bike for fit in fits if (bike := case.fleet.named(fit.name)) is not None]
+    first = next((b for b in bikes if b.name == trip.wanted_class), bikes[0] if bikes else None)
+    if first is None or not for_practised(first, rules):
+        return ()
+    lighter = next((b for b in bikes if not for_practised(b, rules)), None)
+    if lighter is None:
+        then = message("no bike of the fleet then")
+    else:
+        then = message("the {bike} instead", bike=term(lighter.title))
+    return (advice_item("how-long-riding", bike=first.title, then=then, source=PRACTICE),)
 
 
 def _wanted(

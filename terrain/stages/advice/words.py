@@ -120,6 +120,10 @@ MESSAGES: dict[str, str] = {
         "Can the ride do without the {run_m} from {from_at_m}{near}? That part is "
         "beyond this rider ({rider})."
     ),
+    "how-long-riding": N_(
+        "Have you ridden motorcycles for a year or more? If not, the {bike} is too much to learn "
+        "on: {then}."
+    ),
     "month-unknown": N_("When is the ride? {soft_m} of it is ground that rain can close."),
     "which-parts": N_(
         "Does anyone know these parts: {parts}? If all are good: {if_better}. If all "
@@ -143,6 +147,10 @@ MESSAGES: dict[str, str] = {
         "Does anyone know these parts: {parts}? If all are bad: {then}. Otherwise: mixed tyres."
     ),
     # exclusions
+    "new-rider": N_(
+        "Too much for a person new to motorcycles: {mass_kg} and {power_kw}; at most {limit_kg} "
+        "and {limit_kw}."
+    ),
     "rider-below-class": N_("It asks for this rider at least: {needed}. This rider is: {rider}."),
     "no-seat": N_("No seat for a pillion."),
     "payload": N_("Two people and luggage weigh about {load_kg}; it may carry {payload_kg}."),
@@ -275,6 +283,7 @@ MESSAGES: dict[str, str] = {
         "day."
     ),
     "pillion-off-road": N_("A pillion on {off_s} of off-road riding."),
+    "pillion-new": N_("A pillion with a person new to motorcycles."),
     "soft-season": N_(
         "{soft_m} of ground that the season may have softened or closed, the first at "
         "{first_at_m}{near}."

@@ -134,9 +134,9 @@ def rider_of(trip: Trip) -> Traveller:
     pillion = PILLION_FACTORS if trip.pillion else (1.0, 1.0, 1.0)
     luggage = LUGGAGE_FACTORS[trip.luggage.value]
     a, b, c = (
-        r * p * g for r, p, g in zip(RIDER_FACTORS[trip.rider.value], pillion, luggage, strict=True)
+        r * p * g for r, p, g in zip(RIDER_FACTORS[trip.skill.value], pillion, luggage, strict=True)
     )
-    name = f"{trip.rider.value} rider"
+    name = f"{trip.skill.value} rider"
     if trip.own_pace is None:
         return Traveller(name=name, factor=(a, b, c), top_kph=RIDER_TOP_KPH)
     return Traveller(

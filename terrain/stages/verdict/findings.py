@@ -14,11 +14,13 @@ from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
+from terrain.values.advice import SetupChoice
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk, Stretch
 from terrain.values.help import Remote
 from terrain.values.plan import Day, ProblemKind
 from terrain.values.relief import Ramp
 from terrain.values.report import Assessed
+from terrain.values.trip import Wants
 from terrain.values.verdict import (
     Finding,
     FindingKind,
@@ -378,6 +380,38 @@ def _guessed_legs(ride: Assessed) -> tuple[RidePart, ...]:
     )  # fmt: skip
 
 
+def wish(ride: Assessed) -> Iterator[Finding]:
+    """That it is, or may be, another kind of trip than the rider came for."""
+    form = _WISHES.get((ride.trip.wants, ride.advice.setup.choice))
+    if form is None:
+        return
+    to_road = ride.trip.wants is Wants.ROAD
+    yield Finding(
+        kind=FindingKind.WISH,
+        rank=Rank.CARE if to_road else Rank.NOTE,
+        what=message(form),
+        do=PerAudience(
+            rider=message("Ask the rental desk for a way that stays on tarmac."),
+            staff=message("Offer a way that stays on tarmac before they book."),
+            guide=message("Tell them before the start, or lead a way on tarmac."),
+        )
+        if to_road
+        else PerAudience(
+            rider=message("Ask the rental desk for a way with more dirt."),
+            staff=message("Offer a way with more dirt before they book."),
+            guide=message("Tell them before the start, or lead a way with more dirt."),
+        ),
+    )
+
+
+_WISHES: dict[tuple[Wants | None, SetupChoice], str] = {
+    (Wants.ROAD, SetupChoice.OFF_ROAD): N_("A road trip is wanted; this is an off-road trip."),
+    (Wants.ROAD, SetupChoice.ASK): N_("A road trip is wanted; this may not be one."),
+    (Wants.OFF_ROAD, SetupChoice.ROAD): N_("An off-road trip is wanted; this is a road trip."),
+    (Wants.OFF_ROAD, SetupChoice.ASK): N_("An off-road trip is wanted; this may not be one."),
+}
+
+
 def ferry(ride: Assessed) -> Iterator[Finding]:
     """The ferries."""
     parts = where(ride.ground.stretches, lambda s: s.ground is GroundKind.FERRY)
@@ -398,5 +432,5 @@ def ferry(ride: Assessed) -> Iterator[Finding]:
 
 FINDERS: tuple[Callable[[Assessed], Iterator[Finding]], ...] = (
     barred.closed, barred.no_bike, barred.booked_bike, barred.beyond_rider, barred.overload,
-    dark, heat, cold, engine, remote, fuel, hard, season, steep, guess, ferry,
+    dark, heat, cold, engine, remote, fuel, hard, season, steep, guess, wish, ferry,
 )  # fmt: skip

@@ -24,6 +24,8 @@ from .trips import (
 
 ROAD_BIKES = ("road-tourer", "small-all-rounder")
 DIRT_BIKES = ("dual-sport", "light-trail", "enduro")
+#: A light, low-powered trail bike is the one to learn on; the other two are for those who can.
+NOT_FOR_NOVICES = ("dual-sport", "enduro")
 
 GROUND = (
     Case(name="all sealed", legs=((200, SEALED),), choice="road", top=ROAD_BIKES,
@@ -76,7 +78,7 @@ DOUBT = (
     Case(name="truly unknown, expert", legs=((80, SEALED), (40, EITHER)), choice="ask",
          top=("dual-sport",), rider="expert"),
     Case(name="truly unknown, novice", legs=((80, SEALED), (40, EITHER)), choice="ask",
-         top=("small-all-rounder",), rider="novice", out=DIRT_BIKES),
+         top=("small-all-rounder", "light-trail"), rider="novice", out=NOT_FOR_NOVICES),
     Case(name="truly unknown, two roads", legs=((60, EITHER), (40, SEALED), (60, EITHER)),
          choice="ask", top=("dual-sport",), says=("which-parts",)),
     Case(name="off the map all the way", legs=((60, OFF_MAP),), choice="ask",
@@ -85,16 +87,18 @@ DOUBT = (
 
 RIDERS = (
     Case(name="sealed, novice", legs=((150, SEALED),), choice="road", top=ROAD_BIKES,
-         rider="novice", out=DIRT_BIKES, rider_fit="within", says=("rider-below-class",)),
+         rider="novice", out=NOT_FOR_NOVICES, rider_fit="within", says=("rider-below-class",)),
     Case(name="sealed, expert", legs=((150, SEALED),), choice="road", top=ROAD_BIKES,
          rider="expert"),
     Case(name="good gravel, novice", legs=((60, SEALED), (40, GRAVEL)), choice="road",
          top=("small-all-rounder", "road-tourer"), rider="novice", rider_fit="stretching"),
     Case(name="tracks, novice", legs=((90, TRACK),), choice="off-road",
-         top=("small-all-rounder",), rider="novice", out=DIRT_BIKES, rider_fit="beyond",
+         top=("small-all-rounder", "light-trail"), rider="novice",
+         out=NOT_FOR_NOVICES, rider_fit="beyond",
          says=("beyond-rider",)),
     Case(name="rock, novice", legs=((60, SEALED), (20, HARD)), choice="off-road",
-         top=("small-all-rounder",), rider="novice", out=DIRT_BIKES, rider_fit="beyond"),
+         top=("small-all-rounder", "light-trail"), rider="novice",
+         out=NOT_FOR_NOVICES, rider_fit="beyond"),
     Case(name="rock, steady", legs=((60, SEALED), (20, HARD)), choice="off-road",
          top=("light-trail", "dual-sport"), out=("enduro",), rider_fit="beyond"),
     Case(name="rock, expert", legs=((10, SEALED), (40, HARD)), choice="off-road",

@@ -5,7 +5,7 @@ The advice was written down from trade practice (common practice, no source) bef
 - A road bike or a small all-rounder on a road trip: comfortable, reliable, easy to mend.
 - A do-everything dual-sport for an able rider who truly cannot know the ground.
 - A light trail bike on real dirt; an enduro for an expert on hard ground.
-- An amateur on none of the three.
+- A novice on neither dual-sport nor enduro; a light trail bike is the one to learn on.
 - Road tyres up to a tenth of the way off-road; good gravel is ridden on them with care.
 - Far from help, what is easy to mend and has common parts comes first.
 - Where the map cannot tell, ask; and name the part of the way to ask about.

@@ -30,7 +30,7 @@ from terrain.values.places import AreaKind, AreaRun
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
 from terrain.values.relief import Ramp
 from terrain.values.report import Assessed
-from terrain.values.trip import Luggage, Trip
+from terrain.values.trip import Luggage, Trip, Wants
 from terrain.values.verdict import Audience, Finding, FindingKind, Rank, StaffDecision
 from tests.assessed import ADVICE, HEAT, HELP, PLAN, RELIEF, ridden, stretch_of
 
@@ -48,6 +48,35 @@ def rank(ride: Assessed, kind: FindingKind) -> Rank | None:
 
 def test_nothing_known_gives_no_finding() -> None:
     assert list_findings(RIDE) == ()
+
+
+# -- what the rider came for ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("wants", "choice", "expected"),
+    [
+        ("road", "off-road", Rank.CARE),
+        ("road", "ask", Rank.CARE),
+        ("road", "road", None),
+        ("off-road", "road", Rank.NOTE),
+        ("off-road", "ask", Rank.NOTE),
+        ("off-road", "off-road", None),
+        ("open", "off-road", None),
+        ("open", "road", None),
+        (None, "off-road", None),
+    ],
+)
+def test_another_trip_than_they_came_for(
+    wants: str | None, choice: str, expected: Rank | None
+) -> None:
+    setup = replace(ADVICE.setup, choice=SetupChoice(choice))
+    ride = replace(
+        RIDE,
+        trip=Trip(wants=None if wants is None else Wants(wants)),
+        advice=replace(ADVICE, setup=setup),
+    )
+    assert rank(ride, FindingKind.WISH) is expected
 
 
 # -- what forbids --------------------------------------------------------------------------------

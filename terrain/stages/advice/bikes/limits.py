@@ -9,7 +9,7 @@ from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
 from terrain.values.advice import AdviceItem
-from terrain.values.fleet import BikeClass
+from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.trip import Rider
 
 _ORDER = tuple(Rider)
@@ -20,13 +20,30 @@ _NOT_FOR_ROAD_BIKES = ("very_bad", *_FOR_HEAVY_OFF_ROAD)
 
 def exclusions(case: AdviceCase, bike: BikeClass, model: BikeModel) -> tuple[AdviceItem, ...]:
     """Why this class must not go; empty if it may."""
-    checks = (_rider, _seat, _payload, _range, _motorway, _smoothness)
+    checks = (_new_rider, _rider, _seat, _payload, _range, _motorway, _smoothness)
     found = (check(case, bike, model) for check in checks)
     return tuple(said for said in found if said is not None)
 
 
+def _new_rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
+    """Too heavy or too strong for a person new to motorcycles, on any ground."""
+    rules = case.fleet.rules
+    if not case.trip.is_new or not for_practised(bike, rules):
+        return None
+    return advice_item(
+        "new-rider", mass_kg=bike.mass_kg, power_kw=bike.power_kw, limit_kg=rules.new_rider_kg,
+        limit_kw=rules.new_rider_kw,
+        source="35 kW: category A2, Directive 2006/126/EC Article 4(3)(b); weight: " + PRACTICE,
+    )  # fmt: skip
+
+
+def for_practised(bike: BikeClass, rules: FleetRules) -> bool:
+    """True of a bike that a person new to motorcycles must not ride."""
+    return bike.mass_kg > rules.new_rider_kg or bike.power_kw > rules.new_rider_kw
+
+
 def _rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:
-    rider = case.trip.rider
+    rider = case.trip.skill
     if _ORDER.index(rider) >= _ORDER.index(bike.minimum_rider):
         return None
     return advice_item(
@@ -75,7 +92,7 @@ def _smoothness(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceIt
     shut: tuple[str, ...]
     if bike.off_road < model.road_only:
         shut = _NOT_FOR_ROAD_BIKES
-    elif bike.off_road < model.full_off_road and case.trip.rider is not Rider.EXPERT:
+    elif bike.off_road < model.full_off_road and case.trip.skill is not Rider.EXPERT:
         shut = _FOR_HEAVY_OFF_ROAD
     else:
         return None

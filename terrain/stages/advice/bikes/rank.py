@@ -107,7 +107,7 @@ def scores(
     """Each line of the table, 0..1; None where not known. Only "rider" depends on the rider."""
     return {
         "ground": ground_score(case, burden, bike, model),
-        "rider": 1.0 - _RIDER_LOSS[case.trip.rider] * hardness(bike),
+        "rider": 1.0 - _RIDER_LOSS[case.trip.skill] * hardness(bike),
         "load": _load_score(case, burden, bike, model),
         "repair": 1.0 - reach_share(case, bike, model) * (1.0 - repair_ease(bike)),
         "reliability": max(0.0, 1.0 - incident_rate(case, bike).rate / model.rate_full),

@@ -246,7 +246,7 @@ def _range_words(
 def _rider_words(
     case: AdviceCase, bike: BikeClass, good: list[AdviceItem], bad: list[AdviceItem]
 ) -> None:
-    rider = case.trip.rider
+    rider = case.trip.skill
     if rider is Rider.NOVICE and hardness(bike) <= 0.2:
         good.append(advice_item("asks-little", hardness=hardness(bike)))
     elif rider is Rider.STEADY and hardness(bike) >= 0.8:

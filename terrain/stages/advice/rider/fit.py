@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,7 +13,15 @@ from terrain.stages.advice.runs import StretchRun, near, off_road_runs, runs_whe
 from terrain.stages.advice.setup.judge import SOFT_M, soft_length_m
 from terrain.stages.advice.words import advice_item
 from terrain.stages.relief.gradient import parts_on
-from terrain.tables.advice import ALTITUDE, HEAT, LOOSE_M, PRACTICE, RIDERS, RiderLimits
+from terrain.tables.advice import (
+    ALTITUDE,
+    HEAT,
+    LOOSE_M,
+    NEW_RIDER_DAY_S,
+    PRACTICE,
+    RIDERS,
+    RiderLimits,
+)
 from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
 from terrain.values.ground import SeasonRisk
 
@@ -31,7 +40,9 @@ Found = tuple[int, AdviceItem]
 
 def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     """How the ride suits the rider, with what stretches them and what is beyond them."""
-    limits = RIDERS[case.trip.rider]
+    limits = RIDERS[case.trip.skill]
+    if case.trip.is_new:
+        limits = replace(limits, day_s=NEW_RIDER_DAY_S)
     checks = (
         _ground(case, limits),
         _off_road_day(case, burden, limits),
@@ -46,7 +57,7 @@ def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     )
     found = sorted((item for check in checks for item in check), key=lambda item: -item[0])
     worst = max((level for level, _ in found), default=_WITHIN)
-    rider = case.trip.rider.value
+    rider = case.trip.skill.value
     verdict = _VERDICTS[worst]
     code = f"rider-{verdict.value}"
     if verdict is RiderVerdict.BEYOND and case.trip.guided:
@@ -305,7 +316,9 @@ def _pillion(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> list
         return []
     off_s = burden.expected_s()[0]
     if off_s < _PILLION_S:
-        return []
+        # On tarmac too a passenger is no load to learn with.
+        said = advice_item("pillion-new", source=PRACTICE)
+        return [(_STRETCHING, said)] if case.trip.is_new else []
     day_s = _worst_day(case, burden)[0]
     level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
     return [(level, advice_item("pillion-off-road", off_s=off_s, source=PRACTICE))]
