@@ -13,10 +13,12 @@ from markupsafe import Markup, escape
 from terrain.report.diagram.diagram import diagram_note, render_days
 from terrain.report.diagram.down import render_down
 from terrain.report.diagram.legend import ground_key, map_key, swatch
-from terrain.report.drawing.map import PHONE, map_shapes, render_map
+from terrain.report.drawing.map import map_edges, map_shapes, map_ways_round, render_map
 from terrain.report.drawing.stills import drawing_css, patterns
+from terrain.report.drawing.view import PHONE
 from terrain.report.page.blocks import Block
 from terrain.report.page.page import Page, make_page
+from terrain.report.page.spots import map_spots
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
@@ -33,18 +35,21 @@ _PHONE_LETTERS = 46  # of the longest entries of all columns together
 def render_html(report: Report, translator: Translator, audience: Audience = Audience.RIDER) -> str:
     """The whole page. Names from files and maps come out as text, whatever they hold."""
     page = make_page(report, translator, audience)
-    assessed, cut = report.assessed, report.verdict.sections
-    around, stretches = assessed.places.surroundings, assessed.ground.stretches
+    spots = map_spots(report, translator)
     drawn = {
         "days": render_days(report, translator),
         "down": render_down(report, translator),
-        "key": ground_key(stretches, translator),
+        "key": ground_key(report.assessed.ground.stretches, translator),
         "diagram_note": diagram_note(report, translator),
-        "shapes": map_shapes(assessed.match, around, cut),
-        "map": render_map(report, translator, page.credit),
-        "small_map": render_map(report, translator, page.credit, PHONE),
+        "shapes": map_shapes(report),
+        "map": render_map(report, translator, page.credit, spots),
+        "small_map": render_map(report, translator, page.credit, spots, PHONE),
+        "spots": spots,
         "map_key": map_key(
-            cut, set(around.rank.tolist()), translator, detours=bool(assessed.plan.detours)
+            report.verdict.sections,
+            map_edges(report),
+            translator,
+            detours=bool(map_ways_round(report)),
         ),
     }
     return _template().render(

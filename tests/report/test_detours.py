@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from terrain.report.detours import deciding_detours
-from terrain.report.drawing.map import render_map
+from terrain.report.drawing.map import map_edges, render_map
 from terrain.report.mail import make_draft
 from terrain.text.message import message
 from terrain.text.translator import Translator
@@ -65,13 +64,27 @@ def test_the_mail_tells_a_way_round_that_decides(
         assert ("Round by the Ring: 1.5 km more." in body) is told
 
 
-def test_the_map_draws_each_way_round(sample_reports: list[Report]) -> None:
-    report = sample_reports[0]
-    way = _way(report)
-    plan = replace(
-        report.assessed.plan, detours=(way, replace(way, lon=np.zeros(0), lat=np.zeros(0)))
-    )
-    drawn = render_map(
-        replace(report, assessed=replace(report.assessed, plan=plan)), Translator(), ""
-    )
-    assert drawn.count('class="detour"') == 1
+@pytest.mark.parametrize(("rank", "drawn"), [(Rank.FORBIDDEN, 1), (Rank.NOTE, 0)])
+def test_the_map_draws_the_way_round_that_is_advised(
+    sample_reports: list[Report], rank: Rank, drawn: int
+) -> None:
+    whole = sample_reports[0].assessed
+    advice = replace(whole.advice, setup=replace(whole.advice.setup, flips=()))
+    base = replace(sample_reports[0], assessed=replace(whole, advice=advice))
+    report = _with(base, _way(base), RidePart(from_m=2_000.0, to_m=8_000.0), rank)
+    assert render_map(report, Translator(), "", ()).count('class="detour"') == drawn
+
+
+def test_what_is_closed_has_a_black_edge(sample_reports: list[Report]) -> None:
+    """And what is in doubt an outline; neither is drawn, nor keyed, where nothing is."""
+    base = sample_reports[0]
+    sure = tuple(replace(s, p=(1.0, 0.0, 0.0)) for s in base.verdict.sections)
+    plain = replace(base, verdict=replace(base.verdict, findings=(), sections=sure))
+    assert map_edges(plain) == ()
+    assert "edge-" not in render_map(plain, Translator(), "", ())
+    doubtful = (replace(sure[0], p=(0.5, 0.3, 0.2)), *sure[1:])
+    doubt = replace(plain, verdict=replace(plain.verdict, sections=doubtful))
+    closed = _with(doubt, _way(base), RidePart(from_m=2_000.0, to_m=8_000.0), Rank.FORBIDDEN)
+    assert map_edges(closed) == ("doubt", "closed")
+    drawn = render_map(closed, Translator(), "", ())
+    assert drawn.index("edge-closed") < drawn.index("inner-closed") < drawn.index("m-paved")

@@ -32,22 +32,27 @@ def ground_key(stretches: Sequence[Stretch], translator: Translator) -> list[tup
 
 
 def map_key(
-    cut: Sequence[Section], ranks: set[int], translator: Translator, *, detours: bool = False
+    cut: Sequence[Section], edges: Sequence[str], translator: Translator, *, detours: bool = False
 ) -> list[Sign]:
     """The lines of the map.
 
-    ranks : of the roads drawn, as in `Surroundings`; detours : whether other ways are drawn
+    edges : "closed" and "doubt" where it draws them; detours : whether other ways are drawn
     """
     used = {section.ground for section in cut}
     signs = [
-        Sign(drawn=_line(f"ride m-{kind.value}"), text=translator._(GROUNDS[kind]))
+        Sign(
+            drawn=_line(f"ride u-{kind.value}", f"ride m-{kind.value}"),
+            text=translator._(GROUNDS[kind]),
+        )
         for kind in GroundKind
         if kind in used
     ]
-    if ranks - {5, 6}:
-        signs.append(Sign(drawn=_line("road r2"), text=translator._("other roads")))
-    if 5 in ranks:
-        signs.append(Sign(drawn=_line("road r5"), text=translator._("other tracks")))
+    words = {"closed": translator._("closed to motorcycles"), "doubt": translator._("in doubt")}
+    signs += [
+        Sign(drawn=_line(f"edge-{name}", f"inner-{name}"), text=text)
+        for name, text in words.items()
+        if name in edges
+    ]
     if detours:
         signs.append(Sign(drawn=_line("detour"), text=translator._("another way round")))
     return signs
@@ -61,6 +66,6 @@ def swatch(kind: str) -> Markup:
     return tag("svg", drawn, class_="swatch", viewBox="0 0 16 13", aria_hidden="true")
 
 
-def _line(kind: str) -> Markup:
-    line = tag("path", class_=kind, d="M0 6h30")
-    return tag("svg", line, class_="swatch long", viewBox="0 0 30 12", aria_hidden="true")
+def _line(*kinds: str) -> Markup:
+    lines = join([tag("path", class_=kind, d="M0 8h36") for kind in kinds])
+    return tag("svg", lines, class_="swatch long", viewBox="0 0 36 16", aria_hidden="true")

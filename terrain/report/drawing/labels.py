@@ -1,39 +1,85 @@
-"""Places for labels on a map, so that no two lie on each other."""
+"""Places for labels on a map, so that none lies on another or on the ride."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
 from terrain.report.drawing.svg import text_width
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import BoolArray, FloatArray
+
+Box = tuple[float, float, float, float]  # left, top, right, bottom
 
 _LEAST = 3.0  # clear space around a label, px
-_MOST_COVERED = 2  # points of the ride, 4 px apart, that a label may lie on
+_CELL = 4.0  # side of a square of the grid that knows where the ride lies, px
+_OFF_RIDE = 9.0  # from a label with a leader to the middle of the ride, whose edge is 7.5 px off
+_DISTANCES = np.array([16.0, 24, 36, 52, 74, 104, 144, 196, 260, 340])
+_ANGLES = np.radians(np.arange(0.0, 360.0, 22.5))
+_CROSSING = 4.0  # how much worse a leader is that lies on the ride than one of its length beside it
+_SAMPLES = np.linspace(0.0, 1.0, 32)[:, None]
+
+
+@dataclass(frozen=True, slots=True)
+class Lead:
+    """A label beside the ride: its box, and the leader's line from the spot to it."""
+
+    box: Box
+    from_x: float
+    from_y: float
+    to_x: float
+    to_y: float
+
+    @property
+    def is_left(self) -> bool:
+        """The words stand left of the leader's end."""
+        return (self.box[0] + self.box[2]) / 2 < self.to_x
+
+    def meets(self, boxes: FloatArray) -> BoolArray:
+        """Which boxes, shape (n, 4), the leader runs through: where its line is within both sides'
+        bounds at once (the slab test)."""
+        enter, leave = np.zeros(len(boxes)), np.ones(len(boxes))
+        for axis, start, end in ((0, self.from_x, self.to_x), (1, self.from_y, self.to_y)):
+            low, high = boxes[:, axis] - 1.0, boxes[:, axis + 2] + 1.0
+            way = end - start
+            if abs(way) < 1e-9:
+                outside = (start < low) | (start > high)
+                enter = np.where(outside, 2.0, enter)
+                continue
+            one, two = (low - start) / way, (high - start) / way
+            enter = np.maximum(enter, np.minimum(one, two))
+            leave = np.minimum(leave, np.maximum(one, two))
+        return np.asarray(enter <= leave)
 
 
 class LabelPlacer:
-    """Keeps what is taken; hands out the baseline's start for a label, or None.
+    """Keeps what is taken; hands out places.
 
-    Positions are tried right, left, above, below and at the corners; the first that hits no
-    other label wins, those that also miss the ride before those that do not.
+    line : points of the ride that labels leave free, shape (n, 2)
     """
 
-    def __init__(self, width: float, height: float) -> None:
+    def __init__(self, width: float, height: float, line: FloatArray | None = None) -> None:
         self.width, self.height = width, height
-        self.taken: list[tuple[float, float, float, float]] = []
-        self._rooms: list[tuple[float, float, float, float]] = []  # with clear space around
-        self.line_x: FloatArray = np.zeros(0)  # rising
-        self.line_y: FloatArray = np.zeros(0)
-
-    def avoid_line(self, line: FloatArray) -> None:
-        """Points of the ride that labels should rather not cover, shape (n, 2)."""
-        points = _dense(line)
-        points = points[np.argsort(points[:, 0], kind="stable")]
-        self.line_x, self.line_y = points[:, 0].copy(), points[:, 1].copy()
+        self.taken: list[Box] = []
+        self.marks: list[Box] = []  # that leaders may touch: the spots they lead to
+        self.leads: list[Lead] = []
+        shape = (int(height // _CELL) + 2, int(width // _CELL) + 2)
+        self._ride: BoolArray = np.zeros(shape, dtype=bool)
+        if line is not None and len(line):
+            cell = (_dense(line) // _CELL).astype(int)
+            inside = ((cell >= 0) & (cell < np.array(shape)[::-1])).all(axis=1)
+            self._ride[cell[inside, 1], cell[inside, 0]] = True
+        self._sum = np.zeros((shape[0] + 1, shape[1] + 1), dtype=np.int64)
+        self._sum[1:, 1:] = self._ride.cumsum(axis=0).cumsum(axis=1)
 
     def block(self, left: float, top: float, width: float, height: float) -> None:
         """Keep a box free."""
-        self._take((left, top, left + width, top + height))
+        self.taken.append((left, top, left + width, top + height))
+
+    def mark(self, x: float, y: float, half: float) -> None:
+        """Keep the square around a spot free of words."""
+        self.marks.append((x - half, y - half, x + half, y + half))
 
     def clearest(
         self, spots: list[tuple[float, float]], width: float, height: float
@@ -42,86 +88,155 @@ class LabelPlacer:
 
         A box that hits nothing kept before wins.
         """
-        boxes = [(x, y, x + width, y + height) for x, y in spots]
-        best = min(boxes, key=lambda box: (not self._clear(box), self._covers(box)))
-        self._take(best)
-        return best[0], best[1]
+        boxes = np.array([(x, y, x + width, y + height) for x, y in spots])
+        hit, covers = self._hits(boxes), self._covers(boxes)
+        best = min(range(len(spots)), key=lambda k: (hit[k], covers[k]))
+        self.taken.append(tuple(boxes[best].tolist()))
+        return spots[best]
 
     def place(
-        self, x: float, y: float, translator: str, size: float, *, away: float, must: bool = False
+        self, x: float, y: float, words: str, size: float, *, away: float
     ) -> tuple[float, float] | None:
-        """Baseline start of a label for a spot at x, y."""
-        width, height = text_width(translator, size), size
-        spots = _spots(x, y, width, height, away)
-        best, least = None, np.inf
-        for box in spots:
-            if self._fits(box):
-                covers = self._covers(box)
-                if covers < least:
-                    best, least = box, covers
-                if not covers:
-                    break
-        if not must and least > _MOST_COVERED:
+        """Baseline start of a label close to a spot at x, y; None if there is no room.
+
+        Tried right, left, above, below and at the corners: the first that hits nothing wins.
+        """
+        boxes = _around(x, y, text_width(words, size), size, away)
+        good = ~self._hits(boxes) & ~self._outside(boxes) & (self._covers(boxes) == 0)
+        if not good.any():
             return None
-        best = best or spots[0]
-        self._take(best)
-        return best[0], best[3] - 0.22 * size
+        left, top, right, bottom = boxes[int(np.argmax(good))].tolist()
+        self.taken.append((left, top, right, bottom))
+        return left, bottom - 0.22 * size
 
-    def _fits(self, box: tuple[float, float, float, float]) -> bool:
-        left, top, right, bottom = box
-        if left < 2 or top < 2 or right > self.width - 2 or bottom > self.height - 2:
-            return False
-        return self._clear(box)
+    def lead(
+        self, x: float, y: float, width: float, height: float, *, line: float, reach: float
+    ) -> Lead | None:
+        """Room for a label with a leader to a spot; the nearest that leaves all else free.
 
-    def _clear(self, box: tuple[float, float, float, float]) -> bool:
-        left, top, right, bottom = box
-        for a, b, c, d in self._rooms:
-            if right >= a and left <= c and bottom >= b and top <= d:
-                return False
-        return True
+        line : height of the label's first line, at whose middle the leader ends
+        reach : from the spot to where the leader starts
+        """
+        boxes, ends = _leads(x, y, width, height, line)
+        wide = boxes + np.array([-_OFF_RIDE, -_OFF_RIDE, _OFF_RIDE, _OFF_RIDE])
+        good = ~self._outside(boxes) & (self._covers(wide) == 0) & ~self._hits(boxes)
+        for k in np.flatnonzero(good)[np.argsort(self._costs(x, y, ends[good]), kind="stable")]:
+            end_x, end_y = ends[k].tolist()
+            far = max(float(np.hypot(end_x - x, end_y - y)), 1e-6)
+            start = min(reach / far, 1.0)
+            lead = Lead(
+                tuple(boxes[k].tolist()), x + start * (end_x - x), y + start * (end_y - y),
+                end_x, end_y,
+            )  # fmt: skip
+            if self._crosses(lead):
+                continue
+            self.leads.append(lead)
+            self.taken.append(lead.box)
+            return lead
+        return None
 
-    def _take(self, box: tuple[float, float, float, float]) -> None:
-        left, top, right, bottom = box
-        self.taken.append(box)
-        self._rooms.append((left - _LEAST, top - 1, right + _LEAST, bottom + 1))
+    def _costs(self, x: float, y: float, ends: FloatArray) -> FloatArray:
+        """Length of the leaders, and what of the ride they lie on."""
+        start = np.array([x, y])
+        points = start + _SAMPLES * (ends - start)[:, None, :]
+        cell = np.clip((points // _CELL).astype(int), 0, np.array(self._ride.shape)[::-1] - 1)
+        far = np.hypot(*(ends - start).T)
+        on = self._ride[cell[..., 1], cell[..., 0]] & (far[:, None] * _SAMPLES[:, 0] > 2 * _CELL)
+        return np.asarray(far * (1.0 + _CROSSING * on.mean(axis=1)))
 
-    def _covers(self, box: tuple[float, float, float, float]) -> int:
-        """How many points of the ride the label would lie on."""
-        left, top, right, bottom = box
-        first = self.line_x.searchsorted(left, side="right")
-        last = self.line_x.searchsorted(right, side="left")
-        if last <= first:
-            return 0
-        y = self.line_y[first:last]
-        return int(np.count_nonzero((y > top) & (y < bottom)))
+    def _crosses(self, lead: Lead) -> bool:
+        """Whether a leader runs over a label, its own too, or another leader."""
+        if lead.meets(np.array([*self.taken, lead.box])).any():
+            return True
+        return any(_meet(lead, other) for other in self.leads)
+
+    def _outside(self, boxes: FloatArray) -> BoolArray:
+        most = np.array([self.width - 2, self.height - 2])
+        return np.asarray((boxes[:, :2] < 2).any(axis=1) | (boxes[:, 2:] > most).any(axis=1))
+
+    def _hits(self, boxes: FloatArray) -> BoolArray:
+        """Whether each box lies on one that is taken, or on a leader."""
+        hit = np.zeros(len(boxes), dtype=bool)
+        if self.taken or self.marks:
+            kept = np.array([*self.taken, *self.marks])[None]
+            new = boxes[:, None]
+            hit |= (
+                (new[..., 2] >= kept[..., 0] - _LEAST) & (new[..., 0] <= kept[..., 2] + _LEAST)
+                & (new[..., 3] >= kept[..., 1] - 1) & (new[..., 1] <= kept[..., 3] + 1)
+            ).any(axis=1)  # fmt: skip
+        for lead in self.leads:
+            hit |= lead.meets(boxes)
+        return hit
+
+    def _covers(self, boxes: FloatArray) -> np.ndarray:
+        """How many squares of the ride each box lies on."""
+        rows, columns = self._ride.shape
+        cell = boxes // _CELL + np.array([0, 0, 1, 1])  # the last ones are left out
+        most = np.array([columns, rows, columns, rows])
+        left, top, right, low = np.clip(cell, 0, most).astype(int).T
+        total = self._sum
+        return np.asarray(
+            total[low, right] - total[top, right] - total[low, left] + total[top, left]
+        )
 
 
-def _spots(
-    x: float, y: float, width: float, height: float, away: float
-) -> list[tuple[float, float, float, float]]:
-    half = height / 2
-    corners = 0.7 * away
-    starts = [
-        (x + away, y - half),
-        (x - away - width, y - half),
-        (x - width / 2, y - away - height),
-        (x - width / 2, y + away),
-        (x + corners, y - corners - height),
-        (x + corners, y + corners),
-        (x - corners - width, y - corners - height),
-        (x - corners - width, y + corners),
+def _around(x: float, y: float, width: float, height: float, away: float) -> FloatArray:
+    half, corners = height / 2, 0.7 * away
+    starts = np.array([
+        (x + away, y - half), (x - away - width, y - half),
+        (x - width / 2, y - away - height), (x - width / 2, y + away),
+        (x + corners, y - corners - height), (x + corners, y + corners),
+        (x - corners - width, y - corners - height), (x - corners - width, y + corners),
+        (x + 2.5 * away, y - half), (x - 2.5 * away - width, y - half),
+    ])  # fmt: skip
+    return np.hstack([starts, starts + np.array([width, height])])
+
+
+@cache
+def _directions() -> FloatArray:
+    """Steps from a spot to where a leader may end, the nearest first, and on which side of the end
+    the words stand (1 right, -1 left; both above and below), shape (n, 3)."""
+    unit = [
+        (np.cos(angle), np.sin(angle), side)
+        for angle in _ANGLES
+        for side in (1.0, -1.0)
+        if side * np.cos(angle) > -0.5
     ]
-    starts += [(x + 3 * away, y - half), (x - 3 * away - width, y - half)]
-    return [(left, top, left + width, top + height) for left, top in starts]
+    scale = np.column_stack([_DISTANCES, _DISTANCES, np.ones(len(_DISTANCES))])
+    return np.asarray((scale[:, None] * np.array(unit)).reshape(-1, 3))
+
+
+def _leads(
+    x: float, y: float, width: float, height: float, line: float
+) -> tuple[FloatArray, FloatArray]:
+    """Boxes of a label to try, and the ends of their leaders: words right of the end, or left."""
+    step = _directions()
+    ends = np.array([x, y]) + step[:, :2]
+    left = np.where(step[:, 2] > 0, ends[:, 0] + 4, ends[:, 0] - 4 - width)
+    top = ends[:, 1] - line / 2
+    return np.column_stack([left, top, left + width, top + height]), ends
+
+
+def _meet(one: Lead, two: Lead) -> bool:
+    """Whether two leaders cross."""
+
+    def side(lead: Lead, x: float, y: float) -> float:
+        along = lead.to_x - lead.from_x, lead.to_y - lead.from_y
+        return along[0] * (y - lead.from_y) - along[1] * (x - lead.from_x)
+
+    return (
+        side(one, two.from_x, two.from_y) * side(one, two.to_x, two.to_y) <= 0
+        and side(two, one.from_x, one.from_y) * side(two, one.to_x, one.to_y) <= 0
+    )
 
 
 def _dense(line: FloatArray) -> FloatArray:
-    """The line as points about 4 px apart."""
+    """The line as points at most two thirds of a square apart."""
     if len(line) < 2:
         return line
     step = np.hypot(*np.diff(line, axis=0).T)
     at = np.concatenate([[0.0], np.cumsum(step)])
     if at[-1] <= 0:
         return line[:1]
-    new = np.arange(0.0, at[-1], 4.0)
+    new = np.arange(0.0, at[-1], _CELL / 1.5)
     return np.column_stack([np.interp(new, at, line[:, 0]), np.interp(new, at, line[:, 1])])

@@ -1,4 +1,8 @@
-"""The map: the ride over the region's own roads, as SVG without tiles."""
+"""The map: the ride over the region's own roads, as SVG without tiles.
+
+The line stands out more the harder the ground; what is closed has a black edge, what is in doubt an
+outline. Few labels stand beside it, each with a leader to its spot.
+"""
 
 from __future__ import annotations
 
@@ -9,107 +13,91 @@ from dataclasses import dataclass
 import numpy as np
 from markupsafe import Markup
 
-from terrain.calc.geodesy import metres_per_degree
-from terrain.report.drawing.labels import LabelPlacer
+from terrain.report.detours import deciding_detours
+from terrain.report.drawing.labels import LabelPlacer, Lead
 from terrain.report.drawing.scale import nice_step
-from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, thinned
+from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, text_width, thinned
+from terrain.report.drawing.view import WIDE, Sheet, View, view_of
+from terrain.text.plain import shortened
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.detours import Detour
+from terrain.values.ground import LAND_GROUNDS, GroundKind
 from terrain.values.match import Match
 from terrain.values.places import PassedPlace, Surroundings
 from terrain.values.report import Report
-from terrain.values.verdict import Section
+from terrain.values.verdict import FindingKind, RidePart, Section
 
-_ORDER = {"city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6}
+_TOWNS = {"city": 0, "town": 1, "village": 2}
+_SURE = (
+    0.6  # a section whose likeliest ground is less likely is in doubt (common practice, no source)
+)
+_SHARES = (1.0, 0.84, 0.68, 0.54, 0.42, 0.32)  # of the map, tried until all labels find room
+_MARK_KM = 10  # between distance marks; farther apart on rides that would be full of them
+_MOST_MARKS = 45
+_TITLE, _NOTE, _LINE = 13.0, 12.0, 16.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """How large a map is [px], how many distance marks it has room for, and how many names."""
+class MapSpot:
+    """Something to label on the map.
 
-    name: str
-    width: float
-    shortest: float
-    tallest: float
-    margin: float
-    marks: int
-    most_names: int
+    kind : start, end, decide, far, hot, help or closed
+    at_m : along the ride, or where it passes the spot
+    title, note : in words; href : where the report says more, "" for nowhere
+    """
 
-
-WIDE = Sheet(
-    name="large", width=1020.0, shortest=320.0, tallest=760.0, margin=36.0, marks=9, most_names=120
-)
-PHONE = Sheet(
-    name="small", width=340.0, shortest=200.0, tallest=440.0, margin=22.0, marks=5, most_names=40
-)
-PAPER = Sheet(
-    name="paper", width=720.0, shortest=240.0, tallest=430.0, margin=30.0, marks=8, most_names=90
-)
+    kind: str
+    at_m: float
+    lon: float
+    lat: float
+    title: str
+    note: str = ""
+    href: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _View:
-    """From degrees to pixels; north is up."""
-
-    west: float
-    north: float
-    px_lon: float
-    px_lat: float
-    width: float
-    height: float
-    px_per_m: float
-
-    def x(self, lon: FloatArray) -> FloatArray:
-        return (np.asarray(lon) - self.west) * self.px_lon
-
-    def y(self, lat: FloatArray) -> FloatArray:
-        return (self.north - np.asarray(lat)) * self.px_lat
-
-    def spot(self, lon: float, lat: float) -> tuple[float, float]:
-        return (lon - self.west) * self.px_lon, (self.north - lat) * self.px_lat
-
-    def shows(self, lon: float, lat: float) -> bool:
-        x, y = self.spot(lon, lat)
-        return 0 <= x <= self.width and 0 <= y <= self.height
-
-
-def map_shapes(
-    match: Match, around: Surroundings, cut: Sequence[Section], sheet: Sheet = WIDE
-) -> Markup:
-    """The lines that maps of this ride use, each once: roads by rank, the ride by section.
+def map_shapes(report: Report, sheet: Sheet = WIDE) -> Markup:
+    """The lines that maps of this ride use, each once: roads by rank, the ride by section, edges.
 
     sheet : the map whose scale they have
     """
-    view = _view(match, sheet)
-    return join([*_roads(around, view), *_ride_lines(match, cut, view)])
+    match, around = report.assessed.match, report.assessed.places.surroundings
+    cut, view = report.verdict.sections, view_of(match, sheet)
+    ways = _pieces(match, [(s.from_m, s.to_m) for s in cut], view)
+    shapes = [
+        tag("path", id=f"way{section.number}", class_="shape", d=d)
+        for section, d in zip(cut, ways, strict=True)
+    ]
+    for name, parts in {**_edges(report), **_grounds(match, cut)}.items():
+        d = "".join(_pieces(match, [(p.from_m, p.to_m) for p in parts], view))
+        shapes.append(tag("path", id=f"on-{name}", class_="shape", d=d))
+    return join([*_roads(around, view), *shapes])
 
 
 def render_map(
     report: Report,
     translator: Translator,
     credit: str,
+    spots: Sequence[MapSpot],
     sheet: Sheet = WIDE,
     shapes: Sheet = WIDE,
 ) -> Markup:
-    """The ride by section, the roads around it, names, scale and north; uses `map_shapes`.
+    """The ride by section, the roads around it, labels, scale and north; uses `map_shapes`.
 
+    spots : the gravest first
     sheet : how large the map is; its letters have one size on all
     shapes : the map whose scale the used lines have
     """
     match, around = report.assessed.match, report.assessed.places.surroundings
-    cut = report.verdict.sections
-    view = _view(match, sheet)
-    labels = LabelPlacer(view.width, view.height)
-    labels.avoid_line(np.column_stack([view.x(match.lon), view.y(match.lat)]))
+    view, labels, placed = place_spots(match, spots, sheet)
     parts = [
-        _detours(report.assessed.plan.detours, view),
-        _lines(around, cut, view, _view(match, shapes)),
+        _detours(map_ways_round(report), view),
+        _lines(report, view, view_of(match, shapes)),
+        _distances(match, view, translator, labels, sheet),
         _north(view, labels),
         _scale(view, translator, labels),
-        _ends(match, view, translator, labels),
-        _distances(match, view, translator, labels, sheet),
-        _names(around, view, labels, sheet),
+        _names(around, view, labels, [spot.title for spot in spots]),
+        *(_spot(spot, n, lead, view, sheet) for n, (spot, lead) in enumerate(placed, start=1)),
     ]
     return tag(
         "svg",
@@ -118,31 +106,100 @@ def render_map(
         viewBox=f"0 0 {view.width:.0f} {view.height:.0f}",
         width=f"{view.width:.0f}",
         height=f"{view.height:.0f}",
-        role="img",
+        role="group",
         aria_label=translator._("Map of the ride, north up. {credit}", credit=credit),
     )
 
 
-def _view(match: Match, sheet: Sheet) -> _View:
-    lon, lat = match.lon, match.lat
-    m_lon, m_lat = metres_per_degree(float((lat.max() + lat.min()) / 2))
-    wide, tall = max(float(np.ptp(lon)) * m_lon, 500.0), max(float(np.ptp(lat)) * m_lat, 500.0)
-    inner = sheet.width - 2 * sheet.margin, sheet.tallest - 2 * sheet.margin
-    px_per_m = min(inner[0] / wide, inner[1] / tall)
-    height = max(tall * px_per_m + 2 * sheet.margin, sheet.shortest)
-    mid_lon, mid_lat = float(lon.max() + lon.min()) / 2, float(lat.max() + lat.min()) / 2
-    return _View(
-        west=mid_lon - sheet.width / 2 / (px_per_m * m_lon),
-        north=mid_lat + height / 2 / (px_per_m * m_lat),
-        px_lon=px_per_m * m_lon,
-        px_lat=px_per_m * m_lat,
-        width=sheet.width,
-        height=height,
-        px_per_m=px_per_m,
-    )
+def place_spots(
+    match: Match, spots: Sequence[MapSpot], sheet: Sheet
+) -> tuple[View, LabelPlacer, list[tuple[MapSpot, Lead | None]]]:
+    """The largest view of the ride in which all labels find room, and their places."""
+    best = None
+    for share in _SHARES:
+        view = view_of(match, sheet, share)
+        line = np.column_stack([view.x(match.lon), view.y(match.lat)])
+        labels = LabelPlacer(view.width, view.height, line)
+        for spot in spots:
+            labels.mark(*view.spot(spot.lon, spot.lat), 5.0)
+        placed = [(spot, _led(spot, view, labels, sheet)) for spot in spots]
+        n_found = sum(lead is not None for _, lead in placed)
+        if best is None or n_found > best[0]:
+            best = n_found, view, labels, placed
+        if n_found == len(spots):
+            break
+    assert best is not None
+    return best[1:]
 
 
-def _roads(around: Surroundings, view: _View) -> list[Markup]:
+def _led(spot: MapSpot, view: View, labels: LabelPlacer, sheet: Sheet) -> Lead | None:
+    x, y = view.spot(spot.lon, spot.lat)
+    if not view.shows(spot.lon, spot.lat):
+        return None
+    if sheet.numbered:
+        return labels.lead(x, y, 20.0, 20.0, line=20.0, reach=6.0)
+    wide = max(text_width(spot.title, _TITLE) * 1.06, text_width(spot.note, _NOTE))
+    tall = _LINE * (2 if spot.note else 1)
+    return labels.lead(x, y, wide, tall, line=_LINE, reach=6.0)
+
+
+def _edges(report: Report) -> dict[str, tuple[RidePart, ...]]:
+    """What is closed to motorcycles, and where the ground or the way is in doubt."""
+    found = report.verdict.findings
+    closed = [p for item in found if item.kind is FindingKind.CLOSED for p in item.parts]
+    doubt = [p for item in found if item.kind is FindingKind.GUESS for p in item.parts]
+    doubt += [
+        RidePart(from_m=s.from_m, to_m=s.to_m)
+        for s in report.verdict.sections
+        if s.ground in LAND_GROUNDS and s.p is not None and max(s.p) < _SURE
+    ]
+    edges = {"doubt": tuple(doubt), "closed": tuple(closed)}
+    return {name: parts for name, parts in edges.items() if parts}
+
+
+def _grounds(match: Match, cut: Sequence[Section]) -> dict[str, list[RidePart]]:
+    """The parts of each ground; a way ridden again is drawn once: its dashes would run together."""
+    legs = _first_legs(match)
+    found: dict[str, list[RidePart]] = {}
+    for section in cut:
+        parts = found.setdefault(section.ground.value, [])
+        for from_m, to_m in legs:
+            a, b = max(from_m, section.from_m), min(to_m, section.to_m)
+            if b <= a:
+                continue
+            if parts and parts[-1].to_m >= a:
+                parts[-1] = RidePart(from_m=parts[-1].from_m, to_m=b)
+            else:
+                parts.append(RidePart(from_m=a, to_m=b))
+    return {name: parts for name, parts in found.items() if parts}
+
+
+def _first_legs(match: Match) -> list[tuple[float, float]]:
+    """The legs on ways that were not ridden before, as positions [m]; all legs off the map."""
+    ridden: dict[int, list[tuple[float, float]]] = {}
+    ends = np.sort(np.column_stack([match.edge_from_m, match.edge_to_m]), axis=1).tolist()
+    rows = zip(match.edge.tolist(), ends, match.from_m.tolist(), match.to_m.tolist(), strict=True)
+    legs = []
+    for edge, (low, high), from_m, to_m in rows:
+        before = ridden.setdefault(edge, [])
+        half = (high - low) / 2
+        if edge < 0 or all(min(high, b) - max(low, a) <= half for a, b in before):
+            before.append((low, high))
+            legs.append((from_m, to_m))
+    return legs
+
+
+def map_ways_round(report: Report) -> tuple[Detour, ...]:
+    """The road ways round that are advised and have a line of their own."""
+    return tuple(way for way in deciding_detours(report) if len(way.lon) > 1)
+
+
+def map_edges(report: Report) -> tuple[str, ...]:
+    """The edges that this ride's map draws, for its key."""
+    return tuple(_edges(report))
+
+
+def _roads(around: Surroundings, view: View) -> list[Markup]:
     """One path a rank; points on a grid of half a pixel are enough behind the ride."""
     x, y = view.x(around.lon), view.y(around.lat)
     inside = (x > -20) & (x < view.width + 20) & (y > -20) & (y < view.height + 20)
@@ -164,119 +221,144 @@ def _ranks(around: Surroundings) -> list[int]:
     return sorted(set(around.rank.tolist()), reverse=True)
 
 
-def _ride_lines(match: Match, cut: Sequence[Section], view: _View) -> list[Markup]:
+def _pieces(match: Match, spans: Sequence[tuple[float, float]], view: View) -> list[str]:
+    """The line between each pair of positions [m], as path data."""
     x, y = view.x(match.lon), view.y(match.lat)
-    ends = np.array([section.from_m for section in cut] + [cut[-1].to_m])
+    ends = np.array(spans)
     end_x, end_y = np.interp(ends, match.at_m, x), np.interp(ends, match.at_m, y)
-    first = np.searchsorted(match.at_m, ends[:-1], side="right").tolist()
-    last = np.searchsorted(match.at_m, ends[1:], side="left").tolist()
+    first = np.searchsorted(match.at_m, ends[:, 0], side="right").tolist()
+    last = np.searchsorted(match.at_m, ends[:, 1], side="left").tolist()
     inside = [slice(a, max(a, b)) for a, b in zip(first, last, strict=True)]
     line_x, line_y = _between(x, end_x, inside), _between(y, end_y, inside)
     start = np.cumsum([0, *(2 + part.stop - part.start for part in inside)])
-    return [
-        tag("path", id=f"way{section.number}", class_="shape", d=d)
-        for section, d in zip(cut, lines(*thinned(line_x, line_y, start), scale=2), strict=True)
-    ]
+    return lines(*thinned(line_x, line_y, start), scale=2)
 
 
-def _between(value: FloatArray, end: FloatArray, inside: list[slice]) -> FloatArray:
+def _between(value: FloatArray, ends: FloatArray, inside: list[slice]) -> FloatArray:
     """For each part its first end, what lies inside, and its last end, one after the other."""
     return np.concatenate(
         [
             piece
-            for n, part in enumerate(inside)
-            for piece in (end[n : n + 1], value[part], end[n + 1 : n + 2])
+            for part, end in zip(inside, ends, strict=True)
+            for piece in (end[:1], value[part], end[1:])
         ]
     )
 
 
-def _lines(around: Surroundings, cut: Sequence[Section], view: _View, drawn: _View) -> Markup:
-    """The shapes moved to this view: roads, the ride's rim, the ride, what the pointer meets."""
+def _lines(report: Report, view: View, drawn: View) -> Markup:
+    """The shapes moved to this view: roads, edges, the ride, what the pointer meets."""
+    around, cut = report.assessed.places.surroundings, report.verdict.sections
     times = view.px_per_m / drawn.px_per_m
     left, top = view.spot(drawn.west, drawn.north)
     roads = [tag("use", href=f"#road{k}", class_=f"road r{k}") for k in _ranks(around)]
-    ways = [(f'<use href="#way{s.number}"', f' data-s="{s.number}"/>', s.ground.value) for s in cut]
-    rim = [f'{way} class="casing"/>' for way, _, _ in ways]
-    rim += [f'{way} class="rim"/>' for way, _, ground in ways if ground == "paved"]
-    ride = [f'{way} class="ride m-{ground}"{number}' for way, number, ground in ways]
-    hits = [f'{way} class="hit"{number}' for way, number, _ in ways]
+    grounds = [kind.value for kind in GroundKind if any(x.ground is kind for x in cut)]
+    ride = [f'<use href="#on-{ground}" class="casing"/>' for ground in grounds]
+    for name in _edges(report):
+        ride += [f'<use href="#on-{name}" class="{kind}-{name}"/>' for kind in ("edge", "inner")]
+    for ground in grounds:
+        ride += [
+            f'<use href="#on-{ground}" class="{kind}-{ground}"/>' for kind in ("ride u", "ride m")
+        ]
+    hits = [f'<use href="#way{s.number}" class="hit" data-s="{s.number}"/>' for s in cut]
     move = f"translate({num(left)} {num(top)}) scale({times:.4f})"
     same = abs(times - 1) < 1e-9
-    inside = Markup("".join([*roads, *rim, *ride, *hits]))
+    inside = Markup("".join([*roads, *ride, *hits]))
     return tag("g", inside, transform=None if same else move)
 
 
-def _detours(detours: Sequence[Detour], view: _View) -> Markup:
-    """Other ways round, under the ride."""
+def _detours(detours: Sequence[Detour], view: View) -> Markup:
+    """The road ways round that are advised, under the ride."""
     drawn = [
         polylines(*thinned(view.x(way.lon), view.y(way.lat), np.array([0, len(way.lon)])), scale=2)
         for way in detours
-        if len(way.lon) > 1
     ]
     return join([tag("path", class_="detour", d=d) for d in drawn])
 
 
+def _spot(spot: MapSpot, number: int, lead: Lead | None, view: View, sheet: Sheet) -> Markup:
+    """The mark of a spot, its leader and its words, or its number."""
+    if not view.shows(spot.lon, spot.lat):
+        return Markup("")
+    x, y = view.spot(spot.lon, spot.lat)
+    if spot.kind == "help":
+        mark = tag("rect", class_="helpmark", x=x - 4.5, y=y - 4.5, width=9, height=9)
+    elif spot.kind == "decide":
+        mark = tag("circle", class_="choice", cx=x, cy=y, r=5.5)
+    else:
+        mark = tag("circle", class_="end", cx=x, cy=y, r=4.5)
+    if lead is None:
+        return mark
+    path = f"M{num(lead.from_x)} {num(lead.from_y)}L{num(lead.to_x)} {num(lead.to_y)}"
+    parts = [tag("path", class_="lead", d=path), mark]
+    left, top, right, _ = lead.box
+    if sheet.numbered:
+        parts += [
+            tag("circle", class_="numberback", cx=left + 10, cy=top + 10, r=10.0),
+            text(left + 10, top + 14.5, str(number), class_="number", text_anchor="middle"),
+        ]
+    else:
+        at, anchor = (right, "end") if lead.is_left else (left, "start")
+        words = text(at, top + 12.5, spot.title, class_="spotname", text_anchor=anchor)
+        parts.append(tag("a", words, href=spot.href) if spot.href else words)
+        if spot.note:
+            parts.append(
+                text(at, top + _LINE + 12.0, spot.note, class_="spotnote", text_anchor=anchor)
+            )
+    return join(parts)
+
+
 def _distances(
-    match: Match, view: _View, translator: Translator, labels: LabelPlacer, sheet: Sheet
+    match: Match, view: View, translator: Translator, labels: LabelPlacer, sheet: Sheet
 ) -> Markup:
-    """Kilometre marks along the ride."""
+    """A mark each 10 km or miles along the ride; numbers at round ones where there is room."""
     length = match.length_m / translator.distance_unit_m
     step = nice_step(length, sheet.marks)
-    parts = []
-    for k in range(1, math.ceil(length / step)):
-        at = k * step * translator.distance_unit_m
-        lon, lat = match.lonlat(np.array([at]))
-        x, y = float(view.x(lon)[0]), float(view.y(lat)[0])
-        parts.append(tag("circle", class_="mark", cx=x, cy=y, r=2.5))
-        label = translator.number(k * step, 0 if step >= 1 else 1)
-        spot = labels.place(x, y, label, 12.0, away=7.0)
+    fine = float(max(_MARK_KM, nice_step(length, _MOST_MARKS))) if step >= _MARK_KM else step
+    every = max(round(step / fine), 1)
+    at = np.arange(1, math.ceil(length / fine)) * fine
+    x, y = (
+        f(v).tolist()
+        for f, v in zip(
+            (view.x, view.y), match.lonlat(np.asarray(at * translator.distance_unit_m)), strict=True
+        )
+    )
+    parts = [tag("circle", class_="mark", cx=cx, cy=cy, r=2.5) for cx, cy in zip(x, y, strict=True)]
+    for k in range(every - 1, len(at), every):
+        label = translator.number(at[k], 0 if step >= 1 else 1)
+        spot = labels.place(x[k], y[k], label, 12.0, away=9.0)
         if spot is not None:
             parts.append(text(*spot, label, class_="dist"))
     return join(parts)
 
 
-def _ends(match: Match, view: _View, translator: Translator, labels: LabelPlacer) -> Markup:
-    parts = []
-    first = view.spot(float(match.lon[0]), float(match.lat[0]))
-    last = view.spot(float(match.lon[-1]), float(match.lat[-1]))
-    together = math.hypot(first[0] - last[0], first[1] - last[1]) < 12
-    ends = [(first, translator._("start and end") if together else translator._("start"))]
-    if not together:
-        ends.append((last, translator._("end")))
-    for (x, y), name in ends:
-        parts.append(tag("circle", class_="end", cx=x, cy=y, r=5.0))
-        spot = labels.place(x, y, name, 13.0, away=9.0, must=True)
-        if spot is not None:
-            parts.append(text(*spot, name, class_="endname"))
-    return join(parts)
+def _names(around: Surroundings, view: View, labels: LabelPlacer, told: Sequence[str]) -> Markup:
+    """Names of towns; of the villages passed where there is no town. Without room: left out.
 
-
-def _names(around: Surroundings, view: _View, labels: LabelPlacer, sheet: Sheet) -> Markup:
-    """Names of places, the important first; one that finds no room is left out."""
-    passed = {p.name: p for p in around.places}
-    rows = [(p, True) for p in passed.values()]
-    rows += [(p, False) for p in around.towns if p.name not in passed]
-    rows.sort(key=lambda row: (not row[1], _rank(row[0]), row[0].name))
+    told : the titles of labels, whose places are named already
+    """
+    seen = {p.name: p for p in (*around.towns, *around.places) if view.shows(p.lon, p.lat)}
+    towns = [p for p in seen.values() if p.kind in ("city", "town")]
+    passed = {p.name for p in around.places}
+    rows = towns or [p for p in seen.values() if p.kind == "village" and p.name in passed]
     parts = []
-    for place, on_ride in rows[: sheet.most_names]:
-        if not view.shows(place.lon, place.lat):
+    for place in sorted(rows, key=lambda p: (p.name not in passed, _rank(p), p.name)):
+        if any(title.startswith(place.name) for title in told):
             continue
         x, y = view.spot(place.lon, place.lat)
-        size = 13.0 if place.kind in ("city", "town") else 12.0
-        name = place.name if len(place.name) <= 28 else place.name[:27] + "…"
-        spot = labels.place(x, y, name, size, away=5.0)
+        name = shortened(place.name, 28)
+        spot = labels.place(x, y, name, 13.0, away=6.0)
         if spot is not None:
-            kind = f"name {place.kind}" + ("" if on_ride else " off")
-            parts.append(tag("circle", class_=f"spot {place.kind}", cx=x, cy=y, r=2.0))
+            kind = "name" if place.name in passed else "name off"
+            parts.append(tag("circle", class_="townmark", cx=x, cy=y, r=2.0))
             parts.append(text(*spot, name, class_=kind))
     return join(parts)
 
 
 def _rank(place: PassedPlace) -> tuple[int, float]:
-    return _ORDER.get(place.kind, 9), -(place.population or 0.0)
+    return _TOWNS.get(place.kind, 9), -(place.population or 0.0)
 
 
-def _scale(view: _View, translator: Translator, labels: LabelPlacer) -> Markup:
+def _scale(view: View, translator: Translator, labels: LabelPlacer) -> Markup:
     unit = translator.distance_unit_m
     most = min(140.0, view.width / 5)
     step = nice_step(most / view.px_per_m / unit, 1)
@@ -296,7 +378,7 @@ def _scale(view: _View, translator: Translator, labels: LabelPlacer) -> Markup:
     return join([tag("path", class_="scalebar", d=bar), text(x, y - 9, label, class_="tick")])
 
 
-def _north(view: _View, labels: LabelPlacer) -> Markup:
+def _north(view: View, labels: LabelPlacer) -> Markup:
     right, low = view.width - 36, view.height - 56
     left, top = labels.clearest([(right, 4.0), (6.0, 4.0), (right, low), (6.0, low)], 30.0, 50.0)
     x, y = left + 14, top + 12

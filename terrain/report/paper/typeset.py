@@ -19,11 +19,13 @@ from typing import Any
 from terrain.errors import TerrainError
 from terrain.report.diagram.diagram import diagram_note, render_days
 from terrain.report.diagram.legend import Sign, ground_key, map_key, swatch
-from terrain.report.drawing.map import PAPER, map_shapes, render_map
+from terrain.report.drawing.map import map_edges, map_shapes, map_ways_round, render_map
 from terrain.report.drawing.stills import lifted, still, still_map
 from terrain.report.drawing.svg import tag
+from terrain.report.drawing.view import PAPER
 from terrain.report.page.first import FirstScreen
 from terrain.report.page.page import Page, make_page
+from terrain.report.page.spots import map_spots
 from terrain.report.paper.layout import column_widths, lay_parts
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
@@ -56,13 +58,11 @@ def render_pdf(
 
 
 def _data(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
-    assessed, cut = report.assessed, report.verdict.sections
     days = render_days(report, translator)
     alt = translator._("Diagram of the ride; the table of sections tells the same.")
     drawings = [drawing(still(day.svg), alt) for day in days]
-    around = assessed.places.surroundings
-    shapes = map_shapes(assessed.match, around, cut, PAPER)
-    drawn = render_map(report, translator, page.credit, PAPER, PAPER)
+    shapes, spots = map_shapes(report, PAPER), map_spots(report, translator)
+    drawn = render_map(report, translator, page.credit, spots, PAPER, PAPER)
     drawings.append(drawing(still_map(shapes, drawn), translator._("Map of the ride, north up.")))
     return {
         **_texts(page, report, translator),
@@ -70,10 +70,15 @@ def _data(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
         "days": [plain({"title": day.title, "span": day.span, "about": day.about}) for day in days],
         "key": [
             {"svg": still(swatch(f"g-{kind}")).decode(), "text": plain_line(name)}
-            for kind, name in ground_key(assessed.ground.stretches, translator)
+            for kind, name in ground_key(report.assessed.ground.stretches, translator)
         ],
         "map_key": _signs(
-            map_key(cut, set(around.rank.tolist()), translator, detours=bool(assessed.plan.detours))
+            map_key(
+                report.verdict.sections,
+                map_edges(report),
+                translator,
+                detours=bool(map_ways_round(report)),
+            )
         ),
         "drawings": drawings,
         "diagram_note": plain(diagram_note(report, translator)),

@@ -88,8 +88,7 @@ def test_labels_never_lie_on_each_other() -> None:
 
 
 def test_labels_leave_the_ride_free() -> None:
-    labels = LabelPlacer(400, 400)
-    labels.avoid_line(np.array([[0.0, 200.0], [400.0, 200.0]]))
+    labels = LabelPlacer(400, 400, np.array([[0.0, 200.0], [400.0, 200.0]]))
     spot = labels.place(200, 200, "On the ride", 12, away=6)
     assert spot is not None
     assert not 193 < spot[1] < 212
