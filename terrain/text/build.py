@@ -41,10 +41,11 @@ def messages(folder: Path = PACKAGE) -> set[Key]:
     for path in sorted(folder.rglob("templates/*")):
         if path.suffix in _TEMPLATES:
             with path.open("rb") as file:
-                rows = babel_extract(file, ["_"], [], {})
-                found |= {
-                    key if isinstance(key, str) else str(key[0]) for _, _, key, _ in rows if key
-                }
+                for _, name, key, _ in babel_extract(file, ["_", "n_"], [], {}):
+                    if name == "n_" and isinstance(key, tuple):
+                        found.add((str(key[0]), str(key[1])))
+                    elif key:
+                        found.add(key if isinstance(key, str) else str(key[0]))
     return found
 
 

@@ -43,10 +43,21 @@ ACTOR_TERMS: tuple[str, ...] = (N_("rider"), N_("desk"))
 #: Where a booking stands, by its state.
 STATE_TERMS: dict[str, str] = {
     "waiting": N_("waiting for route"),
-    "analysed": N_("analysed"),
-    "asked": N_("question sent"),
-    "answered": N_("answered"),
+    "analysed": N_("read"),
+    "asked": N_("question open"),
+    "replied": N_("answered by the rider"),
+    "decided": N_("decided"),
+    "answered": N_("sent"),
     "settled": N_("settled"),
+}
+#: What may be said of a part that was asked about; of its riding, then of its ground.
+REPLY_TERMS: dict[str, str] = {
+    "keep": N_("Yes, I mean to ride it"),
+    "leave": N_("No, leave it out"),
+    "unsure": N_("Not sure"),
+    "paved": N_("It is paved"),
+    "gravel": N_("It is gravel"),
+    "track": N_("It is a track"),
 }
 #: What is done with a route, by the step a worker is at.
 STEP_TERMS: dict[str, str] = {

@@ -111,6 +111,12 @@ def as_sent(answered: Iterable[AnsweredPart], now_m: float) -> float:
     return now_m - moved_m
 
 
+#: Codes of the advice's questions that one part's reply answers.
+TICKED = frozenset(
+    ("ride-this-run", "skip-this-run", "rider-below-run", "which-ground", "which-one")
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedPart:
     """A part of the ride that its rider is asked about.

@@ -23,7 +23,7 @@ from terrain.text.translator import Translator, translator_for
 from terrain.values.trip import Luggage, Rider
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
-from terrain.web.schema import bookings, events, files, jobs, reports, routes
+from terrain.web.schema import bookings, events, files, jobs, questions, reports, routes
 from terrain.web.stored import stored_event, stored_text
 
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
@@ -35,6 +35,8 @@ class State(StrEnum):
     WAITING = "waiting"
     ANALYSED = "analysed"
     ASKED = "asked"
+    REPLIED = "replied"
+    DECIDED = "decided"
     ANSWERED = "answered"
     SETTLED = "settled"
 
@@ -254,6 +256,18 @@ def add_routes(
         assert done.inserted_primary_key is not None
         add_job(conn, "report", now, route_id=int(done.inserted_primary_key[0]))
     conn.execute(bookings.update().where(bookings.c.id == booking_id).values(changed_at=now))
+    # Another route makes void what was asked of the one before, and decided.
+    void = (State.ANALYSED, State.ASKED, State.REPLIED, State.DECIDED)
+    conn.execute(
+        bookings.update()
+        .where(bookings.c.id == booking_id, bookings.c.state.in_([s.value for s in void]))
+        .values(state=State.WAITING.value)
+    )
+    conn.execute(
+        questions.update()
+        .where(questions.c.booking_id == booking_id, questions.c.closed_at.is_(None))
+        .values(closed_at=now)
+    )
     return True
 
 

@@ -60,7 +60,7 @@ class Desk:
         lang = values.pop("lang", "") or self.lang(request)
         translator = values.pop("translator", None) or translator_for(lang)
         return self.templates.get_template(name).render(
-            _=translator._, translator=translator, translate=translator.translate,
+            _=translator._, n_=translator.n_, translator=translator, translate=translator.translate,
             lang=translator.lang, **values,
         )  # fmt: skip
 

@@ -18,7 +18,7 @@ from terrain.text.message import message
 from terrain.text.packed import with_messages
 from terrain.text.terms import BAG_TERMS
 from terrain.text.translator import Translator, translator_for
-from terrain.web import bookings, schema
+from terrain.web import answers, bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
@@ -150,7 +150,7 @@ def _booking_page(
     typed : details as they were typed, to stand in the form beside a fault; decided : decisions
         as they were typed, by route
     """
-    desk = desk_of(request)
+    desk, now = desk_of(request), time.time()
     with desk.db.read() as conn:
         row = found(conn, ref)
         rows = bookings.standings(conn, [row.id])[row.id]
@@ -162,6 +162,8 @@ def _booking_page(
         ).all()
         rulings = rulings_of(conn, [x.route_id for x in rows])
         mails = kept_drafts(conn, rows)
+        asked, open_days = answers.questions_of(conn, rows), answers.open_days(conn, row.id, now)
+        rounds = answers.rounds_of(conn, rows, desk.lang(request))
     translator = translator_for(desk.lang(request), row.units)
     opened = "details" if typed is not None else request.query_params.get("open", "")
     return desk.page(
@@ -171,7 +173,7 @@ def _booking_page(
         decides=DECIDER_WORDS, mails=mails, opened=opened,
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
-        ruling_mark=mark_of, fault=fault,
+        ruling_mark=mark_of, fault=fault, asked=asked, open_days=open_days, rounds=rounds,
         classes=_classes(request),
         working=any(x.working for x in rows),
         link=desk.whole(f"/t/{link}", request) if link else "",
@@ -209,7 +211,9 @@ def change(request: Request, ref: str) -> Response:
             bookings.change_booking(conn, row.id, told, now)
             what = message("details changed")
             if "state" in told:
-                what = message("state: {state}", state=State(told["state"]).words)
+                state = State(told["state"])
+                answers.follow_state(conn, row.id, state, _who(request), now)
+                what = message("state: {state}", state=state.words)
             bookings.note_event(conn, _who(request), what, now, row.id)
     except _Changed as exc:
         fault = exc.say(desk.translator(request))
@@ -277,6 +281,8 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
             row = found(conn, ref)
             _own_route(conn, row.id, route_id)
             setup = decide(conn, route_id, form.texts, who=_who(request), now=now)
+            if setup:
+                answers.settle(conn, row.id, State.DECIDED, now)
             add_job(conn, "report", now, route_id=route_id)
             what = message("decided: {setup}", setup=setup) if setup else _WITHDRAWN
             bookings.note_event(conn, _who(request), what, now, row.id)

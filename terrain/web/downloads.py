@@ -28,13 +28,17 @@ _KINDS = {
 }
 
 
-def report_page(desk: Desk, row: Standing, name: str, bar: str) -> Response:
-    """The report's own page in place, with our line of links above it."""
+def report_page(desk: Desk, row: Standing, name: str, bar: str, asked: str = "") -> Response:
+    """The report's own page in place, with our line of links above it.
+
+    asked : stands below its first words, which no question may come before
+    """
     assert row.report_id is not None
     html = _content(desk, row.report_id, name).decode("utf-8")
     head, opening, rest = html.partition("<body>")
     style = f"<style>{_bar_css()}</style></head>"
-    html = head.replace("</head>", style, 1) + opening + bar + rest
+    first, closing, rest = rest.partition("</header>")
+    html = head.replace("</head>", style, 1) + opening + bar + first + closing + asked + rest
     return Response(html, media_type=_KINDS["html"], headers={"content-security-policy": _rule()})
 
 
@@ -77,4 +81,7 @@ def _rule() -> str:
 
 @cache
 def _bar_css() -> str:
-    return (files("terrain.web") / "static" / "bar.css").read_text(encoding="utf-8")
+    own = files("terrain.web") / "static"
+    return "".join(
+        (own / name).read_text(encoding="utf-8") for name in ("bar.css", "questions.css")
+    )

@@ -20,6 +20,7 @@ router = APIRouter(include_in_schema=False)
 
 _STATIC = {
     "drawing.css": "text/css; charset=utf-8",
+    "questions.css": "text/css; charset=utf-8",
     "web.css": "text/css; charset=utf-8",
     "web.js": "text/javascript; charset=utf-8",
     "map.js": "text/javascript; charset=utf-8",

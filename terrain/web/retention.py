@@ -44,7 +44,7 @@ def forget_old(db: Database, keep_days: int, now: float) -> int:
 def forget_routes(conn: Connection, booking_id: int) -> None:
     """Delete the routes of a booking with all that was made of them."""
     mine = sa.select(schema.routes.c.id).where(schema.routes.c.booking_id == booking_id)
-    for table in (schema.jobs, schema.pins, schema.rulings):
+    for table in (schema.jobs, schema.pins, schema.rulings, schema.answers):
         conn.execute(table.delete().where(table.c.route_id.in_(mine)))
     reports = sa.select(schema.reports.c.id).where(schema.reports.c.booking_id == booking_id)
     conn.execute(schema.files.delete().where(schema.files.c.report_id.in_(reports)))
@@ -60,7 +60,8 @@ def forget_routes(conn: Connection, booking_id: int) -> None:
 def forget_booking(conn: Connection, booking_id: int) -> None:
     """Delete a booking and all that belongs to it."""
     forget_routes(conn, booking_id)
-    conn.execute(schema.events.delete().where(schema.events.c.booking_id == booking_id))
+    for table in (schema.events, schema.answers, schema.questions):
+        conn.execute(table.delete().where(table.c.booking_id == booking_id))
     conn.execute(schema.bookings.delete().where(schema.bookings.c.id == booking_id))
 
 
@@ -78,6 +79,11 @@ def export_zip(conn: Connection, booking_id: int) -> bytes:
                 .where(schema.events.c.booking_id == booking_id)
                 .order_by(schema.events.c.id)
             )
+        ]
+        mine = schema.answers.c.booking_id == booking_id
+        told["answers"] = [
+            {k: v for k, v in row._mapping.items() if k != "booking_id"}
+            for row in conn.execute(sa.select(schema.answers).where(mine))
         ]
         archive.writestr("booking.json", json.dumps(told, ensure_ascii=False, indent=1))
     return out.getvalue()

@@ -23,6 +23,7 @@ from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import queue_length
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
+from terrain.web.question_pages import question_values
 from terrain.web.regions import has_region, map_region
 from terrain.web.retention import export_zip, forget_routes
 
@@ -86,7 +87,11 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
         )  # fmt: skip
     chosen = next((row for row in ready if row.route_id == route), ready[0])
     bar = desk.part(request, "rider_bar.html", link=link, rows=rows, chosen=chosen, ref=booking.ref)
-    return report_page(desk, chosen, "rider.html", bar)
+    asks = desk.part(
+        request, "questions_rider.html",
+        **question_values(desk, booking, ready, f"/t/{link}/answers"),
+    )  # fmt: skip
+    return report_page(desk, chosen, "rider.html", bar, asks)
 
 
 @router.get("/t/{link}/change", dependencies=[Depends(Allow(LINK))])

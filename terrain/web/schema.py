@@ -221,6 +221,39 @@ import_rows = Table(
     Column("before", Text),
 )
 
+# What was asked about parts of a route and about the rider, and what was answered.
+answers = Table(
+    "answers",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    # None for what is asked about the rider; the part lies on the route as it was sent [m].
+    Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), index=True),
+    Column("from_m", Float),
+    Column("to_m", Float),
+    Column("about_ground", Boolean, nullable=False, default=False),
+    # Question and verdicts in each language, as JSON; `after` once the route is judged anew.
+    Column("question", Text, nullable=False),
+    Column("reply", String(20), nullable=False),
+    Column("before", Text, nullable=False, default=""),
+    Column("after", Text),
+    # "rider", or who of the desk entered what was told by telephone.
+    Column("who", String(80), nullable=False),
+    Column("at", Float, nullable=False),
+)
+
+# A booking whose rider was asked and has not answered has a row that is not closed.
+questions = Table(
+    "questions",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("who", String(80), nullable=False),
+    Column("asked_at", Float, nullable=False),
+    Column("reminded_at", Float),
+    Column("closed_at", Float, index=True),
+)
+
 events = Table(
     "events",
     metadata,

@@ -13,6 +13,7 @@ from terrain.web.settings import WebSettings
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
     from terrain.values.advice import Advice
+    from terrain.values.answers import PartAnswer
     from terrain.values.fleet import Fleet
     from terrain.values.learned import Learned
     from terrain.values.report import Report
@@ -34,6 +35,7 @@ class Material:
     helpers: str
     pins: str
     decision: StaffDecision | None
+    answers: tuple[PartAnswer, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +79,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
         region = flow.find_region(route, settings.home)
     step("judging")
     fleet = fleet_of(settings)
-    trip = _trip(material.booking, fleet)
+    trip = replace(_trip(material.booking, fleet), answers=material.answers)
     report = flow.assess(
         route, region, trip, fleet, learned=learned_of(settings), made_at=datetime.now(UTC),
         **_own(material),
@@ -176,6 +178,7 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
         "days": len(report.assessed.plan.days),
         "length_m": round(report.assessed.match.length_m, 1),
         "strip": strip_of(report).to_dict(),
+        "parts": [[part.sent_from_m, part.sent_to_m, part.about_ground] for part in verdict.asked],
         "in": {
             lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
         },
@@ -187,11 +190,14 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
 
     forbidden : all that forbids the ride, a line each; know : the gravest of the rest
     why, no_bike, works, ask : as in RouteBrief
+    asked : of each of the summary's `parts`, the question, and what a no would mean
+    questions : what is asked beside it, to be answered in words
     """
     from terrain.report.desk.brief import brief_of
     from terrain.report.page.lead import share_rows
     from terrain.report.said import about_line, finding_fact, finding_line
     from terrain.text.translator import translator_for
+    from terrain.values.answers import TICKED
     from terrain.values.verdict import Audience, Rank
 
     translator = translator_for(lang, booking["units"])
@@ -209,6 +215,10 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
         ],
         "know": finding_fact(rest[0], translator) if rest else "",
         "unknown": [translator.translate(item.why) for item in verdict.unknown],
+        "asked": [[translator.translate(part.text), translator.translate(part.if_left)]
+                  for part in verdict.asked],
+        "questions": [translator.translate(item.text) for item in advice.questions
+                      if item.code not in TICKED],
         "bikes": [[b.name, translator.translate_term(b.title), round(b.fit, 4)]
                   for b in advice.bikes],
         "mismatch": mismatch(booking["wanted"], advice, fleet, translator),

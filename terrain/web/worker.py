@@ -23,7 +23,7 @@ from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainErro
 from terrain.text.message import message
 from terrain.values.advice import SetupChoice
 from terrain.values.verdict import StaffDecision
-from terrain.web import jobs, schema
+from terrain.web import answers, jobs, schema
 from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
 from terrain.web.jobs import Job
@@ -158,6 +158,7 @@ class Worker:
                 notes=_notes(conn),
                 helpers=_helpers(conn),
                 pins=pins or "",
+                answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
                 decision=None
                 if ruling is None
                 else StaffDecision(
@@ -193,13 +194,17 @@ class Worker:
             if rows:
                 conn.execute(schema.files.insert(), rows)
             _drop_older(conn, job.route_id, report_id)
+            answers.judged_after(conn, job.route_id, made.summary)
             self._tell(conn, booking_id, report_id, now)
 
     def _tell(self, conn: Any, booking_id: int, report_id: int, now: float) -> None:
-        open_ = (State.WAITING.value, State.ASKED.value)
+        # A question that is open stays open, whatever else is judged anew meanwhile.
         conn.execute(
             schema.bookings.update()
-            .where(schema.bookings.c.id == booking_id, schema.bookings.c.state.in_(open_))
+            .where(
+                schema.bookings.c.id == booking_id,
+                schema.bookings.c.state == State.WAITING.value,
+            )
             .values(state=State.ANALYSED.value)
         )
         note_event(conn, "desk", message("report made"), now, booking_id)

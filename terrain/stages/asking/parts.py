@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from terrain.tables.verdict import DECIDING, LIMITS
+from terrain.tables.verdict import LIMITS
 from terrain.text.message import Message, message, term
-from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
-from terrain.values.answers import AskedPart, Reply, as_sent
+from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.answers import TICKED, AskedPart, Reply, as_sent
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import GroundKind
 from terrain.values.report import Assessed
@@ -66,20 +66,11 @@ def _closed(ride: Assessed) -> Iterator[AskedPart]:
 
 def _deciding(ride: Assessed) -> Iterator[AskedPart]:
     """The advice's own questions about one part."""
-    wanted = (DECIDING - _SEVERAL) | {"rider-below-run"}
     for item in ride.advice.questions:
-        if item.code in wanted and item.from_m is not None and item.to_m is not None:
-            if item.code in _ABOUT_GROUND:
-                yield _part(ride, item.code, item.from_m, item.to_m, item.text, ground=True)
-            else:
-                yield _part(ride, item.code, item.from_m, item.to_m, _meant(ride, item))
-
-
-# Questions about the line as a whole, or about several parts at once: told, not ticked.
-_SEVERAL = frozenset(
-    ("which-way", "which-ways", "send-track", "which-any", "which-parts", "which-parts-many",
-     "which-parts-good", "which-parts-bad")
-)  # fmt: skip
+        if item.code in TICKED and item.from_m is not None and item.to_m is not None:
+            ground = item.code in _ABOUT_GROUND
+            text = item.text if ground else _meant(ride, item.from_m, item.to_m)
+            yield _part(ride, item.code, item.from_m, item.to_m, text, ground=ground)
 
 
 def _hard(ride: Assessed) -> Iterator[AskedPart]:
@@ -95,7 +86,7 @@ def _hard(ride: Assessed) -> Iterator[AskedPart]:
     known = [(way.around_from_m, way.around_to_m) for way in _ways(ride)]
     runs = [run for run in _off_road(ride) if run[1] - run[0] >= _LEAST_M]
     for from_m, to_m in (*known, *sorted(runs, key=lambda run: run[0] - run[1])):
-        yield _part(ride, "hard", from_m, to_m, _meant_between(ride, from_m, to_m))
+        yield _part(ride, "hard", from_m, to_m, _meant(ride, from_m, to_m))
 
 
 def _ways(ride: Assessed) -> list[Detour]:
@@ -118,13 +109,7 @@ def _joined(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
     return out
 
 
-def _meant(ride: Assessed, item: AdviceItem) -> Message:
-    """The question as one to be ticked, in the same words for every such part."""
-    assert item.from_m is not None and item.to_m is not None
-    return _meant_between(ride, item.from_m, item.to_m)
-
-
-def _meant_between(ride: Assessed, from_m: float, to_m: float) -> Message:
+def _meant(ride: Assessed, from_m: float, to_m: float) -> Message:
     return message(
         "Do you mean to ride the {run_m} of {ground} from {from_at_m}{near}?",
         run_m=to_m - from_m, ground=term(_main_ground(ride, from_m, to_m).value),

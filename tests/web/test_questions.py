@@ -1,0 +1,160 @@
+"""What is asked of a rider, answered by the link or by telephone, and what it changes."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from starlette.testclient import TestClient
+
+from terrain.web import answers, bookings, schema
+from terrain.web.app import create_app
+from terrain.web.worker import Worker
+from tests.web.conftest import Office, replace
+
+only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+DAY_S = 86400.0
+
+
+@pytest.fixture
+def real(office: Office, island_home: Path) -> Office:
+    """A desk on the demo region."""
+    told = replace(office.settings, home=island_home, region="island")
+    client = TestClient(create_app(told), follow_redirects=False)
+    return Office(told, client)
+
+
+def _judge(real: Office) -> None:
+    worker = Worker(real.db, real.settings)
+    while worker.once():
+        pass
+
+
+def _parts(page: str) -> list[str]:
+    """The fields of the parts that are asked about, in the page's order."""
+    return list(dict.fromkeys(re.findall(r'name="(part\.[\d.]+)"', page)))
+
+
+def _state(office: Office, ref: str) -> str:
+    with office.db.read() as conn:
+        return str(bookings.by_ref(conn, ref).state)
+
+
+@only_sqlite
+def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path) -> None:
+    """52 km of track there and back: left out, an off-road trip becomes a road trip."""
+    link = real.booking(lang="es", starts_on="2027-03-14")
+    route = (island_home / "demo" / "routes" / "high-tracks.gpx").read_bytes()
+    told = {"rider": "novice", "luggage": "soft"}
+    real.client.post(link, data=told, files={"files": ("high.gpx", route)})
+    _judge(real)
+    page = real.client.get(link).text
+    asked = _parts(page)
+    assert len(asked) == 4
+    assert "¿Piensa recorrer los 52" in page and "Enviar las respuestas" in page
+    longest = next(key for key in asked if key.endswith(".98836"))
+    other = next(key for key in asked if key.endswith(".112156"))
+    said = {longest: "leave", other: "leave", **told}
+    assert real.client.post(f"{link}/answers", data=said).status_code == 303
+    assert _state(real, "K1") == "replied"
+    desk = real.as_role("staff").get("/desk/b/K1").text
+    assert "being read" in desk
+    _judge(real)
+    desk = real.as_role("staff").get("/desk/b/K1").text
+    # What was asked, what was answered, by whom, and the verdict before and after.
+    shown = desk[desk.index("Questions and answers") :]
+    for words in ("Do you mean to ride the 52", "No, leave it out", "by the rider",
+                  "Verdict before", "Off-road setup", "Verdict after", "Road setup"):  # fmt: skip
+        assert words in shown, words
+    assert shown.index("Off-road setup, nearly") < shown.index("Road setup, nearly")
+    # The rider sees his answers ticked, and may take them back.
+    page = real.client.get(link).text
+    assert re.search(rf'name="{re.escape(longest)}" value="leave" checked', page)
+    real.client.post(f"{link}/answers", data={longest: "keep", **told})
+    _judge(real)
+    with real.db.read() as conn:
+        (row,) = bookings.standings(conn, [1])[1]
+    assert row.summary is not None and row.summary["setup"] == "off-road"
+
+
+@only_sqlite
+def test_staff_enter_what_is_told_by_telephone(real: Office, island_home: Path) -> None:
+    link = real.booking()
+    route = (island_home / "demo" / "routes" / "high-tracks.gpx").read_bytes()
+    real.send(link, route)
+    _judge(real)
+    staff = real.as_role("staff")
+    form = staff.get("/desk/b/K1/answers").text
+    key = _parts(form)[0]
+    assert staff.post("/desk/b/K1/answers", {key: "keep", "rider": "expert"}).status_code == 303
+    _judge(real)
+    page = staff.get("/desk/b/K1").text
+    assert "by telephone, entered by staff" in page
+    with real.db.read() as conn:
+        row = bookings.by_ref(conn, "K1")
+        (answer,) = conn.execute(sa.select(schema.answers)).all()
+        archive = zipfile.ZipFile(io.BytesIO(staff.get("/desk/b/K1/export.zip").content))
+    assert row.rider == "expert" and answer.reply == "keep" and answer.after
+    told = json.loads(archive.read("booking.json"))
+    assert told["answers"][0]["reply"] == "keep"
+
+
+def _asked(office: Office, ref: str, now: float) -> int:
+    office.booking(ref)
+    with office.db.write() as conn:
+        booking_id = int(bookings.by_ref(conn, ref).id)
+        answers.ask_rider(conn, booking_id, "robin", now)
+    return booking_id
+
+
+def test_open_questions_stand_oldest_first_until_they_are_answered(office: Office) -> None:
+    now = time.time()
+    young, old = _asked(office, "NEW", now - 2.5 * DAY_S), _asked(office, "OLD", now - 9.5 * DAY_S)
+    staff = office.as_role("staff")
+    page = staff.get("/desk/questions").text
+    assert page.index(">OLD<") < page.index(">NEW<")
+    assert "9 days" in page and "2 days" in page
+    # Asked again, it is as old as it was; a reminder is told beside it.
+    with office.db.write() as conn:
+        answers.ask_rider(conn, old, "robin", now)
+        answers.remind_rider(conn, old, now - DAY_S)
+    assert "one day ago" in staff.get("/desk/questions").text
+    assert "open for 9 days" in staff.get("/desk/b/OLD").text
+    staff.post("/desk/b/OLD", {"state": "settled"})
+    page = staff.get("/desk/questions").text
+    assert ">OLD<" not in page and ">NEW<" in page
+    # Another route makes the question about the one before void.
+    with office.db.read() as conn:
+        assert answers.open_days(conn, young, now) == 2
+    sent = {"files": ("a.gpx", b"<gpx/>")}
+    staff.post("/desk/b/NEW/routes", files=sent)
+    assert "No question is open." in staff.get("/desk/questions").text
+
+
+def test_an_open_question_survives_a_report_made_anew(office: Office) -> None:
+    link = office.booking("K1")
+    office.send(link)
+    office.work()
+    staff = office.as_role("staff")
+    staff.post("/desk/b/K1", {"state": "asked"})
+    staff.post("/desk/b/K1", {"starts_on": "2027-05-01", "depart": "2027-05-01T08:30"})
+    assert office.work() == 1
+    assert _state(office, "K1") == "asked"
+
+
+def test_only_what_is_asked_can_be_answered(office: Office) -> None:
+    link = office.booking("K1")
+    office.send(link)
+    office.work()
+    said = {"part.1.0.5000": "leave", "part.999.0.1": "keep", "rider": "steady"}
+    assert office.client.post(f"{link}/answers", data=said).status_code == 303
+    refused = office.client.post(f"{link}/answers", data={"rider": "wizard"})
+    assert refused.status_code == 422 and "wizard" in refused.text
+    with office.db.read() as conn:
+        assert conn.execute(sa.select(schema.answers)).all() == []
