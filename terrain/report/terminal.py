@@ -5,9 +5,10 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass
 
-from terrain.report.page.lead import GROUNDS, share_rows
+from terrain.report.page.lead import share_rows
 from terrain.report.said import finding_fact, finding_line
 from terrain.text.plain import plain_line
+from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
 from terrain.values.report import Report
@@ -135,7 +136,7 @@ def _sketch(report: Report, translator: Translator, width: int) -> list[str]:
             k += 1
         row.append(_SIGNS[stretches[k].ground])
     used = [kind for kind in _SIGNS if _SIGNS[kind] in row]
-    key = "  ".join(f"{_SIGNS[kind]} {translator._(GROUNDS[kind])}" for kind in used)
+    key = "  ".join(f"{_SIGNS[kind]} {translator._(GROUND_TERMS[kind])}" for kind in used)
     end = translator.distance(length_m)
     scale = f"0{' ' * (width - 1 - len(end))}{end}"
     return ["".join(row), scale, key]

@@ -77,3 +77,136 @@ DETAIL_TERMS: dict[str, str] = {
     "depart": N_("Start, local time"), "rider": N_("Rider"), "luggage": N_("Luggage"),
     "pillion": N_("with a pillion"), "guided": N_("with a guide"), "remark": N_("Remark"),
 }  # fmt: skip
+#: Ground, by its kind.
+GROUND_TERMS: dict[str, str] = {
+    "paved": N_("paved"), "gravel": N_("gravel"), "track": N_("track"), "ferry": N_("ferry"),
+    "unmapped": N_("not on the map"),
+}  # fmt: skip
+#: What a ground rests on.
+BASIS_TERMS: dict[str, str] = {
+    "tagged": N_("tagged"), "graded": N_("graded"), "inferred": N_("our estimate"),
+    "noted": N_("your note"), "unmapped": N_("not on the map"),
+}  # fmt: skip
+#: The same, in the diagram's lane.
+BASIS_LANE_TERMS: dict[str, str] = {
+    "tagged": N_("map"), "graded": N_("map"), "noted": N_("your note"),
+    "inferred": N_("our estimate"), "unmapped": N_("not on the map"),
+}  # fmt: skip
+#: Classes of ways, in the plural.
+ROADS_TERMS: dict[str, str] = {
+    "motorway": N_("motorways"), "trunk": N_("trunk roads"), "primary": N_("primary roads"),
+    "secondary": N_("secondary roads"), "tertiary": N_("tertiary roads"),
+    "unclassified": N_("unclassified roads"), "residential": N_("residential streets"),
+    "living_street": N_("living streets"), "service": N_("service roads"), "track": N_("tracks"),
+    "path": N_("paths"), "footway": N_("footways"), "cycleway": N_("cycleways"),
+    "bridleway": N_("bridleways"), "pedestrian": N_("pedestrian streets"),
+}  # fmt: skip
+#: A road by its class.
+ROAD_TERMS: dict[str, str] = {
+    "motorway": N_("motorway"), "trunk": N_("trunk road"), "primary": N_("primary road"),
+    "secondary": N_("secondary road"), "tertiary": N_("tertiary road"),
+    "unclassified": N_("minor road"), "residential": N_("street"), "living_street": N_("street"),
+    "service": N_("service road"), "track": N_("farm or forest way"), "path": N_("path"),
+    "road": N_("road of unknown class"),
+}  # fmt: skip
+#: What a tracktype says.
+GRADE_TERMS: dict[str, str] = {
+    "grade1": N_("solid"), "grade2": N_("mostly solid"),
+    "grade3": N_("an even mix of hard and soft"), "grade4": N_("mostly soft"),
+    "grade5": N_("nothing but soft"),
+}  # fmt: skip
+#: How sure a setup is.
+SURENESS_TERMS: dict[str, str] = {
+    "nearly-certain": N_("nearly certain"), "very-likely": N_("very likely right"),
+    "likely": N_("likely right"), "not-certain": N_("not certain"),
+}  # fmt: skip
+#: Ranks of findings.
+RANK_TERMS: dict[str, str] = {
+    "forbidden": N_("forbidden"), "danger": N_("danger"), "care": N_("care"), "note": N_("note"),
+}  # fmt: skip
+#: How a ride fits its rider.
+FIT_TERMS: dict[str, str] = {
+    "within": N_("within"), "stretching": N_("a stretch"), "beyond": N_("too hard"),
+}  # fmt: skip
+#: A rider, by experience.
+RIDER_NAME_TERMS: dict[str, str] = {
+    "novice": N_("novice rider"), "steady": N_("steady rider"), "expert": N_("expert rider"),
+}  # fmt: skip
+#: What a rider wants of the trip.
+WANTS_NAME_TERMS: dict[str, str] = {
+    "road": N_("wants a road trip"), "off-road": N_("wants an off-road trip"),
+    "open": N_("open to road or off-road"),
+}  # fmt: skip
+#: What is carried.
+LOAD_TERMS: dict[str, str] = {
+    "none": N_("no luggage"), "soft": N_("soft luggage"), "boxes": N_("boxes"),
+}  # fmt: skip
+#: Tyres.
+TYRES_TERMS: dict[str, str] = {
+    "road": N_("road tyres"), "mixed": N_("mixed tyres"), "block": N_("block tyres"),
+}  # fmt: skip
+#: How much an engine is of concern.
+CONCERN_TERMS: dict[str, str] = {
+    "low": N_("little concern"), "medium": N_("some concern"), "high": N_("much concern"),
+}  # fmt: skip
+#: How easily parts are found.
+PARTS_TERMS: dict[str, str] = {
+    "common": N_("common"), "fair": N_("found in larger towns"), "rare": N_("rare"),
+}  # fmt: skip
+#: How easily a bike is mended.
+REPAIR_TERMS: dict[str, str] = {
+    "easy": N_("easy"), "fair": N_("neither easy nor hard"), "hard": N_("hard"),
+}  # fmt: skip
+#: What a fit is made of, by the keys of `terrain.tables.advice.WEIGHTS`.
+SCORE_TERMS: dict[str, str] = {
+    "ground": N_("ground"), "rider": N_("what it asks of the rider"),
+    "load": N_("seats, payload, luggage"), "repair": N_("mending it far from help"),
+    "reliability": N_("breakdowns and falls"), "heat": N_("engine heat"),
+    "range": N_("range between pumps"),
+}  # fmt: skip
+#: Help and settlements, by kind.
+HELP_TERMS: dict[str, str] = {
+    "mechanic": N_("mechanic"), "fuel": N_("fuel"), "water": N_("water"),
+    "hospital": N_("hospital"), "lodging": N_("lodging"), "food": N_("food"), "town": N_("town"),
+    "city": N_("city"), "village": N_("village"), "hamlet": N_("hamlet"),
+}  # fmt: skip
+#: Weaker help, by kind.
+WEAK_HELP_TERMS: dict[str, str] = {
+    "tyres": N_("tyre shop"), "car_repair": N_("car workshop"), "clinic": N_("clinic"),
+    "doctor": N_("doctor"), "pharmacy": N_("pharmacy"), "police": N_("police"),
+    "lodging": N_("lodging"),
+}  # fmt: skip
+#: How a ride is left.
+EXIT_TERMS: dict[str, str] = {
+    "back": N_("by turning back"), "on": N_("by riding on"), "side": N_("by a side way"),
+}  # fmt: skip
+#: What a stop is for.
+STOP_TERMS: dict[str, str] = {
+    "fuel": N_("fuel"), "lunch": N_("lunch"), "rest": N_("rest"), "water": N_("water"),
+    "check": N_("check of coolant and oil"), "van": N_("van"), "night": N_("night"),
+    "pinned": N_("your stop"),
+}  # fmt: skip
+#: A setup, as a thing to fit, as a cell's value, and as the answer.
+SETUP_NAME_TERMS: dict[str, str] = {
+    "road": N_("road setup"), "off-road": N_("off-road setup"), "ask": N_("ask first"),
+}  # fmt: skip
+SETUP_VALUE_TERMS: dict[str, str] = {
+    "road": N_("road"), "off-road": N_("off-road"), "ask": N_("open: ask first"),
+}  # fmt: skip
+SETUP_ANSWER_TERMS: dict[str, str] = {
+    "road": N_("Road setup"), "off-road": N_("Off-road setup"),
+    "ask": N_("Ask first: road or off-road setup is open"),
+}  # fmt: skip
+#: A setup that an answer would lead to.
+SETUP_THEN_TERMS: dict[str, str] = {
+    "road": N_("road setup"), "off-road": N_("off-road setup"), "ask": N_("still open"),
+}  # fmt: skip
+#: Ground at the head of a line.
+GROUND_TITLE_TERMS: dict[str, str] = {
+    "paved": N_("Paved"), "gravel": N_("Gravel"), "track": N_("Track"),
+}  # fmt: skip
+#: How a place that helps is known.
+HELP_BASIS_TERMS: dict[str, str] = {
+    "mapped": N_("on the map"), "inferred": N_("likely, by its size"),
+    "operator": N_("the operator's own"),
+}  # fmt: skip

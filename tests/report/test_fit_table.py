@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from terrain.report.page.advice import SCORES, fit_table
+from terrain.report.page.advice import fit_table
 from terrain.stages.advice.advise import advise_case
 from terrain.tables.advice import WEIGHTS
+from terrain.text.terms import SCORE_TERMS
 from terrain.text.translator import translator_for
 from tests.stages.advice.table import CASES
 from tests.stages.advice.trips import inputs_of
 
 
 def test_every_line_of_the_table_has_a_name() -> None:
-    assert tuple(SCORES) == tuple(WEIGHTS)
+    assert tuple(SCORE_TERMS) == tuple(WEIGHTS)
 
 
 @pytest.mark.parametrize("case", CASES[::9], ids=lambda case: case.name)

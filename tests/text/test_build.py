@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import io
 
 import pytest
@@ -38,3 +39,19 @@ def test_a_step_that_is_not_known_shows_the_help() -> None:
     out = io.StringIO()
     assert build.main(["nothing"], out) == 2
     assert "extract" in out.getvalue()
+
+
+def test_closed_sets_of_words_stand_in_one_place() -> None:
+    """A table of words, one for each of a kind, is no place's own; sentences may be."""
+    astray = []
+    for path in sorted(build.PACKAGE.rglob("*.py")):
+        if path.name == "terms.py":
+            continue
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            value = getattr(node, "value", None)
+            if isinstance(value, ast.Dict) and len(value.values) >= 3:
+                words = [key for item in value.values for key in build.in_code(ast.unparse(item))]
+                plain = [w for w in words if isinstance(w, str) and not set("{.") & set(w)]
+                if len(plain) == len(value.values) and max(len(w.split()) for w in plain) <= 4:
+                    astray.append(f"{path.relative_to(build.PACKAGE)}:{node.lineno}")
+    assert not astray, astray

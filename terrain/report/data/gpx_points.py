@@ -11,11 +11,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.report.diagram.plan import STOP_WORDS
 from terrain.text.catalogue import N_
 from terrain.text.message import term
+from terrain.text.terms import EXIT_TERMS, HELP_BASIS_TERMS, HELP_TERMS, STOP_TERMS
 from terrain.text.translator import Translator
-from terrain.values.exits import Exit, ExitMode, WayOut
+from terrain.values.exits import Exit, WayOut
 from terrain.values.help import Help, PlaceRef, Remote
 from terrain.values.plan import Stop, StopKind, clock
 from terrain.values.report import Report
@@ -65,7 +65,7 @@ def points_of(report: Report, translator: Translator) -> Iterator[Point]:
 
 
 def _stop(stop: Stop, translator: Translator) -> Point:
-    kinds = ", ".join(translator._(STOP_WORDS[kind]) for kind in stop.kinds)
+    kinds = ", ".join(translator._(STOP_TERMS[kind]) for kind in stop.kinds)
     if not stop.name:
         name = kinds
     else:
@@ -121,13 +121,6 @@ def _leaving(name: str, way: WayOut, symbol: str, translator: Translator) -> Poi
     return Point(name, float(way.lon[0]), float(way.lat[0]), text, symbol, "exit")
 
 
-_HOW = {
-    ExitMode.BACK: N_("by turning back"),
-    ExitMode.ON: N_("by riding on"),
-    ExitMode.SIDE: N_("by a side way"),
-}
-
-
 def out_text(way: WayOut, translator: Translator) -> str:
     """A way out in one sentence."""
     return translator.say(
@@ -135,7 +128,7 @@ def out_text(way: WayOut, translator: Translator) -> str:
         out_m=way.length_m,
         out_s=max(way.time_s, 60.0),
         road=way.to.name or term(N_("paved road")),
-        how=term(_HOW[way.out]),
+        how=term(EXIT_TERMS[way.out]),
     )
 
 
@@ -167,19 +160,8 @@ def _called(place: PlaceRef, translator: Translator) -> str:
     """A place's name, or what it is and near what it lies."""
     if place.name:
         return place.name
-    kind = translator._(HELPER_WORDS.get(place.kind, place.kind))
+    kind = translator._(HELP_TERMS.get(place.kind, place.kind))
     return translator._("{what} near {place}", what=kind, place=place.near) if place.near else kind
-
-
-HELPER_WORDS = {
-    "mechanic": N_("mechanic"), "fuel": N_("fuel"), "water": N_("water"),
-    "hospital": N_("hospital"), "lodging": N_("lodging"), "food": N_("food"), "town": N_("town"),
-    "city": N_("city"), "village": N_("village"), "hamlet": N_("hamlet"),
-}  # fmt: skip
-_BASES = {
-    "mapped": N_("on the map"), "inferred": N_("likely, by its size"),
-    "operator": N_("the operator's own"),
-}  # fmt: skip
 
 
 def _helpers(help_: Help, translator: Translator) -> Iterator[Point]:
@@ -196,8 +178,8 @@ def _helpers(help_: Help, translator: Translator) -> Iterator[Point]:
             continue
         seen.add(key)
         facts = (
-            f"{translator._(HELPER_WORDS.get(place.kind, place.kind))} "
-            f"({translator._(_BASES[place.basis.value])})",
+            f"{translator._(HELP_TERMS.get(place.kind, place.kind))} "
+            f"({translator._(HELP_BASIS_TERMS[place.basis.value])})",
             place.phone and translator._("phone {phone}", phone=place.phone),
             place.opening_hours and translator._("open {hours}", hours=place.opening_hours),
             place.note,

@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo
 
 from terrain.calc.daylight import zone_at
 from terrain.errors import UsageError
-from terrain.report.diagram.plan import STOP_WORDS
 from terrain.text.message import message, spaced
 from terrain.text.plain import plain_line
+from terrain.text.terms import STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.match import ride_coords
 from terrain.values.plan import Day, Stop, clock
@@ -102,7 +102,7 @@ def _texts(report: Report, day: Day, translator: Translator) -> list[str]:
 
 
 def _stop(stop: Stop, translator: Translator) -> str:
-    kinds = ", ".join(translator._(STOP_WORDS[kind]) for kind in stop.kinds)
+    kinds = ", ".join(translator._(STOP_TERMS[kind]) for kind in stop.kinds)
     name = f" {stop.name}" if stop.name else ""
     return f"{clock(stop.arrive_s)} {translator.km_mark(stop.at_m)}: {kinds}{name}"
 

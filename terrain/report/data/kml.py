@@ -11,9 +11,9 @@ from itertools import groupby
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from terrain.report.data.gpx_points import points_of
-from terrain.report.page.lead import GROUNDS
 from terrain.text.message import spaced
 from terrain.text.plain import plain_line
+from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
 from terrain.values.match import ride_coords
@@ -136,7 +136,7 @@ def _grounds(document: Element, report: Report, translator: Translator) -> None:
         mark = _line(folder, report, kind.value, from_m, to_m)
         names = ", ".join(_distinct(s.name for s in stretches))
         where = translator.km_range(from_m, to_m)
-        name = f"{translator._(GROUNDS[kind])}, {where}"
+        name = f"{translator._(GROUND_TERMS[kind])}, {where}"
         _titled(mark, name, names)
 
 

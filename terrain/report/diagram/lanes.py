@@ -12,8 +12,8 @@ from markupsafe import Markup
 
 from terrain.report.drawing.scale import DiagramRow, nice_step, nice_top
 from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
-from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
+from terrain.text.terms import BASIS_LANE_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Stretch
 from terrain.values.places import PassedPlace
@@ -25,10 +25,6 @@ _IMPORTANCE: dict[str, int] = {
 }  # fmt: skip
 SIZE = 12.0
 NARROW_PX = 6.0  # narrower columns are averaged with their neighbours: no needles
-_BASIS = {
-    Basis.TAGGED: N_("map"), Basis.GRADED: N_("map"), Basis.NOTED: N_("your note"),
-    Basis.INFERRED: N_("our estimate"), Basis.UNMAPPED: N_("not on the map"),
-}  # fmt: skip
 
 
 class Grounded(Protocol):
@@ -152,7 +148,7 @@ def draw_basis(row: DiagramRow, stretches: Sequence[Stretch], translator: Transl
     parts = []
     lines: dict[str, str] = {}
     for word, x, wide in _basis_runs(row, stretches):
-        kind = "firm" if word == _BASIS[Basis.TAGGED] else "guess"
+        kind = "firm" if word == BASIS_LANE_TERMS[Basis.TAGGED] else "guess"
         told = translator._(word)
         room = text_width(told, SIZE) + 6
         d = f"M{num(x)} 7h{num(wide)}"
@@ -167,7 +163,9 @@ def draw_basis(row: DiagramRow, stretches: Sequence[Stretch], translator: Transl
 def _basis_runs(row: DiagramRow, stretches: Sequence[Stretch]) -> list[tuple[str, float, float]]:
     """Word, x and width of each run of one basis; narrow ones join the run before."""
     found: list[tuple[str, float, float]] = []
-    for word, group in groupby(stretches, key=lambda s: "" if s.basis is None else _BASIS[s.basis]):
+    for word, group in groupby(
+        stretches, key=lambda s: "" if s.basis is None else BASIS_LANE_TERMS[s.basis]
+    ):
         run = list(group)
         span = row.clip(run[0].from_m, run[-1].to_m)
         if not word or span is None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from terrain.report.drawing.svg import join, tag
-from terrain.report.page.lead import GROUNDS
+from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind, Stretch
 from terrain.values.verdict import Section
@@ -28,7 +28,7 @@ def ground_key(stretches: Sequence[Stretch], translator: Translator) -> list[tup
     for k, kind in enumerate((GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)):
         if any(s.p is not None and s.p[k] >= 0.02 for s in stretches):
             used.add(kind)
-    return [(kind.value, translator._(GROUNDS[kind])) for kind in GroundKind if kind in used]
+    return [(kind.value, translator._(GROUND_TERMS[kind])) for kind in GroundKind if kind in used]
 
 
 def map_key(
@@ -42,7 +42,7 @@ def map_key(
     signs = [
         Sign(
             drawn=_line(f"ride u-{kind.value}", f"ride m-{kind.value}"),
-            text=translator._(GROUNDS[kind]),
+            text=translator._(GROUND_TERMS[kind]),
         )
         for kind in GroundKind
         if kind in used

@@ -13,14 +13,10 @@ from terrain.report.drawing.scale import DiagramRow
 from terrain.report.drawing.svg import join, num, tag, text, text_width
 from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
+from terrain.text.terms import STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.plan import Day, Stop, StopKind, clock
 
-STOP_WORDS: dict[StopKind, str] = {
-    StopKind.FUEL: N_("fuel"), StopKind.LUNCH: N_("lunch"), StopKind.REST: N_("rest"),
-    StopKind.WATER: N_("water"), StopKind.CHECK: N_("check of coolant and oil"),
-    StopKind.VAN: N_("van"), StopKind.NIGHT: N_("night"), StopKind.PINNED: N_("your stop"),
-}  # fmt: skip
 _SHORT = {StopKind.CHECK: N_("check")}
 _TIER_PX = 16.0
 
@@ -34,7 +30,7 @@ def stop_name(stop: Stop, translator: Translator) -> str:
 
 def stop_words(stop: Stop, translator: Translator) -> str:
     """ "12:25 lunch, check": when, and all it is for."""
-    kinds = ", ".join(translator._(_SHORT.get(kind, STOP_WORDS[kind])) for kind in stop.kinds)
+    kinds = ", ".join(translator._(_SHORT.get(kind, STOP_TERMS[kind])) for kind in stop.kinds)
     return f"{translator.hour(clock(stop.arrive_s))} {kinds}"
 
 

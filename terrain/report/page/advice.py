@@ -5,26 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from terrain.report.page.blocks import Block, Part
-from terrain.report.page.lead import TYRES
 from terrain.text.catalogue import N_
+from terrain.text.terms import SCORE_TERMS, SETUP_NAME_TERMS, TYRES_TERMS
 from terrain.text.translator import Translator
-from terrain.values.advice import Advice, AdviceItem, RiderVerdict, SetupChoice
+from terrain.values.advice import Advice, AdviceItem, RiderVerdict
 from terrain.values.report import Report
 
-_SETUPS: dict[SetupChoice, str] = {
-    SetupChoice.ROAD: N_("road setup"), SetupChoice.OFF_ROAD: N_("off-road setup"),
-    SetupChoice.ASK: N_("ask first"),
-}  # fmt: skip
-#: The lines of the table behind a fit, by the keys of `terrain.tables.advice.WEIGHTS`.
-SCORES: dict[str, str] = {
-    "ground": N_("ground"),
-    "rider": N_("what it asks of the rider"),
-    "load": N_("seats, payload, luggage"),
-    "repair": N_("mending it far from help"),
-    "reliability": N_("breakdowns and falls"),
-    "heat": N_("engine heat"),
-    "range": N_("range between pumps"),
-}
 # A bike's fit from 0 to 1, told in words: a figure would claim more than it knows.
 _FITS = (
     (0.8, N_("fits well")),
@@ -48,7 +34,7 @@ def advice_part(report: Report, translator: Translator) -> Part | None:
     why = setup.reasons[1:] or setup.reasons
     blocks = [Block(kind="heading", text=translator._("Setup")), _listed(why, translator)]
     if setup.tyres is not None:
-        tyres = translator._("Fit {tyres}.", tyres=translator._(TYRES[setup.tyres]))
+        tyres = translator._("Fit {tyres}.", tyres=translator._(TYRES_TERMS[setup.tyres]))
         blocks.append(Block(kind="text", text=tyres))
     if setup.pressures:
         blocks.append(_listed(setup.pressures, translator))
@@ -58,7 +44,7 @@ def advice_part(report: Report, translator: Translator) -> Part | None:
             translator._(
                 "{if_so} Then: {setup}.",
                 if_so=translator.translate(f.said.text),
-                setup=translator._(_SETUPS[f.then]),
+                setup=translator._(SETUP_NAME_TERMS[f.then]),
             )
             for f in setup.flips
         )
@@ -125,7 +111,7 @@ def fit_table(advice: Advice, translator: Translator) -> list[Block]:
     for n, line in enumerate(bikes[0].table):
         points = [bike.table[n].points for bike in bikes]
         cells = (line.weight / total if known[n] else None, *points)
-        name = translator._(SCORES[line.what])
+        name = translator._(SCORE_TERMS[line.what])
         rows.append((name, *(_points(value, translator) for value in cells)))
     fits = (1.0, *(bike.fit for bike in bikes))
     rows.append((translator._("In all"), *(translator.number(value, 2) for value in fits)))

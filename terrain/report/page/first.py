@@ -9,9 +9,15 @@ from markupsafe import Markup
 from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
-from terrain.report.page.lead import TYRES, about_trip, finding_place, share_rows
 from terrain.report.page.lead import ShareRow as ShareRow
-from terrain.text.catalogue import N_
+from terrain.report.page.lead import about_trip, finding_place, share_rows
+from terrain.text.terms import (
+    FIT_TERMS,
+    RANK_TERMS,
+    SETUP_NAME_TERMS,
+    SETUP_VALUE_TERMS,
+    TYRES_TERMS,
+)
 from terrain.text.translator import Translator
 from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.plan import clock
@@ -20,18 +26,6 @@ from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePar
 
 STRIP_PX, STRIP_HEIGHT = 600.0, 40.0
 _MOST_DANGERS, _MOST_CARES, _MOST_UNKNOWN, _MOST_ANSWERS = 3, 3, 3, 3
-RANK_WORDS = {
-    Rank.FORBIDDEN: N_("forbidden"), Rank.DANGER: N_("danger"), Rank.CARE: N_("care"),
-    Rank.NOTE: N_("note"),
-}  # fmt: skip
-_SETUPS = {
-    SetupChoice.ROAD: N_("road"), SetupChoice.OFF_ROAD: N_("off-road"),
-    SetupChoice.ASK: N_("open: ask first"),
-}  # fmt: skip
-_FITS = {
-    RiderVerdict.WITHIN: N_("within"), RiderVerdict.STRETCHING: N_("a stretch"),
-    RiderVerdict.BEYOND: N_("too hard"),
-}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +139,7 @@ def _rows(
             FindingRow(
                 key=f"f{number}",
                 kind=item.rank.value,
-                rank=translator._(RANK_WORDS[item.rank]),
+                rank=translator._(RANK_TERMS[item.rank]),
                 first=item.rank is not last,
                 what=translator.translate(item.what).rstrip(".") + ".",
                 do=" ".join(
@@ -221,7 +215,7 @@ def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
     rows = [
         Answer(
             given=translator.translate(flip.said.text),
-            then=translator._("{setup} setup", setup=translator._(_SETUPS[flip.then])),
+            then=translator._(SETUP_NAME_TERMS[flip.then]),
         )
         for flip in setup.flips[:_MOST_ANSWERS]
         if flip.then is not SetupChoice.ASK
@@ -248,10 +242,10 @@ def _setup_cell(report: Report, translator: Translator) -> Cell:
     if verdict.decided:
         notes = [translator._("decided by the rental desk")]
     if verdict.tyres is not None:
-        notes.append(translator._(TYRES[verdict.tyres]))
+        notes.append(translator._(TYRES_TERMS[verdict.tyres]))
     return Cell(
         label=translator._("Setup, if leave is given") if closed else translator._("Setup"),
-        value=translator._(_SETUPS[verdict.answer]),
+        value=translator._(SETUP_VALUE_TERMS[verdict.answer]),
         note="; ".join(note for note in notes if note),
     )
 
@@ -288,7 +282,7 @@ def _rider_cell(report: Report, translator: Translator, audience: Audience) -> C
             Audience.GUIDE: _("help where it is hardest"),
         }[audience]
     return Cell(
-        label=_("For this rider ({rider})", rider=rider), value=_(_FITS[verdict]), note=note
+        label=_("For this rider ({rider})", rider=rider), value=_(FIT_TERMS[verdict]), note=note
     )
 
 

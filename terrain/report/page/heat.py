@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from terrain.report.page.blocks import Block, Part
-from terrain.text.catalogue import N_
+from terrain.text.terms import CONCERN_TERMS
 from terrain.text.translator import Translator
-from terrain.values.heat import Caution, Concern, Heat
+from terrain.values.heat import Caution, Heat
 from terrain.values.report import Report
-
-_CONCERNS: dict[Concern, str] = {
-    Concern.LOW: N_("little concern"), Concern.MEDIUM: N_("some concern"),
-    Concern.HIGH: N_("much concern"),
-}  # fmt: skip
 
 
 def heat_part(report: Report, translator: Translator) -> Part | None:
@@ -46,7 +41,7 @@ def _engines(heat: Heat, translator: Translator) -> list[Block]:
     rows = tuple(
         (
             translator.translate_term(engine.title),
-            translator._(_CONCERNS[engine.concern]),
+            translator._(CONCERN_TERMS[engine.concern]),
             translator.duration(engine.fan_s),
         )
         for engine in heat.engines

@@ -4,20 +4,12 @@ from __future__ import annotations
 
 from terrain.report.page.blocks import Block, Part
 from terrain.text.catalogue import N_
+from terrain.text.terms import HELP_TERMS, WEAK_HELP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.exits import Exit
-from terrain.values.help import HelpKind, PlaceRef, Remote
+from terrain.values.help import PlaceRef, Remote
 from terrain.values.report import Report
 
-HELP_NAMES: dict[HelpKind, str] = {
-    HelpKind.MECHANIC: N_("mechanic"), HelpKind.FUEL: N_("fuel"), HelpKind.WATER: N_("water"),
-    HelpKind.HOSPITAL: N_("hospital"), HelpKind.TOWN: N_("town"),
-}  # fmt: skip
-_WEAK_NAMES: dict[str, str] = {
-    "tyres": N_("tyre shop"), "car_repair": N_("car workshop"), "clinic": N_("clinic"),
-    "doctor": N_("doctor"), "pharmacy": N_("pharmacy"), "police": N_("police"),
-    "lodging": N_("lodging"),
-}  # fmt: skip
 _HEADS = (N_("What"), N_("Farthest"), N_("At"), N_("Nearest then"))
 
 
@@ -28,17 +20,17 @@ def help_part(report: Report, translator: Translator) -> Part | None:
     for kind, far in help_.kinds:
         if far.farthest_m is None or far.farthest_s is None or far.farthest_at_m is None:
             none = _("none in the map (not the same as none)")
-            rows.append((_(HELP_NAMES[kind]), none, "", ""))
+            rows.append((_(HELP_TERMS[kind]), none, "", ""))
             continue
         rows.append(
             (
-                _(HELP_NAMES[kind]), _far(far.farthest_m, far.farthest_s, translator),
+                _(HELP_TERMS[kind]), _far(far.farthest_m, far.farthest_s, translator),
                 translator.km_mark(far.farthest_at_m), place_text(far.place, translator),
             )
         )  # fmt: skip
     rows += [
         (
-            _(_WEAK_NAMES[item.kind.value]), _far(item.length_m, item.time_s, translator),
+            _(WEAK_HELP_TERMS[item.kind.value]), _far(item.length_m, item.time_s, translator),
             translator.km_mark(item.at_m), place_text(item.place, translator),
         )
         for item in help_.weaker

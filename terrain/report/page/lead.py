@@ -4,37 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
+from terrain.text.terms import GROUND_TERMS, LOAD_TERMS, RIDER_NAME_TERMS, WANTS_NAME_TERMS
 from terrain.text.translator import Translator
-from terrain.values.advice import Tyres
-from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Share
+from terrain.values.ground import LAND_GROUNDS, Basis, Share
 from terrain.values.report import Report
-from terrain.values.trip import Luggage, Rider, Wants
 from terrain.values.verdict import Finding
 
-TYRES: dict[Tyres, str] = {
-    Tyres.ROAD: N_("road tyres"), Tyres.MIXED: N_("mixed tyres"), Tyres.BLOCK: N_("block tyres"),
-}  # fmt: skip
-GROUNDS: dict[GroundKind, str] = {
-    GroundKind.PAVED: N_("paved"), GroundKind.GRAVEL: N_("gravel"), GroundKind.TRACK: N_("track"),
-    GroundKind.FERRY: N_("ferry"), GroundKind.UNMAPPED: N_("not on the map"),
-}  # fmt: skip
-BASES: dict[Basis, str] = {
-    Basis.TAGGED: N_("tagged"), Basis.GRADED: N_("graded"), Basis.INFERRED: N_("our estimate"),
-    Basis.NOTED: N_("your note"), Basis.UNMAPPED: N_("not on the map"),
-}  # fmt: skip
-_RIDERS = {
-    Rider.NOVICE: N_("novice rider"), Rider.STEADY: N_("steady rider"),
-    Rider.EXPERT: N_("expert rider"),
-}  # fmt: skip
-_LOADS = {
-    Luggage.NONE: N_("no luggage"), Luggage.SOFT: N_("soft luggage"), Luggage.BOXES: N_("boxes"),
-}  # fmt: skip
-_WANTS = {
-    Wants.ROAD: N_("wants a road trip"), Wants.OFF_ROAD: N_("wants an off-road trip"),
-    Wants.OPEN: N_("open to road or off-road"),
-}  # fmt: skip
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
 
@@ -57,16 +33,16 @@ def about_trip(report: Report, translator: Translator) -> tuple[str, ...]:
             _("{day}, from {time}", day=translator.day(trip.depart),
               time=translator.clock(trip.depart))
         )  # fmt: skip
-    rider = [_(_RIDERS[trip.rider])]
+    rider = [_(RIDER_NAME_TERMS[trip.rider])]
     if trip.is_new:
         rider.append(_("new to motorcycles"))
     if trip.pillion:
         rider.append(_("with a pillion"))
-    rider.append(_(_LOADS[trip.luggage]))
+    rider.append(_(LOAD_TERMS[trip.luggage]))
     if trip.guided:
         rider.append(_("with a guide"))
     if trip.wants is not None:
-        rider.append(_(_WANTS[trip.wants]))
+        rider.append(_(WANTS_NAME_TERMS[trip.wants]))
     return (*parts, ", ".join(rider))
 
 
@@ -83,7 +59,7 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
     )
     rows = tuple(
         ShareRow(
-            kind=kind.value, name=translator._(GROUNDS[kind]), text=told[kind.value],
+            kind=kind.value, name=translator._(GROUND_TERMS[kind]), text=told[kind.value],
             share=ground.shares[kind],
         )
         for kind in LAND_GROUNDS

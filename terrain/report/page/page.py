@@ -6,12 +6,11 @@ from dataclasses import dataclass
 
 from terrain.report.page.blocks import Part
 from terrain.report.page.first import FirstScreen, first_screen, shown_findings
-from terrain.report.page.lead import BASES, GROUNDS
 from terrain.report.page.parts import make_parts
 from terrain.report.said import credit_line, finding_line, made_lines
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
-from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
+from terrain.text.terms import BASIS_TERMS, GROUND_TERMS, ROAD_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import LAND_GROUNDS
 from terrain.values.report import Report
@@ -77,7 +76,7 @@ def make_page(report: Report, translator: Translator, audience: Audience) -> Pag
 def _section_row(section: Section, translator: Translator) -> SectionRow:
     ground, road = _ground_text(section, translator), _road_text(section, translator)
     basis = ", ".join(
-        translator._(BASES[key])
+        translator._(BASIS_TERMS[key])
         for key, metres in section.basis
         if metres >= 0.1 * section.length_m
     )
@@ -101,13 +100,15 @@ def _span_number(section: Section, translator: Translator) -> str:
 
 def _ground_text(section: Section, translator: Translator) -> str:
     """ "gravel", or each ground with how likely it is."""
-    name = translator._(GROUNDS[section.ground])
+    name = translator._(GROUND_TERMS[section.ground])
     if section.p is None or section.ground not in LAND_GROUNDS:
         return name
     ranked = sorted(zip(LAND_GROUNDS, section.p, strict=True), key=lambda item: -item[1])
     shown = [
         translator._(
-            "{ground} {share}", ground=translator._(GROUNDS[kind]), share=translator.percent(share)
+            "{ground} {share}",
+            ground=translator._(GROUND_TERMS[kind]),
+            share=translator.percent(share),
         )
         for kind, share in ranked
         if share >= 0.1
@@ -123,17 +124,10 @@ def _road_text(section: Section, translator: Translator) -> str:
     kind = section.highway
     if kind is None:
         return ""
-    return translator._(_ROADS.get(kind.removesuffix("_link"), kind.replace("_", " ")))
+    return translator._(ROAD_TERMS.get(kind.removesuffix("_link"), kind.replace("_", " ")))
 
 
 # What an unnamed road is called, by its class on the map.
-_ROADS: dict[str, str] = {
-    "motorway": N_("motorway"), "trunk": N_("trunk road"), "primary": N_("primary road"),
-    "secondary": N_("secondary road"), "tertiary": N_("tertiary road"),
-    "unclassified": N_("minor road"), "residential": N_("street"),
-    "living_street": N_("street"), "service": N_("service road"), "track": N_("farm or forest way"),
-    "path": N_("path"), "road": N_("road of unknown class"),
-}  # fmt: skip
 
 
 def _climb_text(section: Section, translator: Translator) -> str:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from terrain.report.diagram.plan import STOP_WORDS, stop_name
+from terrain.report.diagram.plan import stop_name
 from terrain.report.page.blocks import Block, Part
 from terrain.report.page.help import place_text
-from terrain.report.page.lead import GROUNDS
 from terrain.text.catalogue import N_
 from terrain.text.figures import whole_percents
+from terrain.text.terms import GROUND_TERMS, STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.detours import Detour
 from terrain.values.ground import LAND_GROUNDS
@@ -108,7 +108,7 @@ def _stops_table(report: Report, translator: Translator) -> Block:
         (
             translator.km_mark(stop.at_m),
             translator.hour(clock(stop.arrive_s)),
-            ", ".join(translator._(STOP_WORDS[kind]) for kind in stop.kinds),
+            ", ".join(translator._(STOP_TERMS[kind]) for kind in stop.kinds),
             stop_name(stop, translator),
             translator.translate(stop.why or ""),
             translator.yes(stop.van_access),
@@ -146,7 +146,7 @@ def _ground(way: Detour, translator: Translator) -> str:
         return ""
     whole = whole_percents([way.shares[kind].best for kind in LAND_GROUNDS])
     return ", ".join(
-        f"{translator._(GROUNDS[kind])} {translator.amount(percent, '%')}"
+        f"{translator._(GROUND_TERMS[kind])} {translator.amount(percent, '%')}"
         for kind, percent in zip(LAND_GROUNDS, whole, strict=True)
         if percent >= 5
     )

@@ -12,8 +12,8 @@ import numpy as np
 from terrain.calc.geodesy import metres_per_degree
 from terrain.report.drawing.map import MapSpot
 from terrain.report.page.first import shown_findings
-from terrain.report.page.help import HELP_NAMES
 from terrain.text.plain import shortened
+from terrain.text.terms import HELP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.exits import Exit
 from terrain.values.help import HelpKind, PlaceRef
@@ -136,7 +136,7 @@ def _help(report: Report, translator: Translator) -> Iterator[MapSpot]:
         if place is None or kind is HelpKind.TOWN or not _around(report, place):
             continue
         together = [
-            translator._(HELP_NAMES[other])
+            translator._(HELP_TERMS[other])
             for other, beside in kinds
             if other is not HelpKind.TOWN
             and beside is not None

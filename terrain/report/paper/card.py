@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from terrain.report.diagram.diagram import day_about, render_days
-from terrain.report.diagram.plan import STOP_WORDS, stop_name
+from terrain.report.diagram.plan import stop_name
 from terrain.report.drawing.scale import DiagramRow
 from terrain.report.drawing.stills import still
 from terrain.report.page.help import exit_lines, more_exits
@@ -14,6 +14,7 @@ from terrain.report.page.page import map_credit
 from terrain.report.paper.typeset import drawing, plain, typeset
 from terrain.report.said import finding_line
 from terrain.text.plain import plain_line, shortened
+from terrain.text.terms import STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.closed import ClosedPart, closed_m, closed_on
 from terrain.values.plan import Day, Stop, StopKind, clock
@@ -129,7 +130,7 @@ def _more_stops(n: int, translator: Translator) -> str:
 
 
 def _stop(stop: Stop, translator: Translator) -> list[str]:
-    kinds = ", ".join(translator._(STOP_WORDS[kind]) for kind in stop.kinds)
+    kinds = ", ".join(translator._(STOP_TERMS[kind]) for kind in stop.kinds)
     return [
         translator.hour(clock(stop.arrive_s)), translator.km_mark(stop.at_m), kinds,
         stop_name(stop, translator),

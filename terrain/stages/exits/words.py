@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
-from terrain.values.exits import Exit, ExitMode, WayOut
+from terrain.text.terms import EXIT_TERMS
+from terrain.values.exits import Exit, WayOut
 
 
 def exit_words(way: Exit) -> Exit:
@@ -52,15 +53,8 @@ def _worst(way: Exit) -> str:
         out_s=way.worst.time_s,
         out_m=way.worst.length_m,
         road=_road(way.worst),
-        how=term(_HOW[way.worst.out]),
+        how=term(EXIT_TERMS[way.worst.out]),
     )
-
-
-_HOW = {
-    ExitMode.BACK: N_("by turning back"),
-    ExitMode.ON: N_("by riding on"),
-    ExitMode.SIDE: N_("by a side way"),
-}
 
 
 def _road(way: WayOut) -> str:

@@ -14,6 +14,7 @@ from terrain.tables.ground_errors import ENOUGH_WAYS
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
+from terrain.text.terms import GRADE_TERMS, GROUND_TITLE_TERMS, ROADS_TERMS
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
 from terrain.values.ground import (
     BASES,
@@ -31,20 +32,6 @@ from terrain.values.views import WayFlag, WayTable
 
 _EPOCH = date(1970, 1, 1)
 _KEYS = ("surface", "tracktype", "smoothness")
-_CLASS_WORDS = {
-    "motorway": N_("motorways"), "trunk": N_("trunk roads"), "primary": N_("primary roads"),
-    "secondary": N_("secondary roads"), "tertiary": N_("tertiary roads"),
-    "unclassified": N_("unclassified roads"), "residential": N_("residential streets"),
-    "living_street": N_("living streets"), "service": N_("service roads"),
-    "track": N_("tracks"), "path": N_("paths"), "footway": N_("footways"),
-    "cycleway": N_("cycleways"), "bridleway": N_("bridleways"),
-    "pedestrian": N_("pedestrian streets"),
-}  # fmt: skip
-_GRADE_WORDS = {
-    "grade1": N_("solid"), "grade2": N_("mostly solid"),
-    "grade3": N_("an even mix of hard and soft"), "grade4": N_("mostly soft"),
-    "grade5": N_("nothing but soft"),
-}  # fmt: skip
 
 
 def way_evidence_of(
@@ -168,7 +155,7 @@ def ride_words(
         out.append(
             message(
                 "{ground} ({low_share:n} to {high_share}): {parts}.",
-                ground=term(_TITLES[kind]),
+                ground=term(GROUND_TITLE_TERMS[kind]),
                 low_share=shares[kind].low,
                 high_share=shares[kind].high,
                 parts=told or rest,
@@ -188,9 +175,6 @@ _KNOWN_BY = {
     Basis.NOTED: N_("{run_m} noted by you"), Basis.TAGGED: N_("{run_m} tagged so"),
     Basis.GRADED: N_("{run_m} by tracktype or smoothness"),
     Basis.INFERRED: N_("{run_m} estimated"),
-}  # fmt: skip
-_TITLES = {
-    GroundKind.PAVED: N_("Paved"), GroundKind.GRAVEL: N_("Gravel"), GroundKind.TRACK: N_("Track"),
 }  # fmt: skip
 
 
@@ -233,11 +217,11 @@ def _estimate_words(
 ) -> str:
     grade, smooth = ways.tracktype.text(way), ways.smoothness.text(way)
     chances = _chances(p)
-    if grade is not None and grade in _GRADE_WORDS:
+    if grade is not None and grade in GRADE_TERMS:
         first = message(
             "No surface tag; {tag} means {meaning}: our estimate is {chances}.",
             tag=f"tracktype={grade}",
-            meaning=term(_GRADE_WORDS[grade]),
+            meaning=term(GRADE_TERMS[grade]),
             chances=chances,
         )
     elif grade is not None or smooth is not None:
@@ -259,7 +243,7 @@ def _near_words(near: Count | None, highway: str) -> str:
     """How many tagged ways of the same class nearby are sealed or unsealed."""
     if near is None:
         return term(N_("No tagged way of its class is near, so we go by roads elsewhere."))
-    roads = term(_CLASS_WORDS.get(highway.removesuffix("_link"), N_("such ways")))
+    roads = term(ROADS_TERMS.get(highway.removesuffix("_link"), N_("such ways")))
     if near.paved * 2 >= near.n:
         count, kind = near.paved, term(N_("sealed"))
     else:

@@ -8,6 +8,7 @@ from terrain.stages.help.found import HelpSearch, mends_all
 from terrain.tables.help import RESTRICTED_PRICE, RESTRICTED_TOLD_M
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
+from terrain.text.terms import WEAK_HELP_TERMS
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
     HELPER_REACH_M,
@@ -22,15 +23,6 @@ from terrain.values.views import PLACE_KINDS, PlaceKind
 
 _MOST_RUNS = 3  # told with the weaker help near them
 _MOST_WEAKER = 4
-_WEAK_NAMES: dict[WeakHelp, str] = {
-    WeakHelp.TYRES: N_("tyre shop"),
-    WeakHelp.CAR_REPAIR: N_("car workshop"),
-    WeakHelp.CLINIC: N_("clinic"),
-    WeakHelp.DOCTOR: N_("doctor"),
-    WeakHelp.PHARMACY: N_("pharmacy"),
-    WeakHelp.POLICE: N_("police"),
-    WeakHelp.LODGING: N_("lodging"),
-}
 _NONE: dict[HelpKind, str] = {
     HelpKind.FUEL: N_(
         "No fuel in the map can be reached by road from this ride. That is not the same as none."
@@ -132,7 +124,7 @@ def _weaker_near(run: Remote) -> str:
 
 
 def _weaker_item(item: Weaker) -> Message:
-    kind, place = term(_WEAK_NAMES[item.kind]), item.place
+    kind, place = term(WEAK_HELP_TERMS[item.kind]), item.place
     name = place.name or place.near or ""
     who = ", ".join(text for text in (name, place.phone) if text)
     if not who:

@@ -12,6 +12,7 @@ from terrain.stages.verdict.sections import cut_sections
 from terrain.tables.verdict import DECIDING, LIMITS, SURENESS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, join_messages, message, term
+from terrain.text.terms import SETUP_ANSWER_TERMS, SURENESS_TERMS
 from terrain.values.advice import RiderVerdict, Setup, SetupChoice
 from terrain.values.answers import Outcome
 from terrain.values.ground import GroundKind
@@ -27,25 +28,13 @@ from terrain.values.verdict import (
     Verdict,
 )
 
-_SETUPS = {
-    SetupChoice.ROAD: N_("Road setup"),
-    SetupChoice.OFF_ROAD: N_("Off-road setup"),
-    SetupChoice.ASK: N_("Ask first: road or off-road setup is open"),
-}
-_SURENESS = {
-    Sureness.NEARLY_CERTAIN: N_("nearly certain"),
-    Sureness.VERY_LIKELY: N_("very likely right"),
-    Sureness.LIKELY: N_("likely right"),
-    Sureness.NOT_CERTAIN: N_("not certain"),
-}
-
 
 def judge_verdict(ride: Assessed) -> Verdict:
     """What a person must hear about a ride; every channel says this and nothing of its own."""
     advice, speeds = ride.advice, ride.ride.speeds
     findings = list_findings(ride)
     certainty = certainty_of(advice.setup)
-    setup = message(_SETUPS[advice.setup.choice])
+    setup = message(SETUP_ANSWER_TERMS[advice.setup.choice])
     # No bike makes a ride right for a rider it is beyond, so none is named up front.
     beyond = advice.rider.verdict is RiderVerdict.BEYOND
     first = advice.bikes[0] if advice.bikes and not beyond else None
@@ -80,7 +69,7 @@ def certainty_of(setup: Setup) -> Certainty:
         return Certainty()
     p = setup.p_off_road if setup.choice is SetupChoice.OFF_ROAD else 1 - setup.p_off_road
     sureness = Sureness(next(row.sureness for row in SURENESS if p >= row.from_p))
-    return Certainty(p=p, sureness=sureness, text=message(_SURENESS[sureness]))
+    return Certainty(p=p, sureness=sureness, text=message(SURENESS_TERMS[sureness]))
 
 
 def _decision(ride: Assessed) -> Message | str:

@@ -21,20 +21,14 @@ from terrain.stages.advice.runs import StretchRun, runs_where
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import HEAT, PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
-from terrain.text.catalogue import N_
+from terrain.text.terms import PARTS_TERMS, REPAIR_TERMS
 from terrain.values.advice import AdviceItem, BikeFit, Tyres
-from terrain.values.fleet import BikeClass, Parts, Repair
+from terrain.values.fleet import BikeClass
 from terrain.values.trip import Luggage, Rider
 
 _MUCH_S = 900.0
 _AT_EASE = 0.85  # mean ease off tarmac from which a bike is at home there
 _MUCH_SHARE = 0.2  # less tarmac than this decides nothing
-_PARTS = {
-    Parts.COMMON: N_("common"), Parts.FAIR: N_("found in larger towns"), Parts.RARE: N_("rare"),
-}  # fmt: skip
-_REPAIR = {
-    Repair.EASY: N_("easy"), Repair.FAIR: N_("neither easy nor hard"), Repair.HARD: N_("hard"),
-}  # fmt: skip
 
 
 def with_reasons(
@@ -152,7 +146,7 @@ def _repair_words(
     if reach is None:
         return
     if not reach.known:
-        bad.append(advice_item("no-help-known", parts=_PARTS[bike.parts]))
+        bad.append(advice_item("no-help-known", parts=PARTS_TERMS[bike.parts]))
         return
     if reach.farthest_s is None or reach.farthest_s < 3600:
         return
@@ -165,8 +159,8 @@ def _repair_words(
         from_m=at,
         to_m=at,
         source=PRACTICE,
-        parts=_PARTS[bike.parts],
-        repair=_REPAIR[bike.repair],
+        parts=PARTS_TERMS[bike.parts],
+        repair=REPAIR_TERMS[bike.repair],
         far_s=reach.farthest_s,
         far_m=reach.farthest_m,
         here_at_m=at,

@@ -17,10 +17,11 @@ from terrain.stages.advice.runs import (
     runs_where,
     where,
 )
-from terrain.stages.advice.setup.decide import GROUND_WORDS, THEN, decide
+from terrain.stages.advice.setup.decide import GROUND_WORDS, decide
 from terrain.stages.advice.setup.gaps import telling_gaps
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, SetupModel
+from terrain.text.terms import SETUP_THEN_TERMS
 from terrain.values.advice import AdviceItem, RiderFit, SetupChoice
 from terrain.values.answers import Reply
 from terrain.values.ground import GroundKind, SeasonRisk
@@ -77,12 +78,12 @@ def _which_way(
         if n == 1:
             return advice_item(
                 "which-way", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
-                to_at_m=to_m, near=near(case, from_m), as_guessed=THEN[as_laid],
+                to_at_m=to_m, near=near(case, from_m), as_guessed=SETUP_THEN_TERMS[as_laid],
             )  # fmt: skip
         runs = [StretchRun(from_m=a, to_m=b, rows=()) for a, b in asked]
         return advice_item(
             "which-ways", from_m=from_m, to_m=to_m, n_gaps=n, parts=listed(case, runs),
-            as_guessed=THEN[as_laid],
+            as_guessed=SETUP_THEN_TERMS[as_laid],
         )  # fmt: skip
     return None
 
@@ -93,7 +94,7 @@ def _track(case: AdviceCase, as_laid: SetupChoice) -> AdviceItem:
     return advice_item(
         "send-track", from_m=from_m, to_m=to_m, guessed_m=sum(b - a for a, b in case.gaps),
         n_gaps=len(case.gaps), longest_m=to_m - from_m, from_at_m=from_m,
-        near=near(case, from_m), as_guessed=THEN[as_laid],
+        near=near(case, from_m), as_guessed=SETUP_THEN_TERMS[as_laid],
     )  # fmt: skip
 
 
@@ -139,7 +140,7 @@ def _leaving_out(
         return []
     return [
         advice_item("ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-            from_at_m=run.from_m, near=where(case, run), without=THEN[without])
+            from_at_m=run.from_m, near=where(case, run), without=SETUP_THEN_TERMS[without])
     ]  # fmt: skip
 
 
@@ -158,8 +159,8 @@ def _which(
     better, worse = _grounds(burden, run)
     return advice_item(
         "which-ground", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-        from_at_m=run.from_m, near=where(case, run), better=better, if_better=THEN[good],
-        worse=worse, if_worse=THEN[bad],
+        from_at_m=run.from_m, near=where(case, run), better=better,
+        if_better=SETUP_THEN_TERMS[good], worse=worse, if_worse=SETUP_THEN_TERMS[bad],
     )  # fmt: skip
 
 
@@ -176,8 +177,8 @@ def _together(
         return [
             advice_item("which-parts" if n <= _MOST_PARTS else "which-parts-many", from_m=from_m,
                 to_m=to_m, n_parts=n, run_m=sum(r.length_m for r in asked),
-                parts=listed(case, asked[:_MOST_PARTS]), if_better=THEN[good],
-                if_worse=THEN[bad])
+                parts=listed(case, asked[:_MOST_PARTS]), if_better=SETUP_THEN_TERMS[good],
+                if_worse=SETUP_THEN_TERMS[bad])
         ]  # fmt: skip
     return []
 
@@ -202,7 +203,7 @@ def _any_of(
         from_m, to_m = min(r.from_m for r in telling), max(r.to_m for r in telling)
         code = "which-one" if len(telling) == 1 else "which-any"
         return [advice_item(code, from_m=from_m, to_m=to_m, parts=listed(case, telling),
-                    n_parts=len(telling), ground=ground, then=THEN[then])]  # fmt: skip
+                    n_parts=len(telling), ground=ground, then=SETUP_THEN_TERMS[then])]  # fmt: skip
     return []
 
 
@@ -224,7 +225,7 @@ def _all_of(
                 n_parts=n,
                 run_m=sum(r.length_m for r in asked),
                 parts=listed(case, asked[:_MOST_PARTS]),
-                then=THEN[good if is_good else bad],
+                then=SETUP_THEN_TERMS[good if is_good else bad],
             )
         ]
     return []
@@ -242,7 +243,7 @@ def _worth_skipping(case: AdviceCase, burden: OffRoadTime, model: SetupModel) ->
             said.append(
                 advice_item(
                     "skip-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-                    from_at_m=run.from_m, near=where(case, run), without=THEN[without],
+                    from_at_m=run.from_m, near=where(case, run), without=SETUP_THEN_TERMS[without],
                 )
             )  # fmt: skip
     return said

@@ -12,11 +12,6 @@ from terrain.values.advice import SetupChoice
 from terrain.values.arrays import BoolArray
 
 GROUND_WORDS = (N_("paved"), N_("gravel"), N_("track"))
-THEN = {
-    SetupChoice.ROAD: N_("road setup"),
-    SetupChoice.OFF_ROAD: N_("off-road setup"),
-    SetupChoice.ASK: N_("still open"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,6 @@ from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.stages.advice.runs import StretchRun, by_time, doubt_runs, off_road_runs, where
 from terrain.stages.advice.setup.decide import (
     GROUND_WORDS,
-    THEN,
     Bounds,
     bounds_of,
     decide,
@@ -24,6 +23,7 @@ from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, TYRES, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, term
+from terrain.text.terms import SETUP_THEN_TERMS
 from terrain.values.advice import AdviceItem, Setup, SetupChoice, Tyres
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
@@ -138,7 +138,9 @@ def _first(
     if choice is SetupChoice.ASK and as_laid is not choice:
         code = "setup-guessed"
         numbers |= _guessed(case)
-        return advice_item(code, **numbers, as_guessed=THEN[as_laid], source=model.source)
+        return advice_item(
+            code, **numbers, as_guessed=SETUP_THEN_TERMS[as_laid], source=model.source
+        )
     if choice is SetupChoice.ASK and not burden.doubtful.any() and not burden.gaps:
         code = "setup-close"
     elif choice is SetupChoice.ASK and max(p_off_road, 1 - p_off_road) >= _LIKELY:
