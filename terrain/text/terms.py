@@ -74,7 +74,8 @@ FIELD_TERMS: tuple[str, ...] = (
 DETAIL_TERMS: dict[str, str] = {
     "customer": N_("Customer"), "email": N_("Email"), "starts_on": N_("First day"),
     "ends_on": N_("Last day"), "wanted": N_("Bike wanted"), "lang": N_("The rider's language"),
-    "depart": N_("Start, local time"), "rider": N_("Rider"), "luggage": N_("Luggage"),
+    "depart": N_("Start, local time"), "rider": N_("Rider"),
+    "riding": N_("On motorcycles for"), "wants": N_("Wants"), "luggage": N_("Luggage"),
     "pillion": N_("with a pillion"), "guided": N_("with a guide"), "remark": N_("Remark"),
 }  # fmt: skip
 #: Ground, by its kind.

@@ -60,6 +60,8 @@ class BookingIn(BaseModel):
     units: Literal["metric", "imperial"] | None = None
     depart: str | None = Field(None, description="local time, such as 2027-03-14T07:30")
     rider: Literal["novice", "steady", "expert"] | None = None
+    riding: Literal["new", "practised"] | None = None
+    wants: Literal["road", "off-road", "open"] | None = None
     pillion: bool | None = None
     guided: bool | None = None
     luggage: Literal["none", "soft", "boxes"] | None = None
@@ -101,6 +103,8 @@ class BookingOut(BaseModel):
     units: str
     depart: str
     rider: str
+    riding: str
+    wants: str
     pillion: bool
     guided: bool
     luggage: str

@@ -20,7 +20,7 @@ from terrain.text.message import Message, message, term
 from terrain.text.plain import one_line
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
 from terrain.text.translator import Translator, translator_for
-from terrain.values.trip import Luggage, Rider
+from terrain.values.trip import Luggage, Rider, Riding, Wants
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import bookings, events, files, jobs, questions, reports, routes
@@ -84,6 +84,7 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
         told["depart"] = _moment(str(given["depart"] or ""))
     allowed_words = {
         "lang": LANGUAGES, "units": ("metric", "imperial"), "rider": [r.value for r in Rider],
+        "riding": [r.value for r in Riding], "wants": [w.value for w in Wants],
         "luggage": [item.value for item in Luggage], "state": [s.value for s in State],
     }  # fmt: skip
     for key, allowed in allowed_words.items():
@@ -223,7 +224,18 @@ def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], n
     conn.execute(
         bookings.update().where(bookings.c.id == booking_id).values(**told, changed_at=now)
     )
-    trip = ("depart", "rider", "pillion", "guided", "luggage", "wanted", "lang", "units")
+    trip = (
+        "depart",
+        "rider",
+        "riding",
+        "wants",
+        "pillion",
+        "guided",
+        "luggage",
+        "wanted",
+        "lang",
+        "units",
+    )
     if any(key in told and told[key] != getattr(old, key) for key in trip):
         ask_again(conn, booking_id, now)
 

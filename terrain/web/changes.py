@@ -8,7 +8,14 @@ from typing import Any
 
 from terrain.text.catalogue import LANG_NAMES, N_
 from terrain.text.message import Message, message, term
-from terrain.text.terms import BAG_TERMS, DETAIL_TERMS, EXPERIENCE_TERMS, STATE_TERMS
+from terrain.text.terms import (
+    BAG_TERMS,
+    DETAIL_TERMS,
+    EXPERIENCE_TERMS,
+    RIDING_TERMS,
+    STATE_TERMS,
+    WANTS_TERMS,
+)
 from terrain.text.translator import Translator
 
 _STATE = N_("State")
@@ -66,6 +73,7 @@ def _said(field: str, value: Any) -> str:
 
 _WORDS: dict[str, Mapping[str, str]] = {
     "state": STATE_TERMS, "rider": EXPERIENCE_TERMS, "luggage": BAG_TERMS, "lang": LANG_NAMES,
+    "riding": RIDING_TERMS, "wants": WANTS_TERMS,
 }  # fmt: skip
 
 

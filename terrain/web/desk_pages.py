@@ -16,7 +16,7 @@ from terrain.errors import InputError, TerrainError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
-from terrain.text.terms import BAG_TERMS
+from terrain.text.terms import BAG_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.web import answers, bookings, schema
 from terrain.web.access import Allow, Form
@@ -170,6 +170,7 @@ def _booking_page(
         request, "booking.html", status=status if fault else 200, b=row,
         view=booking_view(row, rows, translator), translator=translator,
         days=trip_days(row.starts_on, row.ends_on, translator), bags=BAG_TERMS,
+        ridings=RIDING_TERMS, wants=WANTS_TERMS,
         decides=DECIDER_WORDS, mails=mails, opened=opened,
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},

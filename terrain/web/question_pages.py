@@ -9,7 +9,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from terrain.errors import InputError
-from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS
+from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import translator_for
 from terrain.web import answers, bookings
 from terrain.web.access import LINK, Allow, Form
@@ -19,7 +19,7 @@ from terrain.web.desk_pages import found
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
-_TRIP = ("rider", "luggage")
+_TRIP = ("rider", "riding", "wants", "luggage")
 
 
 @router.post("/t/{link}/answers", dependencies=[Depends(Allow(LINK, limited=True))])
@@ -101,6 +101,8 @@ def question_values(
         "v": booking._mapping,
         "target": target,
         "riders": EXPERIENCE_TERMS,
+        "ridings": RIDING_TERMS,
+        "wants": WANTS_TERMS,
         "bags": BAG_TERMS,
         "ref": booking.ref,
     }

@@ -13,7 +13,7 @@ from starlette.responses import Response
 from terrain.errors import InputError, TerrainError
 from terrain.text.catalogue import LANG_NAMES, N_
 from terrain.text.message import message
-from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS
+from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import translator_for
 from terrain.web import bookings
 from terrain.web.access import LINK, OPEN, Allow, Form
@@ -36,7 +36,7 @@ _KEEP = N_(
 )
 
 router = APIRouter(include_in_schema=False)
-_TRIP = ("depart", "rider", "luggage", "lang")
+_TRIP = ("depart", "rider", "riding", "wants", "luggage", "lang")
 
 
 @router.get("/ride", dependencies=[Depends(Allow(OPEN))])
@@ -276,7 +276,8 @@ def _asked_lang(request: Request, desk: Desk) -> str:
 
 def _blank(desk: Desk, lang: str) -> dict[str, Any]:
     return {
-        "depart": "", "rider": "steady", "pillion": False, "guided": False, "luggage": "soft",
+        "depart": "", "rider": "steady", "riding": "", "wants": "", "pillion": False,
+        "guided": False, "luggage": "soft",
         "lang": lang,
     }  # fmt: skip
 
@@ -306,7 +307,7 @@ def _form_page(
     settings = desk.settings
     return desk.page(
         request, "rider_form.html", status=422 if fault else 200, lang=lang, values=values,
-        riders=EXPERIENCE_TERMS, bags=BAG_TERMS,
+        riders=EXPERIENCE_TERMS, bags=BAG_TERMS, ridings=RIDING_TERMS, wants=WANTS_TERMS,
         target=target, again=again, fault=fault, once=secrets.token_hex(8),
         can_draw=has_region(settings),
         hint=translator._(_FILES_HINT, n=settings.max_files, mb=settings.max_bytes // 1_000_000),

@@ -18,7 +18,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 4
+VERSION = 5
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -26,6 +26,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     1: (("bookings", "guided"),),
     2: (("users", "lang"),),
     3: (("reports", "draft"),),
+    4: (("bookings", "riding"), ("bookings", "wants")),
 }
 
 meta = Table(
@@ -82,6 +83,9 @@ bookings = Table(
     Column("units", String(10), nullable=False),
     Column("depart", String(16), nullable=False, default=""),
     Column("rider", String(10), nullable=False, default="steady"),
+    # "" while nobody said.
+    Column("riding", String(10), nullable=False, default="", server_default=""),
+    Column("wants", String(10), nullable=False, default="", server_default=""),
     Column("pillion", Boolean, nullable=False, default=False),
     Column("guided", Boolean, nullable=False, default=False, server_default=false()),
     Column("luggage", String(10), nullable=False, default="soft"),

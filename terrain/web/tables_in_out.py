@@ -16,7 +16,7 @@ from terrain.web import bookings, schema
 from terrain.web.bookings import State
 
 COLUMNS = ("ref", "customer", "email", "starts_on", "ends_on", "wanted", "state", "depart", "rider",
-           "pillion", "guided", "luggage", "lang", "remark")  # fmt: skip
+           "riding", "wants", "pillion", "guided", "luggage", "lang", "remark")  # fmt: skip
 # What the report says, by the name of its column: for reading, never taken in.
 _TOLD = {"verdict": "verdict", "advised": "bike", "mismatch": "mismatch"}
 _MOST_ROWS = 5000
@@ -109,7 +109,7 @@ def _take(
     titles = {state.words: state.value for state in State}
     if "state" in plain:
         plain["state"] = titles.get(plain["state"].lower(), plain["state"])
-    for key in ("state", "rider", "luggage", "lang"):
+    for key in ("state", "rider", "riding", "wants", "luggage", "lang"):
         if key in plain:
             plain[key] = plain[key].lower()
     try:

@@ -126,12 +126,14 @@ def learned_of(settings: WebSettings) -> Learned | None:
 
 
 def _trip(booking: dict[str, Any], fleet: Fleet) -> Trip:
-    from terrain.values.trip import Luggage, Rider, Trip
+    from terrain.values.trip import Luggage, Rider, Riding, Trip, Wants
 
     depart = booking["depart"]
     return Trip(
         depart=datetime.fromisoformat(depart) if depart else None,
         rider=Rider(booking["rider"]),
+        riding=Riding(booking["riding"]) if booking["riding"] else None,
+        wants=Wants(booking["wants"]) if booking["wants"] else None,
         pillion=bool(booking["pillion"]),
         luggage=Luggage(booking["luggage"]),
         guided=bool(booking["guided"]),

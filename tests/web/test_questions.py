@@ -105,6 +105,24 @@ def test_staff_enter_what_is_told_by_telephone(real: Office, island_home: Path) 
     assert told["answers"][0]["reply"] == "keep"
 
 
+def test_both_experiences_and_what_is_wanted_reach_the_judging(office: Office) -> None:
+    from terrain.tables.fleet import DEFAULT_FLEET
+    from terrain.values.trip import Riding, Wants
+    from terrain.web.work import _trip
+
+    link = office.booking("K1")
+    office.send(link)
+    office.work()
+    said = {"rider": "steady", "riding": "new", "wants": "off-road", "luggage": "none"}
+    office.client.post(f"{link}/answers", data=said)
+    assert office.work() == 1  # another rider: judged anew
+    with office.db.read() as conn:
+        trip = _trip(dict(bookings.by_ref(conn, "K1")._mapping), DEFAULT_FLEET)
+    assert (trip.riding, trip.wants) == (Riding.NEW, Wants.OFF_ROAD)
+    page = office.as_role("staff").get("/desk/b/K1").text
+    assert '<option value="new" selected>' in page and '<option value="off-road" selected>' in page
+
+
 def _asked(office: Office, ref: str, now: float) -> int:
     office.booking(ref)
     with office.db.write() as conn:
