@@ -26,6 +26,9 @@ _MINOR = 4  # from this rank on, only close to the ride
 _MOST_POINTS = 20_000
 
 
+_CELLS = 8  # cells in the breadth of what is near
+
+
 def look_around(match: Match, roads: RoadsView, places: PlacesView) -> Surroundings:
     """The roads in a box around the ride, thinned for a small map, and the places passed."""
     box = RideBox(match)
@@ -38,7 +41,7 @@ def _context(
     match: Match, roads: RoadsView, box: RideBox
 ) -> tuple[Int8Array, Int32Array, FloatArray, FloatArray]:
     edges = _edges_in(roads, box)
-    rank = _ranks(roads)[edges]
+    rank = _ranks(roads, edges)
     edges, rank = edges[rank < _UNDRAWN], rank[rank < _UNDRAWN]
     points, owner = _points_of(roads, edges)
     lon, lat = roads.pt_lon[points], roads.pt_lat[points]
@@ -50,13 +53,13 @@ def _context(
     return rank[owner[new_line]].astype(np.int8), start, np.asarray(lon), np.asarray(lat)
 
 
-def _ranks(roads: RoadsView) -> Int8Array:
-    """The rank of every edge."""
+def _ranks(roads: RoadsView, edges: IntArray) -> Int8Array:
+    """The rank of each of the edges."""
     values = roads.ways.highway.values
     by_code = np.full(len(values) + 1, _UNDRAWN, dtype=np.int8)
     for code, value in enumerate(values):
         by_code[code] = _RANKS.get(value.removesuffix("_link"), _UNDRAWN)
-    return by_code[roads.ways.highway.codes][roads.edge_way]
+    return by_code[roads.ways.highway.codes[roads.edge_way[edges]]]
 
 
 def _edges_in(roads: RoadsView, box: RideBox) -> IntArray:
@@ -96,17 +99,54 @@ def _worth_drawing(
     rank: Int8Array,
 ) -> BoolArray:
     """Major roads everywhere, minor ones near the ride; fewer ranks if that is still too much."""
-    near = np.zeros(len(rank), dtype=bool)
-    if len(owner):
-        away, _ = Spots(box.xy(match.lon, match.lat)).nearest(box.xy(*point), box.near_m)
-        near[owner[np.isfinite(away)]] = True
-    keep = (rank < _MINOR) | (rank == _RANKS["ferry"]) | near
+    keep = (rank < _MINOR) | (rank == _RANKS["ferry"])
+    minor = np.flatnonzero(~keep[owner])
+    if len(minor):
+        ride = box.xy(match.lon, match.lat)
+        keep |= _near(ride, box.xy(*point)[minor], owner[minor], box.near_m, len(rank))
     thin = _thinned(box, point[0], point[1], owner)
     for highest in (5, 4, 3, 2):
         if int((keep[owner] & thin).sum()) <= _MOST_POINTS:
             break
         keep &= (rank < highest) | (rank == _RANKS["ferry"])
     return np.asarray(keep, dtype=np.bool_)
+
+
+def _near(
+    ride: FloatArray, xy: FloatArray, owner: IntArray, near_m: float, n_edges: int
+) -> BoolArray:
+    """Which edges have a point as near as that to a point of the ride; ride, xy : [m], (., 2).
+
+    Cells tell it of most points: a distance is taken only where they leave it open, and only of
+    edges that no other point has told of.
+    """
+    cell_m = near_m / _CELLS
+    low = ride.min(axis=0) - near_m - 3 * cell_m
+    size = np.floor((ride.max(axis=0) + near_m - low) / cell_m).astype(np.int64) + 4
+    surely, perhaps = _cells_near(np.floor((ride - low) / cell_m).astype(np.int64), size)
+    cell = np.floor((xy - low) / cell_m).astype(np.int64)
+    inside = np.flatnonzero(np.all((cell >= 0) & (cell < size), axis=1))
+    at, owner, xy = tuple(cell[inside].T), owner[inside], xy[inside]
+    near = np.zeros(n_edges, dtype=bool)
+    near[owner[surely[at]]] = True
+    asked = np.flatnonzero(perhaps[at] & ~near[owner])
+    if len(asked):
+        away, _ = Spots(ride).nearest(xy[asked], near_m)
+        near[owner[asked[np.isfinite(away)]]] = True
+    return near
+
+
+def _cells_near(ride: IntArray, size: IntArray) -> tuple[BoolArray, BoolArray]:
+    """Cells all of which, and cells some of which, are near a cell of the ride."""
+    surely, perhaps = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
+    x, y = np.unique(ride, axis=0).T
+    for dx, dy in np.ndindex(2 * _CELLS + 3, 2 * _CELLS + 3):
+        right, up = dx - _CELLS - 1, dy - _CELLS - 1
+        if np.hypot(abs(right) + 1, abs(up) + 1) < _CELLS:
+            surely[x + right, y + up] = True
+        if np.hypot(max(abs(right) - 1, 0), max(abs(up) - 1, 0)) <= _CELLS:
+            perhaps[x + right, y + up] = True
+    return surely, perhaps
 
 
 def _thinned(box: RideBox, lon: FloatArray, lat: FloatArray, owner: IntArray) -> BoolArray:
