@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import cache
 from importlib import import_module
-from itertools import islice
+from itertools import chain, islice
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -25,13 +25,14 @@ from terrain.report.files import distinct_stems
 from terrain.report.formats import Asked, render_files
 from terrain.report.summary import SummaryRow, summary_row
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.text.message import message
+from terrain.text.message import Message, message
 from terrain.values.fleet import Fleet
 from terrain.values.learned import Learned
 from terrain.values.plan import Pins
 from terrain.values.trip import Trip
 
 _SENT_AT_ONCE = 64  # routes held by a cluster at a time
+_AHEAD = 4  # routes handed to each process: it never waits, and few reports wait to be written
 _CONNECT_S = 10.0  # how long a scheduler may take to answer
 
 
@@ -125,11 +126,14 @@ def run_batch(
     *,
     workers: int = 1,
     scheduler: str | None = None,
+    say: Callable[[Message], object] = lambda _: None,
 ) -> Iterator[Outcome]:
     """Judge each route; outcomes come as they are done.
 
     workers : processes on this machine; 1 works in this one
-    scheduler : address of a Dask scheduler whose workers see the region's folder; over `workers`
+    scheduler : address of a Dask scheduler whose workers see the region's folder; if it goes away,
+        the routes that are left are judged on this machine
+    say : told what went otherwise than asked
     A region built anew meanwhile never mixes two maps: a worker that has not opened the old pack
     yet gives an error for its routes.
     Raises RegionMissing, RegionDamaged if there is no region to begin with.
@@ -137,14 +141,24 @@ def run_batch(
     if order.pack is None:
         order = replace(order, pack=current_pack(order.region))
     stems = distinct_stems([name for _, name in routes])
-    jobs = [
+    jobs: Iterator[Job] = (
         Job(name=name, stem=stem, path=path)
         for (path, name), stem in zip(routes, stems, strict=True)
-    ]
+    )
     if scheduler is not None:
-        yield from _run_on_cluster(jobs, order, scheduler)
-    elif workers > 1 and len(jobs) > 1:
-        yield from _run_in_processes(jobs, order, min(workers, len(jobs)))
+        left = yield from _run_on_cluster(jobs, order, scheduler)
+        if not left:
+            return
+        say(
+            message(
+                "The scheduler at {address} is lost. What is left is judged on this machine.",
+                address=scheduler,
+            )
+        )
+        jobs = chain(left, jobs)
+    workers = min(workers, len(routes))
+    if workers > 1:
+        yield from _run_in_processes(jobs, order, workers)
     else:
         yield from (judge(job, order) for job in jobs)
 
@@ -179,7 +193,8 @@ def _judge(job: Job, order: Order) -> Outcome:
         made_at=order.made_at,
     )
     files = render_files(report, order.formats, stem=job.stem, asked=order.asked)
-    row = summary_row(job.name, report, order.asked.translator)
+    page = next((name for name, _ in files if name.endswith(".html")), "")
+    row = summary_row(job.name, report, order.asked.translator, page=page)
     return Outcome(name=job.name, row=row, files=tuple(files))
 
 
@@ -204,26 +219,47 @@ def _bytes_of(job: Job) -> bytes:
         ) from exc
 
 
-def _run_in_processes(jobs: Sequence[Job], order: Order, workers: int) -> Iterator[Outcome]:
-    """A pool; if a route kills its worker, those unfinished go on alone, one process each."""
-    left = dict(enumerate(jobs))
+def _run_in_processes(jobs: Iterator[Job], order: Order, workers: int) -> Iterator[Outcome]:
+    """A pool; if a route kills its worker, those in hand go on alone, the rest in a new pool."""
+    suspects: list[Job] | None = None
+    while suspects is None or suspects:
+        suspects = yield from _until_broken(jobs, order, workers)
+        yield from (_judge_alone(job, order) for job in suspects)
+
+
+def _until_broken(
+    jobs: Iterator[Job], order: Order, workers: int
+) -> Generator[Outcome, None, list[Job]]:
+    """Judge in a pool until all is done; returns the routes in hand if a worker died, else none."""
+    held: dict[Future[Outcome], Job] = {}
     pool = _pool(workers)
     try:
-        futures = {pool.submit(judge, job, order): key for key, job in left.items()}
-        for key, outcome in _finished(futures):
-            del left[key]
-            yield outcome
+        while True:
+            for job in islice(jobs, _AHEAD * workers - len(held)):
+                try:
+                    held[pool.submit(judge, job, order)] = job
+                except BrokenProcessPool:
+                    return [*held.values(), job]
+            if not held:
+                return []
+            for future in wait(held, return_when=FIRST_COMPLETED).done:
+                if isinstance(future.exception(), BrokenProcessPool):
+                    return list(held.values())
+                del held[future]  # what is done is not held
+                yield future.result()
     finally:
         # Stopped half way (Ctrl-C, a full disk): what has not begun is not begun.
         pool.shutdown(cancel_futures=True)
-    for job in left.values():
-        with _pool(1) as pool:
-            try:
-                yield pool.submit(judge, job, order).result()
-            except BrokenProcessPool:
-                yield Outcome(
-                    name=job.name, error=f"{job.name}: its worker process died.", exit_code=1
-                )
+
+
+def _judge_alone(job: Job, order: Order) -> Outcome:
+    with _pool(1) as pool:
+        try:
+            return pool.submit(judge, job, order).result()
+        except BrokenProcessPool:
+            return Outcome(
+                name=job.name, error=f"{job.name}: its worker process died.", exit_code=1
+            )
 
 
 def _pool(workers: int) -> Executor:
@@ -231,17 +267,45 @@ def _pool(workers: int) -> Executor:
     return ProcessPoolExecutor(max_workers=workers, mp_context=get_context("spawn"))
 
 
-def _finished(futures: dict[Future[Outcome], int]) -> Iterator[tuple[int, Outcome]]:
-    for future in as_completed(futures):
-        key = futures.pop(future)  # what is done is not held
-        try:
-            outcome = future.result()
-        except BrokenProcessPool:
-            continue
-        yield key, outcome
+def _run_on_cluster(
+    jobs: Iterator[Job], order: Order, address: str
+) -> Generator[Outcome, None, list[Job]]:
+    """Judge on a cluster until all is done; returns the routes in hand if its scheduler is lost."""
+    distributed, client = _connected(address)
+    held: dict[str, Job] = {}
+    with client:
+        busy = distributed.as_completed()
+
+        def send() -> None:
+            for job in islice(jobs, _SENT_AT_ONCE - len(held)):
+                try:
+                    sent = replace(job, data=_bytes_of(job))
+                except InputError:
+                    sent = job  # the worker tells what is wrong
+                future = client.submit(judge, sent, order, pure=False)
+                held[future.key] = job
+                busy.add(future)
+
+        send()
+        for future in busy:
+            if future.status not in ("finished", "error"):
+                return list(held.values())
+            job = held.pop(future.key)
+            fault = future.exception()
+            yield future.result() if fault is None else _lost(job, fault)
+            send()
+    return []
 
 
-def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator[Outcome]:
+def _lost(job: Job, fault: BaseException) -> Outcome:
+    """A route that no worker brought back."""
+    why = "its workers died" if type(fault).__name__ == "KilledWorker" else type(fault).__name__
+    text = " ".join(f"{job.name}: it was lost on the cluster ({why}).".split())
+    return Outcome(name=job.name, error=text, exit_code=1)
+
+
+def _connected(address: str) -> tuple[Any, Any]:
+    """The library and a client of the scheduler. Raises UsageError if either is not there."""
     try:
         distributed = import_module("distributed")
     except ImportError as exc:
@@ -250,35 +314,12 @@ def _run_on_cluster(jobs: Sequence[Job], order: Order, address: str) -> Iterator
             "",
             message("Install it: pip install 'terrain[dask]'."),
         ) from exc
-    connect: Callable[..., Any] = distributed.Client
     try:
-        client = connect(address, timeout=_CONNECT_S)
+        client = distributed.Client(address, timeout=_CONNECT_S)
     except (OSError, ValueError) as exc:
         raise UsageError(
             message("the scheduler cannot be reached"),
             address,
             message("Check that it runs and the address."),
         ) from exc
-    with client:
-        waiting = iter(jobs)
-        busy = distributed.as_completed()
-        names: dict[str, str] = {}
-
-        def send() -> None:
-            for job in islice(waiting, _SENT_AT_ONCE - len(names)):
-                try:
-                    sent = replace(job, data=_bytes_of(job))
-                except InputError:
-                    sent = job  # the worker tells what is wrong
-                future = client.submit(judge, sent, order, pure=False)
-                names[future.key] = job.name
-                busy.add(future)
-
-        send()
-        for future in busy:
-            name = names.pop(future.key)
-            if future.status == "finished":
-                yield future.result()
-            else:
-                yield Outcome(name=name, error=f"{name}: its worker was lost.", exit_code=1)
-            send()
+    return distributed, client

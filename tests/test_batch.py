@@ -5,8 +5,11 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import socket
+import subprocess
+import sys
 import time
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -151,12 +154,80 @@ def test_scheduler_out_of_reach_is_told(
         list(run_batch(routes, order, scheduler="tcp://127.0.0.1:1"))
 
 
-@pytest.mark.filterwarnings("ignore")  # the cluster's own sockets close late
-def test_routes_go_to_a_cluster(routes: list[tuple[Path, str]], order: Order) -> None:
-    distributed = pytest.importorskip("distributed", reason="the dask extra is not installed")
-    with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None
-    ) as cluster:
-        outcomes = list(run_batch(routes[:2], order, scheduler=cluster.scheduler_address))
-    assert sorted(o.name for o in outcomes) == sorted(name for _, name in routes[:2])
-    assert all(o.error == "" for o in outcomes)
+class Cluster:
+    """A scheduler and workers in processes of their own, each to be killed."""
+
+    def __init__(self, n_workers: int) -> None:
+        with socket.socket() as free:
+            free.bind(("127.0.0.1", 0))
+            self.address = f"tcp://127.0.0.1:{free.getsockname()[1]}"
+        port = self.address.rpartition(":")[2]
+        self.scheduler = self._start(
+            "scheduler", "--host", "127.0.0.1", "--port", port, "--no-dashboard", "--no-show"
+        )
+        self.workers = [
+            self._start("worker", self.address, "--nthreads", "1", "--no-nanny", "--no-dashboard")
+            for _ in range(n_workers)
+        ]
+
+    def _start(self, what: str, *options: str) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", f"distributed.cli.dask_{what}", *options]
+        env = {**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])}
+        return subprocess.Popen(
+            command, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+
+    def stop(self) -> None:
+        for process in (self.scheduler, *self.workers):
+            process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def cluster(monkeypatch: pytest.MonkeyPatch) -> Iterator[Cluster]:
+    pytest.importorskip("distributed", reason="the dask extra is not installed")
+    monkeypatch.setattr(batch, "_CONNECT_S", 60.0)
+    here = Cluster(2)
+    yield here
+    here.stop()
+
+
+_QUIET = pytest.mark.filterwarnings("ignore")  # the cluster's own sockets close late
+
+
+@_QUIET
+def test_a_cluster_gives_the_same_bytes_and_loses_nothing_with_a_worker(
+    routes: list[tuple[Path, str]], order: Order, cluster: Cluster
+) -> None:
+    order = replace(order, formats=("html", "json"))
+    wanted = {o.name: o for o in run_batch(routes, order)}
+    many = [(path, f"{n}-{name}") for n in range(4) for path, name in routes]
+    found: dict[str, Outcome] = {}
+    for outcome in run_batch(many, order, scheduler=cluster.address):
+        assert outcome.error == ""
+        found[outcome.name] = outcome
+        if len(found) == 2:
+            cluster.workers[0].send_signal(signal.SIGKILL)
+    assert sorted(found) == sorted(name for _, name in many)
+    for (path, name), (_, plain) in zip(many, routes * 4, strict=True):
+        # The name of the file stands in a report; all else is the same.
+        (alone,) = run_batch([(path, name)], order) if name[0] == "0" else (None,)
+        assert len(found[name].files) == len(wanted[plain].files)
+        assert alone is None or found[name].files == alone.files
+
+
+@_QUIET
+def test_a_scheduler_that_goes_away_loses_nothing_and_is_told(
+    routes: list[tuple[Path, str]], order: Order, cluster: Cluster
+) -> None:
+    many = [(path, f"{n}-{name}") for n in range(3) for path, name in routes]
+    said: list[str] = []
+    names = []
+    for outcome in run_batch(many, order, scheduler=cluster.address, say=said.append):
+        assert outcome.error == ""
+        names.append(outcome.name)
+        if len(names) == 2:
+            cluster.scheduler.send_signal(signal.SIGKILL)
+            cluster.scheduler.wait()
+    assert sorted(names) == sorted(name for _, name in many)
+    assert len(said) == 1 and "is lost" in said[0] and cluster.address in said[0]

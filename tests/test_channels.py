@@ -25,6 +25,7 @@ from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.page import make_page
 from terrain.report.paper import card, typeset
 from terrain.report.summary import summary_csv, summary_lines, summary_row
+from terrain.report.summary_page import summary_html
 from terrain.report.terminal import Style, render_summary
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.catalogue import LANGUAGES
@@ -74,6 +75,7 @@ def _channels(report: Report, translator: Translator) -> Iterator[tuple[str, str
         yield f"mail, {kind}", _html_letters(body.get_content())
     row = summary_row("a.gpx", report, translator)
     yield "table", _squeezed(summary_csv([row]).decode("utf-8-sig").replace('""', '"'))
+    yield "table, page", _html_letters(summary_html([row], translator).decode())
     booking = {"wanted": report.assessed.trip.wanted_class or "", "units": "metric"}
     told = summary_of(report, booking, DEFAULT_FLEET)
     own = told if translator.lang == "en" else told["in"][translator.lang]

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     required=True,
     type=click.Path(file_okay=False, path_type=Path),
     metavar="DIR",
-    help="Folder for the reports and summary.csv.",
+    help="Folder for the reports, summary.html and summary.csv.",
 )
 @click.option(
     "--workers",
@@ -67,6 +67,7 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     from terrain.batch import find_routes, run_batch
     from terrain.report.files import write_whole
     from terrain.report.summary import SummaryRow, summary_csv, summary_lines
+    from terrain.report.summary_page import summary_html
     from terrain.text.translator import translator_for
 
     routes = find_routes(paths)
@@ -76,8 +77,9 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     done: dict[str, list[SummaryRow]] = {}
     with progress(f"{len(routes)} routes") as step:
         outcomes = run_batch(
-            routes, order, workers=options["workers"], scheduler=options["scheduler"]
-        )
+            routes, order, workers=options["workers"], scheduler=options["scheduler"],
+            say=lambda what: click.echo(translator.translate(what), err=True),
+        )  # fmt: skip
         for n, outcome in enumerate(outcomes, start=1):
             for name, data in outcome.files:
                 write_whole(out / name, data)
@@ -86,10 +88,11 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
             step(f"{n} of {len(routes)} routes", n / len(routes))
     rows = [done[name].pop(0) for _, name in routes]
     write_whole(out / "summary.csv", summary_csv(rows))
+    write_whole(out / "summary.html", summary_html(rows, translator))
     click.echo("\n".join(summary_lines(rows, translator, width())))
     click.echo("")
     failed = sum(1 for row in rows if row.error)
-    click.echo(f"{len(rows) - failed} of {len(rows)} routes judged. {out / 'summary.csv'}")
+    click.echo(f"{len(rows) - failed} of {len(rows)} routes judged. {out / 'summary.html'}")
     # Rows with an error are results; only a batch without any other result has failed.
     return 3 if failed == len(rows) else 0
 

@@ -52,7 +52,7 @@ def render_html(report: Report, translator: Translator, audience: Audience = Aud
             detours=bool(map_ways_round(report)),
         ),
     }
-    return _template().render(
+    return page_template("report.html").render(
         page={**_fields(page), **drawn},
         translator=translator,
         lang=translator.lang,
@@ -70,7 +70,8 @@ def _asset(name: str) -> str:
 
 
 @cache
-def _template() -> jinja2.Template:
+def page_template(name: str) -> jinja2.Template:
+    """A template of a page that stands alone."""
     environment = jinja2.Environment(
         autoescape=True,
         loader=jinja2.FunctionLoader(_asset),
@@ -80,7 +81,7 @@ def _template() -> jinja2.Template:
         lstrip_blocks=True,
     )
     environment.filters |= {"whole_words": _whole_words, "short": _short}
-    return environment.get_template("report.html")
+    return environment.get_template(name)
 
 
 def _whole_words(text: str) -> Markup:

@@ -7,13 +7,19 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
+from terrain.report.diagram.lanes import draw_ground
+from terrain.report.drawing.scale import DiagramRow
 from terrain.report.said import finding_fact
 from terrain.text.figures import whole_percents
 from terrain.text.plain import csv_cell, plain_line
 from terrain.text.translator import Translator
-from terrain.values.ground import LAND_GROUNDS, Basis, Share
+from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Share
 from terrain.values.report import Report
+from terrain.values.verdict import FindingKind, Rank, Verdict
 
+WIDE, HIGH = 240.0, 28.0  # of a ground's picture [px]
 _Cell = str | float | None
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 _COLUMNS = (
@@ -29,6 +35,10 @@ class SummaryRow:
 
     file : as shown; error : why there is no report, else ""
     cells : (column, value) for the spreadsheet; length, shares, answer : as told in a terminal
+    page : file of the ride's own page, "" if none was asked for; route : the ride's name
+    forbidden : all that forbids the ride; mismatch : why another bike than the one asked for, ""
+        if it suits or is forbidden; know : the gravest of the rest; ground : its picture
+    length_m, riding_s, off_tarmac : what the table can be sorted by; off_tarmac a share 0..1
     """
 
     file: str
@@ -37,11 +47,32 @@ class SummaryRow:
     length: str = ""
     shares: tuple[str, ...] = ()
     answer: str = ""
+    page: str = ""
+    route: str = ""
+    forbidden: tuple[str, ...] = ()
+    mismatch: str = ""
+    know: str = ""
+    ground: Markup | None = None
+    length_m: float = 0.0
+    riding_s: float = 0.0
+    off_tarmac: float = 0.0
 
 
-def summary_row(file: str, report: Report, translator: Translator) -> SummaryRow:
-    """The row of a report."""
+def summary_row(file: str, report: Report, translator: Translator, *, page: str = "") -> SummaryRow:
+    """The row of a report. page : file name of the ride's own page, if there is one"""
+    assessed, verdict = report.assessed, report.verdict
+    rest = verdict.of(Rank.DANGER, Rank.CARE, Rank.NOTE)
+    paved = [share.best for kind, share in _by_ground(report) if kind == GroundKind.PAVED]
     return SummaryRow(
+        page=page,
+        route=assessed.route.name,
+        forbidden=tuple(f"{finding_fact(item, translator)}." for item in verdict.forbidden),
+        mismatch=_mismatch(verdict, translator),
+        know=f"{finding_fact(rest[0], translator)}." if rest else "",
+        ground=_ground(report),
+        length_m=assessed.match.length_m,
+        riding_s=assessed.ride.speeds.total_s,
+        off_tarmac=1.0 - sum(paved) if paved else 1.0,
         file=file,
         error="",
         cells=tuple(_cells(report, translator).items()),
@@ -49,6 +80,21 @@ def summary_row(file: str, report: Report, translator: Translator) -> SummaryRow
         shares=_shares(report, translator),
         answer=plain_line(translator.translate(report.verdict.headline)),
     )
+
+
+def _mismatch(verdict: Verdict, translator: Translator) -> str:
+    if verdict.booked is None or verdict.booked.fits:
+        return ""
+    if any(item.kind is FindingKind.WANTED_BIKE for item in verdict.forbidden):
+        return ""
+    return translator.translate(verdict.booked.why)
+
+
+def _ground(report: Report) -> Markup:
+    """The diagram's lane of ground in little."""
+    match = report.assessed.match
+    row = DiagramRow(from_m=0.0, to_m=match.length_m, px_per_m=WIDE / max(match.length_m, 1.0))
+    return draw_ground(row, report.assessed.ground.stretches, HIGH)
 
 
 def summary_csv(rows: Sequence[SummaryRow]) -> bytes:

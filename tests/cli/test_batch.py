@@ -46,6 +46,8 @@ def test_one_row_a_route_and_no_stop(
     ]
     assert [bool(row["error"]) for row in rows] == [False, False, True]
     assert 0 <= float(rows[0]["paved"]) <= 1
+    page = (out / "summary.html").read_text(encoding="utf-8")
+    assert page.count("<tr data-harm") == 3 and "sub/broken.gpx" in page
     # Two files of one name do not overwrite each other.
     assert sorted(p.name for p in out.glob("*-report.csv")) == ["a-report.csv", "sub-a-report.csv"]
 
