@@ -9,8 +9,8 @@ from markupsafe import Markup
 from terrain.report.diagram.legend import swatch
 from terrain.report.drawing.stills import drawing_css, patterns
 from terrain.report.html import page_template
-from terrain.report.page.lead import GROUNDS
 from terrain.report.summary import HIGH, WIDE, SummaryRow
+from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
 
@@ -26,7 +26,7 @@ def summary_html(rows: Sequence[SummaryRow], translator: Translator) -> bytes:
             rows=[(number, row) for number, row in enumerate(ordered)],
             headline=_headline(rows, translator),
             lead=_lead(rows, translator),
-            key=[(swatch(f"g-{kind}"), translator._(GROUNDS[kind])) for kind in GroundKind],
+            key=[(swatch(f"g-{kind}"), translator._(GROUND_TERMS[kind])) for kind in GroundKind],
             lane=_LANE,
             translator=translator,
             lang=translator.lang,
