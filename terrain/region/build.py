@@ -300,9 +300,15 @@ def _info(
     roads = data.roads
     attribution: tuple[str, ...] = order.credit_lines or (OSM_ATTRIBUTION,)
     if heights is not None and order.credit_lines is None:
-        attribution = (*attribution, *(credit or (f"Heights from {heights.source}",)))
+        attribution = (
+            *attribution,
+            *(credit or (message("Heights from {source}", source=heights.source),)),
+        )
     if order.climate is not None:
-        attribution = (*attribution, f"Climate grids of the operator: {order.climate.name}")
+        attribution = (
+            *attribution,
+            message("Climate grids of the operator: {name}", name=order.climate.name),
+        )
     return RegionInfo(
         name=order.name,
         map_date=data.map_date,

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date
 
 from terrain.report.page.lead import about_trip, finding_place, finding_what
 from terrain.text.translator import Translator
 from terrain.values.report import RegionNote, Report
 from terrain.values.verdict import Audience, Finding
-
-# As a region built from tiles names them.
-_TILES = re.compile(r"Heights from elevation tiles \((.+), ([\d. and]+) arc seconds\)")
 
 
 def about_line(report: Report, translator: Translator) -> str:
@@ -58,19 +54,7 @@ def made_lines(report: Report, translator: Translator) -> tuple[str, ...]:
             "shown as unknown. A line on a map is not leave to ride it: signs and local people "
             "decide."
         ),
-        *(credit_line(line, translator) for line in region.attribution),
-    )
-
-
-def credit_line(line: str, translator: Translator) -> str:
-    """A line of credit; what an operator wrote stands as it is."""
-    tiles = _TILES.fullmatch(line)
-    if tiles is None:
-        return translator.translate_term(line)
-    return translator._(
-        "Heights from elevation tiles ({kinds}, {size} arc seconds)",
-        kinds=translator.listing(tiles[1].split(" and ")),
-        size=translator.listing(tiles[2].split(" and ")),
+        *(translator.translate_term(line) for line in region.attribution),
     )
 
 

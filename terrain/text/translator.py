@@ -46,8 +46,8 @@ class Translator(Figures):
         return [self.translate(item) for item in said]
 
     def translate_term(self, text: str) -> str:
-        """A word or title, in this language where the catalogue holds it."""
-        return self._(text)
+        """A message, or a word or title where the catalogue holds it; else the text as it is."""
+        return self.translate(text) if isinstance(text, Message) else self._(text)
 
     def after_colon(self, said: Any) -> str:
         """A message told after a colon: Spanish and French go on there with a small letter."""

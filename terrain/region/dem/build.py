@@ -17,7 +17,7 @@ from terrain.region.dem.files import find_dem_files, open_dem_file, tile_name
 from terrain.region.dem.tile import DemFile, HeightGrid
 from terrain.region.disk import file_errors, write_file
 from terrain.region.store import load_value, save_value
-from terrain.text.message import message
+from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray
 from terrain.values.heights import VOID, HeightFlag, HeightsView
 
@@ -227,11 +227,13 @@ def _empty_view(
     return view, bits
 
 
-def _source_text(blocks: list[_Block]) -> str:
+def _source_text(blocks: list[_Block]) -> Message:
     steps = sorted({round(block.grid.step_lat * 3600, 2) for block in blocks})
     kinds = sorted({".hgt" if block.file.shares_edges else "GeoTIFF" for block in blocks})
-    size = " and ".join(f"{step:g}" for step in steps)
-    return f"elevation tiles ({' and '.join(kinds)}, {size} arc seconds)"
+    sizes = tuple(f"{step:g}" for step in steps)
+    return message(
+        "elevation tiles ({kinds}, {sizes} arc seconds)", kinds=tuple(kinds), sizes=sizes
+    )
 
 
 def _own_cells(view: HeightsView, tile: int, cells: NDArray[np.int16]) -> NDArray[np.int16]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from terrain.report.page.blocks import Part
 from terrain.report.page.first import FirstScreen, first_screen, shown_findings
 from terrain.report.page.parts import make_parts
-from terrain.report.said import credit_line, finding_line, made_lines
+from terrain.report.said import finding_line, made_lines
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.text.plain import shortened
 from terrain.text.terms import BASIS_TERMS, GROUND_TERMS, ROAD_TERMS
@@ -145,4 +145,4 @@ def _climb_text(section: Section, translator: Translator) -> str:
 def map_credit(report: Report, translator: Translator) -> str:
     """Whom to thank for what the map shows; climate is not drawn there."""
     lines = [x for x in report.assessed.region.attribution if x != CLIMATE_ATTRIBUTION]
-    return "; ".join(credit_line(line, translator).rstrip(". ") for line in lines)
+    return "; ".join(translator.translate_term(line).rstrip(". ") for line in lines)

@@ -16,6 +16,7 @@ from terrain.report.html import render_html
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
+from terrain.text.message import message
 from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, Rank
@@ -193,7 +194,11 @@ def test_french_places_take_a_space_before_the_colon(report: Report) -> None:
 
 
 def test_credit_is_told_in_the_language_and_climate_not_beside_the_map(report: Report) -> None:
-    tiles = "Heights from elevation tiles (.hgt and GeoTIFF, 1 and 3 arc seconds)"
+    source = message(
+        "elevation tiles ({kinds}, {sizes} arc seconds)",
+        kinds=(".hgt", "GeoTIFF"), sizes=("1", "3"),
+    )  # fmt: skip
+    tiles = message("Heights from {source}", source=source)
     lines = (OSM_ATTRIBUTION, tiles, CLIMATE_ATTRIBUTION, "The club's map")
     region = replace(report.assessed.region, attribution=lines)
     named = replace(report, assessed=replace(report.assessed, region=region))
