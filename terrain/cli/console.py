@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,6 +19,20 @@ class Step(Protocol):
 
 def _quiet(what: str, done: float | None = None) -> None:
     return None
+
+
+@contextmanager
+def cleared_up() -> Iterator[None]:
+    """While this holds, being told to end (SIGTERM) is as Ctrl-C: what is half done is removed."""
+
+    def end(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, end)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 @contextmanager

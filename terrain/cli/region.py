@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from terrain.cli.console import progress
+from terrain.cli.console import cleared_up, progress
 from terrain.settings import Settings
 from terrain.text.message import message
 
@@ -42,12 +42,14 @@ _climate_option = click.option(
 
 
 @click.group(name="region", epilog="\b\nExample:\n  terrain region list")
-def command() -> None:
+@click.pass_context
+def command(ctx: click.Context, /) -> None:
     """Make, list and show local map packs.
 
     A region is built once from OpenStreetMap extracts, and elevation tiles if there are any.
     After that everything works without a network.
     """
+    ctx.with_resource(cleared_up())
 
 
 @command.command(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -160,6 +161,9 @@ def _make(folder: Path, order: _Order, progress: Progress) -> None:
     except BaseException:
         if _pack_in_use(folder) != pack:
             remove_tree(pack)
+        if not (folder / CURRENT).exists():
+            with suppress(TerrainError):  # on some systems not while its lock is held
+                remove_tree(folder)
         raise
 
 

@@ -153,8 +153,13 @@ def sift(path: str, storage: str) -> None:
     writer.close()
 
 
+# It ends with the first process, however that dies: by the system's word on Linux (prctl(2),
+# PR_SET_PDEATHSIG), else when its standard input ends and no step of the reader is at work.
 _SIFT = """
-import sys
+import contextlib, ctypes, os, sys, threading
+with contextlib.suppress(AttributeError, OSError, TypeError):
+    ctypes.CDLL(None).prctl(1, 9)
+threading.Thread(target=lambda: (os.read(0, 1), os._exit(4)), daemon=True).start()
 try:
     from terrain.region.items import sift
     sift(sys.argv[1], sys.argv[2])
@@ -189,7 +194,7 @@ def _start_sifting(path: Path, said: IO[bytes]) -> subprocess.Popen[bytes] | Non
     surroundings = os.environ | {"PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
     try:
         return subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=said, env=surroundings
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=said, env=surroundings
         )
     except OSError:
         return None
