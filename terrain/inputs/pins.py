@@ -12,6 +12,9 @@ km = 97                    # or  at = [lon, lat]
 kind = "lunch"             # fuel, lunch, rest, water, check, van; "pinned" if left out
 name = "Mill bridge"
 stay_min = 60
+
+[[without]]                # a stop of the plan that is not wanted
+km = 120
 """
 
 from __future__ import annotations
@@ -34,8 +37,9 @@ from terrain.text.message import Message, message
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
 
 MOST_BYTES = 1_000_000
-_TOP_KEYS = ("start", "day", "stop")
+_TOP_KEYS = ("start", "day", "stop", "without")
 _DAY_KEYS = ("number", "end_km", "end", "name")
+_WITHOUT_KEYS = ("km",)
 _STOP_KEYS = ("km", "at", "kind", "name", "stay_min")
 _STOP_KINDS = tuple(kind for kind in StopKind if kind is not StopKind.NIGHT)
 _LONGEST_NAME = 200
@@ -92,10 +96,18 @@ class _Reader:
             for table, where in self._tables(tree, "stop")
             if self._known(table, _STOP_KEYS, where)
         ]
+        without = [
+            self._number(table.get("km"), "km", where, most=100_000.0)
+            for table, where in self._tables(tree, "without")
+            if self._known(table, _WITHOUT_KEYS, where)
+        ]
         numbers = [night.day for night in nights]
         for twice in sorted({n for n in numbers if numbers.count(n) > 1}):
             self._fault("", message("day {n} is given more than once", n=str(twice)))
-        return Pins(nights=tuple(nights), stops=tuple(stops), start_s=self._start(tree))
+        return Pins(
+            nights=tuple(nights), stops=tuple(stops), start_s=self._start(tree),
+            without_m=tuple(1000.0 * km for km in without if km is not None),
+        )  # fmt: skip
 
     def _tables(self, tree: dict[str, Any], key: str) -> list[tuple[dict[str, Any], Message]]:
         """The tables of one kind with their lines in words."""

@@ -66,11 +66,16 @@ class PinnedStop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pins:
-    """All wishes of a guide for one plan. start_s : local time of setting off each day."""
+    """All wishes of a guide for one plan.
+
+    start_s : local time of setting off each day; without_m : where the plan's own stop is not
+    wanted, metres along the ride
+    """
 
     nights: tuple[PinnedNight, ...] = ()
     stops: tuple[PinnedStop, ...] = ()
     start_s: float | None = None
+    without_m: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

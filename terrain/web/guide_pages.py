@@ -17,9 +17,9 @@ from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
-from terrain.text.plain import one_line
+from terrain.text.terms import BAG_TERMS
 from terrain.text.translator import translator_for
-from terrain.values.plan import Plan, StopKind, clock
+from terrain.values.plan import Plan, StopKind
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing
@@ -27,17 +27,17 @@ from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
+from terrain.web.plan_form import KIND_WORDS, KINDS, Wishes, added_beside, plan_table, typed_wishes
 from terrain.web.rulings import DecidedMeanwhile, check_seen, mark_of
+from terrain.web.views import strip_kept, trip_days
 
 router = APIRouter(include_in_schema=False)
 GUIDE = [Depends(Allow("guide"))]
-_ROWS = 24
 _PAGE = 100
 _PLANNED_MEANWHILE = N_(
     "Somebody else changed this plan meanwhile. What you typed stands below: send it again to put "
     "it in place of theirs."
 )
-KINDS = [kind.value for kind in StopKind if kind is not StopKind.NIGHT]
 
 
 @router.get("/guide", dependencies=GUIDE)
@@ -94,14 +94,19 @@ def _plan_page(request: Request, route_id: int, fault: str = "", *, status: int 
     with desk.db.read() as conn:
         booking, row = _ride(conn, route_id)
         kept = _kept(conn, route_id)
-    body = "" if kept is None else str(kept.body)
-    made = plan_of(desk, row.report_id) if row.report_id is not None else None
+    kept_wishes = _wishes_of(kept)
+    form: Form = request.state.form
     translator = translator_for(desk.lang(request), booking.units)
+    made = plan_of(desk, row.report_id) if row.report_id is not None else None
+    strip = strip_kept(row)
     return desk.page(
         request, "plan.html", status=status if fault else 200, b=booking, row=row, plan=made,
-        clock=clock, dated=bool(booking.depart), kinds=KINDS, fault=fault,
-        translator=translator,
-        wishes=_wishes(request.state.form, made, body), pinned=bool(body), seen=mark_of(kept),
+        table=None if made is None else plan_table(made, strip, kept_wishes, form, translator),
+        dated=bool(booking.depart), kinds=[(k, KIND_WORDS[StopKind(k)]) for k in KINDS],
+        fault=fault, translator=translator, typed=form.texts, pinned=kept is not None,
+        seen=mark_of(kept), days=trip_days(booking.starts_on, booking.ends_on, translator),
+        bags=BAG_TERMS,
+        more=added_beside(form, made),
     )  # fmt: skip
 
 
@@ -115,38 +120,12 @@ def plan_of(desk: Desk, report_id: int) -> Plan:
     return Plan.from_dict(with_messages(facts_of(desk, report_id)))
 
 
-def _wishes(form: Form, made: Plan | None, body: str) -> dict[str, Any]:
-    """What stands in the form: what was just typed, what is kept, or the plan's own stops."""
-    if form.texts:
-        return _typed(form)
-    if body:
-        told: dict[str, Any] = json.loads(body.partition("\n")[0].removeprefix("# "))
-        return told
-    days = made.days if made else ()
-    return {
-        "start": clock(days[0].start_s) if days else "",
-        "nights": [
-            {"number": str(day.number), "km": f"{day.to_m / 1000:.1f}", "name": ""}
-            for day in days[:-1]
-        ],
-        "stops": [],
-    }
-
-
-def _typed(form: Form) -> dict[str, Any]:
-    def rows(*keys: str) -> list[dict[str, str]]:
-        found = []
-        for n in range(_ROWS):
-            row = {key: one_line(form.get(f"{key}.{n}"), 120) for key in keys}
-            if row[keys[0]]:
-                found.append({key.partition("_")[2]: value for key, value in row.items()})
-        return found
-
-    return {
-        "start": one_line(form.get("start"), 5),
-        "nights": rows("night_km", "night_number", "night_name"),
-        "stops": rows("stop_km", "stop_kind", "stop_name", "stop_min"),
-    }
+def _wishes_of(kept: Any) -> Wishes:
+    """The wishes that are kept for a ride, as they were typed; none if there are none."""
+    if kept is None:
+        return {}
+    told: Wishes = json.loads(str(kept.body).partition("\n")[0].removeprefix("# "))
+    return told
 
 
 @router.post("/guide/{route_id}", dependencies=GUIDE)
@@ -156,9 +135,13 @@ def change_plan(request: Request, route_id: int) -> Response:
 
     desk = desk_of(request)
     form: Form = request.state.form
-    wishes, now = _typed(form), time.time()
-    if form.get("take").isdigit():
-        wishes["stops"].append(_taken(request, route_id, int(form.get("take"))))
+    now = time.time()
+    with desk.db.read() as conn:
+        booking, row = _ride(conn, route_id)
+        kept = _wishes_of(_kept(conn, route_id))
+    made = plan_of(desk, row.report_id) if row.report_id is not None else None
+    translator = translator_for("en", booking.units)
+    wishes = typed_wishes(form, kept, made, translator.distance_unit_m)
     body = ""
     if "clear" not in form.texts:
         body = f"# {json.dumps(wishes, ensure_ascii=False)}\n{_toml(wishes)}"
@@ -189,24 +172,7 @@ def _keep(conn: Connection, route_id: int, body: str, who: str, now: float) -> N
     add_job(conn, "report", now, route_id=route_id)
 
 
-def _taken(request: Request, route_id: int, n: int) -> dict[str, str]:
-    """A stop of the plan as a wish of the guide's own."""
-    desk = desk_of(request)
-    with desk.db.read() as conn:
-        _, row = _ride(conn, route_id)
-    stops = plan_of(desk, row.report_id).stops if row.report_id is not None else ()
-    if n >= len(stops):
-        raise HTTPException(404, message("This stop is no longer in the plan."))
-    stop = stops[n]
-    return {
-        "km": f"{stop.at_m / 1000:.1f}",
-        "kind": stop.kinds[0].value if stop.kinds[0].value in KINDS else "pinned",
-        "name": one_line(stop.name or "", 120),
-        "min": f"{stop.stay_s / 60:.0f}",
-    }
-
-
-def _toml(wishes: dict[str, Any]) -> str:
+def _toml(wishes: Wishes) -> str:
     """The wishes in the words of a pins file; every text is quoted, so it stays text."""
     lines = [f"start = {_quoted(wishes['start'])}"] if wishes["start"] else []
     for night in wishes["nights"]:
@@ -222,6 +188,8 @@ def _toml(wishes: dict[str, Any]) -> str:
             lines.append(f"name = {_quoted(stop['name'])}")
         if stop["min"]:
             lines.append(f"stay_min = {_number(stop['min'])}")
+    for km in wishes["without"]:
+        lines += ["[[without]]", f"km = {_number(km)}"]
     return "\n".join(lines) + "\n"
 
 

@@ -78,7 +78,7 @@ class BookingView:
 
 def booking_view(booking: Any, rows: Sequence[Standing], translator: Translator) -> BookingView:
     """The booking's answer over all of its routes, each route, and what is open."""
-    strips = [_strip(row) for row in rows]
+    strips = [strip_kept(row) for row in rows]
     longest_m = max((x.length_m for x in strips if x is not None), default=0.0)
     routes = tuple(
         RouteView(
@@ -100,7 +100,7 @@ def booking_view(booking: Any, rows: Sequence[Standing], translator: Translator)
     )
 
 
-def _strip(row: Standing) -> Strip | None:
+def strip_kept(row: Standing) -> Strip | None:
     """The strip of a route's report; None before there is one, or if it is of an earlier desk."""
     told = (row.summary or {}).get("strip")
     return None if told is None else Strip.from_dict(told)

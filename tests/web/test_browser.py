@@ -157,12 +157,13 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
 
     page.click("text=plan by day")
     _fits(page)
-    page.fill("[name='stop_km.0']", "30")
-    page.select_option("[name='stop_kind.0']", "lunch")
-    page.fill("[name='stop_name.0']", "Mill bridge")
-    page.click("text=Make the plan anew")
-    page.wait_for_selector("td:has-text('(yours)'), .fault", timeout=120_000)
-    assert "Mill bridge" in page.text_content("main")
+    page.click("text=Add a stop")
+    page.fill("[name='stop_km.1']", "30")
+    page.select_option("[name='stop_kind.1']", "lunch")
+    page.fill("[name='stop_name.1']", "Mill bridge")
+    page.click("text=Keep and reckon again")
+    page.wait_for_selector("td:has-text('yours'), .fault", timeout=120_000)
+    assert "Mill bridge" in page.text_content(".foot")
     with page.expect_download() as card:
         page.click("text=Road card")
     assert card.value.suggested_filename == f"{ref}-card.pdf"

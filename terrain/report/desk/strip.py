@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 
 from markupsafe import Markup
@@ -137,3 +138,31 @@ def draw_scale(longest_m: float, translator: Translator) -> Markup:
         )  # fmt: skip
         n += 1
     return tag("svg", join(marks), class_="stripscale", aria_hidden="true")
+
+
+def draw_day(
+    strip: Strip, span: tuple[float, float], longest_m: float, stops_m: Sequence[float],
+    translator: Translator,
+) -> Markup:  # fmt: skip
+    """One day of the ride with its stops, on the scale of the longest day.
+
+    span : metres along the ride where the day begins and ends; stops_m : where its stops lie
+    """
+    from_m, to_m = span
+    row = DiagramRow(from_m=from_m, to_m=to_m, px_per_m=_WIDE_PX / max(longest_m, 1.0))
+    ground = tag(
+        "svg", draw_ground(row, strip.parts, 20.0), y=2.0,
+        width=f"{num(100.0 * (to_m - from_m) / max(longest_m, 1.0))}%", height=20.0,
+        viewBox=f"0 0 {num(row.width)} 20", preserveAspectRatio="none",
+    )  # fmt: skip
+    marks, last = [], -1.0
+    for at_m in sorted(stops_m):
+        share = (at_m - from_m) / max(longest_m, 1.0)
+        x = f"{num(100.0 * share)}%"
+        marks.append(tag("line", class_="stop", x1=x, x2=x, y1=0, y2=26))
+        if share - last > 0.05:  # names nearer than this would lie on each other
+            told = translator.distance_number(at_m)
+            anchor = "end" if share > 0.95 else "start" if share < 0.02 else "middle"
+            marks.append(tag("text", told, x=x, y=37, text_anchor=anchor))
+            last = share
+    return tag("svg", join([ground, *marks]), class_="daystrip", aria_hidden="true")

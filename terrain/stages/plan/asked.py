@@ -165,6 +165,11 @@ def met_once(
     return (*left, *out)
 
 
+def unwanted(at_m: float, pins: Pins) -> bool:
+    """Whether the guide wants no stop of the plan's own there."""
+    return any(abs(at_m - without_m) <= _SAME_STOP_M for without_m in pins.without_m)
+
+
 def with_places(asked: RequiredStop, near: NearbyPlaces) -> RequiredStop:
     """What there is within a few steps of a stop that has to be made."""
     close = (np.abs(near.at_m - asked.at_m) <= AT_HAND_M) & (near.off_m <= AT_HAND_M)

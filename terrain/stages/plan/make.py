@@ -11,6 +11,7 @@ from terrain.stages.plan.asked import (
     met_once,
     night_stops,
     pinned_stops,
+    unwanted,
     van_stops,
     with_places,
 )
@@ -19,7 +20,7 @@ from terrain.stages.plan.candidates import stop_candidates, stop_problem
 from terrain.stages.plan.course import bikes_for, course_of, fuel_ranges
 from terrain.stages.plan.schedule import keep_time
 from terrain.stages.plan.setting import Namer, PlanInputs
-from terrain.stages.plan.stop_path import choose_stops
+from terrain.stages.plan.stop_path import Chosen, StopProblem, choose_stops
 from terrain.tables.heat import WATER_HOT_L_H
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
@@ -86,7 +87,8 @@ def plan_stops(
     bikes : the classes that ride; the one with the shortest range decides
     heat_at_m, heat_c : air temperature at the hour of passing [deg C], if known
     water_l_h : what to drink in the heat [L/h]
-    pins : what the guide asks for; detours : found beforehand, handed on as suggestions
+    pins : what the guide asks for, or does not want
+    detours : found beforehand, handed on as suggestions
     Stops are chosen by dynamic programming; limits are broken only where they cannot be kept,
     and each break is told as a problem.
     """
@@ -98,6 +100,7 @@ def plan_stops(
     stops_asked, bad_stops = pinned_stops(pins, ride, near)
     # Who rides without a guide has no van behind.
     vans = van_stops(exits, ride.length_m) if trip.guided else []
+    vans = [item for item in vans if not unwanted(item.at_m, pins)]
     asked = (
         *night_stops(days.nights, near, pins.nights),
         *met_once(vans, stops_asked),
@@ -106,9 +109,10 @@ def plan_stops(
     candidates = stop_candidates(course, near, asked)
     problem = stop_problem(candidates, asked, course, fuel, days.clock)
     namer = Namer(ride, places, fields, near=near, helpers=tuple(helpers))
+    chosen = _wanted(choose_stops(problem), problem, candidates.at_m, pins)
     setting = PlanInputs(
         ride=ride, course=course, ranges=ranges, clock=days.sun, candidates=candidates,
-        asked=asked, problem=problem, chosen=choose_stops(problem), namer=namer,
+        asked=asked, problem=problem, chosen=chosen, namer=namer,
         water_l_h=water_l_h,
     )  # fmt: skip
     schedule = keep_time(setting)
@@ -122,6 +126,14 @@ def plan_stops(
         words=(*days.words, *plan_words(fuel, trip, rules, has_light=bool(days.sun.daylight))),
         detours=detours,
     )
+
+
+def _wanted(chosen: Chosen, problem: StopProblem, at_m: FloatArray, pins: Pins) -> Chosen:
+    """The stops chosen without those that the guide does not want; what that breaks is told."""
+    inner = chosen.stops[1:-1]
+    kept = tuple(i for i in inner if problem.must[i] or not unwanted(float(at_m[i]), pins))
+    lunches = tuple(i for i in chosen.lunches if i in kept or i not in inner)
+    return chosen._replace(stops=(chosen.stops[0], *kept, chosen.stops[-1]), lunches=lunches)
 
 
 def plan_words(

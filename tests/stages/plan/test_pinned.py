@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from terrain.values.plan import PinnedStop, Pins, Plan, Stop, StopKind
+from terrain.values.plan import PinnedStop, Pins, Plan, ProblemKind, Stop, StopKind
 from terrain.values.trip import Trip
 from tests.stages.plan.planned import a_bike, kinds_at, planned, straight, trip_at
 from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap
@@ -65,3 +65,23 @@ def test_where_the_guide_wants_lunch_it_is_had_once(tmp_path) -> None:
     pins = Pins(stops=(PinnedStop(kind=StopKind.LUNCH, at_m=50_000, name="Ford"),))
     plan, _ = planned(_map(), tmp_path, pins=pins)
     assert kinds_at(plan, StopKind.LUNCH) == pytest.approx([50.0], abs=0.05)
+
+
+def _longest_without_fuel(plan: Plan) -> float:
+    gaps = [x.to_m - x.from_m for x in plan.problems if x.kind is ProblemKind.FUEL]
+    return max(gaps, default=0.0)
+
+
+def test_a_stop_the_guide_does_not_want_is_gone_and_what_that_breaks_is_told(tmp_path) -> None:
+    trip = replace(trip_at(11), guided=True)
+    first, _ = planned(_map(), tmp_path, bikes=(a_bike(7),), trip=trip)
+    (pump_km,) = kinds_at(first, StopKind.FUEL)[:1]
+    pins = Pins(without_m=(1000 * pump_km,))
+    left, _ = planned(_map(), tmp_path, bikes=(a_bike(7),), trip=trip, pins=pins)
+    assert pump_km not in kinds_at(left, StopKind.FUEL)
+    assert _longest_without_fuel(left) > _longest_without_fuel(first)
+    van_km = kinds_at(first, StopKind.VAN)[0]
+    alone, _ = planned(
+        _map(), tmp_path, trip=Trip(guided=True), pins=Pins(without_m=(1000 * van_km,))
+    )
+    assert van_km not in kinds_at(alone, StopKind.VAN)
