@@ -225,11 +225,13 @@ class Unknown:
     key : the key of the JSON that is null, empty or a guess because of it; a missing fact has one
     why : one sentence
     length_m : how much of the ride; None if all of it or not a matter of length
+    parts : where, in riding order; empty if it is about no part of the ride
     """
 
     key: str
     why: Message | str
     length_m: float | None = None
+    parts: tuple[RidePart, ...] = ()
 
     def to_dict(self) -> dict[str, Any]:
         return {"key": self.key, "why": self.why, "length_m": rounded(self.length_m, "length_m")}

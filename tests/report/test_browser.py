@@ -182,24 +182,20 @@ def _unfold(page: Any) -> int:
     return n
 
 
-def test_a_phone_folds_all_but_what_comes_first(viewer: Viewer, pages: dict[str, str]) -> None:
+def test_all_but_what_comes_first_is_folded(viewer: Viewer, pages: dict[str, str]) -> None:
     """Verdict, shares, diagram, map and cautions stand open; the rest waits for a finger."""
-    page = viewer.open(pages["coast-road"], _PHONE)
-    folded_px = page.evaluate("document.documentElement.scrollHeight")
-    assert not page.locator("table.sections").is_visible()
-    assert page.locator("section.part").first.locator("li").first.is_visible()
-    titles = page.locator("h2").all_inner_texts()
-    page.keyboard.press("Tab")
-    while page.evaluate("document.activeElement.className") != "fold":
+    for size in (_PHONE, _DESK):
+        page = viewer.open(pages["coast-road"], size)
+        folded_px = page.evaluate("document.documentElement.scrollHeight")
+        assert not page.locator("table.sections").is_visible()
+        assert page.locator("section.part").first.locator("li").first.is_visible()
         page.keyboard.press("Tab")
-    page.keyboard.press("Enter")
-    assert page.locator("table.sections").is_visible()
-    assert _unfold(page) >= 5
-    assert page.evaluate("document.documentElement.scrollHeight") > 2 * folded_px
-    page.set_viewport_size({"width": 1280, "height": 800})
-    assert page.locator("button.fold").count() == 0
-    assert page.locator("h2").all_inner_texts() == titles
-    assert page.locator("table.sections").is_visible()
+        while page.evaluate("document.activeElement.className") != "fold":
+            page.keyboard.press("Tab")
+        page.keyboard.press("Enter")
+        assert page.locator("table.sections").is_visible()
+        assert _unfold(page) >= 5
+        assert page.evaluate("document.documentElement.scrollHeight") > 1.7 * folded_px
 
 
 def test_a_folded_part_opens_for_paper_and_for_a_link_into_it(

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from terrain.report.page.blocks import Block, Part
+from terrain.report.page.once import is_found
 from terrain.text.catalogue import N_
-from terrain.text.terms import SCORE_TERMS, SETUP_NAME_TERMS, TYRES_TERMS
+from terrain.text.terms import SCORE_TERMS, SETUP_NAME_TERMS
 from terrain.text.translator import Translator
 from terrain.values.advice import Advice, AdviceItem, RiderVerdict
 from terrain.values.report import Report
+from terrain.values.verdict import BookedBike
 
 # A bike's fit from 0 to 1, told in words: a figure would claim more than it knows.
 _FITS = (
@@ -33,9 +35,6 @@ def advice_part(report: Report, translator: Translator) -> Part | None:
     # The first reason stands at the top of the report already.
     why = setup.reasons[1:] or setup.reasons
     blocks = [Block(kind="heading", text=translator._("Setup")), _listed(why, translator)]
-    if setup.tyres is not None:
-        tyres = translator._("Fit {tyres}.", tyres=translator._(TYRES_TERMS[setup.tyres]))
-        blocks.append(Block(kind="text", text=tyres))
     if setup.pressures:
         blocks.append(_listed(setup.pressures, translator))
     if setup.flips:
@@ -49,7 +48,7 @@ def advice_part(report: Report, translator: Translator) -> Part | None:
             for f in setup.flips
         )
         blocks.append(Block(kind="list", lines=lines))
-    blocks += _bikes(advice, translator)
+    blocks += _bikes(advice, report.verdict.booked, translator)
     blocks += _rider(advice, translator)
     if advice.law:
         blocks.append(Block(kind="heading", text=translator._("Law and access on the way")))
@@ -60,9 +59,12 @@ def advice_part(report: Report, translator: Translator) -> Part | None:
     return Part(key="advice", title=translator._("Advice and its reasons"), blocks=tuple(blocks))
 
 
-def _bikes(advice: Advice, translator: Translator) -> list[Block]:
+def _bikes(advice: Advice, booked: BookedBike | None, translator: Translator) -> list[Block]:
     blocks = [Block(kind="heading", text=translator._("Bikes, the best fit first"))]
+    told = {wanted.bike for wanted in (booked,) if wanted is not None and wanted.fits is False}
     for barred in advice.excluded:
+        if barred.name in told:  # which the findings say, with why
+            continue
         reasons = " ".join(translator.translate(said.text) for said in barred.reasons)
         text = translator._(
             "Must not go: {bike}. {reasons}",
@@ -133,7 +135,7 @@ def _points(value: float | None, translator: Translator) -> str:
 def _rider(advice: Advice, translator: Translator) -> list[Block]:
     rider = advice.rider
     blocks = [Block(kind="heading", text=translator._("Rider"))]
-    if rider.verdict is not RiderVerdict.BEYOND:  # which is said at the top and among the cautions
+    if rider.verdict is RiderVerdict.WITHIN:  # the others are findings
         blocks.append(Block(kind="text", text=translator.translate(rider.text)))
     if rider.reasons:
         blocks.append(_listed(rider.reasons, translator))
@@ -166,10 +168,11 @@ def questions_part(report: Report, translator: Translator) -> Part | None:
 def cautions_part(report: Report, translator: Translator) -> Part | None:
     """Cautions."""
     advice = report.assessed.advice
-    if not advice.cautions:
+    items = [item for item in advice.cautions if not is_found(item, report)]
+    if not items:
         return None
     title = translator._("Cautions")
-    return Part(key="cautions", title=title, blocks=(_listed(advice.cautions, translator),))
+    return Part(key="cautions", title=title, blocks=(_listed(items, translator),))
 
 
 def _listed(items: Iterable[AdviceItem], translator: Translator) -> Block:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -20,12 +21,13 @@ from terrain.text.terms import (
 )
 from terrain.text.translator import Translator
 from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.answers import AskedPart, Reply
 from terrain.values.plan import clock
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart, Unknown
 
 STRIP_PX, STRIP_HEIGHT = 600.0, 40.0
-_MOST_DANGERS, _MOST_CARES, _MOST_UNKNOWN, _MOST_ANSWERS = 3, 3, 3, 3
+_MOST_DANGERS, _MOST_CARES, MOST_UNKNOWN, _MOST_ANSWERS, _MOST_ASKED = 3, 3, 3, 3, 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +68,16 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What follows if an open question is answered so."""
+    """What follows if a question is answered so.
+
+    part : the question of a part of the ride, before its first answer; "" else
+    href : where the answer is taken, "" on a page that stands alone
+    """
 
     given: str
     then: str
+    part: str = ""
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,8 +99,13 @@ class FirstScreen:
     more: str
 
 
-def first_screen(report: Report, translator: Translator, audience: Audience) -> FirstScreen:
-    """The first screen for one reader; all that forbids stands on it, whatever else is left out."""
+def first_screen(
+    report: Report, translator: Translator, audience: Audience, answer_href: str = ""
+) -> FirstScreen:
+    """The first screen for one reader; all that forbids stands on it, whatever else is left out.
+
+    answer_href : page that takes answers about parts of the route, see `answer_link`
+    """
     verdict, match = report.verdict, report.assessed.match
     row = DiagramRow(from_m=0.0, to_m=match.length_m, px_per_m=STRIP_PX / max(match.length_m, 1.0))
     shown = shown_findings(report)
@@ -110,7 +123,10 @@ def first_screen(report: Report, translator: Translator, audience: Audience) -> 
         ground=draw_ground(row, report.assessed.ground.stretches, STRIP_HEIGHT),
         ends=_ends(report),
         marks=_marks(match.length_m, translator),
-        answers=_answers(report, translator),
+        answers=(
+            *_part_answers(report, translator, answer_href),
+            *_answers(report, translator),
+        ),
         rows=tuple(rows),
         more=""
         if left <= 0
@@ -143,14 +159,12 @@ def _rows(
                 first=item.rank is not last,
                 what=translator.translate(item.what).rstrip(".") + ".",
                 do=" ".join(
-                    text
+                    words
                     for said in (item.why, item.do.to(audience))
-                    if (text := translator.translate(said))
+                    if (words := translator.translate(said))
                 ),
-                strip=_strip(item.parts, length_m, item.rank.value),
-                spans=tuple((p.from_m / length_m, p.to_m / length_m) for p in item.parts)
-                if length_m > 0
-                else (),
+                strip=_strip(item.parts, length_m, item.rank.value, translator),
+                spans=_spans(item.parts, length_m),
                 where=finding_place(item, translator),
             )
         )
@@ -159,29 +173,55 @@ def _rows(
 
 
 def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
-    said = [translator.translate(item.why) for item in report.verdict.unknown]
-    return [
-        FindingRow(
-            key=f"u{number}", kind="unknown", rank=translator._("not known"), first=number == 1,
-            what="", do=text, strip=Markup(""), spans=(), where="",
-        )
-        for number, text in enumerate(said[:_MOST_UNKNOWN], start=1)
-    ]  # fmt: skip
+    length_m, rows = report.assessed.match.length_m, []
+    for number, item in enumerate(untold_gaps(report, translator)[:MOST_UNKNOWN], start=1):
+        # What is about no part of the ride has no strip: that it is empty means nothing.
+        strip = _strip(item.parts, length_m, "unknown", translator) if item.parts else Markup("")
+        rows.append(
+            FindingRow(
+                key=f"u{number}", kind="unknown", rank=translator._("not known"),
+                first=number == 1, what="", do=translator.translate(item.why), strip=strip,
+                spans=_spans(item.parts, length_m), where="",
+            )
+        )  # fmt: skip
+    return rows
 
 
-def _strip(parts: tuple[RidePart, ...], length_m: float, kind: str) -> Markup:
-    """The places of a finding on the ride's axis, at least as wide as can be seen."""
-    if not parts or length_m <= 0:
-        return Markup("")
+def untold_gaps(report: Report, translator: Translator) -> tuple[Unknown, ...]:
+    """What is not known and no finding says already."""
+    said = {translator.translate(item.what) for item in report.verdict.findings}
+    return tuple(gap for gap in report.verdict.unknown if translator.translate(gap.why) not in said)
+
+
+def _spans(parts: tuple[RidePart, ...], length_m: float) -> tuple[tuple[float, float], ...]:
+    """Parts as shares of the way along, 0..1."""
+    if length_m <= 0:
+        return ()
+    return tuple((p.from_m / length_m, p.to_m / length_m) for p in parts)
+
+
+def _strip(
+    parts: tuple[RidePart, ...], length_m: float, kind: str, translator: Translator
+) -> Markup:
+    """The places of a finding on the ride's axis, at least as wide as can be seen.
+
+    What is about no part is about the whole ride: a line between two ends, and the words.
+    """
     line = tag("line", class_="base", x1=0, x2="100%", y1=12, y2=12)
     drawn = [line]
-    for part in parts:
-        wide = max(100.0 * part.length_m / length_m, 0.8)
-        left = min(100.0 * part.from_m / length_m, 100.0 - wide)
+    if not parts or length_m <= 0:
+        drawn = [
+            tag("line", class_=f"s-{kind}", x1=0, x2="100%", y1=12, y2=12),
+            *(tag("line", class_=f"s-{kind}", x1=x, x2=x, y1=6, y2=18) for x in ("1", "99.9%")),
+            tag("text", translator._("the whole ride"), class_="over whole", x="50%", y=16,
+                text_anchor="middle"),
+        ]  # fmt: skip
+    for left, right in _spans(parts, length_m):
+        wide = max(100.0 * (right - left), 0.8)
+        at = min(100.0 * left, 100.0 - wide)
         drawn.append(
-            tag("rect", class_=f"k-{kind}", x=f"{num(left)}%", y=4, width=f"{num(wide)}%",
-                height=16)
-        )  # fmt: skip
+            tag("rect", class_=f"k-{kind}", x=f"{num(at)}%", y=4, width=f"{num(wide)}%", height=16)
+        )
     return tag("svg", Markup("").join(drawn), class_="lane16", aria_hidden="true")
 
 
@@ -207,9 +247,39 @@ def _marks(length_m: float, translator: Translator) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
-def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
-    """What follows from each answer to what is open; none if nothing is."""
+def _part_answers(report: Report, translator: Translator, href: str) -> Iterator[Answer]:
+    """No, yes, or not sure, to each question about a part; none if the answer hangs on none."""
     if report.verdict.answer is not SetupChoice.ASK:
+        return
+    for asked in report.verdict.asked[:_MOST_ASKED]:
+        yes = translator._("It is judged as it is drawn.")
+        if asked.about_ground:
+            yes = translator._("Tell us who knows it, and what the ground is.")
+        left = translator.translate(asked.if_left)
+        rows = (
+            (Reply.LEAVE, translator._("No, leave it out"),
+             left or translator._("We look for a way round, and judge it anew.")),
+            (Reply.KEEP, translator._("Yes, ride it"), yes),
+            (Reply.UNSURE, translator._("I do not know"),
+             translator._("Mixed tyres, and a bike that can do either.")),
+        )  # fmt: skip
+        for number, (reply, given, then) in enumerate(rows):
+            yield Answer(
+                given=given, then=then,
+                part="" if number else translator.translate(asked.text),
+                href=answer_link(href, asked, reply) if href else "",
+            )  # fmt: skip
+
+
+def answer_link(href: str, asked: AskedPart, reply: Reply) -> str:
+    """Where a reply is given: the part on the route as sent [m], and the reply, in the query."""
+    part = f"from_m={asked.sent_from_m:.0f}&to_m={asked.sent_to_m:.0f}"
+    return f"{href}?{part}&reply={reply.value}"
+
+
+def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
+    """What follows from each answer to what else is open; none if nothing is."""
+    if report.verdict.answer is not SetupChoice.ASK or report.verdict.asked:
         return ()
     setup = report.assessed.advice.setup
     rows = [

@@ -7,6 +7,7 @@ from terrain.text.terms import CONCERN_TERMS
 from terrain.text.translator import Translator
 from terrain.values.heat import Caution, Heat
 from terrain.values.report import Report
+from terrain.values.verdict import FindingKind
 
 
 def heat_part(report: Report, translator: Translator) -> Part | None:
@@ -14,6 +15,8 @@ def heat_part(report: Report, translator: Translator) -> Part | None:
     heat = report.assessed.heat
     blocks: list[Block] = []
     lines = tuple(translator.translate_all(heat.words))
+    if any(item.kind is FindingKind.HEAT for item in report.verdict.findings):
+        lines = lines[1:]  # the finding says how hot, and how much to drink
     if lines:
         blocks.append(Block(kind="list", lines=lines))
     if lines or heat.months:
@@ -23,11 +26,13 @@ def heat_part(report: Report, translator: Translator) -> Part | None:
     blocks += _engines(heat, translator)
     if heat.rider is None:
         blocks += _year(heat, translator)
-    if heat.cautions:
+    said = {translator.translate(item.text) for item in report.assessed.advice.cautions}
+    cautions = [item for item in heat.cautions if translator.translate(item.text) not in said]
+    if cautions:
         blocks.append(
             Block(kind="heading", text=translator._("Cautions for heat, cold and height"))
         )
-        lines = tuple(_caution(item, translator) for item in heat.cautions)
+        lines = tuple(_caution(item, translator) for item in cautions)
         blocks.append(Block(kind="list", lines=lines))
     return Part(key="heat", title=translator._("Heat, cold and height"), blocks=tuple(blocks))
 

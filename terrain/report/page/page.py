@@ -5,7 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from terrain.report.page.blocks import Part
-from terrain.report.page.first import FirstScreen, first_screen, shown_findings
+from terrain.report.page.first import (
+    MOST_UNKNOWN,
+    FirstScreen,
+    first_screen,
+    shown_findings,
+    untold_gaps,
+)
 from terrain.report.page.parts import make_parts
 from terrain.report.said import finding_line, made_lines
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
@@ -52,18 +58,26 @@ class Page:
     audience: Audience
 
 
-def make_page(report: Report, translator: Translator, audience: Audience) -> Page:
-    """The report in words, for rider, staff or guide."""
+def make_page(
+    report: Report, translator: Translator, audience: Audience, answer_href: str = ""
+) -> Page:
+    """The report in words, for rider, staff or guide.
+
+    answer_href : page that takes answers about parts of the route; "" for none
+    """
     verdict = report.verdict
     shown = shown_findings(report)
     return Page(
-        first=first_screen(report, translator, audience),
+        first=first_screen(report, translator, audience, answer_href),
         more_findings=tuple(
             finding_line(item, translator, audience)
             for item in verdict.findings
             if item not in shown
         ),
-        more_unknown=tuple(translator.translate(item.why) for item in verdict.unknown[3:]),
+        more_unknown=tuple(
+            translator.translate(item.why)
+            for item in untold_gaps(report, translator)[MOST_UNKNOWN:]
+        ),
         table=tuple(_section_row(section, translator) for section in verdict.sections),
         has_height=any(section.up_m is not None for section in verdict.sections),
         parts=make_parts(report, translator, audience),

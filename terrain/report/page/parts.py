@@ -12,6 +12,7 @@ from terrain.report.page.blocks import Block, Part, without_empty_columns
 from terrain.report.page.ground import ground_part
 from terrain.report.page.heat import heat_part
 from terrain.report.page.help import exits_part, help_part
+from terrain.report.page.once import once, told_above
 from terrain.report.page.plan import detours_part, plan_part
 from terrain.text.translator import Translator
 from terrain.values.report import Report
@@ -36,13 +37,15 @@ ORDER: dict[Audience, tuple[str, ...]] = {
 
 
 def make_parts(report: Report, translator: Translator, audience: Audience) -> tuple[Part, ...]:
-    """The parts that this reader gets and this report has."""
+    """The parts that this reader gets and this report has, without what is told above them."""
     makers = {
         "advice": advice_part, "checks": checks_part, "questions": questions_part,
         "cautions": cautions_part, "help": help_part, "plan": plan_part, "exits": exits_part,
         "ground": ground_part, "heat": heat_part, "detours": detours_part, "file": _file_part,
     }  # fmt: skip
-    parts = [makers[key](report, translator) for key in ORDER[audience]]
+    told = told_above(report, translator, audience)
+    made = [makers[key](report, translator) for key in ORDER[audience]]
+    parts = [once(part, told) for part in made if part is not None]
     return tuple(without_empty_columns(part) for part in parts if part is not None)
 
 

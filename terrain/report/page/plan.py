@@ -50,15 +50,6 @@ def _where(item: PlanProblem, translator: Translator) -> str:
 
 def _plan_note(report: Report, translator: Translator) -> str:
     parts, plan = [], report.assessed.plan
-    if plan.fuel is not None:
-        parts.append(
-            translator._(
-                "Fuel by the {bike}: {range} on tarmac with the reserve kept back, less off road; "
-                "the tank is full at the start.",
-                bike=translator.translate_term(plan.fuel.title),
-                range=translator.distance(plan.fuel.range_m),
-            )
-        )
     own = report.assessed.trip.own_pace
     if own is not None:
         parts.append(
@@ -74,7 +65,6 @@ def _plan_note(report: Report, translator: Translator) -> str:
         parts.append(
             translator._("No departure is known: the clock starts at {start}.", start=start)
         )
-    parts.append(translator._("Opening hours, prices and free beds are not checked. Call ahead."))
     parts += translator.translate_all(plan.words)
     return " ".join(parts)
 

@@ -3,43 +3,33 @@
   var told = document.getElementById("told");
   var rows = Array.prototype.slice.call(document.querySelectorAll("tr[data-s]"));
   var now = null;
-  // On a phone the parts after the first screens stand folded; without scripts and on paper all is open.
-  var narrow = window.matchMedia("screen and (max-width: 760px)");
+  // The parts after the first screens stand folded; without scripts and on paper all is open.
   var folds = Array.prototype.map.call(document.querySelectorAll("[data-fold]"), function (section, i) {
-    var head = section.querySelector("h2"), body = head.nextElementSibling, title = head.textContent;
+    var head = section.querySelector("h2"), body = head.nextElementSibling;
+    var button = document.createElement("button");
     body.id = body.id || "fold" + i;
+    button.type = "button";
+    button.className = "fold";
+    button.textContent = head.textContent;
+    button.setAttribute("aria-controls", body.id);
+    button.addEventListener("click", function () { show(button.getAttribute("aria-expanded") !== "true"); });
     body.addEventListener("beforematch", function () { show(true); });
+    head.textContent = "";
+    head.appendChild(button);
+    section.classList.add("folds");
     function show(open) {
-      var button = head.querySelector("button");
-      if (button) { button.setAttribute("aria-expanded", String(open)); }
-      if (open || !button) { body.removeAttribute("hidden"); } else { body.setAttribute("hidden", "until-found"); }
+      button.setAttribute("aria-expanded", String(open));
+      if (open) { body.removeAttribute("hidden"); } else { body.setAttribute("hidden", "until-found"); }
     }
-    return { body: body, show: show, arrange: function () {
-      if (narrow.matches === (head.querySelector("button") !== null)) { return; }
-      head.textContent = "";
-      if (narrow.matches) {
-        var button = document.createElement("button");
-        button.type = "button";
-        button.className = "fold";
-        button.textContent = title;
-        button.setAttribute("aria-controls", body.id);
-        button.addEventListener("click", function () { show(button.getAttribute("aria-expanded") !== "true"); });
-        head.appendChild(button);
-      } else {
-        head.textContent = title;
-      }
-      show(false);
-    } };
+    show(false);
+    return { section: section, show: show };
   });
   function each(what) { folds.forEach(what); }
-  function arrange() { each(function (fold) { fold.arrange(); }); }
   function goTo() {
     var goal = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
-    each(function (fold) { if (goal && fold.body.contains(goal)) { fold.show(true); goal.scrollIntoView(); } });
+    each(function (fold) { if (goal && fold.section.contains(goal)) { fold.show(true); goal.scrollIntoView(); } });
   }
-  arrange();
   goTo();
-  if (narrow.addEventListener) { narrow.addEventListener("change", arrange); }
   window.addEventListener("hashchange", goTo);
   window.addEventListener("beforeprint", function () { each(function (fold) { fold.show(true); }); });
   function mark(number, say) {

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from terrain.stages.verdict.parts import where
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import message
-from terrain.values.ground import Basis
+from terrain.values.ground import Basis, GroundKind
 from terrain.values.relief import Relief
 from terrain.values.report import Assessed
 from terrain.values.verdict import Unknown
@@ -29,7 +30,8 @@ def _roads(ride: Assessed) -> Iterator[Unknown]:
     match, least_m = ride.match, LIMITS.gap_m
     if match.unmapped_m > least_m:
         why = message("{unmapped_m} have no road on the map.", unmapped_m=match.unmapped_m)
-        yield Unknown(key="match.unmapped_m", why=why, length_m=match.unmapped_m)
+        parts = where(ride.ground.stretches, lambda s: s.ground is GroundKind.UNMAPPED)
+        yield Unknown(key="match.unmapped_m", why=why, length_m=match.unmapped_m, parts=parts)
     share = ride.ground.basis_shares.get(Basis.INFERRED, 0.0)
     inferred_m = share * (match.matched_m + match.unmapped_m)
     if inferred_m > least_m:
@@ -38,7 +40,8 @@ def _roads(ride: Assessed) -> Iterator[Unknown]:
             "surroundings.",
             inferred_m=inferred_m,
         )
-        yield Unknown(key="ground.basis.inferred", why=why, length_m=inferred_m)
+        parts = where(ride.ground.stretches, lambda s: s.basis is Basis.INFERRED)
+        yield Unknown(key="ground.basis.inferred", why=why, length_m=inferred_m, parts=parts)
     if match.filled_m > least_m:
         why = message(
             "{filled_m} lie between points too far apart to show the road: the likely one was "
