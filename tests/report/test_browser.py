@@ -238,6 +238,7 @@ def test_pointer_links_diagram_map_and_table(viewer: Viewer, pages: dict[str, st
     assert _marked(page) == {"rect 1", "use 1", "TR 1"}
     told = page.locator("#told")
     assert told.inner_text() == page.locator("#s1").get_attribute("data-told")
+    page.locator("button.fold").first.click()
     page.locator("#s3").hover()
     assert _marked(page) == {"rect 3", "use 3", "TR 3"}
 

@@ -13,6 +13,7 @@ import pytest
 import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.html import render_html
+from terrain.report.page.first import untold_gaps
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
@@ -96,7 +97,12 @@ def test_what_the_first_screen_leaves_out_stands_below(sample_reports: list[Repo
         shown = [row for row in page.first.rows if row.kind != "unknown"]
         assert len(shown) + len(page.more_findings) == len(report.verdict.findings)
         unknown = [row for row in page.first.rows if row.kind == "unknown"]
-        assert len(unknown) + len(page.more_unknown) == len(report.verdict.unknown)
+        gaps = untold_gaps(report, Translator())
+        assert len(unknown) + len(page.more_unknown) == len(gaps)
+        told = {Translator().translate(item.what) for item in report.verdict.findings}
+        assert {Translator().translate(gap.why) for gap in report.verdict.unknown} <= told | {
+            Translator().translate(gap.why) for gap in gaps
+        }
         assert all(row.rank for row in page.first.rows)
         ranks = [item.rank for item in report.verdict.findings]
         assert ranks == sorted(ranks, key=list(Rank).index)

@@ -1,0 +1,95 @@
+"""A fact is said once: parts below the findings leave out what these say."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from terrain.report.html import render_html
+from terrain.report.page.blocks import Block, Part
+from terrain.report.page.first import first_screen
+from terrain.report.page.once import is_found, once
+from terrain.report.page.page import make_page
+from terrain.text.message import message
+from terrain.text.translator import Translator
+from terrain.values.advice import SetupChoice
+from terrain.values.answers import AskedPart
+from terrain.values.report import Report
+from terrain.values.verdict import Audience, RidePart, Unknown
+
+
+def test_no_sentence_of_the_findings_stands_again_below(sample_reports: list[Report]) -> None:
+    """Sentences of some length, so that no name or number alone counts."""
+    says = Translator()
+    for report in sample_reports:
+        page = make_page(report, says, Audience.STAFF)
+        said = {says.translate(item.what).rstrip(".") for item in report.verdict.findings}
+        said |= {says.translate(item.why).rstrip(".") for item in report.verdict.findings}
+        lines = [
+            line
+            for part in page.parts
+            for block in part.blocks
+            for line in (block.text, *block.lines)
+        ]
+        again = [text for text in said if len(text) > 20 and any(text in line for line in lines)]
+        assert again == []
+
+
+def test_a_caution_goes_only_where_a_finding_says_it(
+    sample_report: Callable[[str], Report],
+) -> None:
+    report = sample_report("valleys-and-passes")
+    cautions = report.assessed.advice.cautions
+    gone = [item for item in cautions if is_found(item, report)]
+    assert gone
+    bare = replace(report, verdict=replace(report.verdict, findings=(), unknown=()))
+    assert not any(is_found(item, bare) for item in cautions)
+
+
+def test_a_heading_without_lines_goes() -> None:
+    part = Part(
+        key="x", title="X",
+        blocks=(Block(kind="heading", text="Gone"), Block(kind="list", lines=("Said.",))),
+    )  # fmt: skip
+    assert once(part, frozenset(("Said",))) is None
+    kept = once(part, frozenset(("Other",)))
+    assert kept == part
+
+
+def test_what_is_about_no_part_is_drawn_on_purpose(sample_report: Callable[[str], Report]) -> None:
+    """A finding about the whole ride says so; what is not known is an outline where it lies."""
+    report = sample_report("valleys-and-passes")
+    rows = first_screen(report, Translator(), Audience.RIDER).rows
+    whole = [row for row in rows if not row.spans and row.kind != "unknown"]
+    assert whole
+    assert all("the whole ride" in row.strip for row in whole)
+    assert all("the whole ride" not in row.strip for row in rows if row.spans)
+    gap = Unknown(key="x", why=message("Not known."), parts=(RidePart(from_m=0.0, to_m=9e3),))
+    verdict = replace(report.verdict, unknown=(gap, replace(gap, key="y", parts=())))
+    rows = first_screen(replace(report, verdict=verdict), Translator(), Audience.RIDER).rows
+    assert 'class="k-unknown"' in rows[-2].strip
+    assert rows[-1].strip == ""
+
+
+@pytest.mark.parametrize("href", ["", "/t/abc/answers"])
+def test_answers_are_links_where_a_page_takes_them(
+    sample_report: Callable[[str], Report], href: str
+) -> None:
+    report = sample_report("few-points")
+    asked = AskedPart(
+        code="closed", from_m=2e3, to_m=7e3, sent_from_m=2_100.4, sent_to_m=7_100.0,
+        text=message("Do you mean it?"), about_ground=False, if_left=message("Then it is short."),
+    )  # fmt: skip
+    verdict = replace(report.verdict, asked=(asked,), answer=SetupChoice.ASK)
+    told = render_html(replace(report, verdict=verdict), Translator(), answer_href=href)
+    assert "Do you mean it?" in told
+    assert "Then it is short." in told
+    links = re.findall(r'href="([^"#]*answers[^"]*)"', told)
+    assert links == [
+        f"{href}?from_m=2100&amp;to_m=7100&amp;reply={reply}"
+        for reply in ("leave", "keep", "unsure")
+        if href
+    ]
