@@ -22,6 +22,7 @@ from traceback import extract_tb
 from typing import Any
 
 import jinja2
+from markupsafe import Markup
 
 from terrain.errors import InputError, UsageError
 from terrain.report.data.jsonfile import report_data
@@ -36,6 +37,7 @@ from terrain.report.said import about_line, made_lines
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
+from terrain.values.answers import TICKED
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding
 
@@ -58,6 +60,9 @@ class MailDraft:
     """A mail before it has an address: subject and bodies, ready to be kept.
 
     made_at : of the report, ISO 8601; seed : what the report is told from others by
+    route, about : the route's name, and the trip in a line; verdict : its headline
+    body, body_html : what stands between greeting and close and says all that decides
+    asked : what the rider is asked; footer : what it rests on, a line each
     """
 
     subject: str
@@ -65,13 +70,22 @@ class MailDraft:
     html: str
     made_at: str
     seed: str
+    route: str = ""
+    about: str = ""
+    verdict: str = ""
+    body: str = ""
+    body_html: str = ""
+    asked: tuple[str, ...] = ()
+    footer: tuple[str, ...] = ()
 
     def to_json(self) -> str:
         return json.dumps(asdict(self), ensure_ascii=False)
 
     @classmethod
     def from_json(cls, text: str) -> MailDraft:
-        return cls(**json.loads(text))
+        told = json.loads(text)
+        lists = {key: tuple(told[key]) for key in ("asked", "footer") if key in told}
+        return cls(**{**told, **lists})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,11 +132,15 @@ def make_draft(
     values: dict[str, Any] = {
         "page": page,
         "lead": _lead(report, translator),
+        "asked": _asked(report, translator),
         "questions": [plain_line(translator.translate(x.text)) for x in advice.questions],
         "cautions": [plain_line(translator.translate(x.text)) for x in advice.cautions],
         "_": translator._,
         "plain": plain_line,
     }
+    body = _plain_text(_asset("mail_body.txt"), values).rstrip("\n")
+    body_html = _html_text("mail_body.html", values)
+    values["body"] = body
     if template is None:
         plain = _plain_text(_asset("mail.txt"), values)
     else:
@@ -130,20 +148,34 @@ def make_draft(
     route = report.assessed.route.name
     made_at = report.made_at.isoformat(timespec="seconds")
     return MailDraft(
-        subject=_subject(page, translator, len(advice.questions)),
+        subject=_subject(page, translator, len(values["asked"])),
         plain=plain,
-        html=_html_body(values, translator),
+        html=_html_text(
+            "mail.html", {**values, "lang": translator.lang, "body": Markup(body_html)}
+        ),
         made_at=made_at,
+        route=plain_line(page.title),
+        about=plain_line(page.about),
+        verdict=plain_line(page.verdict),
+        body=body,
+        body_html=body_html,
+        asked=tuple(values["asked"]),
+        footer=tuple(plain_line(line) for line in page.footer),
         seed=f"{made_at} {route} {round(report.assessed.match.length_m, 1)}",
     )
 
 
 def render_eml(
-    draft: MailDraft, *, attachments: tuple[Attachment, ...] = (), to: str = ""
+    draft: MailDraft,
+    *,
+    attachments: tuple[Attachment, ...] = (),
+    to: str = "",
+    sender: str = "",
 ) -> bytes:
     """The draft as a .eml file; the same draft gives the same bytes.
 
     to : address of the booking; left open if empty
+    sender : whom it comes from, for a mail that goes out as it is; a draft if empty
     Raises UsageError for an address that mail cannot go to.
     """
     message = EmailMessage(policy=policy.SMTP.clone(max_line_length=78))
@@ -151,7 +183,11 @@ def render_eml(
     message["Date"] = format_datetime(datetime.fromisoformat(draft.made_at))
     if to:
         message["To"] = checked_addresses(to)
-    message["X-Unsent"] = "1"
+    if sender:
+        message["From"] = checked_addresses(sender)
+        message["Auto-Submitted"] = "no"
+    else:
+        message["X-Unsent"] = "1"
     message.set_content(draft.plain, cte="quoted-printable")
     message.add_alternative(draft.html, subtype="html", cte="quoted-printable")
     for item in attachments:
@@ -198,8 +234,10 @@ def _lead(report: Report, translator: Translator) -> str:
     bike = ""
     if verdict.bike_title is not None:
         bike = translator._("Bike: {bike}.", bike=translator.translate(verdict.bike_title))
-    settle = "" if report.assessed.advice.questions else translator.translate(verdict.to_settle)
-    return " ".join(part for part in (reason, bike, settle) if part)
+    asks = report.assessed.advice.questions or verdict.asked
+    settle = "" if asks else translator.translate(verdict.to_settle)
+    left = [translator.translate(part.words) for part in report.assessed.answered]
+    return " ".join(part for part in (reason, *left, bike, settle) if part)
 
 
 def checked_addresses(text: str) -> str:
@@ -265,9 +303,21 @@ def _line_of(exc: Exception) -> str:
     return f"line {lines[-1]}" if lines else ""
 
 
-def _html_body(values: dict[str, Any], translator: Translator) -> str:
-    template = _environment(autoescape=True).from_string(_asset("mail.html"))
-    return template.render(values, lang=translator.lang)
+def _html_text(name: str, values: dict[str, Any]) -> str:
+    return str(_environment(autoescape=True).from_string(_asset(name)).render(values))
+
+
+def _asked(report: Report, translator: Translator) -> list[str]:
+    """What the rider is asked: the parts to say yes or no to, with what a no would mean, then
+    what needs words."""
+    parts = [
+        " ".join(
+            filter(None, (translator.translate(part.text), translator.translate(part.if_left)))
+        )
+        for part in report.verdict.asked
+    ]
+    rest = [x.text for x in report.assessed.advice.questions if x.code not in TICKED]
+    return [plain_line(line) for line in (*parts, *map(translator.translate, rest))]
 
 
 def _environment(*, autoescape: bool) -> jinja2.Environment:

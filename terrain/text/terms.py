@@ -50,6 +50,8 @@ STATE_TERMS: dict[str, str] = {
     "answered": N_("sent"),
     "settled": N_("settled"),
 }
+#: The letters of the desk.
+LETTER_TERMS: dict[str, str] = {"answer": N_("Report and question"), "reminder": N_("Reminder")}
 #: What may be said of a part that was asked about; of its riding, then of its ground.
 REPLY_TERMS: dict[str, str] = {
     "keep": N_("Yes, I mean to ride it"),

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Body, Depends, HTTPException, Path, Query, Reques
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse, Response
 
+from terrain.report.letter import LetterKind
 from terrain.text.message import message
 from terrain.web import bookings, schema
 from terrain.web.access import OPEN, TOKEN, Allow
@@ -19,7 +20,7 @@ from terrain.web.desk import desk_of
 from terrain.web.desk_pages import facts_of, found
 from terrain.web.downloads import attachment, download
 from terrain.web.jobs import queue_length
-from terrain.web.mail import draft
+from terrain.web.mail import eml_of
 from terrain.web.retention import forget_booking
 
 router = APIRouter(prefix="/api/v1")
@@ -250,6 +251,7 @@ def get_report(
     if kind == "json":
         return JSONResponse(facts_of(desk, chosen.report_id))
     if kind == "eml":
-        return attachment(draft(desk, row, chosen), row.ref, "mail.eml")
+        _, data = eml_of(desk, row, chosen, kind=LetterKind.ANSWER, link="", who="")
+        return attachment(data, row.ref, "mail.eml")
     audience = "staff" if kind in ("csv", "geojson") else "rider"
     return download(desk, row, chosen.route_id, f"{audience}.{kind}")

@@ -20,6 +20,7 @@ from terrain.web import (
     desk_pages,
     guide_pages,
     import_pages,
+    mail_pages,
     map_pages,
     office_pages,
     operation,
@@ -71,7 +72,7 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
     )
     app.state.desk = Desk(settings, db)
     pages = (operation, progress_pages, rider_pages, question_pages, desk_pages, office_pages,
-             import_pages, map_pages, guide_pages, api)  # fmt: skip
+             import_pages, mail_pages, map_pages, guide_pages, api)  # fmt: skip
     for part in pages:
         app.include_router(part.router)
     app.add_exception_handler(TerrainError, _explain)

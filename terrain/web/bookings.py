@@ -23,7 +23,16 @@ from terrain.text.translator import Translator, translator_for
 from terrain.values.trip import Luggage, Rider, Riding, Wants
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
-from terrain.web.schema import bookings, events, files, jobs, questions, reports, routes
+from terrain.web.schema import (
+    bookings,
+    events,
+    files,
+    jobs,
+    links,
+    questions,
+    reports,
+    routes,
+)
 from terrain.web.stored import stored_event, stored_text
 
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
@@ -190,17 +199,28 @@ def add_booking(
 
 
 def renew_link(conn: Connection, booking_id: int) -> str:
-    """A new link for a booking; the old one stops working."""
+    """A new link for a booking; those before stop working."""
     link = new_secret()
+    conn.execute(links.delete().where(links.c.booking_id == booking_id))
     conn.execute(
         bookings.update().where(bookings.c.id == booking_id).values(link_hash=digest(link))
     )
     return link
 
 
+def link_for_mail(conn: Connection, booking_id: int, now: float) -> str:
+    """A link more for a booking, to go out with a mail; those before go on working."""
+    link = new_secret()
+    conn.execute(links.insert().values(hash=digest(link), booking_id=booking_id, made_at=now))
+    return link
+
+
 def by_link(conn: Connection, link: str) -> Any:
     """The booking of a link, or None."""
-    return conn.execute(sa.select(bookings).where(bookings.c.link_hash == digest(link))).first()
+    hashed = digest(link)
+    mailed = sa.select(links.c.booking_id).where(links.c.hash == hashed).scalar_subquery()
+    own = sa.or_(bookings.c.link_hash == hashed, bookings.c.id == mailed)
+    return conn.execute(sa.select(bookings).where(own)).first()
 
 
 def by_ref(conn: Connection, ref: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import secrets
 import time
 from collections.abc import Mapping
 from typing import Any
@@ -22,9 +23,9 @@ from terrain.web import answers, bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
-from terrain.web.downloads import attachment, download, report_page
+from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
-from terrain.web.mail import draft, kept_draft, kept_drafts
+from terrain.web.mail import shown_mails
 from terrain.web.people import Person, Role
 from terrain.web.regions import has_region
 from terrain.web.retention import export_zip, forget_booking
@@ -161,7 +162,7 @@ def _booking_page(
             .limit(30)
         ).all()
         rulings = rulings_of(conn, [x.route_id for x in rows])
-        mails = kept_drafts(conn, rows)
+        mails = shown_mails(desk, conn, row, rows, who=_who(request))
         asked, open_days = answers.questions_of(conn, rows), answers.open_days(conn, row.id, now)
         rounds = answers.rounds_of(conn, rows, desk.lang(request))
     translator = translator_for(desk.lang(request), row.units)
@@ -171,7 +172,8 @@ def _booking_page(
         view=booking_view(row, rows, translator), translator=translator,
         days=trip_days(row.starts_on, row.ends_on, translator), bags=BAG_TERMS,
         ridings=RIDING_TERMS, wants=WANTS_TERMS,
-        decides=DECIDER_WORDS, mails=mails, opened=opened,
+        decides=DECIDER_WORDS, mails=mails, opened=opened, once=secrets.token_hex(8),
+        can_send=bool(desk.settings.mail_host and row.email),
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
         ruling_mark=mark_of, fault=fault, asked=asked, open_days=open_days, rounds=rounds,
@@ -280,7 +282,7 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
     try:
         with desk.db.write() as conn:
             row = found(conn, ref)
-            _own_route(conn, row.id, route_id)
+            own_route(conn, row.id, route_id)
             setup = decide(conn, route_id, form.texts, who=_who(request), now=now)
             if setup:
                 answers.settle(conn, row.id, State.DECIDED, now)
@@ -296,7 +298,7 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
     return desk.go(f"/desk/b/{ref}")
 
 
-def _own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:
+def own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:
     rows = bookings.standings(conn, [booking_id])[booking_id]
     for row in rows:
         if row.route_id == route_id:
@@ -310,7 +312,7 @@ def report(request: Request, ref: str, route_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
-        chosen = _own_route(conn, row.id, route_id)
+        chosen = own_route(conn, row.id, route_id)
     if chosen.report_id is None:
         raise HTTPException(404, message("There is no report yet."))
     bar = desk.part(request, "desk_bar.html", b=row, chosen=chosen)
@@ -326,29 +328,6 @@ def file(request: Request, ref: str, route_id: int, name: str) -> Response:
     with desk.db.read() as conn:
         row = found(conn, ref)
     return download(desk, row, route_id, name)
-
-
-@router.get("/desk/b/{ref}/mail/{route_id}", dependencies=STAFF)
-def mail(request: Request, ref: str, route_id: int) -> Response:
-    """The mail draft: to read, copy or take."""
-    desk = desk_of(request)
-    with desk.db.read() as conn:
-        row = found(conn, ref)
-        chosen = _own_route(conn, row.id, route_id)
-    told = kept_draft(desk, chosen)
-    return desk.page(
-        request, "mail.html", b=row, chosen=chosen, subject=told.subject, body=told.plain
-    )
-
-
-@router.get("/desk/b/{ref}/draft/{route_id}", dependencies=STAFF)
-def mail_file(request: Request, ref: str, route_id: int) -> Response:
-    """The mail draft as a file that mail programs open."""
-    desk = desk_of(request)
-    with desk.db.read() as conn:
-        row = found(conn, ref)
-        chosen = _own_route(conn, row.id, route_id)
-    return attachment(draft(desk, row, chosen), row.ref, "mail.eml")
 
 
 @router.get("/desk/b/{ref}/compare", dependencies=STAFF)

@@ -1,4 +1,4 @@
-"""The mail draft that was made with a report."""
+"""The mails of a booking: the desk's letter round what was found, as a draft or sent."""
 
 from __future__ import annotations
 
@@ -10,47 +10,91 @@ import sqlalchemy as sa
 from fastapi import HTTPException
 from sqlalchemy.engine import Connection
 
-from terrain.report.mail import Attachment, MailDraft, render_eml
+from terrain.errors import InputError
+from terrain.report.letter import Letter, LetterKind, checked_letter, write_letter
+from terrain.report.mail import Attachment, MailDraft, checked_addresses, render_eml
 from terrain.text.message import message
-from terrain.web import bookings, schema
-from terrain.web.bookings import Standing
+from terrain.text.translator import translator_for
+from terrain.web import answers, bookings, schema
+from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk
 from terrain.web.jobs import add_job
+from terrain.web.smtp import send_mail
 from terrain.web.work import unpack
 
 
-def draft(desk: Desk, booking: Any, row: Standing) -> bytes:
-    """The .eml with PDF and GPX attached, to the booking's address.
+def letter_of(conn: Connection, kind: LetterKind, lang: str) -> str:
+    """The operator's own letter; "" if there is none."""
+    table = schema.letters
+    query = sa.select(table.c.body).where(table.c.kind == kind.value, table.c.lang == lang)
+    return str(conn.execute(query).scalar() or "")
 
-    Raises 404 while there is no report, 503 while one of an earlier version is made anew.
+
+def keep_letter(
+    conn: Connection, kind: LetterKind, lang: str, text: str, *, who: str, now: float
+) -> None:
+    """Put the operator's own letter in place of ours; an empty one gives ours back.
+
+    Raises InputError for a letter that lacks what it has to say.
     """
-    told = kept_draft(desk, row)
-    assert row.report_id is not None
-    with desk.db.read() as conn:
-        pdf = bookings.report_file(conn, row.report_id, "rider.pdf")
-        gpx = bookings.report_file(conn, row.report_id, "rider.gpx")
-    if pdf is None or gpx is None:
-        raise HTTPException(404, message("This report has no such file."))
-    return render_eml(
-        told,
-        attachments=(
-            Attachment(name=f"{booking.ref}.pdf", kind="application/pdf", data=unpack(pdf)),
-            Attachment(name=f"{booking.ref}.gpx", kind="application/gpx+xml", data=unpack(gpx)),
-        ),
-        to=booking.email,
-    )
+    body = checked_letter(kind, text) if text.strip() else ""
+    table = schema.letters
+    conn.execute(table.delete().where(table.c.kind == kind.value, table.c.lang == lang))
+    if body:
+        conn.execute(
+            table.insert().values(
+                kind=kind.value, lang=lang, body=body, who=who, changed_at=now
+            )
+        )  # fmt: skip
+
+
+def written(
+    desk: Desk,
+    conn: Connection,
+    booking: Any,
+    draft: MailDraft,
+    *,
+    kind: LetterKind,
+    link: str,
+    who: str,
+) -> MailDraft:
+    """The mail as the rider reads it, in his language."""
+    translator = translator_for(booking.lang, booking.units)
+    days = answers.open_days(conn, booking.id, time.time()) or 0
+    letter = Letter(
+        kind=kind, customer=booking.customer, link=link, days=days,
+        signature=signature(desk, who, booking.lang),
+    )  # fmt: skip
+    template = letter_of(conn, kind, booking.lang)
+    return write_letter(draft, letter, translator, template=template)
+
+
+def signature(desk: Desk, who: str, lang: str) -> str:
+    """What stands below a mail: the operator's own lines, or who wrote it for whom."""
+    own = desk.settings.mail_signature.strip()
+    operator = translator_for(lang)._(desk.settings.operator)
+    return own or ", ".join(filter(None, (who, operator)))
+
+
+def page_link(desk: Desk, secret: str, here: str) -> str:
+    """The address of the rider's page. here : the desk's own, where no public one is set"""
+    return (desk.settings.public_url.rstrip("/") or here.rstrip("/")) + f"/t/{secret}"
 
 
 def kept_draft(desk: Desk, row: Standing) -> MailDraft:
-    """Subject and bodies as they were made with the report; a report without is made anew."""
+    """What was said with the report; one of an earlier version is made anew.
+
+    Raises 404 while there is no report, 503 while it is made anew.
+    """
     if row.report_id is None:
         raise HTTPException(404, message("There is no report yet."))
     with desk.db.read() as conn:
         text = conn.execute(
             sa.select(schema.reports.c.draft).where(schema.reports.c.id == row.report_id)
         ).scalar()
-    if text is not None:
-        return MailDraft.from_json(text)
+    draft = None if text is None else MailDraft.from_json(text)
+    if draft is not None and draft.body:
+        return draft
     if not row.working:
         with desk.db.write() as conn:
             add_job(conn, "report", time.time(), route_id=row.route_id)
@@ -62,13 +106,130 @@ def kept_draft(desk: Desk, row: Standing) -> MailDraft:
     )
 
 
-def kept_drafts(conn: Connection, rows: Sequence[Standing]) -> list[tuple[Standing, MailDraft]]:
-    """The mails of a booking's routes that have one, to be shown beside its answer."""
+def shown_mails(
+    desk: Desk, conn: Connection, booking: Any, rows: Sequence[Standing], *, who: str
+) -> list[tuple[Standing, MailDraft]]:
+    """The mails of a booking's routes as they would go, to be shown beside its answer."""
     ids = [row.report_id for row in rows if row.report_id is not None]
     chosen = sa.select(schema.reports.c.id, schema.reports.c.draft)
-    told = {row.id: row.draft for row in conn.execute(chosen.where(schema.reports.c.id.in_(ids)))}
-    return [
-        (row, MailDraft.from_json(told[row.report_id]))
-        for row in rows
-        if row.report_id is not None and told.get(row.report_id)
-    ]
+    kept = {row.id: row.draft for row in conn.execute(chosen.where(schema.reports.c.id.in_(ids)))}
+    found = []
+    for row in rows:
+        text = None if row.report_id is None else kept.get(row.report_id)
+        draft = None if text is None else MailDraft.from_json(text)
+        if draft is not None and draft.body:
+            mail = written(
+                desk, conn, booking, draft, kind=LetterKind.ANSWER, link=LINK_TO_COME, who=who
+            )
+            found.append((row, mail))
+    return found
+
+
+#: Stands for the link in a mail that is only shown: the true one is made when it goes.
+LINK_TO_COME = "https://…"
+
+
+def eml_of(
+    desk: Desk,
+    booking: Any,
+    row: Standing,
+    *,
+    kind: LetterKind,
+    link: str,
+    who: str,
+    sender: str = "",
+) -> tuple[MailDraft, bytes]:
+    """The mail and its bytes, with PDF and GPX where it brings the report.
+
+    sender : whom it comes from; a draft to be sent by hand if empty
+    """
+    draft = kept_draft(desk, row)
+    assert row.report_id is not None
+    with desk.db.read() as conn:
+        mail = written(desk, conn, booking, draft, kind=kind, link=link, who=who)
+        attached = _attached(conn, booking.ref, row.report_id) if kind is LetterKind.ANSWER else ()
+    return mail, render_eml(mail, attachments=attached, to=booking.email, sender=sender)
+
+
+def _attached(conn: Connection, ref: str, report_id: int) -> tuple[Attachment, ...]:
+    pdf = bookings.report_file(conn, report_id, "rider.pdf")
+    gpx = bookings.report_file(conn, report_id, "rider.gpx")
+    if pdf is None or gpx is None:
+        raise HTTPException(404, message("This report has no such file."))
+    return (
+        Attachment(name=f"{ref}.pdf", kind="application/pdf", data=unpack(pdf)),
+        Attachment(name=f"{ref}.gpx", kind="application/gpx+xml", data=unpack(gpx)),
+    )
+
+
+def send(
+    desk: Desk,
+    booking: Any,
+    row: Standing,
+    *,
+    kind: LetterKind,
+    who: str,
+    here: str,
+    once: str,
+) -> bool:
+    """Send the mail by the operator's server and note how far the booking is.
+
+    once : the same text again is the same press again, which sends nothing
+    Returns False for such a press. Raises MailError, InputError without an address.
+    """
+    settings, now = desk.settings, time.time()
+    if not booking.email:
+        raise InputError(
+            message("the booking has no address"), "", message("Enter it in the details.")
+        )
+    with desk.db.write() as conn:
+        there = sa.select(schema.mails.c.id).where(schema.mails.c.once == once)
+        if not once or conn.execute(there).first() is not None:
+            return False
+        link = page_link(desk, bookings.link_for_mail(conn, booking.id, now), here)
+        made = conn.execute(
+            schema.mails.insert().values(
+                booking_id=booking.id, kind=kind.value, to=booking.email, subject="", who=who,
+                at=now, once=once,
+            )
+        )  # fmt: skip
+        assert made.inserted_primary_key is not None
+        mail_id = int(made.inserted_primary_key[0])
+    mine = schema.mails.c.id == mail_id
+    try:
+        mail, data = eml_of(
+            desk, booking, row, kind=kind, link=link, who=who, sender=settings.mail_from
+        )
+        send_mail(settings, data, to=checked_addresses(booking.email))
+    except BaseException:
+        with desk.db.write() as conn:
+            conn.execute(schema.mails.delete().where(mine))
+        raise
+    with desk.db.write() as conn:
+        conn.execute(schema.mails.update().where(mine).values(subject=mail.subject[:200]))
+        _note(conn, booking, mail, kind=kind, who=who, now=now)
+    return True
+
+
+def _note(
+    conn: Connection, booking: Any, mail: MailDraft, *, kind: LetterKind, who: str, now: float
+) -> None:
+    """A mail that asks leaves the question open; one that does not is the answer."""
+    if kind is LetterKind.REMINDER:
+        answers.remind_rider(conn, booking.id, now)
+        what = message("reminder sent to {to}", to=booking.email)
+    elif mail.asked:
+        answers.ask_rider(conn, booking.id, who, now)
+        what = message("question sent to {to}", to=booking.email)
+        _set_state(conn, booking.id, State.ASKED, now)
+    else:
+        answers.settle(conn, booking.id, State.ANSWERED, now)
+        what = message("answer sent to {to}", to=booking.email)
+    bookings.note_event(conn, who, what, now, booking.id)
+
+
+def _set_state(conn: Connection, booking_id: int, state: State, now: float) -> None:
+    table = schema.bookings
+    conn.execute(
+        table.update().where(table.c.id == booking_id).values(state=state.value, changed_at=now)
+    )

@@ -60,7 +60,7 @@ def forget_routes(conn: Connection, booking_id: int) -> None:
 def forget_booking(conn: Connection, booking_id: int) -> None:
     """Delete a booking and all that belongs to it."""
     forget_routes(conn, booking_id)
-    for table in (schema.events, schema.answers, schema.questions):
+    for table in (schema.events, schema.answers, schema.questions, schema.mails, schema.links):
         conn.execute(table.delete().where(table.c.booking_id == booking_id))
     conn.execute(schema.bookings.delete().where(schema.bookings.c.id == booking_id))
 
@@ -84,6 +84,11 @@ def export_zip(conn: Connection, booking_id: int) -> bytes:
         told["answers"] = [
             {k: v for k, v in row._mapping.items() if k != "booking_id"}
             for row in conn.execute(sa.select(schema.answers).where(mine))
+        ]
+        sent = sa.select(schema.mails.c.at, schema.mails.c.kind, schema.mails.c.subject)
+        told["mails"] = [
+            dict(row._mapping)
+            for row in conn.execute(sent.where(schema.mails.c.booking_id == booking_id))
         ]
         archive.writestr("booking.json", json.dumps(told, ensure_ascii=False, indent=1))
     return out.getvalue()

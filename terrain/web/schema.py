@@ -258,6 +258,42 @@ questions = Table(
     Column("closed_at", Float, index=True),
 )
 
+# The operator's own letters in place of ours.
+letters = Table(
+    "letters",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("kind", String(20), nullable=False),
+    Column("lang", String(2), nullable=False),
+    Column("body", Text, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("changed_at", Float, nullable=False),
+    UniqueConstraint("kind", "lang"),
+)
+
+# Mails that went out; one that is on its way stands here too, so that no press sends it twice.
+mails = Table(
+    "mails",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("kind", String(20), nullable=False),
+    Column("to", String(254), nullable=False),
+    Column("subject", String(200), nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("at", Float, nullable=False),
+    Column("once", String(80), nullable=False, unique=True),
+)
+
+# Links that went out with mails, beside the booking's own, which is shown once.
+links = Table(
+    "links",
+    metadata,
+    Column("hash", String(64), primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("made_at", Float, nullable=False),
+)
+
 events = Table(
     "events",
     metadata,

@@ -1,6 +1,7 @@
 """What the operator may set for the web application; read once, frozen, passed down.
 
-From a TOML file's table [web] and from TERRAIN_WEB_* variables; a variable beats the file.
+From a TOML file's tables [web] and [mail] and from TERRAIN_WEB_* variables; a variable beats the
+file.
 """
 
 from __future__ import annotations
@@ -43,6 +44,10 @@ class WebSettings:
     max_bytes, max_files, max_queue : most of one upload, files in it, and routes waiting
     keep_days : routes and people's data are deleted after so many days
     webhook_url, webhook_secret : told when a report is ready, signed with the secret
+    mail_... : how mails go out, the table [mail] of the file. host : of the mail server, no mail is
+        sent if empty; tls : starttls or implicit, for a mail never goes in the open; port : that
+        of the kind of TLS if 0; ca : file of the certificate to trust if no public one; user,
+        password : to sign in with; from : whom mails come from; signature : below each
     """
 
     home: Path
@@ -72,6 +77,14 @@ class WebSettings:
     session_s: float = 7 * 86400.0
     webhook_url: str = ""
     webhook_secret: str = ""
+    mail_host: str = ""
+    mail_port: int = 0
+    mail_tls: str = "starttls"
+    mail_ca: str = ""
+    mail_user: str = ""
+    mail_password: str = ""
+    mail_from: str = ""
+    mail_signature: str = ""
 
     def __post_init__(self) -> None:
         if self.lang not in _LANGS:
@@ -107,6 +120,18 @@ class WebSettings:
                     key,
                     message("Give a larger number."),
                 )
+        if self.mail_tls not in ("starttls", "implicit"):
+            raise UsageError(
+                message("no kind of TLS {tls}", tls=repr(self.mail_tls)),
+                "mail_tls",
+                message("Use starttls or implicit."),
+            )
+        if self.mail_host and "@" not in self.mail_from:
+            raise UsageError(
+                message("mails have no sender"),
+                "mail_from",
+                message("Write name@place, as riders will see it."),
+            )
         if self.keep_days < 1 or self.lease_s < 1:
             raise UsageError(message("keep_days and lease_s have to be 1 or more"), "", "")
 
@@ -182,7 +207,15 @@ def _from_toml(path: Path) -> dict[str, Any]:
         raise UsageError(
             message("web has to be a table"), path.name, message("Write [web] above the settings.")
         )
-    return {_known(key, path.name): _value(key, value, path.name) for key, value in table.items()}
+    mail = tree.get("mail", {})
+    if not isinstance(mail, dict):
+        raise UsageError(
+            message("mail has to be a table"),
+            path.name,
+            message("Write [mail] above the settings."),
+        )
+    rows = {**table, **{f"mail_{key}": value for key, value in mail.items()}}
+    return {_known(key, path.name): _value(key, value, path.name) for key, value in rows.items()}
 
 
 def _known(key: str, where: str) -> str:

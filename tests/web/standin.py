@@ -59,7 +59,9 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
     facts = b'{"days": [], "stops": [], "plan": {"problems": []}}'
     draft = MailDraft(
         subject=f"{material.name}: Road setup", plain="Hello,", html="<p>Hello,</p>",
-        made_at="2027-02-01T09:00:00+00:00", seed=material.name,
+        made_at="2027-02-01T09:00:00+00:00", seed=material.name, route=material.name,
+        verdict="Road setup, likely right.", body="Road setup, likely right.",
+        body_html="<h1>Road setup, likely right.</h1>",
     )  # fmt: skip
     return Made(
         summary=summary,
