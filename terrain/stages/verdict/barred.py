@@ -129,7 +129,7 @@ def no_bike(ride: Assessed) -> Iterator[Finding]:
         kind=FindingKind.NO_BIKE,
         rank=Rank.FORBIDDEN,
         what=message("No bike of the fleet may go on this ride as it is."),
-        why=join_messages(_whys(ride)),
+        why=message("{what}.", what=join_messages(_whys(ride), "{first}; {then}")),
         do=PerAudience(
             rider=message("Ask the rental desk for another route, or for a way to split it."),
             staff=message(
@@ -140,16 +140,30 @@ def no_bike(ride: Assessed) -> Iterator[Finding]:
     )  # fmt: skip
 
 
-def _whys(ride: Assessed) -> list[Message]:
+# Why a bike is kept out, in a few words: the advice tells each at length.
+_KEPT_OUT = {
+    "new-rider": N_("too heavy or too strong for somebody new to motorcycles"),
+    "rider-below-class": N_("for {needed} riders at least"),
+    "no-seat": N_("no seat for a pillion"),
+    "payload": N_("may carry {payload_kg}, and {load_kg} are to go"),
+    "payload-one": N_("may carry {payload_kg}, and {load_kg} are to go"),
+    "range": N_("{range_m} on a tank, and {gap_m} between pumps"),
+    "motorway-ban": N_("kept off motorways in many countries"),
+    "too-rough-road": N_("{run_m} too rough for a bike for roads"),
+    "too-rough-dual": N_("{run_m} on which it takes an expert"),
+}
+
+
+def _whys(ride: Assessed) -> Iterator[Message]:
     """Each reason once, with the bikes it keeps out."""
     kept_out: dict[str, tuple[Message, list[Excluded]]] = {}
     for item in ride.advice.excluded:
-        why = item.reasons[0].text
+        reason = item.reasons[0]
+        form = _KEPT_OUT.get(reason.code)
+        why = message(form, **dict(reason.numbers)) if form else reason.text
         kept_out.setdefault(str(why), (why, []))[1].append(item)
-    return [
-        message("{bikes}: {why:c}", bikes=tuple(term(item.title) for item in items), why=why)
-        for why, items in kept_out.values()
-    ]
+    for why, items in kept_out.values():
+        yield message("{bikes}: {why:c}", bikes=tuple(term(item.title) for item in items), why=why)
 
 
 def booked_bike(ride: Assessed) -> Iterator[Finding]:

@@ -135,6 +135,22 @@ def test_no_bike_may_go() -> None:
     assert found(some, FindingKind.NO_BIKE) == []
 
 
+def test_why_no_bike_may_go_is_a_few_words_for_each_reason() -> None:
+    """Bikes kept out alike stand together; of several reasons the first decides."""
+    heavy = advice_item("payload", load_kg=185.0, payload_kg=160.0)
+    seat = OUT.reasons[0]
+    outs = (
+        Excluded(name="a", title="trail bike", reasons=(seat, heavy)),
+        Excluded(name="b", title="all-rounder", reasons=(heavy,)),
+        Excluded(name="c", title="enduro", reasons=(seat,)),
+    )
+    (item,) = found(replace(RIDE, advice=replace(ADVICE, excluded=outs)), FindingKind.NO_BIKE)
+    assert item.why == (
+        "trail bike and enduro: no seat for a pillion; "
+        "all-rounder: may carry 160 kg, and 185 kg are to go."
+    )
+
+
 def wanting(name: str, code: str, fits: tuple[BikeFit, ...], out: tuple[Excluded, ...] = ()):
     said = advice_item(code, wanted=name, better="dual-sport", why=OUT.reasons[0].text)
     advice = replace(ADVICE, bikes=fits, excluded=out, wanted=said)

@@ -8,6 +8,7 @@ from terrain.stages.advice.runs import near
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
+from terrain.text.message import term
 from terrain.values.advice import AdviceItem
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.trip import Rider
@@ -47,7 +48,10 @@ def _rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | 
     if _ORDER.index(rider) >= _ORDER.index(bike.minimum_rider):
         return None
     return advice_item(
-        "rider-below-class", rider=rider.value, needed=bike.minimum_rider.value, source=PRACTICE
+        "rider-below-class",
+        rider=term(rider.value),
+        needed=term(bike.minimum_rider.value),
+        source=PRACTICE,
     )
 
 
