@@ -109,11 +109,17 @@ def assess(
         ride, days, region.places, region.help, exits=exits, detours=detours, heat=heat,
         advice=advice, trip=trip, fleet=fleet, helpers=helpers, pins=pins,
     )  # fmt: skip
+    note, when = _region_note(region, day), None
+    if trip.depart is None:
+        when = judge_when(
+            ride, relief, days.clock, roads, route=route.name, region=note, trip=trip,
+            fleet=fleet, own=region.climate, engines=False,
+        )  # fmt: skip
     assessed = Assessed(
-        region=_region_note(region, day), route=route, trip=trip, fleet=fleet, ride=ride,
+        region=note, route=route, trip=trip, fleet=fleet, ride=ride,
         ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
         plan=plan, found_shut=() if learned is None else learned.shut_on(laid),
-        answered=answered,
+        answered=answered, when=when,
     )  # fmt: skip
     return Report(
         made_at=made_at, terrain_version=version("terrain"), assessed=assessed,

@@ -13,6 +13,8 @@ from markupsafe import Markup, escape
 from terrain.report.diagram.diagram import diagram_note, render_days
 from terrain.report.diagram.down import render_down
 from terrain.report.diagram.legend import ground_key, map_key, swatch
+from terrain.report.diagram.when import PAGE, draw_when
+from terrain.report.diagram.when import PHONE as WHEN_PHONE
 from terrain.report.drawing.map import map_edges, map_shapes, map_ways_round, render_map
 from terrain.report.drawing.stills import drawing_css, patterns
 from terrain.report.drawing.view import PHONE
@@ -54,6 +56,7 @@ def render_html(
         "map": render_map(report, translator, page.credit, spots),
         "small_map": render_map(report, translator, page.credit, spots, PHONE),
         "spots": spots,
+        "when": _when(report, translator),
         "map_key": map_key(
             report.verdict.sections,
             map_edges(report),
@@ -71,6 +74,20 @@ def render_html(
         swatches={kind.value: swatch(f"g-{kind.value}") for kind in GroundKind},
         js=Markup(_asset("report.js")),
     )
+
+
+def _when(report: Report, translator: Translator) -> dict[str, Any] | None:
+    """The months of a ride on no date: the answer, why, and the table for desk and phone."""
+    when = report.assessed.when
+    if when is None:
+        return None
+    return {
+        "headline": translator.translate(when.headline),
+        "lead": " ".join(translator.translate_all(when.lead)),
+        "notes": " ".join(translator.translate_all(when.notes)),
+        "wide": draw_when(when, translator, PAGE),
+        "small": draw_when(when, translator, WHEN_PHONE),
+    }
 
 
 @cache

@@ -24,6 +24,7 @@ from terrain.values.rounding import rounded
 from terrain.values.route import Route
 from terrain.values.trip import Trip
 from terrain.values.verdict import Verdict
+from terrain.values.when import When
 
 if TYPE_CHECKING:
     import geopandas
@@ -64,6 +65,7 @@ class Assessed:
 
     fleet : the bikes it was judged for; places : what lies along the ride
     found_shut : parts that riders found shut on earlier rides
+    when : twelve months by start hour, of a ride on no date; None for a dated one
     answered : what was answered of parts of the route as sent, and what became of it
     """
 
@@ -80,6 +82,7 @@ class Assessed:
     advice: Advice
     plan: Plan
     found_shut: tuple[FoundShut, ...] = ()
+    when: When | None = None
     answered: tuple[AnsweredPart, ...] = ()
 
     @property

@@ -139,9 +139,10 @@ def _lanes(report: Report, row: DiagramRow, translator: Translator) -> list[Lane
         Lane(name=_("rests on"), strong=False, height=14.0, name_y=11,
              drawn=lanes.draw_basis(row, stretches, translator)),
         _height_lane(report, row, translator),
-        _heat_lane(report, row, translator),
-        _help_lane(report, row, translator),
     ]  # fmt: skip
+    if assessed.when is None:  # else the months stand below, for a ride on no date
+        found.append(_heat_lane(report, row, translator))
+    found.append(_help_lane(report, row, translator))
     no_way_out = ways.draw_no_way_out(row, assessed.help.exits, translator)
     if no_way_out:
         found.append(Lane(name=_("No way out"), height=14.0, name_y=11, drawn=no_way_out))

@@ -1,149 +1,196 @@
 """When to go, drawn: months down, hours of setting off across; prints in grey.
 
 The height of ink in a cell is the share of the riding that is hot; its darker part is hotter. Every
-colour is an attribute, which a page's classes override; the picture stands alone as well.
+colour is an attribute of the one table of inks: the picture stands alone as well as on a page.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from terrain.report.drawing.ink import INKS
 from terrain.report.drawing.svg import join, tag, text, text_width
 from terrain.text.figures import MONTHS
 from terrain.text.translator import Translator
 from terrain.values.when import When, WhenCell, WhenMonth
 
-_WIDTH = 1216.0
-_CELL_W, _CELL_H, _PITCH_X, _PITCH_Y = 48.0, 28.0, 56.0, 36.0
-_LEFT, _TOP = 96.0, 56.0
-_DARK_H = 8.0  # height of the edge that says dark
+_TOP = 52.0
+_DARK_SHARE = 0.28  # of a cell's height: the edge that says dark
 _RAIN_W, _GROUND_W, _BAR_H = 84.0, 144.0, 18.0
-_INK, _SOFT_INK, _EDGE, _GREY = "#1a1a1a", "#595959", "#8a8a8a", "#8a8a8a"
-_WARM, _HOT = "#dba6c4", "#6d2450"
 _LEAST_M = 500.0  # half of the km that is told
 
 
-def draw_when(when: When, says: Translator) -> Markup:
-    """The table as one SVG element, 1216 wide, drawn from typed values alone."""
-    rain_x = _LEFT + _PITCH_X * len(when.hours) + 40.0
-    height = _TOP + _PITCH_Y * 12 + 44.0
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """Sizes of the table [px].
+
+    bare : without rain and ground beside the months
+    variables : inks are the page's own variables, light or dark; else the light colours
+    """
+
+    width: float
+    cell_w: float
+    cell_h: float
+    pitch_x: float
+    pitch_y: float
+    left: float
+    bare: bool = False
+    variables: bool = False
+
+    def ink(self, name: str) -> str:
+        return f"var(--{name})" if self.variables else _LIGHT[name]
+
+
+_LIGHT = {ink.name: ink.light for ink in INKS}
+ALONE = Grid(width=1216.0, cell_w=48.0, cell_h=28.0, pitch_x=56.0, pitch_y=36.0, left=96.0)
+PAGE = Grid(
+    width=1056.0, cell_w=42.0, cell_h=20.0, pitch_x=48.0, pitch_y=26.0, left=96.0, variables=True
+)
+PHONE = Grid(
+    width=343.0, cell_w=23.0, cell_h=20.0, pitch_x=27.0, pitch_y=26.0, left=74.0, bare=True,
+    variables=True,
+)  # fmt: skip
+PAPER = Grid(width=680.0, cell_w=20.0, cell_h=14.0, pitch_x=23.0, pitch_y=18.0, left=70.0)
+
+
+def draw_when(when: When, says: Translator, grid: Grid = ALONE) -> Markup:
+    """The table as one SVG element, drawn from typed values alone."""
+    rain_x = grid.left + grid.pitch_x * len(when.hours) + 24.0
+    foot = _TOP + grid.pitch_y * 12 + 8.0
+    keys = _placed_keys(when, says, grid)
+    height = foot + 24.0 * (1 + max(row for _, row, *_ in keys))
     label = says._("When to go: {headline}", headline=says.translate(when.headline))
-    parts: list[Markup] = [_patterns(), *_heads(when, says, rain_x)]
+    parts: list[Markup] = [_patterns(grid), *_heads(when, says, grid, rain_x)]
     for row, month in enumerate(when.months):
-        y = _TOP + _PITCH_Y * row
-        parts += _month(when, month, y, says, rain_x)
-    parts += _legend(when, says, height - 24.0)
+        y = _TOP + grid.pitch_y * row
+        parts += _month(when, month, y, says, grid, rain_x)
+    parts += _legend(keys, foot, grid)
     return tag(
         "svg", join(parts), xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {_WIDTH:g} {height:g}", width=_WIDTH, height=height, role="img",
-        aria_label=label, class_="when",
+        viewBox=f"0 0 {grid.width:g} {height:g}", width=grid.width, height=height, role="img",
+        aria_label=label, class_="when bare" if grid.bare else "when",
         font_family="sans-serif",
     )  # fmt: skip
 
 
-def _patterns() -> Markup:
-    line = tag("rect", width=1.2, height=6, fill=_INK)
-    soft = tag("pattern", join([tag("rect", width=6, height=6, fill="#ffffff"), line]),
-               id="when-soft", width=6, height=6, patternUnits="userSpaceOnUse",
+def _patterns(grid: Grid) -> Markup:
+    """Hatch for soft ground, dots for ice, specks for cold; the names hold for one drawing."""
+    paper, ink = grid.ink("paper"), grid.ink("ink")
+    line = tag("rect", width=1.2, height=6, fill=ink)
+    soft = tag("pattern", join([tag("rect", width=6, height=6, fill=paper), line]),
+               id=_name("soft", grid), width=6, height=6, patternUnits="userSpaceOnUse",
                patternTransform="rotate(45)")  # fmt: skip
-    dot = tag("circle", cx=2, cy=2, r=1, fill=_SOFT_INK)
-    ice = tag("pattern", join([tag("rect", width=5, height=5, fill="#ffffff"), dot]),
-              id="when-ice", width=5, height=5, patternUnits="userSpaceOnUse")  # fmt: skip
-    speck = tag("circle", cx=3, cy=3, r=0.8, fill=_EDGE)
-    cold = tag("pattern", join([tag("rect", width=8, height=8, fill="#ffffff"), speck]),
-               id="when-cold", width=8, height=8, patternUnits="userSpaceOnUse")  # fmt: skip
+    dot = tag("circle", cx=2, cy=2, r=1, fill=grid.ink("soft"))
+    ice = tag("pattern", join([tag("rect", width=5, height=5, fill=paper), dot]),
+              id=_name("ice", grid), width=5, height=5, patternUnits="userSpaceOnUse")  # fmt: skip
+    speck = tag("circle", cx=3, cy=3, r=0.8, fill=grid.ink("danger"))
+    cold = tag("pattern", join([tag("rect", width=8, height=8, fill=paper), speck]),
+               id=_name("cold", grid), width=8, height=8,
+               patternUnits="userSpaceOnUse")  # fmt: skip
     return tag("defs", join([soft, ice, cold]))
 
 
-def _heads(when: When, says: Translator, rain_x: float) -> Iterator[Markup]:
-    bold = {"font_size": "14", "font_weight": "700", "fill": _INK}
-    faint = {"font_size": "12", "fill": _SOFT_INK}
-    yield text(_LEFT, 16, says._("Heat and cold, by the hour you set off"), **bold)
+def _name(texture: str, grid: Grid) -> str:
+    """A page holds two of these drawings, and a pattern in a hidden one is not painted."""
+    return f"when-{texture}-small" if grid.bare else f"when-{texture}"
+
+
+def _textured(texture: str, grid: Grid) -> str:
+    return f"url(#{_name(texture, grid)})"
+
+
+def _heads(when: When, says: Translator, grid: Grid, rain_x: float) -> Iterator[Markup]:
+    bold = {"font_size": "14", "font_weight": "700", "fill": grid.ink("ink")}
+    faint = {"font_size": "12", "fill": grid.ink("soft")}
+    title_x = 0.0 if grid.bare else grid.left
+    yield text(title_x, 16, says._("Heat and cold, by the hour you set off"), **bold)
+    for column, hour in enumerate(when.hours):
+        x = grid.left + grid.pitch_x * column + grid.cell_w / 2
+        yield text(x, 40, f"{hour:02d}", font_size="13", fill=grid.ink("soft"),
+                   text_anchor="middle")  # fmt: skip
+    if grid.bare:
+        return
     yield text(rain_x, 16, says._("Rain"), **bold)
     yield text(rain_x, 40, says._("in the month"), **faint)
     yield text(rain_x + 150, 16, says._("Ground"), **bold)
     of = says.distance(when.length_m)
     yield text(rain_x + 150, 40, says._("of {length}: may be shut, or soft", length=of), **faint)
-    for column, hour in enumerate(when.hours):
-        yield text(_x(column) + _CELL_W / 2, 40, f"{hour:02d}", font_size="14", fill=_SOFT_INK,
-                   text_anchor="middle")  # fmt: skip
-
-
-def _x(column: int) -> float:
-    return _LEFT + _PITCH_X * column
 
 
 def _month(
-    when: When, month: WhenMonth, y: float, says: Translator, rain_x: float
+    when: When, month: WhenMonth, y: float, says: Translator, grid: Grid, rain_x: float
 ) -> Iterator[Markup]:
     best = any(cell.is_best for cell in month.cells)
-    yield text(0, y + 19, says._(MONTHS[month.month - 1]), font_size="14", fill=_INK,
-               font_weight="700" if best else None)  # fmt: skip
+    yield text(0, y + grid.cell_h / 2 + 5, says._(MONTHS[month.month - 1]), font_size="13",
+               fill=grid.ink("ink"), font_weight="700" if best else None)  # fmt: skip
     for column, cell in enumerate(month.cells):
-        yield from _cell(cell, _x(column), y, says)
-    yield from _rain(when, month, rain_x, y + 5.0, says)
-    yield from _ground(when, month, rain_x + 150, y + 5.0, says)
+        yield from _cell(cell, grid.left + grid.pitch_x * column, y, grid)
+    if not grid.bare:
+        bar_h = min(_BAR_H, grid.cell_h)
+        top = y + (grid.cell_h - bar_h) / 2
+        yield from _rain(when, month, rain_x, top, bar_h, says, grid)
+        yield from _ground(when, month, rain_x + 150, top, bar_h, says, grid)
 
 
-def _cell(cell: WhenCell, x: float, y: float, says: Translator) -> Iterator[Markup]:
-    yield _box(x, y, _CELL_W, _CELL_H, "#ffffff", stroke=_EDGE)
-    if cell.cold_share > 0:
-        yield _from_base(x, y, cell.cold_share, "url(#when-cold)")
-    if cell.ice_share > 0:
-        yield _from_base(x, y, cell.ice_share, "url(#when-ice)")
-    if cell.rest_share > 0:
-        yield _from_base(x, y, cell.rest_share, _WARM, class_="t-2")
-    if cell.hard_share > 0:
-        yield _from_base(x, y, cell.hard_share, _HOT, class_="t-3")
+def _cell(cell: WhenCell, x: float, y: float, grid: Grid) -> Iterator[Markup]:
+    width, height = grid.cell_w, grid.cell_h
+    yield _box(x, y, width, height, grid.ink("paper"), grid.ink("care"))
+    shares = (
+        (cell.cold_share, _textured("cold", grid)), (cell.ice_share, _textured("ice", grid)),
+        (cell.rest_share, grid.ink("warm")), (cell.hard_share, grid.ink("hot")),
+    )  # fmt: skip
+    for share, fill in shares:
+        if share > 0:
+            tall = max(height * min(share, 1.0), 1.0)
+            yield _box(x, y + height - tall, width, tall, fill)
     if cell.is_dark:
-        yield _box(x, y, _CELL_W, _DARK_H, _INK)
-        yield _box(x, y + _DARK_H, _CELL_W, 2.0, "#ffffff")
+        yield _box(x, y, width, _DARK_SHARE * height, grid.ink("ink"))
+        yield _box(x, y + _DARK_SHARE * height, width, 1.5, grid.ink("paper"))
     if cell.is_best:
-        yield tag("rect", x=x - 2, y=y - 2, width=_CELL_W + 4, height=_CELL_H + 4, fill="none",
-                  stroke=_INK, stroke_width=3, class_="best")  # fmt: skip
-
-
-def _from_base(x: float, y: float, share: float, fill: str, class_: str | None = None) -> Markup:
-    height = max(_CELL_H * min(share, 1.0), 1.0)
-    return _box(x, y + _CELL_H - height, _CELL_W, height, fill, class_=class_)
+        yield tag("rect", x=x - 1.5, y=y - 1.5, width=width + 3, height=height + 3, fill="none",
+                  stroke=grid.ink("ink"), stroke_width=3, class_="best")  # fmt: skip
 
 
 def _box(
-    x: float, y: float, width: float, height: float, fill: str,
-    stroke: str | None = None, class_: str | None = None,
-) -> Markup:  # fmt: skip
-    return tag("rect", x=x, y=y, width=width, height=height, fill=fill, stroke=stroke,
-               class_=class_)  # fmt: skip
+    x: float, y: float, width: float, height: float, fill: str, stroke: str | None = None
+) -> Markup:
+    return tag("rect", x=x, y=y, width=width, height=height, fill=fill, stroke=stroke)
 
 
-def _rain(when: When, month: WhenMonth, x: float, y: float, says: Translator) -> Iterator[Markup]:
+def _rain(
+    when: When, month: WhenMonth, x: float, y: float, bar_h: float, says: Translator, grid: Grid
+) -> Iterator[Markup]:
     most = max((m.rain_mm or 0.0 for m in when.months), default=0.0)
+    said = {"font_size": "13", "fill": grid.ink("ink")}
     if month.rain_mm is None:
-        yield text(x, y + 14, says._("not known"), font_size="13", fill=_SOFT_INK)
+        yield text(x, y + bar_h / 2 + 5, says._("not known"), **said)
         return
     width = _RAIN_W * month.rain_mm / most if most > 0 else 0.0
-    yield _box(x, y, max(width, 1.0), _BAR_H, _GREY)
-    yield text(x + width + 5, y + 14, says.length_mm(month.rain_mm), font_size="13", fill=_INK)
+    yield _box(x, y, max(width, 1.0), bar_h, grid.ink("care"))
+    yield text(x + width + 5, y + bar_h / 2 + 5, says.length_mm(month.rain_mm), **said)
 
 
-def _ground(when: When, month: WhenMonth, x: float, y: float, says: Translator) -> Iterator[Markup]:
-    per_m = _GROUND_W / max(when.length_m, 1.0)
+def _ground(
+    when: When, month: WhenMonth, x: float, y: float, bar_h: float, says: Translator, grid: Grid
+) -> Iterator[Markup]:
+    room = _GROUND_W if grid is not PAPER else 60.0
+    per_m = room / max(when.length_m, 1.0)
     shut, soft = month.shut_m * per_m, month.soft_m * per_m
-    yield _box(x, y, _GROUND_W, _BAR_H, "#ffffff", stroke=_EDGE)
+    yield _box(x, y, room, bar_h, grid.ink("paper"), grid.ink("care"))
     if month.shut_m >= _LEAST_M:
-        yield _box(x, y, shut, _BAR_H, _INK)
+        yield _box(x, y, shut, bar_h, grid.ink("ink"))
     if month.soft_m >= _LEAST_M:
-        yield _box(x + shut, y, soft, _BAR_H, "url(#when-soft)")
+        yield _box(x + shut, y, soft, bar_h, _textured("soft", grid))
     if month.season_unknown_m >= _LEAST_M:
         unknown = month.season_unknown_m * per_m
-        yield tag("rect", x=x + shut + soft, y=y, width=min(unknown, _GROUND_W - shut - soft),
-                  height=_BAR_H, fill="none", stroke=_INK, stroke_dasharray="2 3")  # fmt: skip
-    rows = _ground_texts(month, says)
-    for row, said in enumerate(rows):
-        top = y + 14 if len(rows) == 1 else y + 8 + 14 * row
-        yield text(x + _GROUND_W + 8, top, said, font_size="13", fill=_INK)
+        yield tag("rect", x=x + shut + soft, y=y, width=min(unknown, room - shut - soft),
+                  height=bar_h, fill="none", stroke=grid.ink("ink"),
+                  stroke_dasharray="2 3")  # fmt: skip
+    told = ", ".join(_ground_texts(month, says))
+    yield text(x + room + 8, y + bar_h / 2 + 5, told, font_size="13", fill=grid.ink("ink"))
 
 
 def _ground_texts(month: WhenMonth, says: Translator) -> list[str]:
@@ -164,27 +211,46 @@ def _ground_texts(month: WhenMonth, says: Translator) -> list[str]:
     return rows
 
 
-def _legend(when: When, says: Translator, y: float) -> Iterator[Markup]:
+_Key = tuple[float, int, str, str, float]  # x, row, words, fill and its share of the box
+
+
+def _placed_keys(when: When, says: Translator, grid: Grid) -> list[_Key]:
+    """The key in as many rows as it needs."""
     cells = [cell for month in when.months for cell in month.cells]
-    keys = [(says._("the fuller, the more of the riding is hot: rest often"), _WARM, 0.5)]
+    keys = [
+        (says._("the fuller, the more of the riding is hot: rest often"), grid.ink("warm"), 0.5)
+    ]
     if any(cell.hard_share > 0 for cell in cells):
-        keys.append((says._("hotter: no hard exercise"), _HOT, 0.4))
+        keys.append((says._("hotter: no hard exercise"), grid.ink("hot"), 0.4))
     if any(cell.cold_share > 0 for cell in cells):
-        keys.append((says._("hands grow cold"), "url(#when-cold)", 1.0))
+        keys.append((says._("hands grow cold"), _textured("cold", grid), 1.0))
     if any(cell.ice_share > 0 for cell in cells):
-        keys.append((says._("ice may lie"), "url(#when-ice)", 1.0))
-    x = 1.0
-    for label, fill, share in keys:
-        yield _box(x, y, 20, 20, "#ffffff", stroke=_EDGE)
-        yield _box(x, y + 20 * (1 - share), 20, 20 * share, fill)
-        yield text(x + 26, y + 15, label, font_size="13", fill=_INK)
-        x += 50 + text_width(label, 13.0)
+        keys.append((says._("ice may lie"), _textured("ice", grid), 1.0))
     if any(cell.is_dark for cell in cells):
-        label = says._("in the dark, or less than an hour of light left")
-        yield _box(x, y, 20, 20, "#ffffff", stroke=_EDGE)
-        yield _box(x, y, 20, 6, _INK)
-        yield text(x + 26, y + 15, label, font_size="13", fill=_INK)
-        x += 50 + text_width(label, 13.0)
-    yield tag("rect", x=x + 1.5, y=y + 1.5, width=17, height=17, fill="none", stroke=_INK,
-              stroke_width=3)  # fmt: skip
-    yield text(x + 26, y + 15, says._("best"), font_size="13", fill=_INK)
+        keys.append((says._("in the dark, or less than an hour of light left"), _DARK, 0.3))
+    keys.append((says._("best"), _BEST, 0.0))
+    placed: list[_Key] = []
+    x, row = 1.0, 0
+    for words, fill, share in keys:
+        wide = 42.0 + text_width(words, 13.0)
+        if x > 1.0 and x + wide > grid.width:
+            x, row = 1.0, row + 1
+        placed.append((x, row, words, fill, share))
+        x += wide
+    return placed
+
+
+_DARK, _BEST = "dark", "best"
+
+
+def _legend(keys: list[_Key], foot: float, grid: Grid) -> Iterator[Markup]:
+    for x, row, words, fill, share in keys:
+        y = foot + 24.0 * row
+        if fill == _BEST:
+            yield tag("rect", x=x + 1.5, y=y + 1.5, width=13, height=13, fill="none",
+                      stroke=grid.ink("ink"), stroke_width=3)  # fmt: skip
+        else:
+            yield _box(x, y, 16, 16, grid.ink("paper"), grid.ink("care"))
+            top = y if fill == _DARK else y + 16 * (1 - share)
+            yield _box(x, top, 16, 16 * share, grid.ink("ink") if fill == _DARK else fill)
+        yield text(x + 22, y + 13, words, font_size="13", fill=grid.ink("ink"))

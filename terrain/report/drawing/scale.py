@@ -12,7 +12,7 @@ import numpy as np
 from terrain.values.arrays import FloatArray
 from terrain.values.plan import Day
 
-WIDTH = 932.0  # of the longest row, in px
+WIDTH = 900.0  # of the longest row, in px: with lane names as wide as the page
 LABELS = 124.0  # of the column of lane names
 _LONG_RIDE_M, _FOLD_M = 150_000.0, 120_000.0
 _NICE = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 25, 50, 100, 200, 500)

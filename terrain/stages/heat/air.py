@@ -89,23 +89,21 @@ def air_along(inputs: Passage, climate: ClimateAlong, start: datetime) -> AirAlo
 
     A mean day of the season under a clear sky: climate, not weather.
     """
-    air, kph = _air(inputs, climate, start), _kph(inputs, climate)
+    (air,), kph = _airs([(inputs, start)], climate), _kph(inputs, climate)
     riding = np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)
     still_c, riding_c = _wet([air, air], [np.full(len(kph), _STILL_M_S), riding])
-    return _along(inputs, climate, air, still_c, riding_c)
+    return _along(inputs, climate, [air], [still_c], [riding_c])[0]
 
 
 def still_airs_along(
     inputs: Passage, climate: ClimateAlong, starts: Sequence[datetime]
 ) -> list[AirAlong]:
     """The air for several times of setting off; the WBGT while riding is left out (NaN)."""
-    airs = [_air(inputs, climate, start) for start in starts]
+    airs = _airs([(inputs, start) for start in starts], climate)
     still = np.full(len(climate.at_m), _STILL_M_S)
     none = np.full(len(climate.at_m), np.nan)
     wet = _wet(airs, [still] * len(airs))
-    return [
-        _along(inputs, climate, air, still_c, none) for air, still_c in zip(airs, wet, strict=True)
-    ]
+    return _along(inputs, climate, airs, wet, [none] * len(airs))
 
 
 def riding_airs_along(
@@ -113,48 +111,45 @@ def riding_airs_along(
 ) -> list[AirAlong]:
     """The air in the wind of riding for several clocks and times of setting off of one ride; the
     WBGT standing in the sun is left out (NaN)."""
-    airs = [_air(inputs, climate, start) for inputs, start in cases]
-    kph = _kph(cases[0][0], climate)
+    airs, inputs = _airs(cases, climate), cases[0][0]
+    kph = _kph(inputs, climate)
     none = np.full(len(kph), np.nan)
     wet = _wet(airs, [np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)] * len(airs))
-    return [
-        _along(inputs, climate, air, none, riding_c)
-        for (inputs, _), air, riding_c in zip(cases, airs, wet, strict=True)
-    ]
+    return _along(inputs, climate, airs, [none] * len(airs), wet)
 
 
-def _air(inputs: Passage, climate: ClimateAlong, start: datetime) -> _Air:
-    at_m = climate.at_m
-    unix_s = passing_unix_s(inputs, at_m, start)
-    lon, lat = inputs.lonlat(at_m)
-    ele = inputs.heights(at_m)
-    day = float(datetime.fromtimestamp(float(unix_s[0]), UTC).timetuple().tm_yday)
+def _airs(cases: Sequence[tuple[Passage, datetime]], climate: ClimateAlong) -> list[_Air]:
+    """The air of each clock and time of setting off of one ride: all at once, since most of what
+    a formula takes is to be called."""
+    at_m, inputs, n = climate.at_m, cases[0][0], len(cases)
+    passing = [passing_unix_s(case, at_m, start) for case, start in cases]
+    days = [float(datetime.fromtimestamp(float(at[0]), UTC).timetuple().tm_yday) for at in passing]
+    lon, lat = (np.tile(values, n) for values in inputs.lonlat(at_m))
+    ele, unix_s = inputs.heights(at_m), np.concatenate(passing)
+    by_day = {day: _of_year(climate, day) for day in set(days)}
     tmax, tmin, half, vapour = (
-        _at(climate, _of_day(values, day))
-        for values in (
-            climate.year.tmax_c,
-            climate.year.tmin_c,
-            (climate.year.tmax_high_c - climate.year.tmax_low_c) / 2.0,
-            climate.year.vapour_g_m3,
-        )
+        np.concatenate(column) for column in zip(*(by_day[day] for day in days), strict=True)
     )
-    light = daylight_h(lat, np.full(len(lat), day))
+    light = daylight_h(lat, np.repeat(days, len(at_m)))
     temp = daily_curve_c(solar_hour(unix_s, lon), tmin, tmax, light)
-    temp = temp + _height_shift_k(climate, at_m, ele)
+    temp = temp + np.tile(_height_shift_k(climate, at_m, ele), n)
     height, _ = sun_position_deg(unix_s, lon, lat)
     # Where no height is known, the one that the temperature was taken for.
-    ground_m = np.where(np.isnan(ele), _at(climate, climate.year.ground_m), ele)
+    ground_m = np.tile(np.where(np.isnan(ele), _at(climate, climate.year.ground_m), ele), n)
     sun = clear_sky_w_m2(height, ground_m)
-    return _Air(
-        unix_s=unix_s,
-        temp_c=temp,
-        half_k=half,
-        humidity_pct=relative_humidity_pct(vapour, temp),
-        pressure_hpa=pressure_hpa(ground_m),
-        sun_w_m2=sun,
-        direct=direct_share(sun, height),
-        sun_height_deg=height,
-    )
+    columns = (
+        unix_s, temp, half, relative_humidity_pct(vapour, temp), pressure_hpa(ground_m), sun,
+        direct_share(sun, height), height,
+    )  # fmt: skip
+    return [_Air(*row) for row in zip(*(np.split(x, n) for x in columns), strict=True)]
+
+
+def _of_year(climate: ClimateAlong, day: float) -> tuple[FloatArray, ...]:
+    """Mean maximum and minimum, half of the band and vapour on a day of the year."""
+    year = climate.year
+    half_k = (year.tmax_high_c - year.tmax_low_c) / 2.0
+    grids = (year.tmax_c, year.tmin_c, half_k, year.vapour_g_m3)
+    return tuple(_at(climate, _of_day(values, day)) for values in grids)
 
 
 def _wet(airs: Sequence[_Air], winds: Sequence[FloatArray]) -> list[FloatArray]:
@@ -173,21 +168,28 @@ def _wet(airs: Sequence[_Air], winds: Sequence[FloatArray]) -> list[FloatArray]:
 
 
 def _along(
-    inputs: Passage, climate: ClimateAlong, air: _Air, still_c: FloatArray, riding_c: FloatArray
-) -> AirAlong:
-    return AirAlong(
-        at_m=climate.at_m,
-        unix_s=air.unix_s,
-        temp_c=air.temp_c,
-        low_c=air.temp_c - air.half_k,
-        high_c=air.temp_c + air.half_k,
-        humidity_pct=air.humidity_pct,
-        heat_index_c=heat_index_c(air.temp_c, air.humidity_pct),
-        wbgt_still_c=still_c,
-        wbgt_riding_c=riding_c,
-        wind_chill_c=wind_chill_c(air.temp_c, _kph(inputs, climate)),
-        ele_m=inputs.heights(climate.at_m),
-    )
+    inputs: Passage,
+    climate: ClimateAlong,
+    airs: Sequence[_Air],
+    still: Sequence[FloatArray],
+    riding: Sequence[FloatArray],
+) -> list[AirAlong]:
+    """Each air with what it makes of heat and cold; the WBGT standing and riding as given."""
+    n, ele = len(airs), inputs.heights(climate.at_m)
+    temp = np.concatenate([air.temp_c for air in airs])
+    index = heat_index_c(temp, np.concatenate([air.humidity_pct for air in airs]))
+    chill = wind_chill_c(temp, np.tile(_kph(inputs, climate), n))
+    return [
+        AirAlong(
+            at_m=climate.at_m, unix_s=air.unix_s, temp_c=air.temp_c,
+            low_c=air.temp_c - air.half_k, high_c=air.temp_c + air.half_k,
+            humidity_pct=air.humidity_pct, heat_index_c=index_c, wbgt_still_c=still_c,
+            wbgt_riding_c=riding_c, wind_chill_c=chill_c, ele_m=ele,
+        )
+        for air, index_c, chill_c, still_c, riding_c in zip(
+            airs, np.split(index, n), np.split(chill, n), still, riding, strict=True
+        )
+    ]  # fmt: skip
 
 
 def _kph(inputs: Passage, climate: ClimateAlong) -> FloatArray:

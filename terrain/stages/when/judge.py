@@ -51,11 +51,13 @@ def judge_when(
     fleet: Fleet,
     own: ClimateGrid | None = None,
     rules: WhenRules = WHEN,
+    engines: bool = True,
 ) -> When:
     """The table, its best and worst cells, and what follows.
 
     clock : of the ride on no date; its hours of setting off are changed
     own : the operator's monthly climate grids
+    engines : whether to judge how long an engine depends on its fan; `fan_s` is None if not
     """
     inputs = passage_of(ride, relief, clock)
     whole = climate_along(inputs, own)
@@ -64,7 +66,7 @@ def judge_when(
     grid = tuple(product(range(12), rules.hours))
     cases = [_case(inputs, suns[month], month + 1, hour) for month, hour in grid]
     airs = riding_airs_along(cases, climate)
-    engine = _engine(inputs, trip, fleet, airs)
+    engine = _engine(inputs, trip, fleet, airs) if engines else None
     share = _time_shares(inputs, climate.at_m)
     cells = [
         _cell(hour, suns[month], case[0].clock, air, share, rules)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from terrain.stages.heat.air import _air, climate_along
+from terrain.stages.heat.air import _airs, climate_along
 from terrain.stages.heat.engine import clutch_runs, ride_steps
 from terrain.stages.heat.judge import heat_along
 from terrain.stages.heat.passage import Passage, departure, passing_unix_s
@@ -404,7 +404,7 @@ def test_unknown_heights_are_not_taken_for_the_sea() -> None:
     none = ride(lon=-66.0, lat=-22.5, ele_m=None)  # the Puna
     climate = climate_along(none, None)
     assert float(climate.year.ground_m.min()) > 2000.0
-    air = _air(none, climate, datetime(2027, 7, 14, 12, 0, tzinfo=UTC))
+    (air,) = _airs([(none, datetime(2027, 7, 14, 12, 0, tzinfo=UTC))], climate)
     assert float(air.pressure_hpa.max()) < 800.0
 
 
