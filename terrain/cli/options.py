@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
+from terrain.text.catalogue import LANGUAGES
 from terrain.values.trip import Luggage, Rider, Riding, Wants
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
@@ -163,7 +164,7 @@ write_option = click.option(
 language_options = _stack(
     click.option(
         "--lang",
-        type=click.Choice(["en", "es", "fr"]),
+        type=click.Choice(LANGUAGES),
         default="en",
         show_default=True,
         help="Language of the report.",

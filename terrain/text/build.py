@@ -3,15 +3,18 @@
 extract   print the template (.pot) of all messages of the code and its templates
 update    bring each language's terrain.po up to date: new messages stand there empty
 compile   make each terrain.mo of its terrain.po
-check     say what is missing, left over or not compiled; exit status 1 if anything is
+check     say what is missing, left over, ill-formed, too long for a phone or not compiled; exit
+          status 1 if anything is
 """
 
 from __future__ import annotations
 
 import ast
 import io
+import re
+import string
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
@@ -95,10 +98,17 @@ def po_path(lang: str) -> Path:
     return LOCALES / lang / "LC_MESSAGES" / "terrain.po"
 
 
+def compiled_path(lang: str) -> Path:
+    return po_path(lang).with_suffix(".mo")
+
+
 def held(lang: str) -> Catalog:
-    """The readable catalogue of a language."""
-    with po_path(lang).open("rb") as file:
-        catalog = read_po(file, locale=lang)
+    """The readable catalogue of a language; an empty one for a language that is new."""
+    if po_path(lang).is_file():
+        with po_path(lang).open("rb") as file:
+            catalog = read_po(file, locale=lang)
+    else:
+        catalog = Catalog(locale=lang)
     # Else the header names the moment it was read.
     catalog.creation_date = catalog.revision_date = _STAMP
     return catalog
@@ -141,14 +151,70 @@ def faults(lang: str) -> list[str]:
     have = {m.id for m in catalog if m.id}
     out = [f"{lang}: missing: {key!r}" for key in sorted(wanted - have, key=str)]
     out += [f"{lang}: left over: {key!r}" for key in sorted(have - wanted, key=str)]
-    out += [f"{lang}: empty: {m.id!r}" for m in catalog if m.id and not _is_full(m.string)]
-    if po_path(lang).with_suffix(".mo").read_bytes() != compiled(catalog):
+    for key, forms in _told(catalog):
+        english = key if isinstance(key, tuple) else (key,)
+        if not all(forms):
+            out.append(f"{lang}: empty: {key!r}")
+        elif isinstance(key, tuple) and len(forms) != catalog.num_plurals:
+            out.append(f"{lang}: {len(forms)} plural forms, not {catalog.num_plurals}: {key!r}")
+        elif not _same_fields(english, forms):
+            out.append(f"{lang}: other fields than the message: {key!r}")
+        elif any(too_long(english[-1], form) for form in forms):
+            out.append(f"{lang}: too long for a phone: {key!r}")
+    if compiled_path(lang).read_bytes() != compiled(catalog):
         out.append(f"{lang}: terrain.mo is not terrain.po compiled")
     return out
 
 
-def _is_full(string: str | Iterable[str] | None) -> bool:
-    return all([string] if isinstance(string, str) else string or [""])
+def _told(catalog: Catalog) -> Iterator[tuple[Key, tuple[str, ...]]]:
+    """Each message and its translation, a form for each plural."""
+    for message in catalog:
+        if message.id:
+            key = message.id if isinstance(message.id, str) else (message.id[0], message.id[1])
+            said = message.string
+            yield key, (said,) if isinstance(said, str) else tuple(said or [""])
+
+
+def _same_fields(english: tuple[str, ...], forms: tuple[str, ...]) -> bool:
+    """Whether the forms hold the fields of the message; the form for one may leave out `n`."""
+    wanted = set().union(*map(_fields, english))
+    if len(english) == 1:
+        return _fields(forms[0]) == wanted
+    return all(wanted - {"n"} <= _fields(form) <= wanted for form in forms) and (
+        _fields(forms[-1]) == _fields(english[-1])
+    )
+
+
+def _fields(text: str) -> set[str]:
+    """The fields of a message, each with how it is told: "low_c:n"."""
+    return {
+        f"{name}:{spec}" if spec else name
+        for _, name, spec, _ in string.Formatter().parse(text)
+        if name
+    }
+
+
+def too_long(english: str, told: str) -> bool:
+    """Whether a translation needs more room than pages and phones leave for it.
+
+    No word may be wider than a phone of 320 px, and the whole may grow as the W3C tells it
+    (Text size in translation, 2007, after IBM; the figures from memory): threefold up to ten
+    characters, less the longer the text. What is filled in counts the same on both sides.
+    """
+    shown, given = (_FIELD.sub("00", text) for text in (told, english))
+    if max(map(len, re.split(r"[\s\u00ad/]", _ADDRESS.sub("", shown)))) > _LONGEST_WORD:
+        return True
+    most = next(share for up_to, share in _GROWTH if len(given) <= up_to)
+    return len(shown) > max(most * len(given), _FREE)
+
+
+_FIELD = re.compile(r"\{[^}]*\}")
+_ADDRESS = re.compile(r"https?://\S+|\S+,\S+,\S+|\S+=\S+")
+# 32 letters of the text's size, 16 px, are about 280 px wide: a phone of 320 px without margins.
+_LONGEST_WORD = 32
+_GROWTH = ((10, 3.0), (20, 2.0), (30, 1.8), (50, 1.6), (70, 1.7), (10**6, 1.4))
+# So much stands on one line of such a phone in small print.
+_FREE = 40
 
 
 def main(args: list[str], out: IO[str]) -> int:
@@ -158,10 +224,12 @@ def main(args: list[str], out: IO[str]) -> int:
         out.write(readable(template()).decode("utf-8"))
     elif args == ["update"]:
         for lang in others:
-            po_path(lang).write_bytes(updated(lang, template()))
+            told = updated(lang, template())
+            po_path(lang).parent.mkdir(parents=True, exist_ok=True)
+            po_path(lang).write_bytes(told)
     elif args == ["compile"]:
         for lang in others:
-            po_path(lang).with_suffix(".mo").write_bytes(compiled(held(lang)))
+            compiled_path(lang).write_bytes(compiled(held(lang)))
     elif args == ["check"]:
         found = [fault for lang in others for fault in faults(lang)]
         out.write("".join(f"{fault}\n" for fault in found))

@@ -11,9 +11,12 @@ from pathlib import Path
 
 _LOCALES = Path(__file__).parent / "locales"
 
-LANGUAGES: tuple[str, ...] = ("en", "es", "fr")
-#: Each language by its own name.
-LANG_NAMES: dict[str, str] = {"en": "English", "es": "Español", "fr": "Français"}
+#: Each language by its own name. Portuguese is that of Brazil, as `pt` is in Unicode CLDR.
+LANG_NAMES: dict[str, str] = {
+    "en": "English", "es": "Español", "fr": "Français", "pt": "Português", "de": "Deutsch",
+    "it": "Italiano",
+}  # fmt: skip
+LANGUAGES: tuple[str, ...] = tuple(LANG_NAMES)
 
 
 def N_(message: str) -> str:  # noqa: N802 - the name extraction tools look for

@@ -16,6 +16,11 @@ from terrain.text.message import Message, Number
 # A capital that a sentence begins with; a word of capitals stays.
 _FIRST_WORD = re.compile(r"\A[¿¡]?[^\W\d_](?=[^\W\d_A-ZÀ-Þ]|[\s’])")
 
+# In English a whole sentence keeps its capital there, in German also every noun.
+_CAPITAL_AFTER_COLON = ("en", "de")
+# How the first day of a month is written.
+_FIRST = {"fr": "1er", "pt": "1º", "it": "1º"}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Translator(Figures):
@@ -50,16 +55,16 @@ class Translator(Figures):
         return self.translate(text) if isinstance(text, Message) else self._(text)
 
     def after_colon(self, said: Any) -> str:
-        """A message told after a colon: Spanish and French go on there with a small letter."""
+        """A message told after a colon: the Romance languages go on with a small letter."""
         text = self.translate(said)
-        if self.lang == "en" or _starts_with_name(said):
+        if self.lang in _CAPITAL_AFTER_COLON or _starts_with_name(said):
             return text
         return _FIRST_WORD.sub(lambda first: first[0].lower(), text, count=1)
 
     def day(self, moment: date) -> str:
-        """A date in words; French counts the first of a month: "1er mars 2027"."""
+        """A date in words; some languages count the first of a month: "1er mars 2027"."""
         text = Figures.day(self, moment)
-        return f"1er{text[1:]}" if self.lang == "fr" and moment.day == 1 else text
+        return f"{_FIRST[self.lang]}{text[1:]}" if moment.day == 1 and self.lang in _FIRST else text
 
     def _(self, message: str, **values: Any) -> str:
         """The message in this language, its {named} fields filled in."""

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import JSONResponse, Response
 
 from terrain.report.letter import LetterKind
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
 from terrain.web import bookings, schema
 from terrain.web.access import OPEN, TOKEN, Allow
@@ -57,7 +58,7 @@ class BookingIn(BaseModel):
     ends_on: str | None = Field(None, description="ISO date")
     wanted: str | None = Field(None, max_length=80, description="bike class wanted")
     state: Literal["waiting", "analysed", "asked", "answered", "settled"] | None = None
-    lang: Literal["en", "es", "fr"] | None = None
+    lang: str | None = Field(None, pattern=f"^({'|'.join(LANGUAGES)})$")
     units: Literal["metric", "imperial"] | None = None
     depart: str | None = Field(None, description="local time, such as 2027-03-14T07:30")
     rider: Literal["novice", "steady", "expert"] | None = None

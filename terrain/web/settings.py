@@ -16,13 +16,12 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from terrain.errors import UsageError
-from terrain.text.catalogue import N_
+from terrain.text.catalogue import LANGUAGES, N_
 from terrain.text.message import message
 
 PREFIX = "TERRAIN_WEB_"
 _YES = frozenset({"1", "true", "yes", "on"})
 _NO = frozenset({"", "0", "false", "no", "off"})
-_LANGS = ("en", "es", "fr")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,11 +86,11 @@ class WebSettings:
     mail_signature: str = ""
 
     def __post_init__(self) -> None:
-        if self.lang not in _LANGS:
+        if self.lang not in LANGUAGES:
             raise UsageError(
                 message("no language {lang}", lang=repr(self.lang)),
                 message("lang"),
-                message("Use {words}.", words=", ".join(_LANGS)),
+                message("Use {words}.", words=", ".join(LANGUAGES)),
             )
         if self.units not in ("metric", "imperial"):
             raise UsageError(

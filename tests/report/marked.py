@@ -23,7 +23,7 @@ _BARE = re.compile(rf"(?:\b(?:{_UNITS})\b|°[CF]|%|[\d\W_])+")
 _LETTERS = set("FLRWCVNPH")
 
 
-class _Marked(gettext.NullTranslations):
+class Marked(gettext.NullTranslations):
     """Every message that a catalogue must hold comes back marked, any other as it is."""
 
     def __init__(self) -> None:
@@ -42,7 +42,7 @@ class _Marked(gettext.NullTranslations):
 
 def marked_translator(units: Units = Units.METRIC) -> Translator:
     """The translator into the made-up language."""
-    return Translator(lang="es", units=units, _catalogue=_Marked())
+    return Translator(lang="es", units=units, _catalogue=Marked())
 
 
 def outside(text: str) -> str:

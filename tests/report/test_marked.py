@@ -22,6 +22,7 @@ from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.page import make_page
 from terrain.report.paper import card, typeset
 from terrain.report.terminal import Style, render_summary
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.figures import Units
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator, translator_for
@@ -152,10 +153,10 @@ def test_terminal_says_all_through_the_catalogue(told: Told) -> None:
     assert unsaid(lines, told.names) == []
 
 
-@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+@pytest.mark.parametrize("lang", LANGUAGES)
 def test_terminal_summary_fits_a_small_screen(told: Told, lang: str) -> None:
     lines = render_summary(told.report, translator_for(lang), Style(width=80)).splitlines()
-    # Spanish and French sentences are longer; a long question may take two lines more, and what
+    # Sentences of other languages are longer; a long question may take two lines more, and what
     # forbids the ride is told with its reason, whatever room it takes.
     room = (20 if lang == "en" else 22) + 4 * len(told.report.verdict.forbidden)
     assert len(lines) <= room

@@ -15,6 +15,7 @@ import terrain
 from terrain.flow import match
 from terrain.report.ride.drawing import PHONE, WIDE, draw_ride
 from terrain.report.ride.page import render_ride
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import translator_for
 from terrain.values.ridden import Ridden
 from tests.report.hostile import NAMES
@@ -73,7 +74,7 @@ def test_without_a_plan(ride: Ridden) -> None:
     assert "Way ridden" not in texts
 
 
-@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+@pytest.mark.parametrize("lang", LANGUAGES)
 def test_the_page_stands_alone(ride: Ridden, lang: str) -> None:
     page = render_ride(ride, translator_for(lang))
     assert "http" not in page.replace("http://www.w3.org/2000/svg", "")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import io
+from pathlib import Path
 
 import pytest
 
@@ -22,6 +23,42 @@ def test_each_message_is_in_each_catalogue_and_none_besides(lang: str) -> None:
 @pytest.mark.parametrize("lang", _OTHERS)
 def test_an_update_of_a_current_catalogue_changes_nothing(lang: str) -> None:
     assert build.updated(lang, build.template()) == build.po_path(lang).read_bytes()
+
+
+def test_what_is_wrong_with_a_translation_is_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keys: set[build.Key] = {"Go to {a}.", "At {a:n}", "Name", ("one {a}", "{n} {a}"), "x", "y"}
+    monkeypatch.setattr(build, "LOCALES", tmp_path)
+    monkeypatch.setattr(build, "messages", lambda: keys)
+    told: dict[str, str | tuple[str, ...]] = {
+        "Go to {a}.": "Zu {b}.", "At {a:n}": "Bei {a}", "Name": "Namensschildbeschriftungsfeldname",
+        "one {a}": ("eins {a}", "viele {a}"), "x": "", "y": "y",
+    }  # fmt: skip
+    build.po_path("de").parent.mkdir(parents=True)
+    build.po_path("de").write_bytes(build.updated("de", build.template()))
+    catalog = build.held("de")
+    assert catalog.num_plurals == 2
+    for message in catalog:
+        if message.id:
+            message.string = told[message.id if isinstance(message.id, str) else message.id[0]]
+    build.po_path("de").write_bytes(build.readable(catalog))
+    build.compiled_path("de").write_bytes(build.compiled(build.held("de")))
+    assert sorted(build.faults("de")) == [
+        "de: empty: 'x'",
+        "de: other fields than the message: 'At {a:n}'",
+        "de: other fields than the message: 'Go to {a}.'",
+        "de: other fields than the message: ('one {a}', '{n} {a}')",
+        "de: too long for a phone: 'Name'",
+    ]
+
+
+def test_a_text_may_grow_less_the_longer_it_is() -> None:
+    assert not build.too_long("Stop", "Haltemöglichkeit")
+    assert not build.too_long(
+        "See https://example.org/{a}/of/it", "https://example.org/{a}/of/it/ansehen"
+    )
+    assert build.too_long("A stop of fifteen minutes or more", "Ein Halt von " + "mindestens " * 5)
 
 
 def test_messages_are_found_where_code_says_them() -> None:

@@ -21,6 +21,7 @@ from terrain.web.bookings import Progress
 from terrain.web.desk import _environment
 from terrain.web.settings import WebSettings
 from terrain.web.stored import event_message, stored_event, told_fault
+from tests.report.marked import Marked, html_texts, unsaid
 from tests.web.conftest import Office
 from tests.web.standin import GPX
 
@@ -76,17 +77,19 @@ def _bare_constants(tree: jinja2.nodes.Template) -> list[str]:
     return [text for text in found if re.search(r"[A-Za-z]{2}", text) and text != " data-single"]
 
 
-@only_sqlite
-@pytest.mark.parametrize("lang", OTHERS)
-def test_pages_hold_no_english_when_read_in_another_language(office: Office, lang: str) -> None:
-    office.send(office.booking("K1", wanted="road-tourer"))
-    office.send(office.booking("K2", lang=lang), b"hello", "a.txt")
-    office.booking("K3")
+def _walk(office: Office, lang: str) -> list[tuple[str, str]]:
+    """All pages of desk, guide and rider as they stand in a language, by path."""
+    link = office.booking("K1", wanted="road-tourer", lang=lang)
+    office.send(link)
+    refused = office.booking("K2", lang=lang)
+    office.send(refused, b"hello", "a.txt")
+    waiting = office.booking("K3", lang=lang)
     office.work()
     admin = office.as_role("admin")
     assert admin.post("/account/language", {"lang": lang}).status_code == 303
     # Before anybody is known, as on a page that is not there, the browser's wish counts.
-    admin.client.headers["accept-language"] = lang
+    for client in (admin.client, office.client):
+        client.headers["accept-language"] = lang
     admin.post("/desk/notes", {"points": "2,1", "ground": "track", "severity": "rough"})
     admin.post("/desk/helpers", {"points": "2,1", "kind": "mechanic", "name": "Zz"})
     admin.post("/desk/tokens", {"name": "Zz"})
@@ -96,19 +99,38 @@ def test_pages_hold_no_english_when_read_in_another_language(office: Office, lan
              "/desk/people", "/account", "/guide", f"/guide/{route['id']}", "/nowhere",
              "/desk/b/NONE"]  # fmt: skip
     texts = [(path, admin.get(path).text) for path in pages]
+    texts += [(path, office.client.get(path).text) for path in (refused, waiting, "/ride")]
     texts.append(("import", admin.post("/desk/import", {}).text))
     texts.append(("note", admin.post("/desk/notes", {"points": ""}).text))
     texts.append(("password", admin.post("/account", {"old": "x", "new": "y"}).text))
+    texts.append(("sign-in", office.client.get("/sign-in").text))
+    return texts
+
+
+@only_sqlite
+@pytest.mark.parametrize("lang", OTHERS)
+def test_pages_hold_no_english_when_read_in_another_language(office: Office, lang: str) -> None:
     # Sentences are told from single words: "no" is Spanish as well.
     ours = messages(Path(str(terrain.__file__)).parent / "web")
     english = [m.id for m in held(lang) if isinstance(m.id, str) and m.id in ours
                and " " in m.id and "{" not in m.id and m.string != m.id]  # fmt: skip
-    for path, text in texts:
+    for path, text in _walk(office, lang):
         assert f'<html lang="{lang}">' in text, path
         shown = _Shown()
         shown.feed(text)
         seen = "\n".join(shown.parts)
         assert [key for key in english if key in seen] == [], path
+
+
+@only_sqlite
+def test_pages_say_all_through_the_catalogue(
+    office: Office, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the made-up language, in which all that is said stands between marks."""
+    monkeypatch.setattr("terrain.text.translator.catalogue", lambda _: Marked())
+    names = ("K1", "K2", "K3", "Zz", "admin", "terrain")
+    for path, text in _walk(office, "es"):
+        assert unsaid(html_texts(text), names) == [], path
 
 
 @only_sqlite
@@ -125,8 +147,9 @@ def test_the_desk_speaks_as_chosen_or_as_the_browser_asks(office: Office) -> Non
 
 @pytest.mark.parametrize(
     ("header", "lang"),
-    [("", "en"), ("fr", "fr"), ("de, es;q=0.5", "es"), ("es;q=0.2, fr;q=0.3", "fr"),
-     ("*;q=x, ;,", "en"), ("ES-mx", "es"), ("de", "en")],
+    [("", "en"), ("fr", "fr"), ("nl, es;q=0.5", "es"), ("es;q=0.2, fr;q=0.3", "fr"),
+     ("*;q=x, ;,", "en"), ("ES-mx", "es"), ("nl", "en"),
+     ("pt-BR, pt;q=0.9", "pt"), ("de-AT", "de"), ("it-CH;q=0.8, en;q=0.5", "it")],
 )  # fmt: skip
 def test_the_browsers_wish(header: str, lang: str) -> None:
     """RFC 9110, section 12.5.4."""

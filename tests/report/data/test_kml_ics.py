@@ -20,6 +20,7 @@ from terrain.errors import UsageError
 from terrain.inputs.lines import parse_route
 from terrain.report.data.ics import render_ics
 from terrain.report.data.kml import render_kml
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import translator_for
 from terrain.values.report import Report
 from terrain.values.verdict import Rank
@@ -143,7 +144,7 @@ def test_without_a_day_there_is_no_calendar(
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("lang", ["es", "fr"])
+@pytest.mark.parametrize("lang", LANGUAGES[1:])
 def test_texts_are_in_the_language_asked(sample_report: Callable[[str], Report], lang: str) -> None:
     report, translator = sample_report("high-tracks"), translator_for(lang)
     kml, ics = render_kml(report, translator).decode(), render_ics(report, translator).decode()

@@ -17,6 +17,7 @@ from terrain.report.page.first import untold_gaps
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
 from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
@@ -168,7 +169,7 @@ def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
     assert "No date" in shown
 
 
-@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+@pytest.mark.parametrize("lang", LANGUAGES)
 def test_heat_says_what_it_rests_on(report: Report, lang: str) -> None:
     translator = translator_for(lang)
     page = make_page(report, translator, Audience.RIDER)

@@ -22,6 +22,7 @@ from terrain.stages.ground import judge_ground
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
 from terrain.stages.when.season import ground_by_month
+from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import translator_for
 from terrain.values.ground import SeasonRisk
 from terrain.values.route import Route
@@ -111,7 +112,7 @@ def test_json_follows_its_schema(when: terrain.When) -> None:
     assert best and len(best) < 120
 
 
-@pytest.mark.parametrize("lang", ["en", "es", "fr"])
+@pytest.mark.parametrize("lang", LANGUAGES)
 @pytest.mark.parametrize("width", [80, 100])
 def test_the_terminal_s_lines_fit(when: terrain.When, lang: str, width: int) -> None:
     lines = render_when(when, translator_for(lang), Style(width=width)).split("\n")
