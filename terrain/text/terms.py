@@ -213,3 +213,8 @@ HELP_BASIS_TERMS: dict[str, str] = {
     "mapped": N_("on the map"), "inferred": N_("likely, by its size"),
     "operator": N_("the operator's own"),
 }  # fmt: skip
+#: Orders of the table of bookings.
+SORT_TERMS: dict[str, str] = {
+    "turn": N_("whose turn it is"), "date": N_("first day"),
+    "age": N_("longest open question"), "changed": N_("last change"), "ref": N_("reference"),
+}  # fmt: skip

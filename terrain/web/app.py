@@ -27,6 +27,7 @@ from terrain.web import (
     progress_pages,
     question_pages,
     rider_pages,
+    table_pages,
 )
 from terrain.web.access import NO_LINK, LimitedError, SignInNeeded
 from terrain.web.database import BusyError, Database
@@ -71,8 +72,8 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
         lifespan=lifespan,
     )
     app.state.desk = Desk(settings, db)
-    pages = (operation, progress_pages, rider_pages, question_pages, desk_pages, office_pages,
-             import_pages, mail_pages, map_pages, guide_pages, api)  # fmt: skip
+    pages = (operation, progress_pages, rider_pages, question_pages, desk_pages, table_pages,
+             office_pages, import_pages, mail_pages, map_pages, guide_pages, api)  # fmt: skip
     for part in pages:
         app.include_router(part.router)
     app.add_exception_handler(TerrainError, _explain)

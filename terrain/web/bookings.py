@@ -21,6 +21,7 @@ from terrain.text.plain import one_line
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.values.trip import Luggage, Rider, Riding, Wants
+from terrain.web.found import found_by
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import (
@@ -191,7 +192,8 @@ def add_booking(
     values = {"lang": lang, "units": units, "state": State.WAITING.value, **values}
     done = conn.execute(
         bookings.insert().values(
-            **values, link_hash=digest(link), created_at=now, changed_at=now
+            **values, words=found_by(values), link_hash=digest(link), created_at=now,
+            changed_at=now,
         )
     )  # fmt: skip
     assert done.inserted_primary_key is not None
@@ -241,8 +243,11 @@ def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], n
         told["depart"] = told["depart"] if told["starts_on"] else ""
     if "starts_on" in told or "ends_on" in told:
         _in_order(*(told.get(key, getattr(old, key)) for key in ("starts_on", "ends_on")))
+    words = found_by({**old._mapping, **told})
     conn.execute(
-        bookings.update().where(bookings.c.id == booking_id).values(**told, changed_at=now)
+        bookings.update()
+        .where(bookings.c.id == booking_id)
+        .values(**told, words=words, changed_at=now)
     )
     trip = (
         "depart",
@@ -439,6 +444,13 @@ def with_other_bike() -> sa.Select[Any]:
     # As json.dumps writes what Standing.differs reads.
     differs = reports.c.summary.contains('"differs": true')
     return sa.select(routes.c.booking_id).join(reports, newest).where(routes.c.current, differs)
+
+
+def with_failed_route() -> sa.Select[Any]:
+    """Ids of bookings of which a present route could not be read."""
+    newest = jobs.c.id == _last(jobs, jobs.c.kind == "report")
+    failed = (routes.c.current, jobs.c.state == "failed")
+    return sa.select(routes.c.booking_id).join(jobs, newest).where(*failed)
 
 
 def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any]:

@@ -13,7 +13,7 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from sqlalchemy.engine import Connection
 from starlette.responses import RedirectResponse, Response
 
-from terrain.errors import InputError, TerrainError
+from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
@@ -26,8 +26,7 @@ from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
 from terrain.web.mail import shown_mails
-from terrain.web.people import Person, Role
-from terrain.web.regions import has_region
+from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
 from terrain.web.views import DECIDER_WORDS, booking_view, trip_days
@@ -47,49 +46,6 @@ _DECIDED_MEANWHILE = N_(
 )
 _WITHDRAWN = message("decision withdrawn")
 _MEANWHILE_SAME = N_("Somebody else changed this booking meanwhile, to what you typed.")
-
-
-@router.get("/desk", dependencies=[Depends(Allow("guide"))])
-def table(
-    request: Request, state: str = "", q: str = "", differs: str = "", page: int = 1
-) -> Response:
-    """The bookings with their verdicts."""
-    desk = desk_of(request)
-    if not request.state.person.role.may(Role.STAFF):
-        return desk.go("/guide")
-    page = min(max(page, 1), 10_000)
-    try:
-        classes = _classes(request)
-    except TerrainError:  # the forms and every report tell of a damaged fleet file
-        classes = {}
-    with desk.db.read() as conn:
-        rows = _find(conn, state, q[:80], (page - 1) * _PAGE, differs=bool(differs))
-        told = bookings.standings(conn, [row.id for row in rows])
-    shown = [(row, told[row.id]) for row in rows[:_PAGE]]
-    return desk.page(
-        request, "bookings.html", rows=shown, state=state, q=q, differs=differs, page=page,
-        more=len(rows) > _PAGE, has_map=has_region(desk.settings), classes=classes,
-    )  # fmt: skip
-
-
-def _find(conn: Connection, state: str, q: str, skip: int, *, differs: bool) -> list[Any]:
-    table_ = schema.bookings
-    query = sa.select(table_).order_by(table_.c.changed_at.desc(), table_.c.id.desc())
-    if state in [s.value for s in State]:
-        query = query.where(table_.c.state == state)
-    if differs:
-        query = query.where(table_.c.id.in_(bookings.with_other_bike()))
-    word = q.strip().lower()
-    if word:
-        query = query.where(
-            sa.or_(
-                *(
-                    sa.func.lower(column).contains(word, autoescape=True)
-                    for column in (table_.c.ref, table_.c.customer, table_.c.email, table_.c.wanted)
-                )
-            )
-        )
-    return list(conn.execute(query.offset(skip).limit(_PAGE + 1)).all())
 
 
 @router.get("/desk/new", dependencies=STAFF)

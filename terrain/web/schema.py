@@ -18,7 +18,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 5
+VERSION = 6
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -27,6 +27,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     2: (("users", "lang"),),
     3: (("reports", "draft"),),
     4: (("bookings", "riding"), ("bookings", "wants")),
+    5: (("bookings", "words"), ("reports", "words")),
 }
 
 meta = Table(
@@ -57,6 +58,17 @@ sessions = Table(
     Column("csrf", String(64), nullable=False),
     Column("created_at", Float, nullable=False),
     Column("seen_at", Float, nullable=False),
+)
+
+# A filter of the table of bookings that somebody keeps under a name.
+views = Table(
+    "views",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("user_id", ForeignKey("users.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("name", String(60), nullable=False),
+    Column("query", String(400), nullable=False),
+    UniqueConstraint("user_id", "name"),
 )
 
 tokens = Table(
@@ -90,6 +102,8 @@ bookings = Table(
     Column("guided", Boolean, nullable=False, default=False, server_default=false()),
     Column("luggage", String(10), nullable=False, default="soft"),
     Column("remark", Text, nullable=False, default=""),
+    # What a search finds it by, folded: see `found_by`.
+    Column("words", Text, nullable=False, default="", server_default=""),
     Column("link_hash", String(64), unique=True),
     Column("created_at", Float, nullable=False),
     Column("changed_at", Float, nullable=False, index=True),
@@ -142,6 +156,8 @@ reports = Table(
     # The mail, ready to go; none in a report made before format 4: such a report is made anew.
     Column("draft", Text),
     Column("facts", LargeBinary, nullable=False),
+    # Names of the route and of the places along it, folded.
+    Column("words", Text, nullable=False, default="", server_default=""),
 )
 
 files = Table(

@@ -10,7 +10,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from terrain.report.desk.strip import draw_scale, draw_strip
+from terrain.report.desk.strip import TALL_PX, draw_scale, draw_strip
 from terrain.text.catalogue import N_
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
@@ -70,16 +70,28 @@ class BookingView:
     """A booking as pages show it. scale : kilometres below the strips; keys : words for marks"""
 
     answer: str
+    working: bool
     routes: tuple[RouteView, ...]
     scale: Markup
     keys: tuple[str, ...]
     open: tuple[OpenItem, ...]
 
 
-def booking_view(booking: Any, rows: Sequence[Standing], translator: Translator) -> BookingView:
-    """The booking's answer over all of its routes, each route, and what is open."""
+def booking_view(
+    booking: Any,
+    rows: Sequence[Standing],
+    translator: Translator,
+    *,
+    longest_m: float | None = None,
+    tall_px: float = TALL_PX,
+) -> BookingView:
+    """The booking's answer over all of its routes, each route, and what is open.
+
+    longest_m : the ride that takes a strip's whole width; the longest of the booking if None
+    tall_px : of a strip's ground
+    """
     strips = [strip_kept(row) for row in rows]
-    longest_m = max((x.length_m for x in strips if x is not None), default=0.0)
+    longest_m = longest_of(rows) if longest_m is None else longest_m
     routes = tuple(
         RouteView(
             row=row,
@@ -87,17 +99,23 @@ def booking_view(booking: Any, rows: Sequence[Standing], translator: Translator)
             answer=answer_of(row),
             strip=Markup("")
             if strip is None
-            else draw_strip(strip, longest_m, translator, name=row.name),
+            else draw_strip(strip, longest_m, translator, name=row.name, tall_px=tall_px),
         )
         for row, strip in zip(rows, strips, strict=True)
     )
     return BookingView(
         answer=answer_over(routes, translator),
+        working=any(row.working for row in rows),
         routes=routes,
         scale=draw_scale(longest_m, translator) if longest_m else Markup(""),
         keys=_keys([x for x in strips if x is not None], translator),
         open=open_items(booking, routes, translator),
     )
+
+
+def longest_of(rows: Sequence[Standing]) -> float:
+    """The length of the longest ride that has been read [m]; 0 if none has."""
+    return max((float((row.summary or {}).get("length_m", 0.0)) for row in rows), default=0.0)
 
 
 def strip_kept(row: Standing) -> Strip | None:

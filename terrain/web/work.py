@@ -180,11 +180,22 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
         "days": len(report.assessed.plan.days),
         "length_m": round(report.assessed.match.length_m, 1),
         "strip": strip_of(report).to_dict(),
+        "places": _places(report),
         "parts": [[part.sent_from_m, part.sent_to_m, part.about_ground] for part in verdict.asked],
         "in": {
             lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
         },
     }  # fmt: skip
+
+
+def _places(report: Report) -> list[str]:
+    """Names of the route and of the places along it, each once: what a search finds it by."""
+    passed = report.assessed.places.surroundings.places
+    names = [report.assessed.route.name, *(place.name for place in passed)]
+    return list(dict.fromkeys(names))[:_MOST_PLACES]
+
+
+_MOST_PLACES = 200
 
 
 def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:

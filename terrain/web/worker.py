@@ -26,6 +26,7 @@ from terrain.values.verdict import StaffDecision
 from terrain.web import answers, jobs, schema
 from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
+from terrain.web.found import folded
 from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
 from terrain.web.settings import WebSettings
@@ -182,7 +183,7 @@ class Worker:
                 schema.reports.insert().values(
                     job_id=job.id, route_id=job.route_id, booking_id=booking_id, made_at=now,
                     summary=json.dumps(made.summary, ensure_ascii=False), draft=made.draft,
-                    facts=made.facts,
+                    facts=made.facts, words=folded(" ".join(made.summary.get("places", ()))),
                 )
             )  # fmt: skip
             assert done.inserted_primary_key is not None

@@ -50,6 +50,7 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         "edited": ruling is not None, "notes": material.notes, "helpers": material.helpers,
         "pins": material.pins, "rider": material.booking["rider"],
         "why": ["3 km of hard riding."], "no_bike": "", "works": [], "ask": "",
+        "places": [material.name, "Großer Ährenpaß"],
         "strip": {"length_m": 12000, "parts": [[0, 9000, 95, 5, 0], [9000, 12000, 5, 15, 80]],
                   "hard": [[9000, 12000]], "closed": [], "nights_m": []},
     }  # fmt: skip

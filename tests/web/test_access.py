@@ -37,6 +37,7 @@ WANTED = {
     ("POST", "/account"): "guide",
     ("POST", "/account/language"): "guide",
     ("GET", "/desk"): "guide",
+    ("POST", "/desk/views"): "staff",
     ("GET", "/desk/new"): "staff",
     ("POST", "/desk/new"): "staff",
     ("GET", "/desk/b/{ref}"): "staff",

@@ -72,7 +72,7 @@ def _answer_a_booking(browser, url: str, route: Path) -> bytes:  # type: ignore[
     page.reload()  # asks for the booking's own page, and makes no second one
     assert page.locator("#the-link").count() == 0
     page.goto(url)
-    assert page.locator("table.bookings tbody tr").count() == 1
+    assert page.locator("table.list tbody tr").count() == 1
 
     rider = browser.new_page(viewport={"width": 360, "height": 740})
     rider.goto(link)
@@ -81,7 +81,7 @@ def _answer_a_booking(browser, url: str, route: Path) -> bytes:  # type: ignore[
     rider.wait_for_selector(".desk-bar, .fault", timeout=_MOST_S * 1000)
     assert rider.locator(".fault").count() == 0, rider.text_content("main")
 
-    page.click("table.bookings tbody a >> nth=0")
+    page.click("table.list tbody a >> nth=0")
     page.click("text=The whole text")
     with page.expect_download() as draft:
         page.click("text=Download the draft")

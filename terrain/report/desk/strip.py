@@ -16,8 +16,8 @@ from terrain.values.report import Report
 from terrain.values.strip import Strip, StripPart
 from terrain.values.verdict import FindingKind, RidePart
 
-_WIDE_PX, _TALL_PX = 720.0, 28.0
-_TOP = 6.0  # room above the ground for a night's line
+_WIDE_PX = 720.0
+TALL_PX, LOW_PX = 28.0, 10.0  # of the ground on a booking's page, and in a table
 _HARD = Severity.ROUGH
 _NEAR_M = 200.0  # hard parts this close to each other are one
 
@@ -62,28 +62,37 @@ def _row(length_m: float, longest_m: float) -> DiagramRow:
     return DiagramRow(from_m=0.0, to_m=length_m, px_per_m=_WIDE_PX / max(longest_m, 1.0))
 
 
-def draw_strip(strip: Strip, longest_m: float, translator: Translator, *, name: str = "") -> Markup:
+def draw_strip(
+    strip: Strip,
+    longest_m: float,
+    translator: Translator,
+    *,
+    name: str = "",
+    tall_px: float = TALL_PX,
+) -> Markup:
     """The strip, as wide as its ride is long beside the longest of its table.
 
-    longest_m : takes the whole width; name : of the ride, for readers aloud
+    longest_m : takes the whole width; name : of the ride, for readers aloud; tall_px : the ground
     Above the ground in black what is closed, below it what is hard, upright where a night lies.
     """
     row = _row(strip.length_m, longest_m)
+    top, bar = (6.0, 4.0) if tall_px >= TALL_PX else (3.0, 2.5)
+    foot = top + tall_px
     wide = 100.0 * strip.length_m / max(longest_m, 1.0)
     ground = tag(
-        "svg", draw_ground(row, strip.parts, _TALL_PX), y=_TOP, width=f"{num(wide)}%",
-        height=_TALL_PX, viewBox=f"0 0 {num(row.width)} {num(_TALL_PX)}",
+        "svg", draw_ground(row, strip.parts, tall_px), y=top, width=f"{num(wide)}%",
+        height=tall_px, viewBox=f"0 0 {num(row.width)} {num(tall_px)}",
         preserveAspectRatio="none",
     )  # fmt: skip
     marks = [
-        *_bars(strip.closed, longest_m, "closed", 0.0, 12.0),
-        *_bars(strip.hard, longest_m, "closed", _TOP + _TALL_PX + 4.0, 4.0),
+        *_bars(strip.closed, longest_m, "closed", 0.0, top + 0.2 * tall_px),
+        *_bars(strip.hard, longest_m, "closed", foot + bar / 2, bar),
     ]
     for at_m in strip.nights_m:
         x = _share(at_m, longest_m)
-        marks.append(tag("line", class_="cut", x1=x, x2=x, y1=0, y2=_TOP + _TALL_PX + 8.0))
+        marks.append(tag("line", class_="cut", x1=x, x2=x, y1=0, y2=foot + 2 * bar))
     return tag(
-        "svg", join([ground, *marks]), class_="groundstrip", role="img",
+        "svg", join([ground, *marks]), class_="groundstrip", role="img", height=foot + 2 * bar,
         aria_label=strip_words(strip, translator, name=name),
     )  # fmt: skip
 
