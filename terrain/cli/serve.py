@@ -123,6 +123,8 @@ def _make_admin(web: WebSettings, name: str, password: str | None) -> None:
     from terrain.web.people import Role, add_user
 
     asked = password is None
+    with closing(Database(web.database_url)) as db:
+        db.create()  # nobody is asked for a password that cannot be kept
     while True:
         if asked:
             password = str(

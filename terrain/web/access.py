@@ -26,6 +26,7 @@ NO_LINK = message("This link leads nowhere (any more).")
 SESSION_COOKIE, VISIT_COOKIE = "terrain-session", "terrain-visit"
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _MOST_FIELDS = 300
+_FILES_TOO_MANY = 30
 
 
 class SignInNeeded(Exception):
@@ -72,14 +73,15 @@ class Allow:
         desk = desk_of(request)
         request.state.person = request.state.booking = request.state.token = None
         request.state.form = Form()
-        if self.limited:
-            self._count(desk, request, "upload", desk.settings.uploads_per_minute)
         if self.who == LINK:
             await self._by_link(desk, request)
         elif self.who == TOKEN:
             await self._by_token(desk, request)
         elif self.who != OPEN:
             await self._by_role(desk, request, Role(self.who))
+        _check_ids(request)
+        if self.limited:  # who guesses links uses up nothing of what those who have one may send
+            self._count(desk, request, "upload", desk.settings.uploads_per_minute)
         if request.method in _SAFE or self.who == TOKEN:
             yield
             return
@@ -100,6 +102,7 @@ class Allow:
         link = request.path_params["link"]
         booking = await desk.db.soon(lambda conn: bookings.by_link(conn, link))
         if booking is None:
+            self._count(desk, request, "guess", desk.settings.guesses_per_minute)
             raise HTTPException(404, NO_LINK)
         request.state.booking, request.state.link = booking, link
 
@@ -131,6 +134,15 @@ class Allow:
             raise HTTPException(403, message("This form is too old. Load the page again."))
 
 
+def _check_ids(request: Request) -> None:
+    """Raises 404 for a number in the address that no row of ours can have."""
+    for name, text in request.path_params.items():
+        if name.endswith(("_id", "number")) and not (
+            text.isascii() and text.isdigit() and len(text) < 10
+        ):
+            raise HTTPException(404)
+
+
 class _read_form:  # noqa: N801 - used as a function
     """The posted form, read while there is room for it in memory."""
 
@@ -142,7 +154,8 @@ class _read_form:  # noqa: N801 - used as a function
         if not kind.startswith(("multipart/form-data", "application/x-www-form-urlencoded")):
             await self.desk.room.acquire()
             return
-        most = self.desk.settings.max_files
+        # More than are taken are read, within bounds, so that the page can say so beside the rest.
+        most = self.desk.settings.max_files + _FILES_TOO_MANY
         form = await self.request.form(max_files=most, max_fields=_MOST_FIELDS)
         await self.desk.room.acquire()
         try:

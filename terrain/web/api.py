@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Body, Depends, HTTPException, Path, Query, Request
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, StrictBool
 from starlette.responses import JSONResponse, Response
 
 from terrain.report.letter import LetterKind
@@ -53,7 +53,9 @@ class BookingIn(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
     customer: str | None = Field(None, max_length=120)
-    email: str | None = Field(None, max_length=254)
+    email: str | None = Field(
+        None, max_length=254, pattern=r"^\s*([^@\s]+@[^@\s]+)?\s*$", description="name@place"
+    )
     starts_on: str | None = Field(None, description="ISO date")
     ends_on: str | None = Field(None, description="ISO date")
     wanted: str | None = Field(None, max_length=80, description="bike class wanted")
@@ -64,8 +66,8 @@ class BookingIn(BaseModel):
     rider: Literal["novice", "steady", "expert"] | None = None
     riding: Literal["new", "practised"] | None = None
     wants: Literal["road", "off-road", "open"] | None = None
-    pillion: bool | None = None
-    guided: bool | None = None
+    pillion: StrictBool | None = None
+    guided: StrictBool | None = None
     luggage: Literal["none", "soft", "boxes"] | None = None
     remark: str | None = Field(None, max_length=2000)
 

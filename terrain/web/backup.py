@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from terrain.errors import TerrainError, UsageError
@@ -32,7 +32,7 @@ def back_up(settings: WebSettings, target: Path) -> int:
         )
     aside = target.with_name(f".{target.name}.part")
     try:
-        aside.unlink(missing_ok=True)
+        _clear(aside)
         aside.touch(0o600)
         with (
             closing(sqlite3.connect(f"{source.resolve().as_uri()}?mode=ro", uri=True)) as db,
@@ -41,15 +41,20 @@ def back_up(settings: WebSettings, target: Path) -> int:
             db.backup(copy)
             (state,) = copy.execute("PRAGMA integrity_check").fetchone()
             if state != "ok":
-                raise TerrainError(
-                    message("the copy is not whole ({state})", state=str(state)), str(target), ""
-                )
+                raise sqlite3.DatabaseError(str(state))
         aside.replace(target)
     except (OSError, sqlite3.Error) as exc:
-        aside.unlink(missing_ok=True)
+        _clear(aside)
         raise TerrainError(
             message("the backup cannot be written ({reason})", reason=str(exc)),
             str(target),
             message("Choose another folder."),
         ) from exc
     return target.stat().st_size
+
+
+def _clear(aside: Path) -> None:
+    """Remove a half copy with what SQLite keeps beside it while it writes."""
+    for end in ("", "-journal", "-wal", "-shm"):
+        with suppress(OSError):
+            aside.with_name(aside.name + end).unlink(missing_ok=True)

@@ -64,6 +64,18 @@ class Sent:
     drawn: bool = False
 
 
+def check_count(sent: Sequence[Sent], most: int) -> None:
+    """Raises InputError for more files than one upload may hold."""
+    if len(sent) > most:
+        raise InputError(
+            message(
+                "these are {n} files; up to {most} are taken", n=str(len(sent)), most=str(most)
+            ),
+            "",
+            message("Choose fewer, or send them one after the other."),
+        )
+
+
 def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     """The columns of a booking out of texts from a form, a table or the API; only those given.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -27,6 +28,12 @@ class BusyError(TerrainError):
     http_status = 503
 
 
+class DamagedError(TerrainError):
+    """The database's file is no database (any more); trying again helps nobody."""
+
+    http_status = 503
+
+
 class Database:
     """Short transactions: `read()` sees one state, `write()` keeps all or nothing.
 
@@ -43,6 +50,8 @@ class Database:
             self._quick = self.engine.execution_options(isolation_level="AUTOCOMMIT")
         # SQLite has one writer at a time; waiting in line here is fairer than asking again.
         self._turn = threading.Lock()
+        # Why the last write failed; "" after one that did not.
+        self.write_fault = ""
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -60,6 +69,16 @@ class Database:
 
     @contextmanager
     def write(self) -> Iterator[Connection]:
+        try:
+            with self._write() as conn:
+                yield conn
+        except (BusyError, DamagedError) as exc:
+            self.write_fault = str(exc)
+            raise
+        self.write_fault = ""
+
+    @contextmanager
+    def _write(self) -> Iterator[Connection]:
         if not self.is_sqlite:
             with _plain_errors(), self.engine.begin() as conn:
                 yield conn
@@ -80,10 +99,15 @@ class Database:
     def create(self) -> None:
         """Make the tables if they are not there; bring those of earlier versions up to this one.
 
-        Raises UsageError for a database of a newer version of the program.
+        Raises UsageError for a database of a newer version of the program, or where none can be.
         """
-        with _plain_errors():
-            schema.metadata.create_all(self.engine)
+        try:
+            with _plain_errors():
+                schema.metadata.create_all(self.engine)
+        except BusyError as exc:
+            if not self.is_sqlite or _code(exc.__cause__) not in _NOT_OURS:
+                raise
+            raise _no_place(self.url, exc.what) from exc
         with self.write() as conn:
             row = conn.execute(
                 sa.select(schema.meta.c.value).where(schema.meta.c.key == "schema")
@@ -121,9 +145,29 @@ def _bring_up(conn: Connection, version: int) -> None:
     )  # fmt: skip
 
 
+_NOT_OURS = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)
+_BROKEN = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+def _code(exc: object) -> int:
+    """SQLite's own code of an error, without its details; 0 for any other error."""
+    return int(getattr(getattr(exc, "orig", None), "sqlite_errorcode", 0)) & 0xFF
+
+
+def _no_place(url: sa.URL, reason: str) -> UsageError:
+    return UsageError(
+        message("the desk cannot keep its data here ({reason})", reason=str(reason)),
+        str(url.database),
+        message("Give a folder that you may write to: --data DIR, or TERRAIN_HOME."),
+    )
+
+
 def _sqlite(url: sa.URL) -> Engine:
     if url.database:
-        Path(url.database).parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        try:
+            Path(url.database).parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError as exc:
+            raise _no_place(url, exc.strerror or type(exc).__name__) from exc
     engine = sa.create_engine(
         url,
         poolclass=sa.QueuePool,
@@ -182,6 +226,12 @@ def _plain_errors() -> Iterator[None]:
     except (sa.exc.IntegrityError, sa.exc.DataError, sa.exc.ProgrammingError):
         raise
     except (DBAPIError, PoolTimeout) as exc:
+        if _code(exc) in _BROKEN:
+            raise DamagedError(
+                message("the desk's data are damaged"),
+                "",
+                message("Stop the desk and put the last backup in their place."),
+            ) from exc
         reason = str(getattr(exc, "orig", exc)).splitlines()[0][:120]
         raise BusyError(
             message("the desk cannot write now ({reason})", reason=str(reason)),

@@ -103,7 +103,8 @@ def _environment(settings: WebSettings) -> jinja2.Environment:
     )
     environment.globals.update(
         at=lambda path: settings.root_path + path, operator=settings.operator, State=State,
-        lang_names=LANG_NAMES, patterns=patterns(),
+        lang_names=LANG_NAMES, most_files=settings.max_files,
+        most_bytes=settings.max_bytes, patterns=patterns(),
     )  # fmt: skip
     environment.filters["when"] = _when
     environment.filters["translate"] = lambda said, translator: translator.translate(said)

@@ -222,6 +222,10 @@ def send(request: Request, ref: str) -> Response:
     form: Form = request.state.form
     if not form.files:
         return _booking_page(request, ref, fault=desk.translator(request)._(_NO_FILE))
+    try:
+        bookings.check_count(form.files, desk.settings.max_files)
+    except InputError as exc:
+        return _booking_page(request, ref, fault=desk.fault(request, exc))
     now = time.time()
     with desk.db.write() as conn:
         row = found(conn, ref)

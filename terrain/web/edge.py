@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
 
 from terrain.web.log import say, say_unforeseen
 from terrain.web.settings import WebSettings
@@ -15,6 +17,7 @@ Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
+Refuse = Callable[[Request, int], Awaitable[Response]]
 
 # No inline script or style anywhere but in the report itself, which brings a rule of its own.
 CSP = (
@@ -41,9 +44,11 @@ _DRAIN = 8  # so many times the limit is read away before the line is cut
 class Edge:
     """Wraps the application; nothing within it sees more of a body than the limit."""
 
-    def __init__(self, app: App, settings: WebSettings) -> None:
+    def __init__(self, app: App, settings: WebSettings, refuse_large: Refuse) -> None:
+        """refuse_large : answers a request whose body is larger than so many bytes"""
         self.app = app
         self.settings = settings
+        self.refuse_large = refuse_large
         self.busy = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -71,7 +76,9 @@ class Edge:
             self.busy -= 1
             if body.over and not answer.begun:
                 await body.drain()
-                await answer.too_large(self._plain(scope), self.settings.max_bytes)
+                request = Request({**scope, "app": self.app, "state": {}}, receive)
+                page = await self.refuse_large(request, body.most)
+                await page(scope, receive, answer.send)
             _log(scope, answer.status, time.monotonic() - started)
 
     def _most(self, scope: Scope) -> int:
@@ -93,9 +100,6 @@ class Edge:
         if self.settings.secure:
             return {**_HEADERS, "strict-transport-security": "max-age=31536000"}
         return _HEADERS
-
-    def _plain(self, scope: Scope) -> bool:
-        return "/api/" not in scope["path"]
 
 
 class _Body:
@@ -170,26 +174,6 @@ class _Answer:
         headers = [(b"content-type", b"text/plain"), (b"retry-after", b"5")]
         await self.send({"type": "http.response.start", "status": 503, "headers": headers})
         await self.send({"type": "http.response.body", "body": data})
-
-    async def too_large(self, plain: bool, most: int) -> None:
-        what = f"This is more than {most // 1_000_000} MB, which is more than is taken."
-        fix = "Export the route without times and sensor data, or in parts."
-        if plain:
-            kind, text = "text/html; charset=utf-8", _TOO_LARGE.format(what=what, fix=fix)
-        else:
-            kind = "application/json"
-            text = json.dumps({"error": {"what": what, "where": "", "fix": fix}})
-        data = text.encode()
-        headers = [(b"content-type", kind.encode()), (b"content-length", b"%d" % len(data))]
-        await self.send({"type": "http.response.start", "status": 413, "headers": headers})
-        await self.send({"type": "http.response.body", "body": data})
-
-
-_TOO_LARGE = (
-    '<!doctype html><html lang="en"><meta charset="utf-8">'
-    '<meta name="viewport" content="width=device-width"><title>Too large</title>'
-    "<h1>Too large</h1><p>{what} {fix}</p></html>"
-)
 
 
 def _log(scope: Scope, status: int, took_s: float) -> None:

@@ -19,7 +19,9 @@ def say(event: str, **values: Any) -> None:
     line = json.dumps({"at": at, "event": event, **values}, ensure_ascii=False, default=str)
     # A log on a full disk must not end what it tells of.
     with suppress(OSError, ValueError):
-        print(line, file=sys.stderr, flush=True)
+        # Text and line end in one: workers write to the same place.
+        sys.stderr.write(line + "\n")
+        sys.stderr.flush()
 
 
 def say_unforeseen(event: str, exc: BaseException, **values: Any) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from functools import cache
 from importlib.resources import files
 
@@ -14,6 +13,7 @@ from terrain.report.drawing.stills import drawing_css
 from terrain.web import schema
 from terrain.web.access import OPEN, TOKEN, Allow, person_in
 from terrain.web.desk import desk_of
+from terrain.web.health import health_of
 from terrain.web.jobs import RUNNING, WAITING
 
 router = APIRouter(include_in_schema=False)
@@ -25,7 +25,6 @@ _STATIC = {
     "web.js": "text/javascript; charset=utf-8",
     "map.js": "text/javascript; charset=utf-8",
 }
-_LATE_S = 300.0
 
 
 @router.get("/", dependencies=[Depends(Allow(OPEN))])
@@ -58,15 +57,11 @@ def robots() -> Response:
 
 @router.get("/health", dependencies=[Depends(Allow(OPEN))])
 def health(request: Request) -> Response:
-    """Whether the database answers and the work gets done."""
+    """Whether the desk can do its work; 503 with the reason if it cannot."""
     desk = desk_of(request)
-    with desk.db.read() as conn:
-        oldest = conn.execute(
-            sa.select(sa.func.min(schema.jobs.c.due_at)).where(schema.jobs.c.state == WAITING)
-        ).scalar()
-    late = oldest is not None and time.time() - float(oldest) > _LATE_S
-    told = {"status": "late" if late else "ok"}
-    return JSONResponse(told, status_code=200)
+    told = health_of(desk.db, desk.settings, request.app.state.supervisor)
+    body = {"status": told.status, **({"reason": told.reason} if told.reason else {})}
+    return JSONResponse(body, status_code=200 if told.status == "ok" else 503)
 
 
 @router.get("/metrics", dependencies=[Depends(Allow(TOKEN))])

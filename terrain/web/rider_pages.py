@@ -10,7 +10,7 @@ from fastapi import APIRouter, Depends, HTTPException, Request
 from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
-from terrain.errors import InputError, TerrainError
+from terrain.errors import InputError, RegionMissing, TerrainError
 from terrain.text.catalogue import LANG_NAMES, N_
 from terrain.text.message import message
 from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS, WANTS_TERMS
@@ -55,6 +55,7 @@ def open_send(request: Request) -> Response:
     now = time.time()
     try:
         told = _told(form)
+        bookings.check_count(form.files, desk.settings.max_files)
         if not form.files and form.get("then") != "draw":
             raise InputError(message("Choose a file first."))
         with desk.db.write() as conn:
@@ -108,6 +109,7 @@ def send(request: Request, link: str) -> Response:
     now = time.time()
     try:
         told = _told(form)
+        bookings.check_count(form.files, desk.settings.max_files)
         with desk.db.write() as conn:
             has_route = bool(bookings.current_routes(conn, booking.id))
             if not form.files and not has_route and form.get("then") != "draw":
@@ -186,7 +188,7 @@ def _draw_page(
     desk, booking = desk_of(request), request.state.booking
     region = map_region(desk.settings)
     if region is None:
-        raise TerrainError(
+        raise RegionMissing(
             message("there is no map to draw on yet"), "", message("Send a file instead.")
         )
     form: Form = request.state.form

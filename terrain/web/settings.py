@@ -41,6 +41,8 @@ class WebSettings:
     lease_s : a worker that is silent for so long has lost its job; tries : then it fails
     job_s : the longest a job may take
     max_bytes, max_files, max_queue : most of one upload, files in it, and routes waiting
+    uploads_per_minute, guesses_per_minute, sign_ins_per_minute, api_per_minute : of one address;
+        guesses are links that lead nowhere
     keep_days : routes and people's data are deleted after so many days
     webhook_url, webhook_secret : told when a report is ready, signed with the secret
     mail_... : how mails go out, the table [mail] of the file. host : of the mail server, no mail is
@@ -69,6 +71,7 @@ class WebSettings:
     max_files: int = 5
     max_queue: int = 2000
     uploads_per_minute: int = 30
+    guesses_per_minute: int = 60
     sign_ins_per_minute: int = 10
     api_per_minute: int = 600
     keep_days: int = 180

@@ -19,6 +19,7 @@ _LOOK_S = 0.5
 _TIDY_S = 3600.0
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 1.0, 60.0  # before a worker that failed is replaced
 _STOP_S = 10.0
+_MANY = 3  # failures in a row that are no chance
 
 
 class Supervisor:
@@ -35,6 +36,11 @@ class Supervisor:
         self._started = self._not_before = 0.0
         self._end = threading.Event()
         self._thread: threading.Thread | None = None
+
+    @property
+    def fails(self) -> bool:
+        """Whether workers end by themselves again and again."""
+        return self._failed >= _MANY
 
     def start(self) -> None:
         """Begin, in a thread of its own."""

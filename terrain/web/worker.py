@@ -54,6 +54,7 @@ class Worker:
         self._stop = threading.Event()
         self._job: Job | None = None
         self._taking = threading.Lock()
+        self._leaving = False
 
     def run(self, stop: threading.Event) -> None:
         """Work until told to stop."""
@@ -70,7 +71,7 @@ class Worker:
     def once(self) -> bool:
         """Do one job if there is one."""
         with self._taking, self.db.write() as conn:
-            if self._stop.is_set():
+            if self._leaving:
                 return False
             job = self._job = jobs.take_job(
                 conn, self.name, time.time(), lease_s=self.settings.lease_s,
@@ -119,9 +120,10 @@ class Worker:
     def let_go(self) -> None:
         """Hand back the job at hand as if it had not been begun; for a worker that ends now.
 
-        Once told to stop, a worker takes no further one. What is stored already stays stored.
+        It takes no further one. What is stored already stays stored.
         """
         with self._taking:
+            self._leaving = True
             job = self._job
         if job is not None:
             with suppress(TerrainError), self.db.write() as conn:

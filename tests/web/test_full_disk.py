@@ -28,6 +28,8 @@ FORMS: dict[str, dict[str, str]] = {
     "/t/{link}": {"rider": "steady"},
     "/t/{link}/draw": {"points": "2,1;2.1,1.1", "send": "1"},
     "/t/{link}/delete": {"sure": "yes"},
+    "/t/{link}/answers": {"rider": "steady"},
+    "/desk/b/{ref}/answers": {"rider": "steady"},
     "/sign-in": {},
     "/sign-out": {},
     "/account": {"old": PASSWORD, "new": "six new odd words now"},

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import socket
 import sqlite3
 import subprocess
@@ -22,6 +24,9 @@ from terrain.cli import program
 from terrain.errors import UsageError
 from terrain.web.app import create_app
 from terrain.web.backup import back_up
+from terrain.web.health import health_of
+from terrain.web.jobs import take_job
+from terrain.web.log import say
 from terrain.web.settings import WebSettings, read_web_settings
 from terrain.web.supervisor import Supervisor
 from terrain.web.webhook import send_webhook, signature
@@ -260,3 +265,106 @@ def test_first_admin_and_backup_by_command(tmp_path: Path, monkeypatch: pytest.M
     assert copied.exit_code == 0 and (tmp_path / "b.sqlite").stat().st_size > 0
     for words in (["serve"], ["serve", "admin"], ["serve", "backup"]):
         assert "Example:" in run.invoke(program, [*words, "--help"]).output
+
+
+@only_sqlite
+def test_health_says_what_hinders_the_desk(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A watcher looks at the status alone: 503 where work does not get done."""
+    import sqlalchemy as sa
+
+    desk, now = office.desk, time.time()
+    link = office.booking()
+    assert health_of(desk.db, office.settings, None).status == "ok"
+    # A write that failed is tried again, until there is room.
+    sa.event.listen(desk.db.engine, "do_execute", _refuse_writes)
+    assert office.send(link).status_code == 503
+    got = office.client.get("/health")
+    assert (got.status_code, got.json()["status"]) == (503, "busy")
+    assert "disk is full" in got.json()["reason"]
+    sa.event.remove(desk.db.engine, "do_execute", _refuse_writes)
+    assert office.client.get("/health").json() == {"status": "ok"}
+    # A route that nobody takes, one whose worker is gone, and workers that do not live.
+    office.send(link)
+    assert health_of(desk.db, office.settings, None, now + 400).status == "late"
+    with desk.db.write() as conn:
+        take_job(conn, "w", now, lease_s=60, most_tries=3)
+    assert health_of(desk.db, office.settings, None, now + 100).status == "ok"
+    assert health_of(desk.db, office.settings, None, now + 400).status == "late"
+    supervisor = Supervisor(desk.db, office.settings)
+    assert health_of(desk.db, office.settings, supervisor).status == "ok"
+    supervisor._failed = 3
+    assert health_of(desk.db, office.settings, supervisor).status == "no worker"
+    # Little room on the disk is told before it is used up.
+    usage = shutil.disk_usage(office.settings.data)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage._replace(free=30_000_000))
+    got = office.client.get("/health")
+    assert (got.status_code, got.json()) == (
+        503, {"status": "no room", "reason": "30 MB are left on the disk."},
+    )  # fmt: skip
+
+
+def _refuse_writes(_cursor: object, statement: str, *_: object) -> None:
+    if statement.split(None, 1)[0] in ("INSERT", "UPDATE", "DELETE"):
+        raise sqlite3.OperationalError("database or disk is full")
+
+
+@only_sqlite
+def test_damaged_data_are_told_as_such(office: Office) -> None:
+    """Not as a desk that is busy: nobody has to wait for what will not come right."""
+    file = office.settings.data / "desk.sqlite"
+    office.db.close()
+    for extra in file.parent.glob("desk.sqlite-*"):
+        extra.unlink()
+    file.write_bytes(b"no database at all" * 1000)
+    got = office.client.get("/health")
+    assert (got.status_code, got.json()["status"]) == (503, "damaged")
+    assert "the desk's data are damaged" in got.json()["reason"]
+    page = office.client.get("/sign-in")
+    assert page.status_code == 503 and "put the last backup in their place" in page.text
+    assert "try again in a minute" not in page.text
+
+
+@only_sqlite
+def test_guesses_of_links_are_limited_and_take_nothing_from_who_has_one(office: Office) -> None:
+    link = office.booking()
+    object.__setattr__(office.settings, "guesses_per_minute", 5)
+    object.__setattr__(office.settings, "uploads_per_minute", 1)
+    codes = [office.send(f"/t/{n:043d}").status_code for n in range(7)]
+    assert codes == [404] * 5 + [429] * 2
+    assert office.client.get(link).status_code == 200
+    assert [office.send(link).status_code for _ in range(2)] == [303, 429]
+
+
+def test_a_line_of_the_log_is_written_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Several processes write to one file; a line in two parts could be torn."""
+    parts: list[str] = []
+    stderr = type("", (), {"write": lambda _, text: parts.append(text), "flush": lambda _: None})
+    monkeypatch.setattr("sys.stderr", stderr())
+    say("request", ms=3)
+    (line,) = parts
+    assert line.endswith("\n") and json.loads(line)["ms"] == 3
+
+
+@pytest.mark.parametrize("place", ["/proc/terrain", "/proc/self"])
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="no folder that nobody may write to")
+@pytest.mark.parametrize("command", [["serve", "--port", "0"], ["serve", "admin", "robin"]])
+def test_a_home_that_cannot_be_written_is_one_clear_error(place: str, command: list[str]) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "terrain", command[0], "--data", place, *command[1:]],
+        capture_output=True, text=True, timeout=60, input="",
+        env={**os.environ, "TERRAIN_HOME": place},
+    )  # fmt: skip
+    assert done.returncode == 2, done.stderr
+    assert "the desk cannot keep its data here" in done.stderr
+    assert "foresee" not in done.stderr and len(done.stderr.splitlines()) == 1
+
+
+@only_sqlite
+def test_the_api_takes_what_its_description_says(office: Office) -> None:
+    """JSON Schema 2020-12: 0 is no boolean; a pattern that refuses is in the description."""
+    head = office.token()
+    for given in ({"guided": 0}, {"pillion": 1}, {"email": "x" * 254}):
+        got = office.client.post("/api/v1/bookings", json=given, headers=head)
+        assert got.status_code == 422, given
+    told = office.client.get("/api/v1/openapi.json").json()["components"]["schemas"]["BookingIn"]
+    assert any("pattern" in option for option in told["properties"]["email"]["anyOf"])

@@ -60,6 +60,15 @@
     part.querySelectorAll("[data-drop]").forEach(function (box) {
       var input = box.querySelector("input[type=file]");
       box.querySelector(".drop-here").hidden = false;
+      var over = box.querySelector("[data-over]");
+      // Told before it is sent: after a refusal nothing of the form would be left.
+      function check() {
+        var bytes = 0;
+        Array.prototype.forEach.call(input.files, function (file) { bytes += file.size; });
+        var large = input.files.length > Number(box.dataset.most) || bytes > Number(box.dataset.bytes);
+        if (over) { over.hidden = !large; input.setCustomValidity(large ? over.textContent : ""); }
+      }
+      input.addEventListener("change", check);
       ["dragenter", "dragover"].forEach(function (name) {
         box.addEventListener(name, function (event) { event.preventDefault(); box.classList.add("over"); });
       });
@@ -67,7 +76,7 @@
       box.addEventListener("drop", function (event) {
         event.preventDefault();
         box.classList.remove("over");
-        if (event.dataTransfer.files.length) { input.files = event.dataTransfer.files; }
+        if (event.dataTransfer.files.length) { input.files = event.dataTransfer.files; check(); }
       });
     });
 
