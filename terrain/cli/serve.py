@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import socket
 import sys
+import threading
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -213,5 +216,42 @@ def backup(web: WebSettings, /, file: Path) -> None:
     click.echo(f"{file} ({size / 1e6:.1f} MB)")
 
 
+@click.command(
+    name="work",
+    epilog="\b\nExample:\n  terrain serve work --database postgresql://desk@db.example/desk",
+)
+@click.option(
+    "--database",
+    metavar="URL",
+    help="Database of the desk.  [default: as the desk's settings on this machine say]",
+)
+@click.option(
+    "--workers", type=click.IntRange(min=1), help="Processes that make reports.  [default: 1]"
+)
+@click.pass_obj
+def work(web: WebSettings, /, database: str | None, workers: int | None) -> None:
+    """Make reports for a desk that runs elsewhere.
+
+    Needs the desk's regions, fleet file and learned file under TERRAIN_HOME, copied from its
+    machine. Routes for which they are missing or others are left to other machines. A password in
+    a URL shows in the list of processes: set TERRAIN_WEB_DATABASE in place of --database.
+    """
+    from terrain.web.database import Database
+    from terrain.web.supervisor import Supervisor
+
+    web = replace(web, database=database or web.database, workers=workers or max(web.workers, 1))
+    stop = threading.Event()
+    for sign in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(sign, lambda *_: stop.set())
+    with closing(Database(web.database_url)) as db:
+        db.check()
+        supervisor = Supervisor(db, web, tells=False)
+        supervisor.start()
+        click.echo("Taking routes to read. Stop with Ctrl-C.", err=True)
+        stop.wait()
+        supervisor.stop()
+
+
 command.add_command(admin)
+command.add_command(work)
 command.add_command(backup)

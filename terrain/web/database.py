@@ -20,6 +20,7 @@ from terrain.web import schema
 
 _BUSY_S = 15.0
 T = TypeVar("T")
+_FORMAT = sa.select(schema.meta.c.value).where(schema.meta.c.key == "schema")
 
 
 class BusyError(TerrainError):
@@ -96,6 +97,23 @@ class Database:
         with self.engine.connect().execution_options(writes=True) as conn, conn.begin():
             yield conn
 
+    def check(self) -> None:
+        """See that the data are of this version's format; makes and changes nothing.
+
+        Raises UsageError if there are none, or of another format.
+        """
+        with self.read() as conn:
+            known = sa.inspect(conn).has_table(schema.meta.name)
+            row = conn.execute(_FORMAT).scalar() if known else None
+        if row is None:
+            raise UsageError(
+                message("there are no data of a desk"),
+                message("database"),
+                message("Start the desk with 'terrain serve' first."),
+            )
+        if int(row) != schema.VERSION:
+            raise _other_format(row)
+
     def create(self) -> None:
         """Make the tables if they are not there; bring those of earlier versions up to this one.
 
@@ -109,26 +127,28 @@ class Database:
                 raise
             raise _no_place(self.url, exc.what) from exc
         with self.write() as conn:
-            row = conn.execute(
-                sa.select(schema.meta.c.value).where(schema.meta.c.key == "schema")
-            ).scalar()
+            row = conn.execute(_FORMAT).scalar()
             if row is None:
                 conn.execute(schema.meta.insert().values(key="schema", value=str(schema.VERSION)))
             elif int(row) in schema.NEW_COLUMNS:
                 _bring_up(conn, int(row))
             elif int(row) != schema.VERSION:
-                raise UsageError(
-                    message(
-                        "the data are of format {row}, this program knows {version}",
-                        row=str(row),
-                        version=str(schema.VERSION),
-                    ),
-                    "",
-                    message("Start the version that wrote them, or restore a backup."),
-                )
+                raise _other_format(row)
 
     def close(self) -> None:
         self.engine.dispose()
+
+
+def _other_format(row: str) -> UsageError:
+    return UsageError(
+        message(
+            "the data are of format {row}, this program knows {version}",
+            row=str(row),
+            version=str(schema.VERSION),
+        ),
+        "",
+        message("Start the version that wrote them, or restore a backup."),
+    )
 
 
 def _bring_up(conn: Connection, version: int) -> None:

@@ -32,7 +32,7 @@ class Desk:
     def __init__(self, settings: WebSettings, db: Database) -> None:
         self.settings = settings
         self.db = db
-        self.limits = Limits()
+        self.limits = Limits(db)
         self.room = asyncio.Semaphore(_AT_ONCE)
         self.templates = _environment(settings)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import sqlalchemy as sa
@@ -63,10 +64,12 @@ def queue_length(conn: Connection) -> int:
 
 
 def take_job(
-    conn: Connection, worker: str, now: float, *, lease_s: float, most_tries: int
-) -> Job | None:
+    conn: Connection, worker: str, now: float, *, lease_s: float, most_tries: int,
+    but: Sequence[int] = (),
+) -> Job | None:  # fmt: skip
     """The oldest job that waits, or whose worker has been silent for too long.
 
+    but : jobs that are left to others
     One that killed its worker as often as `most_tries` is given up, with the reason.
     """
     free = (
@@ -75,7 +78,8 @@ def take_job(
             sa.or_(
                 sa.and_(jobs.c.state == WAITING, jobs.c.due_at <= now),
                 sa.and_(jobs.c.state == RUNNING, jobs.c.lease_until < now),
-            )
+            ),
+            jobs.c.id.not_in(but),
         )
         .order_by(jobs.c.due_at, jobs.c.id)
         .limit(1)

@@ -1,38 +1,45 @@
-"""How often an address may ask: so many in a minute, then wait."""
+"""How often an address may ask: so many in a minute, then wait.
+
+Counted in the database, so that several server processes behind one proxy count together.
+"""
 
 from __future__ import annotations
 
-import threading
+import hashlib
 import time
 
+import sqlalchemy as sa
+
+from terrain.web.database import Database
+from terrain.web.schema import asked
+
 _WINDOW_S = 60.0
-_MOST_KEYS = 20_000
 
 
 class Limits:
-    """Counts requests by kind and address over the last minute, in this process."""
+    """Counts requests by kind and address over the last minute."""
 
-    def __init__(self) -> None:
-        self._seen: dict[tuple[str, str], list[float]] = {}
-        self._lock = threading.Lock()
+    def __init__(self, db: Database) -> None:
+        self.db = db
 
     def wait_s(self, kind: str, address: str, most: int) -> int:
-        """Count one request; 0 if it may go on, else the seconds to wait."""
-        now = time.monotonic()
-        with self._lock:
-            if len(self._seen) > _MOST_KEYS:
-                self._forget(now)
-            times = self._seen.setdefault((kind, address), [])
-            while times and times[0] <= now - _WINDOW_S:
-                times.pop(0)
-            if len(times) >= most:
-                return max(1, int(times[0] + _WINDOW_S - now) + 1)
-            times.append(now)
+        """Count one request; 0 if it may go on, else the seconds to wait.
+
+        Raises BusyError if it cannot be counted.
+        """
+        now = time.time()
+        who = hashlib.sha256(f"{kind} {address}".encode()).hexdigest()
+        lately = sa.and_(asked.c.who == who, asked.c.at > now - _WINDOW_S)
+        with self.db.write() as conn:
+            n, first = conn.execute(
+                sa.select(sa.func.count(), sa.func.min(asked.c.at)).where(lately)
+            ).one()
+            if n >= most:
+                return max(1, int(first + _WINDOW_S - now) + 1)
+            conn.execute(asked.insert().values(who=who, at=now))
             return 0
 
-    def _forget(self, now: float) -> None:
-        old = [key for key, times in self._seen.items() if not times or times[-1] < now - _WINDOW_S]
-        for key in old:
-            del self._seen[key]
-        if len(self._seen) > _MOST_KEYS:
-            self._seen.clear()
+    def forget_old(self, now: float) -> None:
+        """Delete what no longer counts."""
+        with self.db.write() as conn:
+            conn.execute(asked.delete().where(asked.c.at <= now - _WINDOW_S))

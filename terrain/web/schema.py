@@ -18,7 +18,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 6
+VERSION = 7
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -28,6 +28,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     3: (("reports", "draft"),),
     4: (("bookings", "riding"), ("bookings", "wants")),
     5: (("bookings", "words"), ("reports", "words")),
+    6: (),
 }
 
 meta = Table(
@@ -141,6 +142,27 @@ jobs = Table(
     Column("created_at", Float, nullable=False),
     Column("done_at", Float),
     Index("jobs_open", "state", "due_at"),
+)
+
+# What the desk judges routes with, so that workers elsewhere can tell whether they have the same.
+stock = Table(
+    "stock",
+    metadata,
+    Column("kind", String(10), primary_key=True),
+    Column("name", String(80), primary_key=True),
+    Column("sum", String(64), nullable=False),
+    *(Column(side, Float) for side in ("west", "south", "east", "north")),
+    Column("told_at", Float, nullable=False),
+)
+
+# Requests of the last minute, of all server processes; an address only as a hash.
+asked = Table(
+    "asked",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("who", String(64), nullable=False),
+    Column("at", Float, nullable=False),
+    Index("asked_lately", "who", "at"),
 )
 
 reports = Table(

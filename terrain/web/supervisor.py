@@ -10,13 +10,16 @@ from contextlib import suppress
 
 from terrain.errors import TerrainError
 from terrain.web.database import Database
+from terrain.web.limits import Limits
 from terrain.web.log import say
 from terrain.web.retention import forget_old
 from terrain.web.settings import WebSettings
 from terrain.web.signals import held_signals
+from terrain.web.stock import Item, own_stock, tell_stock
 
 _LOOK_S = 0.5
 _TIDY_S = 3600.0
+_TELL_S = 2.0
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 1.0, 60.0  # before a worker that failed is replaced
 _STOP_S = 10.0
 _MANY = 3  # failures in a row that are no chance
@@ -26,12 +29,16 @@ class Supervisor:
     """Starts workers, starts them again when they die, and tidies once an hour."""
 
     def __init__(
-        self, db: Database, settings: WebSettings, command: tuple[str, ...] | None = None
-    ) -> None:
+        self, db: Database, settings: WebSettings, command: tuple[str, ...] | None = None,
+        *, tells: bool = True,
+    ) -> None:  # fmt: skip
+        """tells : whether this machine's regions and files are the desk's own"""
         self.db = db
         self.settings = settings
         self.command = command or (sys.executable, "-m", "terrain.web.worker")
         self._workers: list[subprocess.Popen[bytes]] = []
+        self.tells = tells
+        self._told: tuple[Item, ...] | None = None
         self._failed = 0  # workers in a row that ended by a fault of their own
         self._started = self._not_before = 0.0
         self._end = threading.Event()
@@ -64,10 +71,13 @@ class Supervisor:
                 worker.wait()
 
     def _run(self) -> None:
-        tidied, started = -_TIDY_S, 0.0
+        tidied, started, told = -_TIDY_S, 0.0, -_TELL_S
         while not self._end.is_set():
             now = time.monotonic()
             try:
+                if self.tells and now - told > _TELL_S:
+                    told = now
+                    self._tell()
                 if now - started > _LOOK_S:
                     started = now
                     self._fill_up()
@@ -109,9 +119,17 @@ class Supervisor:
             say("worker did not start")
         return worker
 
+    def _tell(self) -> None:
+        """Tell workers, also those elsewhere, what routes are judged with here."""
+        items = own_stock(self.settings)
+        if items != self._told:
+            tell_stock(self.db, items)
+            self._told = items
+
     def _tidy(self) -> None:
         try:
             gone = forget_old(self.db, self.settings.keep_days, time.time())
+            Limits(self.db).forget_old(time.time())
         except TerrainError as exc:
             say("tidying waits", error=exc.what)
         else:

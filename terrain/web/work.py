@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from terrain.web.settings import WebSettings
+from terrain.web.stock import Item, region_for
 
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
@@ -26,6 +27,7 @@ class Material:
     """All a report is made from.
 
     booking : its columns; notes : GeoJSON, helpers : GeoJSON, pins : TOML; "" for none
+    stock : what the desk judges with, empty if not known
     """
 
     name: str
@@ -35,6 +37,7 @@ class Material:
     helpers: str
     pins: str
     decision: StaffDecision | None
+    stock: tuple[Item, ...] = ()
     answers: tuple[PartAnswer, ...] = ()
 
 
@@ -73,10 +76,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     from terrain.text.translator import translator_for
 
     route = parse_route(material.content, material.name)
-    if settings.region:
-        region = flow.open_region(settings.region, settings.home)
-    else:
-        region = flow.find_region(route, settings.home)
+    region = region_for(route, settings, material.stock)
     step("judging")
     fleet = fleet_of(settings)
     trip = replace(_trip(material.booking, fleet), answers=material.answers)

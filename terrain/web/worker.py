@@ -31,11 +31,13 @@ from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
 from terrain.web.settings import WebSettings
 from terrain.web.signals import STOPS, hold_signals
+from terrain.web.stock import ElsewhereError, told_stock
 from terrain.web.stored import told_fault
 from terrain.web.webhook import send_webhook
 from terrain.web.work import Made, Material, make_report
 
 _IDLE_S = 0.25
+_LEAVE_S = 10.0  # before a job for other machines is looked at again
 _ROOM_S = 2.0  # between tries to store a report while the disk is full
 Maker = Callable[[Material, WebSettings, Callable[[str], None]], Made]
 
@@ -53,6 +55,7 @@ class Worker:
         self.name = f"{os.getpid()}-{time.time_ns():x}"
         self._stop = threading.Event()
         self._job: Job | None = None
+        self._left: dict[int, float] = {}  # jobs for other machines, and until when
         self._taking = threading.Lock()
         self._leaving = False
 
@@ -75,7 +78,7 @@ class Worker:
                 return False
             job = self._job = jobs.take_job(
                 conn, self.name, time.time(), lease_s=self.settings.lease_s,
-                most_tries=self.settings.tries,
+                most_tries=self.settings.tries, but=self._left_to_others(),
             )  # fmt: skip
         if job is None:
             return False
@@ -98,6 +101,8 @@ class Worker:
             made = self.make(self._material(job), self.settings, step)
         except BusyError:
             raise
+        except ElsewhereError as exc:
+            self._leave(job, exc)
         except TerrainError as exc:
             self._fail(job, _fault(exc))
         except Exception as exc:
@@ -128,6 +133,18 @@ class Worker:
         if job is not None:
             with suppress(TerrainError), self.db.write() as conn:
                 jobs.put_back(conn, job, time.time(), 0.0, counts=False)
+
+    def _leave(self, job: Job, why: ElsewhereError) -> None:
+        """Leave the job to other machines for a while; the route is not at fault."""
+        say("job left to other machines", why=why.what)
+        self._left[job.id] = time.monotonic() + _LEAVE_S
+        with self.db.write() as conn:
+            jobs.put_back(conn, job, time.time(), 0.0, counts=False)
+
+    def _left_to_others(self) -> tuple[int, ...]:
+        now = time.monotonic()
+        self._left = {job_id: until for job_id, until in self._left.items() if until > now}
+        return tuple(self._left)
 
     def _hand_back(self, job: Job) -> None:
         """Leave the job to whoever comes first when there is room; the route is not at fault."""
@@ -162,6 +179,7 @@ class Worker:
                 helpers=_helpers(conn),
                 pins=pins or "",
                 answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
+                stock=told_stock(conn),
                 decision=None
                 if ruling is None
                 else StaffDecision(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -13,7 +14,10 @@ from terrain.errors import RouteError
 from terrain.report.mail import MailDraft
 from terrain.values.advice import BikeFit
 from terrain.web import worker
+from terrain.web.database import Database
 from terrain.web.settings import WebSettings
+from terrain.web.stock import ElsewhereError
+from terrain.web.supervisor import Supervisor
 from terrain.web.work import Made, Material, mismatch, pack
 from tests.assessed import ADVICE
 
@@ -86,7 +90,26 @@ def serve(data: str, port: str, database: str = "") -> None:
     uvicorn.run(app, host="127.0.0.1", port=int(port), access_log=False, log_level="warning")
 
 
+def work(data: str, database: str) -> None:
+    """Workers alone, as on a machine without a server."""
+    settings = WebSettings(
+        home=Path(data), data=Path(data), database=database, workers=2, lease_s=2.0, tries=50
+    )
+    command = (sys.executable, "-m", "tests.web.standin", "worker")
+    Supervisor(Database(database), settings, command, tells=False).start()
+    threading.Event().wait()
+
+
+def make_or_leave(material: Material, settings: WebSettings, step: Callable[[str], None]) -> Made:
+    """A home that holds a file "elsewhere" has another region than the desk."""
+    if (settings.home / "elsewhere").exists():
+        raise ElsewhereError("the region differs")
+    return quick_make(material, settings, step)
+
+
 if __name__ == "__main__":
     if sys.argv[1] == "worker":
-        raise SystemExit(worker.main(quick_make))
+        raise SystemExit(worker.main(make_or_leave))
+    if sys.argv[1] == "work":
+        work(*sys.argv[2:])
     serve(*sys.argv[2:])
