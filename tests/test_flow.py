@@ -92,6 +92,21 @@ def test_rider_and_load_change_the_answer(island_home: Path) -> None:
     assert quick.to_dict()["speed"]["riding_s"] < slow.to_dict()["speed"]["riding_s"]
 
 
+@pytest.mark.parametrize("n", range(3))
+def test_setup_follows_the_ground_whoever_rides(island_home: Path, n: int) -> None:
+    """Same line, same month: same setup, tyres and chances; another rider's times are told."""
+    region = terrain.open_region("island", island_home)
+    route = terrain.read_route(sorted((island_home / "demo" / "routes").glob("*.gpx"))[n])
+    trips = (
+        terrain.Trip(), terrain.Trip(rider="expert", luggage="none"),
+        terrain.Trip(rider="novice", riding="new"), terrain.Trip(pillion=True, luggage="boxes"),
+    )  # fmt: skip
+    setups = [terrain.assess(route, region, trip).assessed.advice.setup for trip in trips]
+    assert len({(s.choice, s.tyres, s.p_off_road) for s in setups}) == 1
+    assert not any(r.code == "setup-usual" for r in setups[0].reasons)
+    assert any(r.code == "setup-usual" for r in setups[3].reasons)
+
+
 def test_inputs_are_left_as_they_were(island_home: Path) -> None:
     region, route = terrain.open_region("island", island_home), _route(island_home)
     before = route.lon.copy(), route.lat.copy(), route.ele_m.copy()

@@ -134,7 +134,11 @@ def make_draft(
         "lead": _lead(report, translator),
         "asked": _asked(report, translator),
         "questions": [plain_line(translator.translate(x.text)) for x in advice.questions],
-        "cautions": [plain_line(translator.translate(x.text)) for x in advice.cautions],
+        "cautions": [
+            plain_line(translator.translate(x.text))
+            for x in advice.cautions
+            if x.is_for(Audience.RIDER.value)
+        ],
         "_": translator._,
         "plain": plain_line,
     }

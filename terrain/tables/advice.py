@@ -196,6 +196,25 @@ RIDERS: dict[Rider, RiderLimits] = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuideHelp:
+    """What a guide adds to what a rider is at ease with, off tarmac; nothing to hours or heat.
+
+    severity : ground harder by this much; grade_pct : loose climbs steeper by this much
+    time, count : off-road and sand time, and fords, times this
+    repair_left : share of a breakdown's weight far from help that is left
+    """
+
+    severity: float = 0.4
+    grade_pct: float = 2.0
+    time: float = 1.25
+    count: float = 1.5
+    repair_left: float = 0.5
+    source: str = PRACTICE
+
+
+GUIDE = GuideHelp()
+
 # A day in the saddle that tires a person new to motorcycles: (stretching, beyond).
 NEW_RIDER_DAY_S: tuple[float, float] = (5 * _H, 7 * _H)  # common practice, no source
 

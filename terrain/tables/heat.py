@@ -13,7 +13,7 @@ _GEAR = (
     "de Rome et al. 2016, Ergonomics 59(4):504: full gear, light work; slow at 30 C, "
     "dangerous within 105 min at 35 C"
 )
-_ISO = "ISO 7243:1989, acclimatised, as quoted in an instrument manual"
+_ISO = "ISO 7243:1989, table of reference values, still air, as quoted in an instrument manual"
 
 
 class Measure(StrEnum):
@@ -64,12 +64,14 @@ def levels_c(measure: Measure) -> tuple[float, ...]:
 class Effort:
     """How hard a ground makes the rider work.
 
-    wbgt_limit_c : ISO 7243 limit for steady work of this class, for the acclimatised
+    wbgt_limit_c : ISO 7243 limit for steady work of this class, for people used to heat;
+        wbgt_new_c : for people who are not
     water_qt_h : US quarts an hour, by WATER_STEPS_F
     """
 
     name: str
     wbgt_limit_c: float
+    wbgt_new_c: float
     water_qt_h: tuple[float, float, float, float, float]
     source: str
 
@@ -87,13 +89,21 @@ GEAR_WBGT_K = 2.8  # 5 F for body armour in humid climates, same table; our stan
 
 # Road low, track moderate, sand or mud high: compendium of physical activities (2-3, 4, 5+ MET).
 EFFORTS: tuple[Effort, ...] = (
-    Effort(name="low", wbgt_limit_c=30.0, water_qt_h=(0.5, 0.5, 0.75, 0.75, 1.0),
+    Effort(name="low", wbgt_limit_c=30.0, wbgt_new_c=29.0,
+           water_qt_h=(0.5, 0.5, 0.75, 0.75, 1.0),
            source=f"{_ISO}; {WATER_SOURCE}"),
-    Effort(name="moderate", wbgt_limit_c=28.0, water_qt_h=(0.75, 0.75, 0.75, 0.75, 1.0),
+    Effort(name="moderate", wbgt_limit_c=28.0, wbgt_new_c=26.0,
+           water_qt_h=(0.75, 0.75, 0.75, 0.75, 1.0),
            source=f"{_ISO}; {WATER_SOURCE}"),
-    Effort(name="high", wbgt_limit_c=25.0, water_qt_h=(0.75, 1.0, 1.0, 1.0, 1.0),
+    Effort(name="high", wbgt_limit_c=25.0, wbgt_new_c=22.0,
+           water_qt_h=(0.75, 1.0, 1.0, 1.0, 1.0),
            source=f"{_ISO}; {WATER_SOURCE}"),
 )  # fmt: skip
+# Riders are used to heat where the days of the month before already reached this on the mean
+# [deg C]: the first class of the heat index in dry air (US National Weather Service); that a month
+# of it is enough, common practice, no source (NIOSH 2016 has one to two weeks, from memory).
+USED_TO_HEAT_C = 27.0
+OVER_LIMIT_H = 1.0  # ISO 7243 looks at the mean of an hour
 HARD_SEVERITY = 0.7  # from here a track counts as high effort; common practice, no source
 
 

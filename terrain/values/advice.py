@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
@@ -19,6 +19,7 @@ class AdviceItem:
     text : the sentence; its numbers may be more than its message shows
     from_m, to_m : the part of the ride it is about; None if it is about all of it
     source : where a rule comes from; empty for what was computed
+    audiences : whom it is for, such as "staff"; empty for all
     """
 
     code: str
@@ -26,6 +27,14 @@ class AdviceItem:
     from_m: float | None = None
     to_m: float | None = None
     source: str = ""
+    audiences: tuple[str, ...] = ()
+
+    def is_for(self, audience: str) -> bool:
+        """Whether it is said to them."""
+        return not self.audiences or audience in self.audiences
+
+    def only_for(self, *audiences: str) -> AdviceItem:
+        return replace(self, audiences=audiences)
 
     @property
     def message(self) -> str:
@@ -45,6 +54,7 @@ class AdviceItem:
             "from_m": self.from_m,
             "to_m": self.to_m,
             "source": self.source or None,
+            "for": list(self.audiences),
         }
 
 

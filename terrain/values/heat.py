@@ -119,7 +119,9 @@ class RiderHeat:
 
     max_air_temp_c with its band; max_wbgt_c standing or at walking pace in the sun;
     max_wbgt_gear_c the same with what body armour adds; max_wbgt_riding_c in the wind of riding
-    over_limit_h : hours above the ISO 7243 limit of the effort the ground asks, if slow or still
+    over_limit_h : hours above the ISO 7243 limit of the effort the ground asks, if slow or still;
+        over_riding_h : in the wind of riding, and over_riding, the parts (from_m, to_m) where
+    used_to_heat : whether the limits are those of people who have lived with such heat
     water_l_h : mean and most to drink an hour; water_l : over the riding time
     """
 
@@ -137,6 +139,9 @@ class RiderHeat:
     min_wind_chill_at_m: float
     hours_above: tuple[LevelHours, ...]
     over_limit_h: float
+    over_riding_h: float
+    over_riding: tuple[tuple[float, float], ...]
+    used_to_heat: bool
     worst: HotSpell
     water_l_h: float
     water_most_l_h: float
@@ -159,6 +164,8 @@ class RiderHeat:
             "min_wind_chill_at_m": self.min_wind_chill_at_m,
             "hours_above": [level.to_dict() for level in self.hours_above],
             "over_limit_h": round(self.over_limit_h, 2),
+            "over_limit_riding_h": round(self.over_riding_h, 2),
+            "used_to_heat": self.used_to_heat,
             "worst": self.worst.to_dict(),
             "water_l_per_h": round(self.water_l_h, 2),
             "water_most_l_per_h": round(self.water_most_l_h, 2),
@@ -352,6 +359,7 @@ _NO_RIDER = (
     "max_air_temp_c", "max_air_temp_low_c", "max_air_temp_high_c", "max_air_temp_at_m",
     "min_air_temp_c", "min_air_temp_at_m", "max_heat_index_c", "max_wbgt_c", "max_wbgt_gear_c",
     "max_wbgt_riding_c", "min_wind_chill_c", "min_wind_chill_at_m", "hours_above",
+    "over_limit_riding_h", "used_to_heat",
     "over_limit_h", "worst", "water_l_per_h", "water_most_l_per_h", "water_l", "water_source",
 )  # fmt: skip
 

@@ -20,7 +20,7 @@ class Speeds:
 
     from_m, to_m : metres along the ride
     speed_kph : most plausible mean moving speed; low_kph, high_kph its 90 % band
-    time_s : riding time at speed_kph
+    time_s : riding time at speed_kph; usual_s : of a steady rider alone, on the tables' times
     start_s : riding time from the start of the ride to the start of the stretch
     total_low_s, total_high_s : 90 % band of the whole riding time
     """
@@ -31,12 +31,14 @@ class Speeds:
     low_kph: FloatArray
     high_kph: FloatArray
     time_s: FloatArray
+    usual_s: FloatArray
     start_s: FloatArray
     total_low_s: float
     total_high_s: float
 
     def __post_init__(self) -> None:
-        names = ("from_m", "to_m", "speed_kph", "low_kph", "high_kph", "time_s", "start_s")
+        names = ("from_m", "to_m", "speed_kph", "low_kph", "high_kph", "time_s", "usual_s",
+                 "start_s")  # fmt: skip
         freeze_fields(self, names, len(self.from_m))
 
     @property

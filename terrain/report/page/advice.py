@@ -11,7 +11,7 @@ from terrain.text.terms import SCORE_TERMS, SETUP_NAME_TERMS
 from terrain.text.translator import Translator
 from terrain.values.advice import Advice, AdviceItem, RiderVerdict
 from terrain.values.report import Report
-from terrain.values.verdict import BookedBike
+from terrain.values.verdict import Audience, BookedBike
 
 # A bike's fit from 0 to 1, told in words: a figure would claim more than it knows.
 _FITS = (
@@ -28,7 +28,7 @@ def fit_text(fit: float, translator: Translator) -> str:
     return translator._(next(text for least, text in _FITS if fit >= least))
 
 
-def advice_part(report: Report, translator: Translator) -> Part | None:
+def advice_part(report: Report, translator: Translator, *, audience: Audience) -> Part | None:
     """Setup with its reasons, bikes, rider, law."""
     advice = report.assessed.advice
     setup = advice.setup
@@ -48,18 +48,20 @@ def advice_part(report: Report, translator: Translator) -> Part | None:
             for f in setup.flips
         )
         blocks.append(Block(kind="list", lines=lines))
-    blocks += _bikes(advice, report.verdict.booked, translator)
+    blocks += _bikes(advice, report.verdict.booked, translator, audience)
     blocks += _rider(advice, translator)
     if advice.law:
         blocks.append(Block(kind="heading", text=translator._("Law and access on the way")))
         blocks.append(_listed(advice.law, translator))
-    if advice.rests_on:
-        text = " ".join(translator.translate(said.text) for said in advice.rests_on)
+    if rests_on := _told(advice.rests_on, audience):
+        text = " ".join(translator.translate(said.text) for said in rests_on)
         blocks.append(Block(kind="text", text=text))
     return Part(key="advice", title=translator._("Advice and its reasons"), blocks=tuple(blocks))
 
 
-def _bikes(advice: Advice, booked: BookedBike | None, translator: Translator) -> list[Block]:
+def _bikes(
+    advice: Advice, booked: BookedBike | None, translator: Translator, audience: Audience
+) -> list[Block]:
     blocks = [Block(kind="heading", text=translator._("Bikes, the best fit first"))]
     told = {wanted.bike for wanted in (booked,) if wanted is not None and wanted.fits is False}
     for barred in advice.excluded:
@@ -78,8 +80,8 @@ def _bikes(advice: Advice, booked: BookedBike | None, translator: Translator) ->
             (
                 translator.translate_term(bike.title),
                 fit_text(bike.fit, translator),
-                " ".join(translator.translate(said.text) for said in bike.reasons[:3]),
-                " ".join(translator.translate(said.text) for said in bike.against[:3]),
+                _words(bike.reasons, translator, audience),
+                _words(bike.against, translator, audience),
             )
         )
     head = (
@@ -89,7 +91,9 @@ def _bikes(advice: Advice, booked: BookedBike | None, translator: Translator) ->
         translator._("Against it"),
     )
     blocks.append(Block(kind="table", head=head, rows=tuple(rows)))
-    blocks += fit_table(advice, translator)
+    # Rates and weights are for those who rent the bikes out; a rider reads words.
+    if audience is Audience.STAFF:
+        blocks += fit_table(advice, translator)
     return blocks
 
 
@@ -165,14 +169,23 @@ def questions_part(report: Report, translator: Translator) -> Part | None:
     return Part(key="questions", title=title, blocks=(_listed(advice.questions, translator),))
 
 
-def cautions_part(report: Report, translator: Translator) -> Part | None:
+def cautions_part(report: Report, translator: Translator, *, audience: Audience) -> Part | None:
     """Cautions."""
     advice = report.assessed.advice
     items = [item for item in advice.cautions if not is_found(item, report)]
     if not items:
         return None
     title = translator._("Cautions")
-    return Part(key="cautions", title=title, blocks=(_listed(items, translator),))
+    told = _listed(_told(items, audience), translator)
+    return Part(key="cautions", title=title, blocks=(told,))
+
+
+def _words(items: Iterable[AdviceItem], translator: Translator, audience: Audience) -> str:
+    return " ".join(translator.translate(said.text) for said in _told(items, audience)[:3])
+
+
+def _told(items: Iterable[AdviceItem], audience: Audience) -> list[AdviceItem]:
+    return [item for item in items if item.is_for(audience.value)]
 
 
 def _listed(items: Iterable[AdviceItem], translator: Translator) -> Block:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 from terrain.report.page.advice import (
     advice_part,
     cautions_part,
@@ -38,9 +41,10 @@ ORDER: dict[Audience, tuple[str, ...]] = {
 
 def make_parts(report: Report, translator: Translator, audience: Audience) -> tuple[Part, ...]:
     """The parts that this reader gets and this report has, without what is told above them."""
-    makers = {
-        "advice": advice_part, "checks": checks_part, "questions": questions_part,
-        "cautions": cautions_part, "help": help_part, "plan": plan_part, "exits": exits_part,
+    makers: dict[str, Callable[[Report, Translator], Part | None]] = {
+        "advice": partial(advice_part, audience=audience), "checks": checks_part,
+        "questions": questions_part, "cautions": partial(cautions_part, audience=audience),
+        "help": help_part, "plan": plan_part, "exits": exits_part,
         "ground": ground_part, "heat": heat_part, "detours": detours_part, "file": _file_part,
     }  # fmt: skip
     told = told_above(report, translator, audience)

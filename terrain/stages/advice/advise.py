@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from terrain.stages.advice.bikes.limits import for_practised
+from terrain.stages.advice.bikes.limits import for_practised, what_helps
 from terrain.stages.advice.bikes.rank import rank_bikes, takes, weights_of
 from terrain.stages.advice.bikes.reasons import with_reasons
-from terrain.stages.advice.burden import burden_of
+from terrain.stages.advice.burden import OffRoadTime, burden_of
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.gather import gather
 from terrain.stages.advice.rider.cautions import has_poor_ground, list_cautions
@@ -22,7 +22,15 @@ from terrain.stages.days import RideDays
 from terrain.tables.advice import BIKES, PRACTICE, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
-from terrain.values.advice import Advice, AdviceItem, BikeFit, Excluded, Tyres
+from terrain.values.advice import (
+    Advice,
+    AdviceItem,
+    BikeFit,
+    Excluded,
+    Setup,
+    SetupChoice,
+    Tyres,
+)
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Alternative, Ground
 from terrain.values.heat import Heat
@@ -62,9 +70,17 @@ def advise_case(
 ) -> Advice:
     """Setup, bikes and all the rest for one ride, rider and fleet. Pure: same in, same out."""
     burden = burden_of(case, setup_model)
-    setup = judge_setup(case, burden, setup_model)
-    ranked, refused = rank_bikes(case, burden, bike_model, tyres=setup.tyres)
+    # Tyres follow the ground: a slow rider makes no road ride an off-road one, nor the reverse.
+    usual = case.as_usual()
+    laid = burden if usual is case else burden_of(usual, setup_model)
+    setup = judge_setup(usual, laid, setup_model)
+    if not case.is_usual:
+        usual_s = (laid.ride_s, burden.ride_s)
+        said = advice_item("setup-usual", usual_s=usual_s[0], ride_s=usual_s[1], source=PRACTICE)
+        setup = replace(setup, reasons=(*setup.reasons, said))
+    ranked, refused = rank_bikes(case, burden, bike_model, setup.choice, tyres=setup.tyres)
     fits = with_reasons(case, burden, ranked, setup.tyres, bike_model)
+    setup = replace(setup, reasons=_either(setup, usual, laid, fits, bike_model))
     rider = judge_rider(case, burden)
     going = tuple(b for f in fits if (b := case.fleet.named(f.name)) is not None)
     rest = tuple(b for b in case.fleet.classes if b not in going)
@@ -79,14 +95,34 @@ def advise_case(
         spares=spares(held),
         checks=checks(held, case.fleet.classes),
         questions=(
-            *ask(case, burden, setup.choice, rider, setup_model),
+            *ask(usual, laid, setup.choice, rider, setup_model),
             *_how_long(case, fits),
         ),
-        cautions=list_cautions(case, rider, fits, refused),
+        cautions=list_cautions(case, rider, fits, refused, what_helps(case, bike_model)),
         law=list_law(case),
         weights=weights_of(case),
-        rests_on=_rests_on(case),
+        rests_on=tuple(item.only_for("staff") for item in _rests_on(case)),
     )
+
+
+def _either(
+    setup: Setup, case: AdviceCase, burden: OffRoadTime, fits: tuple[BikeFit, ...], model: BikeModel
+) -> tuple[AdviceItem, ...]:
+    """The reasons of an open setup with the bike for each outcome, where they differ."""
+    if setup.choice is not SetupChoice.ASK or not fits or not burden.ride_s > 0:
+        return setup.reasons
+    outcomes = (
+        (burden.better(), SetupChoice.ROAD, Tyres.ROAD),
+        (burden.worse(), SetupChoice.OFF_ROAD, Tyres.MIXED),
+    )
+    road, dirt = (
+        rank_bikes(case, burden.on(ground), model, choice, tyres=tyres)[0][0].title
+        for ground, choice, tyres in outcomes
+    )
+    if road == dirt:
+        return setup.reasons
+    said = advice_item("ask-bikes", road=road, dirt=dirt, either=fits[0].title, source=PRACTICE)
+    return tuple(said if item.code == "ask-else" else item for item in setup.reasons)
 
 
 def _how_long(case: AdviceCase, fits: tuple[BikeFit, ...]) -> tuple[AdviceItem, ...]:

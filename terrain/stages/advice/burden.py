@@ -109,6 +109,11 @@ class OffRoadTime:
         """Every stretch on its most probable ground."""
         return np.asarray(np.argmax(self.p, axis=1), dtype=np.int64)
 
+    def on(self, ground: IntArray) -> OffRoadTime:
+        """As if each stretch were known to be on its ground[i], and the way known too."""
+        p = np.eye(3)[ground]
+        return replace(self, p=p, plausible=p > 0, forks=(), gaps=())
+
     def within(self, share: FloatArray) -> tuple[float, float]:
         """Weighted and hard riding time [s] of shares of the stretches, on likely ground."""
         i, ground = np.arange(len(self.row)), self.likely()

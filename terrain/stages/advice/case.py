@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
@@ -11,6 +11,8 @@ from terrain.values.help import ClassHelp
 from terrain.values.places import AreaRun, PlacesAlong, RideNode
 from terrain.values.trip import Trip
 
+_AS_LONG = 0.05  # riding times that differ by less are told as the same
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AdviceStretch:
@@ -18,7 +20,7 @@ class AdviceStretch:
 
     from_m, to_m : metres along the ride
     p : probabilities of paved, gravel, track; None on a ferry and off the map
-    time_s : riding time, 0 on a ferry
+    time_s : riding time, 0 on a ferry; usual_s : of a steady rider alone, the same if None
     severity : 0..5, None not known
     smoothness : as tagged, for the first vehicle that gets through
     way : stretches of the same number are one guess about the ground; -1 a guess of its own
@@ -31,6 +33,7 @@ class AdviceStretch:
     ground: GroundKind
     p: tuple[float, float, float] | None
     time_s: float
+    usual_s: float | None = None
     speed_kph: float | None = None
     severity: float | None = None
     season_risk: SeasonRisk | None = None
@@ -49,6 +52,10 @@ class AdviceStretch:
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
+
+    def as_usual(self) -> AdviceStretch:
+        """The stretch with the usual rider's time."""
+        return self if self.usual_s is None else replace(self, time_s=self.usual_s)
 
     @property
     def impassable(self) -> bool:
@@ -97,6 +104,8 @@ class HeatFacts:
 
     max_wbgt_c, max_wbgt_riding_c : standing or at walking pace in the sun; in the wind of riding
     hot_at_m : where on the ride it is hottest
+    over_limit_s : riding time above the ISO 7243 limit, in the wind of riding; used_to_heat :
+        whether it is that of people who live with such heat
     caution_s : riding time at or above the first caution level for the rider
     fan_s : riding time in which the engine depends on its fan
     fan_from_m, fan_to_m : the hardest part for the engine
@@ -109,6 +118,8 @@ class HeatFacts:
     max_heat_index_c: float | None = None
     max_wbgt_c: float | None = None
     max_wbgt_riding_c: float | None = None
+    over_limit_s: float = 0.0
+    used_to_heat: bool = False
     caution_s: float | None = None
     fan_s: float | None = None
     fan_from_m: float | None = None
@@ -175,6 +186,32 @@ class AdviceCase:
     @property
     def length_m(self) -> float:
         return self.stretches[-1].to_m if self.stretches else 0.0
+
+    def as_usual(self) -> AdviceCase:
+        """The ride as the usual rider would ride it: its ground weighs the same, whoever does."""
+        if all(s.usual_s in (None, s.time_s) for s in self.stretches):
+            return self
+        return replace(
+            self,
+            stretches=tuple(s.as_usual() for s in self.stretches),
+            other_ways=tuple(
+                replace(
+                    fork,
+                    ways=tuple(
+                        replace(way, stretches=tuple(s.as_usual() for s in way.stretches))
+                        for way in fork.ways
+                    ),
+                )
+                for fork in self.other_ways
+            ),
+        )
+
+    @property
+    def is_usual(self) -> bool:
+        """Whether the ride takes this rider as long as the usual one, near enough."""
+        ride_s = sum(s.time_s for s in self.stretches)
+        usual_s = sum(s.as_usual().time_s for s in self.stretches)
+        return abs(ride_s - usual_s) <= _AS_LONG * usual_s
 
     def reach_of(self, name: str) -> ClassHelp | None:
         return next((r for r in self.reach if r.name == name), None)

@@ -80,6 +80,7 @@ def _stretches(
             ground=LAND_GROUNDS[int(np.argmax(p[i]))],
             p=(float(p[i, 0]), float(p[i, 1]), float(p[i, 2])),
             time_s=float(speeds.time_s[i]),
+            usual_s=float(speeds.usual_s[i]),
             severity=float(severity[i]),
             season_risk=risks[i],
             basis=BASES[way_ground.basis[way[i]]],

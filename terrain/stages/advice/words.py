@@ -63,7 +63,15 @@ MESSAGES: dict[str, str] = {
     ),
     "doubt-run": N_("{run_m} from {from_at_m}{near} may be {grounds}: {evidence}."),
     "ask-else": N_("If nobody can say: mixed tyres, and a bike that can do either."),
+    "ask-bikes": N_(
+        "If it turns out a road trip: the {road}. If an off-road trip: the {dirt}. If nobody can "
+        "say: mixed tyres, and the {either}."
+    ),
     "season-weight": N_("{soft_m} of it softens in the rain of that month and counts for more."),
+    "setup-usual": N_(
+        "The setup follows the ground, so these are the times of a steady rider, {usual_s} in "
+        "all; this rider takes about {ride_s}."
+    ),
     # what would change it
     "flip-as-guessed": N_(
         "If the {guessed_s} of riding between far-apart points go as we guessed."
@@ -199,8 +207,10 @@ MESSAGES: dict[str, str] = {
     "no-help-known": N_(
         "Parts are {parts}, and nobody who mends this class is named by the operator."
     ),
-    "reliable": N_("Few incidents: {rate_share} of rentals ({basis})."),
-    "unreliable": N_("More incidents: {rate_share} of rentals ({basis})."),
+    "reliable": N_("Seldom breaks down or falls."),
+    "unreliable": N_("Breaks down or falls more often than others."),
+    "reliable-rate": N_("Few incidents: {rate_share} of rentals ({basis})."),
+    "unreliable-rate": N_("More incidents: {rate_share} of rentals ({basis})."),
     "motorway": N_("{motorway_m} of motorway or fast road, which it does not like."),
     "motorway-good": N_("At ease on {motorway_m} of motorway or fast road."),
     "fan-works": N_("Engine depends on its fan for {fan_s}, above all from {from_at_m}."),
@@ -238,6 +248,14 @@ MESSAGES: dict[str, str] = {
     "wanted-unknown": N_("There is no class {wanted} in the fleet."),
     # rider
     "rider-within": N_("Within what this rider ({rider}) is at ease with."),
+    "rider-within-guided": N_(
+        "Within what this rider ({rider}) can do with the guide's help in falls, at fords and "
+        "with the clutch; too much alone."
+    ),
+    "rider-stretching-guided": N_(
+        "Stretches this rider ({rider}) with the guide's help in falls, at fords and with the "
+        "clutch, and is too much alone: say so before they book."
+    ),
     "rider-stretching": N_("Stretches this rider ({rider}): say so before they book."),
     "rider-beyond-guided": N_(
         "Beyond this rider ({rider}), with a guide too: another route, or more experience first."
@@ -272,9 +290,9 @@ MESSAGES: dict[str, str] = {
         "{max_heat_index_c}, at {hot_at_m}{near}."
     ),
     "heat-rider-stress": N_(
-        "Heat stress for the rider: up to {max_air_c} in the shade, felt as "
-        "{max_heat_index_c}, at {hot_at_m}{near}; even in the wind of riding a heat stress index "
-        "(WBGT) of {riding_wbgt_c}, at which no hard exercise is advised."
+        "Heat stress for the rider: up to {max_air_c} in the shade, felt as {max_heat_index_c}, at "
+        "{hot_at_m}{near}; for {over_s}, even in the wind of riding, the heat stress index (WBGT, "
+        "up to {riding_wbgt_c}) is above what {whom} bear at such work (ISO 7243)."
     ),
     "heat-rider-stop": N_(
         "Heat stress for the rider: up to {max_air_c} in the shade, felt as "
@@ -303,7 +321,9 @@ MESSAGES: dict[str, str] = {
         "{near}. Even the wind of riding cools too little then: start early enough to be through "
         "before, or go on another day."
     ),
-    "no-class-fits": N_("No class of the fleet can do this ride as it is."),
+    "no-class-fits": N_(
+        "No class of the fleet can do this ride as it is. What would help: {helps}."
+    ),
     "unmapped": N_(
         "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
         "nothing is known of it."
@@ -341,6 +361,10 @@ MESSAGES: dict[str, str] = {
     "care-far": N_("Up to {care_s} by road from the nearest hospital, at {here_at_m}{near}."),
     "help-unknown": N_("No mechanic is mapped that can be reached by road: take help as far."),
     "heat-how": N_("Drink before you are thirsty; stop where there is shade and wind."),
+    "heat-used": N_(
+        "Heat is judged for people used to it, as riders are who live there. Who comes from a "
+        "cooler place needs one to two weeks: take the first days easy."
+    ),
     "gear-heat": N_(
         "Above {limit_c} full gear heats the body without end: rest often, ride early."
     ),
@@ -353,9 +377,9 @@ MESSAGES: dict[str, str] = {
         "pace, about {hot_s}."
     ),
     "clutch-how": N_(
-        "On such parts: first gear, no slipping clutch; stop and let it cool before it smells. A "
-        "burnt clutch counts as the rider's in most rental contracts."
+        "On such parts: first gear, no slipping clutch; stop and let it cool before it smells."
     ),
+    "clutch-contract": N_("A burnt clutch counts as yours in most rental contracts."),
     "dark": N_("No tracks at night; plan to arrive an hour before dusk."),
     "not-leave": N_("A line on a map is not leave to ride: signs and local people decide."),
     "insurance": N_("Insurance and rental cover often end where the road does: get it in writing."),

@@ -22,6 +22,7 @@ from terrain.calc.sun import (
 )
 from terrain.stages.heat.climate import climate_basis, climate_year, daily_curve_c
 from terrain.stages.heat.passage import Passage, passing_unix_s
+from terrain.tables.heat import USED_TO_HEAT_C
 from terrain.values.arrays import FloatArray
 from terrain.values.climate import ClimateGrid, ClimateYear
 from terrain.values.heat import AirAlong
@@ -48,6 +49,10 @@ class ClimateAlong:
     @property
     def basis(self) -> str:
         return climate_basis(self.year)
+
+    def used_to_heat(self, month: int) -> bool:
+        """Whether people who live along the ride are used to heat when the month (1..12) begins."""
+        return bool(np.median(self.year.tmax_c[:, (month - 2) % 12]) >= USED_TO_HEAT_C)
 
     def rain_mm(self, month: int) -> float | None:
         """Mean rain of the month over the ride; None if nowhere known."""

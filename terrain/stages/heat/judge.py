@@ -106,7 +106,7 @@ def heat_along(
         )
     start = _first_start(inputs, trip.depart)
     air = air_along(inputs, climate, start)
-    rider = judge_rider(inputs, air, zone)
+    rider = judge_rider(inputs, air, zone, used_to_heat=climate.used_to_heat(start.month))
     steps = ride_steps(inputs)
     engines = tuple(judge_engine(bike, steps, air, trip) for bike in bikes)
     return Heat(

@@ -26,18 +26,22 @@ from terrain.tables.heat import (
 )
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, spans
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
 
 _SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
 
 
-def judge_rider(inputs: Passage, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
-    """The rider's figures over the ride."""
+def judge_rider(inputs: Passage, air: AirAlong, zone: ZoneInfo, *, used_to_heat: bool) -> RiderHeat:
+    """The rider's figures over the ride.
+
+    used_to_heat : as riders are who have lived with such heat; else the limits are lower
+    """
     hours = _hours_each(inputs, air)
     effort = _effort_shares(inputs, air.at_m)
     water = _water_l_h(air.wbgt_still_c, effort)
-    limit = effort @ np.array([e.wbgt_limit_c for e in EFFORTS])
+    limit = effort @ np.array([e.wbgt_limit_c if used_to_heat else e.wbgt_new_c for e in EFFORTS])
+    over = np.nan_to_num(air.wbgt_riding_c, nan=-99.0) > limit
     hot, cold, chill = (
         int(np.argmax(air.temp_c)),
         int(np.argmin(air.temp_c)),
@@ -59,6 +63,12 @@ def judge_rider(inputs: Passage, air: AirAlong, zone: ZoneInfo) -> RiderHeat:
         min_wind_chill_at_m=float(air.at_m[chill]),
         hours_above=_levels(air, hours),
         over_limit_h=float(hours[air.wbgt_still_c > limit].sum()),
+        over_riding_h=float(hours[over].sum()),
+        over_riding=tuple(
+            (_between(air.at_m, first - 1), _between(air.at_m, end - 1))
+            for first, end in spans(over)
+        ),
+        used_to_heat=used_to_heat,
         worst=_worst(air, zone),
         water_l_h=float(np.average(water, weights=hours)) if total_h > 0 else float(water.mean()),
         water_most_l_h=float(water.max()),

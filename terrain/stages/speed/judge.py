@@ -8,6 +8,7 @@ from terrain.stages.places.settled import settled_at
 from terrain.stages.speed.edges import way_ferry_kph
 from terrain.stages.speed.pace import (
     SHORTEST_BEND_M,
+    USUAL_RIDER,
     Z90,
     SpeedInputs,
     mean_pace_s_m,
@@ -103,6 +104,7 @@ def stretch_speeds(
     """
     rider = rider_of(trip)
     pace, log_sd = mean_pace_s_m(inputs, rider)
+    usual, _ = mean_pace_s_m(inputs, USUAL_RIDER)
     speed = 3.6 / pace
     time_s = (to_m - from_m) * pace
     low_s, high_s = total_band_s(time_s, log_sd, shared_of(inputs, rider, log_sd), rider.ten_min_sd)
@@ -113,6 +115,7 @@ def stretch_speeds(
         low_kph=speed * np.exp(-Z90 * log_sd),
         high_kph=speed * np.exp(Z90 * log_sd),
         time_s=time_s,
+        usual_s=(to_m - from_m) * usual,
         start_s=np.append(0.0, np.cumsum(time_s))[:-1],
         total_low_s=low_s,
         total_high_s=high_s,

@@ -146,6 +146,10 @@ def rider_of(trip: Trip) -> Traveller:
     )  # fmt: skip
 
 
+#: By whose times the ground of a ride is weighed, whoever rides it.
+USUAL_RIDER = rider_of(Trip())
+
+
 def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray, FloatArray]:
     """Mean pace [s/m] and the standard deviation of its logarithm, shape (k,)."""
     p = np.where(np.isnan(inputs.p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), inputs.p)

@@ -5,43 +5,47 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from terrain.stages.verdict.parts import merged, place_of, sampled, total_m
-from terrain.tables.heat import Measure, levels_c
+from terrain.tables.heat import OVER_LIMIT_H, Measure, levels_c
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import join_messages, message, term
 from terrain.values.heat import Concern, EngineHeat
 from terrain.values.report import Assessed
 from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, for_all
 
-# The levels of heat in the wind of riding [deg C]: rest often, no hard exercise, stop.
-_REST, _EASY, _STOP = levels_c(Measure.RIDING)[-3:]
+# Levels of heat in the wind of riding [deg C]: rest often; stop, for anybody.
+_REST, _, _STOP = levels_c(Measure.RIDING)[-3:]
 
 
 def heat(ride: Assessed) -> Iterator[Finding]:
-    """The highest level of heat that the rider reaches, and all parts that reach it."""
+    """Heat above what riders there bear, and where; below that, that it is hot.
+
+    An hour above the limit of ISO 7243 is a danger, and so is the level at which all stop.
+    """
     rider, air = ride.heat.rider, ride.heat.air
     if rider is None or air is None:
         return
     wbgt_c = rider.max_wbgt_riding_c
-    level_c = next((level for level in (_STOP, _EASY, _REST) if wbgt_c >= level), None)
-    if level_c is None:
-        return
+    stop, over = wbgt_c >= _STOP, rider.over_riding_h >= OVER_LIMIT_H
     # The lowest level is reached on any sunny day; in mild air its advice goes without saying.
-    if level_c == _REST and rider.max_air_temp_c < LIMITS.hot_air_c:
+    if not (stop or over) and (wbgt_c < _REST or rider.max_air_temp_c < LIMITS.hot_air_c):
         return
     drink = message(
         "Drink {water_l} an hour, rest in shade with the gear open.", water_l=rider.water_most_l_h
     )
     early = message("Be through before that hour, or go on another day.")
-    parts = sampled(air.at_m, air.wbgt_riding_c >= level_c)
+    if over and not stop:
+        parts = merged(rider.over_riding)
+    else:
+        parts = sampled(air.at_m, air.wbgt_riding_c >= (_STOP if stop else _REST))
     yield Finding(
         kind=FindingKind.HEAT,
-        rank=Rank.CARE if level_c == _REST else Rank.DANGER,
+        rank=Rank.DANGER if stop or over else Rank.CARE,
         what=message(
             "Heat: up to {max_air_c} ({low_c:n} to {high_c:n}), hottest at {hot_at_m}.",
             max_air_c=rider.max_air_temp_c, low_c=rider.max_air_temp_low_c,
             high_c=rider.max_air_temp_high_c, hot_at_m=rider.max_air_temp_at_m,
         ),
-        do=for_all(join_messages([early, drink]) if level_c == _STOP else drink),
+        do=for_all(join_messages([early, drink]) if stop else drink),
         parts=parts,
         place=place_of(parts, ride.places),
         size=wbgt_c,

@@ -112,7 +112,7 @@ def test_rates_of_the_operators_log_are_used_by_ground() -> None:
         rentals_span="2025-03-01 to 2027-01-31",
     )  # fmt: skip
     advice = advise_case(replace(inputs((100, SEALED)), fleet=fleet))
-    (said,) = [r for r in advice.bikes[0].reasons if r.code == "reliable"]
+    (said,) = [r for r in advice.bikes[0].reasons if r.code == "reliable-rate"]
     assert "1 in 120 of your rentals on paved" in said.text
     assert advice.rests_on[0].text == (
         "Incident rates from 214 of your rentals, 2025-03-01 to 2027-01-31."

@@ -26,7 +26,7 @@ from .trips import Case, inputs_of
 
 _DIGITS = re.compile(r"\d+(?:[.,]\d+)*")
 # Digits that stand in a sentence itself, not for a number of this ride.
-_FIXED = {"5"}  # "of 5", the top of the severity scale
+_FIXED = {"5", "7243"}  # "of 5", the top of the severity scale; ISO 7243
 
 
 def sentences(value: Any) -> Iterator[dict[str, Any]]:

@@ -247,6 +247,7 @@ def inputs_of(case: Case) -> AdviceCase:
             max_wbgt_c=None if case.hot_c is None else case.hot_c - 6,
             max_wbgt_riding_c=None if case.hot_c is None else case.hot_c - 11,
             hot_at_m=None if case.hot_c is None else at / 2,
+            over_limit_s=ride_s / 2 if case.hot_c is not None and case.hot_c >= 39 else 0.0,
             caution_s=(ride_s / 2 if hot else 0.0) if case.hot_c is not None else None,
             fan_s=(slow_s if hot else 0.0) if case.hot_c is not None else None,
             fan_from_m=0.0 if hot else None,

@@ -114,6 +114,7 @@ def test_time_band_holds_the_time_and_positions_map_to_times() -> None:
         low_kph=np.array([30.0, 60.0]),
         high_kph=np.array([40.0, 80.0]),
         time_s=np.array([100.0, 100.0]),
+        usual_s=np.array([100.0, 100.0]),
         start_s=np.array([0.0, 100.0]),
         total_low_s=150.0,
         total_high_s=260.0,

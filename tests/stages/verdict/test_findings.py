@@ -246,7 +246,7 @@ def test_no_sunrise_is_a_danger() -> None:
     assert rank(ride, FindingKind.DARK) is Rank.DANGER
 
 
-def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0) -> Assessed:
+def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0, over_h: float = 0.0) -> Assessed:
     at_m = np.array([0.0, 5000.0, 10_000.0, 20_000.0])
     ones = np.ones(4)
     riding = np.array([20.0, wbgt_c, wbgt_c, 20.0])
@@ -261,6 +261,8 @@ def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0) -> Assessed:
         "max_wbgt_riding_c": wbgt_c,
         "min_wind_chill_c": chill_c,
         "hours_above": (),
+        "over_riding_h": over_h,
+        "over_riding": ((5000.0, 10_000.0),) if over_h else (),
         "worst": HotSpell(from_m=0, to_m=1, start=None, temp_c=0, heat_index_c=0, wbgt_c=0),  # type: ignore[arg-type]
         "water_source": "",
     }
@@ -268,20 +270,24 @@ def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0) -> Assessed:
 
 
 @pytest.mark.parametrize(
-    ("wbgt_c", "air_c", "expected"),
+    ("wbgt_c", "air_c", "over_h", "expected"),
     [
-        (31.0, 31.0, Rank.DANGER),
-        (28.0, 31.0, Rank.DANGER),
-        (27.9, 31.0, Rank.CARE),
-        (25.0, 30.0, Rank.CARE),
-        (25.0, 29.9, None),
-        (24.9, 31.0, None),
+        (31.0, 31.0, 0.0, Rank.DANGER),
+        (30.9, 31.0, 0.0, Rank.CARE),
+        (28.0, 31.0, 0.99, Rank.CARE),
+        (28.0, 31.0, 1.0, Rank.DANGER),
+        (25.0, 30.0, 0.0, Rank.CARE),
+        (25.0, 29.9, 0.0, None),
+        (24.9, 31.0, 0.0, None),
     ],
 )
-def test_heat_by_its_levels(wbgt_c: float, air_c: float, expected: Rank | None) -> None:
-    # 25, 28 and 31 degrees WBGT: the levels of tables/heat.py.
-    assert rank(hot(wbgt_c, air_c), FindingKind.HEAT) is expected
-    for item in found(hot(wbgt_c, air_c), FindingKind.HEAT):
+def test_heat_by_its_levels(
+    wbgt_c: float, air_c: float, over_h: float, expected: Rank | None
+) -> None:
+    """25 and 31 degrees WBGT: Japan sports guide 2013; an hour above the limit: ISO 7243."""
+    ride = hot(wbgt_c, air_c, over_h=over_h)
+    assert rank(ride, FindingKind.HEAT) is expected
+    for item in found(ride, FindingKind.HEAT):
         assert (item.from_m, item.to_m) == (5000, 10_000)
 
 

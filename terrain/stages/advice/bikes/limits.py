@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from terrain.stages.advice.bikes.measures import canister_l, carried_kg, motorway_m, range_m
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import near
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
-from terrain.text.message import term
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message, term
 from terrain.values.advice import AdviceItem
 from terrain.values.fleet import BikeClass, FleetRules
-from terrain.values.trip import Rider
+from terrain.values.trip import Luggage, Rider, Riding
 
 _ORDER = tuple(Rider)
 # From the first that needs high clearance, and the first for heavy off-road vehicles.
@@ -24,6 +27,27 @@ def exclusions(case: AdviceCase, bike: BikeClass, model: BikeModel) -> tuple[Adv
     checks = (_new_rider, _rider, _seat, _payload, _range, _motorway, _smoothness)
     found = (check(case, bike, model) for check in checks)
     return tuple(said for said in found if said is not None)
+
+
+def what_helps(case: AdviceCase, model: BikeModel) -> tuple[Message, ...]:
+    """What would let some class go where none may: each tried by itself, and another route."""
+    trip = case.trip
+    skilled = Riding.PRACTISED if trip.is_new else trip.riding
+    tried = (
+        (replace(trip, rider=Rider.EXPERT, riding=skilled), N_("a rider with more experience")),
+        (replace(trip, pillion=False), N_("a bike each in place of two up")),
+        (replace(trip, luggage=Luggage.NONE), N_("the luggage in a guide's van")),
+    )
+    helps = [
+        message(text)
+        for other, text in tried
+        if other != trip and _any_may_go(replace(case, trip=other), model)
+    ]
+    return (*helps, message("another route"))
+
+
+def _any_may_go(case: AdviceCase, model: BikeModel) -> bool:
+    return any(not exclusions(case, bike, model) for bike in case.fleet.classes)
 
 
 def _new_rider(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceItem | None:

@@ -17,8 +17,8 @@ from terrain.stages.advice.bikes.measures import (
 )
 from terrain.stages.advice.burden import OffRoadTime, along
 from terrain.stages.advice.case import AdviceCase
-from terrain.tables.advice import WEIGHTS, BikeModel
-from terrain.values.advice import BikeFit, Contribution, Excluded, Tyres
+from terrain.tables.advice import GUIDE, WEIGHTS, BikeModel
+from terrain.values.advice import BikeFit, Contribution, Excluded, SetupChoice, Tyres
 from terrain.values.arrays import FloatArray
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Luggage, Rider
@@ -46,10 +46,16 @@ def weights_of(case: AdviceCase) -> dict[str, float]:
 
 
 def rank_bikes(
-    case: AdviceCase, burden: OffRoadTime, model: BikeModel, *, tyres: Tyres | None = None
+    case: AdviceCase,
+    burden: OffRoadTime,
+    model: BikeModel,
+    choice: SetupChoice,
+    *,
+    tyres: Tyres | None = None,
 ) -> tuple[tuple[BikeFit, ...], tuple[Excluded, ...]]:
     """The classes that may go, best fit first; and those that must not, with the reasons.
 
+    choice : the setup; where it is open a bike is judged by the worse of both outcomes too
     tyres : as advised; a class that takes them goes before all that do not
 
     The fits carry no words yet; `reasons.py` adds them.
@@ -62,7 +68,7 @@ def rank_bikes(
         if why:
             refused.append(Excluded(name=bike.name, title=bike.title, reasons=why))
             continue
-        own = scores(case, burden, bike, model)
+        own = scores(case, burden, bike, model, is_open=choice is SetupChoice.ASK)
         if own["ground"] is not None and not takes(bike, tyres):
             own["ground"] *= model.wrong_tyres
         table = _table(own, weights)
@@ -102,18 +108,23 @@ def _table(
 
 
 def scores(
-    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel, *, is_open: bool
 ) -> dict[str, float | None]:
     """Each line of the table, 0..1; None where not known. Only "rider" depends on the rider."""
     return {
-        "ground": ground_score(case, burden, bike, model),
+        "ground": ground_score(case, burden, bike, model, is_open=is_open),
         "rider": 1.0 - _RIDER_LOSS[case.trip.skill] * hardness(bike),
         "load": _load_score(case, burden, bike, model),
-        "repair": 1.0 - reach_share(case, bike, model) * (1.0 - repair_ease(bike)),
+        "repair": 1.0 - _alone(case) * reach_share(case, bike, model) * (1.0 - repair_ease(bike)),
         "reliability": max(0.0, 1.0 - incident_rate(case, bike).rate / model.rate_full),
         "heat": _heat_score(case, bike),
         "range": _range_score(case, bike),
     }
+
+
+def _alone(case: AdviceCase) -> float:
+    """How much of a breakdown far from help falls on the rider: a guide brings tools and parts."""
+    return GUIDE.repair_left if case.trip.guided else 1.0
 
 
 def hardness(bike: BikeClass) -> float:
@@ -149,24 +160,28 @@ def _dirt_ease(severity: FloatArray, bike: BikeClass, model: BikeModel) -> Float
 
 
 def ground_score(
-    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel
+    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel, *, is_open: bool
 ) -> float | None:
-    """Mean ease by riding time, half expected and half in the worse of the two extreme worlds.
+    """Mean ease by riding time; where the setup is open, half of it in the worse of the two
+    extreme worlds.
 
     The extremes are all doubtful ground turning out the better, and the worse: a bike for
-    ground nobody knows must do either way. Time out of its depth counts against all of it.
+    ground nobody knows must do either way, one for ground that is settled need not. Time out of
+    its depth counts against all of it.
     """
     if not burden.ride_s > 0:
         return None
     ease = ease_of(case, burden, bike, model)
     by_ground = np.column_stack([ease.paved, ease.gravel, ease.track])
+    out = (burden.p * _out_of_depth(by_ground, model)).sum(axis=1)
+    expected = _less_depth(ease.mean, float((out * burden.time_s).sum()), burden.time_s, model)
+    if not is_open:
+        return expected
     i = np.arange(len(burden.row))
     worlds = [
         _of_world(by_ground[i, ground], burden.time_s, model)
         for ground in (burden.better(), burden.worse())
     ]
-    out = (burden.p * _out_of_depth(by_ground, model)).sum(axis=1)
-    expected = _less_depth(ease.mean, float((out * burden.time_s).sum()), burden.time_s, model)
     return 0.5 * expected + 0.5 * min(worlds)
 
 

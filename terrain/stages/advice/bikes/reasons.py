@@ -175,15 +175,17 @@ def _rate_words(
     if 0.04 < found.rate < 0.08:
         return
     reliable = found.rate <= 0.04
-    said = advice_item(
-        "reliable" if reliable else "unreliable",
-        source=bike.incident_basis,
-        rate_share=found.rate,
-        low_share=found.low,
-        high_share=found.high,
-        basis=found.basis,
-    )
-    (good if reliable else bad).append(said)
+    code, rated = ("reliable", "reliable-rate") if reliable else ("unreliable", "unreliable-rate")
+    # A rate is for those who keep the log; the others read what follows from it.
+    (good if reliable else bad).extend(
+        (
+            advice_item(code, source=bike.incident_basis).only_for("rider", "guide"),
+            advice_item(
+                rated, source=bike.incident_basis, rate_share=found.rate,
+                low_share=found.low, high_share=found.high, basis=found.basis,
+            ).only_for("staff"),
+        )
+    )  # fmt: skip
 
 
 def _road_words(

@@ -9,7 +9,7 @@ from terrain.stages.advice.rider.fit import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import near, runs_where
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
-from terrain.text.message import term
+from terrain.text.message import Message, term
 from terrain.values.advice import AdviceItem, BikeFit, Excluded, RiderFit, RiderVerdict
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
@@ -25,15 +25,16 @@ def list_cautions(
     rider: RiderFit,
     bikes: tuple[BikeFit, ...],
     excluded: tuple[Excluded, ...],
+    helps: tuple[Message, ...],
 ) -> tuple[AdviceItem, ...]:
-    """Cautions, those that can hurt most first."""
+    """Cautions, those that can hurt most first. helps : where no class may go, what would help"""
     said: list[AdviceItem] = []
     if rider.verdict is RiderVerdict.BEYOND:
         said.append(_beyond(case, rider))
     said += _impassable(case)
     said += _no_riding(case)
     if not bikes:
-        said.append(advice_item("no-class-fits", n_classes=len(case.fleet.classes)))
+        said.append(advice_item("no-class-fits", helps=helps, n_classes=len(case.fleet.classes)))
     said += _poor_fit(case, bikes, excluded)
     if case.month is None:
         said.append(advice_item("undated"))
@@ -170,6 +171,9 @@ def _heat(case: AdviceCase) -> list[AdviceItem]:
     heat = case.heat
     if is_hot(case):
         said.append(advice_item("heat-how", max_air_c=heat.max_air_temp_c, source=PRACTICE))
+        if heat.used_to_heat:
+            source = "NIOSH 2016: one to two weeks, from memory"
+            said.append(advice_item("heat-used", source=source))
     if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
         said.append(advice_item("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
@@ -198,7 +202,10 @@ def _clutch(case: AdviceCase) -> list[AdviceItem]:
                     from_at_m=from_m, near=near(case, from_m), source=PRACTICE)
         for from_m, to_m, time_s in sorted(case.heat.clutch, key=lambda run: -run[2])[:_MOST_CLUTCH]
     ]  # fmt: skip
-    return [*said, advice_item("clutch-how", source=PRACTICE)] if said else []
+    if not said:
+        return []
+    mine = advice_item("clutch-contract", source=PRACTICE).only_for("rider")
+    return [*said, advice_item("clutch-how", source=PRACTICE), mine]
 
 
 def _unmapped(case: AdviceCase) -> list[AdviceItem]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from math import ceil
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from terrain.stages.advice.words import advice_item
 from terrain.stages.relief.gradient import parts_on
 from terrain.tables.advice import (
     ALTITUDE,
+    GUIDE,
     HEAT,
     LOOSE_M,
     NEW_RIDER_DAY_S,
@@ -22,8 +24,11 @@ from terrain.tables.advice import (
     RIDERS,
     RiderLimits,
 )
+from terrain.tables.heat import OVER_LIMIT_H
+from terrain.text.catalogue import N_
 from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
 from terrain.values.ground import SeasonRisk
+from terrain.values.trip import Trip
 
 _WITHIN, _STRETCHING, _BEYOND = range(3)
 _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
@@ -40,9 +45,40 @@ Found = tuple[int, AdviceItem]
 
 def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     """How the ride suits the rider, with what stretches them and what is beyond them."""
-    limits = RIDERS[case.trip.skill]
-    if case.trip.is_new:
-        limits = replace(limits, day_s=NEW_RIDER_DAY_S)
+    alone = _fit(case, burden, _limits(case.trip))
+    if not case.trip.guided:
+        return alone
+    led = _fit(case, burden, _with_guide(_limits(case.trip)))
+    if led.verdict is RiderVerdict.BEYOND:
+        return replace(led, text=advice_item("rider-beyond-guided", rider=led.rider).text)
+    if led.verdict is alone.verdict:
+        return led
+    within = led.verdict is RiderVerdict.WITHIN
+    code = "rider-within-guided" if within else "rider-stretching-guided"
+    return replace(led, text=advice_item(code, rider=led.rider).text)
+
+
+def _limits(trip: Trip) -> RiderLimits:
+    limits = RIDERS[trip.skill]
+    return replace(limits, day_s=NEW_RIDER_DAY_S) if trip.is_new else limits
+
+
+def _with_guide(limits: RiderLimits) -> RiderLimits:
+    """What the rider can do with somebody who picks up, pushes, shows the line and mends."""
+    easy, hard = limits.severity
+    return replace(
+        limits,
+        severity=(easy + GUIDE.severity, hard + GUIDE.severity),
+        off_road_s=(limits.off_road_s[0] * GUIDE.time, limits.off_road_s[1] * GUIDE.time),
+        loose_grade_pct=(
+            limits.loose_grade_pct[0] + GUIDE.grade_pct, limits.loose_grade_pct[1] + GUIDE.grade_pct
+        ),
+        sand_s=(limits.sand_s[0] * GUIDE.time, limits.sand_s[1] * GUIDE.time),
+        fords=(ceil(limits.fords[0] * GUIDE.count), ceil(limits.fords[1] * GUIDE.count)),
+    )  # fmt: skip
+
+
+def _fit(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> RiderFit:
     checks = (
         _ground(case, limits),
         _off_road_day(case, burden, limits),
@@ -60,8 +96,6 @@ def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     rider = case.trip.skill.value
     verdict = _VERDICTS[worst]
     code = f"rider-{verdict.value}"
-    if verdict is RiderVerdict.BEYOND and case.trip.guided:
-        code = "rider-beyond-guided"
     return RiderFit(
         rider=rider,
         verdict=verdict,
@@ -270,14 +304,12 @@ def _heat(case: AdviceCase) -> list[Found]:
     heat = case.heat
     if not is_hot(case):
         return []
-    # Standing still any tropical sun is too much; what counts is the wind of riding.
-    stress = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[1]
-    severe = (
-        (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[1]
-        or stress
-        or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
-    )
+    # Standing still any tropical sun is too much; what counts is an hour in the wind of riding,
+    # against what people bear who live with it. Gear is as hot for them as for anybody.
     stop = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
+    stress = stop or heat.over_limit_s >= 3600.0 * OVER_LIMIT_H
+    danger = not heat.used_to_heat and (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[1]
+    severe = stress or danger or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
     felt = "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt"
     worse = "heat-rider-stop" if stop else "heat-rider-stress"
     said = advice_item(
@@ -291,6 +323,8 @@ def _heat(case: AdviceCase) -> list[Found]:
         max_wbgt_c=heat.max_wbgt_c,
         riding_wbgt_c=heat.max_wbgt_riding_c,
         caution_s=heat.caution_s,
+        over_s=heat.over_limit_s,
+        whom=N_("people used to heat") if heat.used_to_heat else N_("people not used to heat"),
         source=HEAT.source,
     )
     return [(_STRETCHING if severe else _WITHIN, said)]

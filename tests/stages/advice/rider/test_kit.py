@@ -49,4 +49,5 @@ def test_hot_clutches_are_named_longest_first_and_the_bill_once() -> None:
     told = [c for c in advise_case(ride).cautions if c.code.startswith("clutch")]
     assert [(c.code, c.from_m) for c in told] == [
         ("clutch-hot", 50e3), ("clutch-hot", 30e3), ("clutch-how", None),
+        ("clutch-contract", None),
     ]  # fmt: skip
