@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from markupsafe import Markup
@@ -24,48 +26,86 @@ _LEAST, _LINE = 160.0, 18.0
 _MOST_PX = 3_200.0
 
 
-def render_down(report: Report, translator: Translator) -> Markup:
-    """One drawing of the whole ride, its start on top."""
-    assessed = report.assessed
-    length_m = max(assessed.match.length_m, 1.0)
-    height = min(max(length_m / 1000.0 * _PX_PER_KM, _LEAST), _MOST_PX)
-    scale = height / length_m
+def render_down(
+    report: Report,
+    translator: Translator,
+    *,
+    span: tuple[float, float] | None = None,
+    width: float = WIDTH,
+    most_px: float = _MOST_PX,
+) -> Markup:
+    """One drawing of the whole ride, its start on top.
+
+    span : of the part to draw [m], all if None; most_px : it is not longer than that
+    """
+    from_m, to_m = span or (0.0, report.assessed.match.length_m)
+    length_m = max(to_m - from_m, 1.0)
+    height = min(max(length_m / 1000.0 * _PX_PER_KM, min(_LEAST, most_px)), most_px)
+    down = _Down(from_m=from_m, to_m=from_m + length_m, scale=height / length_m, width=width)
+    closed = [(_KM + _GROUND + 2, *span_y, 5.0) for p in closed_parts(report)
+              if (span_y := down.clip(p.from_m, p.to_m))]  # fmt: skip
     parts = [
-        *_marks(length_m, scale, translator),
-        *_ground(assessed.ground.stretches, scale),
-        tag("path", class_="closed", d=boxes([
-            (_KM + _GROUND + 2, p.from_m * scale, 5.0, max(p.length_m * scale, 2.0))
-            for p in closed_parts(report)
-        ])),
-        *_commits(report, scale),
-        *_help(report, length_m, scale, translator),
-        *_words(report, scale, height, translator),
-        *_hits(report, scale),
+        *_marks(down, translator),
+        *_ground(report.assessed.ground.stretches, down),
+        tag("path", class_="closed",
+            d=boxes([(x, y, wide, max(tall, 2.0)) for x, y, tall, wide in closed])),
+        *_commits(report, down),
+        *_help(report, down),
+        *_words(report, down, translator),
+        *_hits(report, down),
     ]  # fmt: skip
     inner = tag("g", join(parts), transform="translate(0 12)")
     return tag(
-        "svg", inner, class_="downward", viewBox=f"0 0 {WIDTH:.0f} {height + 40:.0f}",
-        width=f"{WIDTH:.0f}", height=f"{height + 40:.0f}",
+        "svg", inner, class_="downward", viewBox=f"0 0 {width:.0f} {height + 40:.0f}",
+        width=f"{width:.0f}", height=f"{height + 40:.0f}",
     )  # fmt: skip
 
 
-def _marks(length_m: float, scale: float, translator: Translator) -> list[Markup]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Down:
+    """The axis: metres from_m to to_m, scale px a metre down from y = 0."""
+
+    from_m: float
+    to_m: float
+    scale: float
+    width: float
+
+    @property
+    def height(self) -> float:
+        return (self.to_m - self.from_m) * self.scale
+
+    def y(self, at_m: float) -> float:
+        return (at_m - self.from_m) * self.scale
+
+    def holds(self, at_m: float) -> bool:
+        return self.from_m <= at_m <= self.to_m
+
+    def clip(self, from_m: float, to_m: float) -> tuple[float, float] | None:
+        """y and height of what of a span lies on the axis; None if nothing does."""
+        a, b = max(from_m, self.from_m), min(to_m, self.to_m)
+        return (self.y(a), (b - a) * self.scale) if b > a else None
+
+
+def _marks(down: _Down, translator: Translator) -> list[Markup]:
     unit = translator.distance_unit_m
-    step = nice_step(length_m / unit, max(int(length_m * scale / 60), 2))
+    step = nice_step((down.to_m - down.from_m) / unit, max(int(down.height / 60), 2))
     ticks, parts = "", []
-    for k in range(int(length_m / unit / step + 1e-9) + 1):
-        y = k * step * unit * scale
+    first = math.ceil(down.from_m / unit / step - 1e-9)
+    for k in range(first, int(down.to_m / unit / step + 1e-9) + 1):
+        y = down.y(k * step * unit)
         ticks += f"M{num(_KM - 5)} {num(y)}h5"
         label = translator.number(k * step, 0 if step >= 1 or not k else 1)
         parts.append(text(_KM - 8, y + 4, label, class_="d", text_anchor="end"))
     return [tag("path", class_="axis", d=ticks), *parts]
 
 
-def _ground(stretches: Sequence[Stretch], scale: float) -> list[Markup]:
+def _ground(stretches: Sequence[Stretch], down: _Down) -> list[Markup]:
     rows: dict[str, list[tuple[float, float, float, float]]] = {}
     end = 0.0
     for s in stretches:
-        top, tall = end, s.to_m * scale - end
+        if down.clip(s.from_m, s.to_m) is None:
+            continue
+        top, tall = end, min(down.y(s.to_m), down.height) - end
         if tall < 1.0:  # thinner than a pixel: the next one tells
             continue
         end = top + tall
@@ -83,14 +123,17 @@ def _ground(stretches: Sequence[Stretch], scale: float) -> list[Markup]:
     return [*drawn, tag("path", class_="frame", d=frame)]
 
 
-def _commits(report: Report, scale: float) -> list[Markup]:
+def _commits(report: Report, down: _Down) -> list[Markup]:
     x = _KM + _GROUND + _CLOSED + 8
     bars = cuts = ""
     for way in report.assessed.help.exits:
         if way.is_short or way.commit_m < 1_000.0:
             continue
         start = way.from_m if way.last_decision.at_m is None else way.last_decision.at_m
-        a, b = start * scale, (start + way.commit_m) * scale
+        span = down.clip(start, start + way.commit_m)
+        if span is None:
+            continue
+        a, b = span[0], span[0] + span[1]
         bars += f"M{num(x)} {num(a)}V{num(b)}"
         cuts += f"M{num(x - 5)} {num(a)}h10M{num(x - 5)} {num(b)}h10"
     if not bars:
@@ -98,15 +141,17 @@ def _commits(report: Report, scale: float) -> list[Markup]:
     return [tag("path", class_="commit", d=bars), tag("path", class_="cut", d=cuts)]
 
 
-def _help(report: Report, length_m: float, scale: float, translator: Translator) -> list[Markup]:
+def _help(report: Report, down: _Down) -> list[Markup]:
     curve = ways.help_curve(report.assessed.help)
     if curve is None:
         return []
     x0 = _KM + _GROUND + _CLOSED + _COMMIT + 8
     time_s, at_m = curve[0], report.assessed.help.along.at_m
     top_s = max(float(np.nanmax(time_s)), 4_500.0)
-    known = np.isfinite(time_s)
-    y = at_m[known] * scale
+    known = np.isfinite(time_s) & (at_m >= down.from_m) & (at_m <= down.to_m)
+    if not known.any():
+        return []
+    y = (at_m[known] - down.from_m) * down.scale
     x = x0 + time_s[known] / top_s * _HELP
     line = polyline(x, y)
     area = line + f"H{num(x0)}V{num(float(y[0]))}z"
@@ -114,12 +159,12 @@ def _help(report: Report, length_m: float, scale: float, translator: Translator)
     return [
         tag("path", class_="h-area", d=area),
         tag("path", class_="h-line", d=line),
-        tag("path", class_="base", d=f"M{num(x0)} 0V{num(length_m * scale)}"),
+        tag("path", class_="base", d=f"M{num(x0)} 0V{num(down.height)}"),
         tag("circle", class_="h-spot", cx=float(x[k]), cy=float(y[k]), r=2.5),
     ]
 
 
-def _words(report: Report, scale: float, height: float, translator: Translator) -> list[Markup]:
+def _words(report: Report, down: _Down, translator: Translator) -> list[Markup]:
     """Places, decisions and stops in words beside the ride, apart from each other."""
     assessed, said = report.assessed, []
     for stop in assessed.plan.stops:
@@ -137,14 +182,15 @@ def _words(report: Report, scale: float, height: float, translator: Translator) 
             said.append((place.at_m, 2, shortened(place.name, 24), "place13"))
     taken: list[float] = []
     parts = []
-    for at_m, _, words, kind in sorted(said, key=lambda item: (item[1], item[0])):
-        y = at_m * scale
+    inside = [item for item in said if down.holds(item[0])]
+    for at_m, _, words, kind in sorted(inside, key=lambda item: (item[1], item[0])):
+        y = down.y(at_m)
         spot = next(
             (
                 place
                 for step in range(5)
                 for place in (y + step * _LINE / 2, y - step * _LINE / 2)
-                if 0 <= place <= height + 8 and all(abs(place - t) >= _LINE for t in taken)
+                if 0 <= place <= down.height + 8 and all(abs(place - t) >= _LINE for t in taken)
             ),
             None,
         )
@@ -152,7 +198,7 @@ def _words(report: Report, scale: float, height: float, translator: Translator) 
             continue
         taken.append(spot)
         shown = words
-        while text_width(shown, 13.0) > WIDTH - _SAID and " " in shown:
+        while text_width(shown, 13.0) > down.width - _SAID and " " in shown:
             shown = shown.removesuffix("…").rpartition(" ")[0].rstrip(",: ") + "…"
         parts.append(
             tag(
@@ -165,10 +211,11 @@ def _words(report: Report, scale: float, height: float, translator: Translator) 
     return parts
 
 
-def _hits(report: Report, scale: float) -> list[Markup]:
+def _hits(report: Report, down: _Down) -> list[Markup]:
     """What the finger meets: one clear band a section."""
+    found = ((s.number, down.clip(s.from_m, s.to_m)) for s in report.verdict.sections)
     return [
-        tag("rect", class_="hit", data_s=s.number, x=0, y=s.from_m * scale, width=WIDTH,
-            height=s.length_m * scale)
-        for s in report.verdict.sections
-    ]  # fmt: skip
+        tag("rect", class_="hit", data_s=number, x=0, y=span[0], width=down.width, height=span[1])
+        for number, span in found
+        if span is not None
+    ]

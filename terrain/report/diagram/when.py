@@ -103,9 +103,9 @@ def _textured(texture: str, grid: Grid) -> str:
 
 
 def _heads(when: When, says: Translator, grid: Grid, rain_x: float) -> Iterator[Markup]:
-    bold = {"font_size": "14", "font_weight": "700", "fill": grid.ink("ink")}
+    bold = {"font_size": "13", "font_weight": "700", "fill": grid.ink("ink")}
     faint = {"font_size": "12", "fill": grid.ink("soft")}
-    title_x = 0.0 if grid.bare else grid.left
+    title_x = 0.0 if grid.left < ALONE.left else grid.left
     yield text(title_x, 16, says._("Heat and cold, by the hour you set off"), **bold)
     for column, hour in enumerate(when.hours):
         x = grid.left + grid.pitch_x * column + grid.cell_w / 2

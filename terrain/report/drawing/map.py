@@ -32,7 +32,7 @@ _TOWNS = {"city": 0, "town": 1, "village": 2}
 _SURE = (
     0.6  # a section whose likeliest ground is less likely is in doubt (common practice, no source)
 )
-_SHARES = (1.0, 0.84, 0.68, 0.54, 0.42, 0.32)  # of the map, tried until all labels find room
+_SHARES = (1.0, 0.84, 0.68, 0.54, 0.42, 0.32, 0.24)  # of the map, tried until all labels find room
 _MARK_KM = 10  # between distance marks; farther apart on rides that would be full of them
 _MOST_MARKS = 45
 _TITLE, _NOTE, _LINE = 13.0, 12.0, 16.0

@@ -31,7 +31,7 @@ WIDE = Sheet(name="large", width=1056.0, shortest=360.0, tallest=640.0, margin=4
 PHONE = Sheet(
     name="small", width=358.0, shortest=448.0, tallest=520.0, margin=26.0, marks=5, numbered=True
 )
-PAPER = Sheet(name="paper", width=720.0, shortest=240.0, tallest=430.0, margin=30.0, marks=8)
+PAPER = Sheet(name="paper", width=680.0, shortest=240.0, tallest=364.0, margin=30.0, marks=8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

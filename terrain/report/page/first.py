@@ -44,6 +44,7 @@ class FindingRow:
     """One finding: its rank, the rank in words once per group, the fact, what to do, and where.
 
     strip : drawn on the axis of the ground above; empty if it is about no part of the ride
+    whole : "the whole ride" if it is about all of it, else ""
     where : the same in words, for paper and readers aloud
     """
 
@@ -54,6 +55,7 @@ class FindingRow:
     what: str
     do: str
     strip: Markup
+    whole: str
     spans: tuple[tuple[float, float], ...]
     where: str
 
@@ -164,6 +166,7 @@ def _rows(
                     if (words := translator.translate(said))
                 ),
                 strip=_strip(item.parts, length_m, item.rank.value, translator),
+                whole="" if item.parts else translator._("the whole ride"),
                 spans=_spans(item.parts, length_m),
                 where=finding_place(item, translator),
             )
@@ -181,7 +184,7 @@ def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
             FindingRow(
                 key=f"u{number}", kind="unknown", rank=translator._("not known"),
                 first=number == 1, what="", do=translator.translate(item.why), strip=strip,
-                spans=_spans(item.parts, length_m), where="",
+                whole="", spans=_spans(item.parts, length_m), where="",
             )
         )  # fmt: skip
     return rows

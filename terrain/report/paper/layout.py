@@ -12,36 +12,50 @@ from terrain.report.page.help import exits_part
 from terrain.text.translator import Translator
 from terrain.values.report import Report
 
-LINE_CHARS = 122  # of a table's letters on a line of the page
-_DENSE_CHARS = 138  # on a line of a long report, whose letters are smaller
+LINE_CHARS = 112  # of a table's letters on a line of the page
 _GAP_CHARS = 3  # between two columns
 _SHORT_CELL = 24  # letters that stay on one line
 _MOST_EXITS = 12
-_MANY_LINES = 150  # from which on letters and the space between them are smaller
 _WHOLE_LINES = 16  # of a part that is never cut by the page
 _WHOLE_ROWS = 10  # of a table that is never cut by the page
-_TAIL_LINES = (12, 30)  # what stays together at the end: no last page of three lines
+_DAY_PAGES, _MOST_PAGES = 2, 6  # of a day's ride, and of a week's
+_LINE_PT = 14.0
+# What paper keeps of the parts first, by what is needed on the way; the rest stands on the page.
+_NEEDED = (
+    "cautions", "plan", "exits", "help", "questions", "checks", "advice", "heat", "detours",
+    "ground", "file",
+)  # fmt: skip
 
 
-def lay_parts(parts: tuple[Part, ...], report: Report, translator: Translator) -> dict[str, Any]:
-    """The parts as the template takes them.
+def page_budget(n_days: int) -> int:
+    """How many pages a ride of so many days may take: two for one, six for a week."""
+    return max(_DAY_PAGES, min(n_days + 1, max(_MOST_PAGES, _DAY_PAGES + -(-n_days // 2))))
 
-    Returns: `parts`, `many` whether letters are smaller, `n_tail` how many parts at the end stay
-    together with the lines that close the report.
+
+def lay_parts(
+    parts: tuple[Part, ...], report: Report, translator: Translator, room_pt: float
+) -> tuple[list[dict[str, Any]], list[str]]:
+    """The parts as the template takes them, and the titles of those that there is no room for.
+
+    room_pt : height that is free for them
     """
-    kept = [_for_paper(part, report, translator) for part in parts]
-    lines = [sum(map(_lines, part.blocks)) for part in kept]
-    many = sum(lines) > _MANY_LINES
-    line_chars = _DENSE_CHARS if many else LINE_CHARS
-    laid = [
-        {
+    kept = {part.key: _for_paper(part, report, translator) for part in parts}
+    laid: dict[str, dict[str, Any]] = {}
+    for key in sorted(kept, key=lambda key: _NEEDED.index(key) if key in _NEEDED else len(_NEEDED)):
+        part = kept[key]
+        lines = sum(map(_lines, part.blocks))
+        tall = (2.5 + lines) * _LINE_PT
+        if tall > room_pt and key != "cautions":
+            continue
+        room_pt -= tall
+        laid[key] = {
             "title": part.title,
-            "whole": n_lines <= _WHOLE_LINES,
-            "blocks": [_block(block, line_chars) for block in part.blocks],
+            "whole": lines <= _WHOLE_LINES,
+            "tall": tall,
+            "blocks": [_block(block) for block in part.blocks],
         }
-        for part, n_lines in zip(kept, lines, strict=True)
-    ]
-    return {"parts": laid, "many": many, "n_tail": tail_parts(lines)}
+    left = [part.title for key, part in kept.items() if key not in laid]
+    return [laid[key] for key in kept if key in laid], left
 
 
 def _for_paper(part: Part, report: Report, translator: Translator) -> Part:
@@ -51,10 +65,10 @@ def _for_paper(part: Part, report: Report, translator: Translator) -> Part:
     return exits_part(report, translator, _MOST_EXITS) or part
 
 
-def _block(block: Block, line_chars: int) -> dict[str, Any]:
+def _block(block: Block) -> dict[str, Any]:
     return {
         **dataclasses.asdict(block),
-        "widths": column_widths(block.head, block.rows, line_chars),
+        "widths": column_widths(block.head, block.rows),
         "whole": len(block.rows) <= _WHOLE_ROWS,
     }
 
@@ -87,21 +101,10 @@ def column_widths(
 def _lines(block: Block) -> int:
     """About how many lines of the page a block takes."""
     if block.kind == "table":
-        return 1 + len(block.rows)
+        letters = [sum(map(len, row)) for row in block.rows]
+        return 1 + len(block.rows) + sum(n // LINE_CHARS for n in letters)
     if block.kind != "list":
         return 1 + len(block.text) // LINE_CHARS
     # Long lists stand in two columns.
     columns = 2 if len(block.lines) > 5 else 1
     return 1 + sum(1 + len(line) * columns // LINE_CHARS for line in block.lines) // columns
-
-
-def tail_parts(lines: list[int]) -> int:
-    """How many parts at the end stay together, by the lines of each part."""
-    told = 0
-    for n, count in enumerate(reversed(lines), start=1):
-        told += 2 + count
-        if told > _TAIL_LINES[1]:
-            return n - 1
-        if told >= _TAIL_LINES[0]:
-            return n
-    return len(lines)

@@ -19,14 +19,16 @@ from typing import Any
 from terrain.errors import TerrainError
 from terrain.report.diagram.diagram import diagram_note, render_days
 from terrain.report.diagram.legend import Sign, ground_key, map_key, swatch
+from terrain.report.diagram.when import PAPER as WHEN_PAPER
+from terrain.report.diagram.when import draw_when
 from terrain.report.drawing.map import map_edges, map_shapes, map_ways_round, render_map
 from terrain.report.drawing.stills import lifted, still, still_map
 from terrain.report.drawing.svg import tag
 from terrain.report.drawing.view import PAPER
-from terrain.report.page.first import FirstScreen
+from terrain.report.page.first import FirstScreen, Mark
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
-from terrain.report.paper.layout import column_widths, lay_parts
+from terrain.report.paper.layout import column_widths, lay_parts, page_budget
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -39,7 +41,7 @@ _NOT_UA = (
     "boxes; for Chinese, Japanese and Korean names: pip install 'terrain[cjk]'."
 )
 _LONG_WORD = re.compile(r"[^\s<>]{45,}")
-_MOST_SECTIONS = 40
+_ROW_PT = 17.0
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
 # Fonts for Chinese, Japanese and Korean names come as an extra.
@@ -54,18 +56,49 @@ def render_pdf(
     Raises TerrainError if it cannot be set.
     """
     page = make_page(report, translator, audience)
-    return typeset("report.typ", _data(report, page, translator), report.made_at)
+    drawn = _drawn(report, page, translator)
+    budget = page_budget(len(report.assessed.plan.days))
+    room_pt = budget * _PAGE_PT - _fixed_pt(page, drawn)
+    # The heights are reckoned; what does not fit after all goes, first of it the reasons.
+    for spare_pt, short in _TRIES:
+        texts = _texts(page, report, translator, room_pt - spare_pt)
+        if short:
+            texts |= _shortened(texts)
+        made = typeset("report.typ", {**texts, **drawn}, report.made_at)
+        if n_pages(made) <= budget:
+            break
+    return made
 
 
-def _data(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
-    days = render_days(report, translator)
+_PAGE_PT = 774.0  # of A4 between its margins
+_TRIES = ((0.0, False), (200.0, False), (5_000.0, False), (5_000.0, True))
+_MOST_CAUTIONS = 4
+_DIAGRAM_PX = 526.0  # with lane names and the scale's end as wide as the page, 680 px of 0.75 pt
+
+
+def _shortened(texts: dict[str, Any]) -> dict[str, Any]:
+    """Without what is good to know beyond the first screen, and the gravest cautions alone."""
+    parts = [
+        {**part, "blocks": [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]}
+        for part in texts["parts"]
+    ]
+    return {"more_findings": [], "more_unknown": [], "parts": parts}
+
+
+def n_pages(pdf: bytes) -> int:
+    """By the page tree's own count."""
+    return max(map(int, re.findall(rb"/Count (\d+)", pdf)), default=0)
+
+
+def _drawn(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
+    """The first screen and all drawings, as the template takes them."""
+    days = render_days(report, translator, width=_DIAGRAM_PX)
     alt = translator._("Diagram of the ride; the table of sections tells the same.")
     drawings = [drawing(still(day.svg), alt) for day in days]
     shapes, spots = map_shapes(report, PAPER), map_spots(report, translator)
     drawn = render_map(report, translator, page.credit, spots, PAPER, PAPER)
-    drawings.append(drawing(still_map(shapes, drawn), translator._("Map of the ride, north up.")))
+    when = report.assessed.when
     return {
-        **_texts(page, report, translator),
         "first": _first(page.first, translator),
         "days": [plain({"title": day.title, "span": day.span, "about": day.about}) for day in days],
         "key": [
@@ -74,15 +107,33 @@ def _data(report: Report, page: Page, translator: Translator) -> dict[str, Any]:
         ],
         "map_key": _signs(
             map_key(
-                report.verdict.sections,
-                map_edges(report),
-                translator,
+                report.verdict.sections, map_edges(report), translator,
                 detours=bool(map_ways_round(report)),
             )
         ),
         "drawings": drawings,
+        "map": drawing(still_map(shapes, drawn), translator._("Map of the ride, north up.")),
         "diagram_note": plain(diagram_note(report, translator)),
-    }
+        "when": None if when is None else {
+            "headline": plain_line(translator.translate(when.headline)),
+            "drawing": drawing(
+                str(draw_when(when, translator, WHEN_PAPER)).encode(),
+                plain_line(translator.translate(when.headline)),
+            ),
+        },
+    }  # fmt: skip
+
+
+def _fixed_pt(page: Page, drawn: dict[str, Any]) -> float:
+    """About how tall that stands which is never left out: first screen, drawings, foot [pt]."""
+    rows = sum(
+        7.0 + 13.0 * max(1, -(-(len(row.what) + len(row.do)) // 62)) for row in page.first.rows
+    )
+    answers = 13.0 * len(page.first.answers)
+    heights = [0.75 * item["tall"] + 26.0 for item in (*drawn["drawings"], drawn["map"])]
+    when: float = 0.0 if drawn["when"] is None else 0.75 * drawn["when"]["drawing"]["tall"] + 30.0
+    more = 16.0 * (len(page.more_findings) + len(page.more_unknown))
+    return float(230.0 + rows + answers + sum(heights) + when + more + 130.0)
 
 
 def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
@@ -97,10 +148,10 @@ def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
                 "ends": list(first.ends), "more": first.more,
                 "cells": [dataclasses.asdict(cell) for cell in first.cells],
                 "answers": [dataclasses.asdict(answer) for answer in first.answers],
-                "marks": [{"share": m.share, "text": m.text} for m in first.marks],
+                "marks": [{"share": m.share, "text": m.text} for m in _few(first.marks)],
                 "rows": [
                     {"rank": row.rank if row.first else "", "kind": row.kind, "what": row.what,
-                     "do": row.do, "spans": [list(span) for span in row.spans]}
+                     "do": row.do, "whole": row.whole, "spans": [list(span) for span in row.spans]}
                     for row in first.rows
                 ],
             }
@@ -113,14 +164,25 @@ def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _few(marks: tuple[Mark, ...]) -> list[Mark]:
+    """Both ends and the middle: the axis is short on paper."""
+    return [marks[k] for k in sorted({0, len(marks) // 2, len(marks) - 1}) if 0 <= k < len(marks)]
+
+
 def drawing(svg: bytes, alt: str) -> dict[str, Any]:
     """A still as the templates take it; `wide` is its width in its own units."""
     shapes, labels = lifted(svg)
-    wide = float(shapes.split('viewBox="0 0 ', 1)[1].split(" ", 1)[0])
-    return {"svg": shapes, "alt": alt, "labels": labels, "wide": wide}
+    wide, tall = map(float, shapes.split('viewBox="0 0 ', 1)[1].split('"', 1)[0].split())
+    return {"svg": shapes, "alt": alt, "labels": labels, "wide": wide, "tall": tall}
 
 
-def _texts(page: Page, report: Report, translator: Translator) -> dict[str, Any]:
+def _texts(page: Page, report: Report, translator: Translator, room_pt: float) -> dict[str, Any]:
+    """What is set in words: the parts that there is room for, then the sections."""
+    parts, left = lay_parts(page.parts, report, translator, room_pt - 40.0)
+    room_pt -= sum(part["tall"] for part in parts)
+    table = _table(page, translator, room_pt)
+    if page.table and not table["rows"]:
+        left.insert(0, translator._("Section by section"))
     told: dict[str, Any] = plain(
         {
             "lang": translator.lang,
@@ -128,8 +190,13 @@ def _texts(page: Page, report: Report, translator: Translator) -> dict[str, Any]
             "headline": page.first.headline,
             "more_findings": list(page.more_findings),
             "more_unknown": list(page.more_unknown),
-            "table": _table(page, translator),
-            **lay_parts(page.parts, report, translator),
+            "table": table,
+            "parts": parts,
+            "left": translator._(
+                "In the report on screen: {parts}.", parts=translator.listing(left)
+            )
+            if left
+            else "",
             "credit": page.credit,
             "credit_short": shortened(f"{page.first.title}. {page.credit}", 110),
             "footer": list(page.footer),
@@ -151,7 +218,8 @@ def _signs(signs: list[Sign]) -> list[dict[str, str]]:
     return [{"svg": still(sign.drawn).decode(), "text": plain_line(sign.text)} for sign in signs]
 
 
-def _table(page: Page, translator: Translator) -> dict[str, Any]:
+def _table(page: Page, translator: Translator, room_pt: float) -> dict[str, Any]:
+    """The sections, or no rows where not all of them find room."""
     columns = [
         ("span", translator.distance_unit), ("ground", translator._("Ground, how likely")),
         ("road", translator._("Road")), ("basis", translator._("Rests on")),
@@ -159,7 +227,9 @@ def _table(page: Page, translator: Translator) -> dict[str, Any]:
     ]  # fmt: skip
     if page.has_height:
         columns.append(("climb", f"{translator._('Climb')}, {translator.height_unit}"))
-    rows = [[getattr(row, name) for name, _ in columns] for row in page.table[:_MOST_SECTIONS]]
+    rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
+    if 50.0 + _ROW_PT * len(rows) > room_pt:
+        rows = []
     right = [k for k, (name, _) in enumerate(columns) if name in ("span", "time", "climb")]
     head = [title for _, title in columns]
     widths = column_widths(tuple(head), tuple(map(tuple, rows)))
