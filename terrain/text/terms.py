@@ -50,6 +50,11 @@ STATE_TERMS: dict[str, str] = {
     "answered": N_("sent"),
     "settled": N_("settled"),
 }
+#: What a rider may say of a road after the ride.
+SAID_TERMS: dict[str, str] = {
+    "paved": N_("paved"), "gravel": N_("gravel"), "track": N_("track"), "shut": N_("shut"),
+    "not": N_("did not ride"),
+}  # fmt: skip
 #: The letters of the desk.
 LETTER_TERMS: dict[str, str] = {"answer": N_("Report and question"), "reminder": N_("Reminder")}
 #: What may be said of a part that was asked about; of its riding, then of its ground.

@@ -147,3 +147,16 @@ class AskedPart:
             "about_ground": self.about_ground,
             "if_left": self.if_left,
         }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AfterPart:
+    """A part of the ride whose ground its rider is asked about afterwards.
+
+    way_ids : OSM ids of its ways in riding order, each once; text : which part it is
+    """
+
+    from_m: float
+    to_m: float
+    way_ids: tuple[int, ...]
+    text: Message

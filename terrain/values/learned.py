@@ -177,6 +177,19 @@ class Learned:
     witnesses: tuple[Witness, ...] = ()
     paced: tuple[PacedWay, ...] = ()
 
+    def beside(self, other: Learned | None) -> Learned:
+        """Both together: times of whichever rests on more rides; of a way, what this one holds."""
+        if other is None:
+            return self
+        times = [item for item in (self.times, other.times) if item is not None]
+        told, paced = {w.way_id for w in self.ways}, {w.way_id for w in self.paced}
+        return Learned(
+            times=max(times, key=lambda item: item.n_rides, default=None),
+            ways=(*self.ways, *(w for w in other.ways if w.way_id not in told)),
+            witnesses=(*self.witnesses, *other.witnesses),
+            paced=(*self.paced, *(w for w in other.paced if w.way_id not in paced)),
+        )
+
     def trip(self, trip: Trip) -> Trip:
         """The trip with the times that such riders had on such a bike, if rides tell of them."""
         if self.times is None:

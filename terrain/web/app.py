@@ -19,6 +19,7 @@ from terrain.web import (
     operation,
     progress_pages,
     question_pages,
+    ride_pages,
     rider_pages,
     table_pages,
 )
@@ -35,6 +36,7 @@ _PAGES = (
     progress_pages,
     rider_pages,
     question_pages,
+    ride_pages,
     desk_pages,
     table_pages,
     office_pages,

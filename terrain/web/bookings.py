@@ -330,6 +330,16 @@ def current_routes(conn: Connection, booking_id: int) -> Sequence[Any]:
     return conn.execute(chosen.order_by(routes.c.id)).all()
 
 
+def fault_parts(stored: str) -> tuple[str, str, str, str]:
+    """Why something failed, as it was stored: what, where, fix, and more for staff."""
+    if not stored.startswith("["):
+        return stored, "", "", ""
+    what, where, fix, detail = json.loads(stored)
+    # A file's name stands as it is.
+    place = stored_text(where) if isinstance(where, dict) else where
+    return stored_text(what), place, stored_text(fix), stored_text(detail)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
     """How far one route is: what a page asks for each second.
@@ -350,12 +360,7 @@ class Progress:
     @property
     def fault(self) -> tuple[str, str, str, str]:
         """Why it failed: what, where, fix, and more for staff."""
-        if not self.what.startswith("["):
-            return self.what, "", "", ""
-        what, where, fix, detail = json.loads(self.what)
-        # A file's name stands as it is.
-        place = stored_text(where) if isinstance(where, dict) else where
-        return stored_text(what), place, stored_text(fix), stored_text(detail)
+        return fault_parts(self.what)
 
     def step_in(self, translator: Translator) -> str:
         """What is done with the route now, in words."""

@@ -39,7 +39,9 @@ def report_page(desk: Desk, row: Standing, name: str, bar: str, asked: str = "")
     style = f"<style>{_bar_css()}</style></head>"
     first, closing, rest = rest.partition("</header>")
     html = head.replace("</head>", style, 1) + opening + bar + first + closing + asked + rest
-    return Response(html, media_type=_KINDS["html"], headers={"content-security-policy": _rule()})
+    return Response(
+        html, media_type=_KINDS["html"], headers={"content-security-policy": report_rule()}
+    )
 
 
 def download(desk: Desk, booking: Any, route_id: int, name: str) -> Response:
@@ -69,7 +71,7 @@ def _content(desk: Desk, report_id: int, name: str) -> bytes:
 
 
 @cache
-def _rule() -> str:
+def report_rule() -> str:
     """The report brings one script and its styles; that script alone may run."""
     script = (files("terrain.report") / "templates" / "report.js").read_bytes()
     mark = base64.b64encode(hashlib.sha256(script).digest()).decode()

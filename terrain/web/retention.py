@@ -14,10 +14,11 @@ from sqlalchemy.engine import Connection
 from terrain.web import schema
 from terrain.web.bookings import State
 from terrain.web.database import Database
+from terrain.web.rides import exported, forget_rides, forget_tracks, forget_whose
 from terrain.web.work import unpack
 
 
-def forget_old(db: Database, keep_days: int, now: float) -> int:
+def forget_old(db: Database, keep_days: int, now: float, *, keep_tracks_days: int = 0) -> int:
     """Delete bookings that neither changed nor ended within so many days; returns how many.
 
     Routes show where people live, so all of a booking goes: routes, reports, name, history.
@@ -31,7 +32,9 @@ def forget_old(db: Database, keep_days: int, now: float) -> int:
     with db.write() as conn:
         ids = [row.id for row in conn.execute(sa.select(schema.bookings.c.id).where(old))]
         for booking_id in ids:
+            forget_whose(conn, booking_id)
             forget_booking(conn, booking_id)
+        forget_tracks(conn, keep_tracks_days, now)
         conn.execute(schema.sessions.delete().where(schema.sessions.c.seen_at < now - 30 * 86400))
         conn.execute(
             schema.jobs.delete().where(
@@ -42,7 +45,8 @@ def forget_old(db: Database, keep_days: int, now: float) -> int:
 
 
 def forget_routes(conn: Connection, booking_id: int) -> None:
-    """Delete the routes of a booking with all that was made of them."""
+    """Delete the routes of a booking with all that was made of them, and its recorded rides."""
+    forget_rides(conn, booking_id)
     mine = sa.select(schema.routes.c.id).where(schema.routes.c.booking_id == booking_id)
     for table in (schema.jobs, schema.pins, schema.rulings, schema.answers):
         conn.execute(table.delete().where(table.c.route_id.in_(mine)))
@@ -90,6 +94,7 @@ def export_zip(conn: Connection, booking_id: int) -> bytes:
             dict(row._mapping)
             for row in conn.execute(sent.where(schema.mails.c.booking_id == booking_id))
         ]
+        told |= exported(conn, booking_id)
         archive.writestr("booking.json", json.dumps(told, ensure_ascii=False, indent=1))
     return out.getvalue()
 

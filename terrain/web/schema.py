@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from sqlalchemy import (
+    BigInteger,
     Boolean,
     Column,
     Float,
@@ -294,6 +295,46 @@ questions = Table(
     Column("asked_at", Float, nullable=False),
     Column("reminded_at", Float),
     Column("closed_at", Float, index=True),
+)
+
+# Recorded rides: the recording until it is read, then what is kept of it, the JSON of a ride
+# without its stops; day, rider and class stand in that.
+rides = Table(
+    "rides",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    # None once the booking is gone with its time: what is left names nobody.
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), index=True),
+    Column("name", String(120), nullable=False),
+    Column("content", LargeBinary),
+    Column("ridden", LargeBinary),
+    Column("page", LargeBinary),
+    Column("fault", Text, nullable=False, default=""),
+    Column("sent_at", Float, nullable=False),
+    Column("read_at", Float),
+)
+
+# What riders said of ways after the ride.
+statements = Table(
+    "statements",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), index=True),
+    Column("way_id", BigInteger, nullable=False),
+    Column("said", String(10), nullable=False),
+    # A number for each booking, so that one who always errs is found; no name.
+    Column("who", String(20), nullable=False),
+    Column("day", String(10), nullable=False),
+    Column("at", Float, nullable=False),
+)
+
+# What all rides and statements taught, as later reports read it.
+learned = Table(
+    "learned",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("body", Text, nullable=False),
+    Column("made_at", Float, nullable=False),
 )
 
 # The operator's own letters in place of ours.

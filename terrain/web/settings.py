@@ -43,6 +43,7 @@ class WebSettings:
     max_bytes, max_files, max_queue : most of one upload, files in it, and routes waiting
     uploads_per_minute, guesses_per_minute, sign_ins_per_minute, api_per_minute : of one address;
         guesses are links that lead nowhere
+    keep_tracks_days : recordings of rides are kept so long once they are read; 0 deletes them then
     keep_days : routes and people's data are deleted after so many days
     webhook_url, webhook_secret : told when a report is ready, signed with the secret
     mail_... : how mails go out, the table [mail] of the file. host : of the mail server, no mail is
@@ -75,6 +76,7 @@ class WebSettings:
     sign_ins_per_minute: int = 10
     api_per_minute: int = 600
     keep_days: int = 180
+    keep_tracks_days: int = 0
     session_idle_s: float = 8 * 3600.0
     session_s: float = 7 * 86400.0
     webhook_url: str = ""
@@ -133,6 +135,12 @@ class WebSettings:
                 message("mails have no sender"),
                 "mail_from",
                 message("Write name@place, as riders will see it."),
+            )
+        if self.keep_tracks_days < 0:
+            raise UsageError(
+                message("keep_tracks_days is below 0"),
+                "keep_tracks_days",
+                message("Give a larger number."),
             )
         if self.keep_days < 1 or self.lease_s < 1:
             raise UsageError(message("keep_days and lease_s have to be 1 or more"), "", "")

@@ -128,7 +128,10 @@ class Supervisor:
 
     def _tidy(self) -> None:
         try:
-            gone = forget_old(self.db, self.settings.keep_days, time.time())
+            gone = forget_old(
+                self.db, self.settings.keep_days, time.time(),
+                keep_tracks_days=self.settings.keep_tracks_days,
+            )  # fmt: skip
             Limits(self.db).forget_old(time.time())
         except TerrainError as exc:
             say("tidying waits", error=exc.what)

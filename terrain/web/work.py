@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 class Material:
     """All a report is made from.
 
-    booking : its columns; notes : GeoJSON, helpers : GeoJSON, pins : TOML; "" for none
+    booking : its columns; notes : GeoJSON, helpers : GeoJSON, pins, learned : TOML; "" for none
     stock : what the desk judges with, empty if not known
     """
 
@@ -39,6 +39,7 @@ class Material:
     decision: StaffDecision | None
     stock: tuple[Item, ...] = ()
     answers: tuple[PartAnswer, ...] = ()
+    learned: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,9 +80,10 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     region = region_for(route, settings, material.stock)
     step("judging")
     fleet = fleet_of(settings)
-    trip = replace(_trip(material.booking, fleet), answers=material.answers)
+    trip = replace(trip_of(material.booking, fleet), answers=material.answers)
     report = flow.assess(
-        route, region, trip, fleet, learned=learned_of(settings), made_at=datetime.now(UTC),
+        route, region, trip, fleet, learned=learned_of(settings, material.learned),
+        made_at=datetime.now(UTC),
         **_own(material),
     )  # fmt: skip
     if material.decision is not None:
@@ -117,15 +119,19 @@ def fleet_of(settings: WebSettings) -> Fleet:
     return DEFAULT_FLEET if path is None else read_fleet(path)
 
 
-def learned_of(settings: WebSettings) -> Learned | None:
-    """What the operator's own rides taught, if anything."""
-    from terrain.inputs.learned import read_learned
+def learned_of(settings: WebSettings, own: str = "") -> Learned | None:
+    """What rides taught, if anything: those sent to the desk, beside the operator's own file.
+
+    own : what those sent to the desk taught, as TOML
+    """
+    from terrain.inputs.learned import parse_learned, read_learned
 
     path = settings.learned_file
-    return None if path is None else read_learned(path)
+    file = None if path is None else read_learned(path)
+    return file if not own else parse_learned(own.encode(), "rides of the desk").beside(file)
 
 
-def _trip(booking: dict[str, Any], fleet: Fleet) -> Trip:
+def trip_of(booking: dict[str, Any], fleet: Fleet) -> Trip:
     from terrain.values.trip import Luggage, Rider, Riding, Trip, Wants
 
     depart = booking["depart"]
@@ -165,6 +171,7 @@ def _own(material: Material) -> dict[str, Any]:
 def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
     from terrain.report.desk.strip import strip_of
+    from terrain.stages.asking import ask_after
     from terrain.text.catalogue import LANGUAGES
 
     advice, verdict = report.assessed.advice, report.verdict
@@ -182,6 +189,7 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
         "strip": strip_of(report).to_dict(),
         "places": _places(report),
         "parts": [[part.sent_from_m, part.sent_to_m, part.about_ground] for part in verdict.asked],
+        "after": [list(part.way_ids) for part in ask_after(report.assessed)],
         "in": {
             lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
         },
@@ -205,10 +213,12 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
     why, no_bike, works, ask : as in RouteBrief
     asked : of each of the summary's `parts`, the question, and what a no would mean
     questions : what is asked beside it, to be answered in words
+    after_said : of each of the summary's `after`, ways to ask about when they were ridden
     """
     from terrain.report.desk.brief import brief_of
     from terrain.report.page.lead import share_rows
     from terrain.report.said import about_line, finding_fact, finding_line
+    from terrain.stages.asking import ask_after
     from terrain.text.translator import translator_for
     from terrain.values.answers import TICKED
     from terrain.values.verdict import Audience, Rank
@@ -230,6 +240,7 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
         "unknown": [translator.translate(item.why) for item in verdict.unknown],
         "asked": [[translator.translate(part.text), translator.translate(part.if_left)]
                   for part in verdict.asked],
+        "after_said": [translator.translate(part.text) for part in ask_after(report.assessed)],
         "questions": [translator.translate(item.text) for item in advice.questions
                       if item.code not in TICKED],
         "bikes": [[b.name, translator.translate_term(b.title), round(b.fit, 4)]

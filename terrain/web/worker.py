@@ -23,7 +23,7 @@ from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainErro
 from terrain.text.message import message
 from terrain.values.advice import SetupChoice
 from terrain.values.verdict import StaffDecision
-from terrain.web import answers, jobs, schema
+from terrain.web import answers, jobs, rides, schema
 from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
 from terrain.web.found import folded
@@ -87,6 +87,11 @@ class Worker:
             try:
                 if job.kind == "webhook":
                     self._webhook(job)
+                elif job.kind == "ride":
+                    self._ride(job)
+                elif job.kind == "learn":
+                    rides.learn(self.db, self.settings)
+                    self._close(job)
                 else:
                     self._report(job, lease.step)
             except BusyError:
@@ -110,6 +115,23 @@ class Worker:
             self._fail(job, _UNFORESEEN)
         else:
             self._keep_when_room(job, made)
+
+    def _ride(self, job: Job) -> None:
+        """Read a recorded ride; a fault stands beside it, whatever it is."""
+        try:
+            rides.read(self.db, self.settings, job.report_id or 0)
+        except BusyError:
+            raise
+        except TerrainError as exc:
+            rides.failed(self.db, job.report_id or 0, told_fault(exc.what, exc.where, exc.fix))
+        except Exception as exc:
+            say_unforeseen("job failed", exc, kind=job.kind)
+            rides.failed(self.db, job.report_id or 0, _UNFORESEEN)
+        self._close(job)
+
+    def _close(self, job: Job) -> None:
+        with self.db.write() as conn:
+            jobs.finish(conn, job, time.time())
 
     def _keep_when_room(self, job: Job, made: Made) -> None:
         """Store the report; on a full disk it is held until there is room, for half the time."""
@@ -178,6 +200,7 @@ class Worker:
                 notes=_notes(conn),
                 helpers=_helpers(conn),
                 pins=pins or "",
+                learned=rides.learned_text_of(conn),
                 answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
                 stock=told_stock(conn),
                 decision=None

@@ -31,12 +31,17 @@ WANTED = {
     ("GET", "/t/{link}/export.zip"): "link",
     ("POST", "/t/{link}/delete"): "link",
     ("POST", "/t/{link}/answers"): "link",
+    ("GET", "/t/{link}/ride"): "link",
+    ("POST", "/t/{link}/ride"): "link",
+    ("GET", "/t/{link}/ride/{ride_id}"): "link",
+    ("GET", "/desk/b/{ref}/ride/{ride_id}"): "staff",
     ("GET", "/desk/b/{ref}/answers"): "staff",
     ("POST", "/desk/b/{ref}/answers"): "staff",
+    ("POST", "/desk/b/{ref}/send/{route_id}"): "staff",
     ("GET", "/desk/questions"): "staff",
     ("GET", "/desk/letters"): "staff",
     ("POST", "/desk/letters"): "staff",
-    ("POST", "/desk/b/{ref}/send/{route_id}"): "staff",
+    ("GET", "/desk/learned"): "staff",
     ("GET", "/sign-in"): "open",
     ("POST", "/sign-in"): "open",
     ("POST", "/sign-out"): "guide",
@@ -115,9 +120,9 @@ def _flat(route: object) -> list[APIRoute]:
 def _path(pattern: str) -> str:
     for key, value in _FILL.items():
         pattern = pattern.replace(key, value)
-    return pattern.replace("{route_id}", "9").replace("{note_id}", "9").replace(
-        "{helper_id}", "9"
-    ).replace("{user_id}", "999").replace("{token_id}", "9").replace("{number}", "9")  # fmt: skip
+    for key in ("route_id", "ride_id", "note_id", "helper_id", "token_id", "number"):
+        pattern = pattern.replace(f"{{{key}}}", "9")
+    return pattern.replace("{user_id}", "999")
 
 
 def test_every_route_names_one_permission(office: Office) -> None:

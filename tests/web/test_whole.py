@@ -58,9 +58,11 @@ def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path)
     assert set(first.files) >= {"rider.html", "rider.pdf", "rider.gpx", "staff.html", "guide.html"}
     page = real.client.get(link)
     assert '<html lang="es"' in page.text and "desk-bar" in page.text
-    # The page in place is the writer's own, with one line above it.
+    # The page in place is the writer's own, with one line above it and questions below its first
+    # words.
     html = unpack(first.files["rider.html"]).decode()
-    assert html.partition("<body>")[2] in page.text
+    first_words, closing, rest = html.partition("<body>")[2].partition("</header>")
+    assert first_words + closing in page.text and rest in page.text
     assert first.summary["setup"] == "road"
     staff = real.as_role("staff")
     route_id = int(page.text.partition("report.pdf?route=")[2].split('"')[0])

@@ -1,5 +1,6 @@
-"""Which parts of a ride to ask its rider about."""
+"""Which parts of a ride to ask its rider about, before it and after it."""
 
+from terrain.stages.asking.after import ask_after
 from terrain.stages.asking.parts import list_asked
 
-__all__ = ["list_asked"]
+__all__ = ["ask_after", "list_asked"]
