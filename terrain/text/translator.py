@@ -21,6 +21,19 @@ _CAPITAL_AFTER_COLON = ("en", "de")
 # How the first day of a month is written.
 _FIRST = {"fr": "1er", "pt": "1º", "it": "1º"}
 
+# Little words that change before the name filled in after them: "près d’Ulerambe", "Sill e Ibo".
+_BEFORE_NAMES: dict[str, tuple[tuple[re.Pattern[str], str], ...]] = {
+    "fr": ((re.compile(r"\b([Dd])e (?=[AEIOUÀÂÉÈÊÎÔÛ]\w)"), r"\1’"),),
+    "es": (
+        (re.compile(r"(?<= )y (?=[IÍ]|Hi[^ae])"), "e "),
+        (re.compile(r"(?<= )o (?=[OÓ]|Ho)"), "u "),
+    ),
+    "it": (
+        (re.compile(r"(?<= )a (?=A)"), "ad "),
+        (re.compile(r"(?<= )e (?=E)"), "ed "),
+    ),
+}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Translator(Figures):
@@ -69,11 +82,17 @@ class Translator(Figures):
     def _(self, message: str, **values: Any) -> str:
         """The message in this language, its {named} fields filled in."""
         text = self._catalogue.gettext(message) if message else ""
-        return text.format(**values) if values else text
+        return self._joined(text.format(**values)) if values else text
 
     def n_(self, one: str, many: str, n: int, **values: Any) -> str:
         """The message for n things, in this language's plural."""
-        return self._catalogue.ngettext(one, many, n).format(n=n, **values)
+        return self._joined(self._catalogue.ngettext(one, many, n).format(n=n, **values))
+
+    def _joined(self, text: str) -> str:
+        """The text with the little words as the names after them want them."""
+        for little, instead in _BEFORE_NAMES.get(self.lang, ()):
+            text = little.sub(instead, text)
+        return text
 
 
 def _message_of(said: Any) -> Message | None:

@@ -130,6 +130,19 @@ def test_questions_and_signs_take_no_space(lang: str) -> None:
         assert "'" not in text.replace("'terrain[", "").replace("]'", ""), text
 
 
+def test_little_words_change_before_names() -> None:
+    """Grevisse, Le bon usage (fr); RAE, Ortografía (es); Serianni, Grammatica (it): from memory."""
+    for lang, place, told in [
+        ("fr", "Ulerambe", ", près d’Ulerambe"), ("fr", "Sill", ", près de Sill"),
+        ("es", "Ibo", ", cerca de Ibo"),
+    ]:  # fmt: skip
+        assert translator_for(lang).say(", near {place}", place=place) == told
+    assert translator_for("es").listing(["Sill", "Ibo"]) == "Sill e Ibo"
+    assert translator_for("es").say("{first} or {then}", first="Sill", then="Oro") == "Sill u Oro"
+    assert translator_for("it").listing(["Sill", "Ebro"]) == "Sill ed Ebro"
+    assert translator_for("it").listing(["Sill", "Ibo"]) == "Sill e Ibo"
+
+
 def test_unknown_language_is_refused() -> None:
     with pytest.raises(ValueError, match="en, es, fr"):
         translator_for("xx")
