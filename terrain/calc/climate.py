@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,17 +16,30 @@ LAPSE_K_M = 0.0065  # ISO 2533:1975
 RANGE_LIMITS_K = (3.0, 20.0)
 
 
-def bilinear(grid: NDArray[Any], row: FloatArray, column: FloatArray) -> FloatArray:
+class Grid(Protocol):
+    """What is read like an array (..., rows, columns)."""
+
+    @property
+    def shape(self) -> tuple[int, ...]: ...
+
+    def __getitem__(self, places: Any, /) -> NDArray[Any]: ...
+
+
+def bilinear(grid: Grid, row: FloatArray, column: FloatArray, *, wraps: bool = False) -> FloatArray:
     """Bilinear values of (..., rows, columns) at fractional rows and columns, shape (..., n).
 
-    Positions beyond the edge take the edge. Corners that are NaN are left out and the others
+    Positions beyond the edge take the edge; with `wraps` the last column has the first beside it.
+    Corners that are NaN are left out and the others
     share their weight; NaN if all four are.
     """
     rows, columns = grid.shape[-2:]
     row = np.clip(row, 0, rows - 1)
-    column = np.clip(column, 0, columns - 1)
     r = np.minimum(row.astype(np.intp), rows - 2)
-    c = np.minimum(column.astype(np.intp), columns - 2)
+    if wraps:
+        c = np.floor(column).astype(np.intp)
+    else:
+        column = np.clip(column, 0, columns - 1)
+        c = np.minimum(column.astype(np.intp), columns - 2)
     fr, fc = row - r, column - c
     total = np.zeros((*grid.shape[:-2], len(row)))
     weight = np.zeros_like(total)
@@ -36,7 +49,7 @@ def bilinear(grid: NDArray[Any], row: FloatArray, column: FloatArray) -> FloatAr
         (1, 0, fr * (1 - fc)),
         (1, 1, fr * fc),
     ):
-        corner = grid[..., r + dr, c + dc].astype(np.float64)
+        corner = grid[..., r + dr, (c + dc) % columns].astype(np.float64)
         known = ~np.isnan(corner)
         total += np.where(known, corner, 0.0) * w
         weight += known * w

@@ -1,4 +1,4 @@
-"""The climate grids that come with the package, unpacked once.
+"""The climate grids that come with the package, unpacked once and kept as their small codes.
 
 grids.npz is made by `make.py` from ITU-R maps; precision of what is kept:
 temperature 0.02 K steps; mean height 5 m; relief 50 m; rain 6 % steps (code 0 is under 0.1 mm)
@@ -8,14 +8,17 @@ South of 60 S nothing is kept.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain.tables.climate.packing import unpack_grid
-from terrain.values.arrays import BoolArray, ByteArray, Float32Array, FloatArray, freeze_all
+from terrain.values.arrays import BoolArray, ByteArray, Float32Array, FloatArray
 
 GRIDS_FILE = "grids.npz"
 SOUTH_DEG = -60.0
@@ -43,6 +46,28 @@ def decode_rain(codes: ByteArray) -> Float32Array:
     return out
 
 
+class CodedGrid:
+    """A grid read like an array of float32, of which only small codes are kept.
+
+    decode : values of some codes. A ride asks for a few places of a world.
+    """
+
+    def __init__(self, codes: NDArray[Any], decode: Callable[[Any], Float32Array]) -> None:
+        codes.setflags(write=False)
+        self._codes, self._decode = codes, decode
+        self.shape = codes.shape
+
+    def __len__(self) -> int:
+        return len(self._codes)
+
+    def __getitem__(self, places: Any) -> Float32Array:
+        return self._decode(self._codes[places])
+
+
+def _by_step(codes: NDArray[Any], step: float) -> CodedGrid:
+    return CodedGrid(codes, lambda some: some.astype(np.float32) * np.float32(step))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ClimateGrids:
     """Node grids with rows from SOUTH_DEG northwards and columns from 180 W eastwards.
@@ -54,45 +79,44 @@ class ClimateGrids:
     rho_g_m3, scale_km (p, 161, 321), rho_height_m (161, 321) : 1.125 degree nodes, rows from
         90 N southwards, columns from 0 eastwards; vapour density exceeded for RHO_PERCENTS of
         the year at rho_height_m, falling by e each scale_km above it
-    sea (1800, 4320) : cells of 1/12 degree from 90 N southwards
+    sea_bits : cells (1800, 4320) of 1/12 degree from 90 N southwards, eight to a byte
     """
 
-    temp_c: Float32Array
-    terrain_m: Float32Array
-    sea_share: Float32Array
-    rain_mm: Float32Array
-    low_m: Float32Array
-    high_m: Float32Array
-    rho_g_m3: Float32Array
-    scale_km: Float32Array
-    rho_height_m: Float32Array
-    sea: BoolArray
+    temp_c: CodedGrid
+    terrain_m: CodedGrid
+    sea_share: CodedGrid
+    rain_mm: CodedGrid
+    low_m: CodedGrid
+    high_m: CodedGrid
+    rho_g_m3: CodedGrid
+    scale_km: CodedGrid
+    rho_height_m: CodedGrid
+    sea_bits: ByteArray
     source: str
 
-    def __post_init__(self) -> None:
-        freeze_all(self)
+    def sea(self) -> BoolArray:
+        """The cells of sea, unpacked, shape (1800, 4320)."""
+        return np.unpackbits(self.sea_bits).reshape(-1, 4320).view(np.bool_)
 
 
 @cache
 def climate_grids() -> ClimateGrids:
     """The grids, read at the first call and kept."""
     with files(__package__).joinpath(GRIDS_FILE).open("rb") as file, np.load(file) as packed:
-        temp = np.cumsum(unpack_grid(packed["temp"]).astype(np.int32), axis=0)
-        low = unpack_grid(packed["low"]).astype(np.float32)
+        temp = np.cumsum(unpack_grid(packed["temp"]), axis=0, dtype=np.int16)
+        low = unpack_grid(packed["low"])
         return ClimateGrids(
-            temp_c=(temp * TEMP_STEP_K).astype(np.float32),
-            terrain_m=_scaled(packed["terrain"], HEIGHT_STEP_M),
-            sea_share=(packed["sea_share"] / 255.0).astype(np.float32),
-            rain_mm=decode_rain(packed["rain"]),
-            low_m=low * np.float32(RELIEF_STEP_M),
-            high_m=low * np.float32(RELIEF_STEP_M) + _scaled(packed["relief"], RELIEF_STEP_M),
-            rho_g_m3=_scaled(packed["rho"], RHO_STEP),
-            scale_km=_scaled(packed["scale"], SCALE_STEP_KM),
-            rho_height_m=_scaled(packed["rho_height"], HEIGHT_STEP_M),
-            sea=np.unpackbits(packed["sea_bits"]).reshape(-1, 4320).astype(np.bool_),
+            temp_c=CodedGrid(temp, lambda some: (some * TEMP_STEP_K).astype(np.float32)),
+            terrain_m=_by_step(unpack_grid(packed["terrain"]), HEIGHT_STEP_M),
+            sea_share=CodedGrid(
+                packed["sea_share"], lambda some: (some / 255.0).astype(np.float32)
+            ),
+            rain_mm=CodedGrid(packed["rain"], decode_rain),
+            low_m=_by_step(low, RELIEF_STEP_M),
+            high_m=_by_step(low + unpack_grid(packed["relief"]), RELIEF_STEP_M),
+            rho_g_m3=_by_step(unpack_grid(packed["rho"]), RHO_STEP),
+            scale_km=_by_step(unpack_grid(packed["scale"]), SCALE_STEP_KM),
+            rho_height_m=_by_step(unpack_grid(packed["rho_height"]), HEIGHT_STEP_M),
+            sea_bits=packed["sea_bits"],
             source=str(packed["source"]),
         )
-
-
-def _scaled(planes: ByteArray, step: float) -> Float32Array:
-    return unpack_grid(planes).astype(np.float32) * np.float32(step)

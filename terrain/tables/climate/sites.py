@@ -48,15 +48,14 @@ def _lon180(lon: FloatArray) -> FloatArray:
 
 
 def _rain_mm(grids: ClimateGrids, lon: FloatArray, lat: FloatArray) -> FloatArray:
-    # Columns wrap at the date line: one more column on either side.
-    rain = np.concatenate([grids.rain_mm[..., -1:], grids.rain_mm, grids.rain_mm[..., :1]], axis=2)
-    return bilinear(rain, (lat - SOUTH_DEG - 0.25) / 0.5, (lon + 180.0 - 0.25) / 0.5 + 1.0).T
+    column = (lon + 180.0 - 0.25) / 0.5
+    return bilinear(grids.rain_mm, (lat - SOUTH_DEG - 0.25) / 0.5, column, wraps=True).T
 
 
 @cache
 def _coast() -> FloatArray:
     """Sea cells next to land, as points on the unit sphere."""
-    sea = climate_grids().sea
+    sea = climate_grids().sea()
     land_near = np.zeros_like(sea)
     for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1)):
         np.logical_or(land_near, ~np.roll(sea, step, axis=axis), out=land_near)
@@ -68,12 +67,12 @@ def _coast() -> FloatArray:
 def _open_sea() -> tuple[FloatArray, FloatArray, FloatArray]:
     """Nodes of sea: their points, their temperatures (12, k), and the latitude means (12, 201)."""
     grids = climate_grids()
-    sea = grids.sea_share > _ALL_SEA
+    sea, all_c = grids.sea_share[...] > _ALL_SEA, grids.temp_c[...]
     rows, columns = np.nonzero(sea)
-    temp = grids.temp_c[:, rows, columns].astype(np.float64)
+    temp = all_c[:, rows, columns].astype(np.float64)
     count = sea.sum(axis=1)
-    total = np.where(sea, grids.temp_c, 0.0).sum(axis=2)
-    everywhere = grids.temp_c.mean(axis=2)
+    total = np.where(sea, all_c, 0.0).sum(axis=2)
+    everywhere = all_c.mean(axis=2)
     zonal = np.where(count > 0, total / np.maximum(count, 1), everywhere)
     nodes = _unit(-180.0 + 0.75 * columns, SOUTH_DEG + 0.75 * rows)
     return nodes, temp, zonal.astype(np.float64)
