@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import errno
 import os
+import shlex
 import signal
 import socket
 import sys
 import threading
 from contextlib import closing
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,21 @@ if TYPE_CHECKING:
     from terrain.web.settings import WebSettings
 
 _LOOPBACK = ("127.0.0.1", "::1", "localhost")
+
+
+_DATA = click.option(
+    "--data",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Folder of bookings and reports.  [default: web under TERRAIN_HOME]",
+)
+_SETTINGS = click.option(
+    "--settings",
+    "file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="TOML file with a table [web].  [default: web.toml under TERRAIN_HOME]",
+)
 
 
 @click.group(
@@ -38,19 +54,8 @@ _LOOPBACK = ("127.0.0.1", "::1", "localhost")
     type=click.IntRange(0, 65535),
     help="Port to listen on; 0 takes a free one.",
 )
-@click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    metavar="DIR",
-    help="Folder of bookings and reports.  [default: web under TERRAIN_HOME]",
-)
-@click.option(
-    "--settings",
-    "file",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="TOML file with a table [web].  [default: web.toml under TERRAIN_HOME]",
-)
+@_DATA
+@_SETTINGS
 @click.pass_context
 def command(
     ctx: click.Context, /, host: str, port: int, data: Path | None, file: Path | None
@@ -62,23 +67,45 @@ def command(
     README.
     """
     settings: Settings = ctx.obj
-    web = _web_settings(settings, file, data)
     if ctx.invoked_subcommand is not None:
-        ctx.obj = web
+        ctx.obj = _Place(home=settings.home, data=data, file=file)
         return
+    web = _web_settings(settings.home, file, data)
     port = _check_address(host, port)
-    _first_steps(web, settings.home)
+    _first_steps(web, settings.home, _asked_again(data, file))
     _serve(web, host, port)
 
 
-def _web_settings(settings: Settings, file: Path | None, data: Path | None) -> WebSettings:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """Where a desk is, as given before the name of a command of its own; None for the usual."""
+
+    home: Path
+    data: Path | None
+    file: Path | None
+
+    def settings(self, data: Path | None, file: Path | None) -> WebSettings:
+        """Of the desk meant; what is given after the command's name counts first."""
+        return _web_settings(self.home, file or self.file, data or self.data)
+
+
+def _web_settings(home: Path, file: Path | None, data: Path | None) -> WebSettings:
     from terrain.web.settings import read_web_settings
 
-    return read_web_settings(settings.home, os.environ, file, data=data)
+    return read_web_settings(home, os.environ, file, data=data)
 
 
-def _first_steps(web: WebSettings, home: Path) -> None:
-    """What a new desk needs first, an account and a map: asked for in a terminal, else told of."""
+def _asked_again(data: Path | None, file: Path | None) -> str:
+    """The options that lead another command to the same desk."""
+    given = (("--data", data), ("--settings", file))
+    return "".join(f" {name} {shlex.quote(str(path))}" for name, path in given if path)
+
+
+def _first_steps(web: WebSettings, home: Path, same: str) -> None:
+    """What a new desk needs first, an account and a map: asked for in a terminal, else told of.
+
+    same : the options that lead to this desk
+    """
     from terrain.region.manage import list_regions
     from terrain.web.database import Database
     from terrain.web.people import has_accounts
@@ -92,8 +119,8 @@ def _first_steps(web: WebSettings, home: Path) -> None:
         click.echo("Nobody can sign in yet. Make the first account.", err=True)
         _make_admin(web, str(click.prompt("Name", err=True)), None)
     elif not made:
-        click.echo(f"Nobody can sign in yet: make an account with '{called()} serve admin NAME'.",
-                   err=True)  # fmt: skip
+        command = f"{called()} serve admin NAME{same}"
+        click.echo(f"Nobody can sign in yet: make an account with '{command}'.", err=True)
     if not list_regions(home):
         _first_map(home, asks=asks)
 
@@ -117,13 +144,16 @@ def _first_map(home: Path, *, asks: bool) -> None:
     )
 
 
-def _make_admin(web: WebSettings, name: str, password: str | None) -> None:
-    """An account that may do everything; asks for the password, anew if it is refused."""
+def _make_admin(web: WebSettings, name: str, password: str | None, *, reset: bool = False) -> None:
+    """An account that may do everything; asks for the password, anew if it is refused.
+
+    reset : the account is there, and gets a new password
+    """
     import time
 
     from terrain.errors import InputError
     from terrain.web.database import Database
-    from terrain.web.people import Role, add_user
+    from terrain.web.people import Role, add_user, reset_password
 
     asked = password is None
     with closing(Database(web.database_url)) as db:
@@ -137,7 +167,10 @@ def _make_admin(web: WebSettings, name: str, password: str | None) -> None:
             with closing(Database(web.database_url)) as db:
                 db.create()
                 with db.write() as conn:
-                    add_user(conn, name, Role.ADMIN, password or "", time.time())
+                    if reset:
+                        reset_password(conn, name, password or "")
+                    else:
+                        add_user(conn, name, Role.ADMIN, password or "", time.time())
         except InputError as fault:
             if not asked or "password" not in str(fault):
                 raise
@@ -198,21 +231,36 @@ def _check_address(host: str, port: int) -> int:
 @click.command(name="admin", epilog="\b\nExample:\n  terrain serve admin robin")
 @click.argument("name")
 @click.option("--password-stdin", is_flag=True, help="Read the password from stdin.")
+@click.option("--reset", is_flag=True, help="Give an account that is there a new password.")
+@_DATA
+@_SETTINGS
 @click.pass_obj
-def admin(web: WebSettings, /, name: str, password_stdin: bool) -> None:
+def admin(
+    place: _Place, /, name: str, password_stdin: bool, reset: bool, data: Path | None,
+    file: Path | None,
+) -> None:  # fmt: skip
     """Make an account that may do everything, such as the first one."""
-    _make_admin(web, name, sys.stdin.readline().rstrip("\r\n") if password_stdin else None)
-    click.echo(f"{name} may sign in now.")
+    web = place.settings(data, file)
+    _make_admin(web, name, sys.stdin.readline().rstrip("\r\n") if password_stdin else None,
+                reset=reset)  # fmt: skip
+    click.echo(f"{name} may sign in now at the desk in {web.data}.")
 
 
 @click.command(name="backup", epilog="\b\nExample:\n  terrain serve backup desk-monday.sqlite")
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@_DATA
+@click.option(
+    "--settings",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="TOML file with a table [web].",
+)
 @click.pass_obj
-def backup(web: WebSettings, /, file: Path) -> None:
+def backup(place: _Place, /, file: Path, data: Path | None, settings: Path | None) -> None:
     """Copy all bookings and reports to FILE, also while the desk works."""
     from terrain.web.backup import back_up
 
-    size = back_up(web, file)
+    size = back_up(place.settings(data, settings), file)
     click.echo(f"{file} ({size / 1e6:.1f} MB)")
 
 
@@ -229,7 +277,7 @@ def backup(web: WebSettings, /, file: Path) -> None:
     "--workers", type=click.IntRange(min=1), help="Processes that make reports.  [default: 1]"
 )
 @click.pass_obj
-def work(web: WebSettings, /, database: str | None, workers: int | None) -> None:
+def work(place: _Place, /, database: str | None, workers: int | None) -> None:
     """Make reports for a desk that runs elsewhere.
 
     Needs the desk's regions, fleet file and learned file under TERRAIN_HOME, copied from its
@@ -239,6 +287,7 @@ def work(web: WebSettings, /, database: str | None, workers: int | None) -> None
     from terrain.web.database import Database
     from terrain.web.supervisor import Supervisor
 
+    web = place.settings(None, None)
     web = replace(web, database=database or web.database, workers=workers or max(web.workers, 1))
     stop = threading.Event()
     for sign in (signal.SIGINT, signal.SIGTERM):

@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 from fastapi import FastAPI
 
 from terrain.web import (
+    account_pages,
     api,
     desk_pages,
     guide_pages,
@@ -19,6 +20,7 @@ from terrain.web import (
     operation,
     progress_pages,
     question_pages,
+    reread_pages,
     ride_pages,
     rider_pages,
     table_pages,
@@ -39,7 +41,9 @@ _PAGES = (
     ride_pages,
     desk_pages,
     table_pages,
+    reread_pages,
     office_pages,
+    account_pages,
     import_pages,
     mail_pages,
     map_pages,

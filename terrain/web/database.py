@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -182,12 +183,24 @@ def _no_place(url: sa.URL, reason: str) -> UsageError:
     )
 
 
+def _for_us_alone(path: Path) -> None:
+    """Let nobody else read the database, whatever its folder allows.
+
+    What SQLite keeps beside it gets the same mode.
+    """
+    with suppress(OSError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+        for file in (path, *path.parent.glob(f"{path.name}-*")):
+            file.chmod(0o600)
+
+
 def _sqlite(url: sa.URL) -> Engine:
     if url.database:
         try:
             Path(url.database).parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         except OSError as exc:
             raise _no_place(url, exc.strerror or type(exc).__name__) from exc
+        _for_us_alone(Path(url.database))
     engine = sa.create_engine(
         url,
         poolclass=sa.QueuePool,

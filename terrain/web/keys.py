@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from terrain.errors import InputError
-from terrain.text.message import message
+from terrain.text.message import Message, message
 
 if TYPE_CHECKING:
     from argon2 import PasswordHasher
@@ -48,12 +48,42 @@ def hash_password(password: str, name: str) -> str:
                 most=str(_LONGEST),
             )
         )
-    plain = password.casefold()
-    if len(set(plain)) < 5 or (len(name) > 2 and name.casefold() in plain) or "password" in plain:
+    reason = _why_guessable(password, name)
+    if reason:
         raise InputError(
-            message("the password is easy to guess"), "", message("Take four or five odd words.")
-        )
+            message("the password is easy to guess: {reason}", reason=reason), "",
+            message("Take four or five odd words."),
+        )  # fmt: skip
     return _hasher().hash(password)
+
+
+_ENOUGH = 3  # of zxcvbn's 0 to 4: more than 10^8 guesses, which are slow ones here
+_LOOKED_AT = 72  # characters; more tell the estimator nothing
+_REASONS = {
+    "dictionary": message("most of it is a word, a name or a password that many use"),
+    "user_inputs": message("most of it is the name of the account"),
+    "spatial": message("most of it is a row of keys"),
+    "sequence": message("most of it is a row of letters or digits"),
+    "repeat": message("most of it repeats"),
+    "date": message("most of it is a date"),
+    "regex": message("most of it is a date"),
+    "bruteforce": message("it is too short for such characters"),
+}
+
+
+def _why_guessable(password: str, name: str) -> Message | None:
+    """What makes a password guessable, in words; None for a good one, whatever it holds.
+
+    Source: zxcvbn (Wheeler 2016, USENIX Security), by the part of it that is longest.
+    """
+    from zxcvbn import zxcvbn
+
+    told = zxcvbn(password[:_LOOKED_AT], user_inputs=[name, *name.split()])
+    if told["score"] >= _ENOUGH:
+        return None
+    part = max(told["sequence"], key=lambda found: len(found["token"]))
+    kind = part.get("dictionary_name", "")
+    return _REASONS["user_inputs" if kind == "user_inputs" else part["pattern"]]
 
 
 def check_password(stored: str, password: str) -> bool:

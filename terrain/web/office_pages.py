@@ -31,7 +31,7 @@ from terrain.web.people import Role
 
 router = APIRouter(include_in_schema=False)
 ADMIN = [Depends(Allow("admin"))]
-_OWN = N_("This is your own account.")
+OWN = N_("This is your own account.")
 
 
 @router.get("/sign-in", dependencies=[Depends(Allow(OPEN))])
@@ -77,7 +77,7 @@ def sign_in(request: Request) -> Response:
     address = request.client.host if request.client else "unknown"
     waits = [
         desk.limits.wait_s("sign-in", address, most),
-        desk.limits.wait_s("sign-in", f"name {name}", 10 * most),
+        desk.limits.wait_s("sign-in", f"name {name.casefold()}", 10 * most),
     ]
     if any(waits):
         say("sign-in limited")
@@ -152,18 +152,22 @@ def change_language(request: Request) -> Response:
 
 
 @router.get("/desk/people", dependencies=ADMIN)
-def people_page(request: Request) -> Response:
-    return _people_page(request)
+def everybody(request: Request) -> Response:
+    return people_page(request)
 
 
-def _people_page(request: Request, fault: str = "", token: str = "") -> Response:
+def people_page(
+    request: Request, fault: str = "", token: str = "", reset: tuple[str, str] = ("", "")
+) -> Response:
+    """Accounts and tokens. reset : whose new password a link sets, and the link, shown once"""
     desk = desk_of(request)
     with desk.db.read() as conn:
         users = conn.execute(sa.select(schema.users).order_by(schema.users.c.name)).all()
         tokens = conn.execute(sa.select(schema.tokens).order_by(schema.tokens.c.id)).all()
     return desk.page(
         request, "people.html", status=422 if fault else 200, users=users, tokens=tokens,
-        roles=list(Role), fault=fault, token=token, keep_days=desk.settings.keep_days,
+        roles=list(Role), fault=fault, token=token,
+        reset=reset, keep_days=desk.settings.keep_days,
     )  # fmt: skip
 
 
@@ -186,7 +190,7 @@ def add_person(request: Request) -> Response:
                 now,
             )
     except InputError as exc:
-        return _people_page(request, desk.fault(request, exc))
+        return people_page(request, desk.fault(request, exc))
     return desk.go("/desk/people")
 
 
@@ -195,7 +199,7 @@ def switch_person(request: Request, user_id: int) -> Response:
     """Let an account in or keep it out; nobody keeps himself out."""
     desk, form = desk_of(request), request.state.form
     if user_id == request.state.person.id:
-        return _people_page(request, desk.translator(request)._(_OWN))
+        return people_page(request, desk.translator(request)._(OWN))
     with desk.db.write() as conn:
         people.set_active(conn, user_id, form.get("active") == "yes")
         bookings.note_event(
@@ -210,7 +214,7 @@ def add_token(request: Request) -> Response:
     with desk.db.write() as conn:
         secret = people.add_token(conn, form.get("name"), time.time())
         bookings.note_event(conn, request.state.person.name, message("token made"), time.time())
-    return _people_page(request, token=secret)
+    return people_page(request, token=secret)
 
 
 @router.post("/desk/tokens/{token_id}/delete", dependencies=ADMIN)

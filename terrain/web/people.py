@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -14,7 +15,9 @@ from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
 from terrain.text.plain import one_line
 from terrain.web.keys import check_password, digest, hash_password, new_secret
-from terrain.web.schema import sessions, tokens, users
+from terrain.web.schema import resets, sessions, tokens, users
+
+RESET_S = 3 * 86_400.0  # how long a link for a new password works
 
 
 class Role(StrEnum):
@@ -51,7 +54,7 @@ def add_user(conn: Connection, name: str, role: Role, password: str, now: float)
     name = one_line(name, 80)
     if not name:
         raise InputError(message("the account has no name"))
-    if conn.execute(sa.select(users.c.id).where(users.c.name == name)).first():
+    if _named(conn, name) is not None:
         raise InputError(
             message("there is already an account {name}", name=repr(name)),
             "",
@@ -63,6 +66,69 @@ def add_user(conn: Connection, name: str, role: Role, password: str, now: float)
             created_at=now,
         )
     )  # fmt: skip
+
+
+def _named(conn: Connection, name: str) -> Any:
+    """The account of a name, however it is written; None if there is none.
+
+    Two that differ in case alone, of a time when that was told apart, are found as written.
+    """
+    wanted = one_line(name, 80)
+    rows = [
+        row for row in conn.execute(sa.select(users)) if row.name.casefold() == wanted.casefold()
+    ]
+    return next((row for row in rows if row.name == wanted), rows[0] if rows else None)
+
+
+def reset_password(conn: Connection, name: str, password: str) -> None:
+    """A new password for an account that is there, which may sign in again; its sessions end.
+
+    Raises InputError if there is no such account or the password is weak.
+    """
+    row = _named(conn, name)
+    if row is None:
+        raise InputError(
+            message("there is no account {name}", name=repr(name)), "",
+            message("Make it without --reset."),
+        )  # fmt: skip
+    change_password(conn, row.id, row.name, password)
+    conn.execute(users.update().where(users.c.id == row.id).values(active=True))
+
+
+def new_reset_link(conn: Connection, user_id: int, now: float) -> tuple[str, str] | None:
+    """The name of an account and the secret of a link by which its owner sets a new password.
+
+    None if there is no such account. A link before it ends.
+    """
+    name = conn.execute(sa.select(users.c.name).where(users.c.id == user_id)).scalar()
+    if name is None:
+        return None
+    secret = new_secret()
+    conn.execute(resets.delete().where(resets.c.user_id == user_id))
+    conn.execute(resets.insert().values(hash=digest(secret), user_id=user_id, made_at=now))
+    return str(name), secret
+
+
+def by_reset_link(conn: Connection, secret: str, now: float) -> Any:
+    """The account whose password the link may set; None if it leads nowhere any more."""
+    return conn.execute(
+        sa.select(users)
+        .join(resets, resets.c.user_id == users.c.id)
+        .where(resets.c.hash == digest(secret), resets.c.made_at > now - RESET_S)
+        .where(users.c.active.is_(True))
+    ).first()
+
+
+def use_reset_link(conn: Connection, account: Any, password: str) -> None:
+    """Set the new password; the link ends with it. Raises InputError for a weak one."""
+    change_password(conn, account.id, account.name, password)
+    conn.execute(resets.delete().where(resets.c.user_id == account.id))
+
+
+def change_role(conn: Connection, user_id: int, role: Role) -> None:
+    """Another role for an account; its sessions end."""
+    conn.execute(users.update().where(users.c.id == user_id).values(role=role.value))
+    conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
 
 
 def change_password(conn: Connection, user_id: int, name: str, password: str) -> None:
@@ -87,11 +153,8 @@ def set_active(conn: Connection, user_id: int, active: bool) -> None:
 
 def account_of(conn: Connection, name: str, password: str) -> int | None:
     """The account's id if name and password are right; as slow for a name that is not there."""
-    row = conn.execute(
-        sa.select(users.c.id, users.c.password).where(
-            users.c.name == one_line(name, 80), users.c.active.is_(True)
-        )
-    ).first()
+    row = _named(conn, name)
+    row = row if row is not None and row.active else None
     right = check_password(row.password if row else "", password)
     return int(row.id) if row and right else None
 

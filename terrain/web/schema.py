@@ -73,6 +73,15 @@ views = Table(
     UniqueConstraint("user_id", "name"),
 )
 
+#: Links by which an account's owner sets a new password, made by an administrator.
+resets = Table(
+    "resets",
+    metadata,
+    Column("hash", String(64), primary_key=True),
+    Column("user_id", ForeignKey("users.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("made_at", Float, nullable=False),
+)
+
 tokens = Table(
     "tokens",
     metadata,

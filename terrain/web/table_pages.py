@@ -21,6 +21,7 @@ from terrain.web.bookings import Standing
 from terrain.web.desk import desk_of
 from terrain.web.people import Role
 from terrain.web.regions import has_region
+from terrain.web.reread_pages import count_failed
 from terrain.web.table import (
     PAGE,
     Filter,
@@ -63,12 +64,13 @@ def table(request: Request) -> Response:
     with desk.db.read() as conn:
         found = find(conn, asked, date.today().isoformat())
         told = bookings.standings(conn, [row.id for row in found[:PAGE]])
-        kept = views_of(conn, person.id)
+        kept, failed = views_of(conn, person.id), count_failed(conn)
     longest_m = longest_of([x for rows in told.values() for x in rows])
     rows = [_row(row, told[row.id], longest_m, lang, titles) for row in found[:PAGE]]
     return desk.page(
         request, "bookings.html", rows=rows, asked=asked, more=len(found) > PAGE,
         has_map=has_region(desk.settings), sorts=SORT_TERMS, turns=DECIDER_TURN, views=kept,
+        failed=failed,
     )  # fmt: skip
 
 

@@ -59,7 +59,7 @@ def test_a_body_too_large_is_refused_in_the_readers_language(office: Office) -> 
 def test_pages_that_are_not_there_leave_a_way_back(office: Office) -> None:
     admin, link = office.as_role("admin"), office.booking(lang="es")
     admin.post("/account/language", {"lang": "fr"})
-    for path in (f"/guide/{HUGE}", "/guide/abc", "/guide/-1", "/nowhere", "/desk?page=x",
+    for path in (f"/guide/{HUGE}", "/guide/abc", "/guide/-1", "/nowhere", "/guide?page=x",
                  f"/desk/b/K1/report/{HUGE}", f"/desk/import/{HUGE}"):  # fmt: skip
         got = admin.get(path)
         assert got.status_code == 404, path
