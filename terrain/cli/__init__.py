@@ -13,6 +13,7 @@ import traceback
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
+from itertools import pairwise
 
 import click
 
@@ -103,7 +104,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except (click.Abort, KeyboardInterrupt):
         return _say("Stopped.", 130)
     except TerrainError as exc:
-        return _say(str(exc), exc.exit_code)
+        return _say(
+            told(exc, _asked_language(sys.argv[1:] if argv is None else argv)), exc.exit_code
+        )
     except BrokenPipeError:
         # The reader of our output went away (such as `| head`); there is nobody to tell.
         sys.stderr.close()
@@ -113,6 +116,22 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as exc:
         return _unforeseen(exc)
     return result if isinstance(result, int) else 0
+
+
+def told(exc: TerrainError, lang: str) -> str:
+    """An error in a language; in English on one line as it stands."""
+    from terrain.text.translator import translator_for
+
+    return str(exc) if lang == "en" else exc.say(translator_for(lang))
+
+
+def _asked_language(args: Sequence[str]) -> str:
+    """The language of `--lang`, which an error comes before; English if it is none of ours."""
+    from terrain.text.catalogue import LANGUAGES
+
+    wanted = [b for a, b in pairwise(args) if a == "--lang"]
+    wanted += [arg.partition("=")[2] for arg in args if arg.startswith("--lang=")]
+    return next((lang for lang in wanted if lang in LANGUAGES), "en")
 
 
 def _say(message: str, status: int) -> int:

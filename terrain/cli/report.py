@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from terrain.cli import told
 from terrain.cli.console import Step, colourful, progress, width
 from terrain.cli.inputs import read_asked, read_operator, read_trip
 from terrain.cli.options import (
@@ -70,7 +71,7 @@ def command(settings: Settings, /, routes: tuple[Path, ...], **options: Any) -> 
             # One bad file among several does not stop the others.
             if len(routes) == 1:
                 raise
-            click.echo(str(exc), err=True)
+            click.echo(told(exc, options["lang"]), err=True)
             status = status or exc.exit_code
     return status
 

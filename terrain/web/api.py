@@ -241,7 +241,9 @@ def get_report(
     request: Request,
     ref: Ref,
     route: Annotated[int, Query(ge=0, le=2**53)] = 0,
-    kind: Annotated[Literal["json", "pdf", "gpx", "csv", "geojson", "eml"], Query()] = "json",
+    kind: Annotated[
+        Literal["json", "pdf", "gpx", "kml", "ics", "csv", "geojson", "eml"], Query()
+    ] = "json",
 ) -> Response:
     """The newest report of a route (of the first if 0): terrain-report/1 or a file."""
     desk = desk_of(request)

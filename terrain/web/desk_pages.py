@@ -279,11 +279,14 @@ def report(request: Request, ref: str, route_id: int) -> Response:
     return report_page(desk, chosen, "staff.html", bar)
 
 
+_FILES = ("rider.pdf", "rider.gpx", "rider.kml", "rider.ics", "staff.csv", "staff.geojson")
+
+
 @router.get("/desk/b/{ref}/files/{route_id}/{name}", dependencies=STAFF)
 def file(request: Request, ref: str, route_id: int, name: str) -> Response:
-    """A file of the report: rider.pdf, rider.gpx, staff.csv, staff.geojson."""
+    """A file of the report, such as rider.pdf, rider.ics or staff.csv."""
     desk = desk_of(request)
-    if name not in ("rider.pdf", "rider.gpx", "staff.csv", "staff.geojson"):
+    if name not in _FILES:
         raise HTTPException(404)
     with desk.db.read() as conn:
         row = found(conn, ref)

@@ -22,6 +22,8 @@ _KINDS = {
     "pdf": "application/pdf",
     "card": "application/pdf",
     "gpx": "application/gpx+xml",
+    "kml": "application/xml",
+    "ics": "text/calendar; charset=utf-8",
     "csv": "text/csv; charset=utf-8",
     "geojson": "application/geo+json",
     "eml": "message/rfc822",

@@ -87,7 +87,15 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
             working=working, ref=booking.ref,
         )  # fmt: skip
     chosen = next((row for row in ready if row.route_id == route), ready[0])
-    bar = desk.part(request, "rider_bar.html", link=link, rows=rows, chosen=chosen, ref=booking.ref)
+    bar = desk.part(
+        request,
+        "rider_bar.html",
+        link=link,
+        rows=rows,
+        chosen=chosen,
+        ref=booking.ref,
+        dated=bool(booking.depart),
+    )
     asks = desk.part(
         request, "questions_rider.html",
         **question_values(desk, booking, ready, f"/t/{link}/answers"),
@@ -230,9 +238,9 @@ _MAP_CSS = (
 
 @router.get("/t/{link}/report.{kind}", dependencies=[Depends(Allow(LINK))])
 def take(request: Request, link: str, kind: str, route: int = 0) -> Response:
-    """The report's PDF or GPX."""
+    """The report's PDF, GPX, KML or calendar."""
     desk, booking = desk_of(request), request.state.booking
-    if kind not in ("pdf", "gpx"):
+    if kind not in ("pdf", "gpx", "kml", "ics"):
         raise HTTPException(404)
     return download(desk, booking, route, f"rider.{kind}")
 

@@ -95,6 +95,8 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     for audience, formats in (("rider", _RIDER), ("staff", _STAFF), ("guide", _GUIDE)):
         asked = Asked(translator=translator, audience=audience)
         for name in formats:
+            if name == "ics" and trip.depart is None:
+                continue  # without a day there is no calendar
             ((_, data),) = render_files(report, (name,), stem="x", asked=asked)
             files[f"{audience}.{name}"] = pack(data)
     return Made(
@@ -105,7 +107,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     )
 
 
-_RIDER = ("html", "pdf", "gpx")
+_RIDER = ("html", "pdf", "gpx", "kml", "ics")
 _STAFF = ("html", "csv", "geojson")
 _GUIDE = ("html", "card")
 

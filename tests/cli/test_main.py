@@ -79,6 +79,18 @@ def test_unusable_route_is_3(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert err.count("\n") == 1
 
 
+def test_an_error_is_told_in_the_language_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "plan.gpx"
+    for asked in (["--lang", "de"], ["--lang=de"]):
+        assert main(["report", str(path), *asked]) == 3
+        assert capsys.readouterr().err == f"{path}: diese Datei gibt es nicht. Namen prüfen.\n"
+    assert main(["report", str(path), str(path), "--lang", "it"]) == 3
+    assert capsys.readouterr().err.count("questo file non esiste") == 2
+    assert main(["report", str(path), "--lang", "xx"]) == 2
+
+
 _GPX = (
     '<gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
     '<trkpt lat="1" lon="1"/><trkpt lat="1.01" lon="1"/></trkseg></trk></gpx>'

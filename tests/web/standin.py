@@ -59,8 +59,8 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
                   "hard": [[9000, 12000]], "closed": [], "nights_m": []},
     }  # fmt: skip
     html = b"<!doctype html><html><head></head><body><h1>Stand-in</h1></body></html>"
-    names = ("rider.html", "staff.html", "guide.html", "rider.pdf", "rider.gpx", "guide.card",
-             "staff.csv", "staff.geojson")  # fmt: skip
+    names = ("rider.html", "staff.html", "guide.html", "rider.pdf", "rider.gpx", "rider.kml",
+             "rider.ics", "guide.card", "staff.csv", "staff.geojson")  # fmt: skip
     facts = b'{"days": [], "stops": [], "plan": {"problems": []}}'
     draft = MailDraft(
         subject=f"{material.name}: Road setup", plain="Hello,", html="<p>Hello,</p>",

@@ -29,7 +29,7 @@ only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 TEMPLATES = sorted((Path(str(terrain.__file__)).parent / "web" / "templates").glob("*.html"))
 OTHERS = [lang for lang in LANGUAGES if lang != "en"]
 #: Words that need no translation: names of formats and of this program's own files.
-_NAMES = {"PDF", "GPX", "openapi.json"}
+_NAMES = {"PDF", "GPX", "KML", "openapi.json"}
 
 
 def test_no_page_holds_words_outside_the_catalogue() -> None:

@@ -26,7 +26,7 @@ def test_from_the_link_to_the_report(office: Office) -> None:
     assert office.client.get(link + "/state").json()["working"] is False
     report = office.client.get(link)
     assert "Stand-in" in report.text and "desk-bar" in report.text
-    for kind in ("pdf", "gpx"):
+    for kind in ("pdf", "gpx", "kml", "ics"):
         got = office.client.get(f"{link}/report.{kind}")
         assert got.status_code == 200
         assert got.headers["content-disposition"] == f'attachment; filename="K1-report.{kind}"'
