@@ -15,7 +15,7 @@ from starlette.requests import Request
 
 from terrain.errors import TerrainError
 from terrain.text.message import message
-from terrain.web import bookings, people
+from terrain.web import links, people
 from terrain.web.bookings import Sent
 from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
@@ -100,7 +100,7 @@ class Allow:
 
     async def _by_link(self, desk: Desk, request: Request) -> None:
         link = request.path_params["link"]
-        booking = await desk.db.soon(lambda conn: bookings.by_link(conn, link))
+        booking = await desk.db.soon(lambda conn: links.by_link(conn, link))
         if booking is None:
             with suppress(BusyError):  # reading goes on where nothing can be written
                 await self._count(desk, request, "guess", desk.settings.guesses_per_minute)

@@ -29,7 +29,6 @@ from terrain.web.schema import (
     events,
     files,
     jobs,
-    links,
     questions,
     reports,
     routes,
@@ -210,31 +209,6 @@ def add_booking(
     )  # fmt: skip
     assert done.inserted_primary_key is not None
     return int(done.inserted_primary_key[0]), str(ref), link
-
-
-def renew_link(conn: Connection, booking_id: int) -> str:
-    """A new link for a booking; those before stop working."""
-    link = new_secret()
-    conn.execute(links.delete().where(links.c.booking_id == booking_id))
-    conn.execute(
-        bookings.update().where(bookings.c.id == booking_id).values(link_hash=digest(link))
-    )
-    return link
-
-
-def link_for_mail(conn: Connection, booking_id: int, now: float) -> str:
-    """A link more for a booking, to go out with a mail; those before go on working."""
-    link = new_secret()
-    conn.execute(links.insert().values(hash=digest(link), booking_id=booking_id, made_at=now))
-    return link
-
-
-def by_link(conn: Connection, link: str) -> Any:
-    """The booking of a link, or None."""
-    hashed = digest(link)
-    mailed = sa.select(links.c.booking_id).where(links.c.hash == hashed).scalar_subquery()
-    own = sa.or_(bookings.c.link_hash == hashed, bookings.c.id == mailed)
-    return conn.execute(sa.select(bookings).where(own)).first()
 
 
 def by_ref(conn: Connection, ref: str) -> Any:

@@ -19,7 +19,7 @@ from terrain.text.message import message
 from terrain.text.packed import with_messages
 from terrain.text.terms import BAG_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import Translator, translator_for
-from terrain.web import answers, bookings, schema
+from terrain.web import answers, bookings, links, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
@@ -210,7 +210,7 @@ def link(request: Request, ref: str) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
         row = found(conn, ref)
-        fresh = bookings.renew_link(conn, row.id)
+        fresh = links.renew_link(conn, row.id)
         bookings.note_event(conn, _who(request), message("new link"), time.time(), row.id)
     return _booking_page(request, ref, link=fresh)
 

@@ -15,7 +15,7 @@ from terrain.report.letter import Letter, LetterKind, checked_letter, write_lett
 from terrain.report.mail import Attachment, MailDraft, checked_addresses, render_eml
 from terrain.text.message import message
 from terrain.text.translator import translator_for
-from terrain.web import answers, bookings, schema
+from terrain.web import answers, bookings, links, schema
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk
 from terrain.web.jobs import add_job
@@ -186,7 +186,7 @@ def send(
         there = sa.select(schema.mails.c.id).where(schema.mails.c.once == once)
         if not once or conn.execute(there).first() is not None:
             return False
-        link = page_link(desk, bookings.link_for_mail(conn, booking.id, now), here)
+        link = page_link(desk, links.link_for_mail(conn, booking.id, now), here)
         made = conn.execute(
             schema.mails.insert().values(
                 booking_id=booking.id, kind=kind.value, to=booking.email, subject="", who=who,

@@ -17,7 +17,7 @@ from terrain.text.catalogue import LANG_NAMES
 from terrain.text.message import message
 from terrain.text.terms import LETTER_TERMS
 from terrain.text.translator import translator_for
-from terrain.web import bookings, schema
+from terrain.web import bookings, links, schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import found, own_route
@@ -73,7 +73,7 @@ def mail_file(request: Request, ref: str, route_id: int, kind: str = "answer") -
         chosen = own_route(conn, row.id, route_id)
     kept_draft(desk, chosen)
     with desk.db.write() as conn:
-        secret = bookings.link_for_mail(conn, row.id, time.time())
+        secret = links.link_for_mail(conn, row.id, time.time())
     _, data = eml_of(
         desk, row, chosen, kind=_kind(kind), link=page_link(desk, secret, _here(request)),
         who=request.state.person.name,

@@ -17,7 +17,7 @@ from starlette.routing import Match
 from terrain.errors import TerrainError, explained
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message
-from terrain.web import bookings
+from terrain.web import links
 from terrain.web.access import NO_LINK, LimitedError, SignInNeeded, person_in
 from terrain.web.database import BusyError
 from terrain.web.desk import desk_of
@@ -156,7 +156,7 @@ def _know_reader(request: Request) -> None:
             state.person = person_in(desk, request)
         if getattr(state, "booking", None) is None:
             with desk.db.read() as conn:
-                state.booking = bookings.by_link(conn, _link(request))
+                state.booking = links.by_link(conn, _link(request))
     except TerrainError:  # the data cannot be read, which may be what is told
         state.person, state.booking = getattr(state, "person", None), None
 

@@ -39,14 +39,15 @@ def post(tmp_path: Path) -> Iterator[MailServer]:
 
 
 @pytest.fixture
-def sending(office: Office, post: MailServer, island_home: Path) -> Office:
+def sending(settings: WebSettings, post: MailServer, island_home: Path) -> Iterator[Office]:
     """A desk on the demo region with a mail server."""
     told = replace(
-        office.settings, home=island_home, region="island", public_url="https://rides.example",
+        settings, home=island_home, region="island", public_url="https://rides.example",
         mail_host="localhost", mail_port=post.port, mail_ca=str(post.ca), mail_user=USER,
         mail_password=SECRET, mail_from="desk@rides.example",
     )  # fmt: skip
-    return Office(told, TestClient(create_app(told), follow_redirects=False))
+    with TestClient(create_app(told), follow_redirects=False) as client:
+        yield Office(told, client)
 
 
 def _judge(desk: Office) -> None:

@@ -7,6 +7,7 @@ import json
 import re
 import time
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from starlette.testclient import TestClient
 
 from terrain.web import answers, bookings, schema
 from terrain.web.app import create_app
+from terrain.web.settings import WebSettings
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
 
@@ -23,11 +25,11 @@ DAY_S = 86400.0
 
 
 @pytest.fixture
-def real(office: Office, island_home: Path) -> Office:
+def real(settings: WebSettings, island_home: Path) -> Iterator[Office]:
     """A desk on the demo region."""
-    told = replace(office.settings, home=island_home, region="island")
-    client = TestClient(create_app(told), follow_redirects=False)
-    return Office(told, client)
+    told = replace(settings, home=island_home, region="island")
+    with TestClient(create_app(told), follow_redirects=False) as client:
+        yield Office(told, client)
 
 
 def _judge(real: Office) -> None:

@@ -7,6 +7,7 @@ import json
 import re
 import time
 import zipfile
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from terrain.web import bookings, schema
 from terrain.web.app import create_app
 from terrain.web.retention import forget_old
 from terrain.web.rides import learned_text_of
+from terrain.web.settings import WebSettings
 from terrain.web.work import learned_of, unpack
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
@@ -31,10 +33,11 @@ SLOWER = 1.5
 
 
 @pytest.fixture
-def real(office: Office, island_home: Path) -> Office:
+def real(settings: WebSettings, island_home: Path) -> Iterator[Office]:
     """A desk on the demo region."""
-    told = replace(office.settings, home=island_home, region="island")
-    return Office(told, TestClient(create_app(told), follow_redirects=False))
+    told = replace(settings, home=island_home, region="island")
+    with TestClient(create_app(told), follow_redirects=False) as client:
+        yield Office(told, client)
 
 
 @pytest.fixture(scope="module")

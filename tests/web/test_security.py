@@ -110,8 +110,8 @@ def test_links_cannot_be_guessed(office: Office) -> None:
     for guess in [g for g in near if g != secret] + [f"{n:043d}" for n in range(50)]:
         assert office.client.get(f"/t/{guess}/state").status_code == 404
     with office.db.read() as conn:
-        from terrain.web.bookings import by_link
         from terrain.web.keys import new_secret
+        from terrain.web.links import by_link
         from terrain.web.schema import bookings
 
         assert by_link(conn, secret) is not None

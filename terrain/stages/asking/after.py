@@ -21,11 +21,11 @@ _SILENT = (Basis.INFERRED, Basis.GRADED)
 def ask_after(ride: Assessed) -> tuple[AfterPart, ...]:
     """The longest parts whose ground is an estimate, and as many whose ground the map knows well,
     in riding order: by those a witness is checked, who else would not be believed."""
-    doubtful = _longest(ride, lambda s: s.basis in _SILENT and _chance(s) < _SURE)
+    doubtful = _asked_once(_longest(ride, lambda s: s.basis in _SILENT and _chance(s) < _SURE))
     known: list[list[Stretch]] = []
     for ground in _CHECKS:
         known += _longest(ride, partial(_is_surely, ground))
-    runs = (*doubtful, *known[:_MOST]) if doubtful else ()
+    runs = (*doubtful, *_asked_once(known)) if doubtful else ()
     return tuple(_part(ride, run) for run in sorted(runs, key=lambda run: run[0].from_m))
 
 
@@ -42,8 +42,20 @@ def _longest(ride: Assessed, wanted: Callable[[Stretch], bool]) -> list[list[Str
             runs[-1].append(stretch)
         else:
             runs.append([stretch])
-    longest = sorted(runs, key=lambda run: run[0].from_m - run[-1].to_m)[:_MOST]
+    longest = sorted(runs, key=lambda run: run[0].from_m - run[-1].to_m)
     return [run for run in longest if run[-1].to_m - run[0].from_m >= _LEAST_M]
+
+
+def _asked_once(runs: list[list[Stretch]]) -> list[list[Stretch]]:
+    """The first runs, without those whose ways the ride passes a second time."""
+    kept: list[list[Stretch]] = []
+    seen: set[int | None] = set()
+    for run in runs:
+        ways = {stretch.way_id for stretch in run}
+        if len(kept) < _MOST and not ways & seen:
+            kept.append(run)
+            seen |= ways
+    return kept
 
 
 def _is_surely(ground: GroundKind, stretch: Stretch) -> bool:
