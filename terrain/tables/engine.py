@@ -24,6 +24,10 @@ class EngineModel:
     coolant_share : heat to coolant or fins over fuel energy: about one third (rule, common
         practice; Heywood gives 17-26 % at full load, more at part load, from memory)
     core_m2_at_1kw, core_exponent : radiator core area = a x kW^b; common practice, no source
+    coolant_l_at_1kw : usual coolant = a x kW^core_exponent [L]; less of it goes with a smaller
+        core, down to coolant_least of the usual core area; common practice, no source
+    coolant_j_k_l : heat a litre of it stores: 50 % ethylene glycol at 80 C has 3.6 kJ/(kg K) and
+        1.03 kg/L (handbook of heating engineers, from memory)
     core_air_share : air speed in the core over road speed; common practice, no source
     core_ntu, core_ntu_at_m_s : heat transfer units of the core at an air speed; they fall with
         speed^0.4 (compact exchangers, Kays & London, from memory)
@@ -50,6 +54,9 @@ class EngineModel:
     coolant_share: float = 0.33
     core_m2_at_1kw: float = 0.0065
     core_exponent: float = 0.55
+    coolant_l_at_1kw: float = 0.22
+    coolant_least: float = 0.5
+    coolant_j_k_l: float = 3_700.0
     core_air_share: float = 0.40
     core_ntu: float = 1.0
     core_ntu_at_m_s: float = 4.0
@@ -75,6 +82,9 @@ LUGGAGE_CDA_M2: dict[str, float] = {"none": 0.0, "soft": 0.02, "boxes": 0.10}
 CLUTCH_KPH = 15.0
 CLUTCH_GRADE_PCT = 8.0
 CLUTCH_LOOSE_P = 0.4
+
+# Slope added at the upper end of the band where grades are not known; common practice, no source.
+UNKNOWN_GRADE_PCT = 6.0
 
 # Standing with the engine running. In towns 60 s of each 195 s: the elementary urban cycle of UN
 # Regulation 83 (from memory); that the standing of half an hour comes in one queue, how long a

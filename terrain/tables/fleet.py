@@ -21,7 +21,7 @@ DEFAULT_FLEET = Fleet(
         BikeClass(
             name="road-tourer", title=N_("road tourer"),
             mass_kg=230, payload_kg=200, power_kw=65, displacement_cc=800, drag_area_m2=0.60,
-            cooling=Cooling.LIQUID, fan=True, tank_l=18, consumption_l_100km=5.5,
+            cooling=Cooling.LIQUID, fan=True, coolant_l=2.2, tank_l=18, consumption_l_100km=5.5,
             seats=2, luggage=_ALL_LUGGAGE, clearance_mm=150, tyres=("road",), kick_start=False,
             parts=Parts.FAIR, repair=Repair.FAIR, off_road=0.15, motorway=1.0,
             minimum_rider=Rider.NOVICE, incident_rate=0.02, incident_basis=_GENERIC,
@@ -37,7 +37,7 @@ DEFAULT_FLEET = Fleet(
         BikeClass(
             name=N_("dual-sport"), title=N_("dual-sport"),
             mass_kg=150, payload_kg=150, power_kw=22, displacement_cc=300, drag_area_m2=0.50,
-            cooling=Cooling.LIQUID, fan=True, tank_l=8, consumption_l_100km=3.8,
+            cooling=Cooling.LIQUID, fan=True, coolant_l=1.2, tank_l=8, consumption_l_100km=3.8,
             seats=2, luggage=_SOFT_ONLY, clearance_mm=260, tyres=("road", N_("mixed"), N_("block")),
             kick_start=False, parts=Parts.RARE, repair=Repair.FAIR, off_road=0.75, motorway=0.6,
             minimum_rider=Rider.STEADY, incident_rate=0.10, incident_basis=_GENERIC,
@@ -53,7 +53,7 @@ DEFAULT_FLEET = Fleet(
         BikeClass(
             name=N_("enduro"), title=N_("enduro"),
             mass_kg=118, payload_kg=110, power_kw=35, displacement_cc=350, drag_area_m2=0.45,
-            cooling=Cooling.LIQUID, fan=True, tank_l=8, consumption_l_100km=5.5,
+            cooling=Cooling.LIQUID, fan=True, coolant_l=1.1, tank_l=8, consumption_l_100km=5.5,
             seats=1, luggage=_SOFT_ONLY, clearance_mm=320, tyres=(N_("block"),), kick_start=False,
             parts=Parts.RARE, repair=Repair.HARD, off_road=1.0, motorway=0.2,
             minimum_rider=Rider.EXPERT, incident_rate=0.12, incident_basis=_GENERIC,

@@ -61,6 +61,7 @@ class BikeClass:
     off_road, motorway : how able it is, 0..1
     incident_rate : rentals with a breakdown or fall per rental; incident_basis : what it rests on
     incident_low, incident_high : its 90 % interval; None where it was not learnt
+    coolant_l : coolant in the engine, radiator and hoses; None where not told, or air cooled
     coolant_check : where coolant is looked at, in the operator's words;
         None where not told
     incidents : the same by ground, where the operator's log had enough of it
@@ -92,6 +93,7 @@ class BikeClass:
     incident_low: float | None = None
     incident_high: float | None = None
     incidents: tuple[IncidentRate, ...] = ()
+    coolant_l: float | None = None
     coolant_check: str | None = None
 
 

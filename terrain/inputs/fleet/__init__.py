@@ -197,6 +197,16 @@ def _cross_checks(
                 fix=message("Only engines with a radiator have a fan."),
             )
         )
+    if form.coolant_l is not None and form.cooling != "liquid":
+        faults.append(
+            Fault(
+                line=line_of((*path, "coolant_l"), lines),
+                what=message(
+                    'coolant_l does not go with cooling = "{cooling}"', cooling=form.cooling
+                ),
+                fix=message('Leave it out, or write cooling = "liquid".'),
+            )
+        )
     low, rate, high = form.incident_low, form.incident_rate, form.incident_high
     if (low is not None and low > rate) or (high is not None and high < rate):
         faults.append(

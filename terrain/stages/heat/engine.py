@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -24,6 +24,7 @@ from terrain.tables.engine import (
     FAN_LONG_S,
     FAN_SOME_S,
     LUGGAGE_CDA_M2,
+    UNKNOWN_GRADE_PCT,
 )
 from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.fleet import BikeClass, Cooling
@@ -108,10 +109,13 @@ def _with_standing(steps: Steps, inputs: Passage) -> Steps:
 
 
 def _closed(at_m: FloatArray, ele_m: FloatArray) -> FloatArray:
-    """Heights with those not known taken between the nearest known ones; NaN if none is known."""
+    """Heights with those not known taken between the nearest known ones; 0 if none is known.
+
+    At sea level air cools best; that is a tenth of a hill's, where speed and heat are many times.
+    """
     known = ~np.isnan(ele_m)
     if not known.any():
-        return ele_m
+        return np.zeros_like(ele_m)
     return np.asarray(np.interp(at_m, at_m[known], ele_m[known]), dtype=np.float64)
 
 
@@ -130,26 +134,35 @@ def _bridged(at_m: FloatArray, grade_pct: FloatArray, ele_m: FloatArray) -> Floa
 
 
 def judge_engine(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> EngineHeat:
-    """One class of bike over the ride, on a mean day and on a day at the band's upper end."""
+    """One class of bike over the ride, on a mean day and on a day at the band's upper end.
+
+    Where no grade is known it is taken as level, and at the upper end as a climb.
+    """
     air_c = np.asarray(np.interp(steps.at_m, air.at_m, air.temp_c), dtype=np.float64)
     high_c = np.asarray(np.interp(steps.at_m, air.at_m, air.high_c), dtype=np.float64)
     run, density = _run(bike, steps, air_c, trip)
-    high, _ = _run(bike, steps, high_c, trip)
+    climb = np.where(steps.grade_known, 0.0, UNKNOWN_GRADE_PCT)
+    high, _ = _run(bike, replace(steps, grade_pct=steps.grade_pct + climb), high_c, trip)
     liquid = bike.cooling is Cooling.LIQUID
     limit = ENGINE.boil_c if liquid else ENGINE.fin_limit_c
     over = run.cooled_c > limit
     runs = _hot_runs(bike, steps, run, air_c, over)
     fan_s = float(steps.time_s[run.hot].sum())
+    fan_high_s = float(steps.time_s[high.hot].sum())
     longest = max((r.time_s for r in runs), default=0.0)
+    concern = _concern(fan_s, longest, float(steps.time_s[over].sum()))
+    guessed = not steps.grade_known[steps.to_m > steps.from_m].any()
+    if guessed and concern is Concern.LOW and fan_high_s >= FAN_LONG_S:
+        concern = Concern.MEDIUM
     left = unblown_power_share(density)
     asked = run.power_w / ENGINE.drive_share / (1000.0 * bike.power_kw * left)
     return EngineHeat(
         bike=bike.name,
         title=bike.title,
         cooling=bike.cooling.value,
-        concern=_concern(fan_s, longest, float(steps.time_s[over].sum())),
+        concern=concern,
         fan_s=fan_s,
-        fan_high_s=float(steps.time_s[high.hot].sum()),
+        fan_high_s=fan_high_s,
         longest_s=longest,
         boil_s=float(steps.time_s[over].sum()),
         peak_c=float(run.bare_c.max()),

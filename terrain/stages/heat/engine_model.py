@@ -69,13 +69,18 @@ def radiator_w_k(
     *,
     power_kw: float,
     fan: bool,
+    coolant_l: float | None = None,
     model: EngineModel = ENGINE,
 ) -> FloatArray:
     """Heat a radiator gives off per kelvin above the air [W/K].
 
-    Air stream times effectiveness 1 - exp(-NTU), with the fan's air added to the road's.
+    Air stream times effectiveness 1 - exp(-NTU), with the fan's air added to the road's. Less
+    coolant than is usual for the power goes with a smaller core.
     """
     area = model.core_m2_at_1kw * power_kw**model.core_exponent
+    if coolant_l is not None:
+        share = coolant_l / usual_coolant_l(power_kw, model)
+        area *= float(np.clip(share, model.coolant_least, 1 / model.coolant_least))
     core = model.core_air_share * speed_m_s
     if fan:
         core = np.sqrt(core**2 + model.fan_m_s**2)
@@ -83,6 +88,11 @@ def radiator_w_k(
     ntu = model.core_ntu * (model.core_ntu_at_m_s / core) ** 0.4
     out: FloatArray = density_kg_m3 * _AIR_HEAT * area * core * (1.0 - np.exp(-ntu))
     return out
+
+
+def usual_coolant_l(power_kw: float, model: EngineModel = ENGINE) -> float:
+    """Coolant of a usual engine of this power [L]."""
+    return model.coolant_l_at_1kw * float(power_kw**model.core_exponent)
 
 
 def fins_w_k(
@@ -141,10 +151,20 @@ def run_engine(
     liquid = bike.cooling is Cooling.LIQUID
     if liquid:
         give = radiator_w_k(
-            speed_m_s, density_kg_m3, power_kw=bike.power_kw, fan=False, model=model
+            speed_m_s,
+            density_kg_m3,
+            power_kw=bike.power_kw,
+            fan=False,
+            coolant_l=bike.coolant_l,
+            model=model,
         )
         fanned = radiator_w_k(
-            speed_m_s, density_kg_m3, power_kw=bike.power_kw, fan=bike.fan, model=model
+            speed_m_s,
+            density_kg_m3,
+            power_kw=bike.power_kw,
+            fan=bike.fan,
+            coolant_l=bike.coolant_l,
+            model=model,
         )
         start, limit = model.thermostat_c, model.fan_on_c
     else:
@@ -157,6 +177,9 @@ def run_engine(
         )
         start, limit = model.fin_start_c, model.fin_hot_c
     store = model.mass_j_k + model.mass_j_k_cc * bike.displacement_cc
+    if liquid and bike.coolant_l is not None:
+        more_l = bike.coolant_l - usual_coolant_l(bike.power_kw, model)
+        store = max(model.mass_j_k, store + model.coolant_j_k_l * more_l)
     # A thermostat keeps coolant from falling below its opening; fins have none.
     floor = start if liquid else -273.0
     bare = _lump(start, floor, time_s, heat, give, air_c, store)

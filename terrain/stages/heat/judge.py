@@ -86,7 +86,7 @@ def heat_along(
     climate = climate_along(inputs, own)
     zone = inputs.zone
     knows = grades_known(inputs)
-    bikes = fleet.classes if knows else ()
+    bikes = fleet.classes
     coarse = replace(climate, at_m=np.linspace(0.0, inputs.length_m, _MONTH_SAMPLES))
     months = _months(inputs, coarse, trip, bikes)
     if trip.depart is None:

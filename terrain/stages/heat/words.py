@@ -34,15 +34,15 @@ def heat_words(
     if unknown is Unknown.GRADES:
         words.append(
             message(
-                "The elevation data has holes on most of the way, so the grades are not known and "
-                "the heat of climbs on the engine is not judged."
+                "The elevation data has holes on most of the way, so the grades are not known: the "
+                "engine is judged as on level ground, and climbs may make it hotter."
             )
         )
     elif unknown is Unknown.HEIGHTS:
         words.append(
             message(
-                "Heights are not known, so the heat of climbs on the engine is not judged, and "
-                "air temperature takes the mean height of the country."
+                "Heights are not known: the engine is judged as on level ground, and climbs may "
+                "make it hotter; air temperature takes the mean height of the country."
             )
         )
     return tuple(words)

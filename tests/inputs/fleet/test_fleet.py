@@ -115,6 +115,7 @@ def test_the_nearest_right_key(word: str, hint: str) -> None:
         ('name = "x"\n[class]\na = 3\n', 3, "class.a must be a table"),
         ('name = ""\n' + SMALL[24:], 1, "name is empty"),
         (SMALL + "fan = true\n", 7, 'fan = true does not go with cooling = "air"'),
+        (SMALL + "coolant_l = 1.2\n", 7, 'coolant_l does not go with cooling = "air"'),
         (SMALL + "incident_rate = 0.5\nincident_high = 0.1\n", 7, "incident_rate lies outside"),
         (SMALL + "incident_rate = nan\n", 7, "incident_rate"),
         (SMALL + "tank_l = inf\n", 7, "tank_l"),

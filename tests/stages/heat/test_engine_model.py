@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -164,9 +166,10 @@ def test_fan_cools_and_thermostat_holds() -> None:
 def test_balance_is_reached_and_is_heat_over_give() -> None:
     single = next(b for b in DEFAULT_FLEET.classes if b.name == "dual-sport")
     run = _ride(single, 12, 12, 38, 0.08, minutes=300)
-    give = radiator_w_k(np.array([12 / 3.6]), np.array([1.1]), power_kw=single.power_kw, fan=False)[
-        0
-    ]
+    give = radiator_w_k(
+        np.array([12 / 3.6]), np.array([1.1]), power_kw=single.power_kw, fan=False,
+        coolant_l=single.coolant_l,
+    )[0]  # fmt: skip
     heat = coolant_heat_w(run.power_w[-1:], np.array([12 / 3.6]), single.displacement_cc)
     assert run.bare_c[-1] == pytest.approx(38 + heat[0] / give, abs=0.1)
 
@@ -203,3 +206,32 @@ def test_a_ferry_cools_the_engine() -> None:
     # Newton's law: without heat of its own the engine nears the air by the same share each minute.
     above = run.bare_c[29:] - 30
     assert above[1:] / above[:-1] == pytest.approx(np.full(30, above[1] / above[0]))
+
+
+def test_a_high_strung_single_runs_hotter_than_a_heavy_twin_at_walking_pace() -> None:
+    """8 km/h on a soft 6 % at 35 C: little coolant and a small core against size and power
+    (common practice, no source)."""
+    peak = {}
+    for name in ("enduro", "dual-sport", "road-tourer"):
+        bike = DEFAULT_FLEET.named(name)
+        assert bike is not None
+        peak[name] = _ride(bike, 8, 6, 35, 0.06, minutes=30).bare_c[-1]
+    assert peak["enduro"] > peak["dual-sport"] > peak["road-tourer"]
+
+
+def test_coolant_of_the_fleet_file_counts_both_as_store_and_as_core() -> None:
+    enduro = DEFAULT_FLEET.named("enduro")
+    assert enduro is not None
+    usual_l = 0.22 * enduro.power_kw**0.55
+    rides = {
+        litres: _ride(replace(enduro, coolant_l=litres), 8, 6, 35, 0.06, minutes=10).bare_c
+        for litres in (None, usual_l, 0.7 * usual_l)
+    }
+    assert rides[usual_l] == pytest.approx(rides[None])
+    assert rides[0.7 * usual_l][-1] > rides[usual_l][-1] + 3
+    # A core of 0.7 of the area gives off 0.7 of the heat.
+    full, less = (
+        radiator_w_k(np.array([2.0]), np.array([1.1]), power_kw=35, fan=True, coolant_l=litres)
+        for litres in (usual_l, 0.7 * usual_l)
+    )
+    assert less / full == pytest.approx(0.7)

@@ -208,16 +208,24 @@ def test_southern_months_are_turned_round() -> None:
     assert heat.months[0].daylight_s > heat.months[6].daylight_s + 3 * 3600
 
 
-def test_no_heights_says_so_and_judges_no_engine() -> None:
-    heat = judge(ride(ele_m=None), JULY_NOON)
-    told = heat.to_dict()
-    assert heat.engines == ()
-    assert told["engine"]["fan_dependent_min"] is None
-    assert told["engine"]["concern"] is None
-    assert any("Heights are not known" in word for word in heat.words)
+def test_without_heights_the_engine_is_judged_as_on_level_ground_with_a_wide_band() -> None:
+    """Slow and hot heats it on the level already; a climb nobody knows of is at the upper end."""
+    slow = ride(ele_m=None, km=20, kph=9.0, p=(0.0, 0.0, 1.0), severity=0.5)
+    level = ride(ele_m=(0.0, 0.0), km=20, kph=9.0, p=(0.0, 0.0, 1.0), severity=0.5)
+    guessed, known = judge(slow, JULY_NOON), judge(level, JULY_NOON)
+    told = guessed.to_dict()
+    for one, other in zip(guessed.engines, known.engines, strict=True):
+        assert one.fan_s == pytest.approx(other.fan_s, rel=0.05, abs=60)
+        assert one.fan_high_s >= other.fan_high_s
+    dual = next(e for e in guessed.engines if e.bike == "dual-sport")
+    same = next(e for e in known.engines if e.bike == "dual-sport")
+    assert dual.fan_high_s > same.fan_high_s + 600
+    assert told["engine"]["fan_dependent_min"] is not None
+    assert any("Heights are not known" in word for word in guessed.words)
     assert "height is not known" in told["basis"]["climate"]
-    assert told["rider"]["max_air_temp_c"] is not None
-    assert all(m["fan_dependent_min"] is None for m in told["months"])
+    # A clutch is named by its slope, which is not known.
+    assert not guessed.clutch
+    assert all(m["fan_dependent_min"] is not None for m in told["months"])
 
 
 def test_no_heights_and_no_date_is_still_useful() -> None:
@@ -413,7 +421,7 @@ def test_heights_without_grades_are_told_as_holes() -> None:
     told = judge(
         replace(known, grade_pct=np.full(len(known.ele_m), np.nan)), datetime(2027, 7, 1, 9)
     )
-    assert any("holes" in text for text in told.words) and not told.engines
+    assert any("holes" in text for text in told.words) and told.engines
     assert not any("mean height of the country" in text for text in told.words)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from terrain.stages.advice.advise import advise_case
+from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
 from tests.stages.advice.trips import SEALED, TRACK, Case, inputs_of
 
@@ -51,3 +52,42 @@ def test_hot_clutches_are_named_longest_first_and_the_bill_once() -> None:
         ("clutch-hot", 50e3), ("clutch-hot", 30e3), ("clutch-how", None),
         ("clutch-contract", None),
     ]  # fmt: skip
+
+
+def _check(code: str) -> str:
+    return next(row.text for row in CHECKS if row.code == code)
+
+
+def test_the_fan_check_holds_what_a_workshop_would_tell() -> None:
+    """Common practice, no source."""
+    said = _check("fan-listen")
+    assert "must come on" in said and "climb" in said and "take it as broken" in said
+    # No lamp tells of it: neither a dead sensor nor a radiator without coolant lights one.
+    assert "Do not wait for a lamp" in said
+    assert "dead sensor" in said and "lost its coolant" in said
+    # Causes in the order in which they happen; then what follows.
+    order = [said.index(word) for word in ("wire", "shroud", "sensor. What", "head gasket")]
+    assert order == sorted(order)
+    fall = _check("fan-fall")
+    assert "every fall" in fall and "by hand" in fall and "off and cold" in fall
+
+
+def test_the_coolant_check_holds_what_a_workshop_would_tell() -> None:
+    """Common practice, no source."""
+    said = _check("coolant-morning")
+    for fact in ("every morning", "cold", "upright", "to the top", "workshop", "tell the rental",
+                 "Never open a hot radiator"):  # fmt: skip
+        assert fact in said, fact
+    assert "midday" in _check("coolant-midday")
+    (water,) = [row.text for row in SPARES if row.code == "water-engine"]
+    for fact in ("cool", "clean water", "20 minutes", "next help"):
+        assert fact in water, fact
+
+
+def test_the_oil_check_holds_what_a_workshop_would_tell() -> None:
+    """Common practice, no source."""
+    said = _check("oil-sight-glass")
+    for fact in ("every day", "sight glass", "level and upright", "half and three quarters",
+                 "Do not change it on the road"):  # fmt: skip
+        assert fact in said, fact
+    assert "every day" in _check("tyres-pressure") and "ground" in _check("tyres-pressure")
