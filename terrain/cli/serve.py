@@ -184,7 +184,7 @@ def _serve(web: WebSettings, host: str, port: int) -> None:
 
     from terrain.web.app import create_app
 
-    app = create_app(web)
+    app = create_app(web, listens_on=host)
     if host not in _LOOPBACK and not web.secure:
         click.echo(
             "Anybody on the way can read passwords sent over plain http. Put a proxy with https "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 
+import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import Response
 
@@ -16,9 +17,11 @@ from terrain.web.bookings import note_event
 from terrain.web.desk import desk_of
 from terrain.web.office_pages import OWN, people_page
 from terrain.web.people import Role
+from terrain.web.schema import events
 
 router = APIRouter(include_in_schema=False)
 ADMIN = [Depends(Allow("admin"))]
+_PAGE = 100
 _NO_ROLE = N_("Choose a role.")
 
 
@@ -49,6 +52,22 @@ def make_link(request: Request, user_id: int) -> Response:
         note_event(conn, request.state.person.name, message("reset link made"), now)
     name, secret = made
     return people_page(request, reset=(name, desk.whole(f"/new-password/{secret}", request)))
+
+
+@router.get("/desk/audit", dependencies=ADMIN)
+def audit(request: Request, page: int = 1) -> Response:
+    """Who did what at the desk that is of no one booking, deletions and refused sign-ins too."""
+    desk, page = desk_of(request), min(max(page, 1), 10_000)
+    lines = (
+        sa.select(events)
+        .where(events.c.booking_id.is_(None))
+        .order_by(events.c.id.desc())
+        .offset((page - 1) * _PAGE)
+        .limit(_PAGE + 1)
+    )
+    with desk.db.read() as conn:
+        rows = conn.execute(lines).all()
+    return desk.page(request, "audit.html", rows=rows[:_PAGE], page=page, more=len(rows) > _PAGE)
 
 
 @router.get("/new-password/{secret}", dependencies=[Depends(Allow(OPEN))])

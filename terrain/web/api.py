@@ -120,7 +120,12 @@ class BookingOut(BaseModel):
 @router.get("/openapi.json", dependencies=[Depends(Allow(OPEN))], include_in_schema=False)
 def description(request: Request) -> Response:
     """This API as OpenAPI 3.1."""
-    return JSONResponse(request.app.openapi())
+    told = request.app.openapi()
+    parts = {
+        **told["components"],
+        "securitySchemes": {"token": {"type": "http", "scheme": "bearer"}},
+    }
+    return JSONResponse({**told, "components": parts, "security": [{"token": []}]})
 
 
 @router.get("/bookings", dependencies=_TOKEN, responses=_ERRORS)
@@ -211,6 +216,8 @@ def delete_booking(request: Request, ref: Ref) -> None:
     desk = desk_of(request)
     with desk.db.write() as conn:
         forget_booking(conn, found(conn, ref).id)
+        what = message("booking deleted: {ref}", ref=ref)
+        bookings.note_event(conn, f"api: {request.state.token}", what, time.time())
 
 
 @router.post("/bookings/{ref}/routes", dependencies=_TOKEN, responses=_ERRORS, status_code=202)

@@ -52,10 +52,13 @@ _PAGES = (
 )
 
 
-def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None = None) -> Edge:
+def create_app(
+    settings: WebSettings, *, worker_command: tuple[str, ...] | None = None, listens_on: str = ""
+) -> Edge:
     """The application, ready for an ASGI server.
 
     worker_command : starts a worker in place of ours; for tests
+    listens_on : the server's address; requests for other names are refused, none if empty
     Raises UsageError for a database of another version.
     """
     db = Database(settings.database_url)
@@ -86,7 +89,7 @@ def create_app(settings: WebSettings, *, worker_command: tuple[str, ...] | None 
     for part in _PAGES:
         app.include_router(part.router)
     explain_all(app, [part.router for part in _PAGES])
-    return Edge(app, settings, refuse_large)
+    return Edge(app, settings, refuse_large, listens_on=listens_on)
 
 
 def inner(edge: Edge) -> FastAPI:

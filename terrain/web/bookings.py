@@ -63,18 +63,6 @@ class Sent:
     drawn: bool = False
 
 
-def check_count(sent: Sequence[Sent], most: int) -> None:
-    """Raises InputError for more files than one upload may hold."""
-    if len(sent) > most:
-        raise InputError(
-            message(
-                "these are {n} files; up to {most} are taken", n=str(len(sent)), most=str(most)
-            ),
-            "",
-            message("Choose fewer, or send them one after the other."),
-        )
-
-
 def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     """The columns of a booking out of texts from a form, a table or the API; only those given.
 
@@ -191,7 +179,7 @@ def add_booking(
     Raises InputError if the reference is taken.
     """
     values = dict(told)
-    ref = values.setdefault("ref", f"R{secrets.token_hex(4).upper()}")
+    ref = values.setdefault("ref", ref_of(""))
     if conn.execute(sa.select(bookings.c.id).where(bookings.c.ref == ref)).first():
         raise InputError(
             message("there is already a booking {ref}", ref=repr(ref)),
@@ -209,6 +197,11 @@ def add_booking(
     )  # fmt: skip
     assert done.inserted_primary_key is not None
     return int(done.inserted_primary_key[0]), str(ref), link
+
+
+def ref_of(once: str) -> str:
+    """A reference of ours; the same one for the same form that is sent again."""
+    return f"R{(digest(once)[:8] if once else secrets.token_hex(4)).upper()}"
 
 
 def by_ref(conn: Connection, ref: str) -> Any:
@@ -257,15 +250,28 @@ def ask_again(conn: Connection, booking_id: int, now: float) -> None:
         add_job(conn, "report", now, route_id=route.id)
 
 
+_NO_BOOKING = "new"
+
+
+def sent_already(conn: Connection, once: str) -> int | None:
+    """The booking that a form of no booking made when it was sent before; None if it was not."""
+    mine = routes.c.once == f"{_NO_BOOKING}:{once[:80]}:0"
+    found = conn.execute(sa.select(routes.c.booking_id).where(mine)).scalar() if once else None
+    return None if found is None else int(found)
+
+
 def add_routes(
-    conn: Connection, booking_id: int, sent: Sequence[Sent], now: float, *, once: str = ""
-) -> bool:
+    conn: Connection, booking_id: int, sent: Sequence[Sent], now: float, *, once: str = "",
+    alone: bool = False,
+) -> bool:  # fmt: skip
     """Keep the files in place of earlier ones and have them judged.
 
     once : the same text again means the same upload again, which changes nothing
+    alone : the text is of a form that is of no booking yet
     Returns False for such an upload.
     """
-    keys = [f"{booking_id}:{once[:80]}:{n}" if once else None for n in range(len(sent))]
+    owner = _NO_BOOKING if alone else booking_id
+    keys = [f"{owner}:{once[:80]}:{n}" if once else None for n in range(len(sent))]
     if once and conn.execute(sa.select(routes.c.id).where(routes.c.once == keys[0])).first():
         return False
     conn.execute(routes.update().where(routes.c.booking_id == booking_id).values(current=False))

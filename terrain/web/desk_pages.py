@@ -25,6 +25,7 @@ from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import add_job
+from terrain.web.limits import check_count
 from terrain.web.mail import shown_mails
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
@@ -60,7 +61,11 @@ def new(request: Request) -> Response:
     now = time.time()
     try:
         told = bookings.checked_booking(given)
+        # The same form without a reference sent twice is one booking.
+        told.setdefault("ref", bookings.ref_of(form.get("once")))
         with desk.db.write() as conn:
+            if "ref" not in given and bookings.by_ref(conn, told["ref"]) is not None:
+                return desk.go(f"/desk/b/{told['ref']}")
             booking_id, ref, link = bookings.add_booking(
                 conn, told, now, lang=desk.settings.lang, units=desk.settings.units
             )
@@ -75,6 +80,7 @@ def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Resp
     return desk.page(
         request, "booking_new.html", status=422 if fault else 200, values=values, fault=fault,
         classes=_classes(request), usual_lang=desk.settings.lang,
+        once=values.get("once") or secrets.token_hex(8),
     )  # fmt: skip
 
 
@@ -223,7 +229,7 @@ def send(request: Request, ref: str) -> Response:
     if not form.files:
         return _booking_page(request, ref, fault=desk.translator(request)._(_NO_FILE))
     try:
-        bookings.check_count(form.files, desk.settings.max_files)
+        check_count(form.files, desk.settings.max_files)
     except InputError as exc:
         return _booking_page(request, ref, fault=desk.fault(request, exc))
     now = time.time()
@@ -323,7 +329,8 @@ def delete(request: Request, ref: str) -> RedirectResponse:
         return desk.go(f"/desk/b/{ref}")
     with desk.db.write() as conn:
         forget_booking(conn, found(conn, ref).id)
-        bookings.note_event(conn, _who(request), message("booking deleted"), time.time())
+        what = message("booking deleted: {ref}", ref=ref)
+        bookings.note_event(conn, _who(request), what, time.time())
     return desk.go("/desk")
 
 

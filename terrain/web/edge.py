@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import ipaddress
+import socket
 import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
+from urllib.parse import urlsplit
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -41,11 +44,51 @@ _AT_ONCE = 400  # requests; more are asked to come again
 _DRAIN = 8  # so many times the limit is read away before the line is cut
 
 
+_LOOPBACK = ("127.0.0.1", "::1", "localhost")
+_EVERYWHERE = ("0.0.0.0", "::", "")
+_ANY_ADDRESS = "*"
+
+
+def hosts_of(settings: WebSettings, listens_on: str) -> frozenset[str]:
+    """The names by which a desk may be asked for: its public one, or where it listens.
+
+    What follows where this is not checked: OWASP Web Security Testing Guide, WSTG-INPV-17 (from
+    memory).
+    """
+    public = urlsplit(settings.public_url).hostname
+    names = {*_LOOPBACK, public or listens_on.lower()}
+    if public is None and listens_on in _EVERYWHERE:
+        names |= {_ANY_ADDRESS, socket.gethostname().lower(), socket.getfqdn().lower()}
+    return frozenset(names)
+
+
+def _host_name(text: str) -> str:
+    """The name in a Host header, without its port (RFC 9110, 7.2)."""
+    try:
+        return (urlsplit(f"//{text}").hostname or "").rstrip(".")
+    except ValueError:
+        return ""
+
+
+def _is_address(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True
+
+
 class Edge:
     """Wraps the application; nothing within it sees more of a body than the limit."""
 
-    def __init__(self, app: App, settings: WebSettings, refuse_large: Refuse) -> None:
-        """refuse_large : answers a request whose body is larger than so many bytes"""
+    def __init__(
+        self, app: App, settings: WebSettings, refuse_large: Refuse, *, listens_on: str = ""
+    ) -> None:
+        """refuse_large : answers a request whose body is larger than so many bytes
+
+        listens_on : the address; only names that lead there are answered to, any if empty
+        """
+        self.hosts = hosts_of(settings, listens_on) if listens_on else None
         self.app = app
         self.settings = settings
         self.refuse_large = refuse_large
@@ -63,6 +106,8 @@ class Edge:
         try:
             if self.busy > _AT_ONCE:
                 await answer.come_again()
+            elif self.hosts is not None and not self._is_for_us(scope):
+                await answer.not_ours()
             elif not body.fits(scope):
                 body.over = True
             else:
@@ -95,6 +140,15 @@ class Edge:
         if path != root and not path.startswith(root + "/"):
             path = root + path
         return {**scope, "root_path": root, "path": path, "raw_path": path.encode()}
+
+    def _is_for_us(self, scope: Scope) -> bool:
+        """Whether the name asked for is ours; another site's may have been pointed here."""
+        assert self.hosts is not None
+        if scope["path"].endswith("/health"):  # watchers ask by any address
+            return True
+        told = [value for name, value in scope["headers"] if name == b"host"]
+        host = _host_name(told[0].decode("latin-1")) if len(told) == 1 else ""
+        return host in self.hosts or (_ANY_ADDRESS in self.hosts and _is_address(host))
 
     def _headers(self) -> dict[str, str]:
         if self.settings.secure:
@@ -168,6 +222,12 @@ class _Answer:
             ]
             message = {**message, "headers": [*message.get("headers", []), *more]}
         await self._send(message)
+
+    async def not_ours(self) -> None:
+        data = b"This is not the desk's address.\n"
+        headers = [(b"content-type", b"text/plain")]
+        await self.send({"type": "http.response.start", "status": 421, "headers": headers})
+        await self.send({"type": "http.response.body", "body": data})
 
     async def come_again(self) -> None:
         data = b"The desk is busy. Try again in a few seconds.\n"

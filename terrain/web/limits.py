@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import time
+from collections.abc import Sized
 
 import sqlalchemy as sa
 
+from terrain.errors import InputError
+from terrain.text.message import message
 from terrain.web.database import Database
 from terrain.web.schema import asked
 
@@ -43,3 +46,15 @@ class Limits:
         """Delete what no longer counts."""
         with self.db.write() as conn:
             conn.execute(asked.delete().where(asked.c.at <= now - _WINDOW_S))
+
+
+def check_count(sent: Sized, most: int) -> None:
+    """Raises InputError for more files than one upload may hold."""
+    if len(sent) > most:
+        raise InputError(
+            message(
+                "these are {n} files; up to {most} are taken", n=str(len(sent)), most=str(most)
+            ),
+            "",
+            message("Choose fewer, or send them one after the other."),
+        )

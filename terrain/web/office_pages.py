@@ -5,6 +5,7 @@ from __future__ import annotations
 import hmac
 import secrets
 import time
+from contextlib import suppress
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Depends, Request
@@ -14,7 +15,7 @@ from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.plain import one_line
-from terrain.web import bookings, people, schema
+from terrain.web import people, schema
 from terrain.web.access import (
     OPEN,
     SESSION_COOKIE,
@@ -25,6 +26,8 @@ from terrain.web.access import (
     cookie_name,
     person_in,
 )
+from terrain.web.bookings import note_event
+from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.log import say
 from terrain.web.people import Role
@@ -86,7 +89,9 @@ def sign_in(request: Request) -> Response:
     with desk.db.read() as conn:
         user_id = people.account_of(conn, name, form.get("password"))
     if user_id is None:
-        say("sign-in refused")
+        say("sign-in refused", address=address)
+        with suppress(BusyError), desk.db.write() as conn:
+            note_event(conn, address, message("sign-in refused"), now)
         return _sign_in_page(request, form.get("to"), message("Name or password is not right."))
     old = person_in(desk, request)
     with desk.db.write() as conn:
@@ -183,7 +188,7 @@ def add_person(request: Request) -> Response:
         with desk.db.write() as conn:
             role = Role(form.get("role"))
             people.add_user(conn, form.get("name"), role, form.get("password"), now)
-            bookings.note_event(
+            note_event(
                 conn,
                 request.state.person.name,
                 message("account made: {role}", role=str(role)),
@@ -202,9 +207,7 @@ def switch_person(request: Request, user_id: int) -> Response:
         return people_page(request, desk.translator(request)._(OWN))
     with desk.db.write() as conn:
         people.set_active(conn, user_id, form.get("active") == "yes")
-        bookings.note_event(
-            conn, request.state.person.name, message("account switched"), time.time()
-        )
+        note_event(conn, request.state.person.name, message("account switched"), time.time())
     return desk.go("/desk/people")
 
 
@@ -213,7 +216,7 @@ def add_token(request: Request) -> Response:
     desk, form = desk_of(request), request.state.form
     with desk.db.write() as conn:
         secret = people.add_token(conn, form.get("name"), time.time())
-        bookings.note_event(conn, request.state.person.name, message("token made"), time.time())
+        note_event(conn, request.state.person.name, message("token made"), time.time())
     return people_page(request, token=secret)
 
 
@@ -222,5 +225,5 @@ def delete_token(request: Request, token_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
         conn.execute(schema.tokens.delete().where(schema.tokens.c.id == token_id))
-        bookings.note_event(conn, request.state.person.name, message("token deleted"), time.time())
+        note_event(conn, request.state.person.name, message("token deleted"), time.time())
     return desk.go("/desk/people")

@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from terrain.text.terms import DETAIL_TERMS
 from terrain.web import schema
 from terrain.web.bookings import State
 from terrain.web.database import Database
@@ -69,13 +70,18 @@ def forget_booking(conn: Connection, booking_id: int) -> None:
     conn.execute(schema.bookings.delete().where(schema.bookings.c.id == booking_id))
 
 
-def export_zip(conn: Connection, booking_id: int) -> bytes:
-    """All that is kept about one booking: a JSON file, the routes as sent, the reports."""
+def export_zip(conn: Connection, booking_id: int, *, for_rider: bool = False) -> bytes:
+    """All that is kept about one booking: a JSON file, the routes as sent, the reports.
+
+    for_rider : without what staff say among themselves: remark, and reports in their voices
+    """
     row = conn.execute(sa.select(schema.bookings).where(schema.bookings.c.id == booking_id)).one()
     told: dict[str, Any] = {k: v for k, v in row._mapping.items() if k != "link_hash"}
+    if for_rider:
+        del told["remark"]
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        told["routes"] = _put_routes(conn, booking_id, archive)
+        told["routes"] = _put_routes(conn, booking_id, archive, for_rider=for_rider)
         told["history"] = [
             dict(event._mapping)
             for event in conn.execute(
@@ -83,6 +89,7 @@ def export_zip(conn: Connection, booking_id: int) -> bytes:
                 .where(schema.events.c.booking_id == booking_id)
                 .order_by(schema.events.c.id)
             )
+            if not (for_rider and DETAIL_TERMS["remark"] in event.what)
         ]
         mine = schema.answers.c.booking_id == booking_id
         told["answers"] = [
@@ -100,7 +107,7 @@ def export_zip(conn: Connection, booking_id: int) -> bytes:
 
 
 def _put_routes(
-    conn: Connection, booking_id: int, archive: zipfile.ZipFile
+    conn: Connection, booking_id: int, archive: zipfile.ZipFile, *, for_rider: bool
 ) -> list[dict[str, Any]]:
     told = []
     mine = schema.routes.c.booking_id == booking_id
@@ -112,5 +119,7 @@ def _put_routes(
         schema.reports, schema.reports.c.id == schema.files.c.report_id
     )
     for file in conn.execute(made.where(schema.reports.c.booking_id == booking_id)):
+        if for_rider and not file.name.startswith("rider."):
+            continue
         archive.writestr(f"report-{file.route_id}-{file.name}", unpack(bytes(file.content)))
     return told

@@ -22,6 +22,7 @@ from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
 from terrain.web.jobs import queue_length
+from terrain.web.limits import check_count
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.question_pages import question_values
 from terrain.web.regions import has_region, map_region
@@ -55,16 +56,21 @@ def open_send(request: Request) -> Response:
     now = time.time()
     try:
         told = _told(form)
-        bookings.check_count(form.files, desk.settings.max_files)
+        check_count(form.files, desk.settings.max_files)
         if not form.files and form.get("then") != "draw":
             raise InputError(message("Choose a file first."))
         with desk.db.write() as conn:
+            again = bookings.sent_already(conn, form.get("once"))
+            if again is not None:  # the same press: its answer did not arrive
+                return desk.go(f"/t/{bookings.renew_link(conn, again)}")
             _check_room(conn, desk)
             booking_id, _, link = bookings.add_booking(
                 conn, told, now, lang=desk.settings.lang, units=desk.settings.units
             )
             if form.files:
-                bookings.add_routes(conn, booking_id, form.files, now)
+                bookings.add_routes(
+                    conn, booking_id, form.files, now, once=form.get("once"), alone=True
+                )
     except InputError as exc:
         values = {**_blank(desk, lang), **form.texts}
         return _form_page(desk, request, values, "/ride", lang=lang, fault=_said(exc, lang))
@@ -117,7 +123,7 @@ def send(request: Request, link: str) -> Response:
     now = time.time()
     try:
         told = _told(form)
-        bookings.check_count(form.files, desk.settings.max_files)
+        check_count(form.files, desk.settings.max_files)
         with desk.db.write() as conn:
             has_route = bool(bookings.current_routes(conn, booking.id))
             if not form.files and not has_route and form.get("then") != "draw":
@@ -250,7 +256,7 @@ def take_all(request: Request, link: str) -> Response:
     """All that is kept about the trip."""
     desk, booking = desk_of(request), request.state.booking
     with desk.db.read() as conn:
-        data = export_zip(conn, booking.id)
+        data = export_zip(conn, booking.id, for_rider=True)
     name = f'attachment; filename="{booking.ref}-data.zip"'
     return Response(data, media_type="application/zip", headers={"content-disposition": name})
 

@@ -39,6 +39,7 @@ WANTED = {
     ("POST", "/desk/b/{ref}/answers"): "staff",
     ("POST", "/desk/b/{ref}/send/{route_id}"): "staff",
     ("GET", "/desk/questions"): "staff",
+    ("GET", "/desk/audit"): "admin",
     ("POST", "/desk/people/{user_id}/role"): "admin",
     ("POST", "/desk/people/{user_id}/reset"): "admin",
     ("GET", "/new-password/{secret}"): "open",
