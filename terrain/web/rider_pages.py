@@ -15,7 +15,7 @@ from terrain.text.catalogue import LANG_NAMES, N_
 from terrain.text.message import message
 from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import translator_for
-from terrain.web import bookings
+from terrain.web import bookings, links
 from terrain.web.access import LINK, OPEN, Allow, Form
 from terrain.web.bookings import Sent
 from terrain.web.database import BusyError
@@ -62,7 +62,7 @@ def open_send(request: Request) -> Response:
         with desk.db.write() as conn:
             again = bookings.sent_already(conn, form.get("once"))
             if again is not None:  # the same press: its answer did not arrive
-                return desk.go(f"/t/{bookings.renew_link(conn, again)}")
+                return desk.go(f"/t/{links.link_for_mail(conn, again, now)}")
             _check_room(conn, desk)
             booking_id, _, link = bookings.add_booking(
                 conn, told, now, lang=desk.settings.lang, units=desk.settings.units
