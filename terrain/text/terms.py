@@ -223,3 +223,8 @@ SORT_TERMS: dict[str, str] = {
     "turn": N_("whose turn it is"), "date": N_("first day"),
     "age": N_("longest open question"), "changed": N_("last change"), "ref": N_("reference"),
 }  # fmt: skip
+#: Parts of a bike whose faults are kept.
+FAULT_TERMS: dict[str, str] = {
+    "fan": N_("fan"), "sensor": N_("sensor"), "coolant": N_("coolant"), "clutch": N_("clutch"),
+    "other": N_("something else"),
+}  # fmt: skip

@@ -11,6 +11,7 @@ from fastapi import FastAPI
 from terrain.web import (
     account_pages,
     api,
+    bike_pages,
     desk_pages,
     guide_pages,
     import_pages,
@@ -47,6 +48,7 @@ _PAGES = (
     import_pages,
     mail_pages,
     map_pages,
+    bike_pages,
     guide_pages,
     api,
 )

@@ -411,8 +411,8 @@ def _progress(rows: Sequence[Any]) -> list[Progress]:
 def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[Standing]]:
     """How the present routes of each booking stand."""
     out: dict[int, list[Standing]] = {booking_id: [] for booking_id in booking_ids}
-    last_job = _last(jobs, jobs.c.kind == "report")
-    last_report = _last(reports)
+    last_job = newest_of(jobs, jobs.c.kind == "report")
+    last_report = newest_of(reports)
     rows = conn.execute(
         sa.select(
             *_ROUTE, jobs.c.state, jobs.c.step, jobs.c.what, reports.c.id.label("report_id"),
@@ -437,20 +437,13 @@ def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[St
 
 def with_other_bike() -> sa.Select[Any]:
     """Ids of bookings of which a present route's newest report advises another bike."""
-    newest = reports.c.id == _last(reports)
+    newest = reports.c.id == newest_of(reports)
     # As json.dumps writes what Standing.differs reads.
     differs = reports.c.summary.contains('"differs": true')
     return sa.select(routes.c.booking_id).join(reports, newest).where(routes.c.current, differs)
 
 
-def with_failed_route() -> sa.Select[Any]:
-    """Ids of bookings of which a present route could not be read."""
-    newest = jobs.c.id == _last(jobs, jobs.c.kind == "report")
-    failed = (routes.c.current, jobs.c.state == "failed")
-    return sa.select(routes.c.booking_id).join(jobs, newest).where(*failed)
-
-
-def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any]:
+def newest_of(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any]:
     """The newest row of a table for the route of the outer query."""
     newest = sa.select(sa.func.max(table.c.id)).where(table.c.route_id == routes.c.id, *also)
     return newest.correlate(routes).scalar_subquery()
@@ -458,7 +451,7 @@ def _last(table: sa.Table, *also: sa.ColumnElement[bool]) -> sa.ScalarSelect[Any
 
 _STEPS = (
     sa.select(routes.c.id, routes.c.name, jobs.c.state, jobs.c.step, jobs.c.what)
-    .outerjoin(jobs, jobs.c.id == _last(jobs, jobs.c.kind == "report"))
+    .outerjoin(jobs, jobs.c.id == newest_of(jobs, jobs.c.kind == "report"))
     .where(routes.c.current.is_(True))
     .order_by(routes.c.id)
 )

@@ -79,12 +79,12 @@ def _new_page(request: Request, values: dict[str, str], fault: str = "") -> Resp
     desk = desk_of(request)
     return desk.page(
         request, "booking_new.html", status=422 if fault else 200, values=values, fault=fault,
-        classes=_classes(request), usual_lang=desk.settings.lang,
+        classes=classes_of(request), usual_lang=desk.settings.lang,
         once=values.get("once") or secrets.token_hex(8),
     )  # fmt: skip
 
 
-def _classes(request: Request) -> dict[str, str]:
+def classes_of(request: Request) -> dict[str, str]:
     """The fleet's classes: their names, and their titles in the reader's language."""
     desk = desk_of(request)
     translator = translator_for(desk.lang(request))
@@ -139,7 +139,7 @@ def _booking_page(
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
         ruling_mark=mark_of, fault=fault, asked=asked, open_days=open_days, rounds=rounds,
-        classes=_classes(request),
+        classes=classes_of(request),
         working=any(x.working for x in rows),
         link=desk.whole(f"/t/{link}", request) if link else "",
     )  # fmt: skip

@@ -391,3 +391,26 @@ events = Table(
     Column("what", String(200), nullable=False),
     Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), index=True),
 )
+
+# The operator's own bikes, by number plate or nickname; `bike` is a class of the fleet.
+bikes = Table(
+    "bikes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("name", String(60), nullable=False, unique=True),
+    Column("bike", String(80), nullable=False),
+    Column("serviced_on", String(10), nullable=False, default=""),
+)
+
+# What broke on them; one that is not mended keeps the bike at home.
+faults = Table(
+    "faults",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("bike_id", ForeignKey("bikes.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("part", String(20), nullable=False),
+    Column("seen_on", String(10), nullable=False),
+    Column("note", String(300), nullable=False, default=""),
+    Column("who", String(80), nullable=False),
+    Column("mended_on", String(10), nullable=False, default=""),
+)

@@ -155,13 +155,21 @@ def _order(sort: Sort, open_: sa.Subquery, today: str) -> tuple[sa.ColumnElement
 def _turn() -> sa.ColumnElement[int]:
     """0 where the desk has to do something, 1 the rider, 2 nobody."""
     table = schema.bookings
-    failed = bookings.with_failed_route()
+    failed = _with_failed_route()
     return sa.case(
         (table.c.state.in_([s.value for s in _DESK]), 0),
         (sa.and_(table.c.state == State.WAITING.value, table.c.id.in_(failed)), 0),
         (table.c.state.in_([s.value for s in _RIDER]), 1),
         else_=2,
     )
+
+
+def _with_failed_route() -> sa.Select[Any]:
+    """Ids of bookings of which a present route could not be read."""
+    routes, jobs = schema.routes, schema.jobs
+    newest = jobs.c.id == bookings.newest_of(jobs, jobs.c.kind == "report")
+    failed = (routes.c.current, jobs.c.state == "failed")
+    return sa.select(routes.c.booking_id).join(jobs, newest).where(*failed)
 
 
 def views_of(conn: Connection, user_id: int) -> Sequence[Any]:

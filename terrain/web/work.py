@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -71,6 +72,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     from terrain import flow
     from terrain.inputs.lines import parse_route
     from terrain.report.data.jsonfile import render_json
+    from terrain.report.desk.handover import handovers_of
     from terrain.report.formats import Asked, render_files
     from terrain.report.mail import make_draft
     from terrain.stages.verdict import decided, judge_verdict
@@ -99,6 +101,8 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
                 continue  # without a day there is no calendar
             ((_, data),) = render_files(report, (name,), stem="x", asked=asked)
             files[f"{audience}.{name}"] = pack(data)
+    sheets = json.dumps(handovers_of(report).to_dict(), ensure_ascii=False)
+    files["staff.sheets"] = pack(sheets.encode())
     return Made(
         summary=summary_of(report, material.booking, fleet),
         draft=make_draft(report, translator).to_json(),

@@ -25,6 +25,9 @@ GPX = (
     b'<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1"><rte>'
     b'<rtept lat="1.0" lon="2.0"/><rtept lat="1.1" lon="2.1"/></rte></gpx>'
 )
+_SHEETS = b"""{"held": [], "sheets": [{"bike": "dual-sport", "title": "dual-sport",
+"headline": {"text": "dual-sport, road setup", "message": "dual-sport, road setup",
+"numbers": {}}, "payload_kg": 180.0, "end_s": 54000.0, "fit": [], "put": [], "say": []}]}"""
 BIKES = [["small-all-rounder", "small all-rounder", 0.8], ["dual-sport", "dual-sport", 0.6]]
 
 
@@ -72,7 +75,7 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         summary=summary,
         draft=draft.to_json(),
         facts=pack(facts),
-        files={n: pack(html) for n in names},
+        files={**{n: pack(html) for n in names}, "staff.sheets": pack(_SHEETS)},
     )
 
 
