@@ -7,6 +7,7 @@ import time
 from collections.abc import Sequence
 from datetime import date
 from typing import Any
+from urllib.parse import quote
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -20,7 +21,7 @@ from terrain.web import schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
-from terrain.web.regions import map_region
+from terrain.web.regions import choose_map
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
@@ -70,18 +71,22 @@ def _map(
     """The map of a page with a form that takes points; what is kept is drawn with its number."""
     from terrain.web.mapdraw import draw_map, map_credit, view_of
 
-    keep = f"change={values['id']}&" if values["id"].isdigit() else ""
     points = values["points"]
-    region = map_region(desk.settings)
-    if region is None:
-        return {"map": "", "view": None, "points": points, "credit": (), "keep": keep}
     drawn = read_points(points)
+    asked = request.query_params.get("region", "") or request.state.form.get("region")
+    choice = choose_map(desk.settings, asked, drawn)
+    change = f"change={values['id']}&" if values["id"].isdigit() else ""
+    keep = f"{change}region={quote(choice.name)}&" if choice.name else change
+    told = {"points": points, "keep": keep, "choice": choice, "change_query": change}
+    region = choice.region
+    if region is None:
+        return {**told, "map": "", "view": None, "credit": ()}
     if not (centre and any(centre)):
         centre = drawn[0] if level and drawn else None
     view = view_of(region, level, centre)
     label = desk.translator(request)._("Map of the region, north up")
     picture = draw_map(region, view, drawn, label, kept=kept)
-    return {"map": picture, "view": view, "points": points, "keep": keep,
+    return {**told, "map": picture, "view": view,
             "credit": map_credit(region, desk.lang(request))}  # fmt: skip
 
 

@@ -2,27 +2,93 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from terrain.errors import RegionError
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from terrain.errors import RegionError, TerrainError
 from terrain.region.home import regions_folder
+from terrain.web.points import Point
+from terrain.web.schema import routes
 from terrain.web.settings import WebSettings
 
 if TYPE_CHECKING:
     from terrain.region.region import Region
 
 
-def map_region(settings: WebSettings) -> Region | None:
-    """The operator's region, or the first there is; None if there is none to draw."""
-    from terrain.region.region import open_folder, open_region, region_folders
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapChoice:
+    """The region a page draws, None if there is none or it has to be asked for; all there are."""
 
-    try:
-        if settings.region:
-            return open_region(settings.region, settings.home)
-        folders = region_folders(settings.home)
-        return open_folder(folders[0]) if folders else None
-    except RegionError:
-        return None
+    region: Region | None
+    names: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        return "" if self.region is None else self.region.info.name
+
+    @property
+    def asks(self) -> bool:
+        return self.region is None and len(self.names) > 1
+
+
+def choose_map(settings: WebSettings, asked: str = "", points: Sequence[Point] = ()) -> MapChoice:
+    """The operator's region, the only one, the one asked for, or the one in which a point lies.
+
+    points : what is drawn, or where the booking's route begins
+    """
+    from terrain.region.region import open_region, region_folders
+
+    sound = _sound(region_folders(settings.home))
+    if settings.region:
+        with suppress(RegionError):
+            return MapChoice(region=open_region(settings.region, settings.home), names=())
+        return MapChoice(region=None, names=())
+    names = tuple(region.info.name for region in sound)
+    if len(sound) == 1:
+        return MapChoice(region=sound[0], names=names)
+    for region in sound:
+        if region.info.name == asked:
+            return MapChoice(region=region, names=names)
+    for region in sound:
+        west, south, east, north = region.info.bbox
+        if any(west <= lon <= east and south <= lat <= north for lon, lat in points[:1]):
+            return MapChoice(region=region, names=names)
+    return MapChoice(region=None, names=names)
+
+
+def _sound(folders: Sequence[Path]) -> list[Region]:
+    """The regions that open; a damaged one is told of elsewhere."""
+    from terrain.region.region import open_folder
+
+    found = []
+    for folder in folders:
+        with suppress(RegionError):
+            found.append(open_folder(folder))
+    return found
+
+
+def route_start(conn: Connection, booking_id: int) -> list[Point]:
+    """Where a booking's present route begins; empty without one, or if it cannot be read."""
+    from terrain.inputs.lines import parse_route
+
+    row = conn.execute(
+        sa.select(routes.c.name, routes.c.content)
+        .where(routes.c.booking_id == booking_id, routes.c.current.is_(True))
+        .order_by(routes.c.id)
+        .limit(1)
+    ).first()
+    if row is None:
+        return []
+    with suppress(TerrainError):
+        route = parse_route(bytes(row.content), row.name)
+        return [(float(route.lon[0]), float(route.lat[0]))]
+    return []
 
 
 def has_region(settings: WebSettings) -> bool:

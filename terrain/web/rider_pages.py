@@ -25,7 +25,7 @@ from terrain.web.jobs import queue_length
 from terrain.web.limits import check_count
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.question_pages import question_values
-from terrain.web.regions import has_region, map_region
+from terrain.web.regions import choose_map, has_region, route_start
 from terrain.web.retention import export_zip, forget_routes
 
 _FILES_HINT = N_(
@@ -177,7 +177,7 @@ def _drawn_on(desk: Desk, form: Form, points: list[Point], level: int) -> tuple[
     """The points and the level after one button of the drawing page."""
     from terrain.web.mapdraw import places_of, view_of
 
-    region = map_region(desk.settings)
+    region = choose_map(desk.settings, form.get("region"), points).region
     if region is None:
         return points, level
     if "at.x" in form.texts:
@@ -200,12 +200,19 @@ def _draw_page(
     from terrain.web.mapdraw import draw_map, map_credit, places_of, view_of
 
     desk, booking = desk_of(request), request.state.booking
-    region = map_region(desk.settings)
+    form: Form = request.state.form
+    asked = request.query_params.get("region", "") or form.get("region")
+    with desk.db.read() as conn:
+        choice = choose_map(desk.settings, asked, points or route_start(conn, booking.id))
+    region = choice.region
+    if choice.asks:
+        return desk.page(
+            request, "draw_which.html", lang=booking.lang, link=link, choice=choice
+        )  # fmt: skip
     if region is None:
         raise RegionMissing(
             message("there is no map to draw on yet"), "", message("Send a file instead.")
         )
-    form: Form = request.state.form
     centre = points[-1] if points else _centre(form)
     view = view_of(region, level, centre)
     names = sorted({place[0] for place in places_of(region.folder, region.pack)})
@@ -213,24 +220,25 @@ def _draw_page(
         request, "draw.html", lang=booking.lang, link=link, view=view, names=names,
         points=say_points(points), n=len(points), fault=fault, once=secrets.token_hex(8),
         map=draw_map(region, view, points, translator_for(booking.lang)._("Draw your route")),
-        credit=map_credit(region, booking.lang),
+        credit=map_credit(region, booking.lang), choice=choice,
     )  # fmt: skip
 
 
 @router.get("/t/{link}/map.svg", dependencies=[Depends(Allow(LINK))])
 def map_image(
     request: Request, link: str, level: int = 0, lon: float = 0.0, lat: float = 0.0,
-    points: str = "",
+    points: str = "", region: str = "",
 ) -> Response:  # fmt: skip
     """The map as a picture, for browsers without script."""
     from terrain.web.mapdraw import map_picture, view_of
 
     desk = desk_of(request)
-    region = map_region(desk.settings)
-    if region is None:
+    drawn = read_points(points)
+    chosen = choose_map(desk.settings, region, drawn or [(lon, lat)]).region
+    if chosen is None:
         raise HTTPException(404)
-    view = view_of(region, level, (lon, lat))
-    data = map_picture(region, view, read_points(points), _MAP_CSS)
+    view = view_of(chosen, level, (lon, lat))
+    data = map_picture(chosen, view, drawn, _MAP_CSS)
     rule = {"content-security-policy": "default-src 'none'; style-src 'unsafe-inline'"}
     return Response(data, media_type="image/svg+xml", headers=rule)
 
