@@ -65,7 +65,14 @@ def forget_routes(conn: Connection, booking_id: int) -> None:
 def forget_booking(conn: Connection, booking_id: int) -> None:
     """Delete a booking and all that belongs to it."""
     forget_routes(conn, booking_id)
-    for table in (schema.events, schema.answers, schema.questions, schema.mails, schema.links):
+    for table in (
+        schema.events,
+        schema.answers,
+        schema.questions,
+        schema.mails,
+        schema.links,
+        schema.incidents,
+    ):
         conn.execute(table.delete().where(table.c.booking_id == booking_id))
     conn.execute(schema.bookings.delete().where(schema.bookings.c.id == booking_id))
 

@@ -337,6 +337,21 @@ statements = Table(
     Column("at", Float, nullable=False),
 )
 
+# What happened on a rental; one without is told by a row of its own, that it happened to end well.
+incidents = Table(
+    "incidents",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("bike", String(80), nullable=False),
+    # "" where nothing failed.
+    Column("failed", String(40), nullable=False),
+    Column("at_km", Float),
+    Column("ended_trip", Boolean, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("at", Float, nullable=False),
+)
+
 # What all rides and statements taught, as later reports read it.
 learned = Table(
     "learned",

@@ -195,6 +195,7 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
         "strip": strip_of(report).to_dict(),
         "places": _places(report),
         "parts": [[part.sent_from_m, part.sent_to_m, part.about_ground] for part in verdict.asked],
+        "rental": _rental(report),
         "after": [list(part.way_ids) for part in ask_after(report.assessed)],
         "in": {
             lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
@@ -210,6 +211,19 @@ def _places(report: Report) -> list[str]:
 
 
 _MOST_PLACES = 200
+
+
+def _rental(report: Report) -> dict[str, Any]:
+    """What a rental log takes of a ride: its ground, its hottest air, its length."""
+    shares, rider = report.assessed.ground.shares, report.assessed.heat.rider
+    main = max(shares.items(), key=lambda item: item[1].best) if shares else None
+    mixed = main is None or main[1].best < 0.6  # common practice, no source
+    return {
+        "ground": "mixed" if main is None or mixed else main[0].value,
+        "heat_c": None if rider is None else rider.max_air_temp_c,
+        "km": round(report.assessed.match.length_m / 1000.0),
+        "setup": report.verdict.answer.value,
+    }
 
 
 def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
