@@ -1,6 +1,8 @@
 """A generic fleet of class names, used until the operator writes their own.
 
 Figures are round numbers for a kind of bike, not of any model: common practice, no source.
+Two people with soft bags weigh some 170 kg: a tourer and a small all-rounder carry them, light
+off-road bikes do not (common practice, no source).
 Incident rates: dual-sport about one rental in ten, road tourer and small all-rounder far fewer
 (common practice, no source).
 """
@@ -28,7 +30,7 @@ DEFAULT_FLEET = Fleet(
         ),
         BikeClass(
             name="small-all-rounder", title=N_("small all-rounder"),
-            mass_kg=145, payload_kg=160, power_kw=15, displacement_cc=200, drag_area_m2=0.50,
+            mass_kg=145, payload_kg=175, power_kw=15, displacement_cc=200, drag_area_m2=0.50,
             cooling=Cooling.AIR, fan=False, tank_l=12, consumption_l_100km=3.0,
             seats=2, luggage=_SOFT_ONLY, clearance_mm=170, tyres=("road", N_("mixed")),
             kick_start=True, parts=Parts.COMMON, repair=Repair.EASY, off_road=0.40, motorway=0.4,

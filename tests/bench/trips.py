@@ -27,14 +27,17 @@ from terrain.calc.search import RoadNet, ShortestPaths, node_seeds, search, walk
 from terrain.demo.region import ensure_demo_region
 from terrain.region.build import build_region
 from terrain.region.region import Region
+from terrain.stages.advice.bikes.measures import carried_kg
+from terrain.stages.advice.bikes.rank import takes
+from terrain.tables.advice import BIKES
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import SetupChoice
 from terrain.values.closed import closed_m
-from terrain.values.fleet import Fleet
+from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import GroundKind, SeasonCause
 from terrain.values.plan import StopKind
 from terrain.values.report import Report
-from terrain.values.trip import Luggage, Rider, Trip
+from terrain.values.trip import Luggage, Rider, Riding, Trip, Wants
 from terrain.values.verdict import FindingKind, Rank
 from tests.invariants import broken
 
@@ -56,10 +59,15 @@ REGIONS: dict[str, tuple[str, tuple[str, ...]]] = {
 CITIES = ("monaco", "porto", "sao-paulo")
 WARM = ("malta", "campo-grande", "sao-paulo", "porto", "monaco")
 
-# Four riders, four loads, three fleets, four months; each route takes them in turn.
+TROPICS = ("campo-grande", "sao-paulo")
+
+# Four riders, some of them new to motorcycles or of another mind about the trip; four loads, three
+# fleets, four months; each route takes them in turn.
 RIDERS: tuple[tuple[Rider, bool], ...] = (
     (Rider.NOVICE, False), (Rider.STEADY, False), (Rider.NOVICE, True), (Rider.EXPERT, True),
 )  # fmt: skip
+RIDING: tuple[Riding | None, ...] = (Riding.NEW, None, Riding.PRACTISED, None, Riding.PRACTISED)
+WANTS: tuple[Wants | None, ...] = (None, Wants.ROAD, Wants.OFF_ROAD, Wants.OPEN, Wants.ROAD)
 LOADS: tuple[tuple[Luggage, bool], ...] = (
     (Luggage.NONE, False), (Luggage.SOFT, False), (Luggage.BOXES, False), (Luggage.SOFT, True),
 )  # fmt: skip
@@ -96,6 +104,8 @@ class Case:
     def __str__(self) -> str:
         trip = self.trip
         words = [self.region, self.route, trip.rider.value, trip.luggage.value]
+        words += [f"riding {trip.riding}"] if trip.riding else []
+        words += [f"wants {trip.wants}"] if trip.wants else []
         words += ["two up"] * trip.pillion + ["guided"] * trip.guided
         return " ".join([*words, f"month {self.month}", f"fleet {self.fleet}"])
 
@@ -143,6 +153,22 @@ def _fan_s(report: Report) -> float:
 def _air_c(report: Report) -> float:
     rider = report.assessed.heat.rider
     return float("nan") if rider is None else rider.max_air_temp_c
+
+
+def _going(case: Case, report: Report) -> list[BikeClass]:
+    """The bikes that may go, best first."""
+    named = (FLEETS[case.fleet].named(fit.name) for fit in report.assessed.advice.bikes)
+    return [bike for bike in named if bike is not None]
+
+
+def _bars_small(report: Report) -> bool:
+    """Whether range, payload or motorway keep a small bike out."""
+    return any(
+        said.code in ("range", "motorway-ban", "payload-one")
+        for item in report.assessed.advice.excluded
+        if item.name == "light-trail"
+        for said in item.reasons
+    )
 
 
 _PRACTICE = "common practice, no source"
@@ -300,6 +326,125 @@ EXPECTED: tuple[Row, ...] = (
         <= 3.6 * report.assessed.match.length_m / report.assessed.ride.total_s
         <= 105.0,
     ),
+    Row(
+        name="nobody new to motorcycles gets a heavy or strong bike",
+        why="a first fall under 230 kg ends the trip; 35 kW is what category A2 allows",
+        of=lambda case, report: case.trip.is_new,
+        holds=lambda case, report: all(
+            bike.mass_kg <= 180 and bike.power_kw <= 35 for bike in _going(case, report)
+        ),
+    ),
+    Row(
+        name="who learns may take the light trail bike",
+        why=f"a light, low-powered trail bike is the one to learn on ({_PRACTICE})",
+        of=lambda case, report: case.trip.skill is Rider.NOVICE
+        and not case.trip.pillion
+        and case.fleet in ("all", "dirt")
+        and not _bars_small(report),
+        holds=lambda case, report: any(b.name == "light-trail" for b in _going(case, report)),
+    ),
+    Row(
+        name="a novice takes neither dual-sport nor enduro",
+        why=f"tall, quick bikes throw those who have not ridden off tarmac ({_PRACTICE})",
+        of=lambda case, report: case.trip.skill is Rider.NOVICE,
+        holds=lambda case, report: not any(
+            b.name in ("dual-sport", "enduro") for b in _going(case, report)
+        ),
+    ),
+    Row(
+        name="no bike carries more than it may",
+        why="overload breaks spokes and frames, and the insurance pays nothing",
+        of=lambda case, report: True,
+        holds=lambda case, report: all(
+            carried_kg(case.trip, BIKES) <= bike.payload_kg for bike in _going(case, report)
+        ),
+    ),
+    Row(
+        name="two up with soft bags somebody has a bike",
+        why="couples on a road trip are a rental's daily bread",
+        of=lambda case, report: case.trip.pillion
+        and case.fleet == "all"
+        and not case.trip.is_new
+        and case.trip.skill is not Rider.NOVICE
+        and _share(report, GroundKind.PAVED, "low") >= 0.9,
+        holds=lambda case, report: bool(report.assessed.advice.bikes),
+    ),
+    Row(
+        name="the first bike takes the tyres advised",
+        why="a tourer on road tyres does not go where block tyres are asked for",
+        of=lambda case, report: report.verdict.tyres is not None
+        and any(takes(b, report.verdict.tyres) for b in _going(case, report)),
+        holds=lambda case, report: takes(_going(case, report)[0], report.verdict.tyres),
+    ),
+    Row(
+        name="a road trip was wanted and this is none: it is said",
+        why="the customer finds out at the desk, not on the track",
+        of=lambda case, report: case.trip.wants is Wants.ROAD
+        and report.verdict.answer is not SetupChoice.ROAD,
+        holds=lambda case, report: _has(report, FindingKind.WISH, Rank.CARE),
+    ),
+    Row(
+        name="the trip is what they came for, or they have no idea: no word of it",
+        why="what is as it should be goes without saying",
+        of=lambda case, report: case.trip.wants in (None, Wants.OPEN)
+        or case.trip.wants.value == report.verdict.answer.value,
+        holds=lambda case, report: not _has(report, FindingKind.WISH, *Rank),
+    ),
+    Row(
+        name="an open answer names the bike for each outcome, or one for both",
+        why="the desk has to hold a bike whatever the answer turns out to be",
+        of=lambda case, report: report.verdict.answer is SetupChoice.ASK
+        and len(report.assessed.advice.bikes) > 0,
+        holds=lambda case, report: any(
+            item.code in ("ask-bikes", "ask-else") for item in report.assessed.advice.setup.reasons
+        )
+        or report.assessed.ride.total_s <= 0,
+    ),
+    Row(
+        name="a rider reads no rates",
+        why="two per cent of rentals says nothing to somebody on holiday",
+        of=lambda case, report: True,
+        holds=lambda case, report: not any(
+            "of rentals" in str(item.text) and item.is_for("rider")
+            for fit in report.assessed.advice.bikes
+            for item in (*fit.reasons, *fit.against)
+        ),
+    ),
+    Row(
+        name="the tropics are not too hot at nine in the morning in their cool month",
+        why="people ride there every day; a verdict that never changes says nothing",
+        of=lambda case, report: case.region in TROPICS and case.month == 7,
+        holds=lambda case, report: not _has(report, FindingKind.HEAT, Rank.DANGER),
+    ),
+    Row(
+        name="the tropics are judged by those who live there",
+        why="limits of ISO 7243 for the acclimatised where the month before is hot",
+        of=lambda case, report: case.region == "campo-grande" and case.month in (1, 10),
+        holds=lambda case, report: report.assessed.heat.rider is not None
+        and report.assessed.heat.rider.used_to_heat,
+    ),
+    Row(
+        name="nobody in the north is used to heat in April",
+        why="the first hot day of spring fells the most",
+        of=lambda case, report: case.region in ("andorra", "krems", "faroe", "belarus", "monaco")
+        and case.month in (1, 4),
+        holds=lambda case, report: report.assessed.heat.rider is not None
+        and not report.assessed.heat.rider.used_to_heat,
+    ),
+    Row(
+        name="engines are judged without heights too",
+        why="a jam is hot on any hill or none",
+        of=lambda case, report: report.assessed.relief.source is None,
+        holds=lambda case, report: len(report.assessed.heat.engines) > 0,
+    ),
+    Row(
+        name="what would help is said where no bike may go",
+        why="a clerk who can only say no loses the customer",
+        of=lambda case, report: not report.assessed.advice.bikes,
+        holds=lambda case, report: any(
+            "What would help" in str(item.text) for item in report.assessed.advice.cautions
+        ),
+    ),
 )  # fmt: skip
 
 
@@ -313,7 +458,7 @@ def cases(region: str, route: str, shift: int) -> Iterator[Case]:
         month = MONTHS[(k + k // 4) % 4]
         trip = Trip(
             depart=datetime(2027, month, 15, 9, 0), rider=rider, luggage=luggage,
-            pillion=pillion, guided=guided,
+            pillion=pillion, guided=guided, riding=RIDING[k % 5], wants=WANTS[(k + shift) % 5],
         )  # fmt: skip
         yield Case(region=region, route=route, number=i, trip=trip, fleet=fleets[k % 3])
 
