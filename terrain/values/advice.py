@@ -193,7 +193,8 @@ class RiderVerdict(StrEnum):
 class RiderFit:
     """How the ride suits the rider; reasons that stretch or go beyond them, worst first.
 
-    n_beyond : how many of the reasons, from the first, are beyond them
+    n_beyond : how many of the reasons, from the first, are beyond them; n_worst : how many are as
+        grave as the verdict
     """
 
     rider: str
@@ -201,6 +202,7 @@ class RiderFit:
     text: str
     reasons: tuple[AdviceItem, ...]
     n_beyond: int = 0
+    n_worst: int = 0
 
     def to_dict(self) -> dict[str, Any]:
         return {

@@ -11,7 +11,8 @@ from terrain.values.help import ClassHelp
 from terrain.values.places import AreaRun, PlacesAlong, RideNode
 from terrain.values.trip import Trip
 
-_AS_LONG = 0.05  # riding times that differ by less are told as the same
+# Riding times that differ by less than a share, or than some minutes, are told as the same.
+_AS_LONG, _AS_LONG_S = 0.05, 300.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,7 +212,7 @@ class AdviceCase:
         """Whether the ride takes this rider as long as the usual one, near enough."""
         ride_s = sum(s.time_s for s in self.stretches)
         usual_s = sum(s.as_usual().time_s for s in self.stretches)
-        return abs(ride_s - usual_s) <= _AS_LONG * usual_s
+        return abs(ride_s - usual_s) <= max(_AS_LONG * usual_s, _AS_LONG_S)
 
     def reach_of(self, name: str) -> ClassHelp | None:
         return next((r for r in self.reach if r.name == name), None)

@@ -225,18 +225,21 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
             place=place_of(_parts_of(reasons), ride.places),
         )  # fmt: skip
     elif fit.verdict is RiderVerdict.STRETCHING:
+        worst = fit.reasons[: max(1, fit.n_worst)]
+        # Heat has a finding of its own: what else stretches them is told before it.
+        told = (*(r for r in worst if not r.code.startswith("heat-")), *worst)[:1]
         yield Finding(
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.CARE,
             what=message("Stretches this rider ({rider}).", rider=rider),
-            why=join_messages(_texts(fit.reasons[:1])),
+            why=join_messages(_texts(told)),
             do=PerAudience(
                 rider=message("Start early, rest often, and do not ride it alone."),
                 staff=message("Say so before they book."),
                 guide=message("Plan more time and more stops."),
             ),
-            parts=_parts_of(fit.reasons[:1]),
-            place=place_of(_parts_of(fit.reasons[:1]), ride.places),
+            parts=_parts_of(told),
+            place=place_of(_parts_of(told), ride.places),
         )
 
 

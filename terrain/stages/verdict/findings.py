@@ -218,10 +218,13 @@ def hard(ride: Assessed) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+_ALL_BUT = 0.95  # a piece of this share and more is the whole
+
+
 def _run(parts: tuple[RidePart, ...], longest: RidePart, one: str, several: str) -> Message:
-    """How long it is in all, and its longest piece if that is less."""
+    """How long it is in all, and its longest piece if that is less by what people can read."""
     whole_m = total_m(parts)
-    if longest.length_m >= whole_m:
+    if longest.length_m >= _ALL_BUT * whole_m:
         return message(one, run_m=whole_m)
     return message(several, run_m=whole_m, piece_m=longest.length_m)
 

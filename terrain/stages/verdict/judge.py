@@ -45,7 +45,9 @@ def judge_verdict(ride: Assessed) -> Verdict:
         tyres=advice.setup.tyres,
         certainty=certainty,
         headline=_headline(ride, findings, setup, certainty),
-        lead=join_messages([_decision(ride), *_as_asked(ride), bike or "", settle]),
+        lead=join_messages(
+            [_decision(ride), *_as_asked(ride), *_wish(findings), bike or "", settle]
+        ),
         setup=setup,
         to_settle=settle,
         bike=None if first is None else first.name,
@@ -93,6 +95,13 @@ def _as_asked(ride: Assessed) -> tuple[Message | str, ...]:
             "Left out as asked, of the route as sent: {parts}; the ride goes round them.",
             parts=parts,
         ),
+    )
+
+
+def _wish(findings: Sequence[Finding]) -> tuple[Message, ...]:
+    """That a road trip is wanted and this is none: nothing else matters more to who booked one."""
+    return tuple(
+        item.what for item in findings if item.kind is FindingKind.WISH and item.rank is Rank.CARE
     )
 
 

@@ -79,6 +79,15 @@ def test_another_trip_than_they_came_for(
     assert rank(ride, FindingKind.WISH) is expected
 
 
+def test_that_no_road_trip_was_found_stands_in_the_first_lines() -> None:
+    setup = replace(ADVICE.setup, choice=SetupChoice.OFF_ROAD)
+    ride = replace(RIDE, trip=Trip(wants=Wants.ROAD), advice=replace(ADVICE, setup=setup))
+    assert "A road trip is wanted" in judge_verdict(ride).lead
+    assert "is wanted" not in judge_verdict(replace(ride, trip=Trip())).lead
+    dirt = replace(ride, trip=Trip(wants=Wants.OFF_ROAD), advice=ADVICE)
+    assert "is wanted" not in judge_verdict(dirt).lead  # a note, told below
+
+
 # -- what forbids --------------------------------------------------------------------------------
 
 
@@ -522,3 +531,28 @@ def test_a_finding_keeps_its_parts_apart() -> None:
     with pytest.raises(ValueError, match="out of order"):
         replace(item, parts=item.parts * 2)
     assert message("x") == "x"
+
+
+def test_what_stretches_a_rider_beside_the_heat_is_told_before_it() -> None:
+    """The heat has a finding of its own."""
+    heat = advice_item("heat-rider", max_air_c=36.0, hot_at_m=0.0, near="")
+    two_up, hours = advice_item("pillion-new"), advice_item("long-day", day_s=20_000.0)
+
+    def why(*reasons: Any, worst: int) -> str:
+        fit = RiderFit(rider="novice", verdict=RiderVerdict.STRETCHING, text="", reasons=reasons,
+                       n_worst=worst)  # fmt: skip
+        (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
+        return str(item.why)
+
+    assert "pillion" in why(heat, two_up, worst=2)
+    assert "Hot for the rider" in why(heat, hours, worst=1)  # the hours stretch nobody
+    assert "Hot for the rider" in why(heat, worst=1)
+
+
+def test_a_piece_that_is_nearly_all_is_told_as_the_whole() -> None:
+    nearly = ridden(
+        stretch_of(0, 4_800, ground=GroundKind.TRACK), stretch_of(4_800, 9_000),
+        stretch_of(9_000, 9_100, ground=GroundKind.TRACK),
+    )  # fmt: skip
+    (item,) = [f for f in found(nearly, FindingKind.HARD) if "track" in str(f.what)]
+    assert "track in one piece" in str(item.what)

@@ -102,6 +102,7 @@ def _fit(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> RiderFit
         text=advice_item(code, rider=rider).text,
         reasons=tuple(said for _, said in found),
         n_beyond=sum(level == _BEYOND for level, _ in found),
+        n_worst=sum(level == worst for level, _ in found),
     )
 
 
