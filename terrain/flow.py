@@ -142,7 +142,7 @@ def _ridden(
     """day : to which map and notes age"""
     roads = region.roads
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
-    others = other_ways(laid, roads)
+    others = other_ways(laid, roads, region.ground)
     ground = judge_ground(
         laid, roads, region.ground, relief, day=day, trip=trip, notes=notes, others=others
     )

@@ -1,6 +1,6 @@
 """Rides drawn with a point each 2 or 5 km against the same rides drawn in full.
 
-Run: python -m tests.bench.sparse [RIDES]   (drawn for each area; 60 if not told)
+Run: python -m tests.bench.sparse [RIDES [SEED]]   (drawn for each area; 90 if not told)
 
 Rides: the routes of known ways of the shared data, and rides drawn here over the same two maps:
 by the cheapest way between random junctions, a third of them by way of tracks and fond of them.
@@ -43,7 +43,7 @@ from tests.match_scoring import AREAS, plain_route
 
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "data" / "match-truth"
 SPACINGS_M = (2000.0, 5000.0)
-RIDES = 60
+RIDES = 90
 SHORTEST_M, LONGEST_M = 15_000.0, 70_000.0
 _TASTE = 0.4
 _FOND = 6.0  # rides by way of tracks go as if tracks were so much faster
@@ -155,9 +155,9 @@ def known_lines(area: str) -> Iterator[tuple[FloatArray, FloatArray]]:
                 yield route.lon, route.lat
 
 
-def rides(region: Region, area: str, n: int) -> Iterator[dict[float, Route]]:
+def rides(region: Region, area: str, n: int, seed: int) -> Iterator[dict[float, Route]]:
     """Each ride drawn in full (key 0) and at each spacing."""
-    for lon, lat in [*known_lines(area), *drawn_rides(region.roads, n, seed=len(area))]:
+    for lon, lat in [*known_lines(area), *drawn_rides(region.roads, n, seed=seed + len(area))]:
         yield {
             0.0: route_of(lon, lat, 10.0, planned=False),
             **{m: route_of(lon, lat, m, planned=True) for m in SPACINGS_M},
@@ -208,13 +208,13 @@ def print_table(rows: list[dict[float, Seen]]) -> None:
 
 
 def main(arguments: list[str]) -> None:
-    n = int(arguments[0]) if arguments else RIDES
+    n, seed = (*(int(a) for a in arguments), *(RIDES, 0)[len(arguments) :])
     with tempfile.TemporaryDirectory() as folder:
         regions = build_regions(Path(folder))
         rows = [
             {m: seen(route, region) for m, route in ride.items()}
             for area, region in regions.items()
-            for ride in rides(region, area, n)
+            for ride in rides(region, area, n, seed)
         ]
         print_table(rows)
 

@@ -113,7 +113,11 @@ def matching(cases: dict[str, list[Case]], regions: dict[str, Region]) -> Iterat
         other = _match_s(theirs["valhalla"], cases["clean10"])
         yield Figure("dense: over the C++ matcher of pyvalhalla-weekly", ">= 3", other / mine)
     gaps = [(match_route(r, regions[t.area].roads), t.area) for t, r in cases["via5000"]]
-    others = least_s(lambda: [other_ways(match, regions[area].roads) for match, area in gaps])
+    others = least_s(
+        lambda: [
+            other_ways(match, regions[area].roads, regions[area].ground) for match, area in gaps
+        ]
+    )
     yield Figure(
         "via5000: other ways over match", "<= 1", others / _match_s(ours, cases["via5000"])
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.tables.advice import SetupModel
-from terrain.tables.common import LOST_ALIKE, lost_chance
+from terrain.tables.common import lost_way
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.ground import Basis, GroundKind, SeasonCause
 
@@ -263,7 +263,7 @@ def burden_of(case: AdviceCase, model: SetupModel) -> OffRoadTime:
                 ends_s=np.array([_ends_s(other) for other in others]),
             )
         )  # fmt: skip
-    gaps = [_gap(burden, stretches, gap, model) for gap in case.gaps]
+    gaps = [_gap(burden, stretches, gap) for gap in case.gaps]
     return replace(
         burden,
         forks=tuple(fork for fork in forks if fork.inside.any()),
@@ -271,34 +271,27 @@ def burden_of(case: AdviceCase, model: SetupModel) -> OffRoadTime:
     )
 
 
-def _gap(
-    burden: OffRoadTime,
-    stretches: Sequence[AdviceStretch],
-    gap: tuple[float, float],
-    model: SetupModel,
-) -> Gap:
+def _gap(burden: OffRoadTime, stretches: Sequence[AdviceStretch], gap: tuple[float, float]) -> Gap:
     """A gap, with the chance and the ground of a way that nobody thinks of.
 
-    Who is off tarmac at the points that are drawn and on it all the way between was guessed wrong
-    as often as not (common practice, no source). All by the likely ground, so that less certainty
-    about it does not shift what is usual; and by nothing of the other gaps.
+    All by the likely ground, so that less certainty about it does not shift what is usual; and by
+    nothing of the other gaps.
     """
     from_m, to_m = gap
-    inside, likely = _inside(stretches, from_m, to_m), burden.likely()
+    likely = burden.likely()
     usual = np.bincount(likely, weights=burden.time_s, minlength=3) / max(burden.ride_s, 1e-9)
     starts = np.array([s.from_m for s in stretches])
     at = np.searchsorted(starts, [from_m + 0.5, to_m - 0.5], side="right") - 1
-    ends = likely[np.clip(at, 0, max(len(likely) - 1, 0))] if len(likely) else np.zeros(0, int)
-    time = burden.time_s * inside
-    paved = float(time[likely == 0].sum() / max(time.sum(), 1e-9))
-    off = float((ends > 0).mean()) if len(ends) else 0.0
-    chance = lost_chance(to_m - from_m)
-    seen = np.bincount(ends, minlength=3) / max(len(ends), 1)
-    alike = usual + off * (seen - usual)
+    ends = np.bincount(likely[np.clip(at, 0, None)], minlength=3) / 2 if len(likely) else usual
+    chance, p = lost_way(to_m - from_m, *(_three(shares) for shares in (usual, ends)))
     return Gap(
-        key=round(from_m), inside=inside, chance=chance + (1 - chance) * 0.5 * off * paved,
-        p=LOST_ALIKE * alike + (1 - LOST_ALIKE) * np.asarray(model.unmapped_p),
-    )  # fmt: skip
+        key=round(from_m), inside=_inside(stretches, from_m, to_m), chance=chance, p=np.array(p)
+    )
+
+
+def _three(shares: FloatArray) -> tuple[float, float, float]:
+    paved, gravel, track = shares.tolist()
+    return paved, gravel, track
 
 
 def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel) -> OffRoadTime:

@@ -10,7 +10,7 @@ import numpy as np
 from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
-from terrain.tables.common import LOST_ALIKE, UNMAPPED_P, lost_chance
+from terrain.tables.common import lost_way
 from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, REMOTE, TOLD, UNSUPPORTED
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
@@ -71,7 +71,7 @@ def share_intervals(
     if not laid.length_m.sum() > 0:
         return None, ()
     pieces, forks, places = _lay_out(laid, ways, way_ground, others, gaps)
-    drawn = draw_shares(*_with_lost(pieces, forks, places), draws=draws)
+    drawn = draw_shares(*_with_lost(laid, pieces, forks, places), draws=draws)
     best = best_shares(pieces, forks)
     shares = {}
     for g, kind in enumerate(LAND_GROUNDS):
@@ -129,29 +129,48 @@ def _lay_out(
 
 
 def _with_lost(
-    pieces: SharePieces, forks: Sequence[WayChoice], gaps: Sequence[tuple[float, float]]
+    laid: Laid,
+    pieces: SharePieces,
+    forks: Sequence[WayChoice],
+    gaps: Sequence[tuple[float, float]],
 ) -> tuple[SharePieces, list[WayChoice]]:
     """Each fork with one way more, that nobody thinks of: as long as those known are, on ground
-    of its own that is mostly what the ride is elsewhere."""
+    of its own that is mostly what the ride is elsewhere and at the two points."""
     n, k = len(forks), len(pieces.length_m)
     if not n:
         return pieces, []
-    usual = LOST_ALIKE * best_shares(pieces, forks) + (1 - LOST_ALIKE) * np.asarray(UNMAPPED_P)
+    ends = np.array([_at_ends(laid, a, b) for a, b in gaps])
+    gap_m = np.array([b - a for a, b in gaps])
+    # What is drawn, and the points that are: a sample of the ride that no guess has bent.
+    shown = pieces.length_m @ pieces.p + gap_m @ ends
+    usual = _three(shown / shown.sum())
+    lost = [lost_way(m, usual, _three(p)) for m, p in zip(gap_m.tolist(), ends, strict=True)]
     alone = -1_000_000_000 - np.arange(n)[:, None]  # a group of its own in each grouping
     more = SharePieces(
         length_m=np.r_[pieces.length_m, np.zeros(n)],
-        p=np.vstack([pieces.p, np.tile(usual, (n, 1))]),
+        p=np.vstack([pieces.p, [p for _, p in lost]]),
         shared=np.vstack([pieces.shared, np.zeros((n, pieces.shared.shape[1]))]),
         group=np.vstack([pieces.group, np.repeat(alone, pieces.group.shape[1], axis=1)]),
     )
     out = []
-    for i, (fork, (from_m, to_m)) in enumerate(zip(forks, gaps, strict=True)):
-        lost = lost_chance(to_m - from_m)
+    for i, (fork, (chance, _)) in enumerate(zip(forks, lost, strict=True)):
         length = np.zeros((len(fork.chance) + 1, k + n))
         length[:-1, :k] = fork.length_m
         length[-1, k + i] = float(fork.chance @ fork.length_m.sum(axis=1))
-        out.append(WayChoice(chance=np.r_[(1 - lost) * fork.chance, lost], length_m=length))
+        out.append(WayChoice(chance=np.r_[(1 - chance) * fork.chance, chance], length_m=length))
     return more, out
+
+
+def _at_ends(laid: Laid, from_m: float, to_m: float) -> FloatArray:
+    """Mean probabilities of the ground just inside both ends of a gap, shape (3,)."""
+    inside = np.flatnonzero((laid.at_m > from_m) & (laid.at_m < to_m))
+    ends = inside[[0, -1]] if len(inside) else [np.argmin(np.abs(laid.at_m - from_m))]
+    return np.asarray(laid.p[ends].mean(axis=0))
+
+
+def _three(shares: FloatArray) -> tuple[float, float, float]:
+    paved, gravel, track = shares.tolist()
+    return paved, gravel, track
 
 
 def _errors(

@@ -26,11 +26,12 @@ from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
 from terrain.values.route import Problem, Route
-from terrain.values.views import RoadsView
+from terrain.values.views import Category, RoadsView
 
 # Flat distances as the degrees measure at one end are this share of the true ones, or less, within
 # 60 km up to 60 N; farther on a detour may come out a little longer than need be.
 _SURELY = 0.98
+_ALIKE_M = 1.0  # positions nearer to each other than this are as likely to be meant
 
 
 def match_route(route: Route, roads: RoadsView, params: MatchParams = DEFAULT_PARAMS) -> Match:
@@ -114,7 +115,7 @@ def _section(
     radius_m = min(max(5.0 * line.sigma_m, 30.0), 90.0)
     cands = _plausible(_candidates(line, radius_m, grid, params), line.sigma_m, params)
     cands = _on_nodes(cands, roads, params)
-    steps = _steps(line, params)
+    steps = _steps(line, _on_track(cands, roads), params)
     costs = Costs(params.switch_cost, params.turn_cost)
     spots = spots_of(graph, wrapped(line.lon, grid), line.lat, cands)
     chain = likeliest(graph, work, spots, steps, costs)
@@ -124,7 +125,8 @@ def _section(
     at_m, dist_m = np.full(len(on), np.nan), np.full(len(on), np.nan)
     edge[on], at_m[on], dist_m[on] = cands.edge[chosen], cands.at_m[chosen], cands.dist_m[chosen]
     return MatchedPart(
-        lon=line.lon, index=line.index + part[0], on=on, sparse=steps.mode == StepMode.GUESSED,
+        lon=line.lon, index=line.index + part[0], on=on,
+        sparse=(steps.mode == StepMode.GUESSED) | (steps.mode == StepMode.OFF_ROAD),
         edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m, sigma_m=steps.sigma_m,
         pieces=ridden_pieces(graph, work, spots, steps, chain),
     )  # fmt: skip
@@ -181,7 +183,22 @@ def _starts(count: IntArray) -> Int32Array:
     return np.concatenate([[0], np.cumsum(count)]).astype(np.int32)
 
 
-def _steps(line: Line, params: MatchParams) -> Steps:
+def _on_track(cands: RoadCandidates, roads: RoadsView) -> BoolArray:
+    """True for the points that lie on a track, and not on a road as well."""
+    highway, count = roads.ways.highway, np.diff(cands.start)
+    point = np.repeat(np.arange(len(count)), count)
+    nearest = np.full(len(count), np.inf)
+    np.minimum.at(nearest, point, cands.dist_m)
+    near = cands.dist_m <= nearest[point] + _ALIKE_M
+    track = highway.codes[roads.edge_way[cands.edge]] == _code(highway, "track")
+    return ~np.isin(np.arange(len(count)), point[near & ~track]) & (count > 0)
+
+
+def _code(column: Category, value: str) -> int:
+    return column.values.index(value) if value in column.values else -2
+
+
+def _steps(line: Line, on_track: BoolArray, params: MatchParams) -> Steps:
     """What the line says between its points: the farther apart, the less."""
     gap, sigma = line.gap_m, line.sigma_m
     middle = line.bare & (gap >= params.middle_m)
@@ -199,10 +216,11 @@ def _steps(line: Line, params: MatchParams) -> Steps:
     off_gap = gap / beta
     off_gap[middle] = (6.0 * gap[middle] + 1000.0) / beta[middle]
     off_m = min(max(params.off_sigmas * sigma, 25.0), 100.0)
+    guessed = np.where(on_track[1:] & on_track[:-1], StepMode.OFF_ROAD, StepMode.GUESSED)
     return Steps(
         sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2,
         slack_m=min(params.slack_sigmas * pair, 120.0), gap_m=gap,
-        mode=np.select([sparse, middle], [StepMode.GUESSED, StepMode.ROUGH], StepMode.SHOWN)
+        mode=np.select([sparse, middle], [guessed, StepMode.ROUGH], StepMode.SHOWN)
         .astype(np.int8),
         beta_m=beta, weight_beta_m=weight_beta, reach_m=reach, off_gap_cost=off_gap,
     )  # fmt: skip

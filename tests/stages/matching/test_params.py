@@ -32,6 +32,8 @@ def test_weight_of_a_metre_along_and_against_a_way(
     ways = replace(way_table([other, way]), oneway=np.array([0, oneway], np.int8))
     rates = kind_rates(ways, np.array([1, 0], np.int32))
     assert rates.shape == (len(StepMode), 4)
-    wrong = [4.0 * plain[0], 20.0 * plain[1], 8.0 * plain[2]]
-    assert rates[:, 0].tolist() == pytest.approx(wrong if oneway < 0 else list(plain))
-    assert rates[:, 1].tolist() == pytest.approx(wrong if oneway > 0 else list(plain))
+    fond = 0.3 if highway == "track" else 1.0  # between points on tracks
+    right = [*plain, fond * plain[1]]
+    wrong = [4.0 * plain[0], 20.0 * plain[1], 8.0 * plain[2], 20.0 * fond * plain[1]]
+    assert rates[:, 0].tolist() == pytest.approx(wrong if oneway < 0 else right)
+    assert rates[:, 1].tolist() == pytest.approx(wrong if oneway > 0 else right)
