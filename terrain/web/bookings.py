@@ -17,7 +17,7 @@ from sqlalchemy.engine import Connection
 from terrain.errors import InputError, explained
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import Message, message, term
-from terrain.text.plain import one_line
+from terrain.text.plain import one_line, shortened
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.values.trip import Luggage, Rider, Riding, Wants
@@ -242,6 +242,25 @@ def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], n
     )
     if any(key in told and told[key] != getattr(old, key) for key in trip):
         ask_again(conn, booking_id, now)
+
+
+def told_changes(row: Any, told: Mapping[str, Any]) -> list[Message]:
+    """What changes in a booking's details, for its history: a line for each, from what to what."""
+    return [
+        message(
+            "{field}: {was}, now {now}", field=term(DETAILS[key]), was=term(_shown(row, key)),
+            now=term(_shown(told, key)),
+        )
+        for key in DETAILS
+        if key in told and told[key] != getattr(row, key)
+    ]  # fmt: skip
+
+
+def _shown(held: Any, key: str) -> str:
+    value = held[key] if isinstance(held, Mapping) else getattr(held, key)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return shortened(str(value), 40) or "–"
 
 
 def ask_again(conn: Connection, booking_id: int, now: float) -> None:

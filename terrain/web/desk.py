@@ -124,5 +124,7 @@ def _plain(value: Any) -> Any:
 
 
 def _when(at: float | None) -> str:
-    """A moment in UTC, to the minute."""
-    return "" if at is None else datetime.fromtimestamp(at, UTC).strftime("%Y-%m-%d %H:%M UTC")
+    """A moment to the minute, in the local time of the desk's machine, with its zone."""
+    if at is None:
+        return ""
+    return datetime.fromtimestamp(at, UTC).astimezone().strftime("%Y-%m-%d %H:%M %Z")

@@ -174,12 +174,13 @@ def change(request: Request, ref: str) -> Response:
             if form.get("seen") not in ("", bookings.details_mark(row)):
                 raise _Changed(row, told)
             bookings.change_booking(conn, row.id, told, now)
-            what = message("details changed")
+            for what in bookings.told_changes(row, told):
+                bookings.note_event(conn, _who(request), what, now, row.id)
             if "state" in told:
                 state = State(told["state"])
                 answers.follow_state(conn, row.id, state, _who(request), now)
                 what = message("state: {state}", state=state.words)
-            bookings.note_event(conn, _who(request), what, now, row.id)
+                bookings.note_event(conn, _who(request), what, now, row.id)
     except _Changed as exc:
         fault = exc.say(desk.translator(request))
         return _booking_page(request, ref, fault=fault, typed=given, status=409)

@@ -58,6 +58,20 @@ def test_the_table_tells_answer_and_whose_turn_it_is(office: Office) -> None:
     assert "/b/K1" not in staff.get("/desk?state=settled").text
 
 
+def test_the_history_says_from_what_to_what(office: Office) -> None:
+    office.booking("K1", customer="Ada Rill")
+    staff = office.as_role("staff")
+    told = {"customer": "Ada Holm", "rider": "expert", "luggage": "soft", "pillion": "yes"}
+    staff.post("/desk/b/K1", told)
+    page = staff.get("/desk/b/K1").text
+    for line in ("Customer: Ada Rill, now Ada Holm", "Rider: steady, now expert",
+                 "with a pillion: no, now yes"):  # fmt: skip
+        assert f"<td>{line}</td>" in page
+    assert "Luggage: " not in page.partition('id="history"')[2]
+    staff.post("/account/language", {"lang": "es"})
+    assert "ahora experto" in staff.get("/desk/b/K1").text
+
+
 def test_states_follow_the_work_and_the_staff(office: Office) -> None:
     link = office.booking()
     assert _told(office)["state"] == "waiting"
