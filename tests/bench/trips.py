@@ -146,8 +146,15 @@ def _top_m(report: Report) -> float:
     return float(np.nanmax(ele)) if len(ele) and not np.isnan(ele).all() else float("nan")
 
 
-def _fan_s(report: Report) -> float:
-    return sum(e.fan_s for e in report.assessed.heat.engines if e.cooling == "liquid")
+def _fan_riding_s(report: Report) -> float:
+    """Time on the fan of all engines with a radiator, what they stand in one place left out."""
+    return sum(
+        run.time_s
+        for e in report.assessed.heat.engines
+        if e.cooling == "liquid"
+        for run in e.runs
+        if run.speed_kph > 2.0
+    )
 
 
 def _air_c(report: Report) -> float:
@@ -256,10 +263,10 @@ EXPECTED: tuple[Row, ...] = (
         holds=lambda case, report: not _has(report, FindingKind.HEAT, Rank.DANGER, Rank.FORBIDDEN),
     ),
     Row(
-        name="no fan trouble in the cold",
-        why="in 5 degrees an engine is kept warm, not cool",
+        name="no fan trouble in the cold while riding",
+        why="in 5 degrees the wind of riding keeps an engine cool; a queue with it on is another case",
         of=lambda case, report: _air_c(report) < 5.0,
-        holds=lambda case, report: _fan_s(report) < 600,
+        holds=lambda case, report: _fan_riding_s(report) < 600,
     ),
     Row(
         name="a short summer ride ends in daylight",
