@@ -264,7 +264,7 @@ EXPECTED: tuple[Row, ...] = (
     ),
     Row(
         name="no fan trouble in the cold while riding",
-        why="in 5 degrees the wind of riding keeps an engine cool; a queue with it on is another case",
+        why="in 5 degrees the wind of riding cools an engine; a queue with it on is another case",
         of=lambda case, report: _air_c(report) < 5.0,
         holds=lambda case, report: _fan_riding_s(report) < 600,
     ),
