@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import threading
@@ -22,6 +23,8 @@ _TIDY_S = 3600.0
 _TELL_S = 2.0
 _FIRST_PAUSE_S, _LONGEST_PAUSE_S = 1.0, 60.0  # before a worker that failed is replaced
 _STOP_S = 10.0
+# Each thread of glibc's keeps what it freed to itself: few share it (mallopt(3), M_ARENA_MAX).
+_LEAN = {"MALLOC_ARENA_MAX": "2"}
 _MANY = 3  # failures in a row that are no chance
 
 
@@ -110,7 +113,9 @@ class Supervisor:
     def _start_one(self) -> subprocess.Popen[bytes]:
         # Settings go through a pipe: a database's password is not for the list of processes.
         with held_signals():
-            worker = subprocess.Popen(self.command, stdin=subprocess.PIPE)
+            worker = subprocess.Popen(
+                self.command, stdin=subprocess.PIPE, env={**os.environ, **_LEAN}
+            )
         assert worker.stdin is not None
         try:
             worker.stdin.write(self.settings.to_json().encode() + b"\n")
