@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -52,6 +53,10 @@ class Judged:
     held: Sequence[AppliedNote]
 
 
+#: The evidence of a way for its probabilities, basis and note.
+_Told = Callable[[int, tuple[float, float, float], int, int], Evidence]
+
+
 def make_stretches(
     match: Match, ways: WayTable, way_ground: WayGround, judged: Judged
 ) -> tuple[Stretch, ...]:
@@ -64,16 +69,20 @@ def make_stretches(
     key = np.stack([cuts.way, judged.ground.kind, cuts.note], axis=1)
     first = np.flatnonzero(np.r_[True, np.any(key[1:] != key[:-1], axis=1)][: len(key)])
     stop = np.r_[first[1:], len(key)]
+
+    @cache  # a long ride comes by the same way again
+    def told(way: int, p: tuple[float, float, float], code: int, note: int) -> Evidence:
+        held = judged.held[note] if note >= 0 else None
+        return way_evidence_of(ways, way_ground, way, p, BASES[code], held)
+
     return tuple(
-        _stretch(match, ways, way_ground, judged, np.arange(a, b))
+        _stretch(match, ways, told, judged, np.arange(a, b))
         for a, b in zip(first, stop, strict=True)
         if b > a
     )
 
 
-def _stretch(
-    match: Match, ways: WayTable, way_ground: WayGround, judged: Judged, run: IntArray
-) -> Stretch:
+def _stretch(match: Match, ways: WayTable, told: _Told, judged: Judged, run: IntArray) -> Stretch:
     cuts, i = judged.cuts, int(run[0])
     way = int(cuts.way[i])
     ground = KINDS[int(judged.ground.kind[i])]
@@ -99,7 +108,7 @@ def _stretch(
         basis=None if code < 0 else BASES[code],
         season_risk=risk,
         severity=severity,
-        evidence=_evidence(ways, way_ground, judged, run, p, worst_at, severity),
+        evidence=_evidence(ways, told, judged, run, p, worst_at, severity),
         season_cause=judged.season.causes[worst_at],
         severity_tagged=bool(tagged) or bool(noted),
     )
@@ -107,7 +116,7 @@ def _stretch(
 
 def _evidence(
     ways: WayTable,
-    way_ground: WayGround,
+    told: _Told,
     judged: Judged,
     run: IntArray,
     p: tuple[float, float, float] | None,
@@ -119,22 +128,15 @@ def _evidence(
         return Evidence(text=_OFF_LAND[KINDS[int(judged.ground.kind[i])]])
     note = int(judged.cuts.note[i])
     code = int(judged.ground.basis[i])
-    told = way_evidence_of(
-        ways,
-        way_ground,
-        int(judged.cuts.way[i]),
-        p,
-        BASES[code],
-        judged.held[note] if note >= 0 else None,
-    )
-    text = told.text
+    of_way = told(int(judged.cuts.way[i]), p, code, note)
+    text = of_way.text
     if note >= 0 and code != NOTED and judged.held[note].note.ground is not None:
         text = join_messages((text, message("Your note is too old to decide.")))
     rain = None if judged.rain_mm is None else float(judged.rain_mm[i])
     season = judged.season
     mean = None if judged.mean_c is None else float(judged.mean_c[worst_at])
     return replace(
-        told,
+        of_way,
         text=text,
         season=season_words(
             season.risks[worst_at], rain, judged.month, mean, season.causes[worst_at]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, timedelta
+from functools import lru_cache
 
 import numpy as np
 
@@ -90,6 +91,7 @@ def severity_tags(ways: WayTable, way: int) -> tuple[str, ...]:
     return (*told, f"mtb:scale={scale}") if scale >= 1 else tuple(told)
 
 
+@lru_cache(maxsize=1024)  # a ride has few levels and many stretches
 def severity_words(severity: Severity | None, tags: tuple[str, ...] = ()) -> str:
     """What the level is, and what it means for a loaded bike and for a novice.
 
