@@ -32,6 +32,7 @@ from terrain.values.arrays import FloatArray, IntArray
 from terrain.values.trip import Trip
 from terrain.values.views import NEVER_PROPOSED, RoadsView
 from tests.bench.help import EXTRACTS
+from tests.test_batch import Cluster
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = ROOT.parent / "shared" / "data"
@@ -92,12 +93,13 @@ def _gpx(lon: FloatArray, lat: FloatArray) -> str:
 
 @dataclass(frozen=True)
 class Run:
-    """One batch: how long it took by the clock and of processors, memory, and its files' sum."""
+    """One batch: seconds by the clock and of processors, anonymous memory [MB] of the process that
+    started it after a tenth of the routes and at the end, and the sum of its files."""
 
     wall_s: float
     cpu_s: float
-    own_mb: float
-    largest_worker_mb: float
+    early_mb: float
+    late_mb: float
     sum: str
 
 
@@ -108,27 +110,46 @@ def run(region: Path, rides: Path, out: Path, how: str) -> Run:
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.monotonic()
     done = subprocess.run([*command, how], env=env, check=True, capture_output=True, text=True)
     wall_s, after = time.monotonic() - start, resource.getrusage(resource.RUSAGE_CHILDREN)
-    own, largest = (float(word) for word in done.stdout.split())
+    early, late = (float(word) for word in done.stdout.split())
     whole = hashlib.sha256()
     for path in sorted(out.iterdir()):
         whole.update(path.name.encode() + path.read_bytes())
     cpu_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-    return Run(wall_s, cpu_s, own, largest, whole.hexdigest()[:16])
+    return Run(wall_s, cpu_s, early, late, whole.hexdigest()[:16])
 
 
 def _run(region: str, rides: str, out: str, how: str) -> None:
     order = Order(region=Path(region), trip=Trip(), formats=("html", "json"), made_at=MADE_AT)
     workers, scheduler = (int(how), None) if how.isdigit() else (1, how)
-    for outcome in run_batch(
-        find_routes([Path(rides)]), order, workers=workers, scheduler=scheduler
-    ):
+    routes, early = find_routes([Path(rides)]), 0.0
+    outcomes = run_batch(routes, order, workers=workers, scheduler=scheduler)
+    for n, outcome in enumerate(outcomes):
         for name, data in outcome.files or ((f"{outcome.name}.error", outcome.error.encode()),):
             write_whole(Path(out) / name, data)
-    own, others = (
-        resource.getrusage(who).ru_maxrss / 1024
-        for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)
-    )
-    print(own, others)
+        if n == len(routes) // 10:
+            early = _anonymous_mb()
+    print(early, _anonymous_mb())
+
+
+def _anonymous_mb() -> float:
+    told = Path("/proc/self/smaps_rollup").read_text()
+    return int(told.partition("Anonymous:")[2].split()[0]) / 1024
+
+
+def print_table(region: Path, rides: Path, folder: Path) -> None:
+    one = run(region, rides, folder / "one", "1")
+    two = run(region, rides, folder / "two", "2")
+    print("one process   ", one)
+    print("two processes ", two)
+    print(f"by the clock {one.wall_s / two.wall_s:.2f} times as quick")
+    print(f"with two cores to themselves {2 * one.cpu_s / two.cpu_s:.2f} times at most")
+    print("same bytes:", one.sum == two.sum, flush=True)
+    cluster = Cluster(2)
+    try:
+        both = run(region, rides, folder / "dask", cluster.address)
+    finally:
+        cluster.stop()
+    print("Dask, two workers", both, f"same bytes: {one.sum == both.sum}")
 
 
 def main(n: int) -> None:
@@ -136,8 +157,7 @@ def main(n: int) -> None:
         folder = Path(made)
         region = mixed_region(folder / "home")
         write_rides(open_region(region).roads, n, folder / "rides")
-        for how in ("1", "2", "1", "2"):
-            print(how, run(region, folder / "rides", folder / f"out{how}", how), flush=True)
+        print_table(region, folder / "rides", folder)
 
 
 if __name__ == "__main__":
