@@ -8,7 +8,9 @@ from functools import cache
 from importlib.resources import files
 
 import jinja2
+from markupsafe import Markup
 
+from terrain.report.drawing.ink import root_css
 from terrain.report.ride.drawing import PHONE, draw_ride
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
@@ -35,7 +37,8 @@ def render_ride(ride: Ridden, translator: Translator) -> str:
     """The page. Names from files come out as text, whatever they hold."""
     say = translator
     return _template().render(
-        lang=say.lang, _=say._, name=plain_line(ride.name), trip=_trip(ride, say),
+        lang=say.lang, _=say._, inks=Markup(root_css()),
+        name=plain_line(ride.name), trip=_trip(ride, say),
         headline=_headline(ride, say), lead=_lead(ride, say), drawing=draw_ride(ride, say),
         phone=draw_ride(ride, say, PHONE), rows=_rows(ride, say), lines=_lines(ride, say),
         note=say.say(

@@ -1,0 +1,123 @@
+"""A group under one strip of ground: a row a rider, black where too hard, grey at the edge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from importlib.resources import files
+
+from markupsafe import Markup
+
+from terrain.report.desk.strip import draw_scale, draw_strip
+from terrain.report.drawing.svg import join, num, tag
+from terrain.text.plain import plain_line
+from terrain.text.translator import Translator
+from terrain.values.group import Group, GroupRider
+from terrain.values.verdict import RidePart
+
+_TALL_PX, _EDGE_PX = 18.0, 12.0
+
+
+def group_css() -> str:
+    """The rules of the table, for a page that has the inks."""
+    return (files("terrain.report") / "templates" / "group.css").read_text(encoding="utf-8")
+
+
+def group_headline(group: Group, translator: Translator) -> str:
+    """How many of the bikes may go, and whose pace the group rides at."""
+    may = sum(rider.may_go is True for rider in group.riders)
+    said = translator.n_("{may} of one bike may go.", "{may} of {n} bikes may go.",
+                         len(group.riders), may=may)  # fmt: skip
+    timed = [rider for rider in group.riders if rider.riding_s is not None]
+    if len(timed) < 2:
+        return said
+    slowest = max(timed, key=lambda rider: rider.riding_s or 0.0)
+    pace = translator._("The group rides at the pace of {name}.", name=plain_line(slowest.name))
+    return f"{said} {pace}"
+
+
+def draw_group(group: Group, translator: Translator) -> Markup:
+    """A table: the common ground on top, then a row for each rider in the given order.
+
+    Its looks are those of the classes in `group.css`, with the page's inks.
+    """
+    _, length_m = translator._, group.strip.length_m
+    ground = draw_strip(group.strip, length_m, translator) + draw_scale(length_m, translator)
+    head = [
+        tag("th", _("Rider"), scope="col"),
+        tag("th", Markup(ground), scope="col", class_="axis-of"),
+        tag("th", _("In the saddle"), scope="col", class_="n"),
+        tag("th", _("Answer"), scope="col"),
+    ]  # fmt: skip
+    rows = [_row(rider, length_m, translator) for rider in group.riders]
+    table = tag(
+        "table",
+        join([tag("thead", tag("tr", join(head))), tag("tbody", join(rows))]),
+        class_="group",
+    )
+    key = [
+        join([_sign("hard"), tag("span", _("too hard for this rider"))]),
+        join([_sign("edge"), tag("span", _("at the edge"))]),
+    ]
+    return join([table, tag("p", join(key), class_="group-key")])
+
+
+def _row(rider: GroupRider, length_m: float, translator: Translator) -> Markup:
+    about = ", ".join(text for text in (rider.about, rider.bike) if text)
+    who = [tag("b", plain_line(rider.name)), tag("span", plain_line(about), class_="soft")]
+    why = translator.translate(rider.why)
+    where = [_marks(rider, length_m, translator)]
+    if why:
+        where.append(tag("span", plain_line(why), class_="soft"))
+    time = "" if rider.riding_s is None else translator.duration(rider.riding_s)
+    answer = [tag("b", translator.translate(rider.answer)), Markup(" ")]
+    answer.append(tag("span", translator.translate(rider.then)))
+    return tag(
+        "tr",
+        join(
+            [
+                tag("th", join(who), scope="row"),
+                tag("td", join(where)),
+                tag("td", time or translator._("not known"), class_="n"),
+                tag("td", join(answer)),
+            ]
+        ),
+    )
+
+
+def _marks(rider: GroupRider, length_m: float, translator: Translator) -> Markup:
+    """The rider's own line: the edge low, what is too hard over its whole height."""
+    middle = _TALL_PX / 2
+    drawn = [tag("line", class_="base", x1=0, x2="100%", y1=middle, y2=middle)]
+    drawn += _bars(rider.at_edge, length_m, "k-care", _EDGE_PX)
+    drawn += _bars(rider.too_hard, length_m, "k-forbidden", _TALL_PX)
+    told = [
+        text.format(where=", ".join(translator.km_range(part.from_m, part.to_m) for part in parts))
+        for text, parts in (
+            (translator._("too hard: {where}"), rider.too_hard),
+            (translator._("at the edge: {where}"), rider.at_edge),
+        )
+        if parts
+    ]
+    return tag(
+        "svg", join(drawn), class_="rider-line", height=_TALL_PX, role="img",
+        aria_label="; ".join(told) or translator._("nothing too hard"),
+    )  # fmt: skip
+
+
+def _bars(parts: Iterable[RidePart], length_m: float, kind: str, tall: float) -> list[Markup]:
+    """At least as wide as can be seen."""
+    drawn = []
+    for part in parts:
+        wide = max(100.0 * part.length_m / max(length_m, 1.0), 0.8)
+        left = min(100.0 * part.from_m / max(length_m, 1.0), 100.0 - wide)
+        drawn.append(
+            tag("rect", class_=kind, x=f"{num(left)}%", width=f"{num(wide)}%",
+                y=(_TALL_PX - tall) / 2, height=tall)
+        )  # fmt: skip
+    return drawn
+
+
+def _sign(kind: str) -> Markup:
+    name = "k-forbidden" if kind == "hard" else "k-care"
+    box = tag("rect", class_=name, width=20, height=12)
+    return tag("svg", box, class_="swatch", width=20, height=12, aria_hidden="true")
