@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -18,7 +19,7 @@ _OFF_RIDE = 9.0  # from a label with a leader to the middle of the ride, whose e
 _DISTANCES = np.array([16.0, 24, 36, 52, 74, 104, 144, 196, 260, 340])
 _ANGLES = np.radians(np.arange(0.0, 360.0, 22.5))
 _CROSSING = 4.0  # how much worse a leader is that lies on the ride than one of its length beside it
-_SAMPLES = np.linspace(0.0, 1.0, 32)[:, None]
+_SAMPLES = np.linspace(0.0, 1.0, 16)[:, None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,21 +37,26 @@ class Lead:
         """The words stand left of the leader's end."""
         return (self.box[0] + self.box[2]) / 2 < self.to_x
 
-    def meets(self, boxes: FloatArray) -> BoolArray:
-        """Which boxes, shape (n, 4), the leader runs through: where its line is within both sides'
-        bounds at once (the slab test)."""
-        enter, leave = np.zeros(len(boxes)), np.ones(len(boxes))
-        for axis, start, end in ((0, self.from_x, self.to_x), (1, self.from_y, self.to_y)):
-            low, high = boxes[:, axis] - 1.0, boxes[:, axis + 2] + 1.0
-            way = end - start
-            if abs(way) < 1e-9:
-                outside = (start < low) | (start > high)
-                enter = np.where(outside, 2.0, enter)
-                continue
-            one, two = (low - start) / way, (high - start) / way
-            enter = np.maximum(enter, np.minimum(one, two))
-            leave = np.minimum(leave, np.maximum(one, two))
-        return np.asarray(enter <= leave)
+    @property
+    def ends(self) -> tuple[float, float, float, float]:
+        """Start and end of its line."""
+        return self.from_x, self.from_y, self.to_x, self.to_y
+
+
+def _meets(leads: Sequence[Lead], boxes: FloatArray) -> BoolArray:
+    """Which boxes, shape (n, 4), any of the leaders runs through: where its line is within both
+    sides' bounds at once (the slab test)."""
+    if not leads:
+        return np.zeros(len(boxes), dtype=bool)
+    line = np.array([lead.ends for lead in leads])[:, None]
+    way = line[..., 2:] - line[..., :2]
+    way = np.where(np.abs(way) < 1e-9, 1e-9, way)
+    low = (boxes[:, :2] - 1.0 - line[..., :2]) / way
+    high = (boxes[:, 2:] + 1.0 - line[..., :2]) / way
+    enter = np.minimum(low, high).max(axis=2)
+    leave = np.maximum(low, high).min(axis=2)
+    through = (np.maximum(enter, 0.0) <= np.minimum(leave, 1.0)).any(axis=0)
+    return np.asarray(through)
 
 
 class LabelPlacer:
@@ -70,8 +76,9 @@ class LabelPlacer:
             cell = (_dense(line) // _CELL).astype(int)
             inside = ((cell >= 0) & (cell < np.array(shape)[::-1])).all(axis=1)
             self._ride[cell[inside, 1], cell[inside, 0]] = True
-        self._sum = np.zeros((shape[0] + 1, shape[1] + 1), dtype=np.int64)
-        self._sum[1:, 1:] = self._ride.cumsum(axis=0).cumsum(axis=1)
+        self._sum = np.zeros((shape[0] + 1, shape[1] + 1), dtype=np.int32)
+        rows = self._ride.cumsum(axis=0, dtype=np.int32)
+        np.cumsum(rows, axis=1, out=self._sum[1:, 1:])
 
     def block(self, left: float, top: float, width: float, height: float) -> None:
         """Keep a box free."""
@@ -146,7 +153,7 @@ class LabelPlacer:
 
     def _crosses(self, lead: Lead) -> bool:
         """Whether a leader runs over a label, its own too, or another leader."""
-        if lead.meets(np.array([*self.taken, lead.box])).any():
+        if _meets([lead], np.array([*self.taken, lead.box])).any():
             return True
         return any(_meet(lead, other) for other in self.leads)
 
@@ -164,8 +171,7 @@ class LabelPlacer:
                 (new[..., 2] >= kept[..., 0] - _LEAST) & (new[..., 0] <= kept[..., 2] + _LEAST)
                 & (new[..., 3] >= kept[..., 1] - 1) & (new[..., 1] <= kept[..., 3] + 1)
             ).any(axis=1)  # fmt: skip
-        for lead in self.leads:
-            hit |= lead.meets(boxes)
+        hit |= _meets(self.leads, boxes)
         return hit
 
     def _covers(self, boxes: FloatArray) -> np.ndarray:

@@ -63,7 +63,8 @@ def map_shapes(report: Report, sheet: Sheet = WIDE) -> Markup:
     """
     match, around = report.assessed.match, report.assessed.places.surroundings
     cut, view = report.verdict.sections, view_of(match, sheet)
-    ways = _pieces(match, [(s.from_m, s.to_m) for s in cut], view)
+    # What the pointer meets is wide: its line need not be exact.
+    ways = _pieces(match, [(s.from_m, s.to_m) for s in cut], view, off=4.0)
     shapes = [
         tag("path", id=f"way{section.number}", class_="shape", d=d)
         for section, d in zip(cut, ways, strict=True)
@@ -122,7 +123,12 @@ def place_spots(
         labels = LabelPlacer(view.width, view.height, line)
         for spot in spots:
             labels.mark(*view.spot(spot.lon, spot.lat), 5.0)
-        placed = [(spot, _led(spot, view, labels, sheet)) for spot in spots]
+        placed: list[tuple[MapSpot, Lead | None]] = []
+        for spot in spots:
+            placed.append((spot, _led(spot, view, labels, sheet)))
+            if placed[-1][1] is None and share > _SHARES[-1]:  # a smaller one may hold them all
+                break
+        placed += [(spot, None) for spot in spots[len(placed) :]]
         n_found = sum(lead is not None for _, lead in placed)
         if best is None or n_found > best[0]:
             best = n_found, view, labels, placed
@@ -159,34 +165,37 @@ def _edges(report: Report) -> dict[str, tuple[RidePart, ...]]:
 
 def _grounds(match: Match, cut: Sequence[Section]) -> dict[str, list[RidePart]]:
     """The parts of each ground; a way ridden again is drawn once: its dashes would run together."""
-    legs = _first_legs(match)
     found: dict[str, list[RidePart]] = {}
+    runs = iter(_first_runs(match))
+    run = next(runs, None)
     for section in cut:
         parts = found.setdefault(section.ground.value, [])
-        for from_m, to_m in legs:
-            a, b = max(from_m, section.from_m), min(to_m, section.to_m)
-            if b <= a:
-                continue
-            if parts and parts[-1].to_m >= a:
-                parts[-1] = RidePart(from_m=parts[-1].from_m, to_m=b)
-            else:
+        while run is not None and run[0] < section.to_m:
+            a, b = max(run[0], section.from_m), min(run[1], section.to_m)
+            if b > a:
                 parts.append(RidePart(from_m=a, to_m=b))
+            if run[1] > section.to_m:  # the rest lies in the next section
+                break
+            run = next(runs, None)
     return {name: parts for name, parts in found.items() if parts}
 
 
-def _first_legs(match: Match) -> list[tuple[float, float]]:
-    """The legs on ways that were not ridden before, as positions [m]; all legs off the map."""
-    ridden: dict[int, list[tuple[float, float]]] = {}
+def _first_runs(match: Match) -> list[tuple[float, float]]:
+    """Runs of legs on ways that were not ridden before, and off the map, as positions [m]."""
+    ridden: dict[int, tuple[tuple[float, float], ...]] = {}
     ends = np.sort(np.column_stack([match.edge_from_m, match.edge_to_m]), axis=1).tolist()
     rows = zip(match.edge.tolist(), ends, match.from_m.tolist(), match.to_m.tolist(), strict=True)
-    legs = []
+    runs: list[tuple[float, float]] = []
     for edge, (low, high), from_m, to_m in rows:
-        before = ridden.setdefault(edge, [])
-        half = (high - low) / 2
-        if edge < 0 or all(min(high, b) - max(low, a) <= half for a, b in before):
-            before.append((low, high))
-            legs.append((from_m, to_m))
-    return legs
+        before, half = ridden.get(edge, ()), (high - low) / 2
+        if edge >= 0 and any(min(high, b) - max(low, a) > half for a, b in before):
+            continue
+        ridden[edge] = (*before, (low, high)) if edge >= 0 else ()
+        if runs and runs[-1][1] >= from_m:
+            runs[-1] = (runs[-1][0], to_m)
+        else:
+            runs.append((from_m, to_m))
+    return runs
 
 
 def map_ways_round(report: Report) -> tuple[Detour, ...]:
@@ -211,7 +220,7 @@ def _roads(around: Surroundings, view: View) -> list[Markup]:
         mine = shown & (around.rank == rank)
         points = mine[owner]
         start = np.concatenate([[0], np.cumsum(np.diff(around.start)[mine])])
-        d = polylines(*thinned(x[points], y[points], start), scale=2)
+        d = polylines(*thinned(x[points], y[points], start, off=1.0), scale=2)
         parts.append(tag("path", id=f"road{rank}", class_="shape", d=d))
     return parts
 
@@ -221,8 +230,10 @@ def _ranks(around: Surroundings) -> list[int]:
     return sorted(set(around.rank.tolist()), reverse=True)
 
 
-def _pieces(match: Match, spans: Sequence[tuple[float, float]], view: View) -> list[str]:
-    """The line between each pair of positions [m], as path data."""
+def _pieces(
+    match: Match, spans: Sequence[tuple[float, float]], view: View, off: float = 0.4
+) -> list[str]:
+    """The line between each pair of positions [m], as path data. off : see `thinned`"""
     x, y = view.x(match.lon), view.y(match.lat)
     ends = np.array(spans)
     end_x, end_y = np.interp(ends, match.at_m, x), np.interp(ends, match.at_m, y)
@@ -231,7 +242,7 @@ def _pieces(match: Match, spans: Sequence[tuple[float, float]], view: View) -> l
     inside = [slice(a, max(a, b)) for a, b in zip(first, last, strict=True)]
     line_x, line_y = _between(x, end_x, inside), _between(y, end_y, inside)
     start = np.cumsum([0, *(2 + part.stop - part.start for part in inside)])
-    return lines(*thinned(line_x, line_y, start), scale=2)
+    return lines(*thinned(line_x, line_y, start, off), scale=2)
 
 
 def _between(value: FloatArray, ends: FloatArray, inside: list[slice]) -> FloatArray:

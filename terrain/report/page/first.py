@@ -177,7 +177,7 @@ def _rows(
 
 def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
     length_m, rows = report.assessed.match.length_m, []
-    for number, item in enumerate(untold_gaps(report, translator)[:MOST_UNKNOWN], start=1):
+    for number, item in enumerate(untold_gaps(report)[:MOST_UNKNOWN], start=1):
         # What is about no part of the ride has no strip: that it is empty means nothing.
         strip = _strip(item.parts, length_m, "unknown", translator) if item.parts else Markup("")
         rows.append(
@@ -190,10 +190,10 @@ def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
     return rows
 
 
-def untold_gaps(report: Report, translator: Translator) -> tuple[Unknown, ...]:
+def untold_gaps(report: Report) -> tuple[Unknown, ...]:
     """What is not known and no finding says already."""
-    said = {translator.translate(item.what) for item in report.verdict.findings}
-    return tuple(gap for gap in report.verdict.unknown if translator.translate(gap.why) not in said)
+    said = {str(item.what) for item in report.verdict.findings}
+    return tuple(gap for gap in report.verdict.unknown if str(gap.why) not in said)
 
 
 def _spans(parts: tuple[RidePart, ...], length_m: float) -> tuple[tuple[float, float], ...]:

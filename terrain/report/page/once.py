@@ -8,7 +8,7 @@ from terrain.report.page.blocks import Block, Part
 from terrain.text.translator import Translator
 from terrain.values.advice import AdviceItem
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, FindingKind
+from terrain.values.verdict import FindingKind
 
 # Sentences of advice by code, and the finding that says the same of the same places.
 _SAID_BY: dict[str, FindingKind] = {
@@ -32,15 +32,14 @@ def is_found(item: AdviceItem, report: Report) -> bool:
     return any(gap.key == key for gap in report.verdict.unknown)
 
 
-def told_above(report: Report, translator: Translator, audience: Audience) -> frozenset[str]:
+def told_above(report: Report, translator: Translator) -> frozenset[str]:
     """The sentences of the findings and of what is asked and not known, as they are printed."""
     verdict = report.verdict
     said = [
-        *(text for f in verdict.findings for text in (f.what, f.why, f.do.to(audience), f.told)),
+        *(text for f in verdict.findings for text in (f.what, f.why) if text),
         *(gap.why for gap in verdict.unknown),
         *(asked.text for asked in verdict.asked),
-        verdict.headline, verdict.lead, verdict.to_settle,
-    ]  # fmt: skip
+    ]
     return frozenset(_bare(translator.translate(text)) for text in said)
 
 

@@ -75,8 +75,7 @@ def make_page(
             if item not in shown
         ),
         more_unknown=tuple(
-            translator.translate(item.why)
-            for item in untold_gaps(report, translator)[MOST_UNKNOWN:]
+            translator.translate(item.why) for item in untold_gaps(report)[MOST_UNKNOWN:]
         ),
         table=tuple(_section_row(section, translator) for section in verdict.sections),
         has_height=any(section.up_m is not None for section in verdict.sections),

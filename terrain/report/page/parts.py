@@ -47,7 +47,7 @@ def make_parts(report: Report, translator: Translator, audience: Audience) -> tu
         "help": help_part, "plan": plan_part, "exits": exits_part,
         "ground": ground_part, "heat": heat_part, "detours": detours_part, "file": _file_part,
     }  # fmt: skip
-    told = told_above(report, translator, audience)
+    told = told_above(report, translator)
     made = [makers[key](report, translator) for key in ORDER[audience]]
     parts = [once(part, told) for part in made if part is not None]
     return tuple(without_empty_columns(part) for part in parts if part is not None)

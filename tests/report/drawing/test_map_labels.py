@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import shapely
 
-from terrain.report.drawing.map import MapSpot, _first_legs, place_spots, render_map
+from terrain.report.drawing.map import MapSpot, _first_runs, place_spots, render_map
 from terrain.report.drawing.view import PAPER, PHONE, WIDE, Sheet
 from terrain.report.page.spots import map_spots
 from terrain.text.translator import Translator
@@ -136,5 +136,5 @@ def test_a_way_ridden_back_is_drawn_once() -> None:
         edge_from_m=np.array([0.0, 5e3]), edge_to_m=np.array([5e3, 0.0]),
         from_m=np.array([0.0, 5e3]), to_m=np.array([5e3, 1e4]), offset_m=np.zeros(2),
     )  # fmt: skip
-    assert _first_legs(back) == [(0.0, 5e3)]
-    assert _first_legs(replace(back, edge=np.array([-1, -1], np.int32))) == [(0.0, 5e3), (5e3, 1e4)]
+    assert _first_runs(back) == [(0.0, 5e3)]
+    assert _first_runs(replace(back, edge=np.array([-1, -1], np.int32))) == [(0.0, 1e4)]

@@ -98,7 +98,7 @@ def test_what_the_first_screen_leaves_out_stands_below(sample_reports: list[Repo
         shown = [row for row in page.first.rows if row.kind != "unknown"]
         assert len(shown) + len(page.more_findings) == len(report.verdict.findings)
         unknown = [row for row in page.first.rows if row.kind == "unknown"]
-        gaps = untold_gaps(report, Translator())
+        gaps = untold_gaps(report)
         assert len(unknown) + len(page.more_unknown) == len(gaps)
         told = {Translator().translate(item.what) for item in report.verdict.findings}
         assert {Translator().translate(gap.why) for gap in report.verdict.unknown} <= told | {
