@@ -23,6 +23,7 @@ from terrain.text.figures import Units
 from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.values.report import Report
+from terrain.values.verdict import Audience
 
 _LOCALES = Path(str(terrain.__file__)).parent / "text" / "locales"
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
@@ -59,7 +60,7 @@ def _stem(message: str) -> str:
 @pytest.mark.parametrize("lang", _OTHERS)
 def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None:
     translator = translator_for(lang)
-    shown = _visible(render_html(report, translator, audience))
+    shown = _visible(render_html(report, translator, Audience(audience)))
     shown += render_summary(report, translator, Style())
     shown += render_eml(make_draft(report, translator)).decode("ascii")
     held = set(map(str, _catalogue(lang).values()))

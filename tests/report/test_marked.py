@@ -123,7 +123,8 @@ def test_imperial_page_says_all_through_the_catalogue(told: Told) -> None:
 def test_paper_says_all_through_the_catalogue(told: Told) -> None:
     translator = marked_translator()
     page = make_page(told.report, translator, Audience.STAFF)
-    data = typeset._data(told.report, page, translator)
+    drawn = typeset._drawn(told.report, page, translator)
+    data = typeset._texts(page, told.report, translator, room_pt=10_000.0) | drawn
     assert unsaid(all_texts(data), told.names) == []
     days = told.report.assessed.plan.days
     pages = [card._card(day, told.report, translator) for day in days]
