@@ -6,17 +6,14 @@ from collections.abc import Iterator
 
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
-from terrain.text.terms import SETUP_NAME_TERMS
-from terrain.values.advice import AdviceItem, SetupChoice, Tyres
+from terrain.text.terms import SETUP_NAME_TERMS, TYRES_TERMS
+from terrain.values.advice import AdviceItem, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
 from terrain.values.handover import Handover, Handovers, SheetItem
 from terrain.values.report import Report
 from terrain.values.trip import Luggage, Trip
 from terrain.values.verdict import FindingKind, Rank
 
-_TYRES = {
-    Tyres.ROAD: N_("road tyres"), Tyres.MIXED: N_("mixed tyres"), Tyres.BLOCK: N_("block tyres"),
-}  # fmt: skip
 # Kit that a class needs only if its engine is cooled so, or has a fan.
 _LIQUID = ("coolant", "water-engine", "coolant-morning", "coolant-midday")
 _FAN = ("fan-listen", "fan-fall")
@@ -41,7 +38,7 @@ def _sheet(report: Report, bike: BikeClass) -> Handover:
     days = assessed.plan.days
     parts = {"bike": term(bike.title), "setup": term(SETUP_NAME_TERMS[verdict.answer.value])}
     headline = (
-        message("{bike}, {setup}, {tyres}", tyres=term(_TYRES[verdict.tyres]), **parts)
+        message("{bike}, {setup}, {tyres}", tyres=term(TYRES_TERMS[verdict.tyres]), **parts)
         if verdict.tyres is not None
         else message("{bike}, {setup}", **parts)
     )
@@ -68,7 +65,7 @@ def _fit(report: Report, bike: BikeClass) -> Iterator[SheetItem]:
             what=message("Tyres, front and rear: ______"), why=message("the desk decided the setup")
         )
     else:
-        tyres = term(_TYRES[report.verdict.tyres])
+        tyres = term(TYRES_TERMS[report.verdict.tyres])
         yield SheetItem(
             what=message("Tyres, front and rear: {tyres}", tyres=tyres), why=why if off_s else ""
         )

@@ -63,7 +63,7 @@ def render_pdf(
     for spare_pt, short in _TRIES:
         texts = _texts(page, report, translator, room_pt - spare_pt)
         if short:
-            texts |= _shortened(texts)
+            texts |= _shortened(texts, translator)
         made = typeset("report.typ", {**texts, **drawn}, report.made_at)
         if n_pages(made) <= budget:
             break
@@ -76,13 +76,24 @@ _MOST_CAUTIONS = 4
 _DIAGRAM_PX = 526.0  # with lane names and the scale's end as wide as the page, 680 px of 0.75 pt
 
 
-def _shortened(texts: dict[str, Any]) -> dict[str, Any]:
-    """Without what is good to know beyond the first screen, and the gravest cautions alone."""
+def _shortened(texts: dict[str, Any], translator: Translator) -> dict[str, Any]:
+    """Without what is good to know beyond the first screen, and the gravest cautions alone.
+
+    How many are left out is said.
+    """
+    lines = [x["lines"] for part in texts["parts"] for x in part["blocks"]]
+    n = sum(max(0, len(some) - _MOST_CAUTIONS) for some in lines)
+    n += len(texts["more_findings"]) + len(texts["more_unknown"])
+    more = translator.n_(
+        "One more thing to know stands in the report.",
+        "{n} more things to know stand in the report.", n,
+    ) if n else ""  # fmt: skip
     parts = [
         {**part, "blocks": [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]}
         for part in texts["parts"]
     ]
-    return {"more_findings": [], "more_unknown": [], "parts": parts}
+    left = " ".join(filter(None, (texts["left"], more)))
+    return {"more_findings": [], "more_unknown": [], "parts": parts, "left": left}
 
 
 def n_pages(pdf: bytes) -> int:

@@ -20,7 +20,7 @@ from terrain.report.page.lead import finding_what
 from terrain.report.page.page import make_page
 from terrain.report.paper.card import _card, _fitting, render_card
 from terrain.report.paper.layout import column_widths, lay_parts, page_budget
-from terrain.report.paper.typeset import render_pdf
+from terrain.report.paper.typeset import _shortened, render_pdf
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
 from terrain.values.exits import Exit
@@ -164,6 +164,16 @@ def test_paper_names_what_it_has_no_room_for(reports: list[Report]) -> None:
     assert "Cautions" in titles
     assert "Advice and its reasons" in left
     assert {*titles, *left} == {part.title for part in page.parts}
+
+
+def test_cautions_that_find_no_room_are_counted() -> None:
+    """In the tightest case the gravest stay, and how many more there are is said."""
+    lines = [f"caution {i}" for i in range(7)]
+    texts = {"parts": [{"title": "Cautions", "blocks": [{"lines": lines}]}], "left": "Left: plan.",
+             "more_findings": ["a"], "more_unknown": ["b", "c"]}  # fmt: skip
+    short = _shortened(texts, translator_for())
+    assert short["parts"][0]["blocks"][0]["lines"] == lines[:4]
+    assert short["left"] == "Left: plan. 6 more things to know stand in the report."
 
 
 def test_mail_is_a_draft_with_both_bodies_and_files(reports: list[Report]) -> None:
