@@ -28,8 +28,12 @@ _COLUMNS = ("class", "incident", "days", "km", "ground", "rider", "date", "setup
 
 
 @router.get("/desk/b/{ref}/incidents", dependencies=STAFF)
-def incidents(request: Request, ref: str, fault: str = "") -> Response:
+def incidents(request: Request, ref: str) -> Response:
     """What is put down for a booking, and the form for more."""
+    return _incidents_page(request, ref)
+
+
+def _incidents_page(request: Request, ref: str, fault: str = "") -> Response:
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
@@ -70,7 +74,7 @@ def put_down(request: Request, ref: str) -> Response:
             what = told["failed"] or message("nothing happened")
             bookings.note_event(conn, who, message("put down: {what}", what=what), now, row.id)
     except InputError as exc:
-        return incidents(request, ref, desk.fault(request, exc))
+        return _incidents_page(request, ref, desk.fault(request, exc))
     return desk.go(f"/desk/b/{ref}/incidents")
 
 

@@ -40,8 +40,12 @@ def of_rider(request: Request, link: str) -> Response:
 
 
 @router.get("/desk/b/{ref}/answers", dependencies=STAFF)
-def by_telephone(request: Request, ref: str, fault: str = "") -> Response:
+def by_telephone(request: Request, ref: str) -> Response:
     """The rider's questions for staff to tick while the rider is on the telephone."""
+    return _telephone_page(request, ref)
+
+
+def _telephone_page(request: Request, ref: str, fault: str = "") -> Response:
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
@@ -60,7 +64,7 @@ def told_by_telephone(request: Request, ref: str) -> Response:
     try:
         _keep(desk, row, request.state.form, request.state.person.name)
     except InputError as exc:
-        return by_telephone(request, ref, desk.fault(request, exc))
+        return _telephone_page(request, ref, desk.fault(request, exc))
     return desk.go(f"/desk/b/{ref}")
 
 

@@ -80,6 +80,16 @@ def test_hostile_names_are_text_on_every_page(office: Office) -> None:
 
 
 @pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+def test_no_page_says_what_its_address_tells_it_to(office: Office) -> None:
+    """1.2, 5.1: a link must not make the desk speak; faults come from forms alone."""
+    admin = office.as_role("admin")
+    office.booking()
+    for page in ("answers", "incidents"):
+        got = admin.get(f"/desk/b/K1/{page}?fault=Pay+by+that+link")
+        assert got.status_code == 200 and "Pay by that link" not in got.text, page
+
+
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_names_from_clients_make_no_path(office: Office) -> None:
     """5.3.2: 200 traversal names; nothing is written outside the data folder, or by that name."""
     link = office.booking()
