@@ -149,7 +149,10 @@ def _fill(rows: _Rows, pumps: IntArray, table: _Table) -> None:
             first += 1
         while passed < len(pumps) and pumps[passed] < j:
             passed += 1
-        _come(rows, table.cost, max(min(first, j - 1), last_must), j, best[:passed], came)
+        start = max(min(first, j - 1), last_must)
+        _come(rows, table.cost, start, j, best[:passed], came)
+        _come_far(rows, table.cost, pumps[:passed], last_must, start, j, best[:passed], came)
+        best[:passed] += rows.price[j]
         if j == n - 1:
             f, b = _fill_up(rows, pumps, j, best[:passed], rows.no_lunch[j])
             table.cost[j, 0, 0] = best[f, b]
@@ -171,7 +174,7 @@ def _fill(rows: _Rows, pumps: IntArray, table: _Table) -> None:
 def _come(
     rows: _Rows, cost: FloatArray, first: Index, j: Index, best: FloatArray, came: IntArray
 ) -> None:
-    """The cheapest way to arrive at j from a stop from `first` on, by pump and lunch."""
+    """The cheapest way to come to j from a stop from `first` on, by pump and lunch."""
     best[:] = np.inf
     came[:] = first
     for i in range(first, j):
@@ -181,7 +184,31 @@ def _come(
                 if cost[i, f, b] + leg < best[f, b]:
                     best[f, b] = cost[i, f, b] + leg
                     came[f, b] = i
-    best += rows.price[j]
+
+
+@inner
+def _come_far(
+    rows: _Rows, cost: FloatArray, pumps: IntArray, last_must: Index, first: Index, j: Index,
+    best: FloatArray, came: IntArray,
+) -> None:  # fmt: skip
+    """Arrive at j from a full tank, or from where one has to stop, before `first`: to ride too far
+    without a rest is better than to run dry.
+    """
+    for q in range(len(pumps)):
+        i = pumps[q]
+        if last_must <= i < first:
+            leg = leg_price(rows.strain[j] - rows.strain[i])
+            for b in range(2):
+                if cost[i, q, b] + leg < best[q, b]:
+                    best[q, b] = cost[i, q, b] + leg
+                    came[q, b] = i
+    if last_must < first:
+        leg = leg_price(rows.strain[j] - rows.strain[last_must])
+        for f in range(len(best)):
+            for b in range(2):
+                if cost[last_must, f, b] + leg < best[f, b]:
+                    best[f, b] = cost[last_must, f, b] + leg
+                    came[f, b] = last_must
 
 
 @inner

@@ -6,7 +6,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from terrain.stages.plan.stop_path import (
@@ -42,7 +42,8 @@ def _cost_of(p: StopProblem, stops: tuple[int, ...], lunches: frozenset[int]) ->
     """Price of one set of stops, counted along the ride as a rider would."""
     total, tank, had = 0.0, 0, False
     for i, j in pairwise(stops):
-        if j > i + 1 and p.strain[j] - p.strain[i] > 1.5:
+        full = i == 0 or p.fuel[i] or p.must[i]
+        if j > i + 1 and p.strain[j] - p.strain[i] > 1.5 and not full:
             return np.inf  # never ridden past a stop when so far over the limit
         total += float(leg_price(p.strain[j] - p.strain[i])) + p.price[j]
         last = j == len(p.strain) - 1
@@ -90,6 +91,7 @@ def test_cost_equals_the_best_of_all_sets_of_stops(seed, n) -> None:
 
 @settings(max_examples=80, deadline=None)
 @given(st.integers(0, 100_000), st.integers(3, 10))
+@example(486, 8)  # a pump far off the road stands where a rest is due
 def test_fuel_is_short_only_where_no_set_of_pumps_would_do(seed, n) -> None:
     """Brute force over all sets of pumps, fuel alone."""
     problem = _random(seed, n)
