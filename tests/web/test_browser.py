@@ -133,8 +133,7 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     assert rider.locator(".fault").count() == 0, rider.text_content("main")
     assert "Road setup" in rider.text_content("h1")
     # The report's own script runs under the rule of its page.
-    if page.viewport_size["width"] < 760:  # a phone folds the table
-        rider.click("button.fold >> nth=0")
+    rider.click("button.fold >> nth=0")  # the table of sections
     rider.click("tr[data-s] >> nth=0")
     assert rider.locator("#told.on").count() == 1
     with rider.expect_download() as paper:

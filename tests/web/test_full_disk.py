@@ -34,6 +34,8 @@ FORMS: dict[str, dict[str, str]] = {
     "/desk/b/{ref}/answers": {"rider": "steady"},
     "/desk/again": {},
     "/desk/views": {"name": "spring"},
+    "/desk/bikes": {"do": "add", "name": "Nine", "bike": "light-trail"},
+    "/desk/b/{ref}/incidents": {"bike": "light-trail", "well": "yes"},
     "/desk/letters": {"kind": "answer", "lang": "en", "ours": "1"},
     "/desk/b/{ref}/again/{route_id}": {},
     "/desk/people/{user_id}/role": {"role": "guide"},

@@ -44,7 +44,8 @@ class _Scripts(HTMLParser):
         for name in ("href", "src", "action", "formaction"):
             if (told.get(name) or "").lower().startswith(("javascript:", "http://x")):
                 self.bad.append(f"{name} {told[name]}")
-        if tag in ("img", "b") or (tag == "svg" and "viewbox" not in told):
+        drawn = {"viewbox", "width", "class"} & told.keys()
+        if tag in ("img", "b") or (tag == "svg" and not drawn):
             self.bad.append(f"element {tag}")
 
 
