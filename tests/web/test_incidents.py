@@ -21,7 +21,7 @@ def test_incidents_become_a_log_that_rates_are_learned_of(office: Office, tmp_pa
     # A second thing on the same bike is the same rental.
     staff.post("/desk/b/K0/incidents", {**told, "failed": "fan"})
     page = staff.get("/desk/b/K0/incidents").text
-    assert "chain" in page and "km 47.5" in page and "ended the trip" in page
+    assert "chain" in page and "km\u00a047.5" in page and "ended the trip" in page
     file = tmp_path / "rentals.csv"
     file.write_bytes(staff.get("/desk/rentals.csv").content)
     rentals = read_log(file, [bike.name for bike in DEFAULT_FLEET.classes]).rentals
