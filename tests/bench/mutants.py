@@ -217,7 +217,7 @@ def _python_files(path: Path) -> Iterator[Path]:
 
 
 def mirrored(root: Path, path: str) -> list[str]:
-    """The tests of a file: those of its own name first, then the rest of its room."""
+    """The tests of a file: those of its own name, then the rest of its room, then the samples."""
     layer, room = Path(path).parts[1:3]
     folder = root / "tests" / (f"stages/{room}" if layer == "stages" else layer)
     name, tests = Path(path).stem, set(folder.rglob("test_*.py"))
@@ -225,6 +225,7 @@ def mirrored(root: Path, path: str) -> list[str]:
         tests |= set((root / "tests" / "stages").rglob(f"test_{name}*.py"))
     ordered = sorted(tests)
     ordered.sort(key=lambda t: not t.stem.removeprefix("test_").startswith(name))
+    ordered.append(root / "tests" / "test_samples.py")
     return [test.relative_to(root).as_posix() for test in ordered]
 
 
