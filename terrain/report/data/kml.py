@@ -10,6 +10,10 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
+import numpy as np
+import shapely
+
+from terrain.calc.geodesy import metres_per_degree
 from terrain.report.data.gpx_points import points_of
 from terrain.text.message import spaced
 from terrain.text.plain import plain_line
@@ -30,7 +34,8 @@ _INKS = {
     GroundKind.FERRY: ("56b4e9", 3),
     GroundKind.UNMAPPED: ("ffffff", 3),
 }
-_RANKS = {Rank.FORBIDDEN: ("000000", 10), Rank.DANGER: ("595959", 10)}
+_RANKS = {Rank.FORBIDDEN: ("000000", 3), Rank.DANGER: ("595959", 3)}
+_MARK_M = 25.0  # width of a mark to each side
 _FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
@@ -76,6 +81,8 @@ def _style(document: Element, name: str, colour: str, width: int) -> None:
     red, green, blue = colour[:2], colour[2:4], colour[4:]
     SubElement(line, "color").text = f"ff{blue}{green}{red}"
     SubElement(line, "width").text = str(width)
+    # Half as strong within an area as on its edge.
+    SubElement(SubElement(style, "PolyStyle"), "color").text = f"80{blue}{green}{red}"
 
 
 def _folder(document: Element, name: str) -> Element:
@@ -117,13 +124,33 @@ def _findings(
         _finding(folder, report, finding, translator, audience)
 
 
+def _area(folder: Element, report: Report, style: str, from_m: float, to_m: float) -> Element:
+    """A part of the ride as an area around it: a mark, which nobody takes for a way to ride."""
+    rows = ride_coords(report.assessed.match, from_m, to_m)
+    per_lon, per_lat = metres_per_degree(float(rows[:, 1].mean()))
+    scale = np.array([per_lon, per_lat])
+    around = shapely.LineString(rows * scale).buffer(_MARK_M, quad_segs=3).simplify(2.0)
+    mark = Element("Placemark")
+    SubElement(mark, "styleUrl").text = f"#{style}"
+    area = SubElement(mark, "Polygon")
+    SubElement(area, "tessellate").text = "1"
+    rings = [("outerBoundaryIs", around.exterior)]
+    rings += [("innerBoundaryIs", ring) for ring in around.interiors]
+    for name, ring in rings:
+        corners = (shapely.get_coordinates(ring) / scale).round(_DIGITS).tolist()
+        line = SubElement(SubElement(area, name), "LinearRing")
+        SubElement(line, "coordinates").text = " ".join(f"{lon},{lat}" for lon, lat in corners)
+    folder.append(mark)
+    return mark
+
+
 def _finding(
     folder: Element, report: Report, finding: Finding, translator: Translator, audience: Audience
 ) -> None:
     do = translator.translate(finding.do.to(audience))
     for part in finding.parts:
         to_m = max(part.to_m, part.from_m + 1.0)
-        mark = _line(folder, report, finding.rank.value, part.from_m, to_m)
+        mark = _area(folder, report, finding.rank.value, part.from_m, to_m)
         where = translator.km_range(part.from_m, part.to_m)
         _titled(mark, translator.translate(finding.what), f"{where}. {do}")
 

@@ -41,9 +41,9 @@ def heat(ride: Assessed) -> Iterator[Finding]:
         kind=FindingKind.HEAT,
         rank=Rank.DANGER if stop or over else Rank.CARE,
         what=message(
-            "Heat: up to {max_air_c} ({low_c:n} to {high_c:n}), hottest at {hot_at_m}.",
+            "Heat: up to {max_air_c} ({low_c:n} to {high_c:n}).",
             max_air_c=rider.max_air_temp_c, low_c=rider.max_air_temp_low_c,
-            high_c=rider.max_air_temp_high_c, hot_at_m=rider.max_air_temp_at_m,
+            high_c=rider.max_air_temp_high_c,
         ),
         do=for_all(join_messages([early, drink]) if stop else drink),
         parts=parts,
