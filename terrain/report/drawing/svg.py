@@ -21,25 +21,23 @@ _SPECIAL = re.compile("[&<>\"']")
 def num(value: float) -> str:
     """A coordinate to a tenth of a pixel, without needless characters."""
     text = f"{value:.1f}"
-    text = text.removesuffix(".0")
+    if text[-2:] == ".0":
+        text = text[:-2]
     return "0" if text == "-0" else text
 
 
 def attrs(**values: object) -> str:
     """Attributes; `class_` is class, other underscores become hyphens. None is left out."""
-    parts = []
+    told = ""
     for key, value in values.items():
-        if value is not None:
-            parts.append(f' {_attribute(key)}="{_shown(key, value)}"')
-    return "".join(parts)
-
-
-def _shown(key: str, value: object) -> str:
-    if isinstance(value, float):
-        return num(value)
-    if isinstance(value, int) or key == "d":
-        return str(value)  # path data is made of numbers here, and long
-    return _safe(str(value))
+        if value is None:
+            continue
+        if key == "d" or value.__class__ is int:
+            shown = str(value)  # path data is made of numbers here, and long
+        else:
+            shown = num(value) if isinstance(value, float) else _safe(str(value))
+        told += f' {_attribute(key)}="{shown}"'
+    return told
 
 
 @cache
