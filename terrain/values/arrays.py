@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import fields
 from typing import Any, TypeAlias, TypeVar
 
@@ -54,3 +55,16 @@ def spans(mask: BoolArray) -> list[tuple[int, int]]:
     """First and one past the last index of each run of True, in order."""
     change = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
     return list(zip(change[::2].tolist(), change[1::2].tolist(), strict=True))
+
+
+def joined_spans(
+    parts: Iterable[tuple[float, float]], near: float = 0.0
+) -> list[tuple[float, float]]:
+    """From and to of parts in order and apart; those that overlap or lie within `near` are one."""
+    out: list[tuple[float, float]] = []
+    for start, end in sorted(parts):
+        if out and start - out[-1][1] <= near:
+            out[-1] = (out[-1][0], max(out[-1][1], end))
+        else:
+            out.append((start, end))
+    return out

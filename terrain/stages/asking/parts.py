@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import Message, message, term
 from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.answers import TICKED, AskedPart, Reply, as_sent
+from terrain.values.arrays import joined_spans
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import GroundKind
 from terrain.values.report import Assessed
@@ -51,7 +52,7 @@ def _alike(a: AskedPart, b: AskedPart) -> bool:
 
 
 def _closed(ride: Assessed) -> Iterator[AskedPart]:
-    runs = _joined((part.from_m, part.to_m) for part in ride.places.closed)
+    runs = joined_spans(((part.from_m, part.to_m) for part in ride.places.closed), _BRIDGED_M)
     for from_m, to_m in sorted(runs, key=lambda run: run[0] - run[1]):
         if to_m - from_m >= LIMITS.barred_m:
             yield _part(
@@ -96,17 +97,9 @@ def _ways(ride: Assessed) -> list[Detour]:
 
 
 def _off_road(ride: Assessed) -> list[tuple[float, float]]:
-    return _joined((s.from_m, s.to_m) for s in ride.ground.stretches if s.ground in _OFF)
-
-
-def _joined(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
-    out: list[tuple[float, float]] = []
-    for from_m, to_m in sorted(parts):
-        if out and from_m - out[-1][1] <= _BRIDGED_M:
-            out[-1] = (out[-1][0], max(out[-1][1], to_m))
-        else:
-            out.append((from_m, to_m))
-    return out
+    return joined_spans(
+        ((s.from_m, s.to_m) for s in ride.ground.stretches if s.ground in _OFF), _BRIDGED_M
+    )
 
 
 def _meant(ride: Assessed, from_m: float, to_m: float) -> Message:

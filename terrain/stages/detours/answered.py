@@ -11,7 +11,7 @@ from terrain.stages.detours.find import ways_round
 from terrain.stages.detours.layout import detour_inputs
 from terrain.text.message import Message, message
 from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, joined_spans
 from terrain.values.detours import Detour
 from terrain.values.ground import GroundNote
 from terrain.values.help import HelpFields
@@ -77,7 +77,7 @@ def take_answers(
     stays as it was drawn.
     """
     held = [part for item in answers if (part := _within(item, ride.length_m)) is not None]
-    leaving = _merged([(x.from_m, x.to_m) for x in held if x.reply is Reply.LEAVE])
+    leaving = joined_spans([(x.from_m, x.to_m) for x in held if x.reply is Reply.LEAVE])
     cuts = _cuts(ride, roads, fields, way_p, leaving)
     match = ride.match
     return TakenAnswers(
@@ -92,16 +92,6 @@ def take_answers(
 def _within(item: PartAnswer, length_m: float) -> PartAnswer | None:
     to_m = min(item.to_m, length_m)
     return replace(item, to_m=to_m) if item.from_m < to_m else None
-
-
-def _merged(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    out: list[tuple[float, float]] = []
-    for from_m, to_m in sorted(parts):
-        if out and from_m <= out[-1][1]:
-            out[-1] = (out[-1][0], max(out[-1][1], to_m))
-        else:
-            out.append((from_m, to_m))
-    return out
 
 
 def _cuts(

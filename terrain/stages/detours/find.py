@@ -12,7 +12,7 @@ from terrain.calc.corridor import LocalRoads
 from terrain.stages.detours.layout import DetourInputs, detour_inputs
 from terrain.stages.detours.way import DetourPath, Net, detour_of, left_out, net_of, other_way
 from terrain.stages.exits.runs import OffRoadRun, off_road_runs, stretches_between
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, FloatArray, joined_spans
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
 from terrain.values.ride import GRAVEL, PAVED, TRACK, Ride
@@ -54,7 +54,9 @@ def find_detours(
     if len(layout.passed.node) < 2:
         return ()
     runs = off_road_runs(ride, sample_ride(ride, roads), fields.edge_paved)
-    hard = _together([(run.from_m, run.to_m) for run in runs if _is_hard(ride, run)])
+    hard = joined_spans(
+        ((run.from_m, run.to_m) for run in runs if _is_hard(ride, run)), _TOGETHER_M
+    )
     # A remote part that holds a hard one is not gone round as a whole.
     far = [
         (item.from_m, item.to_m)
@@ -84,16 +86,6 @@ def _is_hard(ride: Ride, run: OffRoadRun) -> bool:
     worse = (ride.ground[part] > GRAVEL) | (ride.severity[part] >= HARD_SEVERITY)
     length = np.minimum(ride.to_m[part], run.to_m) - np.maximum(ride.from_m[part], run.from_m)
     return float(length[worse].sum()) >= LEAST_HARD_M
-
-
-def _together(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    out: list[tuple[float, float]] = []
-    for from_m, to_m in parts:
-        if out and from_m - out[-1][1] <= _TOGETHER_M:
-            out[-1] = (out[-1][0], max(out[-1][1], to_m))
-        else:
-            out.append((from_m, to_m))
-    return out
 
 
 def _round_part(

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 
 from terrain.calc.spots import Spots
-from terrain.values.arrays import BoolArray, FloatArray, IntArray, spans
+from terrain.values.arrays import BoolArray, FloatArray, IntArray, joined_spans, spans
 from terrain.values.ground import BASES, LAND_GROUNDS, Basis, GroundNote, WayGround
 from terrain.values.match import LegKind, Match
 from terrain.values.views import RoadsView
@@ -91,7 +91,7 @@ def with_note(p: FloatArray, held: AppliedNote, trust: NoteTrust = NOTE_TRUST) -
 def _places(match: Match, note: GroundNote) -> list[tuple[float, float]]:
     if note.way_id is not None:
         on = np.flatnonzero((match.way_id == note.way_id) & (match.kind == LegKind.MATCHED))
-        return _joined([(float(match.from_m[i]), float(match.to_m[i])) for i in on])
+        return joined_spans([(float(match.from_m[i]), float(match.to_m[i])) for i in on])
     if not len(match.at_m) or match.length_m <= 0:
         return []
     at_m = np.arange(0.0, match.length_m + _STEP_M, _STEP_M).clip(max=match.length_m)
@@ -141,16 +141,6 @@ def _beside(
 
 def _runs(mask: BoolArray) -> list[tuple[int, int]]:
     return [(a, b - 1) for a, b in spans(mask)]
-
-
-def _joined(parts: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    out: list[tuple[float, float]] = []
-    for a, b in parts:
-        if out and a <= out[-1][1]:
-            out[-1] = (out[-1][0], max(out[-1][1], b))
-        else:
-            out.append((a, b))
-    return out
 
 
 def note_at(held: Sequence[AppliedNote], middle_m: FloatArray) -> IntArray:

@@ -204,8 +204,8 @@ def _spans(match: Match, roads: RoadsView, join_m: float) -> list[tuple[float, f
     spans: list[tuple[float, float]] = []
     for i in np.flatnonzero(spanning):
         first, end = float(match.from_m[i]), float(match.to_m[i])
-        join_messages = spans and first - spans[-1][1] <= join_m
-        if join_messages and not any(spans[-1][1] <= at <= first for at in match.breaks_m):
+        near = spans and first - spans[-1][1] <= join_m
+        if near and not any(spans[-1][1] <= at <= first for at in match.breaks_m):
             spans[-1] = (spans[-1][0], end)
         else:
             spans.append((first, end))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from terrain.tables.verdict import LIMITS
-from terrain.values.arrays import BoolArray, FloatArray, spans
+from terrain.values.arrays import BoolArray, FloatArray, joined_spans, spans
 from terrain.values.ground import Stretch
 from terrain.values.places import PlacesAlong
 from terrain.values.verdict import RidePart
@@ -13,14 +13,7 @@ from terrain.values.verdict import RidePart
 
 def merged(parts: Iterable[tuple[float, float]], near_m: float = 0.0) -> tuple[RidePart, ...]:
     """Parts in riding order and apart; those that overlap or lie within near_m are one."""
-    found: list[RidePart] = []
-    for from_m, to_m in sorted(parts):
-        if found and from_m - found[-1].to_m <= near_m:
-            last = found.pop()
-            found.append(RidePart(from_m=last.from_m, to_m=max(last.to_m, to_m)))
-        else:
-            found.append(RidePart(from_m=from_m, to_m=to_m))
-    return tuple(found)
+    return tuple(RidePart(from_m=a, to_m=b) for a, b in joined_spans(parts, near_m))
 
 
 def where(stretches: Iterable[Stretch], wanted: Callable[[Stretch], bool]) -> tuple[RidePart, ...]:
