@@ -164,18 +164,13 @@ def when_to_go(
     trip : who rides, with what load; its departure is not asked for
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
-    laid = match(route, region)
     trip, roads = replace(trip or Trip(), depart=None), region.roads
-    relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
-    ground = judge_ground(
-        laid, roads, region.ground, relief, day=datetime.now(UTC).date(), trip=trip, notes=notes
-    )
-    ride = judge_speed(laid, ground, relief, region.places, roads, trip=trip)
+    on = _ridden(route, match(route, region), region, datetime.now(UTC).date(), trip, notes)
     days = choose_days(
-        ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers
+        on.ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers
     )
     return judge_when(
-        ride, relief, days.clock, roads, route=route.name, region=_region_note(region),
+        on.ride, on.relief, days.clock, roads, route=route.name, region=_region_note(region),
         trip=trip, fleet=fleet, own=region.climate,
     )  # fmt: skip
 
