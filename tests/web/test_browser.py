@@ -100,6 +100,12 @@ def page(request: pytest.FixtureRequest, chromium: object) -> Iterator[object]:
     assert said == []
 
 
+def _follow(page: object, what: str) -> None:
+    """Press what leads to another page, and wait until that page stands."""
+    with page.expect_navigation():  # type: ignore[attr-defined]
+        page.click(what)  # type: ignore[attr-defined]
+
+
 def _fits(page: object) -> None:
     wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")  # type: ignore[attr-defined]
     assert wide <= 0, page.url  # type: ignore[attr-defined]
@@ -110,15 +116,14 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     page.goto(live.url + "/desk")
     page.fill("[name=name]", "robin")
     page.fill("[name=password]", PASSWORD)
-    page.click("main button")
-    page.wait_for_url("**/desk")
+    _follow(page, "main button")
     _fits(page)
-    page.click("text=New booking")
+    _follow(page, "text=New booking")
     ref = f"B{time.time_ns() % 10**9}"
     page.fill("[name=ref]", ref)
     page.fill("[name=email]", "ada@rill.example")
     page.fill("[name=wanted]", "road-tourer")
-    page.click("main form button")
+    _follow(page, "main form button")
     link = page.input_value("#the-link")
     _fits(page)
 
@@ -144,17 +149,17 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     page.goto(f"{live.url}/desk/b/{ref}")
     assert "Booked road tourer, as advised." in page.text_content("main")
     _fits(page)
-    page.click("text=The whole text")
+    _follow(page, "text=The whole text")
     assert "ada@rill.example" in page.text_content("main")
     assert "Hello," in page.input_value("#draft")
     _fits(page)
     with page.expect_download() as draft:
         page.click("text=Download the draft")
     assert draft.value.suggested_filename.endswith(".eml")
-    page.click("text=I sent the answer")
+    _follow(page, "text=I sent the answer")
     assert page.input_value("select[name=state]") == "answered"
 
-    page.click("text=plan by day")
+    _follow(page, "text=plan by day")
     _fits(page)
     page.click("text=Add a stop")
     page.fill("[name='stop_km.1']", "30")
@@ -172,8 +177,7 @@ def test_notes_are_put_on_the_map(live: Live, page) -> None:  # type: ignore[no-
     page.goto(live.url + "/desk/notes")
     page.fill("[name=name]", "robin")
     page.fill("[name=password]", PASSWORD)
-    page.click("main button")
-    page.wait_for_url("**/desk/notes")
+    _follow(page, "main button")
     _fits(page)
     page.locator("svg.map").scroll_into_view_if_needed()
     box = page.locator("[data-map]").bounding_box()
@@ -184,6 +188,6 @@ def test_notes_are_put_on_the_map(live: Live, page) -> None:  # type: ignore[no-
     assert page.input_value("[name=points]").count(";") == 0
     page.select_option("[name=ground]", "track")
     page.fill("[name=remark]", "deep ruts")
-    page.click("text=Keep the note")
+    _follow(page, "text=Keep the note")
     page.wait_for_selector("td:has-text('deep ruts')")
     _fits(page)
