@@ -32,6 +32,7 @@ from terrain.stages.advice.bikes.rank import takes
 from terrain.tables.advice import BIKES
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import SetupChoice
+from terrain.values.arrays import FloatArray
 from terrain.values.closed import closed_m
 from terrain.values.fleet import BikeClass, Fleet
 from terrain.values.ground import GroundKind, SeasonCause
@@ -41,7 +42,7 @@ from terrain.values.trip import Luggage, Rider, Riding, Trip, Wants
 from terrain.values.verdict import FindingKind, Rank
 from tests.invariants import broken
 
-_DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
+DATA = Path(__file__).resolve().parents[3] / "shared" / "data"
 _TRIPS_PER_ROUTE = 7
 
 #: Region: extract, elevation tiles.
@@ -475,15 +476,21 @@ def open_regions(home: Path) -> Iterator[tuple[str, Region, tuple[Path, ...]]]:
     ensure_demo_region(home)
     routes = tuple(sorted((home / "demo" / "routes").glob("*.gpx")))
     yield "island", terrain.open_region("island", home), routes
-    for name, (extract, tiles) in REGIONS.items():
-        path = _DATA / "osm" / extract
-        if not path.is_file():
+    for name, (extract, _) in REGIONS.items():
+        if not (DATA / "osm" / extract).is_file():
             print(f"{name}: {extract} is not laid beside this checkout")
             continue
-        if not (home / "regions" / name).is_dir():
-            build_region(name, (path,), tuple(_DATA / "dem" / tile for tile in tiles), home=home)
-        region = terrain.open_region(name, home)
+        region = open_built(name, home)
         yield name, region, tuple(_ways(name, region, home))
+
+
+def open_built(name: str, home: Path) -> Region:
+    """One of REGIONS, built from the data beside this checkout if it is not in `home` yet."""
+    extract, tiles = REGIONS[name]
+    if not (home / "regions" / name).is_dir():
+        dem = tuple(DATA / "dem" / tile for tile in tiles)
+        build_region(name, (DATA / "osm" / extract,), dem, home=home)
+    return terrain.open_region(name, home)
 
 
 def _ways(name: str, region: Region, home: Path) -> Iterator[Path]:
@@ -528,12 +535,14 @@ def _node_heights(region: Region) -> np.ndarray | None:
 
 def _written(path: Path, region: Region, found: ShortestPaths, goal: int) -> Path:
     """The way to a node as GPX."""
-    roads = region.roads
+    nodes = walk(found.before, goal)[::-1]
+    return write_line(path, region.roads.node_lon[nodes], region.roads.node_lat[nodes])
+
+
+def write_line(path: Path, lon: FloatArray, lat: FloatArray) -> Path:
+    """A drawn track as GPX."""
     path.parent.mkdir(exist_ok=True)
-    points = "".join(
-        f'<trkpt lat="{roads.node_lat[n]:.6f}" lon="{roads.node_lon[n]:.6f}"/>'
-        for n in walk(found.before, goal)[::-1]
-    )
+    points = "".join(f'<trkpt lat="{y:.6f}" lon="{x:.6f}"/>' for x, y in zip(lon, lat, strict=True))
     path.write_text(
         '<gpx version="1.1" creator="bench" xmlns="http://www.topografix.com/GPX/1/1">'
         f"<trk><trkseg>{points}</trkseg></trk></gpx>",
