@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from terrain.flow import assess, find_region, match, open_region, when_to_go
     from terrain.inputs.lines import LineRule, parse_route, parse_routes, read_route, read_routes
     from terrain.inputs.tracks import parse_track, read_ride, read_track
+    from terrain.region.forecast import fetch_forecast
     from terrain.region.region import Region
     from terrain.report.data.jsonfile import report_schema
     from terrain.rides import ridden
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from terrain.values.answers import PartAnswer, Reply
     from terrain.values.climate import Climate
     from terrain.values.fleet import Fleet
+    from terrain.values.forecast import Forecast
     from terrain.values.match import Match
     from terrain.values.report import Report
     from terrain.values.ridden import Ridden
@@ -53,6 +55,7 @@ __all__ = [
     "Climate",
     "Fleet",
     "FleetError",
+    "Forecast",
     "HelpersError",
     "InputError",
     "LearnedError",
@@ -84,6 +87,7 @@ __all__ = [
     "__version__",
     "assess",
     "climate_at",
+    "fetch_forecast",
     "find_region",
     "match",
     "open_region",
@@ -109,6 +113,7 @@ _HOMES: dict[str, tuple[str, ...]] = {
         "read_routes",
     ),
     "terrain.inputs.tracks": ("parse_track", "read_ride", "read_track"),
+    "terrain.region.forecast": ("fetch_forecast",),
     "terrain.region.region": ("Region",),
     "terrain.report.data.jsonfile": ("report_schema",),
     "terrain.rides": ("ridden",),
@@ -117,6 +122,7 @@ _HOMES: dict[str, tuple[str, ...]] = {
     "terrain.tables.fleet": ("DEFAULT_FLEET",),
     "terrain.values.climate": ("Climate",),
     "terrain.values.fleet": ("Fleet",),
+    "terrain.values.forecast": ("Forecast",),
     "terrain.values.match": ("Match",),
     "terrain.values.report": ("Report",),
     "terrain.values.ridden": ("Ridden",),

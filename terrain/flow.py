@@ -29,12 +29,14 @@ from terrain.stages.plan import make_plan
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
 from terrain.stages.verdict import judge_verdict
+from terrain.stages.weather.judge import judge_weather
 from terrain.stages.when import judge_when
 from terrain.tables.climate import ATTRIBUTION
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
 from terrain.values.answers import AnsweredPart
 from terrain.values.fleet import Fleet
+from terrain.values.forecast import Forecast
 from terrain.values.ground import Alternative, Ground, GroundNote
 from terrain.values.help import Helper
 from terrain.values.learned import Learned
@@ -60,6 +62,7 @@ def assess(
     helpers: Sequence[Helper] = (),
     pins: Pins | None = None,
     learned: Learned | None = None,
+    forecast: Forecast | None = None,
     made_at: datetime | None = None,
 ) -> Report:
     """What ground, relief, heat and help lie along a route, and what follows from it.
@@ -68,6 +71,7 @@ def assess(
     notes, helpers : the operator's own, as read by `terrain.inputs`
     pins : the guide's wishes for days and stops
     learned : times and ground from the operator's own rides, as `terrain learn` keeps them
+    forecast : of the days about the departure, as `fetch_forecast` got it
     made_at : stamped on the report; map and notes age to it if the trip has no day; now if None
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
@@ -76,7 +80,7 @@ def assess(
     if learned is not None:
         trip, notes = learned.trip(trip), (*learned.notes(), *notes)
     roads, day = region.roads, (trip.depart or made_at).date()
-    on = _ridden(route, laid, region, day, trip, notes)
+    on = _ridden(route, laid, region, day, trip, notes, forecast)
     answered: tuple[AnsweredPart, ...] = ()
     if trip.answers:
         taken = take_answers(
@@ -86,7 +90,7 @@ def assess(
         if taken.route is not route or taken.notes:
             # Another line, or another ground: all of it is judged anew.
             route, notes = taken.route, (*notes, *taken.notes)
-            on = _ridden(route, match(route, region), region, day, trip, notes)
+            on = _ridden(route, match(route, region), region, day, trip, notes, forecast)
     laid, ride, ground, relief, others = on.ride.match, on.ride, on.ground, on.relief, on.others
     places = places_along(laid, roads, region.places, region.areas)
     exits = find_exits(ride, roads, region.help)
@@ -100,7 +104,7 @@ def assess(
     )  # fmt: skip
     heat = judge_heat(
         ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate,
-        places=region.places, nodes=places.nodes,
+        places=region.places, nodes=places.nodes, forecast=forecast,
     )  # fmt: skip
     advice = advise(
         ride, ground, relief, places, help_, days, heat, others, roads=roads, trip=trip, fleet=fleet
@@ -120,6 +124,7 @@ def assess(
         ground=ground, places=places, relief=relief, heat=heat, help=help_, advice=advice,
         plan=plan, found_shut=() if learned is None else learned.shut_on(laid),
         answered=answered, when=when,
+        weather=None if forecast is None else judge_weather(forecast, laid, heat),
     )  # fmt: skip
     return Report(
         made_at=made_at, terrain_version=version("terrain"), assessed=assessed,
@@ -137,15 +142,22 @@ class _Ridden(NamedTuple):
 
 
 def _ridden(
-    route: Route, laid: Match, region: Region, day: date, trip: Trip, notes: Sequence[GroundNote]
+    route: Route,
+    laid: Match,
+    region: Region,
+    day: date,
+    trip: Trip,
+    notes: Sequence[GroundNote],
+    forecast: Forecast | None = None,
 ) -> _Ridden:
     """day : to which map and notes age"""
     roads = region.roads
     relief = judge_relief(laid, roads, region.heights, file_ele_m=route.ele_m)
     others = other_ways(laid, roads, region.ground)
     ground = judge_ground(
-        laid, roads, region.ground, relief, day=day, trip=trip, notes=notes, others=others
-    )
+        laid, roads, region.ground, relief, day=day, trip=trip, notes=notes, others=others,
+        forecast=forecast,
+    )  # fmt: skip
     ride = judge_speed(laid, ground, relief, region.places, roads, trip=trip)
     return _Ridden(relief, others, ground, ride)
 

@@ -23,6 +23,8 @@ class Settings:
     home : folder of regions, fleet file and web data (TERRAIN_HOME)
     debug : show the traceback of an unforeseen error (TERRAIN_DEBUG)
     map_index : address of a mirror's index of map extracts (TERRAIN_MAP_INDEX)
+    forecast : address of a weather service (TERRAIN_FORECAST), asked only where a report is to hold
+        a forecast; forecast_credit : whom to name for it (TERRAIN_FORECAST_CREDIT)
     tile_server : where elevation tiles are fetched from, None for the usual (TERRAIN_TILE_SERVER)
     """
 
@@ -30,6 +32,8 @@ class Settings:
     debug: bool = False
     tile_server: str | None = None
     map_index: str | None = None
+    forecast: str | None = None
+    forecast_credit: str = ""
 
     @property
     def regions(self) -> Path:
@@ -55,12 +59,16 @@ class Settings:
             debug=_flag("TERRAIN_DEBUG", env.get("TERRAIN_DEBUG", "")),
             tile_server=env.get("TERRAIN_TILE_SERVER", "").strip() or None,
             map_index=env.get("TERRAIN_MAP_INDEX", "").strip() or None,
+            forecast=env.get("TERRAIN_FORECAST", "").strip() or None,
+            forecast_credit=env.get("TERRAIN_FORECAST_CREDIT", "").strip(),
         )
 
 
 KNOWN_KEYS: tuple[str, ...] = (
     "TERRAIN_HOME",
     "TERRAIN_DEBUG",
+    "TERRAIN_FORECAST",
+    "TERRAIN_FORECAST_CREDIT",
     "TERRAIN_MAP_INDEX",
     "TERRAIN_TILE_SERVER",
 )

@@ -37,8 +37,8 @@ _SIDEWAYS = {
 }
 # Stages in riding order: each imports only those before it.
 _ORDER = (
-    "ways", "matching", "places", "relief", "ground", "speed", "exits", "help", "detours", "days",
-    "heat", "when", "advice", "plan", "asking", "verdict", "ridden",
+    "ways", "matching", "places", "relief", "weather", "ground", "speed", "exits", "help",
+    "detours", "days", "heat", "when", "advice", "plan", "asking", "verdict", "ridden",
 )  # fmt: skip
 # Within the advice each folder imports only those before it.
 _ADVICE_ORDER = ("", "setup", "bikes", "rider", "advise")

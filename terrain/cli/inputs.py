@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,10 @@ from terrain.text.message import message
 
 if TYPE_CHECKING:
     from terrain.report.formats import Asked
+    from terrain.settings import Settings
     from terrain.values.fleet import Fleet
+    from terrain.values.forecast import Forecast
+    from terrain.values.route import Route
     from terrain.values.trip import Trip
 
 
@@ -74,6 +78,26 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
 
         given["learned"] = read_learned(options["learned"])
     return given
+
+
+def fetch_asked(settings: Settings, route: Route, depart: datetime | None) -> Forecast:
+    """What the weather service of the settings says of the days about a departure."""
+    from terrain.region.forecast import Service, fetch_forecast
+
+    if depart is None:
+        raise UsageError(
+            message("a forecast needs the day of departure"),
+            "--forecast",
+            message("Give it with --depart."),
+        )
+    if settings.forecast is None:
+        raise UsageError(
+            message("no weather service is set"),
+            "--forecast",
+            message("Set TERRAIN_FORECAST to its address; README says of which form."),
+        )
+    service = Service(url=settings.forecast, credit=settings.forecast_credit)
+    return fetch_forecast(route, service, depart)
 
 
 def read_asked(options: dict[str, Any]) -> Asked:

@@ -128,6 +128,12 @@ region_option = click.option(
     help="Local region: a name or a folder. Without it, the one that covers the route.",
 )
 
+forecast_option = click.option(
+    "--forecast",
+    is_flag=True,
+    help="Ask the weather service that TERRAIN_FORECAST names for the days of the ride.",
+)
+
 lines_option = click.option(
     "--lines",
     type=click.Choice(["auto", "days", "alternatives"]),

@@ -9,9 +9,10 @@ import click
 
 from terrain.cli import told
 from terrain.cli.console import Step, colourful, progress, width
-from terrain.cli.inputs import read_asked, read_operator, read_trip
+from terrain.cli.inputs import fetch_asked, read_asked, read_operator, read_trip
 from terrain.cli.options import (
     audience_options,
+    forecast_option,
     lines_option,
     mail_options,
     operator_options,
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 @lines_option
 @trip_options
 @operator_options
+@forecast_option
 @out_option
 @write_option
 @click.option(
@@ -122,8 +124,11 @@ def _assess(settings: Settings, route: Route, options: dict[str, Any], step: Ste
         region = flow.open_region(options["region"], settings.home)
     else:
         region = flow.find_region(route, settings.home)
-    step("judging the route")
     given = read_operator(options)
+    if options["forecast"]:
+        step("asking for the weather")
+        given["forecast"] = fetch_asked(settings, route, options["depart"])
+    step("judging the route")
     return flow.assess(route, region, read_trip(options, given.get("fleet")), **given)
 
 

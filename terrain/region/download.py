@@ -84,6 +84,43 @@ def download(
         _marks(part).unlink(missing_ok=True)
 
 
+def read_answer(url: str, *, most_bytes: int, timeout_s: float, until_s: float) -> bytes:
+    """A short answer of a server, asked for once.
+
+    until_s : of time.monotonic(), when to give up however slowly it comes
+    Raises NotOnServerError for a refusal that has nothing to do with the network, MapDataError for
+    all else.
+    """
+    headers = {"User-Agent": _AGENT, "Accept-Encoding": "identity"}
+    trouble = MapDataError(message("the server was too slow"), url, "")
+    data = bytearray()
+    try:
+        answer = _opener().open(urllib.request.Request(url, headers=headers), timeout=timeout_s)
+        with answer:
+            while chunk := answer.read1(_CHUNK):
+                data += chunk
+                if len(data) > most_bytes:
+                    raise _too_large(url, most_bytes)
+                if time.monotonic() > until_s:
+                    raise trouble
+    except TimeoutError as exc:
+        raise trouble from exc
+    except urllib.error.HTTPError as exc:
+        with exc:
+            if exc.code in _NOT_THERE or exc.code in (400, 422):
+                raise NotOnServerError(str(exc.code)) from exc
+        raise MapDataError(
+            message("the server answered {code}", code=str(exc.code)), url, ""
+        ) from exc
+    except (OSError, http.client.HTTPException) as exc:
+        if isinstance(getattr(exc, "reason", None), TimeoutError):
+            raise trouble from exc
+        raise MapDataError(
+            message("the server cannot be reached ({reason})", reason=_reason(exc)), url, ""
+        ) from exc
+    return bytes(data)
+
+
 class _RetryError(Exception):
     """Worth another try, after at least wait_s."""
 

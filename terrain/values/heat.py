@@ -316,6 +316,7 @@ class Heat:
     engines : one per class of the fleet; empty without a date or without heights
     months : the ride in each month of the year, January first
     asks : questions whose answers would settle more; words : what to know, plain sentences
+    forecast_share : share of the ride whose day a forecast tells; the mean of the month elsewhere
     """
 
     basis: Mapping[str, Any]
@@ -329,6 +330,7 @@ class Heat:
     cautions: tuple[Caution, ...]
     asks: tuple[str, ...]
     words: tuple[str, ...]
+    forecast_share: float = 0.0
 
     @property
     def hardest(self) -> EngineHeat | None:

@@ -11,6 +11,7 @@ from terrain.values.advice import Advice
 from terrain.values.answers import AnsweredPart
 from terrain.values.closed import closed_by_tag, closed_m, closed_on
 from terrain.values.fleet import Fleet
+from terrain.values.forecast import Weather
 from terrain.values.ground import LAND_GROUNDS, Ground, Share
 from terrain.values.heat import Heat
 from terrain.values.help import Help
@@ -66,6 +67,7 @@ class Assessed:
     fleet : the bikes it was judged for; places : what lies along the ride
     found_shut : parts that riders found shut on earlier rides
     when : twelve months by start hour, of a ride on no date; None for a dated one
+    weather : what became of a forecast; None if none was asked for
     answered : what was answered of parts of the route as sent, and what became of it
     """
 
@@ -83,6 +85,7 @@ class Assessed:
     plan: Plan
     found_shut: tuple[FoundShut, ...] = ()
     when: When | None = None
+    weather: Weather | None = None
     answered: tuple[AnsweredPart, ...] = ()
 
     @property
@@ -102,6 +105,7 @@ class Assessed:
             "speed": rounded(self.ride.speeds.to_dict()),
             "relief": rounded(self.relief.to_dict()),
             "heat": rounded(self.heat.to_dict()),
+            "weather": None if self.weather is None else rounded(self.weather.to_dict()),
             "help": rounded(self.help.to_dict()),
             "advice": rounded(self.advice.to_dict()),
             **rounded(self.plan.to_dict()),

@@ -33,6 +33,8 @@ class WebSettings:
     region : region for every route; the one that covers the route if empty
     fleet : the operator's fleet file; fleet.toml in `home` if there is one
     learned : what `terrain learn` wrote; learned.toml in `home` if there is one
+    forecast, forecast_credit : address of a weather service that is asked for routes that leave
+        within its reach, none if empty; whom to name for it
     public_url : address riders see, such as https://rides.example/desk; its path is where the
         application lies behind the proxy, and https makes cookies secure
     trusted_proxies : addresses whose X-Forwarded-For is believed, separated by commas
@@ -58,6 +60,8 @@ class WebSettings:
     region: str = ""
     fleet: str = ""
     learned: str = ""
+    forecast: str = ""
+    forecast_credit: str = ""
     public_url: str = ""
     trusted_proxies: str = "127.0.0.1"
     operator: str = N_("The rental desk")
@@ -103,7 +107,8 @@ class WebSettings:
                 message("units"),
                 message("Use metric or imperial."),
             )
-        for url, key in ((self.public_url, "public_url"), (self.webhook_url, "webhook_url")):
+        for key in ("public_url", "webhook_url", "forecast"):
+            url = getattr(self, key)
             if url and urlsplit(url).scheme not in ("http", "https"):
                 raise UsageError(
                     message("{url} is no web address", url=repr(url)),

@@ -17,8 +17,10 @@ if TYPE_CHECKING:
     from terrain.values.advice import Advice
     from terrain.values.answers import PartAnswer
     from terrain.values.fleet import Fleet
+    from terrain.values.forecast import Forecast
     from terrain.values.learned import Learned
     from terrain.values.report import Report
+    from terrain.values.route import Route
     from terrain.values.trip import Trip
     from terrain.values.verdict import StaffDecision
 
@@ -84,7 +86,8 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     fleet = fleet_of(settings)
     trip = replace(trip_of(material.booking, fleet), answers=material.answers)
     report = flow.assess(
-        route, region, trip, fleet, learned=learned_of(settings, material.learned),
+        route, region, trip, fleet, forecast=weather_of(route, trip, settings),
+        learned=learned_of(settings, material.learned),
         made_at=datetime.now(UTC),
         **_own(material),
     )  # fmt: skip
@@ -109,6 +112,16 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
         facts=pack(render_json(report)),
         files=files,
     )
+
+
+def weather_of(route: Route, trip: Trip, settings: WebSettings) -> Forecast | None:
+    """Days about the departure, of the desk's service; None if it has none or no day is known."""
+    if not settings.forecast or trip.depart is None:
+        return None
+    from terrain.region.forecast import Service, fetch_forecast
+
+    service = Service(url=settings.forecast, credit=settings.forecast_credit)
+    return fetch_forecast(route, service, trip.depart)
 
 
 _RIDER = ("html", "pdf", "gpx", "kml", "ics")

@@ -19,6 +19,9 @@ def heat_part(report: Report, translator: Translator) -> Part | None:
         lines = lines[1:]  # the finding says how hot, and how much to drink
     if lines:
         blocks.append(Block(kind="list", lines=lines))
+    if report.assessed.weather is not None and report.assessed.weather.words:
+        told = " ".join(translator.translate_all(report.assessed.weather.words))
+        blocks.append(Block(kind="text", text=told))
     if lines or heat.months:
         blocks.append(Block(kind="text", text=translator.translate(heat.basis.get("text", ""))))
     if heat.asks:

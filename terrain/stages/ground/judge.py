@@ -14,10 +14,12 @@ from terrain.stages.ground.shares import Laid, errors_of, share_intervals, thinn
 from terrain.stages.ground.stretches import Judged, make_stretches
 from terrain.stages.ground.words import ride_words
 from terrain.stages.ways.severity import severity_of
+from terrain.stages.weather.along import soaked
 from terrain.tables.climate.sites import (
     rain_mm_by_month,
 )
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array
+from terrain.values.forecast import Forecast
 from terrain.values.ground import (
     BASES,
     Alternative,
@@ -42,15 +44,19 @@ def judge_ground(
     trip: Trip,
     notes: Sequence[GroundNote] = (),
     others: Sequence[Alternative] = (),
+    forecast: Forecast | None = None,
 ) -> Ground:
     """The ground of a ride at its season, with its grades and heights.
 
     day : to which map and notes age; the trip's date tells the season, which is open without one
+    forecast : its rain takes the place of the month's where it tells enough of the days before
     """
+    depart = None if trip.depart is None else trip.depart.date()
     return ground_along(
-        match, roads, way_ground, month=None if trip.depart is None else trip.depart.month,
+        match, roads, way_ground, month=None if depart is None else depart.month,
         today=day, notes=notes, grade_pct=relief.grade_between(match.from_m, match.to_m),
         others=others, ele_m=relief.ele_at((match.from_m + match.to_m) / 2),
+        forecast=None if forecast is None or depart is None else (forecast, depart),
     )  # fmt: skip
 
 
@@ -66,6 +72,7 @@ def ground_along(
     grade_pct: FloatArray | None = None,
     ele_m: FloatArray | None = None,
     others: Sequence[Alternative] = (),
+    forecast: tuple[Forecast, date] | None = None,
 ) -> Ground:
     """The ground of each leg and stretch of a ride, and the shares of the whole.
 
@@ -76,12 +83,17 @@ def ground_along(
     notes : the operator's own; they win while they are believed
     grade_pct : mean grade of each leg [%], shape (k,); steepness adds to the severity
     ele_m : height of each leg [m], NaN not known, shape (k,); tells where snow may lie
+    forecast : with the day of setting off; tells how wet the days before are
     others : other ways the ride may have gone between far-apart points
     """
     held = apply_notes(match, notes, today)
     cuts = cut_ride(match, held)
     ground = Grounds.of(cuts, way_ground, held, today)
     rain = None if month is None else _rain(match, cuts, month, rain_mm)
+    by_days = None
+    if rain is not None and forecast is not None:
+        lon, lat = match.lonlat(cuts.middle_m)
+        rain, by_days = soaked(forecast[0], lon, lat, cuts.middle_m, forecast[1], rain)
     snow, mean_c = None, None
     if month is not None and ele_m is not None:
         snow, mean_c = _snow(match, roads, cuts, month, ele_m)
@@ -89,6 +101,7 @@ def ground_along(
     severity = severity_of(roads.ways, cuts.way, ground.p, grade)
     judged = Judged(
         cuts=cuts, ground=ground, held=held, month=month, rain_mm=rain, mean_c=mean_c,
+        by_days=by_days,
         season=season_of(roads.ways, cuts.way, ground.p, rain, snow=snow, mean_c=mean_c),
         severity=_with_notes(severity, cuts, held),
     )  # fmt: skip

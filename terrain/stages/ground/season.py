@@ -130,10 +130,13 @@ def season_words(
     month: int | None,
     mean_c: float | None = None,
     cause: SeasonCause | None = SeasonCause.RAIN,
+    *,
+    by_days: bool = False,
 ) -> str:
     """One sentence; empty where there is nothing to say. Never "is", always "may be".
 
     mean_c : mean of the month [C], None where not known
+    by_days : whether rain_mm is the wetness of the days before, by a forecast
     """
     if risk is None or risk is SeasonRisk.NONE:
         return ""
@@ -142,6 +145,12 @@ def season_words(
         if rain_mm is None or np.isnan(rain_mm) or not month:
             return told
         # To 5 mm: a monthly mean is not known better.
+        if by_days:
+            days = message(
+                "By the forecast it is as wet as in a month of {rain_mm} of rain.",
+                rain_mm=float(5 * round(rain_mm / 5)),
+            )
+            return join_messages((told, days))
         rain = message(
             "About {rain_mm} of rain falls in {in_month}.",
             rain_mm=float(5 * round(rain_mm / 5)),

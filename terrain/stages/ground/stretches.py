@@ -13,7 +13,7 @@ from terrain.stages.ground.notes import AppliedNote
 from terrain.stages.ground.season import Season, season_words
 from terrain.stages.ground.words import severity_tags, severity_words, way_evidence_of
 from terrain.text.message import join_messages, message
-from terrain.values.arrays import FloatArray, Int8Array, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
     LAND_GROUNDS,
@@ -41,6 +41,7 @@ class Judged:
     """Everything known of each piece of a ride, shape (k,).
 
     mean_c : mean of the month [C], None where not known
+    by_days : where rain_mm is the wetness of the days before, by a forecast; None for nowhere
     """
 
     cuts: RidePieces
@@ -50,6 +51,7 @@ class Judged:
     rain_mm: FloatArray | None
     mean_c: FloatArray | None
     month: int | None
+    by_days: BoolArray | None
     held: Sequence[AppliedNote]
 
 
@@ -139,7 +141,12 @@ def _evidence(
         of_way,
         text=text,
         season=season_words(
-            season.risks[worst_at], rain, judged.month, mean, season.causes[worst_at]
+            season.risks[worst_at],
+            rain,
+            judged.month,
+            mean,
+            season.causes[worst_at],
+            by_days=judged.by_days is not None and bool(judged.by_days[i]),
         ),
         ride=severity_words(severity, severity_tags(ways, int(judged.cuts.way[i]))),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import NamedTuple
 
 import numpy as np
@@ -22,9 +22,11 @@ from terrain.calc.sun import (
 )
 from terrain.stages.heat.climate import climate_basis, climate_year, daily_curve_c
 from terrain.stages.heat.passage import Passage, passing_unix_s
+from terrain.stages.weather.along import day_air
 from terrain.tables.heat import USED_TO_HEAT_C
 from terrain.values.arrays import FloatArray
 from terrain.values.climate import ClimateGrid, ClimateYear
+from terrain.values.forecast import Forecast
 from terrain.values.heat import AirAlong
 
 _MOST_SAMPLES = 600
@@ -89,12 +91,15 @@ class _Air(NamedTuple):
     sun_height_deg: FloatArray
 
 
-def air_along(inputs: Passage, climate: ClimateAlong, start: datetime) -> AirAlong:
+def air_along(
+    inputs: Passage, climate: ClimateAlong, start: datetime, forecast: Forecast | None = None
+) -> AirAlong:
     """Temperature, humidity and what they make of each other, at the hour of passing.
 
-    A mean day of the season under a clear sky: climate, not weather.
+    A mean day of the season under a clear sky: climate, not weather, but for the days and places
+    that a forecast tells.
     """
-    (air,), kph = _airs([(inputs, start)], climate), _kph(inputs, climate)
+    (air,), kph = _airs([(inputs, start)], climate, forecast), _kph(inputs, climate)
     riding = np.maximum(kph / 3.6 * _RIDING_TO_10M, _STILL_M_S)
     still_c, riding_c = _wet([air, air], [np.full(len(kph), _STILL_M_S), riding])
     return _along(inputs, climate, [air], [still_c], [riding_c])[0]
@@ -123,7 +128,33 @@ def riding_airs_along(
     return _along(inputs, climate, airs, [none] * len(airs), wet)
 
 
-def _airs(cases: Sequence[tuple[Passage, datetime]], climate: ClimateAlong) -> list[_Air]:
+def forecast_share(inputs: Passage, air: AirAlong, forecast: Forecast | None) -> float:
+    """Share of the positions whose day a forecast tells."""
+    if forecast is None:
+        return 0.0
+    told = _told(inputs, air.at_m, air.unix_s, forecast)[0]
+    return float(np.mean(~np.isnan(told)))
+
+
+def _told(
+    inputs: Passage, at_m: FloatArray, unix_s: FloatArray, forecast: Forecast
+) -> tuple[FloatArray, ...]:
+    """Maximum, minimum, half of the band and vapour of the days of passing; NaN where not told."""
+    lon, lat = inputs.lonlat(at_m)
+    days = np.array([_local(at, inputs).toordinal() for at in unix_s.tolist()])
+    column = days - forecast.first.toordinal()
+    return tuple(day_air(forecast, lon, lat, inputs.heights(at_m), column))
+
+
+def _local(unix_s: float, inputs: Passage) -> date:
+    return datetime.fromtimestamp(unix_s, inputs.zone).date()
+
+
+def _airs(
+    cases: Sequence[tuple[Passage, datetime]],
+    climate: ClimateAlong,
+    forecast: Forecast | None = None,
+) -> list[_Air]:
     """The air of each clock and time of setting off of one ride: all at once, since most of what
     a formula takes is to be called."""
     at_m, inputs, n = climate.at_m, cases[0][0], len(cases)
@@ -136,8 +167,19 @@ def _airs(cases: Sequence[tuple[Passage, datetime]], climate: ClimateAlong) -> l
         np.concatenate(column) for column in zip(*(by_day[day] for day in days), strict=True)
     )
     light = daylight_h(lat, np.repeat(days, len(at_m)))
+    shift_k = np.tile(_height_shift_k(climate, at_m, ele), n)
+    tmax, tmin = tmax + shift_k, tmin + shift_k
+    if forecast is not None:
+        told = _told(inputs, np.tile(at_m, n), unix_s, forecast)
+        # Where only the maximum is told the day keeps its usual range.
+        usual_min = np.fmin(told[0] - (tmax - tmin), tmin)
+        told_min = np.where(np.isnan(told[1]), usual_min, told[1])
+        tmin = np.where(np.isnan(told[0]), tmin, told_min)
+        tmax, half, vapour = (
+            np.where(np.isnan(new), old, new)
+            for new, old in ((told[0], tmax), (told[2], half), (told[3], vapour))
+        )
     temp = daily_curve_c(solar_hour(unix_s, lon), tmin, tmax, light)
-    temp = temp + np.tile(_height_shift_k(climate, at_m, ele), n)
     height, _ = sun_position_deg(unix_s, lon, lat)
     # Where no height is known, the one that the temperature was taken for.
     ground_m = np.tile(np.where(np.isnan(ele), _at(climate, climate.year.ground_m), ele), n)

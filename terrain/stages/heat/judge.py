@@ -15,6 +15,7 @@ from terrain.stages.heat.air import (
     air_along,
     climate_along,
     coldest_along,
+    forecast_share,
     still_airs_along,
 )
 from terrain.stages.heat.engine import (
@@ -33,6 +34,7 @@ from terrain.text.message import message
 from terrain.values.climate import ClimateGrid
 from terrain.values.clock import SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import BikeClass, Cooling, Fleet
+from terrain.values.forecast import Forecast
 from terrain.values.heat import AirAlong, Heat, MonthHeat, StretchAir
 from terrain.values.places import RideNode
 from terrain.values.relief import Relief
@@ -53,6 +55,9 @@ _NOT_WEATHER = message(
     "These are means of many years at the hour you pass, under a clear sky: no forecast. A hot "
     "day can be several degrees warmer."
 )
+_WEATHER = message(
+    "This is the forecast at the hour you pass, with the sun of a clear sky; a forecast may fail."
+)
 
 
 def judge_heat(
@@ -65,23 +70,29 @@ def judge_heat(
     own: ClimateGrid | None = None,
     places: PlacesView | None = None,
     nodes: Sequence[RideNode] = (),
+    forecast: Forecast | None = None,
 ) -> Heat:
     """Heat, cold and height along a ride, for rider and engine.
 
     places : of the region; nodes : on the ride: where one stands with the engine running
     own : the operator's monthly climate grids
+    forecast : takes the place of the month's mean for the days it tells
     """
-    return heat_along(
-        passage_of(ride, relief, clock, places, nodes), trip=trip, fleet=fleet, own=own
-    )
+    inputs = passage_of(ride, relief, clock, places, nodes)
+    return heat_along(inputs, trip=trip, fleet=fleet, own=own, forecast=forecast)
 
 
 def heat_along(
-    inputs: Passage, *, trip: Trip, fleet: Fleet, own: ClimateGrid | None = None
+    inputs: Passage,
+    *,
+    trip: Trip,
+    fleet: Fleet,
+    own: ClimateGrid | None = None,
+    forecast: Forecast | None = None,
 ) -> Heat:
     """The ride's heat on its day, or month by month where no day is known.
 
-    own : the operator's monthly climate grids
+    own, forecast : as in judge_heat
     """
     climate = climate_along(inputs, own)
     zone = inputs.zone
@@ -105,12 +116,13 @@ def heat_along(
             words=heat_words(None, (), months, unknown=_unknown(inputs)),
         )
     start = _first_start(inputs, trip.depart)
-    air = air_along(inputs, climate, start)
+    air = air_along(inputs, climate, start, forecast)
+    told_share = forecast_share(inputs, air, forecast)
     rider = judge_rider(inputs, air, zone, used_to_heat=climate.used_to_heat(start.month))
     steps = ride_steps(inputs)
     engines = tuple(judge_engine(bike, steps, air, trip) for bike in bikes)
     return Heat(
-        basis=_basis(inputs, climate, start),
+        basis=_basis(inputs, climate, start, told_share),
         air=air,
         rider=rider,
         stretches=_stretches(inputs, air),
@@ -121,6 +133,7 @@ def heat_along(
         cautions=rider_cautions(air, inputs),
         asks=(),
         words=heat_words(rider, engines, months, unknown=_unknown(inputs)),
+        forecast_share=told_share,
     )
 
 
@@ -215,7 +228,9 @@ def _hottest_start_h(inputs: Passage) -> float:
     return max(_HOTTEST_H - day_h / 2.0, _MORNING_H)
 
 
-def _basis(inputs: Passage, climate: ClimateAlong, start: datetime | None) -> dict[str, Any]:
+def _basis(
+    inputs: Passage, climate: ClimateAlong, start: datetime | None, told_share: float = 0.0
+) -> dict[str, Any]:
     return {
         "climate": climate.basis,
         "source": ATTRIBUTION,
@@ -224,5 +239,5 @@ def _basis(inputs: Passage, climate: ClimateAlong, start: datetime | None) -> di
         "stops_share": 1.0 + SHARE_OF_STOPS,
         "heights_known": inputs.height_known_share,
         "grades_known": inputs.grade_known_share,
-        "text": _NOT_WEATHER,
+        "text": _WEATHER if told_share > 0.995 else _NOT_WEATHER,
     }

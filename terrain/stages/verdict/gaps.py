@@ -21,6 +21,7 @@ def list_unknown(ride: Assessed) -> tuple[Unknown, ...]:
         *(Unknown(key="region.notes", why=note) for note in ride.region.notes),
         *_roads(ride),
         *_date(ride),
+        *_weather(ride),
         *_heights(ride.relief),
         *_map(ride),
     )
@@ -55,6 +56,16 @@ def _date(ride: Assessed) -> Iterator[Unknown]:
     if ride.trip.depart is None:
         why = message("No date: heat, daylight and season are not judged for a day of travel.")
         yield Unknown(key="trip.depart", why=why)
+
+
+def _weather(ride: Assessed) -> Iterator[Unknown]:
+    if ride.weather is not None and ride.weather.why:
+        why = message(
+            "The weather of the week, though it was asked for: {why}. Heat, and rain on soft "
+            "ground, are the month's means.",
+            why=ride.weather.why,
+        )
+        yield Unknown(key="weather", why=why)
 
 
 def _heights(relief: Relief) -> Iterator[Unknown]:

@@ -1,0 +1,1 @@
+"""What a forecast says along a ride."""
