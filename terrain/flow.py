@@ -23,7 +23,7 @@ from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
-from terrain.stages.matching import match_route, other_ways
+from terrain.stages.matching import DEFAULT_PARAMS, MatchParams, match_route, other_ways
 from terrain.stages.places import places_along
 from terrain.stages.plan import make_plan
 from terrain.stages.relief.judge import judge_relief
@@ -195,12 +195,12 @@ def _local(trip: Trip, match: Match) -> Trip:
     return replace(trip, depart=trip.depart.astimezone(zone).replace(tzinfo=None))
 
 
-def match(route: Route, region: Region) -> Match:
+def match(route: Route, region: Region, params: MatchParams = DEFAULT_PARAMS) -> Match:
     """The route laid on the region's ways, in riding order.
 
     Raises RegionNotCovering if none of it lies on them.
     """
-    ride = match_route(route, region.roads) if meets(region.info.bbox, route) else None
+    ride = match_route(route, region.roads, params) if meets(region.info.bbox, route) else None
     if ride is None or ride.matched_m + ride.ferry_m <= 0:
         raise RegionNotCovering(
             message(

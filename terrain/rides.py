@@ -10,6 +10,7 @@ from terrain.flow import match
 from terrain.region.region import Region
 from terrain.stages.ground.judge import ground_along
 from terrain.stages.help.judge import judge_help
+from terrain.stages.matching import DEFAULT_PARAMS, MatchParams
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.ridden.compare import compare
 from terrain.stages.ridden.follow import along_plan
@@ -27,6 +28,8 @@ from terrain.values.ride import Ride, Speeds
 from terrain.values.route import Route
 from terrain.values.track import Track
 from terrain.values.trip import Three, Trip
+
+OFF_PLAN = MatchParams(any_road=True)
 
 
 def ridden(
@@ -54,7 +57,8 @@ def ridden(
     if planned is not None:
         filled = along_plan(route, knots, planned.match, planned.speeds)
         route, own = filled.route, filled.index
-    laid = match(route, region)
+    # Off its plan a ride left the way a planner takes: what is left to guess follows no planner.
+    laid = match(route, region, DEFAULT_PARAMS if plan is None else OFF_PLAN)
     ground, ride = _ride_on(laid, route, region, trip)
     inputs = RiddenInputs(
         name=track.name, source=track.source, region=region.info.name, knots=knots, match=laid,

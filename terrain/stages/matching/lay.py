@@ -126,7 +126,7 @@ def _section(
     edge[on], at_m[on], dist_m[on] = cands.edge[chosen], cands.at_m[chosen], cands.dist_m[chosen]
     return MatchedPart(
         lon=line.lon, index=line.index + part[0], on=on,
-        sparse=(steps.mode == StepMode.GUESSED) | (steps.mode == StepMode.OFF_ROAD),
+        sparse=~np.isin(steps.mode, (StepMode.SHOWN, StepMode.ROUGH)),
         edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m, sigma_m=steps.sigma_m,
         pieces=ridden_pieces(graph, work, spots, steps, chain),
     )  # fmt: skip
@@ -216,7 +216,9 @@ def _steps(line: Line, on_track: BoolArray, params: MatchParams) -> Steps:
     off_gap = gap / beta
     off_gap[middle] = (6.0 * gap[middle] + 1000.0) / beta[middle]
     off_m = min(max(params.off_sigmas * sigma, 25.0), 100.0)
-    guessed = np.where(on_track[1:] & on_track[:-1], StepMode.OFF_ROAD, StepMode.GUESSED)
+    tracks = on_track[1:] & on_track[:-1] & (not params.any_road)
+    plainly = StepMode.ANY_ROAD if params.any_road else StepMode.GUESSED
+    guessed = np.where(tracks, StepMode.OFF_ROAD, plainly)
     return Steps(
         sigma_m=sigma, off_cost=0.5 * (off_m / sigma) ** 2,
         slack_m=min(params.slack_sigmas * pair, 120.0), gap_m=gap,

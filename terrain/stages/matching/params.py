@@ -38,6 +38,8 @@ class MatchParams:
         the gap, and these shares for middle and sparse gaps
     weight_... : the same for the weight of the ways ridden, see class_rates
     reach_against : weighted length tried, in gaps: enough to ride against a one-way
+    any_road : where the way is guessed, every road is as likely and the shortest way is taken, for
+        lines that no planner drew
     """
 
     shake_least_m: float = 3.0
@@ -70,6 +72,7 @@ class MatchParams:
     weight_sparse: float = 0.45
     weight_beta_m: float = 5.0
     reach_against: float = 6.0
+    any_road: bool = False
 
 
 class StepMode(IntEnum):
@@ -79,6 +82,7 @@ class StepMode(IntEnum):
     GUESSED = 1
     ROUGH = 2  # a few hundred metres with nothing drawn in between
     OFF_ROAD = 3  # guessed between two points that lie on tracks
+    ANY_ROAD = 4  # guessed with no taste for main roads
 
 
 DEFAULT_PARAMS = MatchParams()
@@ -124,12 +128,16 @@ _AGAINST = (4.0, 20.0, 8.0)
 # much less (chosen on lines of known ways and of rides fond of tracks, tests/bench).
 _FOND = 0.3
 
+# Classes that weigh more than this where the way is guessed are no roads for motors.
+_NO_ROAD = 5.0
+
 
 def class_rates(values: tuple[str, ...]) -> FloatArray:
     """Weights of a metre for each highway value of a region, a row for each StepMode."""
     drawn = np.array([_RATES.get(v, _OTHER) for v in values] or [_OTHER]).T
     fond = np.array([_FOND if v == "track" else 1.0 for v in values] or [1.0])
-    return np.vstack([drawn, drawn[StepMode.GUESSED] * fond])
+    guessed = drawn[StepMode.GUESSED]
+    return np.vstack([drawn, guessed * fond, np.where(guessed < _NO_ROAD, 1.0, guessed)])
 
 
 def kind_rates(ways: WayTable, rows: Int32Array) -> FloatArray:
@@ -151,5 +159,6 @@ def kind_rates(ways: WayTable, rows: Int32Array) -> FloatArray:
 
 
 def _by_mode(factors: tuple[float, float, float]) -> FloatArray:
-    """A factor for each StepMode, a column; off road they are those of any guess."""
-    return np.array([*factors, factors[StepMode.GUESSED]])[:, None]
+    """A factor for each StepMode, a column; it is the same for every kind of guess."""
+    guessed = factors[StepMode.GUESSED]
+    return np.array([*factors, guessed, guessed])[:, None]

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.matching import match_route
-from terrain.stages.matching.params import _RATES, StepMode, class_rates
+from terrain.stages.matching.params import _RATES, MatchParams, StepMode, class_rates
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
 from terrain.values.views import RoadsView
@@ -98,6 +98,13 @@ def test_sparse_route_is_filled_by_routing(winding: RoadsView) -> None:
     assert match.filled_m == pytest.approx(match.length_m)
     assert match.mean_offset_m is None
     assert codes(match) == ["way-guessed"]
+
+
+def test_who_rides_by_no_planner_takes_the_shortest_of_any_roads(winding: RoadsView) -> None:
+    route = route_of([(0, 0), (9000, 0)])
+    match = match_route(route, winding, MatchParams(any_road=True))
+    assert_ways(match, [(2, 9000.0)], 50.0)
+    assert match.filled_m == match.length_m
 
 
 def test_long_straight_steps_of_a_thinned_line_show_the_way(town: RoadsView) -> None:

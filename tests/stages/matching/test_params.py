@@ -33,7 +33,11 @@ def test_weight_of_a_metre_along_and_against_a_way(
     rates = kind_rates(ways, np.array([1, 0], np.int32))
     assert rates.shape == (len(StepMode), 4)
     fond = 0.3 if highway == "track" else 1.0  # between points on tracks
-    right = [*plain, fond * plain[1]]
-    wrong = [4.0 * plain[0], 20.0 * plain[1], 8.0 * plain[2], 20.0 * fond * plain[1]]
+    shut = 5.6 if flags else 1.0
+    alike = plain[1] if highway == "footway" else shut  # any road of the same weight
+    right = [*plain, fond * plain[1], alike]
+    wrong = [
+        4.0 * plain[0], 20.0 * plain[1], 8.0 * plain[2], 20.0 * fond * plain[1], 20.0 * alike
+    ]  # fmt: skip
     assert rates[:, 0].tolist() == pytest.approx(wrong if oneway < 0 else right)
     assert rates[:, 1].tolist() == pytest.approx(wrong if oneway > 0 else right)
