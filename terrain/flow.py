@@ -25,7 +25,7 @@ from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import DEFAULT_PARAMS, MatchParams, match_route, other_ways
 from terrain.stages.places import places_along
-from terrain.stages.plan import make_plan
+from terrain.stages.plan import bikes_for, make_plan
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
 from terrain.stages.verdict import judge_verdict
@@ -38,6 +38,7 @@ from terrain.values.answers import AnsweredPart
 from terrain.values.fleet import Fleet
 from terrain.values.forecast import Forecast
 from terrain.values.ground import Alternative, Ground, GroundNote
+from terrain.values.group import InGroup, RidesWith
 from terrain.values.help import Helper
 from terrain.values.learned import Learned
 from terrain.values.match import Match
@@ -63,6 +64,7 @@ def assess(
     pins: Pins | None = None,
     learned: Learned | None = None,
     forecast: Forecast | None = None,
+    beside: RidesWith | None = None,
     made_at: datetime | None = None,
 ) -> Report:
     """What ground, relief, heat and help lie along a route, and what follows from it.
@@ -72,6 +74,7 @@ def assess(
     pins : the guide's wishes for days and stops
     learned : times and ground from the operator's own rides, as `terrain learn` keeps them
     forecast : of the days about the departure, as `fetch_forecast` got it
+    beside : whom the rider stays with: whose pace it is, and what bikes must reach a pump
     made_at : stamped on the report; map and notes age to it if the trip has no day; now if None
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
@@ -79,8 +82,9 @@ def assess(
     trip, made_at = _local(trip or Trip(), laid), made_at or datetime.now(UTC)
     if learned is not None:
         trip, notes = learned.trip(trip), (*learned.notes(), *notes)
+    pace = None if beside is None else beside.slowest
     roads, day = region.roads, (trip.depart or made_at).date()
-    on = _ridden(route, laid, region, day, trip, notes, forecast)
+    on = _ridden(route, laid, region, day, pace or trip, notes, forecast)
     answered: tuple[AnsweredPart, ...] = ()
     if trip.answers:
         taken = take_answers(
@@ -90,7 +94,7 @@ def assess(
         if taken.route is not route or taken.notes:
             # Another line, or another ground: all of it is judged anew.
             route, notes = taken.route, (*notes, *taken.notes)
-            on = _ridden(route, match(route, region), region, day, trip, notes, forecast)
+            on = _ridden(route, match(route, region), region, day, pace or trip, notes, forecast)
     laid, ride, ground, relief, others = on.ride.match, on.ride, on.ground, on.relief, on.others
     places = places_along(laid, roads, region.places, region.areas)
     exits = find_exits(ride, roads, region.help)
@@ -112,6 +116,7 @@ def assess(
     plan = make_plan(
         ride, days, region.places, region.help, exits=exits, detours=detours, heat=heat,
         advice=advice, trip=trip, fleet=fleet, helpers=helpers, pins=pins,
+        beside=() if beside is None else beside.bikes,
     )  # fmt: skip
     note, when = _region_note(region, day), None
     if trip.depart is None:
@@ -130,6 +135,53 @@ def assess(
         made_at=made_at, terrain_version=version("terrain"), assessed=assessed,
         verdict=judge_verdict(assessed),
     )  # fmt: skip
+
+
+def assess_group(
+    route: Route,
+    region: Region,
+    trips: Sequence[Trip],
+    fleet: Fleet = DEFAULT_FLEET,
+    *,
+    notes: Sequence[GroundNote] = (),
+    helpers: Sequence[Helper] = (),
+    pins: Pins | None = None,
+    learned: Learned | None = None,
+    forecast: Forecast | None = None,
+    made_at: datetime | None = None,
+) -> tuple[InGroup, ...]:
+    """A report for each rider of a group that stays together; nothing is averaged.
+
+    trips : a rider each; the same route, day and answers
+    All ride at the pace of the slowest, and stop where the bike of the shortest range must: days,
+    clock, heat and stops are the same in each report, bike and rider are judged one by one.
+    Raises RegionNotCovering if no part of the route lies on the region's roads.
+    """
+    made_at = made_at or datetime.now(UTC)
+
+    def judged(trip: Trip, beside: RidesWith | None = None) -> Report:
+        return assess(
+            route, region, trip, fleet, notes=notes, helpers=helpers, pins=pins, learned=learned,
+            forecast=forecast, beside=beside, made_at=made_at,
+        )  # fmt: skip
+
+    alone = {trip: judged(trip) for trip in dict.fromkeys(trips)}
+    if len(alone) == 1:
+        told = [InGroup(report=alone[trip], alone_s=_riding_s(alone[trip])) for trip in trips]
+        return tuple(told)
+    slowest = max(alone.values(), key=_riding_s)
+    bikes = tuple(
+        bike
+        for report in alone.values()
+        for bike in bikes_for(report.assessed.trip, fleet, report.assessed.advice)
+    )
+    beside = RidesWith(slowest=slowest.assessed.trip, bikes=tuple(dict.fromkeys(bikes)))
+    together = {trip: judged(trip, beside) for trip in alone}
+    return tuple(InGroup(report=together[trip], alone_s=_riding_s(alone[trip])) for trip in trips)
+
+
+def _riding_s(report: Report) -> float:
+    return report.assessed.ride.total_s
 
 
 class _Ridden(NamedTuple):

@@ -38,7 +38,7 @@ _SIDEWAYS = {
 # Stages in riding order: each imports only those before it.
 _ORDER = (
     "ways", "matching", "places", "relief", "weather", "ground", "speed", "exits", "help",
-    "detours", "days", "heat", "when", "advice", "plan", "asking", "verdict", "ridden",
+    "detours", "days", "heat", "when", "advice", "plan", "asking", "verdict", "group", "ridden",
 )  # fmt: skip
 # Within the advice each folder imports only those before it.
 _ADVICE_ORDER = ("", "setup", "bikes", "rider", "advise")

@@ -26,6 +26,7 @@ from markupsafe import Markup
 
 from terrain.errors import InputError, UsageError
 from terrain.report.data.jsonfile import report_data
+from terrain.report.desk.group import group_lines
 from terrain.report.detours import deciding_detours
 from terrain.report.page.lead import (
     ShareRow,
@@ -38,6 +39,7 @@ from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.answers import TICKED
+from terrain.values.group import Group
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding
 
@@ -120,17 +122,22 @@ def make_draft(
     *,
     template: str | None = None,
     template_source: str = "",
+    group: Group | None = None,
 ) -> MailDraft:
     """The mail to the rider; the same report gives the same draft.
 
     template : the text of the plain body in place of ours, see templates/mail.txt
     template_source : the template's file, as shown to people
+    group : all riders of the report's booking, to stand before what is said to the first
     Raises InputError for a template that cannot be filled in.
     """
     page = _page(report, translator)
+    told = () if group is None else group_lines(group, translator)
     advice = report.assessed.advice
     values: dict[str, Any] = {
         "page": page,
+        "group": told,
+        "first": "" if group is None else translator.translate_term(group.riders[0].name),
         "lead": _lead(report, translator),
         "asked": _asked(report, translator),
         "questions": [plain_line(translator.translate(x.text)) for x in advice.questions],
@@ -152,7 +159,9 @@ def make_draft(
     route = report.assessed.route.name
     made_at = report.made_at.isoformat(timespec="seconds")
     return MailDraft(
-        subject=_subject(page, translator, len(values["asked"])),
+        subject=_subject(
+            page.title, told[0] if told else page.verdict, translator, len(values["asked"])
+        ),
         plain=plain,
         html=_html_text(
             "mail.html", {**values, "lang": translator.lang, "body": Markup(body_html)}
@@ -160,7 +169,7 @@ def make_draft(
         made_at=made_at,
         route=plain_line(page.title),
         about=plain_line(page.about),
-        verdict=plain_line(page.verdict),
+        verdict=plain_line(told[0] if told else page.verdict),
         body=body,
         body_html=body_html,
         asked=tuple(values["asked"]),
@@ -271,14 +280,14 @@ def _plain_domain(domain: str) -> str:
     return domain.encode("idna").decode("ascii") if domain else ""
 
 
-def _subject(page: _MailPage, translator: Translator, n_questions: int) -> str:
+def _subject(title: str, verdict: str, translator: Translator, n_questions: int) -> str:
     """Route, verdict and how many questions; the route's name gives way to the verdict."""
-    verdict = page.verdict.rstrip(".")
+    verdict = verdict.rstrip(".")
     if n_questions:
         asked = translator.n_("one question", "{n} questions", n_questions)
         verdict = translator._("{verdict} ({questions})", verdict=verdict, questions=asked)
     room = max(_SHORTEST_TITLE, _LONGEST_SUBJECT - len(verdict) - 2)
-    title = shortened(page.title, room)
+    title = shortened(title, room)
     text = plain_line(translator._("{route}: {verdict}", route=title, verdict=verdict))
     return text if len(text) <= _LONGEST_SUBJECT else text[: _LONGEST_SUBJECT - 1] + "…"
 

@@ -24,6 +24,7 @@ from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found, own_route
+from terrain.web.party import as_rider, numbered, riders_of
 from terrain.web.views import booking_view, trip_days
 from terrain.web.work import unpack
 
@@ -137,10 +138,12 @@ def _day(text: str) -> str:
 
 
 @router.get("/desk/b/{ref}/sheet/{route_id}", dependencies=STAFF)
-def sheet(request: Request, ref: str, route_id: int, bike: str = "") -> Response:
+def sheet(
+    request: Request, ref: str, route_id: int, bike: str = "", rider: int = 1
+) -> Response:  # fmt: skip
     """The sheet for whoever sets the bike up; none while something forbids or is open.
 
-    bike : name of a bike of the operator's, or of a class
+    bike : name of a bike of the operator's, or of a class; rider : of a group, from 1
     """
     desk = desk_of(request)
     with desk.db.read() as conn:
@@ -148,8 +151,10 @@ def sheet(request: Request, ref: str, route_id: int, bike: str = "") -> Response
         chosen = own_route(conn, row.id, route_id)
         data = None
         if chosen.report_id is not None:
-            data = bookings.report_file(conn, chosen.report_id, "staff.sheets")
+            name = numbered("staff.sheets", rider)
+            data = bookings.report_file(conn, chosen.report_id, name)
         mine = own_bikes(conn)
+        row = as_rider(row, riders_of(conn, row.id), rider)
     if data is None:
         raise HTTPException(404, message("There is no sheet yet. Have the route read again."))
     told = Handovers.from_dict(json.loads(unpack(data)))
@@ -162,7 +167,7 @@ def sheet(request: Request, ref: str, route_id: int, bike: str = "") -> Response
     translator = translator_for(desk.lang(request), row.units)
     view = booking_view(row, [chosen], translator)
     return desk.page(
-        request, "sheet.html", b=row, chosen=chosen, held=told.held, sheet=picked,
+        request, "sheet.html", b=row, chosen=chosen, number=rider, held=told.held, sheet=picked,
         sheets=told.sheets, own=own, fit=fit, translator=translator, view=view, bags=BAG_TERMS,
         kept_in=[item for item in mine if item.row.bike in able and item.open],
         days=trip_days(row.starts_on, row.ends_on, translator), parts=FAULT_TERMS,

@@ -24,9 +24,11 @@ from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
+from terrain.web.group_views import drawn_groups
 from terrain.web.jobs import add_job
 from terrain.web.limits import check_count
 from terrain.web.mail import shown_mails
+from terrain.web.party import numbered, riders_of
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
@@ -127,6 +129,7 @@ def _booking_page(
         mails = shown_mails(desk, conn, row, rows, who=_who(request))
         asked, open_days = answers.questions_of(conn, rows), answers.open_days(conn, row.id, now)
         rounds = answers.rounds_of(conn, rows, desk.lang(request))
+        further = riders_of(conn, row.id)
     translator = translator_for(desk.lang(request), row.units)
     opened = "details" if typed is not None else request.query_params.get("open", "")
     return desk.page(
@@ -140,7 +143,8 @@ def _booking_page(
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
         ruling_mark=mark_of, fault=fault, asked=asked, open_days=open_days, rounds=rounds,
         classes=classes_of(request),
-        working=any(x.working for x in rows),
+        working=any(x.working for x in rows), groups=drawn_groups(rows, translator),
+        n_riders=len(further) + 1,
         link=desk.whole(f"/t/{link}", request) if link else "",
     )  # fmt: skip
 
@@ -274,8 +278,8 @@ def own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:
 
 
 @router.get("/desk/b/{ref}/report/{route_id}", dependencies=STAFF)
-def report(request: Request, ref: str, route_id: int) -> Response:
-    """The report as staff read it, in place."""
+def report(request: Request, ref: str, route_id: int, rider: int = 1) -> Response:
+    """The report as staff read it, in place. rider : of a group, from 1"""
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
@@ -283,7 +287,7 @@ def report(request: Request, ref: str, route_id: int) -> Response:
     if chosen.report_id is None:
         raise HTTPException(404, message("There is no report yet."))
     bar = desk.part(request, "desk_bar.html", b=row, chosen=chosen)
-    return report_page(desk, chosen, "staff.html", bar)
+    return report_page(desk, chosen, numbered("staff.html", rider), bar)
 
 
 _FILES = ("rider.pdf", "rider.gpx", "rider.kml", "rider.ics", "staff.csv", "staff.geojson")

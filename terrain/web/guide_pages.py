@@ -26,6 +26,7 @@ from terrain.web.bookings import Standing
 from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
+from terrain.web.group_views import drawn_groups
 from terrain.web.jobs import add_job
 from terrain.web.plan_form import KIND_WORDS, KINDS, Wishes, added_beside, plan_table, typed_wishes
 from terrain.web.rulings import DecidedMeanwhile, check_seen, mark_of
@@ -42,7 +43,7 @@ _PLANNED_MEANWHILE = N_(
 
 @router.get("/guide", dependencies=GUIDE)
 def rides(request: Request, past: str = "", page: int = 1) -> Response:
-    """The rides with a report, the next first; no customer's name or address."""
+    """The rides with a report, the next first; no address, and names in groups alone."""
     desk = desk_of(request)
     page = min(max(page, 1), 10_000)
     with desk.db.read() as conn:
@@ -105,7 +106,7 @@ def _plan_page(request: Request, route_id: int, fault: str = "", *, status: int 
         dated=bool(booking.depart), kinds=[(k, KIND_WORDS[StopKind(k)]) for k in KINDS],
         fault=fault, translator=translator, typed=form.texts, pinned=kept is not None,
         seen=mark_of(kept), days=trip_days(booking.starts_on, booking.ends_on, translator),
-        bags=BAG_TERMS,
+        bags=BAG_TERMS, groups=drawn_groups([row], translator),
         more=added_beside(form, made),
     )  # fmt: skip
 

@@ -19,6 +19,7 @@ from terrain.web import answers, bookings, links, schema
 from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk
 from terrain.web.jobs import add_job
+from terrain.web.party import numbered
 from terrain.web.smtp import send_mail
 from terrain.web.work import unpack
 
@@ -81,8 +82,10 @@ def page_link(desk: Desk, secret: str, here: str) -> str:
     return (desk.settings.public_url.rstrip("/") or here.rstrip("/")) + f"/t/{secret}"
 
 
-def kept_draft(desk: Desk, row: Standing) -> MailDraft:
+def kept_draft(desk: Desk, row: Standing, rider: int = 0) -> MailDraft:
     """What was said with the report; one of an earlier version is made anew.
+
+    rider : of a group, from 1, for a mail to that one alone; 0 for the mail to all
 
     Raises 404 while there is no report, 503 while it is made anew.
     """
@@ -92,6 +95,9 @@ def kept_draft(desk: Desk, row: Standing) -> MailDraft:
         text = conn.execute(
             sa.select(schema.reports.c.draft).where(schema.reports.c.id == row.report_id)
         ).scalar()
+        own = bookings.report_file(conn, row.report_id, f"draft{rider}.json") if rider else None
+    if own is not None:
+        text = unpack(own).decode()
     draft = None if text is None else MailDraft.from_json(text)
     if draft is not None and draft.body:
         return draft
@@ -138,21 +144,25 @@ def eml_of(
     link: str,
     who: str,
     sender: str = "",
+    rider: int = 0,
 ) -> tuple[MailDraft, bytes]:
     """The mail and its bytes, with PDF and GPX where it brings the report.
 
+    booking : with the details of the rider it goes to, see `kept_draft`
     sender : whom it comes from; a draft to be sent by hand if empty
     """
-    draft = kept_draft(desk, row)
+    draft = kept_draft(desk, row, rider)
     assert row.report_id is not None
     with desk.db.read() as conn:
         mail = written(desk, conn, booking, draft, kind=kind, link=link, who=who)
-        attached = _attached(conn, booking.ref, row.report_id) if kind is LetterKind.ANSWER else ()
+        attached: tuple[Attachment, ...] = ()
+        if kind is LetterKind.ANSWER:
+            attached = _attached(conn, booking.ref, row.report_id, rider)
     return mail, render_eml(mail, attachments=attached, to=booking.email, sender=sender)
 
 
-def _attached(conn: Connection, ref: str, report_id: int) -> tuple[Attachment, ...]:
-    pdf = bookings.report_file(conn, report_id, "rider.pdf")
+def _attached(conn: Connection, ref: str, report_id: int, rider: int) -> tuple[Attachment, ...]:
+    pdf = bookings.report_file(conn, report_id, numbered("rider.pdf", rider))
     gpx = bookings.report_file(conn, report_id, "rider.gpx")
     if pdf is None or gpx is None:
         raise HTTPException(404, message("This report has no such file."))
@@ -171,6 +181,7 @@ def send(
     who: str,
     here: str,
     once: str,
+    rider: int = 0,
 ) -> bool:
     """Send the mail by the operator's server and note how far the booking is.
 
@@ -198,8 +209,9 @@ def send(
     mine = schema.mails.c.id == mail_id
     try:
         mail, data = eml_of(
-            desk, booking, row, kind=kind, link=link, who=who, sender=settings.mail_from
-        )
+            desk, booking, row, kind=kind, link=link, who=who, sender=settings.mail_from,
+            rider=rider,
+        )  # fmt: skip
         send_mail(settings, data, to=checked_addresses(booking.email))
     except BaseException:
         with desk.db.write() as conn:

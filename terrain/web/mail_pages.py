@@ -33,50 +33,58 @@ from terrain.web.mail import (
     signature,
     written,
 )
+from terrain.web.party import as_rider, riders_of
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
 
 
 @router.get("/desk/b/{ref}/mail/{route_id}", dependencies=STAFF)
-def mail(request: Request, ref: str, route_id: int, kind: str = "answer") -> Response:
-    """The mail as it would go: to read, send, copy or take."""
-    return _mail_page(request, ref, route_id, _kind(kind))
+def mail(
+    request: Request, ref: str, route_id: int, kind: str = "answer", rider: int = 0
+) -> Response:
+    """The mail as it would go: to read, send, copy or take. rider : of a group, 0 for all"""
+    return _mail_page(request, ref, route_id, _kind(kind), rider)
 
 
 def _mail_page(
-    request: Request, ref: str, route_id: int, kind: LetterKind, fault: str = ""
+    request: Request, ref: str, route_id: int, kind: LetterKind, rider: int, fault: str = ""
 ) -> Response:
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
         chosen = own_route(conn, row.id, route_id)
-    draft = kept_draft(desk, chosen)
+        further = riders_of(conn, row.id)
+    row = as_rider(row, further, rider)
+    draft = kept_draft(desk, chosen, rider)
     with desk.db.read() as conn:
         told = written(
             desk, conn, row, draft, kind=kind, link=LINK_TO_COME, who=request.state.person.name
         )
     return desk.page(
         request, "mail.html", status=502 if fault else 200, b=row, chosen=chosen, mail=told,
-        kind=kind.value, fault=fault, once=secrets.token_hex(8),
+        kind=kind.value, fault=fault, rider=rider, further=further, once=secrets.token_hex(8),
         can_send=bool(desk.settings.mail_host and row.email),
         has_server=bool(desk.settings.mail_host),
     )  # fmt: skip
 
 
 @router.get("/desk/b/{ref}/draft/{route_id}", dependencies=STAFF)
-def mail_file(request: Request, ref: str, route_id: int, kind: str = "answer") -> Response:
+def mail_file(
+    request: Request, ref: str, route_id: int, kind: str = "answer", rider: int = 0
+) -> Response:
     """The mail as a file that mail programs open as a draft, with a link made for it."""
     desk = desk_of(request)
     with desk.db.read() as conn:
         row = found(conn, ref)
         chosen = own_route(conn, row.id, route_id)
-    kept_draft(desk, chosen)
+        row = as_rider(row, riders_of(conn, row.id), rider)
+    kept_draft(desk, chosen, rider)
     with desk.db.write() as conn:
         secret = links.link_for_mail(conn, row.id, time.time())
     _, data = eml_of(
         desk, row, chosen, kind=_kind(kind), link=page_link(desk, secret, _here(request)),
-        who=request.state.person.name,
+        who=request.state.person.name, rider=rider,
     )  # fmt: skip
     return attachment(data, row.ref, "mail.eml")
 
@@ -86,18 +94,20 @@ def send_it(request: Request, ref: str, route_id: int) -> Response:
     """Send the mail by the operator's server."""
     desk, form = desk_of(request), request.state.form
     kind = _kind(form.get("kind", "answer"))
+    rider = int(form.get("rider")) if form.get("rider").isdecimal() else 0
     if not desk.settings.mail_host:
         raise HTTPException(404, message("No mail server is set up: download the draft."))
     with desk.db.read() as conn:
         row = found(conn, ref)
         chosen = own_route(conn, row.id, route_id)
+        row = as_rider(row, riders_of(conn, row.id), rider)
     try:
         send(
             desk, row, chosen, kind=kind, who=request.state.person.name, here=_here(request),
-            once=form.get("once")[:80],
+            once=form.get("once")[:80], rider=rider,
         )  # fmt: skip
     except TerrainError as exc:
-        return _mail_page(request, ref, route_id, kind, desk.fault(request, exc))
+        return _mail_page(request, ref, route_id, kind, rider, desk.fault(request, exc))
     return desk.go(f"/desk/b/{ref}")
 
 

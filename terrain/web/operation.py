@@ -9,6 +9,7 @@ import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response
 
+from terrain.report.desk.group import group_css
 from terrain.report.drawing.stills import drawing_css
 from terrain.web import schema
 from terrain.web.access import OPEN, TOKEN, Allow, person_in
@@ -46,7 +47,7 @@ def static(name: str) -> Response:
 @cache
 def _static(name: str) -> bytes:
     if name == "drawing.css":  # the inks and rules of all drawings, the report's and the desk's
-        return drawing_css().encode()
+        return (drawing_css() + group_css()).encode()
     return (files("terrain.web") / "static" / name).read_bytes()
 
 

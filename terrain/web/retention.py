@@ -15,6 +15,7 @@ from terrain.text.terms import DETAIL_TERMS
 from terrain.web import schema
 from terrain.web.bookings import State
 from terrain.web.database import Database
+from terrain.web.party import riders_of
 from terrain.web.rides import exported, forget_rides, forget_tracks, forget_whose
 from terrain.web.work import unpack
 
@@ -72,6 +73,7 @@ def forget_booking(conn: Connection, booking_id: int) -> None:
         schema.mails,
         schema.links,
         schema.incidents,
+        schema.riders,
     ):
         conn.execute(table.delete().where(table.c.booking_id == booking_id))
     conn.execute(schema.bookings.delete().where(schema.bookings.c.id == booking_id))
@@ -108,6 +110,7 @@ def export_zip(conn: Connection, booking_id: int, *, for_rider: bool = False) ->
             dict(row._mapping)
             for row in conn.execute(sent.where(schema.mails.c.booking_id == booking_id))
         ]
+        told["riders"] = riders_of(conn, booking_id)
         told |= exported(conn, booking_id)
         archive.writestr("booking.json", json.dumps(told, ensure_ascii=False, indent=1))
     return out.getvalue()

@@ -21,8 +21,10 @@ from terrain.web.bookings import Sent
 from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
+from terrain.web.group_views import group_view
 from terrain.web.jobs import queue_length
 from terrain.web.limits import check_count
+from terrain.web.party import numbered
 from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.question_pages import question_values
 from terrain.web.regions import choose_map, has_region, route_start
@@ -78,8 +80,11 @@ def open_send(request: Request) -> Response:
 
 
 @router.get("/t/{link}", dependencies=[Depends(Allow(LINK))])
-def trip(request: Request, link: str, route: int = 0) -> Response:
-    """Where the trip stands: the form, the progress, or the report in place."""
+def trip(request: Request, link: str, route: int = 0, rider: int = 1) -> Response:
+    """Where the trip stands: the form, the progress, or the report in place.
+
+    rider : of a group, from 1
+    """
     desk, booking = desk_of(request), request.state.booking
     with desk.db.read() as conn:
         rows = bookings.standings(conn, [booking.id])[booking.id]
@@ -101,12 +106,14 @@ def trip(request: Request, link: str, route: int = 0) -> Response:
         chosen=chosen,
         ref=booking.ref,
         dated=bool(booking.depart),
+        number=rider,
+        group=group_view(chosen, booking.lang),
     )
     asks = desk.part(
         request, "questions_rider.html",
         **question_values(desk, booking, ready, f"/t/{link}/answers"),
     )  # fmt: skip
-    return report_page(desk, chosen, "rider.html", bar, asks)
+    return report_page(desk, chosen, numbered("rider.html", rider), bar, asks)
 
 
 @router.get("/t/{link}/change", dependencies=[Depends(Allow(LINK))])
@@ -251,12 +258,14 @@ _MAP_CSS = (
 
 
 @router.get("/t/{link}/report.{kind}", dependencies=[Depends(Allow(LINK))])
-def take(request: Request, link: str, kind: str, route: int = 0) -> Response:
+def take(request: Request, link: str, kind: str, route: int = 0, rider: int = 1) -> Response:
     """The report's PDF, GPX, KML or calendar."""
     desk, booking = desk_of(request), request.state.booking
     if kind not in ("pdf", "gpx", "kml", "ics"):
         raise HTTPException(404)
-    return download(desk, booking, route, f"rider.{kind}")
+    return download(
+        desk, booking, route, numbered("rider.pdf", rider) if kind == "pdf" else f"rider.{kind}"
+    )
 
 
 @router.get("/t/{link}/export.zip", dependencies=[Depends(Allow(LINK, limited=True))])

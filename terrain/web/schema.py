@@ -19,7 +19,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 7
+VERSION = 8
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -30,6 +30,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     4: (("bookings", "riding"), ("bookings", "wants")),
     5: (("bookings", "words"), ("reports", "words")),
     6: (),
+    7: (),
 }
 
 meta = Table(
@@ -118,6 +119,23 @@ bookings = Table(
     Column("link_hash", String(64), unique=True),
     Column("created_at", Float, nullable=False),
     Column("changed_at", Float, nullable=False, index=True),
+)
+
+# Who rides along on a booking, each with a bike; the booking's own columns are of the first.
+riders = Table(
+    "riders",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
+    # From 2: the one who booked is the first.
+    Column("place", Integer, nullable=False),
+    Column("customer", String(120), nullable=False),
+    Column("email", String(254), nullable=False, default=""),
+    Column("wanted", String(80), nullable=False, default=""),
+    Column("rider", String(10), nullable=False),
+    Column("riding", String(10), nullable=False, default=""),
+    Column("luggage", String(10), nullable=False),
+    Column("pillion", Boolean, nullable=False, default=False),
 )
 
 routes = Table(

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
+from terrain.web.booked import class_named, differs, mismatch
+from terrain.web.group_work import group_summary, party_of, rider_files
 from terrain.web.settings import WebSettings
 from terrain.web.stock import Item, region_for
 
 if TYPE_CHECKING:
-    from terrain.text.translator import Translator
-    from terrain.values.advice import Advice
     from terrain.values.answers import PartAnswer
     from terrain.values.fleet import Fleet
     from terrain.values.forecast import Forecast
+    from terrain.values.group import InGroup
     from terrain.values.learned import Learned
     from terrain.values.report import Report
     from terrain.values.route import Route
@@ -29,7 +30,8 @@ if TYPE_CHECKING:
 class Material:
     """All a report is made from.
 
-    booking : its columns; notes : GeoJSON, helpers : GeoJSON, pins, learned : TOML; "" for none
+    booking : its columns; riders : those beside the first, by the same columns
+    notes : GeoJSON, helpers : GeoJSON, pins, learned : TOML; "" for none
     stock : what the desk judges with, empty if not known
     """
 
@@ -43,6 +45,7 @@ class Material:
     stock: tuple[Item, ...] = ()
     answers: tuple[PartAnswer, ...] = ()
     learned: str = ""
+    riders: tuple[dict[str, Any], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,38 +80,45 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     from terrain.report.desk.handover import handovers_of
     from terrain.report.formats import Asked, render_files
     from terrain.report.mail import make_draft
-    from terrain.stages.verdict import decided, judge_verdict
     from terrain.text.translator import translator_for
 
     route = parse_route(material.content, material.name)
     region = region_for(route, settings, material.stock)
     step("judging")
     fleet = fleet_of(settings)
-    trip = replace(trip_of(material.booking, fleet), answers=material.answers)
-    report = flow.assess(
-        route, region, trip, fleet, forecast=weather_of(route, trip, settings),
-        learned=learned_of(settings, material.learned),
-        made_at=datetime.now(UTC),
-        **_own(material),
+    rows = [material.booking, *({**material.booking, **row} for row in material.riders)]
+    trips = [replace(trip_of(row, fleet), answers=material.answers) for row in rows]
+    ridden = _decided(
+        flow.assess_group(
+            route, region, trips, fleet, forecast=weather_of(route, trips[0], settings),
+            learned=learned_of(settings, material.learned), made_at=datetime.now(UTC),
+            **_own(material),
+        ),
+        material.decision,
     )  # fmt: skip
-    if material.decision is not None:
-        assessed = decided(report.assessed, material.decision)
-        report = replace(report, assessed=assessed, verdict=judge_verdict(assessed))
+    report = ridden[0].report
+    party = party_of(ridden, rows) if material.riders else None
     step("writing")
     translator = translator_for(material.booking["lang"], material.booking["units"])
     files: dict[str, bytes] = {}
     for audience, formats in (("rider", _RIDER), ("staff", _STAFF), ("guide", _GUIDE)):
         asked = Asked(translator=translator, audience=audience)
         for name in formats:
-            if name == "ics" and trip.depart is None:
+            if name == "ics" and trips[0].depart is None:
                 continue  # without a day there is no calendar
             ((_, data),) = render_files(report, (name,), stem="x", asked=asked)
             files[f"{audience}.{name}"] = pack(data)
     sheets = json.dumps(handovers_of(report).to_dict(), ensure_ascii=False)
     files["staff.sheets"] = pack(sheets.encode())
+    summary = summary_of(report, material.booking, fleet)
+    if party is not None:
+        files |= rider_files(party, translator, pack)
+        summary = group_summary(summary, party, fleet, material.booking["units"])
     return Made(
-        summary=summary_of(report, material.booking, fleet),
-        draft=make_draft(report, translator).to_json(),
+        summary=summary,
+        draft=make_draft(
+            report, translator, group=None if party is None else party.group
+        ).to_json(),
         facts=pack(render_json(report)),
         files=files,
     )
@@ -122,6 +132,22 @@ def weather_of(route: Route, trip: Trip, settings: WebSettings) -> Forecast | No
 
     service = Service(url=settings.forecast, credit=settings.forecast_credit)
     return fetch_forecast(route, service, trip.depart)
+
+
+def _decided(
+    ridden: Sequence[InGroup], decision: StaffDecision | None
+) -> Sequence[InGroup]:  # fmt: skip
+    """The reports with the desk's decision, judged anew; riders alike go on sharing one."""
+    from terrain.stages.verdict import decided, judge_verdict
+
+    if decision is None:
+        return ridden
+    new: dict[int, Report] = {}
+    for item in ridden:
+        assessed = decided(item.report.assessed, decision)
+        verdict = judge_verdict(assessed)
+        new.setdefault(id(item.report), replace(item.report, assessed=assessed, verdict=verdict))
+    return [replace(item, report=new[id(item.report)]) for item in ridden]
 
 
 _RIDER = ("html", "pdf", "gpx", "kml", "ics")
@@ -162,14 +188,8 @@ def trip_of(booking: dict[str, Any], fleet: Fleet) -> Trip:
         pillion=bool(booking["pillion"]),
         luggage=Luggage(booking["luggage"]),
         guided=bool(booking["guided"]),
-        wanted_class=_class_named(booking["wanted"], fleet),
+        wanted_class=class_named(booking["wanted"], fleet),
     )
-
-
-def _class_named(text: str, fleet: Fleet) -> str | None:
-    """The fleet's class that a booking means by name or title; None if it means none."""
-    bike = fleet.meant(text)
-    return None if bike is None else bike.name
 
 
 def _own(material: Material) -> dict[str, Any]:
@@ -195,13 +215,12 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
 
     advice, verdict = report.assessed.advice, report.verdict
     bikes = advice.bikes
-    name = _class_named(booking["wanted"], fleet)
     return {
         **_sentences(report, booking, fleet, "en"),
         "setup": verdict.answer.value,
         "bike": bikes[0].name if bikes else "",
         "excluded": [item.name for item in advice.excluded],
-        "differs": bool(booking["wanted"]) and (not bikes or bikes[0].name != name),
+        "differs": differs(booking["wanted"], advice, fleet),
         "edited": verdict.decided,
         "days": len(report.assessed.plan.days),
         "length_m": round(report.assessed.match.length_m, 1),
@@ -285,38 +304,3 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
         "works": list(brief.works),
         "ask": brief.ask,
     }  # fmt: skip
-
-
-def mismatch(
-    wanted: str,
-    advice: Advice,
-    fleet: Fleet,
-    translator: Translator | None = None,
-    *,
-    why: bool = True,
-) -> str:
-    """How the booked bike stands against the advised one, in a sentence; "" without a bike.
-
-    why : with the first reason if it must not go
-    """
-    from terrain.text.translator import translator_for
-
-    translator = translator or translator_for("en")
-    if not wanted:
-        return ""
-    name = _class_named(wanted, fleet)
-    if name is None:
-        return translator._("Booked {bike}, which is no class of the fleet.", bike=repr(wanted))
-    bike = fleet.named(name)
-    title = translator.translate_term(bike.title) if bike else name
-    for out in advice.excluded:
-        if out.name == name:
-            reason = translator.translate(out.reasons[0].text) if out.reasons and why else ""
-            told = translator._("Booked {bike}, which must not go.", bike=title)
-            return f"{told} {reason}".strip()
-    if not advice.bikes:
-        return translator._("Booked {bike}; no bike of the fleet fits.", bike=title)
-    if advice.bikes[0].name == name:
-        return translator._("Booked {bike}, as advised.", bike=title)
-    advised = translator.translate_term(advice.bikes[0].title)
-    return translator._("Booked {bike}; advised {advised}.", bike=title, advised=advised)

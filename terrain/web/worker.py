@@ -24,7 +24,7 @@ from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainErro
 from terrain.text.message import message
 from terrain.values.advice import SetupChoice
 from terrain.values.verdict import StaffDecision
-from terrain.web import answers, jobs, rides, schema
+from terrain.web import answers, jobs, party, rides, schema
 from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
 from terrain.web.found import folded
@@ -205,6 +205,7 @@ class Worker:
                 learned=rides.learned_text_of(conn),
                 answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
                 stock=told_stock(conn),
+                riders=tuple(party.riders_of(conn, told[schema.bookings.c.id])),
                 decision=None
                 if ruling is None
                 else StaffDecision(

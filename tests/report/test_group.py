@@ -10,7 +10,7 @@ from terrain.report.desk.strip import strip_of
 from terrain.text.translator import Translator, translator_for
 from terrain.values.group import Group, GroupRider
 from terrain.values.report import Report
-from terrain.values.verdict import RidePart
+from terrain.values.verdict import RidePart, for_all
 
 
 def _rider(name: str, may_go: bool | None, hours: float | None, *hard: float) -> GroupRider:
@@ -19,7 +19,8 @@ def _rider(name: str, may_go: bool | None, hours: float | None, *hard: float) ->
         riding_s=None if hours is None else 3600.0 * hours,
         too_hard=tuple(RidePart(from_m=1e3 * km, to_m=1e3 * km + 500) for km in hard),
         at_edge=(RidePart(from_m=2e3, to_m=9e3),), why="45 min too hard for a novice.",
-        answer="Not as it is." if not may_go else "May go.", then="An easier day.", may_go=may_go,
+        answer="Not as it is." if not may_go else "May go.",
+        then=for_all("An easier day."), may_go=may_go,
     )  # fmt: skip
 
 

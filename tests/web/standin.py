@@ -14,11 +14,12 @@ from terrain.errors import RouteError
 from terrain.report.mail import MailDraft
 from terrain.values.advice import BikeFit
 from terrain.web import worker
+from terrain.web.booked import mismatch
 from terrain.web.database import Database
 from terrain.web.settings import WebSettings
 from terrain.web.stock import ElsewhereError
 from terrain.web.supervisor import Supervisor
-from terrain.web.work import Made, Material, mismatch, pack
+from terrain.web.work import Made, Material, pack
 from tests.assessed import ADVICE
 
 GPX = (

@@ -31,8 +31,29 @@ def group_headline(group: Group, translator: Translator) -> str:
     if len(timed) < 2:
         return said
     slowest = max(timed, key=lambda rider: rider.riding_s or 0.0)
-    pace = translator._("The group rides at the pace of {name}.", name=plain_line(slowest.name))
+    pace = translator._(
+        "The group rides at the pace of {name}.", name=plain_line(_name(slowest, translator))
+    )
     return f"{said} {pace}"
+
+
+def group_lines(group: Group, translator: Translator) -> tuple[str, ...]:
+    """The group in plain lines for a mail: the headline, then a line for each rider."""
+    say, lines = translator.translate, [group_headline(group, translator)]
+    for rider in group.riders:
+        about = ", ".join(filter(None, (say(rider.about), translator.translate_term(rider.bike))))
+        lines.append(
+            translator._(
+                "{name} ({about}): {answer} {then}", name=plain_line(_name(rider, translator)),
+                about=plain_line(about), answer=say(rider.answer), then=say(rider.then.rider),
+            ).strip()
+        )  # fmt: skip
+    return tuple(lines)
+
+
+def _name(rider: GroupRider, translator: Translator) -> str:
+    """As the booking has it, or what stands for it."""
+    return translator.translate_term(rider.name)
 
 
 def draw_group(group: Group, translator: Translator) -> Markup:
@@ -62,15 +83,19 @@ def draw_group(group: Group, translator: Translator) -> Markup:
 
 
 def _row(rider: GroupRider, length_m: float, translator: Translator) -> Markup:
-    about = ", ".join(text for text in (rider.about, rider.bike) if text)
-    who = [tag("b", plain_line(rider.name)), tag("span", plain_line(about), class_="soft")]
+    told = (translator.translate(rider.about), translator.translate_term(rider.bike))
+    about = ", ".join(filter(None, told))
+    who = [
+        tag("b", plain_line(_name(rider, translator))),
+        tag("span", plain_line(about), class_="soft"),
+    ]
     why = translator.translate(rider.why)
     where = [_marks(rider, length_m, translator)]
     if why:
         where.append(tag("span", plain_line(why), class_="soft"))
     time = "" if rider.riding_s is None else translator.duration(rider.riding_s)
     answer = [tag("b", translator.translate(rider.answer)), Markup(" ")]
-    answer.append(tag("span", translator.translate(rider.then)))
+    answer.append(tag("span", translator.translate(rider.then.staff)))
     return tag(
         "tr",
         join(

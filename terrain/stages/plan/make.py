@@ -53,10 +53,14 @@ def make_plan(
     fleet: Fleet,
     helpers: Sequence[Helper] = (),
     pins: Pins | None = None,
+    beside: Sequence[BikeClass] = (),
 ) -> Plan:
-    """The guide's plan of a ride on the days chosen, for the class that is most likely ridden."""
+    """The guide's plan of a ride on the days chosen, for the class that is most likely ridden.
+
+    beside : classes that others of the group ride
+    """
     heat_at_m, heat_c = heat.temp_along()
-    bikes = bikes_for(trip, fleet, advice)
+    bikes = tuple(dict.fromkeys((*bikes_for(trip, fleet, advice), *beside)))
     return plan_stops(
         ride, days, places, fields, bikes=bikes, rules=fleet.rules,
         trip=trip, exits=exits, helpers=helpers, pins=pins, detours=detours,

@@ -48,7 +48,7 @@ def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     alone = _fit(case, burden, _limits(case.trip))
     if not case.trip.guided:
         return alone
-    led = _fit(case, burden, _with_guide(_limits(case.trip)))
+    led = _fit(case, burden, limits_of(case.trip))
     if led.verdict is RiderVerdict.BEYOND:
         return replace(led, text=advice_item("rider-beyond-guided", rider=led.rider).text)
     if led.verdict is alone.verdict:
@@ -56,6 +56,11 @@ def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     within = led.verdict is RiderVerdict.WITHIN
     code = "rider-within-guided" if within else "rider-stretching-guided"
     return replace(led, text=advice_item(code, rider=led.rider).text)
+
+
+def limits_of(trip: Trip) -> RiderLimits:
+    """What stretches the trip's rider and what is beyond them, with the guide if one goes along."""
+    return _with_guide(_limits(trip)) if trip.guided else _limits(trip)
 
 
 def _limits(trip: Trip) -> RiderLimits:

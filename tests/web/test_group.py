@@ -1,0 +1,109 @@
+"""Several riders on one booking: kept, judged one by one, told together or each alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from starlette.testclient import TestClient
+
+from terrain.web import party, schema
+from terrain.web.app import create_app
+from terrain.web.database import Database
+from terrain.web.work import make_report
+from terrain.web.worker import Worker
+from tests.web.conftest import Office, replace
+
+BEN = {
+       "customer.0": "Ben <b>", "email.0": "ben@rides.example", "wanted.0": "road-tourer",
+       "rider.0": "novice", "riding.0": "new", "luggage.0": "boxes", "pillion.0": "yes",
+}  # fmt: skip
+
+
+def _kept(office: Office, ref: str = "K1") -> list[dict[str, object]]:
+    with office.db.read() as conn:
+        booking_id = conn.execute(
+            sa.select(schema.bookings.c.id).where(schema.bookings.c.ref == ref)
+        ).scalar_one()
+        return party.riders_of(conn, booking_id)
+
+
+def test_riders_are_kept_changed_and_taken_off_by_a_plain_form(office: Office) -> None:
+    office.send(office.booking(customer="Anna"))
+    assert office.work() == 1
+    staff = office.as_role("staff")
+    page = staff.get("/desk/b/K1/riders")
+    assert page.status_code == 200 and 'name="customer.1"' in page.text
+    seen = page.text.partition('name="seen" value="')[2].partition('"')[0]
+    empty = {"customer.1": "", "rider.1": "steady", "luggage.1": "soft"}
+    assert staff.post("/desk/b/K1/riders", {**BEN, **empty, "seen": seen}).status_code == 303
+    assert _kept(office) == [
+        {"customer": "Ben <b>", "email": "ben@rides.example", "wanted": "road-tourer",
+         "rider": "novice", "riding": "new", "luggage": "boxes", "pillion": True}
+    ]  # fmt: skip
+    assert office.work() == 1  # the route is judged for them
+    told = staff.get("/desk/b/K1").text
+    assert "2 riders" in told and "riders: 1, now 2" in told
+    # Who changes them on a page from before is told, and nothing typed is lost.
+    late = staff.post("/desk/b/K1/riders", {**BEN, "customer.0": "Bea", "seen": seen})
+    assert late.status_code == 409 and 'value="Bea"' in late.text
+    wrong = staff.post("/desk/b/K1/riders", {**BEN, "email.0": "no address"})
+    assert wrong.status_code == 422 and "Ben &lt;b&gt;" in wrong.text
+    assert [row["customer"] for row in _kept(office)] == ["Ben <b>"]
+    assert staff.post("/desk/b/K1/riders", {**BEN, "customer.0": " "}).status_code == 303
+    assert _kept(office) == []
+
+
+def test_a_desk_from_before_groups_opens(tmp_path: Path) -> None:
+    url = f"sqlite:///{tmp_path / 'desk.sqlite'}"
+    db = Database(url)
+    db.create()
+    with db.write() as conn:
+        conn.exec_driver_sql("DROP TABLE riders")
+        conn.execute(schema.meta.update().values(value="7"))
+    db.close()
+    db = Database(url)
+    db.create()
+    db.check()
+    with db.read() as conn:
+        assert party.riders_of(conn, 1) == []
+    db.close()
+
+
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+def test_each_is_judged_and_told(office: Office, island_home: Path) -> None:
+    told = replace(office.settings, home=island_home, region="island")
+    with TestClient(create_app(told), follow_redirects=False) as client:
+        real = Office(told, client)
+        link = real.booking(customer="Anna", wanted="light-trail", email="anna@rides.example")
+        staff = real.as_role("staff")
+        staff.post("/desk/b/K1/riders", BEN)
+        route = island_home / "demo" / "routes" / "valleys-and-passes.gpx"
+        real.send(link, route.read_bytes())
+        worker = Worker(real.db, told, make_report)
+        while worker.once():
+            pass
+        page = staff.get("/desk/b/K1").text
+        assert '<table class="group"' in page
+        assert "The group rides at the pace of Ben &lt;b&gt;" in page
+        assert "The road tourer asked for must not go." in page
+        # What forbids the ride to one stands before all else in the mail to all.
+        mail = staff.get("/desk/b/K1/mail/1").text
+        assert mail.index("must not go") < mail.index("For Anna:")
+        assert "anna@rides.example" in mail
+        alone = staff.get("/desk/b/K1/mail/1?rider=2").text
+        assert "ben@rides.example" in alone and "For Anna:" not in alone
+        draft = staff.get("/desk/b/K1/draft/1?rider=2")
+        assert b"To: ben@rides.example" in draft.content
+        report = staff.get("/desk/b/K1/report/1?rider=2").text
+        assert (
+            "novice rider" in report and "novice rider" not in staff.get("/desk/b/K1/report/1").text
+        )
+        rider = client.get(link).text
+        assert "must not go" in rider.partition("</nav>")[0]
+        assert client.get(link + "?rider=2").status_code == 200
+        guide = real.as_role("guide").get("/guide/1").text
+        assert '<table class="group"' in guide
+        # One that may not go keeps the booking from standing as good.
+        assert "Booked road tourer, which must not go." in page
