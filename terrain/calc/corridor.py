@@ -135,8 +135,9 @@ def edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: flo
     """Which edges have a segment in the grid cells round the line, as `roads_near` takes them."""
     east_m, north_m = metres_per_degree(float(np.mean(lat)) if len(lat) else 0.0)
     return _mark_edges(
-        np.floor((lat - roads.grid_south) / roads.grid_step_lat).astype(np.int64),
-        np.floor((lon - roads.grid_west) / roads.grid_step_lon).astype(np.int64),
+        plain(lon),
+        plain(lat),
+        (roads.grid_west, roads.grid_south, roads.grid_step_lon, roads.grid_step_lat),
         int(np.ceil(margin_m / (north_m * roads.grid_step_lat))),
         int(np.ceil(margin_m / (max(east_m, 1.0) * roads.grid_step_lon))),
         roads.grid_rows,
@@ -150,21 +151,29 @@ def edges_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: flo
 
 @kernel
 def _mark_edges(
-    row: IntArray, col: IntArray, high: Index, wide: Index, rows: Index, cols: Index,
+    lon: FloatArray, lat: FloatArray, grid: tuple[float, float, float, float],
+    high: Index, wide: Index, rows: Index, cols: Index,
     cell_start: Int32Array, cell_pt: Int32Array, pt_edge: Int32Array, n_edges: Index,
 ) -> BoolArray:  # fmt: skip
-    """Which edges have a segment within `high` rows and `wide` columns of one of the cells.
+    """Which edges have a segment within `high` rows and `wide` columns of a point's cell.
 
-    row, col : cells of the line in its order; rows, cols : size of the grid
+    lon, lat : points in the order of the line; grid : west, south, width and height of a cell,
+        all in degrees; rows, cols : size of the grid
     """
+    west, south, step_lon, step_lat = grid
     near = np.zeros(n_edges, np.bool_)
     # Cells looked at last in each row: the next cell of a line is mostly the neighbour.
     first, last = np.full(rows, cols), np.full(rows, -1)
-    for i in range(len(row)):
-        a, b = max(col[i] - wide, 0), min(col[i] + wide, cols - 1)
-        if a > b or (i > 0 and row[i] == row[i - 1] and col[i] == col[i - 1]):
+    row: Index = np.int64(-1)
+    col: Index = np.int64(-1)
+    for i in range(len(lon)):
+        was = row, col
+        row = np.int64(np.floor((lat[i] - south) / step_lat))
+        col = np.int64(np.floor((lon[i] - west) / step_lon))
+        a, b = max(col - wide, 0), min(col + wide, cols - 1)
+        if a > b or (i > 0 and was == (row, col)):
             continue
-        for r in range(max(row[i] - high, 0), min(row[i] + high, rows - 1) + 1):
+        for r in range(max(row - high, 0), min(row + high, rows - 1) + 1):
             base = r * cols
             if b < first[r] or a > last[r]:
                 _mark(near, base + a, base + b, cell_start, cell_pt, pt_edge)

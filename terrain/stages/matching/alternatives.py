@@ -9,19 +9,18 @@ Algorithmics 18 (from memory).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.corridor import LocalRoads, roads_near
-from terrain.calc.geodesy import steps_m
-from terrain.calc.kernels import Index, plain
-from terrain.calc.search import ArcGraph, edge_seeds, search
+from terrain.calc.corridor import edges_near
+from terrain.calc.geodesy import between_m
+from terrain.calc.kernels import plain
 from terrain.stages.matching.params import StepMode, class_rates
-from terrain.stages.matching.via_nodes import Edges, Ends, Tree, edges_before, ways_by_nodes
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
+from terrain.stages.matching.via_nodes import Gap, Scratch, Streets, make_scratch, ways_by_nodes
+from terrain.values.arrays import Float32Array, FloatArray, Int32Array
 from terrain.values.ground import Alternative, WayGround
 from terrain.values.match import Match
 from terrain.values.views import NEVER_PROPOSED, RoadsView
@@ -73,35 +72,36 @@ def other_ways(
     the points of the file lie on tells how likely each is. Gaps with a single plausible way are
     left out.
     """
-    if not match.gaps:
+    bridged = match.gaps
+    if not bridged:
         return ()
-    off = 1.0 - np.asarray(way_ground.p[:, 0], dtype=np.float64)
-    fond = _tastes(match, off, params)
+    p = plain(way_ground.p, np.float32)
+    off = 1.0 - p[match.way, 0].astype(np.float64)
+    fond = _tastes(match, bridged, off, params)
     gaps = list(_gaps(match, fond, params))
     if not gaps:
         return ()
-    flags = roads.ways.flags[roads.edge_way]
-    by_time = np.asarray(class_rates(roads.ways.highway.values)[StepMode.GUESSED])
-    rate = by_time[roads.ways.highway.codes]
-    rates = np.stack([rate, rate * (1.0 - (1.0 - params.fond) * off)])
-    cost = rate[roads.edge_way] * roads.edge_length_m
-    usable = (flags & int(NEVER_PROPOSED)) == 0
-    ridden = np.unique(match.edge[match.edge >= 0])
-    usable[ridden] = True  # what the ride uses is open to it
+    streets = _streets(match, roads, p)
+    likings = np.array([0.0, 1.0 - params.fond])
+    scratch = make_scratch(roads.n_nodes, roads.n_edges, len(roads.ways), params.most)
     out: list[Alternative] = []
     for first, last, from_m, to_m in gaps:
         legs = slice(first, last + 1)
-        around = _around(match, roads, cost, usable, legs)
+        gap = _gap(match, roads, legs)
         found: list[_Way] = []
-        for rate in rates if fond[from_m] >= params.doubted else rates[:1]:
+        for taste in range(2 if fond[from_m, to_m] >= params.doubted else 1):
+            n = ways_by_nodes(
+                streets, gap, scratch, match.way[legs], match.to_m[legs] - match.from_m[legs],
+                likings, taste, params.dearer, params.alike,
+            )  # fmt: skip
             found += [
-                one
-                for one in _ways_through(match, around, rate, legs, params)
-                if all(_alike(one, other) < params.alike for other in found)
+                _way(scratch, row)
+                for row in range(n)
+                if all(_alike(one, scratch, row) < params.alike for one in found)
             ]
         if len(found) < 2:
             continue
-        chance = _chances(found, rates, fond[from_m], params)
+        chance = _chances(found, fond[from_m, to_m], params)
         for i, one in enumerate(found):
             out.append(
                 Alternative(
@@ -112,136 +112,95 @@ def other_ways(
     return tuple(out)
 
 
-def _tastes(match: Match, off: FloatArray, params: OtherWayParams) -> dict[float, float]:
-    """Chance that in each gap, by where it begins, the way off tarmac was looked for.
+def _streets(match: Match, roads: RoadsView, p: Float32Array) -> Streets:
+    """The region's roads as the searches take them; what the ride uses is open to it.
 
-    off : chance of each way to be off tarmac
+    p : chances of the ground of each way
+    """
+    ways, rows = roads.ways, roads.kind_way
+    by_class = np.asarray(class_rates(ways.highway.values)[StepMode.GUESSED])
+    rate = np.repeat(by_class[ways.highway.codes[rows]], 2)
+    rate[0::2][ways.oneway[rows] < 0] = np.inf
+    rate[1::2][ways.oneway[rows] > 0] = np.inf
+    shut = np.repeat((ways.flags[rows] & int(NEVER_PROPOSED)) != 0, 2)
+    ridden = np.zeros(roads.n_edges, np.bool_)
+    ridden[match.edge[match.edge >= 0]] = True
+    return Streets(
+        roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.way_kind,
+        roads.out_start, roads.out_arc, roads.arc_head, roads.arc_length_m, roads.arc_kind,
+        np.stack([np.where(shut, np.inf, rate), rate]), ridden, p,
+    )  # fmt: skip
+
+
+def _tastes(
+    match: Match, gaps: Sequence[tuple[float, float]], off: FloatArray, params: OtherWayParams
+) -> dict[tuple[float, float], float]:
+    """Chance that in each gap the way off tarmac was looked for.
+
+    off : chance of each leg to be off tarmac
     The points of the file are a sample of the ride: the more of them, and of what is drawn without
     gaps, lie off tarmac, the likelier; and more so in a gap next to such a point.
     """
-    starts, stops = np.array(match.gaps).T
+    starts, stops = np.array(gaps).T
     first = np.searchsorted(match.to_m, starts, side="right")
     last = np.searchsorted(match.from_m, stops, side="left") - 1
-    ends = (off[match.way[first]] + off[match.way[last]]) / 2
+    ends = (off[first] + off[last]) / 2
     length = match.to_m - match.from_m
     shown = (match.way >= 0) & ~match.filled
-    share = float(off[match.way[shown]] @ length[shown] + ends @ (stops - starts))
+    share = float(off[shown] @ length[shown] + ends @ (stops - starts))
     share /= float(length[shown].sum() + (stops - starts).sum())
     by_time = params.by_time * np.exp(-params.by_ride * share - params.by_ends * ends)
-    return dict(zip(starts.tolist(), (1.0 - by_time).tolist(), strict=True))
+    return dict(zip(gaps, (1.0 - by_time).tolist(), strict=True))
 
 
-def _chances(
-    found: list[_Way], rates: FloatArray, fond: float, params: OtherWayParams
-) -> FloatArray:
+def _chances(found: list[_Way], fond: float, params: OtherWayParams) -> FloatArray:
     """How likely each way is: by time, and by taste for what is off tarmac, `fond` the latter."""
-    cost = np.array([[rate[one.way] @ one.length_m for one in found] for rate in rates])
-    weight = np.exp(-(cost / cost.min(axis=1, keepdims=True) - 1.0) / params.spread)
-    weight /= weight.sum(axis=1, keepdims=True)
-    return np.asarray((1.0 - fond) * weight[0] + fond * weight[1])
-
-
-def _alike(one: _Way, other: _Way) -> float:
-    """Share of the shorter way that both go."""
-    _, i, j = np.intersect1d(one.way, other.way, return_indices=True)
-    common = float(np.minimum(one.length_m[i], other.length_m[j]).sum())
-    return common / max(min(float(one.length_m.sum()), float(other.length_m.sum())), 1e-9)
+    dearer = np.array([one.weight for one in found])
+    weight = np.exp(-(dearer / dearer.min(axis=0) - 1.0) / params.spread)
+    weight /= weight.sum(axis=0)
+    return np.asarray((1.0 - fond) * weight[:, 0] + fond * weight[:, 1])
 
 
 def _gaps(
-    match: Match, fond: dict[float, float], params: OtherWayParams
+    match: Match, fond: dict[tuple[float, float], float], params: OtherWayParams
 ) -> Iterator[tuple[int, int, float, float]]:
     """(first leg, last leg, from_m, to_m) of each bridged gap worth a second look."""
-    for a, b in match.gaps:
-        straight = b - a < params.straight * _straight_m(match, a, b)
-        if b - a < params.least_m or (straight and fond[a] < params.doubted):
-            continue
-        first = int(np.searchsorted(match.to_m, a, side="right"))
-        last = int(np.searchsorted(match.from_m, b, side="left")) - 1
-        yield first, last, a, b
-
-
-def _straight_m(match: Match, a: float, b: float) -> float:
-    lon, lat = match.lonlat(np.array([a, b]))
-    return float(steps_m(lon, lat)[0])
+    starts, stops = np.array(list(fond)).T
+    lon, lat = match.lonlat(np.column_stack([starts, stops]))
+    straight_m = between_m(lon[:, 0], lat[:, 0], lon[:, 1], lat[:, 1])
+    first = np.searchsorted(match.to_m, starts, side="right").tolist()
+    last = (np.searchsorted(match.from_m, stops, side="left") - 1).tolist()
+    for k, ((a, b), liking) in enumerate(fond.items()):
+        straight = b - a < params.straight * straight_m[k]
+        if b - a >= params.least_m and (not straight or liking >= params.doubted):
+            yield first[k], last[k], a, b
 
 
 class _Way(NamedTuple):
-    """One way through a gap: the rows of its ways and the metres on each."""
+    """One way through a gap: the rows of its ways, the metres on each, its weight to each taste."""
 
     way: Int32Array
     length_m: FloatArray
+    weight: FloatArray
 
 
-class _Around(NamedTuple):
-    """What lies near a gap: its roads, their graphs there and back, its ends on them, the ways
-    there, shape (w,), and the column among these of each ridden leg, then of each road."""
-
-    near: LocalRoads
-    graphs: tuple[ArcGraph, ArcGraph]
-    ends: Ends
-    way: IntArray
-    column: IntArray
+def _way(scratch: Scratch, row: int) -> _Way:
+    way = np.sort(scratch.way[row, : scratch.n_ways[row]])
+    return _Way(way, scratch.metres[row, way], scratch.weight[row].copy())
 
 
-def _around(
-    match: Match, roads: RoadsView, cost: FloatArray, usable: BoolArray, legs: slice
-) -> _Around:
-    inside = (match.at_m >= match.from_m[legs.start]) & (match.at_m <= match.to_m[legs.stop - 1])
+def _alike(one: _Way, scratch: Scratch, row: int) -> float:
+    """Share of the shorter way that both go: one found before and one that was just taken."""
+    common = float(np.minimum(one.length_m, scratch.metres[row, one.way]).sum())
+    other_m = float(scratch.metres[row, scratch.way[row, : scratch.n_ways[row]]].sum())
+    return common / max(min(float(one.length_m.sum()), other_m), 1e-9)
+
+
+def _gap(match: Match, roads: RoadsView, legs: slice) -> Gap:
+    first = np.searchsorted(match.at_m, match.from_m[legs.start])
+    last = np.searchsorted(match.at_m, match.to_m[legs.stop - 1], side="right")
     own_m = float((match.to_m[legs] - match.from_m[legs]).sum())
-    near = roads_near(
-        roads, match.lon[inside], match.lat[inside], margin_m=0.35 * own_m + 500.0,
-        usable=usable, time_s=cost,
-    )  # fmt: skip
-    ends = Ends(
-        near.local_edge(match.edge[[legs.start, legs.stop - 1]]),
-        np.array([match.edge_from_m[legs.start], match.edge_to_m[legs.stop - 1]]),
-    )
-    way, column = np.unique(
-        np.concatenate([match.way[legs], roads.edge_way[near.edge]]), return_inverse=True
-    )
-    graphs = near.graph(), near.graph(reverse=True)
-    return _Around(near, graphs, ends, way.astype(np.int64), column.astype(np.int64))
-
-
-def _ways_through(
-    match: Match, around: _Around, rate: FloatArray, legs: slice, params: OtherWayParams
-) -> list[_Way]:
-    """The ridden way and the others through the same gap, the cheapest first.
-
-    rate : weight of a metre of each way of the region
-    """
-    near, graphs, ends, way, column = around
-    length = match.to_m[legs] - match.from_m[legs]
-    metres = np.zeros((params.most, len(way)))
-    np.add.at(metres[0], column[: len(length)], length)
-    taken: Index = 1
-    if ends.edge.min() >= 0:
-        road = column[len(length) :]
-        cost = rate[way[road]] * near.length_m
-        limit = params.dearer * float(rate[way] @ metres[0])
-        cost_there, there = _spread(near, graphs[0], cost, ends, 0, limit)
-        cost_back, back = _spread(near, graphs[1], cost, ends, 1, limit)
-        total = cost_there + cost_back
-        order = np.flatnonzero(total <= limit)
-        order = order[np.argsort(total[order], kind="stable")]
-        edges = Edges(near.u, near.length_m, plain(road, np.int32))
-        via = np.zeros(params.most, np.int32)
-        taken = ways_by_nodes(
-            plain(order, np.int32), there, back, edges, ends, params.alike, via, metres
-        )
-    return [_Way(way[row > 0.0].astype(np.int32), row[row > 0.0]) for row in metres[:taken]]
-
-
-def _spread(
-    near: LocalRoads, graph: ArcGraph, cost: FloatArray, ends: Ends, end: int, limit: float
-) -> tuple[FloatArray, Tree]:
-    """Costs and ways from the first end to every node near it, or from there to the second."""
-    reverse = end == 1
-    seeds = edge_seeds(
-        ends.edge[[end]], ends.at_m[[end]], edge_u=near.u, edge_v=near.v,
-        edge_length_m=near.length_m, edge_cost=cost, oneway=near.oneway, reverse=reverse,
-    )  # fmt: skip
-    found = search(graph, cost, seeds, limit=limit)
-    edge = edges_before(graph.start, graph.head, graph.edge, cost, found.before)
-    return found.cost, Tree(found.before, edge)
+    near = edges_near(roads, match.lon[first:last], match.lat[first:last], 0.35 * own_m + 500.0)
+    ends = [legs.start, legs.stop - 1]
+    at_m = np.array([match.edge_from_m[legs.start], match.edge_to_m[legs.stop - 1]])
+    return Gap(near, match.edge[ends], at_m)
