@@ -19,6 +19,7 @@ from terrain.values.answers import PartAnswer, Reply
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing, State
 from terrain.web.jobs import add_job
+from terrain.web.summary import Summary
 
 RIDER = "rider"
 _RIDING = (Reply.KEEP, Reply.LEAVE, Reply.UNSURE)
@@ -103,22 +104,17 @@ def _named(item: Question, route: str) -> Question:
 
 
 def _asked(row: Standing) -> list[Question]:
-    told = row.summary or {}
+    told = row.summary or Summary()
+    spoken = {lang: told.told(lang).asked for lang in LANGUAGES}
     return [
         Question(
             route_id=row.route_id, route="", from_m=from_m, to_m=to_m, about_ground=about_ground,
-            text={lang: _in(told, lang)["asked"][i][0] for lang in LANGUAGES},
-            if_left={lang: _in(told, lang)["asked"][i][1] for lang in LANGUAGES},
+            text={lang: asked[i].text for lang, asked in spoken.items()},
+            if_left={lang: asked[i].if_left for lang, asked in spoken.items()},
             reply="",
         )
-        for i, (from_m, to_m, about_ground) in enumerate(told.get("parts", ()))
+        for i, (from_m, to_m, about_ground) in enumerate(told.parts)
     ]  # fmt: skip
-
-
-def _in(summary: Mapping[str, Any], lang: str) -> Mapping[str, Any]:
-    """The summary's sentences in a language; a report from before it was spoken has English."""
-    sentences: Mapping[str, Any] = summary.get("in", {}).get(lang, summary)
-    return sentences
 
 
 def _same(a: Question, b: Question) -> bool:
@@ -171,10 +167,9 @@ def keep_answers(
         for item in questions_of(conn, rows)
         if texts.get(item.key) in item.choices and texts[item.key] != item.reply
     ]
-    summaries = {row.route_id: row.summary or {} for row in rows}
+    summaries = {row.route_id: row.summary or Summary() for row in rows}
     for item, reply in fresh:
-        told = summaries[item.route_id]
-        before = {lang: _in(told, lang).get("verdict", "") for lang in LANGUAGES}
+        before = _verdicts(summaries[item.route_id])
         conn.execute(
             schema.answers.insert().values(
                 booking_id=booking.id, route_id=item.route_id, from_m=item.from_m,
@@ -194,14 +189,17 @@ def _json(told: Mapping[str, str]) -> str:
     return json.dumps(dict(told), ensure_ascii=False)
 
 
-def judged_after(conn: Connection, route_id: int | None, summary: Mapping[str, Any]) -> None:
+def _verdicts(summary: Summary) -> dict[str, str]:
+    return {lang: summary.told(lang).verdict for lang in LANGUAGES}
+
+
+def judged_after(conn: Connection, route_id: int | None, summary: Summary) -> None:
     """Put the new verdict beside the answers that it was made with."""
-    after = {lang: _in(summary, lang).get("verdict", "") for lang in LANGUAGES}
     table = schema.answers
     conn.execute(
         table.update()
         .where(table.c.route_id == route_id, table.c.after.is_(None))
-        .values(after=_json(after))
+        .values(after=_json(_verdicts(summary)))
     )
 
 

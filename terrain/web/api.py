@@ -23,6 +23,7 @@ from terrain.web.downloads import attachment, download
 from terrain.web.jobs import queue_length
 from terrain.web.mail import eml_of
 from terrain.web.retention import forget_booking
+from terrain.web.summary import Told
 
 router = APIRouter(prefix="/api/v1")
 _TOKEN = [Depends(Allow(TOKEN))]
@@ -90,7 +91,7 @@ class RouteOut(BaseModel):
     state: Literal["waiting", "running", "done", "failed"]
     fault: str
     report_id: int | None
-    summary: dict[str, Any] | None
+    summary: Told | None
 
 
 class BookingOut(BaseModel):
@@ -152,17 +153,11 @@ def _out(row: Any, routes: list[bookings.Standing], link: str | None = None) -> 
         RouteOut(
             id=x.route_id, name=x.name, state=x.state,  # type: ignore[arg-type]
             fault=x.fault_in("en"),
-            report_id=x.report_id, summary=_plain_summary(x),
+            report_id=x.report_id, summary=x.told("en"),
         )
         for x in routes
     ]  # fmt: skip
     return BookingOut(**fields, routes=listed, link=link)
-
-
-def _plain_summary(row: bookings.Standing) -> dict[str, Any] | None:
-    """The summary in English alone."""
-    told = row.told("en")
-    return told and {key: value for key, value in told.items() if key != "in"}
 
 
 @router.post("/bookings", dependencies=_TOKEN, responses=_ERRORS, status_code=201)

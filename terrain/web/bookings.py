@@ -34,6 +34,7 @@ from terrain.web.schema import (
     routes,
 )
 from terrain.web.stored import stored_event, stored_text
+from terrain.web.summary import Summary, Told
 
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
@@ -395,18 +396,16 @@ class Standing(Progress):
     drawn: bool
     report_id: int | None
     made_at: float | None
-    summary: dict[str, Any] | None
+    summary: Summary | None
 
     @property
     def differs(self) -> bool:
         """Whether the booked bike is not the advised one."""
-        return bool((self.summary or {}).get("differs"))
+        return self.summary is not None and self.summary.differs
 
-    def told(self, lang: str) -> dict[str, Any] | None:
+    def told(self, lang: str) -> Told | None:
         """The summary with its sentences in a language."""
-        if self.summary is None:
-            return None
-        return {**self.summary, **self.summary.get("in", {}).get(lang, {})}
+        return None if self.summary is None else self.summary.told(lang)
 
 
 def progress(conn: Connection, booking_id: int) -> list[Progress]:
@@ -448,7 +447,7 @@ def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[St
                 route_id=row.id, name=row.name, drawn=row.drawn, state=row.state or "done",
                 step=row.step or "", what=row.what or "", report_id=row.report_id,
                 made_at=row.made_at,
-                summary=None if row.summary is None else json.loads(row.summary),
+                summary=None if row.summary is None else Summary.from_json(row.summary),
             )
         )  # fmt: skip
     return out
@@ -457,7 +456,7 @@ def standings(conn: Connection, booking_ids: Sequence[int]) -> dict[int, list[St
 def with_other_bike() -> sa.Select[Any]:
     """Ids of bookings of which a present route's newest report advises another bike."""
     newest = reports.c.id == newest_of(reports)
-    # As json.dumps writes what Standing.differs reads.
+    # As Summary.to_json writes what Standing.differs reads.
     differs = reports.c.summary.contains('"differs": true')
     return sa.select(routes.c.booking_id).join(reports, newest).where(routes.c.current, differs)
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from markupsafe import Markup
 
@@ -13,7 +12,7 @@ from terrain.text.translator import Translator
 from terrain.values.group import Group, GroupRider
 from terrain.values.verdict import PerAudience, RidePart
 from terrain.web.bookings import Standing
-from terrain.web.views import strip_kept
+from terrain.web.summary import RiderKept, RiderSaid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,26 +38,25 @@ def drawn_groups(
 
 def group_view(row: Standing, lang: str) -> GroupView | None:
     """How each rider stands on a route; None for one rider, or before there is a report."""
-    told, strip = row.told(lang), strip_kept(row)
-    if told is None or strip is None or not told.get("group"):
+    told = row.told(lang)
+    if told is None or told.strip is None or told.group_said is None:
         return None
-    said = told["group_said"]
+    said = told.group_said
     return GroupView(
         group=Group(
-            strip=strip,
-            riders=tuple(_rider(*pair) for pair in zip(told["group"], said["riders"], strict=True)),
+            strip=told.strip,
+            riders=tuple(_rider(*pair) for pair in zip(told.group, said.riders, strict=True)),
         ),
-        headline=said["headline"],
-        spares=tuple(said["spares"]),
+        headline=said.headline,
+        spares=said.spares,
     )
 
 
-def _rider(kept: Mapping[str, Any], said: Sequence[str]) -> GroupRider:
-    about, bike, why, answer, staff, rider = said
+def _rider(kept: RiderKept, said: RiderSaid) -> GroupRider:
     return GroupRider(
-        name=kept["name"], about=about, bike=bike, riding_s=kept["riding_s"],
-        too_hard=tuple(RidePart(from_m=a, to_m=b) for a, b in kept["hard"]),
-        at_edge=tuple(RidePart(from_m=a, to_m=b) for a, b in kept["edge"]),
-        why=why, answer=answer, may_go=kept["may_go"],
-        then=PerAudience(rider=rider, staff=staff, guide=staff),
+        name=kept.name, about=said.about, bike=said.bike, riding_s=kept.riding_s,
+        too_hard=tuple(RidePart(from_m=a, to_m=b) for a, b in kept.hard),
+        at_edge=tuple(RidePart(from_m=a, to_m=b) for a, b in kept.edge),
+        why=said.why, answer=said.answer, may_go=kept.may_go,
+        then=PerAudience(rider=said.rider, staff=said.staff, guide=said.staff),
     )  # fmt: skip

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.text.catalogue import N_
 from terrain.web.booked import differs, mismatch
+from terrain.web.summary import AskedPart, GroupSaid, PartAt, RiderKept, RiderSaid, Summary
 
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
@@ -81,9 +82,7 @@ def _written(item: InGroup, translator: Translator, pack: Pack) -> dict[str, byt
     return told
 
 
-def group_summary(
-    summary: Mapping[str, Any], party: Party, fleet: Fleet, units: str
-) -> dict[str, Any]:
+def group_summary(summary: Summary, party: Party, fleet: Fleet, units: str) -> Summary:
     """The first rider's summary with what the others add: whoever may not go is told first."""
     from terrain.text.translator import translator_for
     from terrain.values.advice import SetupChoice
@@ -94,35 +93,32 @@ def group_summary(
 
     def said(lang: str) -> dict[str, Any]:
         translator = translator_for(lang, units)
-        told = _said(party, fleet, translator)
-        told["asked"] = [
-            [translator.translate(x.text), translator.translate(x.if_left)] for x in parts
-        ]
-        return told
+        say = translator.translate
+        lines = tuple(AskedPart(say(x.text), say(x.if_left)) for x in parts)
+        return {**_said(party, fleet, translator), "asked": lines}
 
     is_open = any(verdict.answer is SetupChoice.ASK for verdict in verdicts)
-    return {
-        **summary,
-        **said("en"),
-        "setup": SetupChoice.ASK.value if is_open else summary["setup"],
+    facts = {
+        "setup": SetupChoice.ASK.value if is_open else summary.setup,
         "differs": any(
             differs(wanted, item.report.assessed.advice, fleet)
             for item, wanted in zip(party.ridden, party.wanted, strict=True)
         ),
-        "parts": [[x.sent_from_m, x.sent_to_m, x.about_ground] for x in parts],
-        "group": [_kept(rider) for rider in party.group.riders],
-        "in": {lang: {**own, **said(lang)} for lang, own in summary["in"].items()},
+        "parts": tuple(PartAt(x.sent_from_m, x.sent_to_m, x.about_ground) for x in parts),
+        "group": tuple(_kept(rider) for rider in party.group.riders),
+        "spoken": {lang: own.model_copy(update=said(lang)) for lang, own in summary.spoken.items()},
     }
+    return summary.model_copy(update=facts | said("en"))
 
 
-def _kept(rider: GroupRider) -> dict[str, Any]:
-    return {
-        "name": rider.name,
-        "riding_s": rider.riding_s,
-        "hard": [[round(x.from_m), round(x.to_m)] for x in rider.too_hard],
-        "edge": [[round(x.from_m), round(x.to_m)] for x in rider.at_edge],
-        "may_go": rider.may_go,
-    }
+def _kept(rider: GroupRider) -> RiderKept:
+    return RiderKept(
+        name=rider.name,
+        riding_s=rider.riding_s,
+        hard=tuple((round(x.from_m), round(x.to_m)) for x in rider.too_hard),
+        edge=tuple((round(x.from_m), round(x.to_m)) for x in rider.at_edge),
+        may_go=rider.may_go,
+    )
 
 
 def _said(party: Party, fleet: Fleet, translator: Translator) -> dict[str, Any]:
@@ -142,20 +138,22 @@ def _said(party: Party, fleet: Fleet, translator: Translator) -> dict[str, Any]:
          for wanted, advice in zip(party.wanted, advised, strict=True)]
         for why in (True, False)
     ]  # fmt: skip
+    forbidden = [_forbidden(x, translator) for x in party.ridden]
+    headline = group_headline(party.group, translator)
     return {
-        "verdict": group_headline(party.group, translator),
-        "forbidden": _by_name(party, [_forbidden(x, translator) for x in party.ridden], translator),
+        "verdict": headline,
+        "forbidden": tuple(_by_name(party, forbidden, translator)),
         "mismatch": " ".join(_by_name(party, [[x] for x in booked[0]], translator)),
         "booked": " ".join(_by_name(party, [[x] for x in booked[1]], translator)),
-        "group_said": {
-            "headline": group_headline(party.group, translator),
-            "riders": [
-                [say(x.about), translator.translate_term(x.bike), say(x.why), say(x.answer),
-                 say(x.then.staff), say(x.then.rider)]
+        "group_said": GroupSaid(
+            headline=headline,
+            riders=tuple(
+                RiderSaid(say(x.about), translator.translate_term(x.bike), say(x.why),
+                          say(x.answer), say(x.then.staff), say(x.then.rider))
                 for x in party.group.riders
-            ],
-            "spares": [text.rstrip(".") for text in spares.values()],
-        },
+            ),
+            spares=tuple(text.rstrip(".") for text in spares.values()),
+        ),
     }  # fmt: skip
 
 

@@ -30,7 +30,7 @@ from terrain.web.group_views import drawn_groups
 from terrain.web.jobs import add_job
 from terrain.web.plan_form import KIND_WORDS, KINDS, Wishes, added_beside, plan_table, typed_wishes
 from terrain.web.rulings import DecidedMeanwhile, check_seen, mark_of
-from terrain.web.views import strip_kept, trip_days
+from terrain.web.views import trip_days
 
 router = APIRouter(include_in_schema=False)
 GUIDE = [Depends(Allow("guide"))]
@@ -99,7 +99,7 @@ def _plan_page(request: Request, route_id: int, fault: str = "", *, status: int 
     form: Form = request.state.form
     translator = translator_for(desk.lang(request), booking.units)
     made = plan_of(desk, row.report_id) if row.report_id is not None else None
-    strip = strip_kept(row)
+    strip = None if row.summary is None else row.summary.strip
     return desk.page(
         request, "plan.html", status=status if fault else 200, b=booking, row=row, plan=made,
         table=None if made is None else plan_table(made, strip, kept_wishes, form, translator),

@@ -20,6 +20,7 @@ from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import found
+from terrain.web.summary import Told
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
@@ -39,7 +40,7 @@ def _incidents_page(request: Request, ref: str, fault: str = "") -> Response:
         row = found(conn, ref)
         rows = bookings.standings(conn, [row.id])[row.id]
         told = _of_booking(conn, row.id)
-    summary = next((x.summary for x in rows if x.summary), None) or {}
+    summary = next((x.summary for x in rows if x.summary), Told())
     translator = desk.translator(request)
     classes = {
         bike.name: translator.translate_term(bike.title)
@@ -47,7 +48,7 @@ def _incidents_page(request: Request, ref: str, fault: str = "") -> Response:
     }  # fmt: skip
     return desk.page(
         request, "incidents.html", status=422 if fault else 200, b=row, told=told, fault=fault,
-        classes=classes, usual=row.wanted if row.wanted in classes else summary.get("bike", ""),
+        classes=classes, usual=row.wanted if row.wanted in classes else summary.bike,
         typed=request.state.form.texts,
     )  # fmt: skip
 
@@ -128,16 +129,15 @@ def rentals_csv(conn: Connection) -> bytes:
     writer = csv.writer(out)
     writer.writerow(_COLUMNS)
     for row in rows.values():
-        summary = next((x.summary for x in told[row.booking_id] if x.summary), None) or {}
-        ride = summary.get("rental", {})
-        setup, heat_c = ride.get("setup", ""), ride.get("heat_c")
+        summary = next((x.summary for x in told[row.booking_id] if x.summary), Told())
+        ride = summary.rental
         writer.writerow(
             csv_cell(cell)
             for cell in (
                 row.bike, "yes" if row.failed else "no", _days(row.starts_on, row.ends_on),
-                ride.get("km", ""), ride.get("ground", ""), row.rider, row.starts_on,
-                setup if setup != "ask" else "", "" if heat_c is None else round(heat_c),
-                row.failed,
+                "" if ride.km is None else ride.km, ride.ground, row.rider, row.starts_on,
+                ride.setup if ride.setup != "ask" else "",
+                "" if ride.heat_c is None else round(ride.heat_c), row.failed,
             )
         )  # fmt: skip
     return out.getvalue().encode("utf-8")

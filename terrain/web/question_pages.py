@@ -16,6 +16,7 @@ from terrain.web.access import LINK, Allow, Form
 from terrain.web.bookings import Standing
 from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import found
+from terrain.web.summary import Told
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
@@ -98,10 +99,10 @@ def question_values(
     lang = lang or booking.lang
     with desk.db.read() as conn:
         asked = answers.questions_of(conn, rows)
-    told = [row.told(lang) or {} for row in rows]
+    told = [row.told(lang) or Told() for row in rows]
     return {
         "asked": asked,
-        "also": [text for item in told for text in item.get("questions", ())],
+        "also": [text for item in told for text in item.questions],
         "v": booking._mapping,
         "target": target,
         "riders": EXPERIENCE_TERMS,

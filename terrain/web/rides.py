@@ -25,6 +25,7 @@ from terrain.web.bookings import Sent, Standing, current_routes
 from terrain.web.database import Database
 from terrain.web.jobs import WAITING, add_job
 from terrain.web.settings import WebSettings
+from terrain.web.summary import Told
 from terrain.web.work import fleet_of, pack, trip_of, unpack
 
 if TYPE_CHECKING:
@@ -258,13 +259,11 @@ def after_questions(
     said = {row.way_id: row.said for row in conn.execute(mine.order_by(table.c.id))}
     found: list[AfterQuestion] = []
     for row in rows:
-        told = row.told(lang) or {}
-        for n, (ways, text) in enumerate(
-            zip(told.get("after", ()), told.get("after_said", ()), strict=False)
-        ):
+        told = row.told(lang) or Told()
+        for n, (ways, text) in enumerate(zip(told.after, told.after_said, strict=False)):
             found.append(
                 AfterQuestion(
-                    key=f"way.{row.route_id}.{n}", text=text, way_ids=tuple(ways),
+                    key=f"way.{row.route_id}.{n}", text=text, way_ids=ways,
                     said=said.get(ways[0], "") if ways else "",
                 )
             )  # fmt: skip

@@ -14,6 +14,7 @@ from terrain.text.message import Message, message
 from terrain.text.plain import csv_cell
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
+from terrain.web.summary import Told
 
 COLUMNS = ("ref", "customer", "email", "starts_on", "ends_on", "wanted", "state", "depart", "rider",
            "riding", "wants", "pillion", "guided", "luggage", "lang", "remark")  # fmt: skip
@@ -35,9 +36,9 @@ def bookings_csv(conn: Connection) -> bytes:
         part = rows[at : at + 500]
         told = bookings.standings(conn, [row.id for row in part])
         for row in part:
-            first = next((x.summary for x in told[row.id] if x.summary), None) or {}
+            first = next((x.summary for x in told[row.id] if x.summary), Told())
             cells = [getattr(row, key) for key in COLUMNS] + [
-                first.get(key, "") for key in _TOLD.values()
+                getattr(first, key) for key in _TOLD.values()
             ]
             for key in ("pillion", "guided"):
                 cells[COLUMNS.index(key)] = "yes" if getattr(row, key) else "no"

@@ -16,6 +16,7 @@ from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
 from terrain.values.strip import Strip
 from terrain.web.bookings import Standing, State
+from terrain.web.summary import Told
 
 
 class Answer(StrEnum):
@@ -60,7 +61,7 @@ class RouteView:
     """One route of a booking: its standing, its words, its strip on the booking's one scale."""
 
     row: Standing
-    told: dict[str, Any]
+    told: Told
     answer: Answer
     strip: Markup
 
@@ -90,12 +91,12 @@ def booking_view(
     longest_m : the ride that takes a strip's whole width; the longest of the booking if None
     tall_px : of a strip's ground
     """
-    strips = [strip_kept(row) for row in rows]
+    strips = [None if row.summary is None else row.summary.strip for row in rows]
     longest_m = longest_of(rows) if longest_m is None else longest_m
     routes = tuple(
         RouteView(
             row=row,
-            told=row.told(translator.lang) or {},
+            told=row.told(translator.lang) or Told(),
             answer=answer_of(row),
             strip=Markup("")
             if strip is None
@@ -115,13 +116,7 @@ def booking_view(
 
 def longest_of(rows: Sequence[Standing]) -> float:
     """The length of the longest ride that has been read [m]; 0 if none has."""
-    return max((float((row.summary or {}).get("length_m", 0.0)) for row in rows), default=0.0)
-
-
-def strip_kept(row: Standing) -> Strip | None:
-    """The strip of a route's report; None before there is one, or if it is of an earlier desk."""
-    told = (row.summary or {}).get("strip")
-    return None if told is None else Strip.from_dict(told)
+    return max((row.summary.length_m for row in rows if row.summary), default=0.0)
 
 
 def _keys(strips: Sequence[Strip], translator: Translator) -> tuple[str, ...]:
@@ -140,9 +135,9 @@ def answer_of(row: Standing) -> Answer:
     told = row.summary
     if told is None:
         return Answer.NO_REPORT
-    if told["forbidden"]:
+    if told.forbidden:
         return Answer.FORBIDDEN
-    return Answer.OPEN if told["setup"] == SetupChoice.ASK.value else Answer.YES
+    return Answer.OPEN if told.setup == SetupChoice.ASK.value else Answer.YES
 
 
 def answer_over(routes: Sequence[RouteView], translator: Translator) -> str:
@@ -156,7 +151,7 @@ def answer_over(routes: Sequence[RouteView], translator: Translator) -> str:
             return translator.n_("The route is being read.", "{n} routes are being read.", n)
         return translator.n_("The route cannot be read.", "None of {n} routes can be read.", n)
     if n == 1:
-        return str(routes[0].told["verdict"])
+        return routes[0].told.verdict
     good = [x for x in read if x.answer is Answer.YES]
     open_ = [x for x in read if x.answer is Answer.OPEN]
     if len(good) == n:
@@ -167,14 +162,14 @@ def answer_over(routes: Sequence[RouteView], translator: Translator) -> str:
         return _("None of the {n} routes can be ridden as booked.", n=n)
     parts = [_("{good} of {n} routes can be ridden as booked.", good=len(good), n=n)]
     if open_:
-        names = translator.listing([x.told["route"] for x in open_])
+        names = translator.listing([x.told.route for x in open_])
         parts.append(_("A question is open for {names}.", names=names))
     return " ".join(parts)
 
 
 def _all_good(routes: Sequence[RouteView], translator: Translator) -> str:
     _, n = translator._, len(routes)
-    setups = {x.told["setup"] for x in routes}
+    setups = {x.told.setup for x in routes}
     told = (
         _("Both routes can be ridden as booked.")
         if n == 2
@@ -218,7 +213,7 @@ def _named(same: Sequence[OpenItem], n: int, translator: Translator) -> OpenItem
 def _open_of(x: RouteView, translator: Translator) -> list[OpenItem]:
     _, row, told = translator._, x.row, x.told
     mail, ruling = f"mail/{row.route_id}", f"?open={row.route_id}#ruling-{row.route_id}"
-    name = str(told.get("route") or row.name)
+    name = told.route or row.name
     if row.state == "failed":
         return [OpenItem(what=row.fault_in(translator.lang), who=Decider.DESK, route=name)]
     if x.answer is Answer.NO_REPORT:
@@ -227,15 +222,15 @@ def _open_of(x: RouteView, translator: Translator) -> list[OpenItem]:
     if row.differs:
         found.append(
             OpenItem(
-                what=told.get("booked") or told["mismatch"], who=Decider.DESK, path=ruling,
+                what=told.booked or told.mismatch, who=Decider.DESK, path=ruling,
                 act=_("decide otherwise"), route=name,
             )
         )  # fmt: skip
     ask = ""
     if x.answer is Answer.FORBIDDEN:
-        ask = (told.get("works") or [told["verdict"]])[0]
+        ask = told.works[0] if told.works else told.verdict
     elif x.answer is Answer.OPEN:
-        ask = told.get("ask") or told["lead"]
+        ask = told.ask or told.lead
     if ask:
         found.append(
             OpenItem(what=ask, who=Decider.RIDER, path=mail, act=_("ask by mail"), route=name)

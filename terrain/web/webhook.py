@@ -15,6 +15,7 @@ from typing import Any
 
 from terrain.web.log import say
 from terrain.web.settings import WebSettings
+from terrain.web.summary import Told
 
 _TIMEOUT_S = 10.0
 
@@ -29,10 +30,10 @@ def signature(secret: str, body: bytes) -> str:
 
 
 def send_webhook(
-    settings: WebSettings, job_id: int, ref: str, report_id: int, summary: dict[str, Any]
+    settings: WebSettings, job_id: int, ref: str, report_id: int, summary: Told
 ) -> bool:
     """Send one message; True if it was taken (2xx). Redirects are not followed."""
-    told = {key: summary.get(key) for key in ("setup", "bike", "verdict", "forbidden", "mismatch")}
+    told = summary.model_dump(include={"setup", "bike", "verdict", "forbidden", "mismatch"})
     body = json.dumps({"event": "report.ready", "ref": ref, "report_id": report_id, **told})
     data = body.encode()
     request = urllib.request.Request(

@@ -13,6 +13,16 @@ from terrain.web.booked import class_named, differs, mismatch
 from terrain.web.group_work import group_summary, party_of, rider_files
 from terrain.web.settings import WebSettings
 from terrain.web.stock import Item, region_for
+from terrain.web.summary import (
+    AskedPart,
+    BikeLine,
+    PartAt,
+    Rental,
+    Sentences,
+    SharePart,
+    Summary,
+    Told,
+)
 
 if TYPE_CHECKING:
     from terrain.values.answers import PartAnswer
@@ -54,7 +64,7 @@ class Made:
     facts : the report as JSON, packed; files : name to content
     """
 
-    summary: dict[str, Any]
+    summary: Summary
     draft: str
     facts: bytes
     files: dict[str, bytes]
@@ -207,7 +217,7 @@ def _own(material: Material) -> dict[str, Any]:
     return given
 
 
-def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[str, Any]:
+def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> Summary:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
     from terrain.report.desk.strip import strip_of
     from terrain.stages.asking import ask_after
@@ -215,58 +225,50 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> dict[st
 
     advice, verdict = report.assessed.advice, report.verdict
     bikes = advice.bikes
-    return {
-        **_sentences(report, booking, fleet, "en"),
-        "setup": verdict.answer.value,
-        "bike": bikes[0].name if bikes else "",
-        "excluded": [item.name for item in advice.excluded],
-        "differs": differs(booking["wanted"], advice, fleet),
-        "edited": verdict.decided,
-        "days": len(report.assessed.plan.days),
-        "length_m": round(report.assessed.match.length_m, 1),
-        "strip": strip_of(report).to_dict(),
-        "places": _places(report),
-        "parts": [[part.sent_from_m, part.sent_to_m, part.about_ground] for part in verdict.asked],
-        "rental": _rental(report),
-        "after": [list(part.way_ids) for part in ask_after(report.assessed)],
-        "in": {
-            lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES if lang != "en"
-        },
-    }  # fmt: skip
+    facts = Told(
+        setup=verdict.answer.value,
+        bike=bikes[0].name if bikes else "",
+        excluded=tuple(item.name for item in advice.excluded),
+        differs=differs(booking["wanted"], advice, fleet),
+        edited=verdict.decided,
+        days=len(report.assessed.plan.days),
+        length_m=round(report.assessed.match.length_m, 1),
+        strip=strip_of(report),
+        places=_places(report),
+        parts=tuple(
+            PartAt(part.sent_from_m, part.sent_to_m, part.about_ground) for part in verdict.asked
+        ),
+        rental=_rental(report),
+        after=tuple(part.way_ids for part in ask_after(report.assessed)),
+    )
+    spoken = {lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES}
+    # English stands in the summary itself.
+    return Summary(**{**dict(facts), **dict(spoken.pop("en")), "spoken": spoken})
 
 
-def _places(report: Report) -> list[str]:
+def _places(report: Report) -> tuple[str, ...]:
     """Names of the route and of the places along it, each once: what a search finds it by."""
     passed = report.assessed.places.surroundings.places
     names = [report.assessed.route.name, *(place.name for place in passed)]
-    return list(dict.fromkeys(names))[:_MOST_PLACES]
+    return tuple(dict.fromkeys(names))[:_MOST_PLACES]
 
 
 _MOST_PLACES = 200
 
 
-def _rental(report: Report) -> dict[str, Any]:
-    """What a rental log takes of a ride: its ground, its hottest air, its length."""
+def _rental(report: Report) -> Rental:
     shares, rider = report.assessed.ground.shares, report.assessed.heat.rider
     main = max(shares.items(), key=lambda item: item[1].best) if shares else None
     mixed = main is None or main[1].best < 0.6  # common practice, no source
-    return {
-        "ground": "mixed" if main is None or mixed else main[0].value,
-        "heat_c": None if rider is None else rider.max_air_temp_c,
-        "km": round(report.assessed.match.length_m / 1000.0),
-        "setup": report.verdict.answer.value,
-    }
+    return Rental(
+        ground="mixed" if main is None or mixed else main[0].value,
+        heat_c=None if rider is None else rider.max_air_temp_c,
+        km=round(report.assessed.match.length_m / 1000.0),
+        setup=report.verdict.answer.value,
+    )
 
 
-def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str) -> dict[str, Any]:
-    """The verdict's parts in one language.
-
-    forbidden : all that forbids the ride, a line each; know : the gravest of the rest
-    why, no_bike, works, ask : as in RouteBrief
-    asked : of each of the summary's `parts`, the question, and what a no would mean
-    questions : what is asked beside it, to be answered in words
-    after_said : of each of the summary's `after`, ways to ask about when they were ridden
-    """
+def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str) -> Sentences:
     from terrain.report.desk.brief import brief_of
     from terrain.report.page.lead import share_rows
     from terrain.report.said import about_line, finding_fact, finding_line
@@ -276,31 +278,32 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
     from terrain.values.verdict import Audience, Rank
 
     translator = translator_for(lang, booking["units"])
+    say = translator.translate
     verdict, advice = report.verdict, report.assessed.advice
     rest = verdict.of(Rank.DANGER, Rank.CARE, Rank.NOTE)
     brief = brief_of(report, translator)
-    return {
-        "route": report.assessed.route.name,
-        "about": about_line(report, translator),
-        "verdict": translator.translate(verdict.headline),
-        "lead": translator.translate(verdict.lead),
-        "shares": [[row.name, row.text] for row in share_rows(report, translator)[0]],
-        "forbidden": [
+    return Sentences(
+        route=report.assessed.route.name,
+        about=about_line(report, translator),
+        verdict=say(verdict.headline),
+        lead=say(verdict.lead),
+        shares=tuple(SharePart(row.name, row.text) for row in share_rows(report, translator)[0]),
+        forbidden=tuple(
             finding_line(item, translator, Audience.STAFF) for item in verdict.forbidden
-        ],
-        "know": finding_fact(rest[0], translator) if rest else "",
-        "unknown": [translator.translate(item.why) for item in verdict.unknown],
-        "asked": [[translator.translate(part.text), translator.translate(part.if_left)]
-                  for part in verdict.asked],
-        "after_said": [translator.translate(part.text) for part in ask_after(report.assessed)],
-        "questions": [translator.translate(item.text) for item in advice.questions
-                      if item.code not in TICKED],
-        "bikes": [[b.name, translator.translate_term(b.title), round(b.fit, 4)]
-                  for b in advice.bikes],
-        "mismatch": mismatch(booking["wanted"], advice, fleet, translator),
-        "booked": mismatch(booking["wanted"], advice, fleet, translator, why=False),
-        "why": list(brief.why),
-        "no_bike": brief.no_bike,
-        "works": list(brief.works),
-        "ask": brief.ask,
-    }  # fmt: skip
+        ),
+        know=finding_fact(rest[0], translator) if rest else "",
+        unknown=tuple(say(item.why) for item in verdict.unknown),
+        asked=tuple(AskedPart(say(part.text), say(part.if_left)) for part in verdict.asked),
+        after_said=tuple(say(part.text) for part in ask_after(report.assessed)),
+        questions=tuple(say(x.text) for x in advice.questions if x.code not in TICKED),
+        bikes=tuple(
+            BikeLine(b.name, translator.translate_term(b.title), round(b.fit, 4))
+            for b in advice.bikes
+        ),
+        mismatch=mismatch(booking["wanted"], advice, fleet, translator),
+        booked=mismatch(booking["wanted"], advice, fleet, translator, why=False),
+        why=tuple(brief.why),
+        no_bike=brief.no_bike,
+        works=tuple(brief.works),
+        ask=brief.ask,
+    )

@@ -34,6 +34,7 @@ from terrain.web.settings import WebSettings
 from terrain.web.signals import STOPS, hold_signals
 from terrain.web.stock import ElsewhereError, told_stock
 from terrain.web.stored import told_fault
+from terrain.web.summary import Summary
 from terrain.web.webhook import send_webhook
 from terrain.web.work import Made, Material, make_report
 
@@ -228,8 +229,8 @@ class Worker:
             done = conn.execute(
                 schema.reports.insert().values(
                     job_id=job.id, route_id=job.route_id, booking_id=booking_id, made_at=now,
-                    summary=json.dumps(made.summary, ensure_ascii=False), draft=made.draft,
-                    facts=made.facts, words=folded(" ".join(made.summary.get("places", ()))),
+                    summary=made.summary.to_json(), draft=made.draft,
+                    facts=made.facts, words=folded(" ".join(made.summary.places)),
                 )
             )  # fmt: skip
             assert done.inserted_primary_key is not None
@@ -267,7 +268,7 @@ class Worker:
                 .where(schema.reports.c.id == job.report_id)
             ).first()
         sent = row is None or send_webhook(
-            self.settings, job.id, row.ref, row.id, json.loads(row.summary)
+            self.settings, job.id, row.ref, row.id, Summary.from_json(row.summary)
         )
         with self.db.write() as conn:
             if sent:

@@ -18,6 +18,7 @@ from terrain.web.booked import mismatch
 from terrain.web.database import Database
 from terrain.web.settings import WebSettings
 from terrain.web.stock import ElsewhereError
+from terrain.web.summary import Summary
 from terrain.web.supervisor import Supervisor
 from terrain.web.work import Made, Material, pack
 from tests.assessed import ADVICE
@@ -33,7 +34,7 @@ BIKES = [["small-all-rounder", "small all-rounder", 0.8], ["dual-sport", "dual-s
 
 
 def quick_make(material: Material, settings: WebSettings, step: Callable[[str], None]) -> Made:
-    """A report that repeats what it was made from."""
+    """A report that repeats what it was made from: notes, helpers, pins and rider as `unknown`."""
     from terrain.tables.fleet import DEFAULT_FLEET
 
     if b"<gpx" not in material.content:
@@ -46,17 +47,17 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         for name, title, fit in BIKES
     )
     advice = replace(ADVICE, bikes=bikes)
-    summary = {
+    kept = {
         "route": material.name, "about": "12 km.",
         "setup": ruling.setup.value if ruling else "road", "forbidden": [],
         "verdict": "Road setup, likely right.", "lead": ruling.reason if ruling else "",
-        "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3", "unknown": [],
+        "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3",
         "bike": BIKES[0][0], "bikes": BIKES, "excluded": [], "days": 1, "length_m": 12000.0,
         "mismatch": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET),
         "booked": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET, why=False),
         "differs": material.booking["wanted"] == "road-tourer",
-        "edited": ruling is not None, "notes": material.notes, "helpers": material.helpers,
-        "pins": material.pins, "rider": material.booking["rider"],
+        "edited": ruling is not None,
+        "unknown": [material.notes, material.helpers, material.pins, material.booking["rider"]],
         "why": ["3 km of hard riding."], "no_bike": "", "works": [], "ask": "",
         "places": [material.name, "Großer Ährenpaß"],
         "strip": {"length_m": 12000, "parts": [[0, 9000, 95, 5, 0], [9000, 12000, 5, 15, 80]],
@@ -73,7 +74,7 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         body_html="<h1>Road setup, likely right.</h1>",
     )  # fmt: skip
     return Made(
-        summary=summary,
+        summary=Summary.model_validate(kept),
         draft=draft.to_json(),
         facts=pack(facts),
         files={**{n: pack(html) for n in names}, "staff.sheets": pack(_SHEETS)},

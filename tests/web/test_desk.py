@@ -117,11 +117,11 @@ def test_notes_and_helpers_count_from_the_next_report_on(office: Office) -> None
     helper = {"points": "2,1", "kind": "mechanic", "name": "Old mill garage"}
     assert staff.post("/desk/helpers", helper).status_code == 303
     _ready(office)
-    summary = _told(office)["routes"][0]["summary"]  # type: ignore[index]
-    feature = json.loads(summary["notes"])["features"][0]
+    said = _told(office)["routes"][0]["summary"]["unknown"]  # type: ignore[index]
+    feature = json.loads(said[0])["features"][0]
     assert feature["geometry"]["coordinates"] == [[2.0, 1.0], [2.1, 1.1]]
     assert feature["properties"] == {"ground": "track", "remark": "ruts", "who": "staff"}
-    assert "Old mill garage" in summary["helpers"]
+    assert "Old mill garage" in said[1]
     assert "ruts" in staff.get("/desk/notes").text
     assert staff.post("/desk/notes/1/delete").status_code == 303
     assert "ruts" not in staff.get("/desk/notes").text
@@ -195,7 +195,7 @@ def test_a_guides_wishes_make_the_plan_anew(office: Office) -> None:
     assert office.work() == 1
     from terrain.inputs.pins import parse_pins
 
-    told = _told(office)["routes"][0]["summary"]["pins"]  # type: ignore[index]
+    told = _told(office)["routes"][0]["summary"]["unknown"][2]  # type: ignore[index]
     pins = parse_pins(told.encode(), "t")
     assert pins.start_s == 8 * 3600 and pins.stops[0].at_m == 3500 and pins.nights[0].day == 1
     assert pins.stops[0].name == 'x" \\ [[day]] number = 9 é'

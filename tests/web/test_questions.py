@@ -82,7 +82,7 @@ def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path
     _judge(real)
     with real.db.read() as conn:
         (row,) = bookings.standings(conn, [1])[1]
-    assert row.summary is not None and row.summary["setup"] == "off-road"
+    assert row.summary is not None and row.summary.setup == "off-road"
 
 
 @only_sqlite

@@ -24,6 +24,7 @@ from terrain.web.app import create_app
 from terrain.web.retention import forget_old
 from terrain.web.rides import learned_text_of
 from terrain.web.settings import WebSettings
+from terrain.web.summary import Summary
 from terrain.web.work import learned_of, unpack
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
@@ -165,7 +166,7 @@ def _told_right(real: Office, keys: list[str]) -> tuple[dict[str, str], list[str
     with real.db.read() as conn:
         (row,) = bookings.standings(conn, [1])[1]
     right, doubtful = {}, []
-    for key, ways in zip(keys, (row.summary or {})["after"], strict=True):
+    for key, ways in zip(keys, (row.summary or Summary()).after, strict=True):
         p = region.ground.p[np.isin(region.roads.ways.way_id, ways)]
         if (p.max(axis=1) >= 0.9).all():
             right[key] = ("paved", "gravel", "track")[int(p[0].argmax())]

@@ -7,6 +7,7 @@ from typing import Any
 
 from terrain.text.translator import translator_for
 from terrain.web.bookings import Standing
+from terrain.web.summary import Summary
 from terrain.web.views import Decider, booking_view, trip_days
 
 _EN = translator_for("en")
@@ -17,7 +18,7 @@ def _route(n: int, setup: str = "road", **more: Any) -> Standing:
             "lead": "", "differs": False, "mismatch": "", **more}  # fmt: skip
     return Standing(
         route_id=n, name=f"{n}.gpx", state="done", step="", what="", drawn=False, report_id=n,
-        made_at=0.0, summary=told,
+        made_at=0.0, summary=Summary.model_validate(told),
     )  # fmt: skip
 
 

@@ -69,7 +69,7 @@ def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path)
     html = unpack(first.files["rider.html"]).decode()
     first_words, closing, rest = html.partition("<body>")[2].partition("</header>")
     assert first_words + closing in page.text and rest in page.text
-    assert first.summary["setup"] == "road"
+    assert first.summary.setup == "road"
     staff = real.as_role("staff")
     route_id = int(page.text.partition("report.pdf?route=")[2].split('"')[0])
     draft = staff.get(f"/desk/b/K1/draft/{route_id}")
@@ -95,7 +95,7 @@ def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path)
     shown = unpack(second.files["rider.html"]).decode()
     assert "The coast road is {closed} &lt;b&gt;now&lt;/b&gt;" in shown
     assert unpack(second.files["rider.pdf"]).startswith(b"%PDF")
-    assert second.summary["mismatch"] == "Booked road tourer; advised dual-sport."
+    assert second.summary.mismatch == "Booked road tourer; advised dual-sport."
 
 
 @only_sqlite
