@@ -14,7 +14,7 @@ import io
 import re
 import string
 import sys
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import IO
@@ -86,10 +86,10 @@ def _texts(node: ast.expr) -> Iterator[str]:
         yield from _texts(node.orelse)
 
 
-def template() -> Catalog:
-    """The catalogue of all messages without translations."""
+def template(wanted: Collection[Key]) -> Catalog:
+    """The catalogue of messages without translations."""
     made = Catalog(project="terrain")
-    for key in messages():
+    for key in wanted:
         made.add(key)
     return made
 
@@ -145,12 +145,12 @@ def compiled(catalog: Catalog) -> bytes:
     return file.getvalue()
 
 
-def faults(lang: str) -> list[str]:
-    """What is wrong with a language's catalogue, one line each."""
-    catalog, wanted = held(lang), messages()
+def faults(lang: str, wanted: Collection[Key]) -> list[str]:
+    """What is wrong with a language's catalogue of the wanted messages, one line each."""
+    catalog = held(lang)
     have = {m.id for m in catalog if m.id}
-    out = [f"{lang}: missing: {key!r}" for key in sorted(wanted - have, key=str)]
-    out += [f"{lang}: left over: {key!r}" for key in sorted(have - wanted, key=str)]
+    out = [f"{lang}: missing: {key!r}" for key in sorted(set(wanted) - have, key=str)]
+    out += [f"{lang}: left over: {key!r}" for key in sorted(have - set(wanted), key=str)]
     for key, forms in _told(catalog):
         english = key if isinstance(key, tuple) else (key,)
         if not all(forms):
@@ -221,17 +221,19 @@ def main(args: list[str], out: IO[str]) -> int:
     """Run one step; the exit status."""
     others = [lang for lang in LANGUAGES if lang != "en"]
     if args == ["extract"]:
-        out.write(readable(template()).decode("utf-8"))
+        out.write(readable(template(messages())).decode("utf-8"))
     elif args == ["update"]:
+        wanted = template(messages())
         for lang in others:
-            told = updated(lang, template())
+            told = updated(lang, wanted)
             po_path(lang).parent.mkdir(parents=True, exist_ok=True)
             po_path(lang).write_bytes(told)
     elif args == ["compile"]:
         for lang in others:
             compiled_path(lang).write_bytes(compiled(held(lang)))
     elif args == ["check"]:
-        found = [fault for lang in others for fault in faults(lang)]
+        said = messages()
+        found = [fault for lang in others for fault in faults(lang, said)]
         out.write("".join(f"{fault}\n" for fault in found))
         return int(bool(found))
     else:

@@ -69,10 +69,10 @@ class RiderKept(_Kept):
     """How a rider of a group stands. hard, edge : from and to [m], beyond them or at their limit"""
 
     name: str
-    riding_s: float
+    riding_s: float | None
     hard: tuple[tuple[float, float], ...]
     edge: tuple[tuple[float, float], ...]
-    may_go: bool
+    may_go: bool | None
 
 
 class RiderSaid(NamedTuple):
