@@ -21,13 +21,15 @@ class Question:
 
     coefficients : what each column adds to the logit of "yes"
     leeway : how far (variance) a coefficient may differ in the regions it is learned from
-    spread : variance of the groups of each sort, in the order of stages/ground/groups.SORTS
+    drift : share of a coefficient's leeway that one region may use to differ from the rest
+    spread : variance of the groups of each sort, in the order of stages/ways/groups.SORTS
     sharpness : factor on what the estimate adds to the class's worldwide expectation, for main
         roads, minor roads and tracks; below 1 draws it back towards the class
     """
 
     coefficients: tuple[float, ...]
     leeway: tuple[float, ...]
+    drift: float
     spread: tuple[float, ...]
     sharpness: tuple[float, float, float]
 
@@ -36,8 +38,7 @@ class Question:
 class GroundModel:
     """Both questions.
 
-    columns : names of the columns, in the order of stages/ground/columns.column_names
-    drift : share of a coefficient's leeway that one region may use to differ from the rest
+    columns : names of the columns, in the order of stages/ways/columns.column_names
     bare_weight : how much a graded way counts as an example of ways without a grade
     counts_ways : the region's plain counts by class keep a say in the estimate: this number over
         the region's tagged ways, at most counts_most
@@ -46,30 +47,34 @@ class GroundModel:
     columns: tuple[str, ...]
     unsealed: Question
     unbuilt: Question
-    drift: float
     bare_weight: float
     counts_ways: float
     counts_most: float
     source: str
 
 
-_SPREAD = (1.0, 0.7, 4.0, 0.65, 1.0, 0.65, 0.65, 1.0, 2.0, 1.0)
+# all, kind, class, near 1.6 km, near 6.4 km, kind near 1.6 km, kind near 6.4 km, name, chain,
+# junction. Sealed or not hangs on the road and its next neighbours; what mappers call built
+# changes from valley to valley.
+_SPREAD_UNSEALED = (4.0, 0.3, 1.0, 2.5, 1.0, 0.65, 1.0, 1.5, 5.0, 0.6)
+_SPREAD_UNBUILT = (1.0, 0.5, 1.5, 1.0, 16.0, 3.5, 8.0, 0.6, 2.0, 0.5)
 
 MODEL = GroundModel(
     columns=tuple(row.name for row in COEFFICIENTS),
     unsealed=Question(
         coefficients=tuple(row.unsealed for row in COEFFICIENTS),
         leeway=tuple(row.leeway for row in COEFFICIENTS),
-        spread=_SPREAD,
+        drift=0.7,
+        spread=_SPREAD_UNSEALED,
         sharpness=(1.0, 1.0, 1.0),
     ),
     unbuilt=Question(
         coefficients=tuple(row.unbuilt for row in COEFFICIENTS),
         leeway=tuple(row.leeway for row in COEFFICIENTS),
-        spread=_SPREAD,
-        sharpness=(1.0, 0.9, 0.7),
+        drift=0.2,
+        spread=_SPREAD_UNBUILT,
+        sharpness=(1.0, 0.9, 0.85),
     ),
-    drift=0.5,
     bare_weight=0.8,
     counts_ways=10.0,
     counts_most=0.1,

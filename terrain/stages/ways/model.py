@@ -110,7 +110,7 @@ def _fit(facts: WayFeatures, outcome: FloatArray, question: Question, model: Gro
     bare_weight = model.bare_weight * weight[has_grade]
     weight = np.where(has_grade, 1 - model.bare_weight, 1.0) * weight
     n_columns = full.shape[1]
-    expected, leeway = question.coefficients, model.drift * np.asarray(question.leeway)
+    expected, leeway = question.coefficients, question.drift * np.asarray(question.leeway)
     coef = fit_logit(
         design,
         np.concatenate([outcome[rows], outcome[rows][has_grade]]),

@@ -45,3 +45,25 @@ def test_what_is_tagged_nearby_draws_the_rest() -> None:
     # A secondary is likelier sealed than a track, whatever is known.
     p = _estimates(None)
     assert p[0::3, 0].min() > p[2::3, 0].max()
+
+
+def test_gravel_or_track_is_told_by_the_valley() -> None:
+    """Two valleys 20 km apart, mapped alike but for what their tracks are tagged as: an untagged
+    track three km up each is more than two to one what the others of its valley are."""
+    drawn = []
+    for valley, tagged in enumerate(("gravel", "ground")):
+        x = 20_000.0 * valley
+        for i in range(6):
+            tags = {"highway": "track", "surface": tagged}
+            start = (x + 400.0 * i, 0.0)
+            drawn.append(
+                DrawnWay(way_id=len(drawn) + 1, start=start, end=(start[0], 300.0), tags=tags)
+            )
+    for valley in range(2):
+        x = 20_000.0 * valley + 1000.0
+        drawn.append(DrawnWay(way_id=len(drawn) + 1, start=(x, 3300.0), end=(x, 3600.0),
+                              tags={"highway": "track"}))  # fmt: skip
+    view = roads(drawn)
+    facts = way_facts(view.ways, way_shape(view, places()))
+    p = predict(facts, np.array([12, 13]), fit_region(facts, region_labels(view.ways)), graded=True)
+    assert p[0, 1] > 2 * p[0, 2] and p[1, 2] > 2 * p[1, 1], p
