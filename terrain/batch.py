@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import traceback
 from collections.abc import Callable, Generator, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -34,6 +41,7 @@ from terrain.values.trip import Trip
 _SENT_AT_ONCE = 64  # routes held by a cluster at a time
 _AHEAD = 4  # routes handed to each process: it never waits, and few reports wait to be written
 _CONNECT_S = 10.0  # how long a scheduler may take to answer
+_BRING_S = 60.0  # and how long to bring one route that is done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,25 +284,51 @@ def _run_on_cluster(
     with client:
         busy = distributed.as_completed()
 
-        def send() -> None:
+        def send() -> list[Job]:
+            """Hand out what may be held; returns the route that could not be sent, if any."""
             for job in islice(jobs, _SENT_AT_ONCE - len(held)):
                 try:
                     sent = replace(job, data=_bytes_of(job))
                 except InputError:
                     sent = job  # the worker tells what is wrong
-                future = client.submit(judge, sent, order, pure=False)
+                if client.status != "running":
+                    return [job]
+                try:
+                    future = client.submit(judge, sent, order, pure=False)
+                except Exception:
+                    if client.status == "running":
+                        raise
+                    return [job]
                 held[future.key] = job
                 busy.add(future)
+            return []
 
-        send()
-        for future in busy:
-            if future.status not in ("finished", "error"):
-                return list(held.values())
-            job = held.pop(future.key)
-            fault = future.exception()
-            yield future.result() if fault is None else _lost(job, fault)
-            send()
-    return []
+        unsent = send()
+        for future in busy if not unsent else ():
+            outcome = _brought(future, held[future.key])
+            if outcome is None:
+                break
+            del held[future.key]
+            yield outcome
+            if unsent := send():
+                break
+    return [*held.values(), *unsent]
+
+
+def _brought(future: Any, job: Job) -> Outcome | None:
+    """What became of a route on the cluster; None if its scheduler is lost.
+
+    It may be lost at any time, also after a route was told to be done and before it is brought.
+    """
+    try:
+        if future.status not in ("finished", "error"):
+            return None
+        outcome: Outcome = future.result(timeout=_BRING_S)
+        return outcome
+    except (CancelledError, OSError):
+        return None
+    except Exception as fault:  # judging raises nothing: the cluster does
+        return _lost(job, fault)
 
 
 def _lost(job: Job, fault: BaseException) -> Outcome:

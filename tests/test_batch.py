@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Generator, Iterator
+from concurrent.futures import CancelledError
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -190,6 +191,81 @@ def cluster(monkeypatch: pytest.MonkeyPatch) -> Iterator[Cluster]:
     here = Cluster(2)
     yield here
     here.stop()
+
+
+class _Told:
+    """A cluster's answer to one route: it says it is done, and bringing it may fail."""
+
+    status = "finished"
+
+    def __init__(self, key: str, brings: Outcome | Exception) -> None:
+        self.key, self.brings = key, brings
+
+    def result(self, timeout: float) -> Outcome:
+        if isinstance(self.brings, Exception):
+            raise self.brings
+        return self.brings
+
+
+class _Failing:
+    """Stands in for the library and its client: what each route brings, in order; a route that
+    brings nothing cannot be sent."""
+
+    status = "running"
+
+    def __init__(self, *brings: Outcome | Exception | None) -> None:
+        self.brings = list(brings)
+        self.told: list[_Told] = []
+
+    def __enter__(self) -> _Failing:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        pass
+
+    def as_completed(self) -> _Failing:
+        return self
+
+    def add(self, future: _Told) -> None:
+        self.told.append(future)
+
+    def __iter__(self) -> Iterator[_Told]:
+        return iter(self.told)
+
+    def submit(self, *_: object, pure: bool) -> _Told:
+        brings = self.brings.pop(0)
+        if brings is None:
+            self.status = "closed"
+            raise RuntimeError("the client is closed")
+        return _Told(str(len(self.told)), brings)
+
+
+@pytest.mark.parametrize("lost", [CancelledError("scheduler-connection-lost"), OSError(), None])
+def test_a_scheduler_lost_while_a_route_is_brought_or_sent_costs_nothing(
+    tmp_path: Path, order: Order, monkeypatch: pytest.MonkeyPatch, lost: Exception | None
+) -> None:
+    paths = [tmp_path / f"{n}.gpx" for n in range(3)]
+    for path in paths:
+        path.write_bytes(b"x")
+    fine = Outcome(name="0.gpx")
+    cluster = _Failing(fine, lost, fine)
+    monkeypatch.setattr(batch, "_connected", lambda _: (cluster, cluster))
+    monkeypatch.setattr(batch, "judge", lambda job, _: Outcome(name=job.name))
+    said: list[str] = []
+    outcomes = run_batch(find_routes(paths), order, scheduler="tcp://there", say=said.append)
+    assert sorted(o.name for o in outcomes) == ["0.gpx", "1.gpx", "2.gpx"]
+    assert len(said) == 1 and "is lost" in said[0]
+
+
+def test_a_worker_that_dies_while_its_route_is_brought_is_a_row(
+    tmp_path: Path, order: Order, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "0.gpx"
+    path.write_bytes(b"x")
+    cluster = _Failing(ValueError("gone"))
+    monkeypatch.setattr(batch, "_connected", lambda _: (cluster, cluster))
+    (outcome,) = run_batch(find_routes([path]), order, scheduler="tcp://there")
+    assert outcome.exit_code == 1 and "lost on the cluster (ValueError)" in outcome.error
 
 
 _QUIET = pytest.mark.filterwarnings("ignore")  # the cluster's own sockets close late

@@ -1,4 +1,4 @@
-"""The notebooks: they run, use public names only, and their plots can be read."""
+"""The notebooks: they run or hold what was measured, and their plots can be read."""
 
 from __future__ import annotations
 
@@ -16,9 +16,10 @@ import nbformat
 import pytest
 
 import terrain
+from tests.bench import growth
 
 _ROOT = Path(__file__).resolve().parents[1]
-_BOOKS = sorted((_ROOT / "notebooks").glob("*.ipynb"))
+_BOOKS = sorted(set((_ROOT / "notebooks").glob("*.ipynb")) - {growth.BOOK})
 # Axes that count or name things and so have no unit.
 _WITHOUT_UNIT = {"month of the ride", "bookings, the most paved first", "basis"}
 
@@ -29,14 +30,46 @@ def book(request: pytest.FixtureRequest) -> Path:
     return path
 
 
-def test_there_are_two() -> None:
+def test_there_are_two_to_run() -> None:
     assert [path.stem for path in _BOOKS] == ["a-season", "one-route"]
+
+
+def test_the_measured_one_is_as_its_bench_writes_it(tmp_path: Path) -> None:
+    """Cells, exponents and inks of today, drawn from the numbers it holds; small, and readable."""
+    held = nbformat.read(growth.BOOK, as_version=4)
+    nbformat.validate(held)
+    rows = growth.held_rows(held)
+    assert {row.axis for row in rows} == set(growth.AXES)
+    made = growth.book(rows)
+    assert [cell.source for cell in held.cells] == [cell.source for cell in made.cells]
+    assert _texts(held) == _texts(made), "run python -m tests.bench.growth --redraw"
+    pictures = [out for cell in _code(held) for out in cell.outputs if "data" in out]
+    assert len(pictures) == 2
+    assert growth.BOOK.stat().st_size < 300_000
+    told = _run(growth.BOOK, tmp_path, tmp_path)
+    _check_figures(told["figures"])
+    assert "-0.00" not in told["printed"]
+
+
+def _code(book: Any) -> list[Any]:
+    return [cell for cell in book.cells if cell.cell_type == "code"]
+
+
+def _texts(book: Any) -> list[str]:
+    return [out.text for cell in _code(book) for out in cell.outputs if "text" in out]
 
 
 def test_runs_and_draws(book: Path, island_home: Path, tmp_path: Path) -> None:
     told = _run(book, island_home, tmp_path)
     assert len(told["figures"]) >= 5
-    for figure in told["figures"]:
+    _check_figures(told["figures"])
+    # Whose data it rests on is said with the results.
+    assert "Invented map and heights" in told["printed"]
+    assert "ITU-R" in told["printed"]
+
+
+def _check_figures(figures: list[dict[str, Any]]) -> None:
+    for figure in figures:
         pixels = matplotlib.image.imread(figure["file"])[..., :3]
         assert pixels.std() > 0.02, f"{figure['file']} is blank"
         assert figure["axes"][0]["title"]
@@ -44,9 +77,6 @@ def test_runs_and_draws(book: Path, island_home: Path, tmp_path: Path) -> None:
             assert ax["drawn"] > 0, ax
             _check_label(ax["x"], ax["x_ticks"])
             _check_label(ax["y"], ax["y_ticks"])
-    # Whose data it rests on is said with the results.
-    assert "Invented map and heights" in told["printed"]
-    assert "ITU-R" in told["printed"]
 
 
 def test_uses_public_names_only(book: Path) -> None:
