@@ -218,6 +218,11 @@ HELP_BASIS_TERMS: dict[str, str] = {
     "mapped": N_("on the map"), "inferred": N_("likely, by its size"),
     "operator": N_("the operator's own"),
 }  # fmt: skip
+#: Days of the week, Monday first.
+WEEKDAY_TERMS: tuple[str, ...] = (
+    N_("Monday"), N_("Tuesday"), N_("Wednesday"), N_("Thursday"), N_("Friday"), N_("Saturday"),
+    N_("Sunday"),
+)  # fmt: skip
 #: Orders of the table of bookings.
 SORT_TERMS: dict[str, str] = {
     "turn": N_("whose turn it is"), "date": N_("first day"),

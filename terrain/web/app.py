@@ -26,7 +26,9 @@ from terrain.web import (
     reread_pages,
     ride_pages,
     rider_pages,
+    season_pages,
     table_pages,
+    undo_pages,
 )
 from terrain.web.database import Database
 from terrain.web.desk import Desk
@@ -54,6 +56,8 @@ _PAGES = (
     map_pages,
     bike_pages,
     guide_pages,
+    season_pages,
+    undo_pages,
     api,
 )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -25,6 +26,7 @@ from terrain.web.access import Allow, Form
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found, own_route
 from terrain.web.party import as_rider, numbered, riders_of
+from terrain.web.undo import put_aside
 from terrain.web.views import booking_view, trip_days
 from terrain.web.work import unpack
 
@@ -80,14 +82,17 @@ def change_bikes(request: Request) -> Response:
     desk, form = desk_of(request), request.state.form
     try:
         with desk.db.write() as conn:
-            _change(conn, form, request.state.person.name, list(classes_of(request)))
+            gone = _change(conn, form, request.state.person.name, list(classes_of(request)))
     except InputError as exc:
         return _bikes_page(request, desk.fault(request, exc))
-    return desk.go("/desk/bikes")
+    return desk.go(f"/desk/bikes?gone={gone}" if gone else "/desk/bikes")
 
 
-def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> None:
-    """One change of the bikes. Raises InputError for what cannot be."""
+def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> int:
+    """One change of the bikes; returns the number of what can be taken back, 0 if nothing can.
+
+    Raises InputError for what cannot be.
+    """
     table, faults = schema.bikes, schema.faults
     number = int(form.get("id")) if form.get("id").isdecimal() else 0
     if form.get("do") == "add":
@@ -124,7 +129,14 @@ def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> N
         mended = faults.update().where(faults.c.id == number)
         conn.execute(mended.values(mended_on=date.today().isoformat()))
     elif form.get("do") == "delete":
+        plate = conn.execute(sa.select(table.c.name).where(table.c.id == number)).scalar()
+        gone = put_aside(
+            conn, table, [number], message("bike taken away: {name}", name=str(plate)), who=who,
+            now=time.time(), path="/desk/bikes",
+        )  # fmt: skip
         conn.execute(table.delete().where(table.c.id == number))
+        return gone
+    return 0
 
 
 def _day(text: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from datetime import UTC, datetime
 from importlib.resources import files
 from typing import Any
@@ -17,6 +18,7 @@ from terrain.report.drawing.stills import patterns
 from terrain.text.catalogue import LANG_NAMES, asked_language
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
+from terrain.web import undo
 from terrain.web.bookings import State
 from terrain.web.database import Database
 from terrain.web.limits import Limits
@@ -52,8 +54,18 @@ class Desk:
         """A page out of its template, in the reader's language."""
         person = getattr(request.state, "person", None)
         csrf = person.csrf if person else ""
-        text = self.part(request, name, person=person, csrf=csrf, **values)
+        text = self.part(
+            request, name, person=person, csrf=csrf, gone=self._gone(request, person), **values
+        )
         return HTMLResponse(text, status_code=status)
+
+    def _gone(self, request: Request, person: Any) -> Any:
+        """What was just deleted, to be taken back from the page that comes next; or None."""
+        number = request.query_params.get("gone", "")
+        if person is None or not (number.isascii() and number.isdigit() and len(number) < 10):
+            return None
+        with self.db.read() as conn:
+            return undo.deleted_as(conn, int(number), time.time())
 
     def part(self, request: Request, name: str, **values: Any) -> str:
         """A part of a page out of its template, said by `translator` or in `lang` if given."""

@@ -32,6 +32,7 @@ from terrain.web.party import numbered, riders_of
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
+from terrain.web.undo import forget_all_of, put_aside
 from terrain.web.views import DECIDER_WORDS, booking_view, trip_days
 from terrain.web.work import fleet_of
 
@@ -249,11 +250,16 @@ def send(request: Request, ref: str) -> Response:
 def rule(request: Request, ref: str, route_id: int) -> Response:
     """Put the desk's decision, with its reason, in place of the advice."""
     desk, form = desk_of(request), request.state.form
-    now = time.time()
+    now, gone = time.time(), 0
     try:
         with desk.db.write() as conn:
             row = found(conn, ref)
             own_route(conn, row.id, route_id)
+            if "withdraw" in form.texts:
+                gone = put_aside(
+                    conn, schema.rulings, [route_id], _WITHDRAWN, who=_who(request), now=now,
+                    path=f"/desk/b/{ref}",
+                )  # fmt: skip
             setup = decide(conn, route_id, form.texts, who=_who(request), now=now)
             if setup:
                 answers.settle(conn, row.id, State.DECIDED, now)
@@ -266,7 +272,7 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
     except InputError as exc:
         fault, decided = desk.fault(request, exc), {route_id: form.texts}
         return _booking_page(request, ref, fault=fault, decided=decided)
-    return desk.go(f"/desk/b/{ref}")
+    return desk.go(f"/desk/b/{ref}?gone={gone}" if gone else f"/desk/b/{ref}")
 
 
 def own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:
@@ -328,15 +334,26 @@ def export(request: Request, ref: str) -> Response:
 
 @router.post("/desk/b/{ref}/delete", dependencies=STAFF)
 def delete(request: Request, ref: str) -> RedirectResponse:
-    """Delete the booking and all data of its person."""
+    """Delete the booking and all data of its person: until midnight it can be taken back, unless
+    the person wants it gone at once.
+    """
     desk, form = desk_of(request), request.state.form
     if form.get("sure") != "yes":
         return desk.go(f"/desk/b/{ref}")
+    now, gone = time.time(), 0
     with desk.db.write() as conn:
-        forget_booking(conn, found(conn, ref).id)
+        row = found(conn, ref)
         what = message("booking deleted: {ref}", ref=ref)
-        bookings.note_event(conn, _who(request), what, time.time())
-    return desk.go("/desk")
+        if form.get("at_once") != "yes":
+            gone = put_aside(
+                conn, schema.bookings, [row.id], what, who=_who(request), now=now,
+                path=f"/desk/b/{ref}",
+            )  # fmt: skip
+        else:
+            forget_all_of(conn, ref)
+        forget_booking(conn, row.id)
+        bookings.note_event(conn, _who(request), what, now)
+    return desk.go(f"/desk?gone={gone}" if gone else "/desk")
 
 
 def facts_of(desk: Desk, report_id: int) -> dict[str, Any]:

@@ -30,6 +30,7 @@ from terrain.web.group_views import drawn_groups
 from terrain.web.jobs import add_job
 from terrain.web.plan_form import KIND_WORDS, KINDS, Wishes, added_beside, plan_table, typed_wishes
 from terrain.web.rulings import DecidedMeanwhile, check_seen, mark_of
+from terrain.web.undo import put_aside
 from terrain.web.views import trip_days
 
 router = APIRouter(include_in_schema=False)
@@ -136,7 +137,7 @@ def change_plan(request: Request, route_id: int) -> Response:
 
     desk = desk_of(request)
     form: Form = request.state.form
-    now = time.time()
+    now, gone = time.time(), 0
     with desk.db.read() as conn:
         booking, row = _ride(conn, route_id)
         kept = _wishes_of(_kept(conn, route_id))
@@ -154,6 +155,11 @@ def change_plan(request: Request, route_id: int) -> Response:
         with desk.db.write() as conn:
             booking, _ = _ride(conn, route_id)
             check_seen(form.get("seen"), _kept(conn, route_id))
+            if not body:
+                gone = put_aside(
+                    conn, schema.pins, [route_id], message("plan cleared: {ref}", ref=booking.ref),
+                    who=request.state.person.name, now=now, path=f"/guide/{route_id}",
+                )  # fmt: skip
             _keep(conn, route_id, body, request.state.person.name, now)
             bookings.note_event(
                 conn, request.state.person.name, message("plan changed"), now, booking.id
@@ -161,7 +167,7 @@ def change_plan(request: Request, route_id: int) -> Response:
     except DecidedMeanwhile:
         fault = desk.translator(request)._(_PLANNED_MEANWHILE)
         return _plan_page(request, route_id, fault, status=409)
-    return desk.go(f"/guide/{route_id}")
+    return desk.go(f"/guide/{route_id}?gone={gone}" if gone else f"/guide/{route_id}")
 
 
 def _keep(conn: Connection, route_id: int, body: str, who: str, now: float) -> None:

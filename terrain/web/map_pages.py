@@ -11,10 +11,11 @@ from urllib.parse import quote
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
+from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
-from terrain.text.message import message
+from terrain.text.message import Message, message
 from terrain.text.plain import one_line
 from terrain.values.help import HelperKind
 from terrain.web import schema
@@ -22,6 +23,7 @@ from terrain.web.access import Allow, Form
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
 from terrain.web.regions import choose_map
+from terrain.web.undo import put_aside
 from terrain.web.work import fleet_of
 
 router = APIRouter(include_in_schema=False)
@@ -139,8 +141,8 @@ def _keep(desk: Desk, table: sa.Table, form: Form, values: dict[str, Any]) -> No
 def delete_note(request: Request, note_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
-        conn.execute(schema.notes.delete().where(schema.notes.c.id == note_id))
-    return desk.go("/desk/notes")
+        gone = _delete(conn, request, schema.notes, note_id, message("note deleted"))
+    return desk.go(f"/desk/notes?gone={gone}")
 
 
 @router.get("/desk/helpers", dependencies=STAFF)
@@ -201,5 +203,17 @@ def keep_helper(request: Request) -> Response:
 def delete_helper(request: Request, helper_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
-        conn.execute(schema.helpers.delete().where(schema.helpers.c.id == helper_id))
-    return desk.go("/desk/helpers")
+        gone = _delete(conn, request, schema.helpers, helper_id, message("helper deleted"))
+    return desk.go(f"/desk/helpers?gone={gone}")
+
+
+def _delete(
+    conn: Connection, request: Request, table: sa.Table, row_id: int, what: Message
+) -> int:  # fmt: skip
+    """Delete a row that can be taken back until the day ends; returns its number there."""
+    gone = put_aside(
+        conn, table, [row_id], what, who=request.state.person.name, now=time.time(),
+        path=f"/desk/{table.name}",
+    )  # fmt: skip
+    conn.execute(table.delete().where(table.c.id == row_id))
+    return gone

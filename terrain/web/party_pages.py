@@ -6,17 +6,20 @@ import time
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import sqlalchemy as sa
 from fastapi import APIRouter, Depends, Request
+from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS
-from terrain.web import bookings, party
+from terrain.web import bookings, party, schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found
+from terrain.web.undo import put_aside
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
@@ -57,7 +60,7 @@ def change_riders(request: Request, ref: str) -> Response:
     """Keep the riders as the form has them, and have the routes judged for all of them."""
     desk = desk_of(request)
     form: Form = request.state.form
-    typed, now = party.typed_rows(form.texts), time.time()
+    typed, now, gone = party.typed_rows(form.texts), time.time(), 0
     try:
         told = party.checked_riders(typed)
     except InputError as exc:
@@ -67,6 +70,7 @@ def change_riders(request: Request, ref: str) -> Response:
         kept = party.riders_of(conn, row.id)
         meanwhile = form.get("seen") not in ("", party.mark_of_riders(kept))
         if not meanwhile and told != kept:
+            gone = _put_off(conn, row, told, who=request.state.person.name, now=now)
             party.keep_riders(conn, row.id, told)
             bookings.ask_again(conn, row.id, now)
             what = message("riders: {was}, now {now}", was=str(len(kept) + 1),
@@ -75,4 +79,20 @@ def change_riders(request: Request, ref: str) -> Response:
     if meanwhile:
         fault = desk.translator(request)._(_MEANWHILE)
         return _page(request, ref, typed=typed, fault=fault, status=409)
-    return desk.go(f"/desk/b/{ref}" if "more" not in form.texts else f"/desk/b/{ref}/riders")
+    path = f"/desk/b/{ref}" if "more" not in form.texts else f"/desk/b/{ref}/riders"
+    return desk.go(f"{path}?gone={gone}" if gone else path)
+
+
+def _put_off(
+    conn: Connection, booking: Any, told: Sequence[Mapping[str, Any]], *, who: str, now: float
+) -> int:
+    """Put aside the riders whose name is gone; returns their number there, 0 for none."""
+    table, names = schema.riders, [row["customer"] for row in told]
+    mine = sa.select(table.c.id, table.c.customer).where(table.c.booking_id == booking.id)
+    off = [row for row in conn.execute(mine) if row.customer not in names]
+    if not off:
+        return 0
+    what = message("taken off: {names}", names=", ".join(row.customer for row in off))
+    return put_aside(
+        conn, table, [row.id for row in off], what, who=who, now=now, path=f"/desk/b/{booking.ref}"
+    )

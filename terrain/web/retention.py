@@ -17,6 +17,7 @@ from terrain.web.bookings import State
 from terrain.web.database import Database
 from terrain.web.party import riders_of
 from terrain.web.rides import exported, forget_rides, forget_tracks, forget_whose
+from terrain.web.undo import tidy_undo
 from terrain.web.work import unpack
 
 
@@ -37,6 +38,7 @@ def forget_old(db: Database, keep_days: int, now: float, *, keep_tracks_days: in
             forget_whose(conn, booking_id)
             forget_booking(conn, booking_id)
         forget_tracks(conn, keep_tracks_days, now)
+        tidy_undo(conn, now)
         conn.execute(schema.sessions.delete().where(schema.sessions.c.seen_at < now - 30 * 86400))
         conn.execute(
             schema.jobs.delete().where(

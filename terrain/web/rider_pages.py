@@ -29,6 +29,7 @@ from terrain.web.points import Point, points_to_gpx, read_points, say_points
 from terrain.web.question_pages import question_values
 from terrain.web.regions import choose_map, has_region, route_start
 from terrain.web.retention import export_zip, forget_routes
+from terrain.web.undo import forget_all_of
 
 _FILES_HINT = N_(
     "Up to {n} files of {mb} MB in all; GPX, KML, KMZ, GeoJSON, GeoPackage, CSV, encoded polyline "
@@ -287,6 +288,7 @@ def delete(request: Request, link: str) -> Response:
         return desk.go(f"/t/{link}/change")
     with desk.db.write() as conn:
         forget_routes(conn, booking.id)
+        forget_all_of(conn, booking.ref)
         bookings.note_event(conn, "rider", message("routes deleted"), time.time(), booking.id)
     return desk.page(request, "deleted.html", lang=booking.lang, link=link)
 

@@ -19,7 +19,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 8
+VERSION = 9
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -31,6 +31,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     5: (("bookings", "words"), ("reports", "words")),
     6: (),
     7: (),
+    8: (),
 }
 
 meta = Table(
@@ -446,4 +447,16 @@ faults = Table(
     Column("note", String(300), nullable=False, default=""),
     Column("who", String(80), nullable=False),
     Column("mended_on", String(10), nullable=False, default=""),
+)
+
+# What staff deleted today, as the rows it was: to be taken back until the day ends.
+deleted = Table(
+    "deleted",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", Float, nullable=False, index=True),
+    Column("who", String(80), nullable=False),
+    Column("what", String(200), nullable=False),
+    Column("path", String(120), nullable=False),
+    Column("body", LargeBinary, nullable=False),
 )

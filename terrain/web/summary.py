@@ -65,14 +65,29 @@ class Rental(_Kept):
     setup: str = ""
 
 
+class Needs(_Kept):
+    """What the day of a ride needs: a van, rest in the heat, leave for closed roads.
+
+    hot_c : hottest air, None where heat is no finding; shut_m : closed, or found shut
+    """
+
+    van: bool = False
+    hot_c: float | None = None
+    shut_m: int = 0
+
+
 class RiderKept(_Kept):
-    """How a rider of a group stands. hard, edge : from and to [m], beyond them or at their limit"""
+    """How a rider of a group stands.
+
+    hard, edge : from and to [m], beyond them or at their limit; setup : of SetupChoice
+    """
 
     name: str
     riding_s: float | None
     hard: tuple[tuple[float, float], ...]
     edge: tuple[tuple[float, float], ...]
     may_go: bool | None
+    setup: str = ""
 
 
 class RiderSaid(NamedTuple):
@@ -133,6 +148,7 @@ class Told(Sentences):
     excluded : names of classes that must not go; differs : the booked bike is not the advised one
     edited : the desk decided; strip : None if an earlier version made the report
     places : what a search finds it by; after : ids of ways to ask about when they were ridden
+    needs : None if an earlier version made the report
     group : its riders, none for a booking of one
     """
 
@@ -147,6 +163,7 @@ class Told(Sentences):
     places: tuple[str, ...] = ()
     parts: tuple[PartAt, ...] = ()
     rental: Rental = Rental()
+    needs: Needs | None = None
     after: tuple[tuple[int, ...], ...] = ()
     group: tuple[RiderKept, ...] = ()
 

@@ -8,14 +8,16 @@ from datetime import date
 from typing import Any
 
 from fastapi import APIRouter, Depends, Request
+from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import TerrainError
 from terrain.report.desk.strip import LOW_PX
+from terrain.text.message import message
 from terrain.text.plain import one_line
 from terrain.text.terms import SORT_TERMS
 from terrain.text.translator import Translator, translator_for
-from terrain.web import bookings
+from terrain.web import bookings, schema
 from terrain.web.access import Allow
 from terrain.web.bookings import Standing
 from terrain.web.desk import desk_of
@@ -31,6 +33,7 @@ from terrain.web.table import (
     keep_view,
     views_of,
 )
+from terrain.web.undo import put_aside
 from terrain.web.views import DECIDER_TURN, BookingView, booking_view, longest_of, trip_days
 from terrain.web.work import fleet_of
 
@@ -93,14 +96,24 @@ def keep(request: Request) -> Response:
     """Keep the filter at hand under a name, or drop one."""
     desk, form = desk_of(request), request.state.form
     asked: Filter = asked_filter(**{key: form.get(key) for key in _FIELDS})
-    name = one_line(form.get("name"), 60)
+    name, gone = one_line(form.get("name"), 60), 0
     with desk.db.write() as conn:
         if form.get("drop"):
-            drop_view(conn, request.state.person.id, one_line(form.get("drop"), 60))
+            gone = _drop(conn, request, one_line(form.get("drop"), 60))
         elif name:
             keep_view(conn, request.state.person.id, name, asked.query())
-    query = asked.query()
+    query = "&".join(filter(None, (asked.query(), f"gone={gone}" if gone else "")))
     return desk.go(f"/desk?{query}" if query else "/desk")
+
+
+def _drop(conn: Connection, request: Request, name: str) -> int:
+    """Drop a view that can be taken back until the day ends; returns its number there."""
+    person = request.state.person
+    ids = [view.id for view in views_of(conn, person.id) if view.name == name]
+    what = message("view dropped: {name}", name=name)
+    gone = put_aside(conn, schema.views, ids, what, who=person.name, now=time.time(), path="/desk")
+    drop_view(conn, person.id, name)
+    return gone
 
 
 _FIELDS = ("q", "state", "since", "until", "differs", "sort")

@@ -16,6 +16,7 @@ from terrain.web.stock import Item, region_for
 from terrain.web.summary import (
     AskedPart,
     BikeLine,
+    Needs,
     PartAt,
     Rental,
     Sentences,
@@ -239,6 +240,7 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> Summary
             PartAt(part.sent_from_m, part.sent_to_m, part.about_ground) for part in verdict.asked
         ),
         rental=_rental(report),
+        needs=_needs(report),
         after=tuple(part.way_ids for part in ask_after(report.assessed)),
     )
     spoken = {lang: _sentences(report, booking, fleet, lang) for lang in LANGUAGES}
@@ -254,6 +256,21 @@ def _places(report: Report) -> tuple[str, ...]:
 
 
 _MOST_PLACES = 200
+
+
+def _needs(report: Report) -> Needs:
+    from terrain.values.plan import StopKind
+    from terrain.values.verdict import FindingKind
+
+    assessed, found = report.assessed, report.verdict.findings
+    hot = any(item.kind in (FindingKind.HEAT, FindingKind.ENGINE) for item in found)
+    rider = assessed.heat.rider
+    shut_m = sum(item.length_m or 0.0 for item in found if item.kind is FindingKind.CLOSED)
+    return Needs(
+        van=any(StopKind.VAN in stop.kinds for stop in assessed.plan.stops),
+        hot_c=rider.max_air_temp_c if hot and rider is not None else None,
+        shut_m=round(shut_m),
+    )
 
 
 def _rental(report: Report) -> Rental:

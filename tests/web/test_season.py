@@ -1,0 +1,92 @@
+"""The season: what is out on each day, and what it needs."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from starlette.testclient import TestClient
+
+from terrain.web import schema
+from terrain.web.app import create_app
+from terrain.web.work import make_report
+from terrain.web.worker import Worker
+from tests.web.conftest import Office, replace
+
+
+def _day(page: str, title: str) -> str:
+    """The table's part for one day, as it reads."""
+    part = page.partition(title)[2].partition("</tbody>")[0]
+    return " ".join(re.sub(r"<[^>]+>", " ", part).replace("&nbsp;", " ").split())
+
+
+def _needs(office: Office, ref: str, **told: object) -> None:
+    """Let a booking's report say what its ride needs."""
+    with office.db.write() as conn:
+        mine = sa.select(schema.bookings.c.id).where(schema.bookings.c.ref == ref).scalar_subquery()
+        row = conn.execute(
+            sa.select(schema.reports).where(schema.reports.c.booking_id == mine)
+        ).one()
+        summary = {**json.loads(row.summary), **told}
+        conn.execute(
+            schema.reports.update()
+            .where(schema.reports.c.id == row.id)
+            .values(summary=json.dumps(summary))
+        )
+
+
+def _rider(setup: str) -> dict[str, object]:
+    return {"name": "x", "riding_s": 1.0, "hard": [], "edge": [], "may_go": True, "setup": setup}
+
+
+def test_each_day_says_what_it_needs(office: Office) -> None:
+    # 3 May 2027 is a Monday. Source: ISO 8601 week date 2027-W18-1.
+    office.send(office.booking("A1", starts_on="2027-05-03", ends_on="2027-05-05"))
+    office.send(office.booking("A2", starts_on="2027-05-04"))
+    office.booking("A3", starts_on="2027-05-04")
+    office.booking("A4", starts_on="2027-09-04")
+    staff = office.as_role("staff")
+    staff.post("/desk/b/A1", {"rider": "steady", "luggage": "soft", "guided": "yes"})
+    office.work()
+    _needs(office, "A1", setup="off-road", needs={"van": True, "hot_c": 36.0, "shut_m": 0})
+    _needs(office, "A2", forbidden=["Closed."], needs={"van": False, "hot_c": None, "shut_m": 1200},
+           group=[_rider("road"), _rider("off-road")])  # fmt: skip
+    page = staff.get("/season?since=2027-05-01&weeks=1").text
+    assert "A4" not in page and "Sunday" not in page
+    monday = _day(page, "Monday, 3 May 2027")
+    assert monday.startswith("1 off-road; one with a guide; one with a van; one in the heat")
+    assert "day 1 of 3" in monday and "36 °C" in monday.replace("\xa0", " ")
+    tuesday = _day(page, "Tuesday, 4 May 2027").replace("\xa0", " ")
+    assert tuesday.startswith("1 road, 2 off-road, 1 not read yet;")
+    assert "one over closed roads; one must not go as it is" in tuesday
+    assert "1.2 km" in tuesday and "not known yet" in tuesday
+    assert "day 3 of 3" in _day(page, "Wednesday, 5 May 2027")
+    # Guides see it too, without names; a day that is none is today.
+    guide = office.as_role("guide")
+    assert guide.get("/season?since=never&weeks=99999999999999").status_code == 200
+    assert office.client.get("/season").status_code == 303
+
+
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+def test_a_report_tells_the_needs(office: Office, island_home: Path) -> None:
+    told = replace(office.settings, home=island_home, region="island")
+    with TestClient(create_app(told), follow_redirects=False) as client:
+        real = Office(told, client)
+        link = real.booking(starts_on="2027-01-16")
+        route = (island_home / "demo" / "routes" / "valleys-and-passes.gpx").read_bytes()
+        real.send(link, route)
+        staff = real.as_role("staff")
+        staff.post("/desk/b/K1", {"rider": "steady", "luggage": "soft", "guided": "yes"})
+        worker = Worker(real.db, told, make_report)
+        while worker.once():
+            pass
+        with real.db.read() as conn:
+            summary = json.loads(conn.execute(sa.select(schema.reports.c.summary)).scalar_one())
+        needs = summary["needs"]
+        assert needs["van"] is True  # led, with unpaved parts that a van meets before and after
+        assert needs["hot_c"] is None or 20.0 < needs["hot_c"] < 50.0
+        assert needs["shut_m"] == 0
+        assert "16 January 2027" in staff.get("/season?since=2027-01-10").text
