@@ -142,7 +142,7 @@ def render_files(
 ) -> list[tuple[str, bytes]]:
     """(file name, content) of the report in each format, in the order asked.
 
-    stem : the files are called <stem>-report.<format>, a road card <stem>-card.pdf
+    stem : the files are called <stem>-report.<format>, a sheet for the tank bag <stem>-card.pdf
     Raises UsageError for an unknown format.
     """
     asked = asked or Asked()

@@ -33,10 +33,9 @@ SETUP_TERMS: tuple[str, ...] = (N_("road"), N_("off-road"), N_("ask"))
 SEVERITY_TERMS: tuple[str, ...] = (
     N_("smooth"), N_("easy"), N_("loose"), N_("rough"), N_("hard"), N_("extreme"),
 )  # fmt: skip
-#: Kinds of help and of stops, as forms name them.
+#: Kinds of help, as forms name them.
 KIND_TERMS: tuple[str, ...] = (
     N_("mechanic"), N_("fuel"), N_("water"), N_("hospital"), N_("lodging"), N_("food"),
-    N_("lunch"), N_("rest"), N_("check"), N_("van"), N_("night"), N_("pinned"),
 )  # fmt: skip
 #: Who or what a history names.
 ACTOR_TERMS: tuple[str, ...] = (N_("rider"), N_("desk"))
@@ -72,11 +71,6 @@ STEP_TERMS: dict[str, str] = {
     "judging": N_("laying it on the map, judging ground, heat and help"),
     "writing": N_("writing the report"),
 }
-#: Fields of a booking that an error may name.
-FIELD_TERMS: tuple[str, ...] = (
-    N_("starts_on"), N_("ends_on"), N_("lang"), N_("units"), N_("rider"), N_("luggage"),
-    N_("state"),
-)  # fmt: skip
 #: Details of a booking by their column.
 DETAIL_TERMS: dict[str, str] = {
     "customer": N_("Customer"), "email": N_("Email"), "starts_on": N_("First day"),
@@ -122,6 +116,35 @@ GRADE_TERMS: dict[str, str] = {
     "grade1": N_("solid"), "grade2": N_("mostly solid"),
     "grade3": N_("an even mix of hard and soft"), "grade4": N_("mostly soft"),
     "grade5": N_("nothing but soft"),
+}  # fmt: skip
+#: Surfaces of the map, by their tag; those that riders need not tell apart share a word.
+SURFACE_TERMS: dict[str, str] = {
+    "asphalt": N_("asphalt"), "tarmac": N_("asphalt"), "bitumen": N_("asphalt"),
+    "concrete": N_("concrete"), "concrete:plates": N_("concrete slabs"),
+    "concrete:lanes": N_("two concrete strips"), "paved": N_("paved"),
+    "chipseal": N_("asphalt with chippings"), "paving_stones": N_("paving stones"),
+    "paving_stones:lanes": N_("two paved strips"), "bricks": N_("bricks"), "brick": N_("bricks"),
+    "interlock": N_("paving stones"), "sett": N_("cobbles"), "cobblestone": N_("cobbles"),
+    "cobblestone:flattened": N_("cobbles"), "portuguese_pavement": N_("cobbles"),
+    "unhewn_cobblestone": N_("rough cobbles"), "grass_paver": N_("grass pavers"),
+    "metal": N_("metal"), "metal_grid": N_("metal grid"), "wood": N_("planks"),
+    "tiles": N_("tiles"), "stone:plates": N_("stone slabs"), "compacted": N_("compacted gravel"),
+    "fine_gravel": N_("fine gravel"), "gravel": N_("gravel"), "shells": N_("shells"),
+    "chippings": N_("chippings"), "crushed_limestone": N_("crushed stone"),
+    "laterite": N_("laterite"), "unpaved": N_("not paved"), "pebblestone": N_("pebbles"),
+    "rock": N_("rock"), "rocky": N_("rock"), "bare_rock": N_("rock"), "stone": N_("stones"),
+    "scree": N_("scree"), "ground": N_("bare ground"), "natural": N_("bare ground"),
+    "dirt": N_("earth"), "earth": N_("earth"), "soil": N_("earth"),
+    "dirt/sand": N_("earth and sand"), "clay": N_("clay"), "woodchips": N_("wood chips"),
+    "acrylic": N_("plastic"), "rubber": N_("rubber"), "grass": N_("grass"),
+    "sand": N_("sand"), "mud": N_("mud"), "snow": N_("snow"),
+    "ice": N_("ice"), "salt": N_("salt"),
+}  # fmt: skip
+#: How even a way is, by its smoothness tag (OSM wiki, Key:smoothness).
+EVENNESS_TERMS: dict[str, str] = {
+    "excellent": N_("very even"), "good": N_("even"), "intermediate": N_("fairly even"),
+    "bad": N_("uneven"), "very_bad": N_("bumpy"), "horrible": N_("very rough"),
+    "very_horrible": N_("extremely rough"), "impassable": N_("impassable on wheels"),
 }  # fmt: skip
 #: How sure a setup is.
 SURENESS_TERMS: dict[str, str] = {

@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError, explained
-from terrain.text.catalogue import LANGUAGES
+from terrain.text.catalogue import LANGUAGES, N_
 from terrain.text.message import Message, message, term
 from terrain.text.plain import one_line, shortened
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
@@ -36,6 +36,8 @@ from terrain.web.schema import (
 from terrain.web.stored import stored_event, stored_text
 from terrain.web.summary import Summary, Told
 
+_REFERENCE = N_("Reference")
+_OTHERS = {"units": N_("Units"), "state": N_("State")}
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
 
@@ -76,14 +78,14 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
     if told.get("email") and not re.fullmatch(r"[^@\s]+@[^@\s]+", told["email"]):
         raise InputError(
             message("{text} is no mail address", text=repr(told["email"])),
-            message("email"),
+            term(DETAIL_TERMS["email"]),
             message("Write name@place."),
         )
     if "ref" in given:
         told["ref"] = one_line(given["ref"] or "", 80)
         if not _REF.fullmatch(told["ref"]):
             raise InputError(
-                message("{text} cannot be a reference", text=repr(told['ref'])), message("ref"),
+                message("{text} cannot be a reference", text=repr(told['ref'])), term(_REFERENCE),
                 message("Use up to 40 letters, digits, dots and hyphens."),
             )  # fmt: skip
     for key in ("starts_on", "ends_on"):
@@ -102,7 +104,7 @@ def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
             if given[key] not in allowed:
                 raise InputError(
                     message("{text} is not known", text=repr(str(given[key])[:40])),
-                    term(key),
+                    term(DETAIL_TERMS.get(key) or _OTHERS[key]),
                     message("Use {words}.", words=", ".join(allowed)),
                 )
             told[key] = str(given[key])
@@ -116,7 +118,7 @@ def _in_order(starts_on: str | None, ends_on: str | None) -> None:
     if starts_on and ends_on and ends_on < starts_on:
         raise InputError(
             message("the trip ends before it starts"),
-            message("ends_on"),
+            term(DETAIL_TERMS["ends_on"]),
             message("Correct the dates."),
         )
 
@@ -129,7 +131,7 @@ def _day(text: str, key: str) -> str:
     except ValueError:
         raise InputError(
             message("{text} is no date", text=repr(text[:40])),
-            term(key),
+            term(DETAIL_TERMS[key]),
             message("Write it as 2027-03-14."),
         ) from None
 
@@ -142,12 +144,12 @@ def _moment(text: str) -> str:
     except ValueError:
         raise InputError(
             message("{text} is no date and time", text=repr(text[:40])),
-            message("depart"),
+            term(DETAIL_TERMS["depart"]),
             message("Write it as 2027-03-14T07:30."),
         ) from None
     if moment.tzinfo is not None:
         raise InputError(
-            message("{text} names a time zone", text=repr(text[:40])), message("depart"),
+            message("{text} names a time zone", text=repr(text[:40])), term(DETAIL_TERMS["depart"]),
             message(
                 "Write the local time where the ride starts, without a zone: 2027-03-14T07:30."
             ),
@@ -184,7 +186,7 @@ def add_booking(
     if conn.execute(sa.select(bookings.c.id).where(bookings.c.ref == ref)).first():
         raise InputError(
             message("there is already a booking {ref}", ref=repr(ref)),
-            message("ref"),
+            term(_REFERENCE),
             message("Take another reference."),
         )
     link = new_secret()

@@ -1,4 +1,4 @@
-"""The guide's pages: the plan by day, its stops to move, the road card and the GPX."""
+"""The guide's pages: the plan by day, its stops to move, the sheet for the tank bag and the GPX."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.packed import with_messages
-from terrain.text.terms import BAG_TERMS
+from terrain.text.terms import BAG_TERMS, STOP_TERMS
 from terrain.text.translator import translator_for
-from terrain.values.plan import Plan, StopKind
+from terrain.values.plan import Plan
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing
@@ -28,7 +28,7 @@ from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
 from terrain.web.group_views import drawn_groups
 from terrain.web.jobs import add_job
-from terrain.web.plan_form import KIND_WORDS, KINDS, Wishes, added_beside, plan_table, typed_wishes
+from terrain.web.plan_form import KINDS, Wishes, added_beside, plan_table, typed_wishes
 from terrain.web.rulings import DecidedMeanwhile, check_seen, mark_of
 from terrain.web.undo import put_aside
 from terrain.web.views import trip_days
@@ -104,7 +104,7 @@ def _plan_page(request: Request, route_id: int, fault: str = "", *, status: int 
     return desk.page(
         request, "plan.html", status=status if fault else 200, b=booking, row=row, plan=made,
         table=None if made is None else plan_table(made, strip, kept_wishes, form, translator),
-        dated=bool(booking.depart), kinds=[(k, KIND_WORDS[StopKind(k)]) for k in KINDS],
+        dated=bool(booking.depart), kinds=[(k, STOP_TERMS[k]) for k in KINDS],
         fault=fault, translator=translator, typed=form.texts, pinned=kept is not None,
         seen=mark_of(kept), days=trip_days(booking.starts_on, booking.ends_on, translator),
         bags=BAG_TERMS, groups=drawn_groups([row], translator),
@@ -230,7 +230,7 @@ def report(request: Request, route_id: int) -> Response:
 
 @router.get("/guide/{route_id}/files/{name}", dependencies=GUIDE)
 def file(request: Request, route_id: int, name: str) -> Response:
-    """The road card or the GPX for the unit."""
+    """The sheet for the tank bag or the GPX for the unit."""
     desk = desk_of(request)
     if name not in ("guide.card", "rider.gpx", "rider.pdf"):
         raise HTTPException(404)

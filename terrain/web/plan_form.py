@@ -13,19 +13,14 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.desk.strip import draw_day
-from terrain.text.catalogue import N_
 from terrain.text.plain import one_line
+from terrain.text.terms import STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.plan import Day, Plan, PlanProblem, ProblemKind, Stop, StopKind, clock
 from terrain.values.strip import Strip
 from terrain.web.access import Form
 
 KINDS = [kind.value for kind in StopKind if kind is not StopKind.NIGHT]
-KIND_WORDS = {
-    StopKind.FUEL: N_("fuel"), StopKind.LUNCH: N_("lunch"), StopKind.REST: N_("rest"),
-    StopKind.WATER: N_("water"), StopKind.CHECK: N_("check"), StopKind.VAN: N_("meet the van"),
-    StopKind.NIGHT: N_("night"), StopKind.PINNED: N_("a stop of your own"),
-}  # fmt: skip
 _MOST = 400  # rows of a plan
 _ADDED = 24
 _NEAR_M = 400.0  # a wish and the stop made of it
@@ -186,7 +181,7 @@ def _row(
         name=form.get(f"name.{key}", name),
         here=here or _("by the road"),
         arrive=clock(stop.arrive_s),
-        kinds=", ".join(_(KIND_WORDS[kind]) for kind in kinds),
+        kinds=", ".join(_(STOP_TERMS[kind.value]) for kind in kinds),
         kind=kinds[0].value,
         van=van,
         why=translator.translate(stop.why),
@@ -201,7 +196,7 @@ def _row(
 
 def _told_wish(wish: Wishes, translator: Translator) -> str:
     kind = next((k for k in StopKind if k.value == wish["kind"]), StopKind.PINNED)
-    told = translator._(KIND_WORDS[kind])
+    told = translator._(STOP_TERMS[kind.value])
     name = f" “{wish['name']}”" if wish["name"] else ""
     return f"{_mark(wish['km'], translator)}: {told}{name}"
 

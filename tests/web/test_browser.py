@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import socket
-import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,13 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from terrain.web.app import create_app
-from terrain.web.database import Database
-from terrain.web.people import Role, add_user
 from terrain.web.settings import WebSettings
 from terrain.web.work import Made, Material, make_report
-from terrain.web.worker import Worker
 from tests.web.conftest import PASSWORD
+from tests.web.live import live_desk
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 _CHROMIUM = shutil.which("chromium")
@@ -36,20 +31,8 @@ class Live:
 
 @pytest.fixture(scope="module")
 def live(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Live]:
-    import uvicorn
-
     data = tmp_path_factory.mktemp("desk")
     settings = WebSettings(home=island_home, data=data, region="island", workers=0)
-    app = create_app(settings)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = uvicorn.Server(
-        uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", access_log=False)
-    )
-    db = Database(settings.database_url)
-    with db.write() as conn:
-        add_user(conn, "robin", Role.STAFF, PASSWORD, time.time())
     made: dict[object, Made] = {}
 
     def once(material: Material, *rest: object) -> Made:
@@ -58,21 +41,8 @@ def live(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
             made[key] = make_report(material, *rest)  # type: ignore[arg-type]
         return made[key]
 
-    stop = threading.Event()
-    threads = [
-        threading.Thread(target=server.run),
-        threading.Thread(target=Worker(db, settings, once).run, args=(stop,)),
-    ]
-    for thread in threads:
-        thread.start()
-    while not server.started:
-        time.sleep(0.05)
-    yield Live(f"http://127.0.0.1:{port}", island_home)
-    server.should_exit = True
-    stop.set()
-    for thread in threads:
-        thread.join()
-    db.close()
+    with live_desk(settings, once) as url:
+        yield Live(url, island_home)
 
 
 @pytest.fixture(scope="module")
@@ -169,7 +139,7 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     page.wait_for_selector("td:has-text('yours'), .fault", timeout=120_000)
     assert "Mill bridge" in page.text_content(".foot")
     with page.expect_download() as card:
-        page.click("text=Road card")
+        page.click("text=Sheet for the tank bag")
     assert card.value.suggested_filename == f"{ref}-card.pdf"
 
 

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 import re
 import shutil
-import socket
-import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from terrain.web.app import create_app
-from terrain.web.database import Database
-from terrain.web.people import Role, add_user
 from terrain.web.settings import WebSettings
-from terrain.web.worker import Worker
 from tests.web.conftest import PASSWORD
+from tests.web.live import live_desk
 from tests.web.mailserver import SECRET, USER, MailServer, mail_server
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -34,38 +29,13 @@ def post(tmp_path: Path) -> Iterator[MailServer]:
 @pytest.fixture
 def url(post: MailServer, island_home: Path, tmp_path: Path) -> Iterator[str]:
     """A desk on loopback with the real judging and a mail server."""
-    import uvicorn
-
     settings = WebSettings(
         home=island_home, data=tmp_path / "desk", region="island", workers=0,
         mail_host="localhost", mail_port=post.port, mail_ca=str(post.ca), mail_user=USER,
         mail_password=SECRET, mail_from="desk@rides.example",
     )  # fmt: skip
-    app = create_app(settings)
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = uvicorn.Server(
-        uvicorn.Config(app, host="127.0.0.1", port=port, log_level="warning", access_log=False)
-    )
-    db = Database(settings.database_url)
-    with db.write() as conn:
-        add_user(conn, "robin", Role.STAFF, PASSWORD, time.time())
-    stop = threading.Event()
-    threads = [
-        threading.Thread(target=server.run),
-        threading.Thread(target=Worker(db, settings).run, args=(stop,)),
-    ]
-    for thread in threads:
-        thread.start()
-    while not server.started:
-        time.sleep(0.05)
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    stop.set()
-    for thread in threads:
-        thread.join()
-    db.close()
+    with live_desk(settings) as url:
+        yield url
 
 
 def test_asked_by_mail_answered_on_a_phone_and_settled(

@@ -1,4 +1,4 @@
-"""The road card: one A5 page a day, for the tank bag; the day runs down it as on a phone."""
+"""The sheet for the tank bag: one A5 page a day; the day runs down it as on a phone."""
 
 from __future__ import annotations
 

@@ -10,12 +10,12 @@ import numpy as np
 
 from terrain.stages.ground.notes import AppliedNote
 from terrain.stages.ways.evidence import REACH_M
-from terrain.stages.ways.tags import clash_words, first_word
+from terrain.stages.ways.tags import clash_words, first_word, tag_words
 from terrain.tables.ground_errors import ENOUGH_WAYS
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.text.catalogue import N_
-from terrain.text.message import join_messages, message, term
-from terrain.text.terms import GRADE_TERMS, GROUND_TITLE_TERMS, ROADS_TERMS
+from terrain.text.message import Message, join_messages, message, term
+from terrain.text.terms import GROUND_TITLE_TERMS, ROADS_TERMS
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
 from terrain.values.ground import (
     BASES,
@@ -33,6 +33,7 @@ from terrain.values.views import WayFlag, WayTable
 
 _EPOCH = date(1970, 1, 1)
 _KEYS = ("surface", "tracktype", "smoothness")
+_FOUR_WHEELS, _FORD = N_("for four-wheel drive only"), N_("a ford")
 
 
 def way_evidence_of(
@@ -75,24 +76,26 @@ def tag_facts(ways: WayTable, way: int, keys: tuple[str, ...] = (*_KEYS, "highwa
     )
 
 
-def severity_tags(ways: WayTable, way: int) -> tuple[str, ...]:
-    """The tags that say how hard a way is to ride, as key=value."""
+def severity_tags(ways: WayTable, way: int) -> tuple[Message, ...]:
+    """What tags say of how hard a way is to ride, in words."""
     if way < 0:
         return ()
     told = [
-        f"{key}={value}"
+        tag_words(key, value)
         for key in ("surface", "tracktype", "smoothness")
         if (value := getattr(ways, key).text(way)) is not None
     ]
     flags = WayFlag(int(ways.flags[way]))
-    told += ["4wd_only=yes"] if WayFlag.FOUR_WD_ONLY in flags else []
-    told += ["ford=yes"] if WayFlag.FORD in flags else []
+    told += [term(_FOUR_WHEELS)] if WayFlag.FOUR_WD_ONLY in flags else []
+    told += [term(_FORD)] if WayFlag.FORD in flags else []
     scale = int(ways.mtb_scale[way])
-    return (*told, f"mtb:scale={scale}") if scale >= 1 else tuple(told)
+    if scale >= 1:
+        told.append(message("mountain bike grade {grade} of 6", grade=str(scale)))
+    return tuple(told)
 
 
 @lru_cache(maxsize=1024)  # a ride has few levels and many stretches
-def severity_words(severity: Severity | None, tags: tuple[str, ...] = ()) -> str:
+def severity_words(severity: Severity | None, tags: tuple[Message, ...] = ()) -> str:
     """What the level is, and what it means for a loaded bike and for a novice.
 
     tags : that say so; without them the level is inferred, and told as what may be
@@ -194,7 +197,7 @@ def _tagged_words(
     ways: WayTable, way: int, clashes: tuple[str, ...], p: tuple[float, float, float]
 ) -> str:
     day = int(ways.edited_day[way])
-    tag = f"surface={ways.surface.text(way)}"
+    tag = tag_words("surface", ways.surface.text(way) or "")
     if day > 0:
         text = message(
             "The map says {tag} (way last edited {edited_day}).",
@@ -219,15 +222,9 @@ def _estimate_words(
 ) -> str:
     grade, smooth = ways.tracktype.text(way), ways.smoothness.text(way)
     chances = _chances(p)
-    if grade is not None and grade in GRADE_TERMS:
-        first = message(
-            "No surface tag; {tag} means {meaning}: our estimate is {chances}.",
-            tag=f"tracktype={grade}",
-            meaning=term(GRADE_TERMS[grade]),
-            chances=chances,
-        )
-    elif grade is not None or smooth is not None:
-        tag = f"smoothness={smooth}" if grade is None else f"tracktype={grade}"
+    if grade is not None or smooth is not None:
+        key, value = ("smoothness", smooth) if grade is None else ("tracktype", grade)
+        tag = tag_words(key, value or "")
         first = message(
             "No surface tag; {tag}: our estimate is {chances}.", tag=tag, chances=chances
         )

@@ -16,7 +16,8 @@ from terrain.tables.ground import (
     TRUST,
     Weights,
 )
-from terrain.text.message import message
+from terrain.text.message import Message, message, term
+from terrain.text.terms import EVENNESS_TERMS, GRADE_TERMS, SURFACE_TERMS
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array
 from terrain.values.ground import Clash
 from terrain.values.views import Category, WayTable
@@ -140,13 +141,27 @@ def find_clashes(ways: WayTable) -> Int8Array:
     return out
 
 
+def tag_words(key: str, value: str) -> Message:
+    """What a tag of a way says of its ground, in words: nobody rides by keys.
+
+    key : surface, tracktype or smoothness
+    """
+    word = first_word(value)
+    plain = value.replace("_", " ")
+    if key == "surface":
+        return message("surface: {what}", what=term(SURFACE_TERMS.get(word, plain)))
+    if key == "tracktype":
+        return message("firmness: {what}", what=term(GRADE_TERMS.get(word, plain)))
+    return message("evenness: {what}", what=term(EVENNESS_TERMS.get(word, plain)))
+
+
 def clash_words(ways: WayTable, way: int, clash: int) -> tuple[str, ...]:
     """Each contradiction of a way in words."""
     return tuple(
         message(
             "{one} does not fit {other}",
-            one=f"{one}={getattr(ways, one).text(way)}",
-            other=f"{two}={getattr(ways, two).text(way)}",
+            one=tag_words(one, getattr(ways, one).text(way) or ""),
+            other=tag_words(two, getattr(ways, two).text(way) or ""),
         )
         for bit, (one, two) in _SAID.items()
         if clash & bit

@@ -290,7 +290,7 @@ def test_severity_without_a_tag_is_told_as_what_may_be() -> None:
     ).stretches
     assert not bare.severity_tagged and tagged.severity_tagged
     assert bare.evidence.ride.startswith("No tag says how hard it is. May be ")
-    assert "by its tags (smoothness=horrible): there may be" in tagged.evidence.ride
+    assert "by its tags (evenness: very rough): there may be" in tagged.evidence.ride
 
 
 def test_a_soft_track_on_the_flat_is_not_called_steep() -> None:

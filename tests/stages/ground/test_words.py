@@ -17,16 +17,16 @@ def _text(**tags: str) -> str:
 
 
 @pytest.mark.parametrize(
-    ("surface", "why"),
+    ("surface", "word", "why"),
     [
-        ("unpaved", "That may be anything from hard gravel to mud: our estimate is "),
-        ("ground", "That may be firm when dry and soft when wet: our estimate is "),
-        ("asphalt", None),
-        ("gravel", None),
+        ("unpaved", "not paved", "That may be anything from hard gravel to mud: our estimate is "),
+        ("ground", "bare ground", "That may be firm when dry and soft when wet: our estimate is "),
+        ("asphalt", "asphalt", None),
+        ("gravel", "gravel", None),
     ],
 )
-def test_a_vague_surface_says_why_it_is_vague(surface: str, why: str | None) -> None:
+def test_a_vague_surface_says_why_it_is_vague(surface: str, word: str, why: str | None) -> None:
     """Source: OSM wiki, Tag:surface=unpaved (anything from compacted to mud)."""
     text = _text(surface=surface)
-    assert f"The map says surface={surface}" in text
+    assert f"The map says surface: {word}" in text
     assert (why in text) if why else "our estimate" not in text

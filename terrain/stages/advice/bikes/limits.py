@@ -12,6 +12,7 @@ from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
+from terrain.text.terms import EVENNESS_TERMS
 from terrain.values.advice import AdviceItem
 from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.trip import Luggage, Rider, Riding
@@ -136,6 +137,6 @@ def _smoothness(case: AdviceCase, bike: BikeClass, model: BikeModel) -> AdviceIt
     code = "too-rough-road" if shut is _NOT_FOR_ROAD_BIKES else "too-rough-dual"
     return advice_item(
         code, from_m=worst.from_m, to_m=worst.to_m, run_m=length, from_at_m=worst.from_m,
-        near=near(case, worst.from_m), tag=f"smoothness={worst.smoothness}",
+        near=near(case, worst.from_m), tag=term(EVENNESS_TERMS[worst.smoothness or ""]),
         source="OSM wiki, Key:smoothness: first vehicle that gets through; " + PRACTICE,
     )  # fmt: skip
