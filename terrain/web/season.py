@@ -6,11 +6,12 @@ Only what is out on a day counts for that day; what no report tells yet is told 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
 import sqlalchemy as sa
+from markupsafe import Markup
 from sqlalchemy.engine import Connection
 
 from terrain.text.catalogue import N_
@@ -19,7 +20,7 @@ from terrain.text.translator import Translator
 from terrain.web import schema
 from terrain.web.bookings import Standing
 from terrain.web.summary import Told
-from terrain.web.views import answer_over, booking_view
+from terrain.web.views import RouteView, answer_of, answer_over
 
 _NOT_READ = N_("not read yet")
 MOST = 300  # bookings on one page
@@ -114,28 +115,29 @@ def _rides(
     start = date.fromisoformat(booking.starts_on)
     end = date.fromisoformat(booking.ends_on) if booking.ends_on else start
     n_days = (end - start).days + 1
-    routes: Sequence[Standing | None] = rows or [None]
+    rides = [_ride(booking, row, translator) for row in rows]
+    rides = rides or [_ride(booking, None, translator)]
     for offset in range(max(0, (first - start).days), min(n_days, (last - start).days + 1)):
         day_of = ""
         if n_days > 1:
             day_of = translator._("day {n} of {all}", n=offset + 1, all=n_days)
-        for row in routes:
-            yield start + timedelta(days=offset), _ride(booking, row, day_of, translator)
+        for ride in rides:
+            yield start + timedelta(days=offset), replace(ride, day_of=day_of)
 
 
-def _ride(
-    booking: Any, row: Standing | None, day_of: str, translator: Translator
-) -> SeasonRide:  # fmt: skip
+def _ride(booking: Any, row: Standing | None, translator: Translator) -> SeasonRide:
     _ = translator._
     told = None if row is None else row.told(translator.lang)
-    view = booking_view(booking, [] if row is None else [row], translator)
+    views = [] if row is None else [
+        RouteView(row=row, told=told or Told(), answer=answer_of(row), strip=Markup(""))
+    ]  # fmt: skip
     needs = None if told is None else told.needs
     return SeasonRide(
         ref=booking.ref,
         route_id=None if row is None or row.report_id is None else row.route_id,
         name=told.route if told else row.name if row else "",
-        day_of=day_of,
-        said=answer_over(view.routes, translator),
+        day_of="",
+        said=answer_over(views, translator),
         forbids=bool(told and told.forbidden),
         bikes=_bikes(told),
         guided=bool(booking.guided),

@@ -44,6 +44,30 @@ def test_memory_goes_back_to_the_system() -> None:
     assert kept > 60 and left < 40, done.stdout
 
 
+# A compiler that is loaded, lets go of its code, and is asked again.
+_COMPILES = """
+from pathlib import Path
+import numba
+from terrain.web.worker import give_memory_back
+def file_mb():
+    return int(Path("/proc/self/status").read_text().partition("RssFile:")[2].split()[0]) / 1024
+assert numba.njit(lambda x: x + 1)(1) == 2
+begun = file_mb()
+give_memory_back()
+left = file_mb()
+assert numba.njit(lambda x: x * 3)(2) == 6
+print(begun, left)
+"""
+
+
+def test_code_at_rest_is_let_go_and_comes_again() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", _COMPILES], capture_output=True, text=True, check=True
+    )
+    begun, left = map(float, done.stdout.split())
+    assert left < begun - 30, done.stdout
+
+
 @pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_workers_start_with_few_stores_of_memory(office: Office, tmp_path: Path) -> None:
     told = tmp_path / "told"
