@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 
@@ -27,8 +30,16 @@ def island_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     def refuse(*_: object) -> None:
         raise AssertionError("the demo must not use the network")
 
-    home = tmp_path_factory.mktemp("home")
-    with pytest.MonkeyPatch.context() as patch:
+    built = _of_all_workers(tmp_path_factory) / "island"
+    with FileLock(built.with_suffix(".lock")), pytest.MonkeyPatch.context() as patch:
         patch.setattr("socket.socket.connect", refuse)
-        ensure_demo_region(home)
+        ensure_demo_region(built)
+    home = tmp_path_factory.mktemp("home")
+    shutil.copytree(built, home, dirs_exist_ok=True)
     return home
+
+
+def _of_all_workers(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that all workers of a run share."""
+    base = tmp_path_factory.getbasetemp()
+    return base.parent if "PYTEST_XDIST_WORKER" in os.environ else base

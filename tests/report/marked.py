@@ -9,13 +9,12 @@ from __future__ import annotations
 import gettext
 import re
 from collections.abc import Iterable, Iterator
-from functools import cache
 from html.parser import HTMLParser
 from typing import Any
 
-from terrain.text.build import messages
 from terrain.text.figures import Units
 from terrain.text.translator import Translator
+from tests.said import said
 
 _OPEN, _CLOSE = "\u27e6", "\u27e7"
 # Signs, units and letters of the drawings that are the same in every language.
@@ -24,18 +23,12 @@ _BARE = re.compile(rf"(?:\b(?:{_UNITS})\b|°[CF]|%|[\d\W_])+")
 _LETTERS = set("FLRWCVNPH")
 
 
-@cache
-def _needed() -> set[str | tuple[str, str]]:
-    """All messages; to read them out of the code takes seconds."""
-    return messages()
-
-
 class Marked(gettext.NullTranslations):
     """Every message that a catalogue must hold comes back marked, any other as it is."""
 
     def __init__(self) -> None:
         super().__init__()
-        needed = _needed()
+        needed = said()
         self.held = {m for m in needed if isinstance(m, str)}
         self.plurals = {m for m in needed if isinstance(m, tuple)}
 

@@ -17,13 +17,13 @@ import terrain
 from terrain.report.html import render_html
 from terrain.report.mail import make_draft, render_eml
 from terrain.report.terminal import Style, render_summary
-from terrain.text.build import messages
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.figures import Units
 from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.values.report import Report
 from terrain.values.verdict import Audience
+from tests.said import said
 
 _LOCALES = Path(str(terrain.__file__)).parent / "text" / "locales"
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
@@ -64,7 +64,7 @@ def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None
     shown += render_summary(report, translator, Style())
     shown += render_eml(make_draft(report, translator)).decode("ascii")
     held = set(map(str, _catalogue(lang).values()))
-    for needed in messages():
+    for needed in said():
         for text in needed if isinstance(needed, tuple) else (needed,):
             stem = _stem(text)
             if len(stem) >= 12 and not any(stem in other for other in held):

@@ -10,29 +10,20 @@ import pytest
 
 from terrain.text import build
 from terrain.text.catalogue import LANGUAGES
+from tests.said import said
 
 _OTHERS = [lang for lang in LANGUAGES if lang != "en"]
 
 
-@pytest.fixture(scope="module")
-def said() -> frozenset[build.Key]:
-    """All that the package may say; it takes a while to find."""
-    return frozenset(build.messages())
-
-
 @pytest.mark.parametrize("lang", _OTHERS)
-def test_each_message_is_in_each_catalogue_and_none_besides(
-    lang: str, said: frozenset[build.Key]
-) -> None:
+def test_each_message_is_in_each_catalogue_and_none_besides(lang: str) -> None:
     """And the compiled catalogue is the readable one."""
-    assert build.faults(lang, said) == []
+    assert build.faults(lang, said()) == []
 
 
 @pytest.mark.parametrize("lang", _OTHERS)
-def test_an_update_of_a_current_catalogue_changes_nothing(
-    lang: str, said: frozenset[build.Key]
-) -> None:
-    assert build.updated(lang, build.template(said)) == build.po_path(lang).read_bytes()
+def test_an_update_of_a_current_catalogue_changes_nothing(lang: str) -> None:
+    assert build.updated(lang, build.template(said())) == build.po_path(lang).read_bytes()
 
 
 def test_what_is_wrong_with_a_translation_is_named(

@@ -13,7 +13,7 @@ import pytest
 import terrain
 from terrain.errors import InputError
 from terrain.inputs.lines import parse_route
-from terrain.text.build import held, messages
+from terrain.text.build import held
 from terrain.text.catalogue import LANG_NAMES, LANGUAGES, asked_language
 from terrain.text.message import message
 from terrain.text.translator import translator_for
@@ -21,6 +21,7 @@ from terrain.web.bookings import Progress
 from terrain.web.desk import _environment
 from terrain.web.settings import WebSettings
 from terrain.web.stored import event_message, stored_event, told_fault
+from tests import said
 from tests.report.marked import Marked, html_texts, unsaid
 from tests.web.conftest import Office
 from tests.web.standin import GPX
@@ -111,7 +112,7 @@ def _walk(office: Office, lang: str) -> list[tuple[str, str]]:
 @pytest.mark.parametrize("lang", OTHERS)
 def test_pages_hold_no_english_when_read_in_another_language(office: Office, lang: str) -> None:
     # Sentences are told from single words: "no" is Spanish as well.
-    ours = messages(Path(str(terrain.__file__)).parent / "web")
+    ours = said.said(Path(str(terrain.__file__)).parent / "web")
     english = [m.id for m in held(lang) if isinstance(m.id, str) and m.id in ours
                and " " in m.id and "{" not in m.id and m.string != m.id]  # fmt: skip
     for path, text in _walk(office, lang):
@@ -178,12 +179,12 @@ def test_a_refusal_says_why_and_what_to_do_in_the_riders_language(
         raise AssertionError("this file is no route")
 
     monkeypatch.setattr("tests.web.conftest.quick_make", read)
-    for lang, said in words.items():
+    for lang, told in words.items():
         link = office.booking(f"R-{lang}", lang=lang)
         office.send(link, content, "plan.gpx")
         office.work()
         page = office.client.get(link).text
-        assert said in page
+        assert told in page
         assert page.count("plan.gpx") == 1  # the name is not said again in the sentence
         assert office.client.get(link + "/state").json()["routes"][0]["text"] in page
 
