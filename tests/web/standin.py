@@ -34,7 +34,7 @@ BIKES = [["small-all-rounder", "small all-rounder", 0.8], ["dual-sport", "dual-s
 
 
 def quick_make(material: Material, settings: WebSettings, step: Callable[[str], None]) -> Made:
-    """A report that repeats what it was made from: notes, helpers, pins and rider as `unknown`."""
+    """A report that repeats what it was made from: notes, helpers, pins and rider as `excluded`."""
     from terrain.tables.fleet import DEFAULT_FLEET
 
     if b"<gpx" not in material.content:
@@ -52,12 +52,12 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
         "setup": ruling.setup.value if ruling else "road", "forbidden": [],
         "verdict": "Road setup, likely right.", "lead": ruling.reason if ruling else "",
         "shares": [["paved", "90 % (80 to 95)"]], "know": "Heat: km 3",
-        "bike": BIKES[0][0], "bikes": BIKES, "excluded": [], "days": 1, "length_m": 12000.0,
+        "bike": BIKES[0][0], "bikes": BIKES, "days": 1, "length_m": 12000.0,
         "mismatch": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET),
         "booked": mismatch(material.booking["wanted"], advice, DEFAULT_FLEET, why=False),
         "differs": material.booking["wanted"] == "road-tourer",
         "edited": ruling is not None,
-        "unknown": [material.notes, material.helpers, material.pins, material.booking["rider"]],
+        "excluded": [material.notes, material.helpers, material.pins, material.booking["rider"]],
         "why": ["3 km of hard riding."], "no_bike": "", "works": [], "ask": "",
         "places": [material.name, "Großer Ährenpaß"],
         "strip": {"length_m": 12000, "parts": [[0, 9000, 95, 5, 0], [9000, 12000, 5, 15, 80]],

@@ -117,7 +117,7 @@ def test_notes_and_helpers_count_from_the_next_report_on(office: Office) -> None
     helper = {"points": "2,1", "kind": "mechanic", "name": "Old mill garage"}
     assert staff.post("/desk/helpers", helper).status_code == 303
     _ready(office)
-    said = _told(office)["routes"][0]["summary"]["unknown"]  # type: ignore[index]
+    said = _told(office)["routes"][0]["summary"]["excluded"]  # type: ignore[index]
     feature = json.loads(said[0])["features"][0]
     assert feature["geometry"]["coordinates"] == [[2.0, 1.0], [2.1, 1.1]]
     assert feature["properties"] == {"ground": "track", "remark": "ruts", "who": "staff"}
@@ -195,7 +195,7 @@ def test_a_guides_wishes_make_the_plan_anew(office: Office) -> None:
     assert office.work() == 1
     from terrain.inputs.pins import parse_pins
 
-    told = _told(office)["routes"][0]["summary"]["unknown"][2]  # type: ignore[index]
+    told = _told(office)["routes"][0]["summary"]["excluded"][2]  # type: ignore[index]
     pins = parse_pins(told.encode(), "t")
     assert pins.start_s == 8 * 3600 and pins.stops[0].at_m == 3500 and pins.nights[0].day == 1
     assert pins.stops[0].name == 'x" \\ [[day]] number = 9 é'

@@ -60,7 +60,7 @@ def test_changed_details_make_the_report_again(office: Office) -> None:
     assert got.status_code == 303
     assert office.work() == 1
     told = office.client.get("/api/v1/bookings/K1", headers=office.token()).json()
-    assert told["routes"][0]["summary"]["unknown"][3] == "novice"
+    assert told["routes"][0]["summary"]["excluded"][3] == "novice"
     assert told["depart"] == "2027-04-14T07:30"
 
 
