@@ -207,7 +207,7 @@ def update(settings: Settings, /, name: str, server: str | None, as_json: bool) 
         )
         click.echo(
             f"Ways of its roads: {len(done.new)} new, {len(done.gone)} gone, "
-            f"{len(done.changed)} tagged otherwise."
+            f"{len(done.changed)} tagged otherwise. The desk says which open bookings they are on."
         )
 
 

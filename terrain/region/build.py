@@ -14,6 +14,7 @@ import numpy as np
 
 from terrain.errors import RegionError, TerrainError, UsageError
 from terrain.region.areas import read_areas
+from terrain.region.changed import CHANGED, carried_on, changed_ways, compare_ways
 from terrain.region.climate import read_climate
 from terrain.region.dem.build import HeightsSummary, build_heights, open_heights
 from terrain.region.dem.fetch import TILE_SERVER, resolve_dem
@@ -35,7 +36,7 @@ from terrain.region.pack import (
 from terrain.region.scan import Progress
 from terrain.region.source import Source, keep_source, link_or_copy, source_of
 from terrain.region.stats import region_stats
-from terrain.region.store import save_value
+from terrain.region.store import load_value, save_value
 from terrain.stages.help.fields import help_fields
 from terrain.stages.speed.edges import edge_speed_kph
 from terrain.stages.speed.pace import rider_of
@@ -205,6 +206,12 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     lon, lat = data.roads.pt_lon, data.roads.pt_lat
     if order.was is not None:
         _take_over(order.was.pack, pack)
+        was = load_value(order.was.pack / "roads", RoadsView)
+        log = carried_on(
+            changed_ways(order.was.pack), compare_ways(was.ways, data.roads.ways),
+            datetime.now(UTC).timestamp(),
+        )  # fmt: skip
+        _save(pack, CHANGED, log, progress)
     dem_paths, credit = order.find_dem(lon=lon, lat=lat, progress=progress)
     heights = None
     if dem_paths:

@@ -5,19 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-
 from terrain.errors import RegionError
 from terrain.region.build import Rebuild, no_progress, rebuild_region
+from terrain.region.changed import compare_ways
 from terrain.region.changes import fetch_changes, merge_changes, newest_state
 from terrain.region.disk import remove_tree
 from terrain.region.download import Patience
 from terrain.region.pack import folder_lock
-from terrain.region.region import Region, open_folder, open_region
+from terrain.region.region import open_folder, open_region
 from terrain.region.scan import Progress
 from terrain.region.source import kept_source
 from terrain.text.message import message
-from terrain.values.views import WayTable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,28 +80,9 @@ def update_region(
             progress,
         )
         remove_tree(work)
-    return _compared(old, open_folder(old.folder), source.to_time, newer.to_time, len(changes))
-
-
-def _compared(old: Region, new: Region, before: str, now: str, n_changes: int) -> Update:
-    was, are = _ways(old.roads.ways), _ways(new.roads.ways)
+    done = compare_ways(old.roads.ways, open_folder(old.folder).roads.ways)
     return Update(
-        from_time=before,
-        to_time=now,
-        n_changes=n_changes,
-        new=tuple(sorted(are.keys() - was.keys())),
-        gone=tuple(sorted(was.keys() - are.keys())),
-        changed=tuple(sorted(way for way in was.keys() & are.keys() if was[way] != are[way])),
-    )
-
-
-def _ways(ways: WayTable) -> dict[int, tuple[str | int, ...]]:
-    """What matters of every way by its id: what a report would say differently."""
-    texts = [
-        np.asarray([*column.values, ""], dtype=object)[column.codes]
-        for column in (ways.highway, ways.surface, ways.tracktype, ways.smoothness, ways.access)
-    ]
-    return {
-        int(way): (*map(str, said), int(flags))
-        for way, flags, *said in zip(ways.way_id, ways.flags, *texts, strict=True)
-    }
+        from_time=source.to_time, to_time=newer.to_time, n_changes=len(changes),
+        new=tuple(done.new.tolist()), gone=tuple(done.gone.tolist()),
+        changed=tuple(done.changed.tolist()),
+    )  # fmt: skip

@@ -6,6 +6,7 @@ import json
 import secrets
 import time
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -31,6 +32,7 @@ from terrain.web.mail import shown_mails
 from terrain.web.party import numbered, riders_of
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
+from terrain.web.roads import changed_roads
 from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
 from terrain.web.undo import forget_all_of, put_aside
 from terrain.web.views import DECIDER_WORDS, booking_view, trip_days
@@ -120,6 +122,7 @@ def _booking_page(
     with desk.db.read() as conn:
         row = found(conn, ref)
         rows = bookings.standings(conn, [row.id])[row.id]
+        changed = changed_roads(conn, desk.settings, date.today().isoformat(), row.id)
         history = conn.execute(
             sa.select(schema.events)
             .where(schema.events.c.booking_id == row.id)
@@ -146,6 +149,7 @@ def _booking_page(
         classes=classes_of(request),
         working=any(x.working for x in rows), groups=drawn_groups(rows, translator),
         n_riders=len(further) + 1,
+        changed={route_id: n for route_id, (_, n) in changed.items()},
         link=desk.whole(f"/t/{link}", request) if link else "",
     )  # fmt: skip
 

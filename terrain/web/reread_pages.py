@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from datetime import date
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -15,6 +16,7 @@ from terrain.web.access import Allow
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import found
 from terrain.web.jobs import FAILED, add_job
+from terrain.web.roads import changed_roads
 from terrain.web.schema import jobs, routes
 
 router = APIRouter(include_in_schema=False)
@@ -31,6 +33,17 @@ def one(request: Request, ref: str, route_id: int) -> Response:
             raise HTTPException(404, message("This booking has no such route (any more)."))
         _again(conn, row.id, route_id, request.state.person.name, now)
     return desk.go(f"/desk/b/{ref}")
+
+
+@router.post("/desk/again/changed", dependencies=STAFF)
+def all_changed(request: Request) -> Response:
+    """Read all routes of open bookings again whose roads changed on the map since."""
+    desk, now = desk_of(request), time.time()
+    with desk.db.write() as conn:
+        moved = changed_roads(conn, desk.settings, date.today().isoformat())
+        for route_id, (booking_id, _) in moved.items():
+            _again(conn, booking_id, route_id, request.state.person.name, now)
+    return desk.go("/desk")
 
 
 @router.post("/desk/again", dependencies=STAFF)

@@ -19,7 +19,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 9
+VERSION = 10
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -32,6 +32,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     6: (),
     7: (),
     8: (),
+    9: (("reports", "ways"),),
 }
 
 meta = Table(
@@ -207,6 +208,8 @@ reports = Table(
     # The mail, ready to go; none in a report made before format 4: such a report is made anew.
     Column("draft", Text),
     Column("facts", LargeBinary, nullable=False),
+    # Ids of the ways it rests on, packed int64; none in a report made before format 10.
+    Column("ways", LargeBinary),
     # Names of the route and of the places along it, folded.
     Column("words", Text, nullable=False, default="", server_default=""),
 )

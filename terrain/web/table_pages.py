@@ -24,6 +24,7 @@ from terrain.web.desk import desk_of
 from terrain.web.people import Role
 from terrain.web.regions import has_region
 from terrain.web.reread_pages import count_failed
+from terrain.web.roads import changed_roads
 from terrain.web.table import (
     PAGE,
     Filter,
@@ -68,12 +69,13 @@ def table(request: Request) -> Response:
         found = find(conn, asked, date.today().isoformat())
         told = bookings.standings(conn, [row.id for row in found[:PAGE]])
         kept, failed = views_of(conn, person.id), count_failed(conn)
+        changed = changed_roads(conn, desk.settings, date.today().isoformat())
     longest_m = longest_of([x for rows in told.values() for x in rows])
     rows = [_row(row, told[row.id], longest_m, lang, titles) for row in found[:PAGE]]
     return desk.page(
         request, "bookings.html", rows=rows, asked=asked, more=len(found) > PAGE,
         has_map=has_region(desk.settings), sorts=SORT_TERMS, turns=DECIDER_TURN, views=kept,
-        failed=failed,
+        failed=failed, n_changed=len(changed), changed={ref for ref, _ in changed.values()},
     )  # fmt: skip
 
 

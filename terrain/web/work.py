@@ -63,12 +63,14 @@ class Material:
 class Made:
     """summary : the parts of the verdict for the table of bookings; draft : the mail, ready to go;
     facts : the report as JSON, packed; files : name to content
+    ways : ids of the ways it rests on, packed int64; None if not known
     """
 
     summary: Summary
     draft: str
     facts: bytes
     files: dict[str, bytes]
+    ways: bytes | None = None
 
 
 def pack(data: bytes) -> bytes:
@@ -85,6 +87,8 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     step : told "judging", "writing"
     Raises TerrainError, with the reason, for what cannot be judged.
     """
+    import numpy as np
+
     from terrain import flow
     from terrain.inputs.lines import parse_route
     from terrain.report.data.jsonfile import render_json
@@ -125,6 +129,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     if party is not None:
         files |= rider_files(party, translator, pack)
         summary = group_summary(summary, party, fleet, material.booking["units"])
+    way_id = report.assessed.match.way_id
     return Made(
         summary=summary,
         draft=make_draft(
@@ -132,6 +137,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
         ).to_json(),
         facts=pack(render_json(report)),
         files=files,
+        ways=pack(np.unique(way_id[way_id > 0]).astype("<i8").tobytes()),
     )
 
 

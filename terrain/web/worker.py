@@ -230,8 +230,8 @@ class Worker:
             done = conn.execute(
                 schema.reports.insert().values(
                     job_id=job.id, route_id=job.route_id, booking_id=booking_id, made_at=now,
-                    summary=made.summary.to_json(), draft=made.draft,
-                    facts=made.facts, words=folded(" ".join(made.summary.places)),
+                    summary=made.summary.to_json(), draft=made.draft, facts=made.facts,
+                    ways=made.ways, words=folded(" ".join(made.summary.places)),
                 )
             )  # fmt: skip
             assert done.inserted_primary_key is not None

@@ -17,6 +17,7 @@ from terrain.cli import main
 from terrain.errors import MapDataError, RegionError, TerrainError, UsageError
 from terrain.region import update as update_module
 from terrain.region.catalog import choose, parse_index
+from terrain.region.changed import changed_ways
 from terrain.region.changes import fetch_changes, newest_state
 from terrain.region.download import Patience
 from terrain.region.fetch import Target, fetch_extract
@@ -125,6 +126,9 @@ def test_a_region_is_brought_to_date(home: Path, script: Script) -> None:
     script.files["/changes/state.txt"] = _state(10)
     done = update_region("isle", home, patience=HASTY)
     assert (done.n_changes, done.new) == (1, (70,))
+    # The log of what changed goes on from update to update, without ways that came.
+    log = changed_ways(open_region("isle", home).pack)
+    assert sorted(log.way_id.tolist()) == [11, 12] and (log.at_s > 0).all()
     region = open_region("isle", home)
     assert region.info.map_date == date(2024, 6, 4)
     kept = kept_source(region.pack)

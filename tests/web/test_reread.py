@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 from terrain.errors import RegionNotCovering
+from terrain.region.build import build_region
+from terrain.region.changed import CHANGED, ChangedWays
+from terrain.region.pack import current_pack
+from terrain.region.store import save_value
 from terrain.text.message import message
-from terrain.web.work import Made, Material
+from terrain.web.work import Made, Material, pack
 from terrain.web.worker import Worker
+from tests.region.osm_xml import crossing
 from tests.web.conftest import Office
 from tests.web.standin import quick_make
 
@@ -45,3 +54,40 @@ def test_after_a_new_map_all_are_read_again(office: Office) -> None:
 
     staff.post(f"/desk/b/K1/again/{route['id']}")
     assert Worker(office.db, office.settings, make).once() and seen == ["a.gpx"]
+
+
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+def test_open_bookings_whose_roads_changed_are_named_and_read_again(office: Office) -> None:
+    over = {"K3": [11], "K4": [11]}  # K3 is over, K4 settled
+    ridden = {"K1": [11, 12, 40], "K2": [40], **over}
+
+    def make(material: Material, *rest: object) -> Made:
+        ways = np.array(ridden[material.booking["ref"]], dtype="<i8")
+        return replace(quick_make(material, *rest), ways=pack(ways.tobytes()))  # type: ignore[arg-type]
+
+    for ref in ridden:
+        office.send(office.booking(ref, **({"ends_on": "2020-01-01"} if ref == "K3" else {})))
+    office.client.patch(
+        "/api/v1/bookings/K4", json={"state": "settled"}, headers=office.token()
+    ).raise_for_status()
+    worker = Worker(office.db, office.settings, make)
+    while worker.once():
+        pass
+    staff, home = office.as_role("staff"), office.settings.home
+    home.mkdir(exist_ok=True)
+    region = build_region("isle", (crossing().write(home / "isle.osm"),), home=home)
+    assert "have changed since" not in staff.get("/desk").text
+    ways = np.array([11, 12, 99])
+    log = ChangedWays(way_id=ways, at_s=np.full(3, time.time() + 1.0))
+    save_value(current_pack(region) / CHANGED, log)
+    table = staff.get("/desk").text
+    assert "roads of 1 route of an open booking have changed" in table
+    assert table.count("roads changed on the map") == 1
+    assert "2 roads of this route have changed" in staff.get("/desk/b/K1").text
+    assert "has changed since" not in staff.get("/desk/b/K2").text
+    assert staff.post("/desk/again/changed").status_code == 303
+    # What waits to be read is not asked for twice.
+    assert "have changed" not in staff.get("/desk").text
+    save_value(current_pack(region) / CHANGED, replace(log, at_s=np.full(3, time.time() - 1.0)))
+    assert worker.once() and not worker.once()
+    assert "have changed" not in staff.get("/desk/b/K1").text
