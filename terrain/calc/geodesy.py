@@ -41,6 +41,15 @@ def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
     return between_m(lon[:-1], lat[:-1], lon[1:], lat[1:])
 
 
+_MOST_M_PER_DEGREE = 111_700.0  # of latitude at the poles; all others are shorter
+
+
+def steps_within(lon: FloatArray, lat: FloatArray, limit_m: float) -> bool:
+    """True only if no step of a line is longer; a cheap bound, which may miss that none is."""
+    most_deg = limit_m / _MOST_M_PER_DEGREE
+    return bool((np.abs(np.diff(lon)) + np.abs(np.diff(lat)) <= most_deg).all())
+
+
 def between_m(
     from_lon: FloatArray, from_lat: FloatArray, to_lon: FloatArray, to_lat: FloatArray
 ) -> FloatArray:

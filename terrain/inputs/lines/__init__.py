@@ -146,8 +146,9 @@ def _route(held: Held, ridden: Ridden, source: str, *, own_name: bool) -> Route:
     parts = ridden.parts
     problems = (*held.problems, *ridden.problems)
     lon = np.concatenate([p.lon for p in parts])
-    unwrapped = np.unwrap(lon, period=360.0)
-    if (unwrapped != lon).any():
+    unwrapped = lon
+    if (np.abs(np.diff(lon)) > 180.0).any():
+        unwrapped = np.unwrap(lon, period=360.0)
         problems = (*problems, _ANTIMERIDIAN)
     piece = np.repeat(piece_numbers(parts), [len(p) for p in parts])
     kind = RouteKind.TRACK if held.kinds == {"trk"} else RouteKind.ROUTE

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from pyproj import Geod
 
+from terrain.calc.geodesy import between_m, steps_m, steps_within
 from terrain.errors import RouteError
 from terrain.inputs.lines.lines import LATITUDE, LONGITUDE, Lines, Part, place_in, place_words
 from terrain.inputs.lines.look import EXPORT
@@ -14,7 +14,6 @@ from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.route import Problem, Waypoint
 
-_GEOD = Geod(ellps="WGS84")
 _FIX = message("Correct the point or export the route again.")
 
 # Land ends at 83.7 degrees north (Kaffeklubben island, from memory) and no public road reaches
@@ -25,21 +24,10 @@ _MIN_ELE_M, _MAX_ELE_M = -500.0, 9_000.0  # Dead Sea shore is -430, the highest 
 _SPIKE_M = 1_000.0  # smaller excursions may be real, such as to a viewpoint
 
 
-def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
-    """Length of each step between neighbours [m], shape (n-1,), on the WGS 84 ellipsoid."""
-    return between_m(lon[:-1], lat[:-1], lon[1:], lat[1:])
-
-
-def between_m(
-    from_lon: FloatArray, from_lat: FloatArray, to_lon: FloatArray, to_lat: FloatArray
-) -> FloatArray:
-    """Distance of each pair of points [m], shape (n,), on the WGS 84 ellipsoid."""
-    return np.asarray(_GEOD.inv(from_lon, from_lat, to_lon, to_lat)[2])
-
-
 def apart_m(lon1: float, lat1: float, lon2: float, lat2: float) -> float:
     """Distance between two points [m]."""
-    return float(_GEOD.inv(lon1, lat1, lon2, lat2)[2])
+    ends = (np.array([value]) for value in (lon1, lat1, lon2, lat2))
+    return float(between_m(*ends)[0])
 
 
 def check_points(lines: Lines, source: str) -> tuple[Lines, tuple[Problem, ...]]:
@@ -139,7 +127,7 @@ def _without_null_points(
             message("every point lies at 0, 0"), place_in(source, parts[0].unit, first), EXPORT
         )
     zero = np.zeros_like(rest_lon)
-    if _GEOD.inv(zero, zero, rest_lon, rest_lat)[2].min() < _NULL_M:
+    if between_m(zero, zero, rest_lon, rest_lat).min() < _NULL_M:
         return parts, ()
     problem = Problem(
         code="null-points",
@@ -210,10 +198,10 @@ def _without_spikes(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[Pr
 
 def _spikes(part: Part) -> BoolArray:
     found = np.zeros(len(part), dtype=np.bool_)
-    if len(part) < 8:
+    if len(part) < 8 or steps_within(part.lon, part.lat, _SPIKE_M):
         return found
     step = steps_m(part.lon, part.lat)
-    across = np.asarray(_GEOD.inv(part.lon[:-2], part.lat[:-2], part.lon[2:], part.lat[2:])[2])
+    across = between_m(part.lon[:-2], part.lat[:-2], part.lon[2:], part.lat[2:])
     usual = float(np.median(step))
     leg = np.minimum(step[:-1], step[1:])
     found[1:-1] = (leg > max(_SPIKE_M, 30 * usual)) & (across < 5 * usual + 0.05 * leg)

