@@ -21,6 +21,7 @@ from terrain.text.message import message
 _STATE_BYTES = 10_000
 _CHANGE_BYTES = 500_000_000
 _MOST_CHANGES = 1_000
+_LIGHT = "pbf,pbf_compression_level=1"
 _FIELD = re.compile(r"^\s*(\w+)\s*=\s*(.*?)\s*$", re.MULTILINE)
 _ANEW = message("Fetch the region anew with 'terrain region fetch NAME --replace'.")
 
@@ -128,7 +129,8 @@ def merge_changes(
         header.set("osmosis_replication_sequence_number", str(merged.sequence))
         stamp = datetime.fromisoformat(merged.to_time).strftime("%Y-%m-%dT%H:%M:%SZ")
         header.set("osmosis_replication_timestamp", stamp)
-        writer = osmium.io.Writer(str(out), header)
+        # Packed lightly: half of the merging was packing, for a file a thirtieth smaller.
+        writer = osmium.io.Writer(osmium.io.File(str(out), _LIGHT), header)
         try:
             merger.apply_to_reader(reader, writer, False)
         finally:

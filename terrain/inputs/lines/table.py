@@ -74,8 +74,8 @@ def read_table(text: str, source: str, limits: GpxLimits) -> Held:
     Raises RouteError with the line for a column that lacks or a cell that is not a number.
     """
     data = text.encode("utf-8", errors="replace")
-    ends = data.count(b"\n")
-    if ends > limits.max_points + 1:
+    n_ends = data.count(b"\n")
+    if n_ends > limits.max_points + 1:
         raise RouteError(
             message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
             source,
@@ -83,7 +83,7 @@ def read_table(text: str, source: str, limits: GpxLimits) -> Held:
         )
     gathered = Gathered(source, limits)
     layout = _layout(text, gathered)
-    rows = _fast(data, ends, layout) or _slow(text, layout, gathered)
+    rows = _fast(data, n_ends, layout) or _slow(text, layout, gathered)
     starts = [0] + [i for i in range(1, len(rows.part)) if rows.part[i] != rows.part[i - 1]]
     ends = [*starts[1:], len(rows.lon)]
     for start, end in zip(starts, ends, strict=True):
@@ -147,10 +147,10 @@ def _layout(text: str, gathered: Gathered) -> _Layout:
     return _Layout(_delimiter(line), columns, skipped + 1)
 
 
-def _fast(data: bytes, ends: int, layout: _Layout) -> _Rows | None:
+def _fast(data: bytes, n_ends: int, layout: _Layout) -> _Rows | None:
     """All cells plain numbers, a point on every line; None if they are not.
 
-    ends : line ends in the data
+    n_ends : line ends in the data
     """
     import pandas as pd
 
@@ -160,7 +160,7 @@ def _fast(data: bytes, ends: int, layout: _Layout) -> _Rows | None:
     body = io.BytesIO(data)
     for _ in range(layout.first - 1):
         body.readline()
-    n = ends - (layout.first - 1) + (not data.endswith(b"\n"))
+    n = n_ends - (layout.first - 1) + (not data.endswith(b"\n"))
     try:
         table = pd.read_csv(
             body, sep=layout.delimiter, header=None, dtype=np.float64, skip_blank_lines=False,
