@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
+from datetime import datetime
 from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
@@ -21,7 +22,10 @@ import click
 import pytest
 from packaging.requirements import Requirement
 
+import terrain
 from terrain.cli import program
+from terrain.report.formats import Asked, write_files
+from terrain.text.translator import translator_for
 from terrain.web.settings import WebSettings
 
 _ROOT = Path(__file__).resolve().parents[1]
@@ -117,6 +121,31 @@ def test_readme_names_every_setting_of_the_desk() -> None:
     named = set(re.findall(r"`([a-z_]+)`", _text(_ROOT / "README.md")))
     settings = {field.name for field in dataclasses.fields(WebSettings)} - {"home"}
     assert settings <= named, settings - named
+
+
+def test_the_python_column_of_readme_runs(island_home: Path, tmp_path: Path) -> None:
+    """Each row of what goes in and comes out, from Python as written."""
+    table = _text(_ROOT / "README.md").partition("| | command line | Python | desk |")[2]
+    rows = [line for line in table.split("\n\n")[0].split("\n")[2:] if line]
+    known: dict[str, Any] = {
+        "terrain": terrain, "Asked": Asked, "write_files": write_files,
+        "translator_for": translator_for, "folder": tmp_path,
+        "path": island_home / "demo" / "routes" / "coast-road.gpx",
+        "region": terrain.open_region("island", island_home),
+        "url": "http://127.0.0.1:9/nobody-listens",
+        "trip": terrain.Trip(depart=datetime(2027, 3, 14, 8)),
+    }  # fmt: skip
+    known["route"] = terrain.read_route(known["path"])
+    known["report"] = terrain.assess(known["route"], known["region"], known["trip"])
+    assert len(rows) >= 7
+    for row in rows:
+        cell = re.split(r"(?<!\\)\|", row)[3]
+        calls = re.findall(r"`([^`]+)`", cell)
+        assert calls, row
+        for call in calls:
+            assert eval(call, dict(known)) is not None, call
+    written = {path.suffix for path in tmp_path.iterdir()}
+    assert {".html", ".pdf", ".eml", ".gpx", ".kml", ".ics"} <= written
 
 
 def test_no_machine_path_and_no_issue_number() -> None:

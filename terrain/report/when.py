@@ -109,4 +109,4 @@ def _key(when: When, says: Translator) -> str:
         keys.append(says._("{sign} in the dark, or less than an hour of light left", sign="d"))
     if any(m.season_unknown_m >= 1 or m.rain_mm is None for m in when.months):
         keys.append(says._("{sign} not known", sign="?"))
-    return "; ".join([*keys, says._("{sign} best", sign="[ ]")]) + "."
+    return says.in_a_row([*keys, says._("{sign} best", sign="[ ]")]) + "."

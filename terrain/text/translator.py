@@ -30,7 +30,9 @@ _BEFORE_NAMES: dict[str, tuple[tuple[re.Pattern[str], str], ...]] = {
     ),
     "it": (
         (re.compile(r"(?<= )a (?=A)"), "ad "),
-        (re.compile(r"(?<= )e (?=E)"), "ed "),
+        (re.compile(r"(?<= )e (?=E|enduro)"), "ed "),
+        # A class of bikes that begins with a vowel: "dell’enduro leggera".
+        (re.compile(r"\b([Ll]|[Dd]ell|[Aa]ll|[Uu]n)a (?=enduro)"), r"\1’"),
     ),
 }
 
@@ -66,6 +68,13 @@ class Translator(Figures):
     def translate_term(self, text: str) -> str:
         """A message, or a word or title where the catalogue holds it; else the text as it is."""
         return self.translate(text) if isinstance(text, Message) else self._(text)
+
+    def in_a_row(self, parts: Iterable[str]) -> str:
+        """Texts of this language one after the other, parted by semicolons as it sets them."""
+        first, *rest = list(parts) or [""]
+        for then in rest:
+            first = self._("{first}; {then}", first=first, then=then)
+        return first
 
     def after_colon(self, said: Any) -> str:
         """A message told after a colon: the Romance languages go on with a small letter."""

@@ -131,3 +131,13 @@ def test_a_point_is_not_told_as_a_stretch() -> None:
     assert metric.km_range(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
     assert metric.km_range(31_000.0, 62_000.0) == "km\u00a031 to 62"
     assert imperial.km_range(11_677.4, 11_677.4) == "mile\u00a07.3"
+
+
+def test_semicolons_and_classes_of_bikes_as_the_language_sets_them() -> None:
+    """French sets a thin or no-break space before a semicolon, Italian elides before a vowel."""
+    assert translator_for("en").in_a_row(["a", "b", "c"]) == "a; b; c"
+    assert translator_for("en").in_a_row([]) == ""
+    french = translator_for("fr").in_a_row(["a", "b"])
+    assert french != "a; b" and french.replace("\u202f", " ").replace("\xa0", " ") == "a ; b"
+    said = translator_for("it")._("the {bike} instead", bike="enduro")
+    assert said == "meglio l’enduro"

@@ -128,7 +128,7 @@ def strip_words(strip: Strip, translator: Translator, *, name: str = "") -> str:
                 for x in sorted(longest, key=lambda part: part.from_m)
             ]
             parts.append(told.format(where=", ".join(where)))
-    return "; ".join(parts)
+    return translator.in_a_row(parts)
 
 
 def draw_scale(longest_m: float, translator: Translator) -> Markup:

@@ -319,7 +319,7 @@ def _setup_cell(report: Report, translator: Translator) -> Cell:
     return Cell(
         label=translator._("Setup, if leave is given") if closed else translator._("Setup"),
         value=translator._(SETUP_VALUE_TERMS[verdict.answer]),
-        note="; ".join(note for note in notes if note),
+        note=translator.in_a_row(note for note in notes if note),
     )
 
 
@@ -370,4 +370,6 @@ def _saddle_cell(report: Report, translator: Translator) -> Cell:
         notes.append(translator.n_("{n} day", "{n} days", len(days)))
     elif days and report.assessed.trip.depart is not None:
         notes.append(_("done by about {time}", time=translator.hour(clock(days[-1].end_s))))
-    return Cell(label=_("In the saddle"), value=translator.duration(best), note="; ".join(notes))
+    return Cell(
+        label=_("In the saddle"), value=translator.duration(best), note=translator.in_a_row(notes)
+    )

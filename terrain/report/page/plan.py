@@ -78,7 +78,7 @@ def _days_table(days: tuple[Day, ...], translator: Translator) -> Block:
             f"{translator.hour(clock(day.start_s))}–{translator.hour(clock(day.end_s))}",
             _light(day.margin_s, translator),
             place_text(day.lodging, translator),
-            "; ".join(translator.translate_all(day.hard)),
+            translator.in_a_row(translator.translate_all(day.hard)),
         )
         for day in days
     )
