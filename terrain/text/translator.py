@@ -31,6 +31,9 @@ _BEFORE_NAMES: dict[str, tuple[tuple[re.Pattern[str], str], ...]] = {
     "it": (
         (re.compile(r"(?<= )a (?=A)"), "ad "),
         (re.compile(r"(?<= )e (?=E|enduro)"), "ed "),
+        # "gli 8 km", "dagli 11 km": otto and undici begin with a vowel.
+        (re.compile(r"\b([Dd]e|[Dd]a|[Ss]u|[Nn]e|[Aa])i (?=8|11(?!\d))"), r"\1gli "),
+        (re.compile(r"\bi (?=8|11(?!\d))"), "gli "),
         # A class of bikes that begins with a vowel: "dell’enduro leggera".
         (re.compile(r"\b([Ll]|[Dd]ell|[Aa]ll|[Uu]n)a (?=enduro)"), r"\1’"),
     ),
