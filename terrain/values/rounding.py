@@ -6,13 +6,15 @@ import math
 from functools import lru_cache
 from typing import Any
 
+from terrain.text.message import Message
+
 # By the unit that ends a name; anything else is a share or an index.
 _DIGITS: dict[str, int] = {
     "m": 1, "s": 0, "kph": 1, "pct": 1, "c": 1, "deg": 1, "lon": 6, "lat": 6, "mm": 0, "h": 2,
     "min": 1, "kg": 0, "km": 1, "hpa": 0, "m2": 0, "w": 0, "kw": 2,
 }  # fmt: skip
 _OTHER = 4
-_AS_IT_STANDS = frozenset({str, int, bool, type(None)})  # a report holds many
+_AS_IT_STANDS = frozenset({str, Message, int, bool, type(None)})  # a report holds many
 
 
 def rounded(value: Any, name: str = "") -> Any:

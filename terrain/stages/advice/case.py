@@ -211,7 +211,7 @@ class AdviceCase:
     def is_usual(self) -> bool:
         """Whether the ride takes this rider as long as the usual one, near enough."""
         ride_s = sum(s.time_s for s in self.stretches)
-        usual_s = sum(s.as_usual().time_s for s in self.stretches)
+        usual_s = sum(s.time_s if s.usual_s is None else s.usual_s for s in self.stretches)
         return abs(ride_s - usual_s) <= max(_AS_LONG * usual_s, _AS_LONG_S)
 
     def reach_of(self, name: str) -> ClassHelp | None:

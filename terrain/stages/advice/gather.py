@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -86,7 +87,7 @@ def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStre
     speeds = ride.speeds
     made = []
     for i, stretch in enumerate(ground.stretches):
-        flags = WayFlag(int(roads.ways.flags[stretch.way])) if stretch.way >= 0 else WayFlag(0)
+        flags = int(roads.ways.flags[stretch.way]) if stretch.way >= 0 else 0
         ferry = stretch.ground is GroundKind.FERRY
         made.append(
             AdviceStretch(
@@ -107,7 +108,7 @@ def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStre
                 name=stretch.name,
                 way=stretch.way,
                 errors=ground.errors[i] if ground.errors else (),
-                ford=WayFlag.FORD in flags,
+                ford=flags & WayFlag.FORD.value != 0,
                 smoothness=roads.ways.smoothness.text(stretch.way) if stretch.way >= 0 else None,
                 laws=() if ferry else _laws(flags, stretch.highway),
             )
@@ -115,12 +116,13 @@ def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStre
     return tuple(made)
 
 
-def _laws(flags: WayFlag, highway: str | None) -> tuple[LawKind, ...]:
+@lru_cache(maxsize=1024)  # ways are of few kinds
+def _laws(flags: int, highway: str | None) -> tuple[LawKind, ...]:
     """A path is no motor road by default; a tag that names motors and opens it is stronger."""
-    found = tuple(law for flag, law in _LAWS if flag in flags)
+    found = tuple(law for flag, law in _LAWS if flags & flag)
     if (highway or "").startswith("motorway"):
         found = (*found, LawKind.MOTORWAY)
-    if WayFlag.MOTOR_OPEN in flags:
+    if flags & WayFlag.MOTOR_OPEN:
         return tuple(law for law in found if law is not LawKind.NO_MOTOR_ROAD)
     return found
 

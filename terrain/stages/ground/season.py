@@ -47,6 +47,23 @@ def season_of(
     mean_c : mean of the month [C] at each piece, NaN or None not known
     Hard ground is `none` whatever the month; roads made for frost are `confirm-first`.
     """
+    risk, cause = season_codes(ways, way, p, rain_mm, rules, snow, mean_c)
+    return Season(
+        tuple(None if c == _UNKNOWN else _RISKS[c] for c in risk.tolist()),
+        tuple(None if why == _UNKNOWN else _CAUSES[why] for why in cause.tolist()),
+    )
+
+
+def season_codes(
+    ways: WayTable,
+    way: IntArray,
+    p: FloatArray,
+    rain_mm: FloatArray | None,
+    rules: SeasonRules = SEASON,
+    snow: BoolArray | None = None,
+    mean_c: FloatArray | None = None,
+) -> tuple[IntArray, IntArray]:
+    """`season_of` as places in SeasonRisk and SeasonCause, -1 where nothing can be said; (k,)."""
     known = ~np.isnan(p[:, 0])
     row = np.where(known, way, 0)
     soft = softness_of(ways, row, np.where(known[:, None], p, 1 / 3), rules)
@@ -73,13 +90,7 @@ def season_of(
             code = np.where(over, _RISKS.index(least), code)
             cause = np.where(over, _CAUSES.index(why), cause)
     code = np.where(known, code, _UNKNOWN)
-    return Season(
-        tuple(None if c == _UNKNOWN else _RISKS[c] for c in code),
-        tuple(
-            None if c <= 0 or why == _UNKNOWN else _CAUSES[why]
-            for c, why in zip(code, cause, strict=True)
-        ),
-    )
+    return code, np.where(code > 0, cause, _UNKNOWN)
 
 
 def softness_of(

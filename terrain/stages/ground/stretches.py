@@ -110,21 +110,22 @@ def _stretch(match: Match, ways: WayTable, told: _Told, judged: Judged, run: Int
         basis=None if code < 0 else BASES[code],
         season_risk=risk,
         severity=severity,
-        evidence=_evidence(ways, told, judged, run, p, worst_at, severity),
+        evidence=_evidence(told, judged, run, p, worst_at, severity, tagged),
         season_cause=judged.season.causes[worst_at],
         severity_tagged=bool(tagged) or bool(noted),
     )
 
 
 def _evidence(
-    ways: WayTable,
     told: _Told,
     judged: Judged,
     run: IntArray,
     p: tuple[float, float, float] | None,
     worst_at: int,
     severity: Severity | None,
+    tagged: tuple[str, ...],
 ) -> Evidence:
+    """tagged : what the tags say of how hard it is, as key=value"""
     i = int(run[0])
     if p is None:
         return Evidence(text=_OFF_LAND[KINDS[int(judged.ground.kind[i])]])
@@ -148,7 +149,7 @@ def _evidence(
             season.causes[worst_at],
             by_days=judged.by_days is not None and bool(judged.by_days[i]),
         ),
-        ride=severity_words(severity, severity_tags(ways, int(judged.cuts.way[i]))),
+        ride=severity_words(severity, tagged),
     )
 
 

@@ -85,9 +85,9 @@ def severity_tags(ways: WayTable, way: int) -> tuple[Message, ...]:
         for key in ("surface", "tracktype", "smoothness")
         if (value := getattr(ways, key).text(way)) is not None
     ]
-    flags = WayFlag(int(ways.flags[way]))
-    told += [term(_FOUR_WHEELS)] if WayFlag.FOUR_WD_ONLY in flags else []
-    told += [term(_FORD)] if WayFlag.FORD in flags else []
+    flags = int(ways.flags[way])
+    told += [term(_FOUR_WHEELS)] if flags & WayFlag.FOUR_WD_ONLY.value else []
+    told += [term(_FORD)] if flags & WayFlag.FORD.value else []
     scale = int(ways.mtb_scale[way])
     if scale >= 1:
         told.append(message("mountain bike grade {grade} of 6", grade=str(scale)))

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.stages.ground.season import means_for_snow, season_of, snow_may_close
+from terrain.stages.ground.season import means_for_snow, season_codes, snow_may_close
 from terrain.tables.climate.sites import rain_mm_by_month
 from terrain.values.arrays import FloatArray
 from terrain.values.ground import SeasonRisk
@@ -42,12 +42,14 @@ def ground_by_month(ride: Ride, roads: RoadsView, relief: Relief) -> tuple[Month
     found = []
     for month in range(1, 13):
         snow = snow_may_close(roads.ways, row, temp_c, height, month) & (way >= 0)
-        risks = season_of(
+        risk, _ = season_codes(
             roads.ways, way, p, rain[:, month - 1], snow=snow, mean_c=temp_c[:, month - 1]
-        ).risks
-        shut = np.array([risk is SeasonRisk.CONFIRM_FIRST for risk in risks])
-        soft = np.array([risk is SeasonRisk.DOUBTFUL for risk in risks])
-        unknown = np.array([risk is None for risk in risks]) & on_land
+        )
+        shut, soft = (
+            risk == list(SeasonRisk).index(kind)
+            for kind in (SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL)
+        )
+        unknown = (risk < 0) & on_land
         found.append(
             MonthGround(
                 shut_m=_sum(length_m, shut), soft_m=_sum(length_m, soft),
