@@ -12,7 +12,7 @@ from terrain.stages.ground.cuts import KINDS, NOTED, Grounds, RidePieces
 from terrain.stages.ground.notes import AppliedNote
 from terrain.stages.ground.season import Season, season_words
 from terrain.stages.ground.words import severity_tags, severity_words, way_evidence_of
-from terrain.text.message import join_messages, message
+from terrain.text.message import Message, join_messages, message
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
@@ -123,9 +123,9 @@ def _evidence(
     p: tuple[float, float, float] | None,
     worst_at: int,
     severity: Severity | None,
-    tagged: tuple[str, ...],
+    tagged: tuple[Message, ...],
 ) -> Evidence:
-    """tagged : what the tags say of how hard it is, as key=value"""
+    """tagged : what the tags say of how hard it is"""
     i = int(run[0])
     if p is None:
         return Evidence(text=_OFF_LAND[KINDS[int(judged.ground.kind[i])]])
