@@ -78,8 +78,7 @@ def _channels(report: Report, translator: Translator) -> Iterator[tuple[str, str
     yield "table, page", _html_letters(summary_html([row], translator).decode())
     booking = {"wanted": report.assessed.trip.wanted_class or "", "units": "metric"}
     told = summary_of(report, booking, DEFAULT_FLEET)
-    own = told if translator.lang == "en" else told["in"][translator.lang]
-    yield "desk", _squeezed(" ".join(own["forbidden"]))
+    yield "desk", _squeezed(" ".join(told.told(translator.lang).forbidden))
 
 
 def _texts(value: object) -> Iterator[str]:

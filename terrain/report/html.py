@@ -11,7 +11,7 @@ import jinja2
 from markupsafe import Markup, escape
 
 from terrain.report.diagram.diagram import diagram_note, render_days
-from terrain.report.diagram.down import render_down
+from terrain.report.diagram.down import render_downs
 from terrain.report.diagram.legend import ground_key, map_key, swatch
 from terrain.report.diagram.when import PAGE, draw_when
 from terrain.report.diagram.when import PHONE as WHEN_PHONE
@@ -21,6 +21,7 @@ from terrain.report.drawing.view import PHONE
 from terrain.report.page.blocks import Block
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
+from terrain.report.said import TRUST_LINE
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
@@ -48,8 +49,14 @@ def render_html(
     page = make_page(report, translator, audience, answer_href)
     spots = map_spots(report, translator)
     drawn = {
+        # Whom to thank stands under the map already, how far to trust it among the cautions.
+        "footer": [
+            line
+            for number, line in enumerate(page.footer)
+            if number != TRUST_LINE and line.rstrip(". ") not in page.credit
+        ],
         "days": render_days(report, translator),
-        "down": render_down(report, translator),
+        "downs": render_downs(report, translator),
         "key": ground_key(report.assessed.ground.stretches, translator),
         "diagram_note": diagram_note(report, translator),
         "shapes": map_shapes(report),

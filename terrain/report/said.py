@@ -38,6 +38,9 @@ def finding_line(item: Finding, translator: Translator, audience: Audience) -> s
     return f"{finding_fact(item, translator)}. {do}".rstrip()
 
 
+TRUST_LINE = 1  # of the lines below
+
+
 def made_lines(report: Report, translator: Translator) -> tuple[str, ...]:
     """When it was made and from which map, how far to trust it, and whom to thank."""
     region = report.assessed.region

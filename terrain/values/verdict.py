@@ -296,6 +296,8 @@ class Verdict:
     answer : how to send the bike out; tyres : what to fit, None if to be settled
     certainty : how sure that is
     headline : the answer in a sentence or two, what forbids first
+    worst : what matters most and nothing else: all that forbids, or the question, or the answer
+    aside : what to hear beside it where setup and bike stand on their own; "" for none
     lead : the desk's reason if it decided, the bike, the one thing to settle first; "" for none
     setup : "Road setup", without how sure; to_settle : the one thing to settle, "" if none
     bike, bike_title : the class that goes first; None if none may go, or none can be named
@@ -312,6 +314,8 @@ class Verdict:
     tyres: Tyres | None
     certainty: Certainty
     headline: Message
+    worst: Message
+    aside: Message | str
     lead: Message | str
     setup: Message
     to_settle: Message | str

@@ -85,6 +85,9 @@ class _Texts(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.joined = self.joined and tag in self._INLINE
+        if tag == "text" and "more" in (dict(attrs).get("class") or "").split():
+            self.joined = True  # a label's next line
+            self.texts[-1] += " "
         self.skipped += tag in ("script", "style")
         if tag != "meta":
             self.texts += [value for key, value in attrs if key in self._HEARD and value]

@@ -221,7 +221,8 @@ def test_without_scripts_everything_is_there(viewer: Viewer, pages: dict[str, st
         _unfold(scripted)
         assert told == scripted.locator("body").inner_text()
         heights = plain.locator(
-            "main h2:not(.hidden), main h3, main li:not(.spots li), main p, main tbody tr"
+            "main h2:not(.hidden), main h3, main li:not(.spots li), "
+            "main p:not(.diagram, .down p), main tbody tr"
         ).evaluate_all("all => all.map(e => e.getBoundingClientRect().height)")
         assert len(heights) > 50
         assert min(heights) >= 10

@@ -211,5 +211,5 @@ def test_a_sentence_past_the_catalogue_is_found() -> None:
 def test_drawings_say_all_through_the_catalogue(told: Told) -> None:
     translator = marked_translator()
     drawn = [day.svg for day in render_days(told.report, translator)]
-    drawn.append(render_down(told.report, translator))
+    drawn.append(render_down(told.report, translator, height=600.0))
     assert unsaid([t for svg in drawn for t in html_texts(str(svg))], told.names) == []

@@ -3,62 +3,108 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from markupsafe import Markup
 
 from terrain.report.diagram import help as ways
-from terrain.report.diagram.diagram import closed_parts
+from terrain.report.diagram.diagram import DayDrawing, closed_parts, day_about
 from terrain.report.diagram.plan import stop_words
 from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
+from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator
 from terrain.values.ground import LAND_GROUNDS, Stretch
+from terrain.values.plan import Day
 from terrain.values.report import Report
 
 WIDTH = 343.0
 _PX_PER_KM = 6.5
 _KM, _GROUND, _CLOSED, _COMMIT, _HELP, _SAID = 34.0, 52.0, 8.0, 14.0, 44.0, 176.0
-_LEAST, _LINE = 160.0, 18.0
+_LEAST, _LINE, _HEAD, _FOOT = 160.0, 18.0, 36.0, 20.0
 _MOST_PX = 3_200.0
+_HOUR_S = 3_600.0
+_PLACE = 4  # of all that is said beside the ride the last to find room
+_BOLD = 1.12  # as wide as plain letters at most
+
+
+def render_downs(report: Report, translator: Translator) -> list[DayDrawing]:
+    """A drawing for each day, all to one scale, its start on top."""
+    days: tuple[Day | None, ...] = report.assessed.plan.days or (None,)
+    whole_m = max(report.assessed.match.length_m, 1.0)
+    height = min(max(whole_m / 1000.0 * _PX_PER_KM, _LEAST), _MOST_PX)
+    drawn = []
+    for day in days:
+        from_m, to_m = (0.0, whole_m) if day is None else (day.from_m, day.to_m)
+        tall = max((to_m - from_m) / whole_m * height, 2 * _LINE)
+        svg = render_down(report, translator, span=(from_m, to_m), height=tall)
+        several = day is not None and len(days) > 1
+        drawn.append(
+            DayDrawing(
+                title=translator._("Day {n}", n=day.number) if several and day else "",
+                span=translator.km_range(from_m, to_m),
+                about="" if day is None else day_about(day, translator),
+                svg=svg, height=tall,
+            )
+        )  # fmt: skip
+    return drawn
 
 
 def render_down(
     report: Report,
     translator: Translator,
     *,
+    height: float,
     span: tuple[float, float] | None = None,
     width: float = WIDTH,
-    most_px: float = _MOST_PX,
 ) -> Markup:
-    """One drawing of the whole ride, its start on top.
+    """One drawing of a part of the ride, its start on top.
 
-    span : of the part to draw [m], all if None; most_px : it is not longer than that
+    height : of its axis [px]; span : of the part to draw [m], the whole ride if None
     """
     from_m, to_m = span or (0.0, report.assessed.match.length_m)
     length_m = max(to_m - from_m, 1.0)
-    height = min(max(length_m / 1000.0 * _PX_PER_KM, min(_LEAST, most_px)), most_px)
     down = _Down(from_m=from_m, to_m=from_m + length_m, scale=height / length_m, width=width)
     closed = [(_KM + _GROUND + 2, *span_y, 5.0) for p in closed_parts(report)
               if (span_y := down.clip(p.from_m, p.to_m))]  # fmt: skip
+    words, reach = _words(report, down, translator)
     parts = [
         *_marks(down, translator),
         *_ground(report.assessed.ground.stretches, down),
         tag("path", class_="closed",
             d=boxes([(x, y, wide, max(tall, 2.0)) for x, y, tall, wide in closed])),
         *_commits(report, down),
-        *_help(report, down),
-        *_words(report, down, translator),
+        *_help(report, down, translator),
+        *words,
         *_hits(report, down),
     ]  # fmt: skip
-    inner = tag("g", join(parts), transform="translate(0 12)")
+    inner = tag("g", join(parts), transform=f"translate(0 {_HEAD:.0f})")
+    tall = max(height + _FOOT, reach) + _HEAD
     return tag(
-        "svg", inner, class_="downward", viewBox=f"0 0 {width:.0f} {height + 40:.0f}",
-        width=f"{width:.0f}", height=f"{height + 40:.0f}",
+        "svg", join([*_heads(report, translator), inner]), class_="downward",
+        viewBox=f"0 0 {width:.0f} {tall:.0f}", width=f"{width:.0f}", height=f"{tall:.0f}",
     )  # fmt: skip
+
+
+def _heads(report: Report, translator: Translator) -> list[Markup]:
+    """What stands in each column."""
+    ground = translator._("Ground")
+    wide = text_width(ground, 13.0) * _BOLD
+    left = min(_KM, _HELP_X - 6 - wide)
+    heads = [
+        text(0, 16, translator.distance_unit, class_="d"),
+        text(max(left, 22.0), 16, ground, class_="lane"),
+        text(_SAID, 16, translator._("Clock, places, stops"), class_="lane"),
+    ]
+    if ways.help_curve(report.assessed.help) is not None:
+        heads.append(text(_HELP_X, 16, translator._("Help"), class_="lane"))
+    return heads
+
+
+_HELP_X = _KM + _GROUND + _CLOSED + _COMMIT + 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,16 +166,19 @@ def _ground(stretches: Sequence[Stretch], down: _Down) -> list[Markup]:
             left += wide
     drawn = [tag("path", class_=kind, d=boxes(found)) for kind, found in rows.items()]
     frame = boxes([(_KM, 0.0, _GROUND, end)])
-    return [*drawn, tag("path", class_="frame", d=frame)]
+    half = f"M{num(_KM + _GROUND / 2)} 0V{num(end)}"
+    return [
+        *drawn,
+        tag("path", class_="halo", d=half),
+        tag("path", class_="half", d=half),
+        tag("path", class_="frame", d=frame),
+    ]
 
 
 def _commits(report: Report, down: _Down) -> list[Markup]:
     x = _KM + _GROUND + _CLOSED + 8
     bars = cuts = ""
-    for way in report.assessed.help.exits:
-        if way.is_short or way.commit_m < 1_000.0:
-            continue
-        start = way.from_m if way.last_decision.at_m is None else way.last_decision.at_m
+    for start, way in ways.commits(report.assessed.help.exits):
         span = down.clip(start, start + way.commit_m)
         if span is None:
             continue
@@ -141,11 +190,11 @@ def _commits(report: Report, down: _Down) -> list[Markup]:
     return [tag("path", class_="commit", d=bars), tag("path", class_="cut", d=cuts)]
 
 
-def _help(report: Report, down: _Down) -> list[Markup]:
+def _help(report: Report, down: _Down, translator: Translator) -> list[Markup]:
     curve = ways.help_curve(report.assessed.help)
     if curve is None:
         return []
-    x0 = _KM + _GROUND + _CLOSED + _COMMIT + 8
+    x0 = _HELP_X
     time_s, at_m = curve[0], report.assessed.help.along.at_m
     top_s = max(float(np.nanmax(time_s)), 4_500.0)
     known = np.isfinite(time_s) & (at_m >= down.from_m) & (at_m <= down.to_m)
@@ -156,59 +205,120 @@ def _help(report: Report, down: _Down) -> list[Markup]:
     line = polyline(x, y)
     area = line + f"H{num(x0)}V{num(float(y[0]))}z"
     k = int(np.argmax(time_s[known]))
+    hour = x0 + _HOUR_S / top_s * _HELP
     return [
+        tag("path", class_="h-limit", d=f"M{num(hour)} 0V{num(down.height)}"),
+        text(hour, down.height + 14, translator.duration(_HOUR_S), class_="note",
+             text_anchor="middle"),
         tag("path", class_="h-area", d=area),
         tag("path", class_="h-line", d=line),
         tag("path", class_="base", d=f"M{num(x0)} 0V{num(down.height)}"),
         tag("circle", class_="h-spot", cx=float(x[k]), cy=float(y[k]), r=2.5),
-    ]
+    ]  # fmt: skip
 
 
-def _words(report: Report, down: _Down, translator: Translator) -> list[Markup]:
-    """Places, decisions and stops in words beside the ride, apart from each other."""
-    assessed, said = report.assessed, []
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Said:
+    """Words beside the ride: where, how much they matter (0 the most), and lines with a class."""
+
+    at_m: float
+    order: int
+    lines: tuple[tuple[str, str], ...]
+
+
+def _said(report: Report, down: _Down, translator: Translator) -> Iterator[_Said]:
+    """Stops, decisions, what is closed, the farthest from help, and places."""
+    assessed, _ = report.assessed, translator._
+    # A night stands at the end of its day and not at the start of the next.
+    day = next((day.number for day in assessed.plan.days if day.from_m == down.from_m), None)
     for stop in assessed.plan.stops:
-        said.append((stop.at_m, 0, stop_words(stop, translator), "stop13"))
-    for way in assessed.help.exits:
-        if not way.is_short and way.commit_m >= 1_000.0:
-            start = way.from_m if way.last_decision.at_m is None else way.last_decision.at_m
-            words = translator._(
-                "decide: {length}, {time}", length=translator.distance(way.commit_m),
-                time=translator.duration(way.commit_s),
-            )  # fmt: skip
-            said.append((start, 1, words, "d"))
+        if day is None or stop.day == day:
+            yield _Said(at_m=stop.at_m, order=1, lines=((stop_words(stop, translator), "stop13"),))
+    for start, way in ways.commits(assessed.help.exits):
+        length, time = translator.distance(way.commit_m), translator.duration(way.commit_s)
+        lines = (
+            (_("No way out for {length}", length=length), "stop13"),
+            (_("{time}: decide here", time=time), "d"),
+        )
+        yield _Said(at_m=start, order=0, lines=lines)
+    for part in closed_parts(report):
+        from_m, to_m = max(part.from_m, down.from_m), min(part.to_m, down.to_m)
+        if to_m - from_m >= max(0.03 * (down.to_m - down.from_m), 500.0):
+            words = _("closed for {length}", length=translator.distance(to_m - from_m))
+            yield _Said(at_m=from_m, order=2, lines=((words, "d"),))
+    yield from _farthest(report, down, translator)
     for place in assessed.places.surroundings.places:
         if place.kind in ("city", "town", "village", "pass"):
-            said.append((place.at_m, 2, shortened(place.name, 24), "place13"))
-    taken: list[float] = []
+            name = shortened(place.name, 40)
+            yield _Said(at_m=place.at_m, order=_PLACE, lines=((name, "place13"),))
+
+
+def _farthest(report: Report, down: _Down, translator: Translator) -> Iterator[_Said]:
+    curve, at_m = ways.help_curve(report.assessed.help), report.assessed.help.along.at_m
+    if curve is None:
+        return
+    time_s, mechanic = curve
+    known = np.flatnonzero(np.isfinite(time_s) & (at_m >= down.from_m) & (at_m <= down.to_m))
+    if not len(known):
+        return
+    k = int(known[np.argmax(time_s[known])])
+    form = N_("{time} to a mechanic") if mechanic else N_("{time} to a town")
+    words = translator._(form, time=translator.duration(float(time_s[k])))
+    yield _Said(at_m=float(at_m[k]), order=3, lines=((words, "help13"),))
+
+
+def _words(report: Report, down: _Down, translator: Translator) -> tuple[list[Markup], float]:
+    """What is said beside the ride, apart from each other, and how far down it reaches [px].
+
+    What finds no room is left out, places first: they are near others that stand there.
+    """
+    taken: list[tuple[float, float]] = []
     parts = []
-    inside = [item for item in said if down.holds(item[0])]
-    for at_m, _, words, kind in sorted(inside, key=lambda item: (item[1], item[0])):
-        y = down.y(at_m)
+    inside = [item for item in _said(report, down, translator) if down.holds(item.at_m)]
+    for item in sorted(inside, key=lambda item: (item.order, item.at_m)):
+        lines = [
+            (line, kind if not number else f"{kind} more")
+            for words, kind in item.lines
+            for number, line in enumerate(
+                wrapped(words, (down.width - _SAID) / (_BOLD if kind == "stop13" else 1.0))
+            )
+        ]
+        y, tall = down.y(item.at_m), len(lines) * _LINE
         spot = next(
             (
                 place
-                for step in range(5)
+                for step in range(4 if item.order == _PLACE else 12)
                 for place in (y + step * _LINE / 2, y - step * _LINE / 2)
-                if 0 <= place <= down.height + 8 and all(abs(place - t) >= _LINE for t in taken)
+                if place >= 0
+                and (item.order < _PLACE or place <= down.height)
+                and all(place + tall <= a or place >= b for a, b in taken)
             ),
             None,
         )
         if spot is None:
             continue
-        taken.append(spot)
-        shown = words
-        while text_width(shown, 13.0) > down.width - _SAID and " " in shown:
-            shown = shown.removesuffix("…").rpartition(" ")[0].rstrip(",: ") + "…"
+        taken.append((spot, spot + tall))
         parts.append(
-            tag(
-                "path",
-                class_="leader",
-                d=f"M{num(_SAID - 10)} {num(y)}L{num(_SAID - 3)} {num(spot)}",
-            )
-        )
-        parts.append(text(_SAID, spot + 4, shown, class_=kind))
-    return parts
+            tag("path", class_="leader",
+                d=f"M{num(_SAID - 10)} {num(y)}L{num(_SAID - 3)} {num(spot)}")
+        )  # fmt: skip
+        for number, (line, kind) in enumerate(lines):
+            parts.append(text(_SAID, spot + 4 + number * _LINE, line, class_=kind))
+    return parts, max((end for _, end in taken), default=0.0)
+
+
+def wrapped(words: str, room: float) -> list[str]:
+    """A label of 13 px in lines of at most `room` px; a longer word stands alone, cut."""
+    lines: list[str] = []
+    for word in words.split(" "):
+        joined = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(joined, 13.0) <= room:
+            lines[-1] = joined
+            continue
+        lines.append(word)
+        while text_width(lines[-1], 13.0) > room:
+            lines[-1] = lines[-1].removesuffix("…")[:-1] + "…"
+    return lines
 
 
 def _hits(report: Report, down: _Down) -> list[Markup]:

@@ -65,14 +65,18 @@ def draw_help(
     return join(parts)
 
 
-def draw_no_way_out(row: DiagramRow, exits: Sequence[Exit], translator: Translator) -> Markup:
-    """Bars with ends over the parts where the only ways are on or back, and where to decide."""
-    found = [
-        (start, start + way.commit_m, way)
+def commits(exits: Sequence[Exit]) -> list[tuple[float, Exit]]:
+    """Parts where the only ways are on or back, long enough to decide about: from where [m]."""
+    return [
+        (way.from_m if way.last_decision.at_m is None else way.last_decision.at_m, way)
         for way in exits
         if not way.is_short and way.commit_m >= _LEAST_COMMIT_M
-        for start in [way.from_m if way.last_decision.at_m is None else way.last_decision.at_m]
     ]
+
+
+def draw_no_way_out(row: DiagramRow, exits: Sequence[Exit], translator: Translator) -> Markup:
+    """Bars with ends over the parts where the only ways are on or back, and where to decide."""
+    found = [(start, start + way.commit_m, way) for start, way in commits(exits)]
     parts, free = [], -1e9
     for number, (start, end, way) in enumerate(found):
         span = row.clip(start, end)

@@ -12,22 +12,25 @@ from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
 from terrain.report.page.lead import ShareRow as ShareRow
 from terrain.report.page.lead import about_trip, finding_place, share_rows
+from terrain.text.message import message
 from terrain.text.terms import (
     FIT_TERMS,
     RANK_TERMS,
+    SETUP_ANSWER_TERMS,
     SETUP_NAME_TERMS,
     SETUP_VALUE_TERMS,
     TYRES_TERMS,
 )
 from terrain.text.translator import Translator
 from terrain.values.advice import RiderVerdict, SetupChoice
-from terrain.values.answers import AskedPart, Reply
+from terrain.values.answers import TICKED, AskedPart, Reply
 from terrain.values.plan import clock
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart, Unknown
 
 STRIP_PX, STRIP_HEIGHT = 600.0, 40.0
-_MOST_DANGERS, _MOST_CARES, MOST_UNKNOWN, _MOST_ANSWERS, _MOST_ASKED = 3, 3, 3, 3, 2
+_MOST_DANGERS, _MOST_CARES, _MOST_UNKNOWN, _MOST_ANSWERS, _MOST_ASKED = 3, 3, 3, 3, 2
+_SMALL = 0.1  # of the ride: what is not known of less stands below
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,14 +114,18 @@ def first_screen(
     verdict, match = report.verdict, report.assessed.match
     row = DiagramRow(from_m=0.0, to_m=match.length_m, px_per_m=STRIP_PX / max(match.length_m, 1.0))
     shown = shown_findings(report)
-    rows = [*_rows(report, shown, translator, audience), *_unknown_rows(report, translator)]
+    rows = [
+        *_open_rows(report, translator),
+        *_rows(report, shown, translator, audience),
+        *_unknown_rows(report, translator),
+    ]
     left = len(verdict.findings) - len(shown)
     shares, rests = share_rows(report, translator)
     return FirstScreen(
         title=report.assessed.route.name,
         about=about_trip(report, translator),
-        headline=translator.translate(verdict.headline),
-        lead=translator.translate(verdict.lead),
+        headline=translator.translate(verdict.worst),
+        lead=translator.translate(verdict.aside),
         cells=_cells(report, translator, audience),
         shares=shares,
         rests=rests,
@@ -177,7 +184,7 @@ def _rows(
 
 def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
     length_m, rows = report.assessed.match.length_m, []
-    for number, item in enumerate(untold_gaps(report)[:MOST_UNKNOWN], start=1):
+    for number, item in enumerate(split_gaps(report)[0], start=1):
         # What is about no part of the ride has no strip: that it is empty means nothing.
         strip = _strip(item.parts, length_m, "unknown", translator) if item.parts else Markup("")
         rows.append(
@@ -190,10 +197,43 @@ def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
     return rows
 
 
-def untold_gaps(report: Report) -> tuple[Unknown, ...]:
-    """What is not known and no finding says already."""
+def _open_rows(report: Report, translator: Translator) -> list[FindingRow]:
+    """Where the part lies that the answer hangs on."""
+    verdict, length_m = report.verdict, report.assessed.match.length_m
+    if verdict.answer is not SetupChoice.ASK:
+        return []
+    asked = verdict.asked[:_MOST_ASKED]
+    parts = tuple(
+        RidePart(from_m=item.from_m, to_m=item.to_m)
+        for item in sorted(asked, key=lambda item: item.from_m)
+    )
+    if not parts:
+        return []
+    return [
+        FindingRow(
+            key="a1", kind="unknown", rank=translator._("open"), first=True,
+            what=translator._("The answer hangs here."),
+            do=", ".join(translator.km_range(p.from_m, p.to_m) for p in parts) + ".",
+            strip=_strip(parts, length_m, "unknown", translator), whole="",
+            spans=_spans(parts, length_m), where="",
+        )
+    ]  # fmt: skip
+
+
+def split_gaps(report: Report) -> tuple[tuple[Unknown, ...], tuple[Unknown, ...]]:
+    """What is not known and no finding says already: what stands first, and the rest.
+
+    What is about a small part of the ride's mapped roads is no word for the first screen.
+    """
     said = {str(item.what) for item in report.verdict.findings}
-    return tuple(gap for gap in report.verdict.unknown if str(gap.why) not in said)
+    gaps = [gap for gap in report.verdict.unknown if str(gap.why) not in said]
+    least_m = _SMALL * report.assessed.match.length_m
+    shown = [
+        gap
+        for gap in gaps
+        if gap.length_m is None or gap.length_m >= least_m or gap.key == "match.unmapped_m"
+    ][:_MOST_UNKNOWN]
+    return tuple(shown), tuple(gap for gap in gaps if gap not in shown)
 
 
 def _spans(parts: tuple[RidePart, ...], length_m: float) -> tuple[tuple[float, float], ...]:
@@ -254,24 +294,44 @@ def _part_answers(report: Report, translator: Translator, href: str) -> Iterator
     """No, yes, or not sure, to each question about a part; none if the answer hangs on none."""
     if report.verdict.answer is not SetupChoice.ASK:
         return
-    for asked in report.verdict.asked[:_MOST_ASKED]:
-        yes = translator._("It is judged as it is drawn.")
-        if asked.about_ground:
-            yes = translator._("Tell us who knows it, and what the ground is.")
-        left = translator.translate(asked.if_left)
-        rows = (
-            (Reply.LEAVE, translator._("No, leave it out"),
-             left or translator._("We look for a way round, and judge it anew.")),
-            (Reply.KEEP, translator._("Yes, ride it"), yes),
-            (Reply.UNSURE, translator._("I do not know"),
-             translator._("Mixed tyres, and a bike that can do either.")),
-        )  # fmt: skip
-        for number, (reply, given, then) in enumerate(rows):
+    asked = report.verdict.asked[:_MOST_ASKED]
+    # The only question is the headline already, unless something forbids.
+    said = report.verdict.forbidden or report.assessed.answered
+    is_headline = not said and len(asked) == 1 and asked[0].code in TICKED
+    for part in asked:
+        for reply, given, then in _replies(part, report, translator):
             yield Answer(
                 given=given, then=then,
-                part="" if number else translator.translate(asked.text),
-                href=answer_link(href, asked, reply) if href else "",
+                part=translator.translate(part.text)
+                if reply is Reply.LEAVE and not is_headline else "",
+                href=answer_link(href, part, reply) if href else "",
             )  # fmt: skip
+
+
+def _replies(
+    part: AskedPart, report: Report, translator: Translator
+) -> tuple[tuple[Reply, str, str], ...]:
+    """Each reply to the question of a part, in words, and what follows from it."""
+    _ = translator._
+    left = translator.translate(part.if_left) or _("We look for a way round, and judge it anew.")
+    for flip in report.assessed.advice.setup.flips:
+        without = flip.said.code == "flip-skip" and flip.said.from_m == part.from_m
+        if without and flip.said.to_m == part.to_m:
+            left = f"{translator.translate(message(SETUP_ANSWER_TERMS[flip.then]))}. {left}"
+    yes, unsure = (
+        _("It is judged as it is drawn."),
+        _("Mixed tyres, and a bike that can do either."),
+    )
+    if part.about_ground:
+        yes = _("Tell us who knows it, and what the ground is.")
+    elif part.code == "closed":
+        yes = _("With written leave only: it stays closed in this report.")
+        unsure = _("Then leave it out.")
+    return (
+        (Reply.LEAVE, _("No, leave it out"), left),
+        (Reply.KEEP, _("Yes, ride it"), yes),
+        (Reply.UNSURE, _("I do not know"), unsure),
+    )
 
 
 def answer_link(href: str, asked: AskedPart, reply: Reply) -> str:

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 from terrain.report.page.blocks import Part
 from terrain.report.page.first import (
-    MOST_UNKNOWN,
     FirstScreen,
     first_screen,
     shown_findings,
-    untold_gaps,
+    split_gaps,
 )
 from terrain.report.page.parts import make_parts
 from terrain.report.said import finding_line, made_lines
@@ -74,9 +73,7 @@ def make_page(
             for item in verdict.findings
             if item not in shown
         ),
-        more_unknown=tuple(
-            translator.translate(item.why) for item in untold_gaps(report)[MOST_UNKNOWN:]
-        ),
+        more_unknown=tuple(translator.translate(item.why) for item in split_gaps(report)[1]),
         table=tuple(_section_row(section, translator) for section in verdict.sections),
         has_height=any(section.up_m is not None for section in verdict.sections),
         parts=make_parts(report, translator, audience),

@@ -14,10 +14,11 @@ from terrain.report.paper.typeset import drawing, plain, typeset
 from terrain.report.said import finding_line
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
+from terrain.values.advice import SetupChoice
 from terrain.values.closed import ClosedPart, closed_m, closed_on
 from terrain.values.plan import Day
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Rank
+from terrain.values.verdict import Audience, FindingKind, Rank
 
 _LONGEST_TITLE = 70
 _MOST_KNOW = 3
@@ -51,16 +52,24 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
     about = [translator.km_range(from_m, to_m), translator.distance(to_m - from_m)]
     if day is not None:
         about.append(day_about(day, translator))
-    verdict = translator.translate(report.verdict.headline)
-    must = [
-        *closed_lines(assessed.places.closed, from_m, to_m, translator),
-        *(finding_line(x, translator, Audience.GUIDE) for x in report.verdict.forbidden),
-    ]
+    told = report.verdict
+    # The question itself where one is open, not that one is.
+    is_open = told.answer is SetupChoice.ASK and not told.forbidden
+    verdict = translator.translate(told.worst if is_open else told.headline)
+    closed = closed_lines(assessed.places.closed, from_m, to_m, translator)
+    must: list[str] = []
+    for item in told.forbidden:
+        if item.kind is FindingKind.CLOSED:  # its places on this day are told, not all of them
+            must += [translator.translate(item.what), *closed]
+            closed = []
+        else:
+            must.append(finding_line(item, translator, Audience.GUIDE))
+    must = [*closed, *must]
     room = _TALL - _STRIP[0] - _HEAD - sum(map(_height, [verdict, *must]))
     know, more = _fitting(_others(from_m, to_m, report, translator), room)
     used = _HEAD + sum(map(_height, [verdict, *must, *know]))
-    most_px = min(max(_TALL - used - 48, _STRIP[0]), _STRIP[1])
-    drawn = render_down(report, translator, span=(from_m, to_m), width=_WIDE, most_px=most_px)
+    height = min(max(_TALL - used - 64, _STRIP[0]), _STRIP[1])
+    drawn = render_down(report, translator, span=(from_m, to_m), width=_WIDE, height=height)
     return {
         "title": title,
         "verdict": verdict,

@@ -31,9 +31,10 @@ def closed(ride: Assessed) -> Iterator[Finding]:
             rank=Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE,
             what=message(
                 "{closed_m} of {ride_m} are closed to motorcycles on the map, or open with leave "
-                "only ({tags}).",
-                closed_m=closed_m, ride_m=ride.match.length_m, tags=_tags(barred),
+                "only.",
+                closed_m=closed_m, ride_m=ride.match.length_m,
             ),
+            why=message("By its tags: {tags}.", tags=_tags(barred)),
             do=PerAudience(
                 rider=message(
                     "Do not ride it without leave: ask the rental desk for another way. Signs and "

@@ -77,8 +77,8 @@ def _heights(relief: Relief) -> Iterator[Unknown]:
         yield Unknown(key="relief.ascent_m", why=why)
     if relief.void_m >= _VOID_M:
         why = message(
-            "The grade of {void_m}: the elevation data has holes there, so speed takes what is "
-            "usual for the road, and the engine the mean climb across.",
+            "The grade of {void_m}: the heights have holes there, so speed and engine go by what "
+            "is usual.",
             void_m=relief.void_m,
         )
         yield Unknown(key="stretches.grade_pct", why=why, length_m=relief.void_m)
@@ -90,8 +90,7 @@ def _map(ride: Assessed) -> Iterator[Unknown]:
     age_days = ride.region.map_age_days
     if age_days is not None and age_days > LIMITS.old_map_days:
         why = message(
-            "What was built, sealed, closed or washed out since {map_day}, the day of the map: ask "
-            "locally, and bring the map to date.",
+            "What was built, sealed, closed or washed out since the map of {map_day}: ask locally.",
             map_day=ride.region.map_date,
         )
         yield Unknown(key="region.map_date", why=why)

@@ -39,15 +39,22 @@ def judge_verdict(ride: Assessed) -> Verdict:
     beyond = advice.rider.verdict is RiderVerdict.BEYOND
     first = advice.bikes[0] if advice.bikes and not beyond else None
     bike = None if first is None else message("Bike: {bike}.", bike=term(first.title))
-    settle = _to_settle(ride)
+    question, settle = _question(ride), _to_settle(ride)
+    told = [_decision(ride), *_as_asked(ride), *_wish(findings)]
+    forbidden = any(item.rank is Rank.FORBIDDEN for item in findings)
+    is_open = advice.setup.choice is SetupChoice.ASK
+    headline, asked_first = _headline(ride, findings, setup, certainty), None
+    if is_open and question and not forbidden:
+        asked_first = message("One question first: {question:c}", question=question)
     return Verdict(
         answer=advice.setup.choice,
         tyres=advice.setup.tyres,
         certainty=certainty,
-        headline=_headline(ride, findings, setup, certainty),
-        lead=join_messages(
-            [_decision(ride), *_as_asked(ride), *_wish(findings), bike or "", settle]
-        ),
+        headline=headline,
+        worst=asked_first or _forbidding(ride, findings) or headline,
+        # What is least known and changes nothing is no word to begin a forbidden ride with.
+        aside=join_messages([*told, "" if asked_first or (forbidden and not is_open) else settle]),
+        lead=join_messages([*told, bike or "", settle]),
         setup=setup,
         to_settle=settle,
         bike=None if first is None else first.name,
@@ -118,10 +125,10 @@ def _headline(
     ride: Assessed, findings: Sequence[Finding], setup: Message, certainty: Certainty
 ) -> Message:
     """All that forbids in a few words each, then the setup and how sure it is."""
-    forbidden = [item for item in findings if item.rank is Rank.FORBIDDEN]
-    kinds = {item.kind for item in forbidden}
-    closed = FindingKind.CLOSED in kinds
-    heads = [_head(item, ride) for item in forbidden]
+    forbidding = _forbidding(ride, findings)
+    closed = any(
+        item.kind is FindingKind.CLOSED and item.rank is Rank.FORBIDDEN for item in findings
+    )
     if closed and certainty.text:
         said = message("{setup}, {certainty}, if leave is given.", setup=setup,
                        certainty=certainty.text)  # fmt: skip
@@ -131,8 +138,13 @@ def _headline(
         said = message("{setup}, {certainty}.", setup=setup, certainty=certainty.text)
     else:
         said = message("{setup}.", setup=setup)
-    first, *rest = (*heads, said)
-    return after(first, *rest)
+    return after(forbidding, said) if forbidding else said
+
+
+def _forbidding(ride: Assessed, findings: Sequence[Finding]) -> Message | None:
+    """All that forbids, in a few words each; None if nothing does."""
+    heads = [_head(item, ride) for item in findings if item.rank is Rank.FORBIDDEN]
+    return after(*heads) if heads else None
 
 
 def _head(item: Finding, ride: Assessed) -> Message:
@@ -173,15 +185,29 @@ def _booked(ride: Assessed) -> BookedBike | None:
 # -- what to settle ------------------------------------------------------------------------------
 
 
+def _question(ride: Assessed) -> Message | None:
+    """What has to be asked first; None if nothing is, or an answer led nowhere."""
+    if any(answer.outcome is Outcome.NO_WAY for answer in ride.answered):
+        return None
+    return next(
+        (
+            question.text
+            for question in ride.advice.questions
+            if question.code in DECIDING or question.code == "rider-below-run"
+        ),
+        None,
+    )
+
+
 def _to_settle(ride: Assessed) -> Message | str:
     """The one thing to settle first; "" if there is none."""
     advice, match = ride.advice, ride.match
     for answer in ride.answered:
         if answer.outcome is Outcome.NO_WAY:
             return answer.words
-    for question in advice.questions:
-        if question.code in DECIDING or question.code == "rider-below-run":
-            return message("To settle first: {question:c}", question=question.text)
+    question = _question(ride)
+    if question is not None:
+        return message("To settle first: {question:c}", question=question)
     is_open = advice.setup.choice is SetupChoice.ASK
     if is_open and _guessed_share(ride) >= LIMITS.guessed_share:
         return message(

@@ -13,7 +13,7 @@ import pytest
 import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.html import render_html
-from terrain.report.page.first import untold_gaps
+from terrain.report.page.first import split_gaps
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
@@ -68,7 +68,7 @@ def test_first_screen_holds_all_that_forbids_in_the_verdicts_order(
 ) -> None:
     for report in sample_reports:
         first = make_page(report, Translator(), audience).first
-        shown = [row.what.rstrip(".") for row in first.rows if row.kind != "unknown"]
+        shown = [row.what.rstrip(".") for row in first.rows if row.key.startswith("f")]
         told = [_what(item) for item in report.verdict.findings]
         assert [what for what in told if what in shown] == shown
         forbidden = {_what(item) for item in report.verdict.forbidden}
@@ -95,10 +95,10 @@ def test_strips_lie_where_the_findings_do(sample_reports: list[Report]) -> None:
 def test_what_the_first_screen_leaves_out_stands_below(sample_reports: list[Report]) -> None:
     for report in sample_reports:
         page = make_page(report, Translator(), Audience.RIDER)
-        shown = [row for row in page.first.rows if row.kind != "unknown"]
+        shown = [row for row in page.first.rows if row.key.startswith("f")]
         assert len(shown) + len(page.more_findings) == len(report.verdict.findings)
-        unknown = [row for row in page.first.rows if row.kind == "unknown"]
-        gaps = untold_gaps(report)
+        unknown = [row for row in page.first.rows if row.key.startswith("u")]
+        gaps = sum(split_gaps(report), ())
         assert len(unknown) + len(page.more_unknown) == len(gaps)
         told = {Translator().translate(item.what) for item in report.verdict.findings}
         assert {Translator().translate(gap.why) for gap in report.verdict.unknown} <= told | {

@@ -107,7 +107,7 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert item.rank is Rank.FORBIDDEN
     assert (item.from_m, item.to_m, item.length_m) == (1000, 9100, 300)
     assert len(item.parts) == 3
-    assert "access=forestry 300 m" in item.what
+    assert "access=forestry 300 m" in item.why
     assert "300 m of its 20 km are closed" in judge_verdict(ride).headline
     assert rank(barred((1000, 1100), (5000, 5199)), FindingKind.CLOSED) is Rank.CARE
 
