@@ -21,7 +21,6 @@ class Asked:
     translator : language and units; audience : rider, staff or guide
     mail_to : address on the mail draft; mail_template : the staff's own plain body, read from the
         file template_source
-    answer_href : page that takes answers about parts of the route; "" for none
     """
 
     translator: Translator = field(default_factory=Translator)
@@ -29,14 +28,12 @@ class Asked:
     mail_to: str = ""
     mail_template: str | None = None
     template_source: str = ""
-    answer_href: str = ""
 
 
 def _html(report: Report, asked: Asked, stem: str) -> bytes:
     from terrain.report.html import render_html
 
-    audience = Audience(asked.audience)
-    return render_html(report, asked.translator, audience, asked.answer_href).encode("utf-8")
+    return render_html(report, asked.translator, Audience(asked.audience)).encode("utf-8")
 
 
 def _pdf(report: Report, asked: Asked, stem: str) -> bytes:

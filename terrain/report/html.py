@@ -35,18 +35,9 @@ _RIGHT_TO_LEFT = re.compile(f"{_LETTERS}(?:[ '’-]{_LETTERS})*")
 _PHONE_LETTERS = 46  # of the longest entries of all columns together
 
 
-def render_html(
-    report: Report,
-    translator: Translator,
-    audience: Audience = Audience.RIDER,
-    answer_href: str = "",
-) -> str:
-    """The whole page. Names from files and maps come out as text, whatever they hold.
-
-    answer_href : page that takes answers about parts of the route, as address or path; with it the
-        answers are links (`terrain.report.page.first.answer_link`)
-    """
-    page = make_page(report, translator, audience, answer_href)
+def render_html(report: Report, translator: Translator, audience: Audience = Audience.RIDER) -> str:
+    """The whole page. Names from files and maps come out as text, whatever they hold."""
+    page = make_page(report, translator, audience)
     spots = map_spots(report, translator)
     drawn = {
         # Whom to thank stands under the map already, how far to trust it among the cautions.

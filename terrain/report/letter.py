@@ -172,7 +172,7 @@ def _html(text: str, told: dict[str, str], draft: MailDraft, footer: str, lang: 
     small = "font-size:13px;color:#595959;margin:4px 0"
     parts += [Markup('<p style="{}">{}</p>').format(small, line) for line in footer.split("\n")]
     style = (
-        "font:16px/1.5 system-ui,'Segoe UI',Roboto,Arial,sans-serif;color:#1b1b1b;"
+        "font:16px/1.5 system-ui,'Segoe UI',Roboto,Arial,sans-serif;color:#1a1a1a;"
         "background:#ffffff;max-width:640px"
     )
     page = Markup(

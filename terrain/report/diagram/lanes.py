@@ -211,7 +211,7 @@ def draw_heights(
         end = x[k] > row.width - text_width(told, SIZE) - 10
         parts += [
             tag("circle", class_="spot", cx=float(x[k]), cy=float(y[k]), r=2.5),
-            text(float(x[k]) + (-6 if end else 6), max(float(y[k]) + 2, 10.0), told,
+            text(float(x[k]) + (-6 if end else 6), max(float(y[k]) - 4, 2.0), told,
                  class_="over", text_anchor="end" if end else "start"),
         ]  # fmt: skip
     return join(parts)

@@ -119,8 +119,9 @@ def _layered(drawn: str) -> str:
 @cache
 def _textures() -> dict[str, str]:
     """The textures by name."""
-    lines = _coloured(_GROUNDED.sub("", patterns())).splitlines()
-    return {line.split('"')[1]: line for line in lines if line}
+    lines = [line for line in _coloured(patterns()).splitlines() if line]
+    # The first rectangle is the plain ground, which lies below.
+    return {line.split('"')[1]: _GROUNDED.sub("", line, count=1) for line in lines}
 
 
 def _inside(svg: Markup) -> str:

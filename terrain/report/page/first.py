@@ -76,13 +76,11 @@ class Answer:
     """What follows if a question is answered so.
 
     part : the question of a part of the ride, before its first answer; "" else
-    href : where the answer is taken, "" on a page that stands alone
     """
 
     given: str
     then: str
     part: str = ""
-    href: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,13 +102,8 @@ class FirstScreen:
     more: str
 
 
-def first_screen(
-    report: Report, translator: Translator, audience: Audience, answer_href: str = ""
-) -> FirstScreen:
-    """The first screen for one reader; all that forbids stands on it, whatever else is left out.
-
-    answer_href : page that takes answers about parts of the route, see `answer_link`
-    """
+def first_screen(report: Report, translator: Translator, audience: Audience) -> FirstScreen:
+    """The first screen for one reader; all that forbids stands on it, whatever else is left out."""
     verdict, match = report.verdict, report.assessed.match
     row = DiagramRow(from_m=0.0, to_m=match.length_m, px_per_m=STRIP_PX / max(match.length_m, 1.0))
     shown = shown_findings(report)
@@ -133,7 +126,7 @@ def first_screen(
         ends=_ends(report),
         marks=_marks(match.length_m, translator),
         answers=(
-            *_part_answers(report, translator, answer_href),
+            *_part_answers(report, translator),
             *_answers(report, translator),
         ),
         rows=tuple(rows),
@@ -290,7 +283,7 @@ def _marks(length_m: float, translator: Translator) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
-def _part_answers(report: Report, translator: Translator, href: str) -> Iterator[Answer]:
+def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
     """No, yes, or not sure, to each question about a part; none if the answer hangs on none."""
     if report.verdict.answer is not SetupChoice.ASK:
         return
@@ -304,7 +297,6 @@ def _part_answers(report: Report, translator: Translator, href: str) -> Iterator
                 given=given, then=then,
                 part=translator.translate(part.text)
                 if reply is Reply.LEAVE and not is_headline else "",
-                href=answer_link(href, part, reply) if href else "",
             )  # fmt: skip
 
 
@@ -332,12 +324,6 @@ def _replies(
         (Reply.KEEP, _("Yes, ride it"), yes),
         (Reply.UNSURE, _("I do not know"), unsure),
     )
-
-
-def answer_link(href: str, asked: AskedPart, reply: Reply) -> str:
-    """Where a reply is given: the part on the route as sent [m], and the reply, in the query."""
-    part = f"from_m={asked.sent_from_m:.0f}&to_m={asked.sent_to_m:.0f}"
-    return f"{href}?{part}&reply={reply.value}"
 
 
 def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:

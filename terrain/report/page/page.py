@@ -57,17 +57,12 @@ class Page:
     audience: Audience
 
 
-def make_page(
-    report: Report, translator: Translator, audience: Audience, answer_href: str = ""
-) -> Page:
-    """The report in words, for rider, staff or guide.
-
-    answer_href : page that takes answers about parts of the route; "" for none
-    """
+def make_page(report: Report, translator: Translator, audience: Audience) -> Page:
+    """The report in words, for rider, staff or guide."""
     verdict = report.verdict
     shown = shown_findings(report)
     return Page(
-        first=first_screen(report, translator, audience, answer_href),
+        first=first_screen(report, translator, audience),
         more_findings=tuple(
             finding_line(item, translator, audience)
             for item in verdict.findings

@@ -64,6 +64,8 @@ def render_pdf(
         texts = _texts(page, report, translator, room_pt - spare_pt)
         if short:
             texts |= _shortened(texts, translator)
+        if short > 1 and drawn["when"] is not None:
+            drawn["when"]["drawing"] = None
         made = typeset("report.typ", {**texts, **drawn}, report.made_at)
         if n_pages(made) <= budget:
             break
@@ -71,7 +73,8 @@ def render_pdf(
 
 
 _PAGE_PT = 774.0  # of A4 between its margins
-_TRIES = ((0.0, False), (200.0, False), (5_000.0, False), (5_000.0, True))
+# Height held back [pt]; 1 to leave out what is good to know too, 2 the table of months as well.
+_TRIES = ((0.0, 0), (200.0, 0), (5_000.0, 0), (5_000.0, 1), (5_000.0, 2))
 _MOST_CAUTIONS = 4
 _DIAGRAM_PX = 526.0  # with lane names and the scale's end as wide as the page, 680 px of 0.75 pt
 
@@ -138,7 +141,7 @@ def _drawn(report: Report, page: Page, translator: Translator) -> dict[str, Any]
 def _fixed_pt(page: Page, drawn: dict[str, Any]) -> float:
     """About how tall that stands which is never left out: first screen, drawings, foot [pt]."""
     rows = sum(
-        7.0 + 13.0 * max(1, -(-(len(row.what) + len(row.do)) // 62)) for row in page.first.rows
+        7.0 + 13.0 * max(1, -(-(len(row.what) + len(row.do)) // 56)) for row in page.first.rows
     )
     answers = 13.0 * len(page.first.answers)
     heights = [0.75 * item["tall"] + 26.0 for item in (*drawn["drawings"], drawn["map"])]
@@ -156,7 +159,7 @@ def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
             {
                 "title": first.title, "about": "   ".join(first.about),
                 "headline": first.headline, "lead": first.lead, "rests": first.rests,
-                "ends": list(first.ends), "more": first.more,
+                "ends": [shortened(end, 16) for end in first.ends], "more": first.more,
                 "cells": [dataclasses.asdict(cell) for cell in first.cells],
                 "answers": [dataclasses.asdict(answer) for answer in first.answers],
                 "marks": [{"share": m.share, "text": m.text} for m in _few(first.marks)],
@@ -210,7 +213,8 @@ def _texts(page: Page, report: Report, translator: Translator, room_pt: float) -
             else "",
             "credit": page.credit,
             "credit_short": shortened(f"{page.first.title}. {page.credit}", 110),
-            "footer": list(page.footer),
+            # Whom to thank for the map stands below it.
+            "footer": [line for line in page.footer if line.rstrip(". ") not in page.credit],
             "texts": {
                 "ground": translator._("Ground"),
                 "answers": translator._("What hangs on the answer"),

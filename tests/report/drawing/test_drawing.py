@@ -5,16 +5,19 @@ from __future__ import annotations
 import itertools
 import random
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from terrain.report.diagram.diagram import render_days
 from terrain.report.diagram.lanes import NARROW_PX, ground_columns
+from terrain.report.diagram.legend import swatch
 from terrain.report.diagram.plan import clock_knots, place_stops
 from terrain.report.drawing.ink import INKS
 from terrain.report.drawing.labels import LabelPlacer
 from terrain.report.drawing.scale import WIDTH, DiagramRow, day_rows, nice_step
+from terrain.report.drawing.stills import still
 from terrain.report.drawing.svg import boxes, polyline, polylines, text_width, thinned
 from terrain.text.figures import Units, whole_percents
 from terrain.text.translator import Translator
@@ -283,6 +286,33 @@ def test_shapes_have_contrast_where_they_carry_meaning() -> None:
 def test_colours_come_from_the_published_set() -> None:
     for name in ("gravel", "track", "help", "ferry", "touch"):
         assert _LIGHT[name] in _OKABE_ITO
+
+
+@pytest.mark.parametrize("kind", ["gravel", "track"])
+def test_textures_reach_paper(kind: str) -> None:
+    """In grey and for who sees few colours the texture tells a ground: dots or hatch."""
+    drawn = still(swatch(f"g-{kind}")).decode()
+    texture = {"gravel": "dot", "track": "hatch"}[kind]
+    assert re.search(f'<(?:circle|rect)[^>]*fill="{_LIGHT[texture]}"', drawn)
+    assert f"fill: {_LIGHT[kind]}" in drawn or f"fill:{_LIGHT[kind]}" in drawn
+
+
+def test_one_table_of_colours() -> None:
+    """Paper, mail and notebooks draw with the page's inks; what prints is greyer."""
+    root = Path(__file__).resolve().parents[3]
+    known = set(_LIGHT.values()) | set(_DARK.values()) | _OKABE_ITO | {"#c8c8c8"}
+    known |= {"#444444", "#b5b5b5"}  # second text and rules of a printed page
+    written = [
+        *(root / "terrain" / "report" / "templates").iterdir(), root / "terrain/report/letter.py",
+        *(root / "notebooks").glob("*.ipynb"),
+    ]  # fmt: skip
+    found = {
+        (path.name, colour.lower())
+        for path in written
+        for colour in re.findall(r"#[0-9a-fA-F]{6}\b", path.read_text(encoding="utf-8"))
+    }
+    assert len(found) > 10
+    assert {item for item in found if item[1] not in known} == set()
 
 
 # -- words ---------------------------------------------------------------------------------------

@@ -8,9 +8,11 @@ import re
 import zlib
 from dataclasses import replace
 from importlib.resources import files
+from pathlib import Path
 
 import pytest
 
+import terrain
 from terrain.errors import InputError, UsageError
 from terrain.report.files import route_stem
 from terrain.report.formats import Asked, render_files
@@ -84,6 +86,15 @@ def test_pdf_is_tagged_with_its_fonts_in_two_pages_for_a_day(
         assert _pages(pdf) <= page_budget(len(report.assessed.plan.days))
     whole = b"".join(_unpacked(pdf) for _, pdf in papers)
     assert all(re.search(rb"/S\s*" + kind + rb"\b", whole) for kind in (b"/Table", b"/TH", b"/TD"))
+
+
+@pytest.mark.parametrize("lang", ["en", "de"])
+def test_a_ride_on_no_date_keeps_to_its_pages(island_home: Path, lang: str) -> None:
+    """Its months stand beside all that a dated ride has."""
+    region = terrain.open_region("island", island_home)
+    route = terrain.read_route(island_home / "demo" / "routes" / "valleys-and-passes.gpx")
+    report = terrain.assess(route, region, terrain.Trip(rider="novice", pillion=True))
+    assert _pages(render_pdf(report, translator_for(lang), Audience.RIDER)) == 2
 
 
 def test_a_week_takes_six_pages_and_a_day_two() -> None:
