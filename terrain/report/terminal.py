@@ -14,9 +14,9 @@ from terrain.values.ground import GroundKind
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding
 
-# One sign a ground; the denser the sign, the better the road.
+# One sign a ground; the denser the sign, the harder the ground, as in every drawing.
 _SIGNS: dict[GroundKind, str] = {
-    GroundKind.PAVED: "█", GroundKind.GRAVEL: "▒", GroundKind.TRACK: "░", GroundKind.FERRY: "~",
+    GroundKind.PAVED: "░", GroundKind.GRAVEL: "▒", GroundKind.TRACK: "█", GroundKind.FERRY: "~",
     GroundKind.UNMAPPED: "·",
 }  # fmt: skip
 

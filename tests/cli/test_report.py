@@ -35,7 +35,7 @@ def test_summary_fits_a_small_terminal(
     assert max(len(line) for line in told) <= 80
     assert "\x1b" not in "".join(lines)
     assert any(line.startswith("paved ") for line in told)
-    assert any("█" in line for line in told)
+    assert any("░" in line for line in told)
     # The page is the one default, and its path is the last line.
     written = list(tmp_path.iterdir())
     assert [str(p) for p in written] == [lines[-1]]
