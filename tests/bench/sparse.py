@@ -211,12 +211,18 @@ def main(arguments: list[str]) -> None:
     n, seed = (*(int(a) for a in arguments), *(RIDES, 0)[len(arguments) :])
     with tempfile.TemporaryDirectory() as folder:
         regions = build_regions(Path(folder))
-        rows = [
-            {m: seen(route, region) for m, route in ride.items()}
+        rows = {
+            area: [
+                {m: seen(route, region) for m, route in ride.items()}
+                for ride in rides(region, area, n, seed)
+            ]
             for area, region in regions.items()
-            for ride in rides(region, area, n, seed)
-        ]
-        print_table(rows)
+        }
+        for area, own in rows.items():
+            print(area, end=": ")
+            print_table(own)
+        print("all", end=": ")
+        print_table([row for own in rows.values() for row in own])
 
 
 if __name__ == "__main__":

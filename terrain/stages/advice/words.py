@@ -51,8 +51,8 @@ MESSAGES: dict[str, str] = {
         "way. If it goes as we guessed: {as_guessed}."
     ),
     "any-way": N_(
-        "It stays so whichever way you go between the points of the file, by all the map "
-        "shows: {guessed_m} of {length_m} lie between points far apart."
+        "It stays so whichever way you go between the points of the file, unless by one that "
+        "is unlikely on this map: {guessed_m} of {length_m} lie between points far apart."
     ),
     "setup-nothing": N_("Open: nothing is known of the ground."),
     "setup-road-paved": N_("Road setup: nearly all of the {ride_s} of riding is on paved road."),

@@ -213,6 +213,7 @@ def test_a_way_guessed_throughout_is_firm_where_no_known_way_turns_it(leg: Leg) 
     assert guessed.off_road_s[2] - guessed.off_road_s[1] > sure.off_road_s[2] - sure.off_road_s[1]
     (said,) = [r for r in guessed.reasons if r.code == "any-way"]
     assert "whichever way you go between the points" in said.text
+    assert "unless by one that is unlikely" in said.text  # beyond way_level of the draws
     assert not any(r.code == "any-way" for r in sure.reasons)
 
 
