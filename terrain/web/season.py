@@ -23,7 +23,7 @@ from terrain.web.summary import Told
 from terrain.web.views import RouteView, answer_of, answer_over
 
 _NOT_READ = N_("not read yet")
-MOST = 300  # bookings on one page
+MOST = 200  # bookings on one page
 WEEKS = (1, 2, 4, 8)
 
 

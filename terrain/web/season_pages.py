@@ -20,7 +20,7 @@ _USUAL_WEEKS = 2
 
 @router.get("/season", dependencies=[Depends(Allow("guide"))])
 def season(request: Request, since: str = "", weeks: str = "") -> Response:
-    """Rides by day, for staff and guides; without names of customers.
+    """Rides by day, for staff and guides; no address, and names in groups alone.
 
     since : first day, today if it is none; weeks : how many
     """
