@@ -192,10 +192,10 @@ def test_a_refusal_says_why_and_what_to_do_in_the_riders_language(
 def test_an_error_is_said_in_the_readers_language_but_for_names() -> None:
     taken = InputError(
         message("there is already a booking {ref}", ref="'K1'"),
-        message("ref"),
+        message("Reference"),
         message("Take another reference."),
     )
-    assert str(taken) == "ref: there is already a booking 'K1'. Take another reference."
+    assert str(taken) == "Reference: there is already a booking 'K1'. Take another reference."
     told = "Referencia: ya hay una reserva 'K1'. Use otra referencia."
     assert taken.say(translator_for("es")) == told
     empty = InputError(message("the file is empty"), "plan.gpx")
