@@ -9,9 +9,8 @@ import click
 
 from terrain.cli.console import progress
 from terrain.cli.learn import read_rides, said_of
-from terrain.cli.options import region_option
+from terrain.cli.options import rides_options
 from terrain.settings import Settings
-from terrain.values.trip import Rider
 
 _file = click.Path(path_type=Path)
 
@@ -20,19 +19,7 @@ _file = click.Path(path_type=Path)
     name="hindsight", epilog="\b\nExample:\n  terrain hindsight rides/*.json --region island"
 )
 @click.argument("rides", nargs=-1, required=True, metavar="RIDES...", type=_file)
-@region_option
-@click.option(
-    "--rider",
-    type=click.Choice([r.value for r in Rider]),
-    default=Rider.STEADY.value,
-    show_default=True,
-    help="Who rode the recordings; the JSON of a ride says so itself.",
-)
-@click.option("--bike", metavar="CLASS", help="Which class was ridden, for recordings.")
-@click.option(
-    "--debrief", type=_file, metavar="FILE",
-    help="What riders said of ways after their trips (CSV: way_id,said,who,date).",
-)  # fmt: skip
+@rides_options
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON on stdout, nothing else.")
 @click.pass_obj
 def command(settings: Settings, /, rides: tuple[Path, ...], **options: Any) -> None:
@@ -44,13 +31,15 @@ def command(settings: Settings, /, rides: tuple[Path, ...], **options: Any) -> N
     """
     from terrain.report.ride.hindsight import hindsight_text
     from terrain.stages.ridden.learning.hindsight import judge_hindsight
+    from terrain.stages.ridden.learning.times import learn_times, lesson_of
 
     with progress("reading the rides") as step:
         found, faults = read_rides(rides, settings, options, step)
         said = said_of(settings, options)
         told = judge_hindsight(
-            found, statements=said.statements, witnesses=said.witnesses, map_p=said.map_p
-        )
+            found, statements=said.statements, witnesses=said.witnesses, map_p=said.map_p,
+            times=learn_times([lesson_of(ride) for ride in found]),
+        )  # fmt: skip
     for fault in faults:
         click.echo(str(fault), err=True)
     if options["as_json"]:

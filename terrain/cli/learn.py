@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from terrain.cli.console import Step, progress
-from terrain.cli.options import region_option
+from terrain.cli.options import rides_options
 from terrain.errors import LearnedError, TerrainError
 from terrain.settings import Settings
 from terrain.text.message import message
@@ -38,21 +38,7 @@ _file = click.Path(path_type=Path)
     "--out learned.toml",
 )
 @click.argument("rides", nargs=-1, metavar="RIDES...", type=_file)
-@region_option
-@click.option(
-    "--rider",
-    type=click.Choice([r.value for r in Rider]),
-    default=Rider.STEADY.value,
-    show_default=True,
-    help="Who rode the recordings; the JSON of a ride says so itself.",
-)
-@click.option("--bike", metavar="CLASS", help="Which class was ridden, for recordings.")
-@click.option(
-    "--debrief",
-    type=_file,
-    metavar="FILE",
-    help="What riders said of ways after their trips (CSV: way_id,said,who,date).",
-)
+@rides_options
 @click.option(
     "--give-back",
     type=_file,
@@ -110,10 +96,9 @@ def _give_back(path: Path, learned: Learned, said: WhatWasSaid) -> None:
 
     if said.region is None:
         raise click.UsageError(message("--give-back needs what riders said of ways (--debrief)."))
-    roads = said.region.roads
-    save_learned(give_back_geojson(learned.ways, roads).decode("utf-8"), path)
-    n = len(ways_to_give_back(learned.ways, roads))
-    click.echo(f"{n} ways to check and enter by hand at OpenStreetMap: {path}")
+    found = ways_to_give_back(learned.ways, said.region.roads)
+    save_learned(give_back_geojson(found).decode("utf-8"), path)
+    click.echo(f"{len(found)} ways to check and enter by hand at OpenStreetMap: {path}")
 
 
 def read_rides(

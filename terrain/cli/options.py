@@ -128,6 +128,24 @@ region_option = click.option(
     help="Local region: a name or a folder. Without it, the one that covers the route.",
 )
 
+rides_options = _stack(
+    region_option,
+    click.option(
+        "--rider",
+        type=click.Choice([r.value for r in Rider]),
+        default=Rider.STEADY.value,
+        show_default=True,
+        help="Who rode the recordings; the JSON of a ride says so itself.",
+    ),
+    click.option("--bike", metavar="CLASS", help="Which class was ridden, for recordings."),
+    click.option(
+        "--debrief",
+        type=_file,
+        metavar="FILE",
+        help="What riders said of ways after their trips (CSV: way_id,said,who,date).",
+    ),
+)
+
 forecast_option = click.option(
     "--forecast",
     is_flag=True,

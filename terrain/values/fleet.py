@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from terrain.values.trip import Luggage, Rider
@@ -65,6 +65,7 @@ class BikeClass:
     coolant_check : where coolant is looked at, in the operator's words;
         None where not told
     incidents : the same by ground, where the operator's log had enough of it
+    failed : what broke on it by the operator's log, most often first
     """
 
     name: str
@@ -93,6 +94,7 @@ class BikeClass:
     incident_low: float | None = None
     incident_high: float | None = None
     incidents: tuple[IncidentRate, ...] = ()
+    failed: tuple[str, ...] = ()
     coolant_l: float | None = None
     coolant_check: str | None = None
 
@@ -143,6 +145,14 @@ class Fleet:
             if word in {told.casefold() for told in (bike.name, bike.title, say(bike.title))}:
                 return bike
         return None
+
+    def failing(self, parts: Mapping[str, Sequence[str]]) -> Fleet:
+        """The fleet with what failed by class, most often first, ahead of what was known of it."""
+        classes = (
+            replace(bike, failed=tuple(dict.fromkeys((*parts.get(bike.name, ()), *bike.failed))))
+            for bike in self.classes
+        )
+        return replace(self, classes=tuple(classes))
 
     def named(self, name: str) -> BikeClass | None:
         return next((c for c in self.classes if c.name == name), None)

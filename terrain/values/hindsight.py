@@ -54,12 +54,14 @@ class GroundCheck:
 class Hindsight:
     """The reports judged by the rides.
 
-    mean_error : mean of the absolute difference of time as a share of the ride's own time
+    mean_error : mean of the absolute difference of time as a share of the ride's own time;
+        learned_error : the same by the times learned from these very rides, None without
     bias : mean of the logarithm of time over the expected, as a factor
     """
 
     time: Held
     mean_error: float | None
+    learned_error: float | None
     bias: float | None
     misses: tuple[Miss, ...]
     ground: GroundCheck | None
@@ -70,6 +72,7 @@ class Hindsight:
             "time": {
                 "rides": self.time.n, "held": self.time.held, "share": self.time.share,
                 "low": self.time.low, "high": self.time.high, "mean_error": self.mean_error,
+                "learned_error": self.learned_error,
                 "bias": self.bias,
             },
             "misses": [

@@ -1,10 +1,9 @@
-"""After the ride: the rider's recording and what he says of the road; what the desk learned."""
+"""After the ride: the rider's recording, and what he says of the road."""
 
 from __future__ import annotations
 
 import time
 
-import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import Response
 
@@ -13,8 +12,7 @@ from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.terms import SAID_TERMS
 from terrain.text.translator import Translator, translator_for
-from terrain.values.learned import Learned
-from terrain.web import bookings, rides, schema
+from terrain.web import bookings, rides
 from terrain.web.access import LINK, Allow, Form
 from terrain.web.bookings import fault_parts
 from terrain.web.desk import desk_of
@@ -105,18 +103,3 @@ def _drawn(html: bytes | None) -> Response:
         raise HTTPException(404, message("This ride is not read (yet)."))
     rule = {"content-security-policy": report_rule()}
     return Response(html, media_type="text/html; charset=utf-8", headers=rule)
-
-
-@router.get("/desk/learned", dependencies=STAFF)
-def learned(request: Request) -> Response:
-    """What the rides sent to the desk taught so far."""
-    from terrain.inputs.learned import parse_learned
-
-    desk = desk_of(request)
-    with desk.db.read() as conn:
-        text = rides.learned_text_of(conn)
-        n_rides = conn.execute(
-            sa.select(sa.func.count()).where(schema.rides.c.ridden.is_not(None))
-        ).scalar()
-    told = parse_learned(text.encode(), "rides of the desk") if text else Learned()
-    return desk.page(request, "learned.html", told=told, n_rides=n_rides)

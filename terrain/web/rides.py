@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Mapping, Sequence
+import zipfile
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -20,10 +22,12 @@ from terrain.errors import TerrainError
 from terrain.text.translator import translator_for
 from terrain.values.ground import GroundKind
 from terrain.values.learned import Learned, Statement
+from terrain.values.rentals import Failure
 from terrain.web import schema
 from terrain.web.bookings import Sent, Standing, current_routes
 from terrain.web.database import Database
 from terrain.web.jobs import WAITING, add_job
+from terrain.web.judged import stored_hindsight
 from terrain.web.settings import WebSettings
 from terrain.web.summary import Told
 from terrain.web.work import fleet_of, pack, trip_of, unpack
@@ -31,6 +35,7 @@ from terrain.web.work import fleet_of, pack, trip_of, unpack
 if TYPE_CHECKING:
     from terrain.region.region import Region
     from terrain.values.ridden import Ridden
+    from terrain.values.route import Route
 
 SHUT, NOT_RIDDEN = "shut", "not"
 _GROUNDS = {kind.value: kind for kind in (GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK)}
@@ -130,9 +135,8 @@ def read(db: Database, settings: WebSettings, ride_id: int) -> None:
 def _against(
     settings: WebSettings, row: Any, plans: Sequence[Any], booking: Mapping[str, Any]
 ) -> Ridden:
-    """The recording read, against the plan that it follows, if it follows one."""
+    """The recording read, against the plan that it follows most of, if it follows one."""
     from terrain import flow, rides
-    from terrain.errors import TrackError
     from terrain.inputs.lines import parse_route
     from terrain.inputs.tracks import parse_track
 
@@ -143,13 +147,17 @@ def _against(
         region = flow.find_region(rides.line_of(track), settings.home)
     fleet = fleet_of(settings)
     trip = trip_of(dict(booking), fleet)
+    follows: Route | None = None
+    most_m = 0.0
     for plan in plans:
         try:
             route = parse_route(bytes(plan.content), plan.name)
-            return rides.ridden(track, region, route, trip, fleet)
-        except (TrackError, TerrainError):
+            followed = rides.ridden(track, region, route, trip, fleet, help_asked=False).plan
+        except TerrainError:
             continue  # a plan of another day, or one that cannot be read: told without
-    return rides.ridden(track, region, None, trip, fleet)
+        if followed is not None and followed.length_m - followed.missed_m > most_m:
+            follows, most_m = route, followed.length_m - followed.missed_m
+    return rides.ridden(track, region, follows, trip, fleet)
 
 
 def failed(db: Database, ride_id: int, fault: str) -> None:
@@ -178,6 +186,7 @@ def learn(db: Database, settings: WebSettings) -> None:
     from terrain.inputs.learned.write import learned_text
     from terrain.inputs.ridden import parse_ridden
     from terrain.stages.ridden.learning.ground import learn_ground
+    from terrain.stages.ridden.learning.hindsight import judge_hindsight
     from terrain.stages.ridden.learning.pace_evidence import learn_from_pace
     from terrain.stages.ridden.learning.times import learn_times, lesson_of
 
@@ -193,11 +202,18 @@ def learn(db: Database, settings: WebSettings) -> None:
         times=learn_times([lesson_of(ride) for ride in found]),
         ways=ways, witnesses=witnesses, paced=learn_from_pace(found).ways,
     )  # fmt: skip
+    judged = judge_hindsight(
+        found, statements=said, witnesses=witnesses, map_p=map_p, times=told.times
+    )
+    body = learned_text(told) if told.times is not None or told.ways else ""
     with db.write() as conn:
         conn.execute(schema.learned.delete())
-        if told.times is not None or told.ways:
-            body = learned_text(told)
-            conn.execute(schema.learned.insert().values(id=1, body=body, made_at=time.time()))
+        if found or said:
+            conn.execute(
+                schema.learned.insert().values(
+                    id=1, body=body, judged=stored_hindsight(judged), made_at=time.time()
+                )
+            )
 
 
 def learned_text_of(conn: Connection) -> str:
@@ -222,19 +238,38 @@ def _statements(conn: Connection) -> list[Statement]:
 def _map_ground(
     settings: WebSettings, said: Sequence[Statement]
 ) -> dict[int, tuple[float, float, float]]:
-    """What the maps alone have of the ways told of; a damaged map says nothing."""
-    from terrain import flow, rides
-    from terrain.region.region import region_folders
+    """What the maps alone have of the ways told of."""
+    from terrain import rides
 
     found: dict[int, tuple[float, float, float]] = {}
-    names = [settings.region] if settings.region else region_folders(settings.home)
-    for name in names if said else ():
-        try:
-            region: Region = flow.open_region(name, settings.home)
-        except TerrainError:
-            continue
+    for region in regions_of(settings) if said else ():
         found |= rides.map_ground(region, said)
     return found
+
+
+def regions_of(settings: WebSettings) -> Iterator[Region]:
+    """The regions that the desk reads routes on; a damaged one is passed over."""
+    from terrain import flow
+    from terrain.region.region import region_folders
+
+    names = [settings.region] if settings.region else region_folders(settings.home)
+    for name in names:
+        try:
+            yield flow.open_region(name, settings.home)
+        except TerrainError:
+            continue
+
+
+def failures_of(conn: Connection) -> list[Failure]:
+    """What broke on rentals by class, most often first; as it was first spelled."""
+    table = schema.incidents
+    told = sa.select(table.c.bike, table.c.failed).where(table.c.failed != "")
+    counts: Counter[tuple[str, str]] = Counter()
+    spelled: dict[str, str] = {}
+    for bike, part in conn.execute(told.order_by(table.c.id)):
+        counts[bike, spelled.setdefault(part.casefold(), part)] += 1
+    rows = sorted(counts.items(), key=lambda row: (row[0][0], -row[1], row[0][1]))
+    return [Failure(bike=bike, part=part, n=n) for (bike, part), n in rows]
 
 
 # -- after the ride ------------------------------------------------------------------------------
@@ -305,9 +340,12 @@ def _day_of(booking: Any, now: float) -> str:
 
 
 def forget_rides(conn: Connection, booking_id: int) -> None:
-    """Delete a person's rides and statements, and what was learned of them with the next."""
+    """Delete a person's rides and statements, and have what is left learned from again."""
+    gone = 0
     for table in (schema.rides, schema.statements):
-        conn.execute(table.delete().where(table.c.booking_id == booking_id))
+        gone += conn.execute(table.delete().where(table.c.booking_id == booking_id)).rowcount
+    if gone:
+        ask_to_learn(conn, time.time())
 
 
 def forget_whose(conn: Connection, booking_id: int) -> None:
@@ -331,20 +369,36 @@ def forget_tracks(conn: Connection, keep_tracks_days: int, now: float) -> None:
     conn.execute(table.update().where(old).values(content=None))
 
 
-def exported(conn: Connection, booking_id: int) -> dict[str, Any]:
-    """What is kept of a person's rides, for who asks for it."""
-    table, said = schema.rides, schema.statements
-    rides = conn.execute(
-        sa.select(table).where(table.c.booking_id == booking_id).order_by(table.c.id)
-    )
-    words = conn.execute(sa.select(said).where(said.c.booking_id == booking_id).order_by(said.c.id))
+def exported(conn: Connection, booking_id: int, archive: zipfile.ZipFile) -> dict[str, Any]:
+    """What is kept of a person's rides, of what was said and what failed, for who asks for it.
+
+    archive : takes recordings that are kept on purpose, and the drawn pages
+    """
+
+    def mine(table: sa.Table) -> Any:
+        return conn.execute(
+            sa.select(table).where(table.c.booking_id == booking_id).order_by(table.c.id)
+        )
+
+    rides = []
+    for row in mine(schema.rides):
+        if row.content is not None:
+            archive.writestr(f"ride-{row.id}.recording", bytes(row.content))
+        if row.page is not None:
+            archive.writestr(f"ride-{row.id}.html", unpack(bytes(row.page)))
+        ridden = None if row.ridden is None else json.loads(unpack(bytes(row.ridden)))
+        rides.append({"id": row.id, "name": row.name, "sent": row.sent_at, "ridden": ridden})
     return {
-        "rides": [
-            {
-                "name": row.name, "sent": row.sent_at,
-                "ridden": None if row.ridden is None else json.loads(unpack(bytes(row.ridden))),
-            }
-            for row in rides
+        "rides": rides,
+        "said": [
+            {"way_id": row.way_id, "said": row.said, "day": row.day}
+            for row in mine(schema.statements)
         ],
-        "said": [{"way_id": row.way_id, "said": row.said, "day": row.day} for row in words],
+        "incidents": [
+            {
+                "at": row.at, "bike": row.bike, "failed": row.failed, "at_km": row.at_km,
+                "ended_trip": row.ended_trip,
+            }
+            for row in mine(schema.incidents)
+        ],
     }  # fmt: skip

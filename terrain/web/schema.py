@@ -19,7 +19,7 @@ from sqlalchemy import (
     false,
 )
 
-VERSION = 10
+VERSION = 11
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -33,6 +33,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     7: (),
     8: (),
     9: (("reports", "ways"),),
+    10: (("learned", "judged"),),
 }
 
 meta = Table(
@@ -380,6 +381,8 @@ learned = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     Column("body", Text, nullable=False),
+    # How well the reports did on these rides, see `judged.py`.
+    Column("judged", Text, nullable=False, default="", server_default=""),
     Column("made_at", Float, nullable=False),
 )
 

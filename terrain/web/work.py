@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from terrain.values.forecast import Forecast
     from terrain.values.group import InGroup
     from terrain.values.learned import Learned
+    from terrain.values.rentals import Failure
     from terrain.values.report import Report
     from terrain.values.route import Route
     from terrain.values.trip import Trip
@@ -43,7 +44,8 @@ class Material:
 
     booking : its columns; riders : those beside the first, by the same columns
     notes : GeoJSON, helpers : GeoJSON, pins, learned : TOML; "" for none
-    stock : what the desk judges with, empty if not known
+    stock : what the desk judges with, empty if not known; failures : what broke on rentals, most
+        often first
     """
 
     name: str
@@ -57,6 +59,7 @@ class Material:
     answers: tuple[PartAnswer, ...] = ()
     learned: str = ""
     riders: tuple[dict[str, Any], ...] = ()
+    failures: tuple[Failure, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +94,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
 
     from terrain import flow
     from terrain.inputs.lines import parse_route
+    from terrain.inputs.rentals.learn import parts_by_class
     from terrain.report.data.jsonfile import render_json
     from terrain.report.desk.handover import handovers_of
     from terrain.report.formats import Asked, render_files
@@ -100,7 +104,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     route = parse_route(material.content, material.name)
     region = region_for(route, settings, material.stock)
     step("judging")
-    fleet = fleet_of(settings)
+    fleet = fleet_of(settings).failing(parts_by_class(material.failures))
     rows = [material.booking, *({**material.booking, **row} for row in material.riders)]
     trips = [replace(trip_of(row, fleet), answers=material.answers) for row in rows]
     ridden = _decided(

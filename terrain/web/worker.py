@@ -205,6 +205,7 @@ class Worker:
                 helpers=_helpers(conn),
                 pins=pins or "",
                 learned=rides.learned_text_of(conn),
+                failures=tuple(rides.failures_of(conn)),
                 answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
                 stock=told_stock(conn),
                 riders=tuple(party.riders_of(conn, told[schema.bookings.c.id])),

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 import terrain
-from terrain.report.data.giveback import give_back_geojson
+from terrain.report.data.giveback import give_back_geojson, ways_to_give_back
 from terrain.values.ground import GroundKind
 from terrain.values.learned import LearnedWay, Said
 
@@ -34,7 +34,7 @@ def test_only_what_is_confirmed_and_missing(island_home: Path) -> None:
         replace(sure, way_id=ids[6]),  # tagged already
         replace(sure, way_id=1),  # of another region
     ]
-    tree = json.loads(give_back_geojson(ways, roads))
+    tree = json.loads(give_back_geojson(ways_to_give_back(ways, roads)))
     assert "by hand" in tree["note"]
     assert "OpenStreetMap" in tree["note"]
     (feature,) = tree["features"]

@@ -7,7 +7,7 @@ import json
 import re
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -189,6 +189,52 @@ def test_a_file_that_is_no_recording_is_told_and_thrown_away(real: Office, plan:
     assert real.client.get(f"{link}/ride/99").status_code == 404
 
 
+def _two_riders(recording: bytes) -> bytes:
+    """The ride, and another rider at the same time a hundred kilometres south."""
+    head, _, rest = recording.partition(b"<trk>")
+    track = b"<trk>" + rest.partition(b"</gpx>")[0]
+    aside = re.sub(rb'lat="(\d+)', lambda m: b'lat="%d' % (int(m[1]) - 1), track)
+    return head + track + aside + b"</gpx>"
+
+
+def _abroad(recording: bytes) -> bytes:
+    return re.sub(rb'lat="(\d+)', lambda m: b'lat="%d' % (int(m[1]) + 30), recording)
+
+
+@only_sqlite
+@pytest.mark.parametrize(
+    ("spoil", "words"), [(_two_riders, "two riders"), (_abroad, "no part of the route")]
+)
+def test_a_doubtful_recording_is_one_clear_error_and_teaches_nothing(
+    real: Office, recording: bytes, spoil: Callable[[bytes], bytes], words: str
+) -> None:
+    link = real.booking()
+    _sent(real, link, spoil(recording))
+    page = real.client.get(f"{link}/ride").text
+    assert page.count('class="fault"') == 1 and words in page
+    with real.db.read() as conn:
+        row = conn.execute(sa.select(schema.rides)).one()
+        assert learned_text_of(conn) == ""
+    assert (row.content, row.ridden) == (None, None)
+
+
+@only_sqlite
+def test_a_ride_is_laid_against_the_plan_of_its_own_day(
+    real: Office, island_home: Path, plan: bytes, recording: bytes
+) -> None:
+    link = real.booking()
+    other = (island_home / "demo" / "routes" / "coast-road.gpx").read_bytes()
+    files = [("files", ("first.gpx", other)), ("files", ("second.gpx", plan))]
+    real.client.post(link, data={"rider": "steady"}, files=files)
+    _work(real)
+    _sent(real, link, recording)
+    with real.db.read() as conn:
+        kept = json.loads(unpack(conn.execute(sa.select(schema.rides.c.ridden)).scalar()))
+    # Both share some road with the ride; the one it kept to counts.
+    assert kept["plan"]["name"] == terrain.parse_route(plan, "plan.gpx").name
+    assert kept["off_plan_m"] < 200.0
+
+
 @only_sqlite
 def test_recordings_are_kept_only_on_purpose_and_go_with_the_booking(
     real: Office, recording: bytes
@@ -205,8 +251,13 @@ def test_recordings_are_kept_only_on_purpose_and_go_with_the_booking(
     now = time.time()
     assert kept() == [True]
     staff = desk.as_role("staff")
+    staff.post("/desk/b/K1/incidents", {"bike": "dual-sport", "failed": "chain"})
     archive = zipfile.ZipFile(io.BytesIO(staff.get("/desk/b/K1/export.zip").content))
-    assert json.loads(archive.read("booking.json"))["rides"][0]["ridden"]["moving_s"] > 0
+    told = json.loads(archive.read("booking.json"))
+    assert told["rides"][0]["ridden"]["moving_s"] > 0
+    assert [row["failed"] for row in told["incidents"]] == ["chain"]
+    assert archive.read("ride-1.recording") == recording
+    assert b"<svg" in archive.read("ride-1.html")
     forget_old(desk.db, 180, now + 9 * 86400, keep_tracks_days=10)
     assert kept() == [True]
     forget_old(desk.db, 180, now + 11 * 86400, keep_tracks_days=10)
@@ -219,5 +270,10 @@ def test_recordings_are_kept_only_on_purpose_and_go_with_the_booking(
     link = desk.booking("K2")
     _sent(desk, link, recording)
     desk.as_role("staff").post("/desk/b/K2/delete", {"sure": "yes"})
+    _work(desk)
     with desk.db.read() as conn:
         assert len(conn.execute(sa.select(schema.rides)).all()) == 1
+        assert not conn.execute(sa.select(schema.incidents)).all()
+        # What was learned is learned again without it.
+        told = learned_of(desk.settings, learned_text_of(conn))
+    assert told is not None and told.times is not None and told.times.n_rides == 1

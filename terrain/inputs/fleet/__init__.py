@@ -220,8 +220,9 @@ def _cross_checks(
 
 def _bike_class(name: str, form: ClassForm) -> BikeClass:
     plain = form.model_dump(
-        exclude={"cooling", "parts", "repair", "minimum_rider", "luggage", "tyres", "incidents"}
-    )
+        exclude={"cooling", "parts", "repair", "minimum_rider", "luggage", "tyres", "incidents",
+                 "failed"}
+    )  # fmt: skip
     return BikeClass(
         name=name,
         **plain,
@@ -231,6 +232,7 @@ def _bike_class(name: str, form: ClassForm) -> BikeClass:
         minimum_rider=Rider(form.minimum_rider),
         luggage=tuple(Luggage(word) for word in form.luggage),
         tyres=tuple(form.tyres),
+        failed=tuple(form.failed),
         incidents=tuple(IncidentRate(**i.model_dump()) for i in form.incidents),
     )
 

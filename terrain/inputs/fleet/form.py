@@ -55,6 +55,7 @@ class ClassForm(_Form):
     incident_low: _Share | None = None
     incident_high: _Share | None = None
     incidents: list[IncidentForm] = []
+    failed: Annotated[list[_Text], Field(max_length=100)] = []
     coolant_l: Annotated[float, Field(ge=0.3, le=10)] | None = None
     coolant_check: _Text | None = None
 

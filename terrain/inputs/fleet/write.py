@@ -27,7 +27,8 @@ def class_table(bike: BikeClass) -> dict[str, Any]:
                     for i in value
                 ]  # fmt: skip
         elif isinstance(value, tuple):
-            table[key] = [str(word) for word in value]
+            if value:
+                table[key] = [str(word) for word in value]
         elif isinstance(value, str):
             table[key] = str(value)
         elif value is not None:

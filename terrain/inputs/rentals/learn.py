@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scipy.special import betaincinv, gammaincinv
 
+from terrain.text.catalogue import N_
 from terrain.values.fleet import BikeClass, Fleet, IncidentRate
 from terrain.values.rentals import Failure, LearnedRate, RateUpdate, Rental
 
 GROUNDS = ("paved", "gravel", "track", "mixed")
 SETUPS = ("road", "off-road")
 # Upper ends of the bands of the hottest air [C]; common practice, no source.
-HEATS = ((25.0, "under 25 °C"), (35.0, "25 to 35 °C"), (float("inf"), "over 35 °C"))
+HEATS = ((25.0, N_("under 25 °C")), (35.0, N_("25 to 35 °C")), (float("inf"), N_("over 35 °C")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,17 +63,16 @@ def learn(rentals: Sequence[Rental], fleet: Fleet, model: LearnModel = LEARN) ->
         classes.append(_with_rates(bike, whole, by_ground))
     known = {bike.name for bike in fleet.classes}
     counted = [r for r in rentals if r.bike in known]
+    failures = _failures(counted)
+    learned = replace(
+        fleet, classes=tuple(classes), rentals=len(counted) or None, rentals_span=_span(counted)
+    )
     return RateUpdate(
-        fleet=replace(
-            fleet,
-            classes=tuple(classes),
-            rentals=len(counted) or None,
-            rentals_span=_span(counted),
-        ),
+        fleet=learned.failing(parts_by_class(failures)),
         rates=tuple(rates),
         rentals=len(counted),
         unknown=tuple(sorted({r.bike for r in rentals} - known)),
-        failures=_failures(counted),
+        failures=failures,
     )
 
 
@@ -99,6 +99,14 @@ def _failures(rentals: Sequence[Rental]) -> tuple[Failure, ...]:
     counts = Counter((r.bike, r.failed) for r in rentals if r.incident and r.failed)
     rows = sorted(counts.items(), key=lambda item: (item[0][0], -item[1], item[0][1] or ""))
     return tuple(Failure(bike=bike, part=part or "", n=n) for (bike, part), n in rows)
+
+
+def parts_by_class(failures: Iterable[Failure]) -> dict[str, tuple[str, ...]]:
+    """What broke by class, in the given order."""
+    parts: dict[str, tuple[str, ...]] = {}
+    for failure in failures:
+        parts[failure.bike] = (*parts.get(failure.bike, ()), failure.part)
+    return parts
 
 
 def _learnt(

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
 
 from terrain.values.learned import LearnedWay
 from terrain.values.views import RoadsView
@@ -21,46 +24,67 @@ _LICENCE = (
 )
 
 
-def ways_to_give_back(ways: Sequence[LearnedWay], roads: RoadsView) -> list[tuple[int, LearnedWay]]:
-    """(row, way) of ways that two or more believed riders confirm and whose surface tag is missing.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenBack:
+    """A way to check. lines : (lon, lat) [deg] of each of its edges; highway, name : by the map"""
+
+    way: LearnedWay
+    highway: str | None
+    name: str | None
+    lines: tuple[tuple[tuple[float, float], ...], ...]
+
+
+def ways_to_give_back(ways: Sequence[LearnedWay], roads: RoadsView) -> tuple[GivenBack, ...]:
+    """The ways that two or more believed riders confirm and whose surface tag is missing.
 
     Ways on which they do not agree are left out.
     """
-    row_of = {int(way_id): row for row, way_id in enumerate(roads.ways.way_id.tolist())}
-    return [
-        (row_of[way.way_id], way)
+    sure = {
+        way.way_id: way
         for way in ways
         if way.p is not None
         and max(way.p) >= 1.0 - _MOST_ERR
         and way.witnesses >= _LEAST_WITNESSES
         and way.against == 0
         and way.shut == 0
-        and way.way_id in row_of
-        and roads.ways.surface.codes[row_of[way.way_id]] < 0
-    ]
+    }
+    table = roads.ways
+    there = np.isin(table.way_id, list(sure)) & (table.surface.codes < 0)
+    return tuple(
+        GivenBack(
+            way=sure[int(table.way_id[row])], highway=table.highway.text(row),
+            name=table.name.text(row), lines=_lines(row, roads),
+        )
+        for row in np.flatnonzero(there).tolist()
+    )  # fmt: skip
 
 
-def give_back_geojson(ways: Sequence[LearnedWay], roads: RoadsView) -> bytes:
+def _lines(row: int, roads: RoadsView) -> tuple[tuple[tuple[float, float], ...], ...]:
+    lines = []
+    for edge in np.flatnonzero(roads.edge_way == row).tolist():
+        pts = slice(int(roads.edge_start[edge]), int(roads.edge_start[edge + 1]))
+        pairs = zip(roads.pt_lon[pts].tolist(), roads.pt_lat[pts].tolist(), strict=True)
+        lines.append(tuple((round(x, 7), round(y, 7)) for x, y in pairs))
+    return tuple(lines)
+
+
+def give_back_geojson(found: Sequence[GivenBack]) -> bytes:
     """GeoJSON (RFC 7946) of the ways to check, one MultiLineString each."""
-    features = [_feature(row, way, roads) for row, way in ways_to_give_back(ways, roads)]
-    tree = {"type": "FeatureCollection", "note": _LICENCE, "features": features}
+    tree = {
+        "type": "FeatureCollection", "note": _LICENCE, "features": [_feature(f) for f in found]
+    }  # fmt: skip
     return json.dumps(tree, ensure_ascii=False, indent=1).encode("utf-8") + b"\n"
 
 
-def _feature(row: int, way: LearnedWay, roads: RoadsView) -> dict[str, object]:
-    edges = [int(e) for e in (roads.edge_way == row).nonzero()[0]]
-    lines = []
-    for edge in edges:
-        pts = slice(int(roads.edge_start[edge]), int(roads.edge_start[edge + 1]))
-        pairs = zip(roads.pt_lon[pts].tolist(), roads.pt_lat[pts].tolist(), strict=True)
-        lines.append([[round(x, 7), round(y, 7)] for x, y in pairs])
+def _feature(found: GivenBack) -> dict[str, object]:
+    way = found.way
     return {
         "type": "Feature",
-        "geometry": {"type": "MultiLineString", "coordinates": lines},
+        "geometry": {"type": "MultiLineString", "coordinates": found.lines},
         "properties": {
             "way_id": way.way_id,
-            "highway": roads.ways.highway.text(row),
-            "name": roads.ways.name.text(row),
+            "highway": found.highway,
+            "name": found.name,
             "ridden_as": None if way.ground is None else way.ground.value,
             "missing_tag": "surface",
             "riders": way.witnesses,

@@ -85,6 +85,7 @@ def advise_case(
     going = tuple(b for f in fits if (b := case.fleet.named(f.name)) is not None)
     rest = tuple(b for b in case.fleet.classes if b not in going)
     # What to carry and check follows from the ride, whichever bikes may go.
+    wished = case.fleet.named(case.trip.wanted_class or "")
     held = conditions(case, burden, (*going, *rest), bike_model)
     return Advice(
         setup=replace(setup, pressures=pressures(case, setup.choice, going, held, bike_model)),
@@ -92,7 +93,7 @@ def advise_case(
         bikes=fits,
         wanted=_wanted(case, fits, refused, setup.tyres),
         rider=rider,
-        spares=spares(held),
+        spares=spares(held, tuple(dict.fromkeys((*filter(None, [wished]), *going[:1])))),
         checks=checks(held, case.fleet.classes),
         questions=(
             *ask(usual, laid, setup.choice, rider, setup_model),

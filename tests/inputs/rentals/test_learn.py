@@ -11,6 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
+from terrain.inputs.fleet import parse_fleet
+from terrain.inputs.fleet.write import fleet_text
 from terrain.inputs.rentals.learn import LEARN, beta_binomial, gamma_poisson, learn
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.rentals import Rental
@@ -157,6 +159,8 @@ def test_rates_by_setup_and_heat_and_what_failed() -> None:
         assert rate.low < rate.rate < rate.high
         assert rate.ground is None
     assert [(f.part, f.n) for f in lesson.failures] == [("chain", 8), ("tyre", 4)]
+    kept = parse_fleet(fleet_text(lesson.fleet), "fleet.toml").named(bike)
+    assert kept is not None and kept.failed == ("chain", "tyre")
     # Parts of a class are drawn towards the class.
     raw = by_heat["over 35 °C"].incidents / 20
     whole = next(r for r in lesson.rates if not (r.ground or r.setup or r.heat) and r.bike == bike)

@@ -9,6 +9,7 @@ from terrain.stages.advice.rider.fit import ford_places, is_hot
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
+from terrain.text.catalogue import N_
 from terrain.text.message import Number, message, term
 from terrain.values.advice import AdviceItem, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
@@ -17,6 +18,8 @@ _OFF_ROAD_S = 600.0
 _HARD_DAY_S = 2 * 3600.0
 _HEAVY_KG = 160.0
 _CLASSES = "classes"
+_MOST_FAILED = 4
+_LOG = N_("the operator's rental log")
 
 
 def conditions(
@@ -105,8 +108,26 @@ def _kit(row: KitRow, numbers: tuple[tuple[str, Number], ...]) -> AdviceItem:
     return AdviceItem(code=row.code, text=text, source=row.source)
 
 
-def spares(held: dict[When, dict[str, Number]]) -> tuple[AdviceItem, ...]:
-    return pick(SPARES, held)
+def spares(
+    held: dict[When, dict[str, Number]], bikes: tuple[BikeClass, ...]
+) -> tuple[AdviceItem, ...]:
+    """What to carry; first of all what failed before, by the operator's log.
+
+    bikes : the classes that may go
+    """
+    broke = tuple(
+        AdviceItem(
+            code="failed-before",
+            text=message(
+                "On the {bike} these failed before: {parts}. Carry what mends them.",
+                bike=term(b.title), parts=b.failed[:_MOST_FAILED],
+            ),
+            source=_LOG,
+        )
+        for b in bikes
+        if b.failed
+    )  # fmt: skip
+    return broke + pick(SPARES, held)
 
 
 def checks(

@@ -10,7 +10,7 @@ from scipy.special import betaincinv
 from terrain.text.message import message, term
 from terrain.values.ground import LAND_GROUNDS, GroundKind
 from terrain.values.hindsight import GroundCheck, Held, Hindsight, Miss
-from terrain.values.learned import Statement, Witness
+from terrain.values.learned import LearnedTimes, Statement, Witness
 from terrain.values.ridden import Ridden
 from terrain.values.trip import Three
 
@@ -22,24 +22,47 @@ _NIGHT = 0.3  # share of the ride in the dark that may explain it
 def judge_hindsight(
     rides: Sequence[Ridden], *, statements: Sequence[Statement] = (),
     witnesses: Sequence[Witness] = (), map_p: Mapping[int, Three] | None = None,
+    times: LearnedTimes | None = None,
 ) -> Hindsight:  # fmt: skip
     """Reports against rides.
 
     rides : with what was expected of each when it was read
     statements, witnesses, map_p : what was said of ways, who is heard, and the map's chances
+    times : what was learned of the rides, if anything
     """
     known = [ride for ride in rides if ride.expected_s > 0.0 and ride.moving_s > 0.0]
     held = sum(r.expected_low_s <= r.moving_s <= r.expected_high_s for r in known)
     ratio = np.array([r.moving_s / r.expected_s for r in known])
-    error = np.array([abs(r.moving_s - r.expected_s) / r.moving_s for r in known])
+    error = _mean_error(known, [r.expected_s for r in known])
     worst = sorted(known, key=lambda r: -abs(float(np.log(r.moving_s / r.expected_s))))
     return Hindsight(
         time=_held(len(known), held),
-        mean_error=float(error.mean()) if known else None,
+        mean_error=error,
+        learned_error=None
+        if times is None
+        else _mean_error(known, [_learned_s(ride, times) for ride in known]),
         bias=float(np.exp(np.log(ratio).mean())) if known else None,
         misses=tuple(_miss(ride) for ride in worst[:_MOST_MISSES]),
         ground=_ground(statements, witnesses, map_p or {}),
     )
+
+
+def _mean_error(rides: Sequence[Ridden], expected_s: Sequence[float]) -> float | None:
+    error = [abs(r.moving_s - e) / r.moving_s for r, e in zip(rides, expected_s, strict=True)]
+    return float(np.mean(error)) if error else None
+
+
+def _learned_s(ride: Ridden, times: LearnedTimes) -> float:
+    """Riding time as it is expected since."""
+    pace = times.pace_for(ride.rider, ride.bike_class)
+    if pace is None:
+        return ride.expected_s
+    more_s = sum(
+        part.expected_s * (float(np.dot(part.p, pace.factor)) - 1.0)
+        for part in ride.parts
+        if part.p is not None
+    )
+    return ride.expected_s + more_s
 
 
 def _held(n: int, held: int) -> Held:

@@ -42,6 +42,23 @@ def test_where_coolant_is_looked_at_comes_from_the_fleet() -> None:
     assert all(where in item.text for item in told)
 
 
+def test_spares_begin_with_what_failed_on_the_bikes_that_may_go() -> None:
+    ride = inputs_of(_HOT)
+    before = advise_case(ride)
+    first = before.bikes[0].name
+    wanted = next(b.name for b in DEFAULT_FLEET.classes if b.name not in before.bikes[0].name)
+    failed = {bike.name: (f"chain of {bike.name}", "fan") for bike in DEFAULT_FLEET.classes}
+    ride = replace(
+        ride, fleet=DEFAULT_FLEET.failing(failed), trip=replace(ride.trip, wanted_class=wanted)
+    )
+    after = advise_case(ride).spares
+    told = [item for item in after if item.code == "failed-before"]
+    assert list(after[: len(told)]) == told
+    assert [f"chain of {name} and fan" in item.text for item, name in
+            zip(told, (wanted, first), strict=True)] == [True, True]  # fmt: skip
+    assert after[len(told) :] == before.spares
+
+
 def test_hot_clutches_are_named_longest_first_and_the_bill_once() -> None:
     ride = inputs_of(_HOT)
     assert not {"clutch-hot", "clutch-how"} & {c.code for c in advise_case(ride).cautions}
