@@ -101,7 +101,9 @@ def assess(
     help_ = judge_help(
         ride, roads, region.places, region.help, fleet=fleet, helpers=helpers, exits=exits
     )
-    detours = find_detours(ride, roads, region.help, way_p=ground.way_p, remote=help_.remote)
+    detours = find_detours(
+        ride, roads, region.help, way_p=ground.way_p, remote=help_.remote, trip=trip
+    )
     days = choose_days(
         ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
         pins=pins,

@@ -18,7 +18,7 @@ from terrain.values.match import LegKind
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
 
-STEP_M = 250.0
+STEP_M = 250.0  # common practice, no source
 
 
 class Ends(NamedTuple):

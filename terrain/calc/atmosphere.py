@@ -6,6 +6,7 @@ import numpy as np
 
 from terrain.values.arrays import FloatArray
 
+# ISO 2533:1975, table 1 (clause from memory): sea level, lapse, gas constant, nominal radius.
 _SEA_K = 288.15
 _SEA_HPA = 1013.25
 _LAPSE = 0.0065

@@ -11,6 +11,7 @@ from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array
 from terrain.values.views import RoadsView
 
+# Common practice, no source.
 SAME_PASS_M = 25.0  # positions of one edge closer than this along it are one passage
 _SAME_SPOT_M = 1e-6
 

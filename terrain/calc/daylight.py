@@ -10,6 +10,8 @@ import numpy as np
 from terrain.calc.sun import sun_position_deg
 from terrain.values.clock import SunDay, SunKind
 
+# Sunrise: 34 minutes of refraction and 16 of the half sun; civil twilight: 6 degrees, both by
+# definition (almanacs, from memory).
 _RIM_DEG = -0.833  # sun's upper edge on the horizon, with refraction
 _TWILIGHT_DEG = 6.0
 

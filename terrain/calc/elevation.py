@@ -8,7 +8,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
 from terrain.values.heights import VOID, HeightFlag, HeightsView
 
 # A point this close to a tile's edge, in cells, is on it: degrees carry rounding errors.
-_EDGE_CELLS = 1e-6
+_EDGE_CELLS = 1e-6  # rounding; common practice
 
 
 def sample_heights(

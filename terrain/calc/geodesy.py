@@ -9,6 +9,7 @@ from numba import njit
 
 from terrain.values.arrays import FloatArray
 
+# WGS 84, by definition: NIMA TR8350.2, table 3.1 (clause from memory).
 WGS84_A_M = 6_378_137.0
 WGS84_E2 = 6.694_379_990_141e-3
 
@@ -41,7 +42,7 @@ def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
     return between_m(lon[:-1], lat[:-1], lon[1:], lat[1:])
 
 
-_MOST_M_PER_DEGREE = 111_700.0  # of latitude at the poles; all others are shorter
+_MOST_M_PER_DEGREE = 111_700.0  # of latitude at the poles, WGS 84; by definition
 
 
 def steps_within(lon: FloatArray, lat: FloatArray, limit_m: float) -> bool:

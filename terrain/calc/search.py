@@ -23,7 +23,7 @@ from terrain.values.arrays import (
 )
 from terrain.values.views import RoadsView
 
-_TINY = 1e-6  # edges of no length are not divided by
+_TINY = 1e-6  # edges of no length are not divided by: common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

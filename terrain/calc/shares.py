@@ -135,6 +135,46 @@ def interval(
     return min(found)[2:]
 
 
+def meeting(
+    ranges: Sequence[tuple[float, float]], values: FloatArray, best: FloatArray, least: float = 0.85
+) -> list[tuple[float, float]]:
+    """Ranges of shares that sum to one, with no end that the other ranges leave no room for.
+
+    The first range stands as it is: the others follow it.
+
+    ranges : low and high of each share; values : drawn shares, shape (draws, n); best : shape (n,)
+    An end out of reach is drawn in, if the range still holds `least` of the values; else the share
+    that takes its place in those draws is given the room, unless it is the first.
+    """
+    low, high = (np.array(side, dtype=np.float64) for side in zip(*ranges, strict=True))
+    low, high = _draw_in(low, high, values, best, total=1.0, least=least)
+    # The same for the high ends: with all signs turned they are the low ones.
+    low, high = _draw_in(-high, -low, -values, -best, total=-1.0, least=least)
+    return list(zip((-high).tolist(), (-low).tolist(), strict=True))
+
+
+def _draw_in(
+    low: FloatArray, high: FloatArray, values: FloatArray, best: FloatArray, *,
+    total: float, least: float,
+) -> tuple[FloatArray, FloatArray]:  # fmt: skip
+    """Low ends that the high ends of the others can make up to the total."""
+    for i in range(len(low)):
+        short = total - (high.sum() - high[i]) - low[i]
+        if short <= 0:
+            continue
+        nearer = min(low[i] + short, best[i])
+        held = (values[:, i] >= nearer - 1e-9) & (values[:, i] <= high[i] + 1e-9)
+        there = values[values[:, i] <= low[i] + 1e-9]
+        others = np.delete(np.arange(len(low)), i)
+        more = there.mean(axis=0) if len(there) else best
+        taker = others[np.argmax(more[others] - high[others])]
+        if i > 0 and (taker == 0 or held.mean() >= least):
+            low[i] = nearer
+        else:
+            high[taker] += short
+    return low, high
+
+
 def _shortest(
     value: FloatArray, up_to: FloatArray, wanted: FloatArray, best: float
 ) -> tuple[FloatArray, FloatArray]:

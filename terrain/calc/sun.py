@@ -6,6 +6,7 @@ import numpy as np
 
 from terrain.values.arrays import FloatArray
 
+# The 15th of each month as a day of the year, by definition.
 MID_MONTH_DAY = (15, 46, 74, 105, 135, 166, 196, 227, 258, 288, 319, 349)
 
 

@@ -9,10 +9,12 @@ from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.values.arrays import BoolArray, FloatArray
 
 # The line may come back towards its start by this share of the tolerance before a turn is kept.
+# Common practice, no source.
 _BACK_SHARE = 0.5
 # So a left-out point may lie this many tolerances from the thinned line: the tolerance aside,
 # and the share beyond the end.
 FARTHEST_OUT = float(np.hypot(1.0, _BACK_SHARE))
+# Common practice, no source.
 _SMOOTH_REACH = 3.0  # widths beyond which weights no longer count
 
 

@@ -244,9 +244,7 @@ def _lead(report: Report, translator: Translator) -> str:
     """The desk's reason, the bike, and what to settle first unless the questions below ask it."""
     verdict, setup = report.verdict, report.assessed.advice.setup
     reason = translator.translate(setup.reasons[0].text) if verdict.decided else ""
-    bike = ""
-    if verdict.bike_title is not None:
-        bike = translator._("Bike: {bike}.", bike=translator.translate(verdict.bike_title))
+    bike = translator.translate(verdict.bike_text)
     asks = report.assessed.advice.questions or verdict.asked
     settle = "" if asks else translator.translate(verdict.to_settle)
     left = [translator.translate(part.words) for part in report.assessed.answered]

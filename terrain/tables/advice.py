@@ -177,7 +177,7 @@ class RiderLimits:
     source: str = PRACTICE
 
 
-_H = 3600.0
+_H = 3600.0  # seconds, by definition
 LOOSE_M = 100.0  # a shorter steep part on loose ground is no climb; common practice, no source
 RIDERS: dict[Rider, RiderLimits] = {
     Rider.NOVICE: RiderLimits(
@@ -239,14 +239,12 @@ class HeatLimits:
     wbgt_c : rest often, no hard exercise, stop
     gear_air_c : air temperature at which full gear heats the body without end
     The levels are those of `terrain.tables.heat`.
-    fan_s : riding time on the fan that makes a midday check worth it
     """
 
     heat_index_c: tuple[float, ...] = levels_c(Measure.INDEX)[1:3]
     extreme_index_c: float = levels_c(Measure.INDEX)[3]
     wbgt_c: tuple[float, ...] = levels_c(Measure.RIDING)[1:]
     gear_air_c: float = levels_c(Measure.AIR)[-1]
-    fan_s: float = 15.0 * 60
     source: str = (
         "heat index classes of the US NWS; WBGT steps of the Japan sports guide 2013; "
         "gear: de Rome et al. 2016"

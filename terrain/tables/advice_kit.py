@@ -29,6 +29,7 @@ class When(StrEnum):
     LIQUID = "liquid"  # a class of the fleet is liquid-cooled
     AIR = "air"  # one is air-cooled
     GUIDE = "guide"
+    ALONE = "alone"  # no guide rides along
     FUEL_FAR = "fuel-far"  # a long way between pumps against its range
     FORDS = "fords"
     HIGH = "high"  # altitude that matters
@@ -67,7 +68,9 @@ SPARES: tuple[KitRow, ...] = (
     KitRow(code="clutch-set", text=N_("A set of clutch plates, with the guide."),
            when=(When.GUIDE, When.OFF_ROAD)),
     KitRow(code="support-vehicle", text=N_("A support vehicle within reach, with a spare wheel and "
-           "a bike trailer."), when=(When.REMOTE_VEHICLE,)),
+           "a bike trailer."), when=(When.REMOTE_VEHICLE, When.GUIDE)),
+    KitRow(code="recovery", text=N_("Settle with the rental desk, before you go, who fetches you "
+           "and the bike if it does not run."), when=(When.REMOTE_VEHICLE, When.ALONE)),
     KitRow(code="first-aid", text=N_("First-aid kit, and somebody who knows how to use it."),
            when=(When.CARE_FAR,)),
     KitRow(code="messenger", text=N_("A satellite messenger: there may be no phone signal."),

@@ -32,11 +32,15 @@ class EngineModel:
     core_ntu, core_ntu_at_m_s : heat transfer units of the core at an air speed; they fall with
         speed^0.4 (compact exchangers, Kays & London, from memory)
     fan_m_s : air speed in the core that the fan alone makes; common practice, no source
+    draught_m_s, draught_at_k : air speed in the core that its own heat draws in no wind, where it
+        is so much warmer than the air; what the block gives off to still air is in it. Such that an
+        engine left on passes its fan's switch point within a quarter of an hour in the heat and
+        never in frost: common practice, no source
     fin_w_k_cc : heat given off by fins per kelvin and cc at 80 km/h, growing with speed^0.6;
         fin_still_w_k_cc in still air; oil_gain more with an oil cooler; common
         practice, no source
-    mass_j_k_cc, mass_j_k : heat stored per kelvin: per cc and fixed (30 kg of metal, coolant and
-        oil for 300 cc); common practice, no source
+    mass_j_k_cc, mass_j_k : heat stored per kelvin: per cc and fixed, by what warms within minutes
+        (head, cylinder, coolant and half of the oil); common practice, no source
     thermostat_c, fan_on_c, boil_c : liquid cooled; boil_c is the low side of 50 % glycol under a
         pressure cap; common practice, no source
     fin_hot_c, fin_limit_c : head of an air or oil cooled engine: oil thins, and limit; common
@@ -61,11 +65,13 @@ class EngineModel:
     core_ntu: float = 1.0
     core_ntu_at_m_s: float = 4.0
     fan_m_s: float = 2.2
+    draught_m_s: float = 0.30
+    draught_at_k: float = 90.0
     fin_w_k_cc: float = 0.28
     fin_still_w_k_cc: float = 0.028
     oil_gain: float = 1.25
-    mass_j_k_cc: float = 60.0
-    mass_j_k: float = 10_000.0
+    mass_j_k_cc: float = 35.0
+    mass_j_k: float = 6_000.0
     thermostat_c: float = 85.0
     fan_on_c: float = 100.0
     boil_c: float = 120.0
@@ -76,6 +82,7 @@ class EngineModel:
 
 ENGINE = EngineModel()
 
+# Drag area that luggage adds; common practice, no source.
 LUGGAGE_CDA_M2: dict[str, float] = {"none": 0.0, "soft": 0.02, "boxes": 0.10}
 
 # Clutch-hot: slow, steep and loose together; common practice, no source.
@@ -95,7 +102,18 @@ TOWN_QUEUE_EVERY_S = 1_800.0
 BORDER_QUEUE_S = 900.0
 PICTURE_EVERY_S, PICTURE_S = 3_600.0, 120.0
 
-# Levels of concern; common practice, no source.
+# Engine heat is told as low, middling from FAN_SOME_S and high from FAN_LONG_S on the fan; common
+# practice, no source.
 FAN_SOME_S = 60.0
 FAN_LONG_S = 15 * 60.0
+
+# What makes an engine hot: walking pace, a climb, loose ground, hot air, less coolant than is usual
+# for the power; and the share of the hot time over which one must hold to be named. Common
+# practice, no source.
+WALKING_KPH = 12.0
+CLIMB_PCT = 5.0
+SOFT_P = 0.5
+HOT_AIR_C = 30.0
+LITTLE_COOLANT = 0.85
+CAUSE_SHARE = 0.4
 SOURCE = _CP

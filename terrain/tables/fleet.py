@@ -17,6 +17,7 @@ _GENERIC = N_("common practice, no source")
 _ALL_LUGGAGE = (Luggage.NONE, Luggage.SOFT, Luggage.BOXES)
 _SOFT_ONLY = (Luggage.NONE, Luggage.SOFT)
 
+# Round numbers; common practice, no source.
 DEFAULT_FLEET = Fleet(
     name="generic fleet",
     classes=(

@@ -34,10 +34,10 @@ class SharedErrors:
         return (self.region, self.kind, self.road, self.chain, self.near)
 
 
-#: Estimates and grades: a wrong guess is wrong for the road and its likes.
+#: Estimates and grades: a wrong guess is wrong for the road and its likes (measured, see above).
 ESTIMATED = SharedErrors(region=0.01, kind=0.03, road=0.08, chain=0.15, near=0.05)
 #: Estimates where nothing speaks for the road itself: none of its ways and none that it meets is
-#: tagged. Then the neighbourhood and the kind of road are wrong together. Chosen on hidden blocks.
+#: tagged. Then the neighbourhood and the kind of road are wrong together. Measured on blocks.
 REMOTE = SharedErrors(region=0.05, kind=0.20, road=0.08, chain=0.15, near=0.30)
 #: Estimates with no tagged way of their class about: then they rest on regions elsewhere, and if
 #: this one differs, all of them are wrong together. Common practice, no source.

@@ -53,6 +53,7 @@ class GroundModel:
     source: str
 
 
+# Chosen by measurement (tests/bench/ground.py):
 # all, kind, class, near 1.6 km, near 6.4 km, kind near 1.6 km, kind near 6.4 km, name, chain,
 # junction. Sealed or not hangs on the road and its next neighbours; what mappers call built
 # changes from valley to valley.

@@ -80,6 +80,7 @@ WATER_SOURCE = (
     "US Army TB MED 507 fluid replacement table, as printed by an army hospital; at most 1.5 US "
     "quarts an hour"
 )
+# Steps of the table of WATER_SOURCE; a US quart is 0.9464 L by definition.
 WATER_STEPS_F = (78.0, 82.0, 85.0, 88.0, 90.0)
 QUART_L = 0.9464
 WATER_COOL_L_H = 0.3  # below 78 F; common practice, no source

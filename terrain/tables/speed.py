@@ -114,6 +114,7 @@ class Traveller:
 # much slower; whether it gets through at all is not this table's matter.
 BREAKDOWN_VAN = Traveller(name="breakdown van", factor=(0.92, 0.80, 0.62), top_kph=95.0)
 
+# Factors on speed by rider, pillion and luggage; common practice, no source.
 RIDER_FACTORS: dict[str, tuple[float, float, float]] = {
     "novice": (0.90, 0.78, 0.75),
     "steady": (1.0, 1.0, 1.0),

@@ -23,6 +23,8 @@ class FindingLimits:
     steep_pct : grade of 100 m on firm ground, a note; loose_pct : on loose ground, care;
         loose_danger_pct : on loose ground, a danger
     chill_c, chill_danger_c : wind chill at riding speed, care and danger
+    frost_c, frost_share : air at which a wet road is ice, and the share of the ride on which it
+        makes a danger
     hot_air_c : air below which the lowest level of heat goes without saying
     near_m : parts of one finding closer than this are one part
     gap_m : length without a road, a tag or a drawn line that is worth naming as not known
@@ -45,6 +47,8 @@ class FindingLimits:
     loose_danger_pct: float = 18.0
     chill_c: float = 0.0
     chill_danger_c: float = -10.0
+    frost_c: float = 0.0
+    frost_share: float = 0.5
     hot_air_c: float = 30.0
     near_m: float = 400.0
     gap_m: float = 50.0

@@ -12,7 +12,9 @@ from terrain.tables.heat import COLD_LEVELS, ICE_C
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhenRules:
-    """hours : of setting off, local time
+    """All common practice, no source, but the levels that have a table of their own.
+
+    hours : of setting off, local time
     rest_c, hard_c : WBGT in the wind of riding from which to rest often, and not to exert oneself
     cold_c : wind chill from which down hands grow cold; ice_c : air in which ice may lie
     light_s : light that should be left on arrival, and that leaves a puncture time

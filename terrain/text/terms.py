@@ -176,9 +176,16 @@ LOAD_TERMS: dict[str, str] = {
 TYRES_TERMS: dict[str, str] = {
     "road": N_("road tyres"), "mixed": N_("mixed tyres"), "block": N_("block tyres"),
 }  # fmt: skip
-#: How much an engine is of concern.
+#: How hot an engine gets.
 CONCERN_TERMS: dict[str, str] = {
-    "low": N_("little concern"), "medium": N_("some concern"), "high": N_("much concern"),
+    "low": N_("low"), "medium": N_("middling"), "high": N_("high"),
+}  # fmt: skip
+#: What makes it hot.
+CAUSE_TERMS: dict[str, str] = {
+    "standing": N_("standing with the engine on"), "walking-pace": N_("walking pace"),
+    "climb": N_("climbs"), "soft-ground": N_("loose ground"), "hot-air": N_("hot air"),
+    "little-coolant": N_("little coolant for its power"),
+    "grades-unknown": N_("climbs are not known"),
 }  # fmt: skip
 #: How easily parts are found.
 PARTS_TERMS: dict[str, str] = {

@@ -23,6 +23,18 @@ class Concern(StrEnum):
     HIGH = "high"
 
 
+class HeatCause(StrEnum):
+    """What makes an engine hot on a ride."""
+
+    STANDING = "standing"
+    WALKING = "walking-pace"
+    CLIMB = "climb"
+    SOFT = "soft-ground"
+    AIR = "hot-air"
+    COOLANT = "little-coolant"
+    UNKNOWN = "grades-unknown"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AirAlong:
     """The air along the ride at the hour each position is reached, shape (n,).
@@ -212,6 +224,7 @@ class HotRun:
 class EngineHeat:
     """How one class of bike bears the ride.
 
+    concern : the level that people read; causes : why, the weightiest first
     fan_s : time in which the airflow alone would let the coolant pass the fan's switch point
         (liquid), or the head pass the point where oil thins (air, oil)
     fan_high_s : the same at the upper end of the temperature band
@@ -225,6 +238,7 @@ class EngineHeat:
     title: str
     cooling: str
     concern: Concern
+    causes: tuple[HeatCause, ...]
     fan_s: float
     fan_high_s: float
     longest_s: float
@@ -242,6 +256,7 @@ class EngineHeat:
             "title": self.title,
             "cooling": self.cooling,
             "concern": self.concern.value,
+            "causes": [cause.value for cause in self.causes],
             "fan_dependent_min": round(self.fan_s / 60.0),
             "fan_dependent_high_min": round(self.fan_high_s / 60.0),
             "longest_run_min": round(self.longest_s / 60.0),
@@ -393,6 +408,7 @@ def _engine(heat: Heat) -> dict[str, Any]:
         "fan_dependent_min": round(max(e.fan_s for e in fanned) / 60.0) if fanned else None,
         "longest_run_min": round(max(e.longest_s for e in fanned) / 60.0) if fanned else None,
         "concern": None if hardest is None else hardest.concern.value,
+        "causes": [] if hardest is None else [cause.value for cause in hardest.causes],
         "hardest_class": None if hardest is None else hardest.bike,
         "classes": [engine.to_dict() for engine in heat.engines],
         "stretches": [run.to_dict() for run in runs],

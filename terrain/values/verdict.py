@@ -300,6 +300,7 @@ class Verdict:
     aside : what to hear beside it where setup and bike stand on their own; "" for none
     lead : the desk's reason if it decided, the bike, the one thing to settle first; "" for none
     setup : "Road setup", without how sure; to_settle : the one thing to settle, "" if none
+    bike_text : it as a sentence, "" if there is none; says so where it fits poorly
     bike, bike_title : the class that goes first; None if none may go, or none can be named
     booked : what becomes of the class asked for; None if none was
     rider : how the ride suits the rider
@@ -321,6 +322,7 @@ class Verdict:
     to_settle: Message | str
     bike: str | None
     bike_title: str | None
+    bike_text: str
     booked: BookedBike | None
     rider: RiderVerdict
     riding_s: tuple[float, float, float] | None

@@ -60,7 +60,7 @@ def read_map(path: Path, name: str = "") -> Mapped:
     if path.suffix == ".gpkg":
         with tempfile.TemporaryDirectory() as folder:
             plain = Path(folder) / "map.osm"
-            _write_osm(path, plain)
+            write_osm(path, plain)
             data = read_osm((plain,), no_progress)
     else:
         data = read_osm((path,), no_progress)
@@ -74,7 +74,7 @@ def read_map(path: Path, name: str = "") -> Mapped:
     )
 
 
-def _write_osm(source: Path, target: Path) -> None:
+def write_osm(source: Path, target: Path) -> None:
     """The line layer `roads` of a GeoPackage made from OSM, as plain OSM again."""
     import geopandas
 

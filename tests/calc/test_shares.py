@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval
+from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval, meeting
 
 
 def _pieces(
@@ -115,3 +115,33 @@ def test_intervals_hold_nine_tenths_on_average_and_none_far_less() -> None:
         held.append(float(np.mean((again >= low - 1e-9) & (again <= high + 1e-9))))
     assert 0.88 < np.mean(held) < 0.93
     assert min(held) > 0.81  # 0.85 but for the luck of the draws
+
+
+@pytest.mark.parametrize(
+    ("rare", "gravel", "track"), [(0.06, (0.5, 0.6), (0.0, 0.05)), (0.2, (0.05, 0.6), (0.0, 0.5))]
+)
+def test_ranges_of_grounds_leave_each_other_room(
+    rare: float, gravel: tuple[float, float], track: tuple[float, float]
+) -> None:
+    """Half of a ride is gravel or, rarely, all of it track: no "gravel 5 to 60 %, track 0 to 5 %".
+
+    Where the rare case is seldom enough the range of gravel does without it; else track shows it.
+    """
+    n = round(1000 * rare)
+    values = np.array([[0.4, 0.55, 0.05]] * (1000 - n) + [[0.4, 0.05, 0.55]] * n)
+    got = meeting([(0.4, 0.45), (0.05, 0.6), (0.0, 0.05)], values, values.mean(axis=0))
+    assert got[1:] == [pytest.approx(gravel), pytest.approx(track)]
+
+
+def test_the_range_of_what_is_paved_stands_and_the_others_follow_it() -> None:
+    """What is told of tarmac is measured to hold (tests/bench/ground_intervals.py)."""
+    values = np.array([[0.4, 0.55, 0.05]] * 800 + [[0.9, 0.05, 0.05]] * 200)
+    got = meeting([(0.4, 0.45), (0.05, 0.6), (0.0, 0.05)], values, values.mean(axis=0))
+    assert got == [pytest.approx(row) for row in ((0.4, 0.45), (0.45, 0.6), (0.0, 0.05))]
+
+
+def test_ranges_that_meet_are_left_alone_and_high_ends_are_drawn_in_too() -> None:
+    values = np.array([[0.5, 0.5]] * 100)
+    best = values.mean(axis=0)
+    assert meeting([(0.4, 0.6), (0.4, 0.6)], values, best) == [(0.4, 0.6), (0.4, 0.6)]
+    assert meeting([(0.4, 0.6), (0.4, 0.9)], values, best)[1] == pytest.approx((0.4, 0.6))

@@ -93,7 +93,7 @@ def _day(
 
 
 def day_about(day: Day, translator: Translator) -> str:
-    """ "08:00 to 14:57, 5 h 15 min in the saddle, 2 h 40 min of light to spare"."""
+    """ "08:00 to 14:57, 5 h 15 min in the saddle, 3 h 40 min before dark"."""
     parts = [
         translator._(
             "{start} to {end}", start=translator.hour(clock(day.start_s)),
@@ -103,7 +103,7 @@ def day_about(day: Day, translator: Translator) -> str:
     ]  # fmt: skip
     if day.margin_s is not None and day.margin_s >= 0:
         parts.append(
-            translator._("{time} of light to spare", time=translator.duration(day.margin_s))
+            translator._("{time} before dark", time=translator.duration(day.margin_s + 3600))
         )
     elif day.margin_s is not None:
         parts.append(translator._("{time} too late", time=translator.duration(-day.margin_s)))

@@ -312,7 +312,7 @@ def _replies(
             left = f"{translator.translate(message(SETUP_ANSWER_TERMS[flip.then]))}. {left}"
     yes, unsure = (
         _("It is judged as it is drawn."),
-        _("Mixed tyres, and a bike that can do either."),
+        _if_unsure(report, translator),
     )
     if part.about_ground:
         yes = _("Tell us who knows it, and what the ground is.")
@@ -341,8 +341,15 @@ def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
     ]
     if not rows:
         return ()
-    unknown = translator._("Mixed tyres, and a bike that can do either.")
-    return (*rows, Answer(given=translator._("If nobody knows."), then=unknown))
+    unsure = _if_unsure(report, translator)
+    return (*rows, Answer(given=translator._("If nobody knows."), then=unsure))
+
+
+def _if_unsure(report: Report, translator: Translator) -> str:
+    """What follows where nobody can say what the ground is."""
+    if any(item.code == "ask-none" for item in report.assessed.advice.setup.reasons):
+        return translator._("No bike that may go takes mixed tyres: settle it before you book.")
+    return translator._("Mixed tyres, and a bike that can do either.")
 
 
 def _cells(report: Report, translator: Translator, audience: Audience) -> tuple[Cell, ...]:

@@ -12,6 +12,7 @@ from terrain.values.report import Report
 
 _MOST = 5  # stretches told one by one
 _HARD = 3  # from this severity on what it asks of bike and rider is told
+_HARD_M = 100.0  # a shorter piece asks nothing of anybody
 _DOUBT_M = 100.0  # metres that may be of another ground: less is not worth a line
 _LONGEST_NAME = 40
 
@@ -53,7 +54,12 @@ def _hardest(stretches: Sequence[Stretch]) -> list[Stretch]:
     for s in stretches:
         level = int(s.severity or 0)
         held = longest.get(level)
-        if level >= _HARD and s.evidence.ride and (held is None or s.length_m > held.length_m):
+        if (
+            level >= _HARD
+            and s.length_m >= _HARD_M
+            and s.evidence.ride
+            and (held is None or s.length_m > held.length_m)
+        ):
             longest[level] = s
     return [longest[level] for level in sorted(longest, reverse=True)]
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from terrain.report.page.blocks import Block, Part
-from terrain.text.terms import CONCERN_TERMS
+from terrain.text.terms import CAUSE_TERMS, CONCERN_TERMS
 from terrain.text.translator import Translator
-from terrain.values.heat import Caution, Heat
+from terrain.values.heat import Caution, EngineHeat, Heat
 from terrain.values.report import Report
 from terrain.values.verdict import FindingKind
 
@@ -50,17 +50,23 @@ def _engines(heat: Heat, translator: Translator) -> list[Block]:
         (
             translator.translate_term(engine.title),
             translator._(CONCERN_TERMS[engine.concern]),
-            translator.duration(engine.fan_s),
+            _why(engine, translator),
         )
         for engine in heat.engines
     )
     if not rows:
         return []
-    head = (translator._("Bike"), translator._("Engine heat"), translator._("On the fan"))
+    head = (translator._("Bike"), translator._("Engine heat"), translator._("Why"))
     return [
         Block(kind="heading", text=translator._("Engine")),
         Block(kind="table", head=head, rows=rows),
     ]
+
+
+def _why(engine: EngineHeat, translator: Translator) -> str:
+    if not engine.causes:
+        return translator._("the air of riding carries it off")
+    return ", ".join(translator._(CAUSE_TERMS[cause]) for cause in engine.causes)
 
 
 def _year(heat: Heat, translator: Translator) -> list[Block]:

@@ -11,6 +11,7 @@ from terrain.values.ground import LAND_GROUNDS, Basis, Share
 from terrain.values.report import Report
 from terrain.values.verdict import Finding
 
+_NOTHING = 0.005  # a share told as 0 %
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
 
@@ -65,11 +66,14 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
         for kind in LAND_GROUNDS
     )  # fmt: skip
     firm = sum(ground.basis_shares.get(basis, 0.0) for basis in _FIRM)
-    rests = (
-        translator._("{share} of it is told by the map", share=translator.percent(firm))
-        if firm >= 0.5
-        else translator._("only {share} of it is told by the map", share=translator.percent(firm))
-    )
+    if firm < _NOTHING:
+        rests = translator._("none of it is told by the map")
+    elif firm >= 0.5:
+        rests = translator._("{share} of it is told by the map", share=translator.percent(firm))
+    else:
+        rests = translator._(
+            "only {share} of it is told by the map", share=translator.percent(firm)
+        )
     return rows, f"{rests[:1].upper()}{rests[1:]}."
 
 

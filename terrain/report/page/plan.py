@@ -60,11 +60,6 @@ def _plan_note(report: Report, translator: Translator) -> str:
                 last_day=own.last_day.isoformat(),
             )
         )  # fmt: skip
-    if report.assessed.trip.depart is None:
-        start = clock(plan.days[0].start_s)
-        parts.append(
-            translator._("No departure is known: the clock starts at {start}.", start=start)
-        )
     parts += translator.translate_all(plan.words)
     return " ".join(parts)
 

@@ -12,6 +12,7 @@ import numpy as np
 from terrain.calc.geodesy import metres_per_degree
 from terrain.report.drawing.map import MapSpot
 from terrain.report.page.first import shown_findings
+from terrain.tables.heat import COLD_TOLD_C, HEAT_TOLD_C
 from terrain.text.plain import shortened
 from terrain.text.terms import HELP_TERMS
 from terrain.text.translator import Translator
@@ -155,16 +156,22 @@ def _hot(report: Report, translator: Translator) -> Iterator[MapSpot]:
     heat = report.assessed.heat
     if heat.rider is None or heat.air is None:
         return
-    at_m = heat.rider.max_air_temp_at_m
+    cold = heat.rider.min_wind_chill_c < COLD_TOLD_C and heat.rider.max_air_temp_c < HEAT_TOLD_C
+    at_m = heat.rider.min_air_temp_at_m if cold else heat.rider.max_air_temp_at_m
+    temp_c = heat.rider.min_air_temp_c if cold else heat.rider.max_air_temp_c
     unix_s = float(np.interp(at_m, heat.air.at_m, heat.air.unix_s))
     zone = ZoneInfo(str(heat.basis.get("zone", "UTC")))
     when = datetime.fromtimestamp(unix_s, UTC).astimezone(zone)
     note = translator._(
-        "{temp} about {time}", temp=translator.temp(heat.rider.max_air_temp_c),
+        "{temp} about {time}", temp=translator.temp(temp_c),
         time=translator.clock(when),
     )  # fmt: skip
-    title = translator._("Hottest, {where}", where=translator.km_mark(at_m))
-    yield _at(report, at_m, "hot", title, note, _row(report, "#p-heat", FindingKind.HEAT))
+    where = translator.km_mark(at_m)
+    if cold:
+        title, kind = translator._("Coldest, {where}", where=where), FindingKind.COLD
+    else:
+        title, kind = translator._("Hottest, {where}", where=where), FindingKind.HEAT
+    yield _at(report, at_m, "hot", title, note, _row(report, "#p-heat", kind))
 
 
 def _around(report: Report, place: PlaceRef) -> bool:

@@ -41,6 +41,7 @@ from terrain.values.ride import Ride
 from terrain.values.trip import Rider, Trip
 from terrain.values.views import RoadsView
 
+# Common practice, no source.
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
 
 
@@ -112,6 +113,10 @@ def _either(
     """The reasons of an open setup with the bike for each outcome, where they differ."""
     if setup.choice is not SetupChoice.ASK or not fits or not burden.ride_s > 0:
         return setup.reasons
+    going = [case.fleet.named(fit.name) for fit in fits]
+    if not any(bike is not None and takes(bike, Tyres.MIXED) for bike in going):
+        none = advice_item("ask-none", source=PRACTICE)
+        return tuple(none if item.code == "ask-else" else item for item in setup.reasons)
     outcomes = (
         (burden.better(), SetupChoice.ROAD, Tyres.ROAD),
         (burden.worse(), SetupChoice.OFF_ROAD, Tyres.MIXED),

@@ -12,6 +12,7 @@ from terrain.values.places import AreaRun, PlacesAlong, RideNode
 from terrain.values.trip import Trip
 
 # Riding times that differ by less than a share, or than some minutes, are told as the same.
+# All common practice, no source.
 _AS_LONG, _AS_LONG_S = 0.05, 300.0
 
 
@@ -100,6 +101,23 @@ class Alternatives:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EngineFacts:
+    """Heat of an engine on the ride.
+
+    fan_s : riding time in which it depends on its fan, or its oil gets thin
+    from_m, to_m : its hardest part, None if there is none
+    high : whether its heat is told as high; causes : what makes it hot, as
+        `terrain.text.terms.CAUSE_TERMS` has them
+    """
+
+    fan_s: float
+    from_m: float | None = None
+    to_m: float | None = None
+    high: bool = False
+    causes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HeatFacts:
     """Heat of the ride; None where not known.
 
@@ -108,9 +126,7 @@ class HeatFacts:
     over_limit_s : riding time above the ISO 7243 limit, in the wind of riding; used_to_heat :
         whether it is that of people who live with such heat
     caution_s : riding time at or above the first caution level for the rider
-    fan_s : riding time in which the engine depends on its fan
-    fan_from_m, fan_to_m : the hardest part for the engine
-    class_fan_s : the same time by bike class; classes left out take fan_s
+    engine : of the class that gets hottest; engines : by bike class, classes left out take it
     clutch : where a slipping clutch gets hot, (from_m, to_m, time_s)
     """
 
@@ -122,15 +138,13 @@ class HeatFacts:
     over_limit_s: float = 0.0
     used_to_heat: bool = False
     caution_s: float | None = None
-    fan_s: float | None = None
-    fan_from_m: float | None = None
-    fan_to_m: float | None = None
-    class_fan_s: tuple[tuple[str, float], ...] = ()
+    engine: EngineFacts | None = None
+    engines: tuple[tuple[str, EngineFacts], ...] = ()
     clutch: tuple[tuple[float, float, float], ...] = ()
 
-    def fan_s_of(self, name: str) -> float | None:
-        """Riding time in which a class depends on its fan [s]; None where not known."""
-        return dict(self.class_fan_s).get(name, self.fan_s)
+    def engine_of(self, name: str) -> EngineFacts | None:
+        """The engine of a class; None where not known."""
+        return dict(self.engines).get(name, self.engine)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

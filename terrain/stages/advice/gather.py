@@ -7,13 +7,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch, HeatFacts
+from terrain.stages.advice.case import AdviceCase, AdviceStretch, EngineFacts, HeatFacts
 from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.days import RideDays
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Alternative, Ground, GroundKind
-from terrain.values.heat import Heat
+from terrain.values.heat import Concern, EngineHeat, Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.places import PlacesAlong
 from terrain.values.relief import Relief
@@ -127,13 +127,23 @@ def _laws(flags: int, highway: str | None) -> tuple[LawKind, ...]:
     return found
 
 
+def _engine(engine: EngineHeat) -> EngineFacts:
+    worst = max(engine.runs, key=lambda run: run.time_s, default=None)
+    return EngineFacts(
+        fan_s=engine.fan_s,
+        from_m=None if worst is None else worst.from_m,
+        to_m=None if worst is None else worst.to_m,
+        high=engine.concern is Concern.HIGH,
+        causes=tuple(cause.value for cause in engine.causes),
+    )
+
+
 def _heat(heat: Heat) -> HeatFacts:
     rider, hardest = heat.rider, heat.hardest
     clutch = tuple((run.from_m, run.to_m, run.time_s) for run in heat.clutch)
     if rider is None:
         return HeatFacts(clutch=clutch)
     cautious = [level.hours for level in rider.hours_above if level.measure == _CAUTION_MEASURE]
-    worst = max(hardest.runs, key=lambda run: run.time_s, default=None) if hardest else None
     return HeatFacts(
         max_air_temp_c=rider.max_air_temp_c,
         hot_at_m=rider.max_air_temp_at_m,
@@ -143,9 +153,7 @@ def _heat(heat: Heat) -> HeatFacts:
         over_limit_s=3600.0 * rider.over_riding_h,
         used_to_heat=rider.used_to_heat,
         caution_s=3600.0 * max(cautious, default=0.0),
-        fan_s=None if hardest is None else hardest.fan_s,
-        fan_from_m=None if worst is None else worst.from_m,
-        fan_to_m=None if worst is None else worst.to_m,
-        class_fan_s=tuple((engine.bike, engine.fan_s) for engine in heat.engines),
+        engine=None if hardest is None else _engine(hardest),
+        engines=tuple((engine.bike, _engine(engine)) for engine in heat.engines),
         clutch=clutch,
     )

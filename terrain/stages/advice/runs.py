@@ -11,6 +11,7 @@ from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray
 
+# Common practice, no source.
 _BRIDGED_M = 1_500.0  # what lies between two parts of a run without splitting it
 _BRIDGED_SHARE = 0.15
 
@@ -26,6 +27,10 @@ class StretchRun:
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
+
+    def held_m(self, case: AdviceCase) -> float:
+        """Length of its stretches: what is bridged between them is not counted."""
+        return sum(s.length_m for s in self.stretches(case)) if self.rows else self.length_m
 
     def time_s(self, case: AdviceCase) -> float:
         return float(sum(case.stretches[i].time_s for i in self.rows))

@@ -63,6 +63,10 @@ MESSAGES: dict[str, str] = {
     ),
     "doubt-run": N_("{run_m} from {from_at_m}{near} may be {grounds}: {evidence}."),
     "ask-else": N_("If nobody can say: mixed tyres, and a bike that can do either."),
+    "ask-none": N_(
+        "Nobody may leave it open: no bike that may go takes mixed tyres. Settle it before the "
+        "booking."
+    ),
     "ask-bikes": N_(
         "If it turns out a road trip: the {road}. If an off-road trip: the {dirt}. If nobody can "
         "say: mixed tyres, and the {either}."
@@ -213,11 +217,10 @@ MESSAGES: dict[str, str] = {
     "unreliable-rate": N_("More incidents: {rate_share} of rentals ({basis})."),
     "motorway": N_("{motorway_m} of motorway or fast road, which it does not like."),
     "motorway-good": N_("At ease on {motorway_m} of motorway or fast road."),
-    "fan-works": N_("Engine depends on its fan for {fan_s}, above all from {from_at_m}."),
-    "no-fan": N_(
-        "No fan: an air-cooled engine gets hot on {fan_s} of slow riding, above all from "
-        "{from_at_m}."
+    "fan-works": N_(
+        "Engine heat is high ({why}), above all from {from_at_m}: it depends on its fan."
     ),
+    "no-fan": N_("Engine heat is high ({why}), above all from {from_at_m}, and it has no fan."),
     "range-tight": N_(
         "Range {range_m} against {gap_m} between pumps from {from_at_m}: fill up at every pump."
     ),
@@ -369,8 +372,8 @@ MESSAGES: dict[str, str] = {
         "Above {limit_c} full gear heats the body without end: rest often, ride early."
     ),
     "fan-depends": N_(
-        "For {fan_s} of slow riding only the fan cools the engine ({classes}), above "
-        "all from {from_at_m}{near}."
+        "Engine heat is high ({why}), above all from {from_at_m}{near}: only the fan cools the "
+        "engine there ({classes})."
     ),
     "clutch-hot": N_(
         "The clutch gets hot on the {run_m} from {from_at_m}{near}: steep and loose at walking "

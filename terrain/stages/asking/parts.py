@@ -9,14 +9,17 @@ from terrain.text.message import Message, message, term
 from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.answers import TICKED, AskedPart, Reply, as_sent
 from terrain.values.arrays import joined_spans
+from terrain.values.closed import closed_m
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import GroundKind
 from terrain.values.report import Assessed
 
+# Common practice, no source.
 _MOST = 4  # more parts than this nobody answers for one by one
 # Runs that are asked about, and what does not split them: common practice, no source.
 _LEAST_M = 2_000.0
 _BRIDGED_M = 1_500.0
+_WHOLE = 0.95  # a share of a part that is told as all of it
 _SAME = 0.5  # parts that overlap by more than this share of the shorter are one question
 _ABOUT_GROUND = frozenset(("which-ground", "which-one"))
 _OFF = (GroundKind.TRACK, GroundKind.GRAVEL)
@@ -56,13 +59,28 @@ def _closed(ride: Assessed) -> Iterator[AskedPart]:
     for from_m, to_m in sorted(runs, key=lambda run: run[0] - run[1]):
         if to_m - from_m >= LIMITS.barred_m:
             yield _part(
-                ride, "closed", from_m, to_m,
-                message(
-                    "Do you mean to ride the {run_m} from {from_at_m}{near}? The map has them "
-                    "closed to motorcycles, or open with leave only.",
-                    run_m=to_m - from_m, from_at_m=from_m, near=_near(ride, from_m),
-                ),
-            )  # fmt: skip
+                ride,
+                "closed",
+                from_m,
+                to_m,
+                _closed_text(ride, from_m, to_m),
+            )
+
+
+def _closed_text(ride: Assessed, from_m: float, to_m: float) -> Message:
+    inside = [part for part in ride.places.closed if from_m <= part.from_m and part.to_m <= to_m]
+    barred_m = closed_m(inside)
+    if barred_m < _WHOLE * (to_m - from_m):
+        return message(
+            "Do you mean to ride the {run_m} from {from_at_m}{near}? The map has {barred_m} of "
+            "them closed to motorcycles, or open with leave only.",
+            run_m=to_m - from_m, barred_m=barred_m, from_at_m=from_m, near=_near(ride, from_m),
+        )  # fmt: skip
+    return message(
+        "Do you mean to ride the {run_m} from {from_at_m}{near}? The map has them closed to "
+        "motorcycles, or open with leave only.",
+        run_m=to_m - from_m, from_at_m=from_m, near=_near(ride, from_m),
+    )  # fmt: skip
 
 
 def _deciding(ride: Assessed) -> Iterator[AskedPart]:
@@ -103,6 +121,16 @@ def _off_road(ride: Assessed) -> list[tuple[float, float]]:
 
 
 def _meant(ride: Assessed, from_m: float, to_m: float) -> Message:
+    off_m = sum(
+        max(min(s.to_m, to_m) - max(s.from_m, from_m), 0.0)
+        for s in ride.ground.stretches
+        if s.ground in _OFF
+    )
+    if 0.0 < off_m < _WHOLE * (to_m - from_m):
+        return message(
+            "Do you mean to ride the {run_m} from {from_at_m}{near}, {off_m} of it off tarmac?",
+            run_m=to_m - from_m, off_m=off_m, from_at_m=from_m, near=_near(ride, from_m),
+        )  # fmt: skip
     return message(
         "Do you mean to ride the {run_m} of {ground} from {from_at_m}{near}?",
         run_m=to_m - from_m, ground=term(_main_ground(ride, from_m, to_m).value),

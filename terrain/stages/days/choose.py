@@ -23,6 +23,7 @@ from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 from terrain.values.views import PlacesView, RoadsView
 
+# Common practice, no source.
 _SHORT = 0.5  # a day of less than this share of a full one is worth a word
 _THEN_A_BED = N_(
     "Day {n_day} is short, {riding_s} of riding: the next lodging on the map is at {next_at_m}, "

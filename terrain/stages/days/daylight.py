@@ -12,6 +12,7 @@ from terrain.values.plan import Daylight, PlanProblem, ProblemKind
 from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 
+# Common practice, no source.
 _DAYS_AHEAD = 14  # no ride of more days is planned day by day
 _NO_SUNRISE = N_(
     "The sun does not rise on {polar_day} where the ride starts: all of it is in the dark or in "

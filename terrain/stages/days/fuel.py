@@ -111,6 +111,7 @@ def tarmac_along(ride: Ride) -> tuple[FloatArray, FloatArray]:
     return at_m, sums_from_start(np.diff(at_m) * ride_factors(ride)[row])
 
 
+# Common practice, no source.
 _STEP_M = 1_000.0
 
 

@@ -7,20 +7,24 @@ import numpy as np
 from terrain.stages.days.near import FOOD, FUEL, HAMLET, LODGING, PASS, TOWN, WATER, NearbyPlaces
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
+# Common practice, no source.
 ROADSIDE = -1
 AT_HAND_M = 300.0  # places this near the ride are stopped at in passing
 
 
+# Common practice, no source.
 NIGHT_REACH_M = 8_000.0
 GROUP_M = 1_000.0  # places closer along the ride than this are one stop
 
 
+# Common practice, no source.
 _NIGHT_GROUP_M = 2_000.0
 _LONELY_M = 3_000.0  # a bed in a settlement is worth so much more way to it (common practice)
 MOST_GROUPS = 250
 
 
 # Which place of a group one stops at.
+# All common practice, no source.
 _FIRST = ((FUEL, 0), (FOOD, 1), (WATER, 2), (TOWN, 3), (PASS, 4), (HAMLET, 5))
 
 
@@ -92,6 +96,7 @@ def is_settled(near: NearbyPlaces, at_m: FloatArray) -> BoolArray:
     return np.asarray(gap <= _BED_NEAR_M)
 
 
+# Common practice, no source.
 _BED_NEAR_M = 1_500.0
 
 

@@ -17,6 +17,7 @@ from terrain.values.match import Match
 from terrain.values.ride import Ride
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView, RoadsView
 
+# Common practice, no source.
 FUEL, FOOD, WATER, TOWN, LODGING, PASS, HAMLET = (1 << i for i in range(7))
 REACH_M = 10_000.0  # a fuel station or bed farther off the ride is not looked at
 _CHUNK_M = 50_000.0

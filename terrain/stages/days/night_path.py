@@ -11,6 +11,7 @@ from terrain.calc.kernels import inner, kernel, plain
 from terrain.values.arrays import FloatArray, IntArray, freeze_fields
 
 # Fewer days are better than evener ones, and an even day is worth some way to a bed.
+# All common practice, no source.
 _PER_DAY, _EVEN = 40.0, 12.0
 _LONG, _LONG_PER_SHARE = 100.0, 1000.0  # a day over the limit, and per share over it
 _LATE, _LATE_PER_H = 150.0, 400.0  # arriving later than wanted, and per hour

@@ -10,6 +10,7 @@ from terrain.text.message import message, term
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, PlanProblem, ProblemKind
 from terrain.values.ride import Ride
 
+# Common practice, no source.
 _PIN_REACH_M = 5_000.0
 
 

@@ -16,6 +16,7 @@ from terrain.values.arrays import BoolArray, FloatArray, joined_spans
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.help import HELP_KINDS, HelpFields, HelpKind, Remote
 from terrain.values.ride import GRAVEL, PAVED, TRACK, Ride
+from terrain.values.trip import Rider, Trip, Wants
 from terrain.values.views import RoadsView, WayFlag
 
 # What counts as hard, and how far off a way round may begin and end: common practice, no source.
@@ -42,12 +43,14 @@ def find_detours(
     *,
     way_p: FloatArray,
     remote: Sequence[Remote] = (),
+    trip: Trip | None = None,
 ) -> tuple[Detour, ...]:
     """Suggestions in riding order: road-tyre ways round hard and remote parts, and dirt.
 
     way_p : probabilities of paved, gravel, track per way of the region, shape (w, 3)
     remote : runs far from help, found beforehand; a way round one is suggested only if it stays
         nearer to help
+    trip : dirt is offered neither to who wants a road trip nor, unasked, to a novice
     A part is hard if it is track, unmapped, or of severity 3 or more for a kilometre.
     """
     layout = detour_inputs(ride, roads, fields, way_p)
@@ -71,8 +74,16 @@ def find_detours(
         for i in range(len(parts))
         if (detour := _round_part(layout, nets, i, hard, remote)) is not None
     ]
-    detours += _dirt(layout, runs)
+    if trip is None or _likes_dirt(trip):
+        detours += _dirt(layout, runs)
     return tuple(sorted(detours, key=lambda item: (item.from_m, item.kind.value)))
+
+
+def _likes_dirt(trip: Trip) -> bool:
+    """Whether ways with more dirt are worth showing; common practice, no source."""
+    if trip.wants is Wants.ROAD:
+        return False
+    return trip.wants is Wants.OFF_ROAD or trip.skill is not Rider.NOVICE
 
 
 def ways_round(layout: DetourInputs, parts: list[tuple[float, float]]) -> list[Detour | None]:

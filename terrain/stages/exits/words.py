@@ -61,6 +61,7 @@ def _road(way: WayOut) -> str:
     return way.to.name or term(N_("paved road"))
 
 
+# Common practice, no source.
 _PART_M = 1000.0  # a run with more than this left over is barred to a van in part only
 
 

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval
+from terrain.calc.shares import (
+    SharePieces,
+    WayChoice,
+    best_shares,
+    draw_shares,
+    interval,
+    meeting,
+)
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
 from terrain.tables.common import lost_way
@@ -73,10 +80,13 @@ def share_intervals(
     pieces, forks, places = _lay_out(laid, ways, way_ground, others, gaps)
     drawn = draw_shares(*_with_lost(laid, pieces, forks, places), draws=draws)
     best = best_shares(pieces, forks)
-    shares = {}
-    for g, kind in enumerate(LAND_GROUNDS):
-        low, high = interval(drawn[:, g], float(best[g]))
-        shares[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
+    ranges = [interval(drawn[:, g], float(best[g])) for g in range(len(LAND_GROUNDS))]
+    shares = {
+        kind: Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
+        for g, (kind, (low, high)) in enumerate(
+            zip(LAND_GROUNDS, meeting(ranges, drawn, best), strict=True)
+        )
+    }
     several = [i for i, fork in enumerate(forks) if len(fork.chance) > 1]
     return shares, _choices(pieces, [forks[i] for i in several], [places[i] for i in several])
 

@@ -16,6 +16,7 @@ from terrain.values.report import Report
 from terrain.values.trip import Trip
 from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, RidePart, for_all
 
+# Common practice, no source.
 _NEAR_M = 200.0  # hard parts this close to each other are one
 _PILLION = N_("with a pillion")
 

@@ -29,6 +29,7 @@ from terrain.values.climate import ClimateGrid, ClimateYear
 from terrain.values.forecast import Forecast
 from terrain.values.heat import AirAlong
 
+# Common practice, no source.
 _MOST_SAMPLES = 600
 _MOST_PLACES = 60
 _STEP_M = 200.0

@@ -13,24 +13,32 @@ from terrain.stages.heat.engine_model import (
     rolling_resistance,
     run_engine,
     tractive_power_w,
+    usual_coolant_l,
 )
 from terrain.stages.heat.passage import Passage
 from terrain.tables.common import LUGGAGE_KG, PILLION_KG, RIDER_KG, UNMAPPED_P
 from terrain.tables.engine import (
+    CAUSE_SHARE,
+    CLIMB_PCT,
     CLUTCH_GRADE_PCT,
     CLUTCH_KPH,
     CLUTCH_LOOSE_P,
     ENGINE,
     FAN_LONG_S,
     FAN_SOME_S,
+    HOT_AIR_C,
+    LITTLE_COOLANT,
     LUGGAGE_CDA_M2,
+    SOFT_P,
     UNKNOWN_GRADE_PCT,
+    WALKING_KPH,
 )
 from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.fleet import BikeClass, Cooling
-from terrain.values.heat import AirAlong, Concern, EngineHeat, HotRun
+from terrain.values.heat import AirAlong, Concern, EngineHeat, HeatCause, HotRun
 from terrain.values.trip import Trip
 
+# Common practice, no source.
 _STEP_M = 100.0
 _MOST_STEPS = 4000
 _JOIN_S = 60.0  # hot parts closer than this in time are one run
@@ -149,11 +157,14 @@ def judge_engine(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> En
     runs = _hot_runs(bike, steps, run, air_c, over)
     fan_s = float(steps.time_s[run.hot].sum())
     fan_high_s = float(steps.time_s[high.hot].sum())
-    longest = max((r.time_s for r in runs), default=0.0)
-    concern = _concern(fan_s, longest, float(steps.time_s[over].sum()))
+    concern = _concern(fan_s, float(steps.time_s[over].sum()))
+    causes: tuple[HeatCause, ...] = ()
+    if concern is not Concern.LOW:
+        causes = _causes(bike, steps, run.hot, air_c)
     guessed = not steps.grade_known[steps.to_m > steps.from_m].any()
-    if guessed and concern is Concern.LOW and fan_high_s >= FAN_LONG_S:
-        concern = Concern.MEDIUM
+    # Climbs that nobody knows are descents for half of them.
+    if guessed and concern is Concern.LOW and fan_high_s >= 2 * FAN_LONG_S:
+        concern, causes = Concern.MEDIUM, (HeatCause.UNKNOWN,)
     left = unblown_power_share(density)
     asked = run.power_w / ENGINE.drive_share / (1000.0 * bike.power_kw * left)
     return EngineHeat(
@@ -161,9 +172,10 @@ def judge_engine(bike: BikeClass, steps: Steps, air: AirAlong, trip: Trip) -> En
         title=bike.title,
         cooling=bike.cooling.value,
         concern=concern,
+        causes=causes,
         fan_s=fan_s,
         fan_high_s=fan_high_s,
-        longest_s=longest,
+        longest_s=max((r.time_s for r in runs), default=0.0),
         boil_s=float(steps.time_s[over].sum()),
         peak_c=float(run.bare_c.max()),
         cooled_peak_c=float(run.cooled_c.max()),
@@ -208,10 +220,37 @@ def _run(
     return run, density
 
 
-def _concern(fan_s: float, longest_s: float, boil_s: float) -> Concern:
-    if boil_s > 0.0 or longest_s >= FAN_LONG_S:
+def _concern(fan_s: float, boil_s: float) -> Concern:
+    if boil_s > 0.0 or fan_s >= FAN_LONG_S:
         return Concern.HIGH
     return Concern.MEDIUM if fan_s >= FAN_SOME_S else Concern.LOW
+
+
+def _causes(
+    bike: BikeClass, steps: Steps, hot: BoolArray, air_c: FloatArray
+) -> tuple[HeatCause, ...]:
+    """What holds over a good part of the time in which an engine is hot, the longest first.
+
+    Hot air makes nothing hot by itself and comes after what does.
+    """
+    stands = steps.to_m <= steps.from_m
+    found = {
+        HeatCause.STANDING: stands,
+        HeatCause.WALKING: ~stands & (steps.speed_m_s * 3.6 <= WALKING_KPH),
+        HeatCause.CLIMB: ~stands & (steps.grade_pct >= CLIMB_PCT),
+        HeatCause.SOFT: ~stands & (steps.p[:, 2] >= SOFT_P),
+        HeatCause.AIR: air_c >= HOT_AIR_C,
+    }
+    hot_s = np.where(hot, steps.time_s, 0.0)
+    share = {cause: float(hot_s[mask].sum()) / float(hot_s.sum()) for cause, mask in found.items()}
+    named = [cause for cause, part in share.items() if part >= CAUSE_SHARE] or [
+        max(share, key=lambda cause: share[cause])
+    ]
+    named.sort(key=lambda cause: (cause is HeatCause.AIR, -share[cause]))
+    usual_l = usual_coolant_l(bike.power_kw)
+    if bike.coolant_l is not None and bike.coolant_l < LITTLE_COOLANT * usual_l:
+        named.append(HeatCause.COOLANT)
+    return tuple(named)
 
 
 def _hot_runs(

@@ -11,6 +11,7 @@ from terrain.tables.engine import ENGINE, EngineModel
 from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.fleet import BikeClass, Cooling
 
+# Handbook values at sea level and 20 C, from memory.
 GRAVITY = 9.81
 _AIR_HEAT = 1005.0  # of air at constant pressure [J/(kg K)]
 
@@ -69,24 +70,36 @@ def radiator_w_k(
     *,
     power_kw: float,
     fan: bool,
+    air_c: FloatArray | float,
     coolant_l: float | None = None,
     model: EngineModel = ENGINE,
 ) -> FloatArray:
     """Heat a radiator gives off per kelvin above the air [W/K].
 
-    Air stream times effectiveness 1 - exp(-NTU), with the fan's air added to the road's. Less
-    coolant than is usual for the power goes with a smaller core.
+    Air stream times effectiveness 1 - exp(-NTU), with the fan's air and the draught of the hot core
+    itself added to the road's. Less coolant than is usual for the power goes with a smaller core.
     """
     area = model.core_m2_at_1kw * power_kw**model.core_exponent
     if coolant_l is not None:
         share = coolant_l / usual_coolant_l(power_kw, model)
         area *= float(np.clip(share, model.coolant_least, 1 / model.coolant_least))
-    core = model.core_air_share * speed_m_s
-    if fan:
-        core = np.sqrt(core**2 + model.fan_m_s**2)
-    core = np.maximum(core, 0.1)
+    fan_m_s = model.fan_m_s if fan else 0.0
+    core = np.sqrt(
+        (model.core_air_share * speed_m_s) ** 2 + fan_m_s**2 + draught_m_s(air_c, model) ** 2
+    )
     ntu = model.core_ntu * (model.core_ntu_at_m_s / core) ** 0.4
     out: FloatArray = density_kg_m3 * _AIR_HEAT * area * core * (1.0 - np.exp(-ntu))
+    return out
+
+
+def draught_m_s(air_c: FloatArray | float, model: EngineModel = ENGINE) -> FloatArray:
+    """Air speed that a core at the fan's switch point draws through itself in no wind [m/s].
+
+    It grows with the root of what the core is warmer than the air (buoyancy, textbook), so an
+    engine left on in the cold stays below its fan, and one in the heat does not.
+    """
+    warmer_k = np.maximum(model.fan_on_c - np.asarray(air_c, dtype=np.float64), 0.0)
+    out: FloatArray = model.draught_m_s * np.sqrt(warmer_k / model.draught_at_k)
     return out
 
 
@@ -150,21 +163,17 @@ def run_engine(
         heat = np.where(running, heat, 0.0)
     liquid = bike.cooling is Cooling.LIQUID
     if liquid:
-        give = radiator_w_k(
-            speed_m_s,
-            density_kg_m3,
-            power_kw=bike.power_kw,
-            fan=False,
-            coolant_l=bike.coolant_l,
-            model=model,
-        )
-        fanned = radiator_w_k(
-            speed_m_s,
-            density_kg_m3,
-            power_kw=bike.power_kw,
-            fan=bike.fan,
-            coolant_l=bike.coolant_l,
-            model=model,
+        give, fanned = (
+            radiator_w_k(
+                speed_m_s,
+                density_kg_m3,
+                power_kw=bike.power_kw,
+                fan=fan,
+                coolant_l=bike.coolant_l,
+                air_c=air_c,
+                model=model,
+            )
+            for fan in (False, bike.fan)
         )
         start, limit = model.thermostat_c, model.fan_on_c
     else:

@@ -42,6 +42,7 @@ from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 from terrain.values.views import PlacesView
 
+# Common practice, no source.
 _MORNING_H = 7.0  # earliest departure assumed where none is known
 _HOTTEST_H = 15.0  # clock time near the day's maximum
 _ANY_YEAR = 2025  # the sun of the year's middle days hardly changes from year to year

@@ -29,6 +29,7 @@ from terrain.text.message import message, term
 from terrain.values.arrays import FloatArray, spans
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
 
+# Common practice, no source.
 _SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
 
 

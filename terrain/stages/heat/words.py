@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from enum import Enum
 
 from terrain.tables.heat import COLD_TOLD_C, HEAT_TOLD_C, Measure
-from terrain.text.message import message, term
+from terrain.text.message import Message, message, term
+from terrain.text.terms import CAUSE_TERMS
 from terrain.values.heat import Concern, EngineHeat, LevelHours, MonthHeat, RiderHeat
 
 
@@ -112,23 +113,27 @@ def _engines(engines: Sequence[EngineHeat]) -> list[str]:
         if engine.concern is Concern.HIGH and engine.cooling == "liquid":
             words.append(
                 message(
-                    "{bike}: the engine depends on its fan for {fan_s} of the ride, {longest_s} "
-                    "at a stretch. Test the fan before you go.",
+                    "{bike}: engine heat is high ({why}) and only the fan cools it. Test the fan "
+                    "before you go.",
                     bike=term(engine.title),
-                    fan_s=engine.fan_s,
-                    longest_s=engine.longest_s,
+                    why=cause_terms(engine.causes),
                 )
             )
         elif engine.concern is Concern.HIGH:
             words.append(
                 message(
-                    "{bike}: the engine may get too hot for its oil for {longest_s} at a stretch. "
-                    "Stop and let it cool.",
+                    "{bike}: engine heat is high ({why}), too much for its oil. Stop and let it "
+                    "cool.",
                     bike=term(engine.title),
-                    longest_s=engine.longest_s,
+                    why=cause_terms(engine.causes),
                 )
             )
     return words
+
+
+def cause_terms(causes: Iterable[str]) -> tuple[Message, ...]:
+    """What makes an engine hot, to be said in a message."""
+    return tuple(term(CAUSE_TERMS[cause]) for cause in causes)
 
 
 def _year(months: Sequence[MonthHeat]) -> str:

@@ -17,6 +17,7 @@ from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, PlanProblem, ProblemKind, StopKind, clock
 
+# Common practice, no source.
 _DRY_S = 7_200.0
 _DAY_S = 24 * 3_600.0
 _DARK = N_("Day {n_day} arrives at {end}; it is dark at {dusk}. Arrive an hour before.")

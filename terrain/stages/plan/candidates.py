@@ -22,6 +22,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.clock import MIDDAY_FROM_S, MIDDAY_TO_S, RideClock
 from terrain.values.plan import FuelRange, StopKind
 
+# Common practice, no source.
 _ROADSIDE_STRAIN = 1 / 8  # a roadside stop is possible so often within the most allowed
 
 

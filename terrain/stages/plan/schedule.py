@@ -17,6 +17,7 @@ from terrain.values.clock import LUNCH_S
 from terrain.values.plan import Day, Stop, StopKind
 from terrain.values.ride import FERRY, PAVED, Ride
 
+# Common practice, no source.
 CHECK_S = 600.0
 _MIDDAY_S = 12.5 * 3600.0
 # A day this much off the tarmac is hard on rider and bike (common practice, no source).
@@ -162,6 +163,7 @@ def _ride_day(
 
 
 # At least 15 minutes: UK Highway Code, rule 91.
+# All common practice, no source.
 STAY_S = 900.0
 
 

@@ -17,6 +17,7 @@ from terrain.calc.kernels import Index, inner, kernel, plain
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray, freeze_fields
 
 # Costs are minutes of a rider's time; these outweigh any sum of them.
+# All common practice, no source.
 SHORT_OF_FUEL = 1e6
 SHORT_PER_L4 = 1e6  # by the fourth power: many little canisters before one great one
 OVER_REST = 1e5

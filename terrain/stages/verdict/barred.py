@@ -17,6 +17,7 @@ from terrain.values.places import AreaKind
 from terrain.values.report import Assessed
 from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, RidePart, for_all
 
+# Common practice, no source.
 _MOST_TAGS = 4  # of a closed way's tags are named
 
 
@@ -235,7 +236,9 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
             what=message("Stretches this rider ({rider}).", rider=rider),
             why=join_messages(_texts(told)),
             do=PerAudience(
-                rider=message("Start early, rest often, and do not ride it alone."),
+                rider=message("Start early and rest often.")
+                if ride.trip.guided
+                else message("Start early, rest often, and do not ride it alone."),
                 staff=message("Say so before they book."),
                 guide=message("Plan more time and more stops."),
             ),

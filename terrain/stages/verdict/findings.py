@@ -15,7 +15,7 @@ from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
 from terrain.values.advice import SetupChoice
-from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk, Stretch
+from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Stretch
 from terrain.values.help import Remote
 from terrain.values.plan import Day, ProblemKind
 from terrain.values.relief import Ramp
@@ -112,7 +112,10 @@ def remote(ride: Assessed) -> Iterator[Finding]:
     for unusual in (True, False):
         reached = [r for r in ride.help.remote
                    if r.unusual is unusual and r.nearest_s is not None]  # fmt: skip
-        lost = [r for r in ride.help.remote if r.unusual is unusual and r.nearest_s is None]
+        lost = [
+            r for r in ride.help.remote
+            if r.unusual is unusual and r.nearest_s is None and not near_town(r, ride)
+        ]  # fmt: skip
         if reached:
             yield _far(reached, ride)
         if lost:
@@ -134,6 +137,18 @@ def _far(runs: list[Remote], ride: Assessed) -> Finding:
         place=ride.places.near(worst.worst_at_m) or None,
         size=worst.nearest_s or 0.0,
     )  # fmt: skip
+
+
+def near_town(run: Remote, ride: Assessed) -> bool:
+    """Whether a map without workshops is all that speaks against a part: a town is near it."""
+    limits, town_s, town_m = ride.help, run.town_s, run.town_m
+    return (
+        not run.unusual
+        and town_s is not None
+        and town_m is not None
+        and town_s <= limits.remote_limit_s
+        and town_m <= limits.remote_limit_m
+    )
 
 
 def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
@@ -204,13 +219,13 @@ def hard(ride: Assessed) -> Iterator[Finding]:
     tracks = where(stretches, lambda s: s.ground is GroundKind.TRACK)
     longest = max(pieces(tracks), key=_length, default=None)
     if longest is not None and longest.length_m >= LIMITS.track_m:
+        guessed = where(stretches, lambda s: s.ground is GroundKind.TRACK
+                        and s.basis is Basis.INFERRED)  # fmt: skip
+        one, several = _TRACK if total_m(guessed) < total_m(tracks) / 2 else _MAY_BE_TRACK
         yield Finding(
             kind=FindingKind.HARD,
             rank=Rank.CARE,
-            what=_run(
-                tracks, longest, N_("{run_m} of track in one piece."),
-                N_("{run_m} of track, {piece_m} of it in one piece."),
-            ),
+            what=_run(tracks, longest, one, several),
             do=for_all(message("Ask how it is now; ride it in daylight.")),
             parts=tracks,
             place=place_of((longest,), ride.places),
@@ -218,6 +233,14 @@ def hard(ride: Assessed) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+_TRACK = (
+    N_("{run_m} of track in one piece."), N_("{run_m} of track, {piece_m} of it in one piece."),
+)  # fmt: skip
+_MAY_BE_TRACK = (
+    N_("{run_m} in one piece may be track: no tag tells."),
+    N_("{run_m} may be track, {piece_m} of it in one piece: no tag tells most of it."),
+)
+# Common practice, no source.
 _ALL_BUT = 0.95  # a piece of this share and more is the whole
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from terrain.stages.verdict.findings import near_town
 from terrain.stages.verdict.parts import where
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import message
@@ -12,6 +13,7 @@ from terrain.values.relief import Relief
 from terrain.values.report import Assessed
 from terrain.values.verdict import Unknown
 
+# Common practice, no source.
 _VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
 
 
@@ -23,6 +25,7 @@ def list_unknown(ride: Assessed) -> tuple[Unknown, ...]:
         *_date(ride),
         *_weather(ride),
         *_heights(ride.relief),
+        *_workshops(ride),
         *_map(ride),
     )
 
@@ -82,6 +85,20 @@ def _heights(relief: Relief) -> Iterator[Unknown]:
             void_m=relief.void_m,
         )
         yield Unknown(key="stretches.grade_pct", why=why, length_m=relief.void_m)
+
+
+def _workshops(ride: Assessed) -> Iterator[Unknown]:
+    """A map without workshops in reach, where towns are near enough for help to be likely."""
+    runs = [run for run in ride.help.remote if run.nearest_s is None and near_town(run, ride)]
+    if runs:
+        far = max(runs, key=lambda run: run.town_s or 0.0)
+        why = message(
+            "Where a mechanic is: the map has none in reach, which is not the same as none. Help "
+            "is likely in the nearest town{named}, {far_s} away at most.",
+            named="" if far.town is None or not far.town.name else f" ({far.town.name})",
+            far_s=far.town_s,
+        )
+        yield Unknown(key="help.mechanic", why=why)
 
 
 def _map(ride: Assessed) -> Iterator[Unknown]:

@@ -38,7 +38,13 @@ def judge_verdict(ride: Assessed) -> Verdict:
     # No bike makes a ride right for a rider it is beyond, so none is named up front.
     beyond = advice.rider.verdict is RiderVerdict.BEYOND
     first = advice.bikes[0] if advice.bikes and not beyond else None
-    bike = None if first is None else message("Bike: {bike}.", bike=term(first.title))
+    bike: Message | str = ""
+    if first is not None:
+        bike = message("Bike: {bike}.", bike=term(first.title))
+        if first.fit < LIMITS.poor_fit:
+            bike = message(
+                "Bike: none fits well; the {bike} is the least bad.", bike=term(first.title)
+            )
     question, settle = _question(ride), _to_settle(ride)
     told = [_decision(ride), *_as_asked(ride), *_wish(findings)]
     forbidden = any(item.rank is Rank.FORBIDDEN for item in findings)
@@ -59,6 +65,7 @@ def judge_verdict(ride: Assessed) -> Verdict:
         to_settle=settle,
         bike=None if first is None else first.name,
         bike_title=None if first is None else term(first.title),
+        bike_text=bike,
         booked=_booked(ride),
         rider=advice.rider.verdict,
         riding_s=(speeds.total_s, speeds.total_low_s, speeds.total_high_s)

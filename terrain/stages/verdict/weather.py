@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from terrain.stages.heat.words import cause_terms
 from terrain.stages.verdict.parts import merged, place_of, sampled, total_m
-from terrain.tables.heat import OVER_LIMIT_H, Measure, levels_c
+from terrain.tables.heat import ICE_C, OVER_LIMIT_H, Measure, levels_c
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import join_messages, message, term
+from terrain.text.terms import CONCERN_TERMS
 from terrain.values.heat import Concern, EngineHeat
 from terrain.values.report import Assessed
 from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, for_all
@@ -53,20 +55,37 @@ def heat(ride: Assessed) -> Iterator[Finding]:
 
 
 def cold(ride: Assessed) -> Iterator[Finding]:
-    """Wind chill at riding speed below freezing."""
+    """Wind chill at riding speed below freezing; where the air is too, ice on the road."""
     rider, air = ride.heat.rider, ride.heat.air
     if rider is None or air is None or rider.min_wind_chill_c > LIMITS.chill_c:
         return
     chill_c = rider.min_wind_chill_c
     grave = chill_c <= LIMITS.chill_danger_c
+    frozen = air.temp_c <= LIMITS.frost_c
+    frost = float(frozen.mean()) >= LIMITS.frost_share
     parts = sampled(
-        air.at_m, air.wind_chill_c <= (LIMITS.chill_danger_c if grave else LIMITS.chill_c)
-    )
+        air.at_m,
+        frozen if frost
+        else air.wind_chill_c <= (LIMITS.chill_danger_c if grave else LIMITS.chill_c),
+    )  # fmt: skip
+    what = message("Cold: it may feel like {chill_c} at speed.", chill_c=chill_c)
+    do = message("Warm layers and gloves.")
+    if frost:
+        what = message(
+            "Frost: {min_c} on the road on a mean day, and it may feel like {chill_c} at speed.",
+            min_c=float(air.temp_c.min()), chill_c=chill_c,
+        )  # fmt: skip
+        do = message(
+            "Wet road is ice, on which no motorcycle holds: ride only if it is dry and cleared, or "
+            "wait. Warm layers and gloves."
+        )
+    elif (air.temp_c <= ICE_C).any():
+        do = message("Warm layers and gloves; ice is possible.")
     yield Finding(
         kind=FindingKind.COLD,
-        rank=Rank.DANGER if grave else Rank.CARE,
-        what=message("Cold: it may feel like {chill_c} at speed.", chill_c=chill_c),
-        do=for_all(message("Warm layers and gloves; ice is possible.")),
+        rank=Rank.DANGER if grave or frost else Rank.CARE,
+        what=what,
+        do=for_all(do),
         parts=parts,
         place=place_of(parts, ride.places),
         size=-chill_c,
@@ -83,7 +102,9 @@ def engine(ride: Assessed) -> Iterator[Finding]:
         kind=FindingKind.ENGINE,
         rank=Rank.CARE if hot.concern is Concern.HIGH else Rank.NOTE,
         what=message(
-            "The engine of the {bike} runs hot on slow, steep or hot parts.", bike=term(hot.title)
+            "Engine heat of the {bike}: {level} ({why}).",
+            bike=term(hot.title), level=term(CONCERN_TERMS[hot.concern]),
+            why=cause_terms(hot.causes),
         ),
         do=PerAudience(
             rider=message("Check coolant and oil before it; stop and let it cool if it boils."),

@@ -10,6 +10,7 @@ from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
 from terrain.values.when import WhenCell, WhenMonth
 
+# Common practice, no source.
 _SMALL_M = 500.0  # less than this of a ride is not worth a word
 _SMALL_SHARE = 0.05
 _MEANS = N_(

@@ -31,7 +31,7 @@ from terrain.tables.climate.model import MODEL_FILE
 from terrain.tables.climate.sites import site_of
 from terrain.values.arrays import FloatArray, IntArray
 
-RIDGE = 0.5  # per hundred station-months, on predictors of unit spread
+RIDGE = 0.5  # per hundred station-months, on predictors of unit spread; common practice, no source
 SOURCE = (
     "fitted to {n} stations: WMO climate normals 1991-2020 (NCEI accession 0253808) and CLIMAT "
     "long-term averages (Deutscher Wetterdienst)"

@@ -21,6 +21,8 @@ from terrain.tables.climate.packing import unpack_grid
 from terrain.values.arrays import BoolArray, ByteArray, Float32Array, FloatArray
 
 GRIDS_FILE = "grids.npz"
+# How the maps are packed: the steps are far finer than the maps' errors (ours: common practice, no
+# source); the percents are among those of Recommendation ITU-R P.836 (from memory).
 SOUTH_DEG = -60.0
 TEMP_STEP_K = 0.02
 HEIGHT_STEP_M = 5.0

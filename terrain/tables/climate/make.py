@@ -32,7 +32,9 @@ from terrain.tables.climate.grids import (
 from terrain.tables.climate.packing import pack_grid
 from terrain.values.arrays import BoolArray, FloatArray
 
-_SMALLEST_SEA = 200  # cells of 1/12 degree; smaller patches at height 0 are plains, not sea
+_SMALLEST_SEA = (
+    200  # cells of 1/12 degree; smaller patches at height 0 are plains, not sea: common practice
+)
 
 
 def _itur_folder() -> Path:

@@ -12,6 +12,8 @@ from terrain.calc.climate import LAPSE_K_M, Site, bilinear, monthly_vapour_g_m3
 from terrain.tables.climate.grids import RHO_PERCENTS, SOUTH_DEG, ClimateGrids, climate_grids
 from terrain.values.arrays import FloatArray, IntArray
 
+# The mean radius is that of the GRS 80 ellipsoid (Moritz 2000, from memory); the others are ours:
+# common practice, no source.
 _EARTH_KM = 6371.0
 _MANY = 5_000  # spots that one by one are slower to look through than a tree is to load
 _ALL_SEA = 0.95  # share of sea from which a node counts as sea

@@ -12,14 +12,18 @@ import pytest
 
 import terrain
 from terrain.region.info import OSM_ATTRIBUTION
+from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html
 from terrain.report.page.first import split_gaps
+from terrain.report.page.lead import share_rows
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
+from terrain.report.page.spots import map_spots
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.text.catalogue import LANGUAGES
-from terrain.text.message import message
+from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
+from terrain.values.ground import Basis
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, Rank
 from tests.report.renamed import renamed
@@ -238,3 +242,38 @@ def test_tags_that_do_not_fit_are_told_once(sample_report: Callable[[str], Repor
     assert lines
     assert all(line.count("ne va pas avec") == 1 for line in lines)
     assert all(line.endswith(".") for line in lines)
+
+
+def test_a_map_that_tells_nothing_is_not_said_to_tell_only_some(report: Report) -> None:
+    translator = translator_for("en", "metric")
+    for firm, wanted in ((0.0, "None of it"), (0.3, "Only 30 % of it"), (0.8, "80 % of it")):
+        shares = {Basis.TAGGED: firm, Basis.INFERRED: 1.0 - firm}
+        ground = replace(report.assessed.ground, basis_shares=shares)
+        told = replace(report, assessed=replace(report.assessed, ground=ground))
+        assert spaced(share_rows(told, translator)[1]).startswith(wanted)
+
+
+def test_in_cold_months_the_map_marks_the_coldest_place(sample_report) -> None:
+    translator = translator_for("en", "metric")
+    base = sample_report("coast-road")
+    rider = base.assessed.heat.rider
+    assert rider is not None
+    for chill_c, air_c, word in ((-5.0, 3.0, "Coldest"), (25.0, 28.0, "Hottest")):
+        changed = replace(
+            rider, min_wind_chill_c=chill_c, max_air_temp_c=air_c, min_air_temp_c=air_c - 2
+        )
+        heat = replace(base.assessed.heat, rider=changed)
+        report = replace(base, assessed=replace(base.assessed, heat=heat))
+        titles = [spot.title for spot in map_spots(report, translator)]
+        assert sum(title.startswith(word) for title in titles) == 1
+        assert not any(title.startswith(("Coldest", "Hottest")) and word not in title
+                       for title in titles)  # fmt: skip
+
+
+def test_light_is_measured_the_same_in_diagram_and_plan(report: Report) -> None:
+    translator = translator_for("en", "metric")
+    day = report.assessed.plan.days[0]
+    assert day.margin_s is not None and day.margin_s > 0
+    told = translator._("{time} before dark", time=translator.duration(day.margin_s + 3600))
+    assert day_about(day, translator).endswith(told)
+    assert render_html(report, translator).count(told) >= 2

@@ -158,7 +158,7 @@ REACH = (
     Case(name="far from help, sealed", legs=((250, SEALED),), remote_h=3, choice="road",
          top=("small-all-rounder",), says=("remote",)),
     Case(name="far from help, tracks", legs=((30, SEALED), (80, TRACK)), remote_h=3,
-         choice="off-road", top=("light-trail",), says=("remote", "support-vehicle")),
+         choice="off-road", top=("light-trail",), says=("remote", "recovery")),
     Case(name="far from help, rock, expert", legs=((10, SEALED), (50, HARD)), remote_h=4,
          rider="expert", choice="off-road", top=("light-trail",), says=("remote",)),
     Case(name="far from help, unknown", legs=((80, SEALED), (40, EITHER)), remote_h=3,

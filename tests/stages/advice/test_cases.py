@@ -9,7 +9,7 @@ import pytest
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.measures import consumption_factor, range_m
 from terrain.stages.advice.burden import burden_of, ground_shift_s
-from terrain.stages.advice.case import AdviceCase, AlternativeRoute, Alternatives
+from terrain.stages.advice.case import AdviceCase, AlternativeRoute, Alternatives, EngineFacts
 from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import LawKind, Setup, Tyres
@@ -161,7 +161,13 @@ def test_ramps_on_tarmac_are_no_loose_climbs() -> None:
 
 def test_heat_of_a_class_is_its_own() -> None:
     ride = inputs((20, SEALED), (60, TRACK), hot_c=38)
-    heat = replace(ride.heat, class_fan_s=(("light-trail", 0.0), ("dual-sport", 5_000.0)))
+    heat = replace(
+        ride.heat,
+        engines=(
+            ("light-trail", EngineFacts(fan_s=0.0)),
+            ("dual-sport", EngineFacts(fan_s=5_000.0, high=True, causes=("climb",))),
+        ),
+    )
     advice = advise_case(replace(ride, heat=heat))
     against = {b.name: codes(b.against) for b in advice.bikes}
     assert "no-fan" not in against["light-trail"]

@@ -16,6 +16,7 @@ from terrain.stages.advice.case import (
     AdviceStretch,
     AlternativeRoute,
     Alternatives,
+    EngineFacts,
     HeatFacts,
 )
 from terrain.stages.advice.setup.decide import bounds_of, decide, may_turn
@@ -32,6 +33,10 @@ from tests.stages.advice.reach import reach_of
 MODEL = replace(SETUP, draws=300)
 #: One group in each grouping of the ground's own error model.
 SHARED = tuple((number, part) for number, part in enumerate(ESTIMATED.parts))
+
+
+def _engine(fan_s: float) -> EngineFacts:
+    return EngineFacts(fan_s=fan_s)
 
 
 def _advise(inputs: AdviceCase) -> Advice:
@@ -94,7 +99,7 @@ def rides(draw: st.DrawFn) -> AdviceCase:
             for b in DEFAULT_FLEET.classes
         ),
         fuel_gap_m=draw(st.one_of(st.none(), st.floats(1_000, 350_000))),
-        heat=HeatFacts(fan_s=draw(st.one_of(st.none(), st.floats(0, 9_000)))),
+        heat=HeatFacts(engine=draw(st.none() | st.floats(0, 9_000).map(_engine))),
     )  # fmt: skip
 
 

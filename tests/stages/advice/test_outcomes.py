@@ -206,3 +206,40 @@ def test_rates_are_for_staff_and_the_bill_for_the_rider() -> None:
     told = " ".join(str(item.text) for item in said if item.is_for("staff"))
     assert "2% of rentals" in told.replace("\u202f", "").replace("\u00a0", "").replace(" %", "%")
     assert "Seldom breaks down" not in told and "counts as yours" not in told
+
+
+def test_an_open_answer_promises_no_mixed_tyres_that_no_bike_takes() -> None:
+    """Two with boxes leave a road tourer on road tyres: the ground has to be settled first."""
+    case = _case((40, SEALED), (12, EITHER), trip=Trip(luggage=Luggage.BOXES, pillion=True))
+    only = replace(case, fleet=replace(DEFAULT_FLEET, classes=DEFAULT_FLEET.classes[:1]))
+    said = advise_case(only)
+    assert said.setup.choice is SetupChoice.ASK and len(said.bikes) == 1
+    codes = {item.code for item in said.setup.reasons}
+    assert "ask-none" in codes and not codes & {"ask-else", "ask-bikes"}
+    every = advise_case(replace(case, trip=Trip()))
+    assert "ask-none" not in {item.code for item in every.setup.reasons}
+
+
+def test_a_ride_of_minutes_is_not_told_what_a_minute_more_would_change() -> None:
+    for km, told in ((3, False), (60, True)):
+        flips = advise_case(_case((km, SEALED))).setup.flips
+        assert any(flip.said.code == "flip-more" for flip in flips) == told
+
+
+@pytest.mark.parametrize("guided", [True, False])
+def test_far_from_help_a_guide_brings_a_vehicle_and_who_is_alone_settles_who_comes(
+    guided: bool,
+) -> None:
+    """No support vehicle is asked of who rents a bike (common practice, no source)."""
+    case = replace(_case((60, SEALED), trip=Trip(guided=guided)), mechanic_s=8_000.0)
+    codes = {item.code for item in advise_case(case).spares}
+    assert ("support-vehicle" in codes) == guided
+    assert ("recovery" in codes) == (not guided)
+
+
+def test_tarmac_between_two_parts_off_it_is_not_counted_with_them() -> None:
+    """A run is told as one, from its first metre; its length is that of what is off tarmac."""
+    case = _case((20, SEALED), (2, TRACK), (1, SEALED), (2, TRACK), (1, SEALED))
+    (item,) = [i for i in advise_case(case).setup.reasons if i.code.startswith("off-road-run")]
+    assert dict(item.numbers)["run_m"] == pytest.approx(4_000)
+    assert (item.from_m, item.to_m) == pytest.approx((20_000, 25_000))

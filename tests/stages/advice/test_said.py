@@ -13,7 +13,7 @@ import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.rank import takes
-from terrain.stages.advice.case import AdviceCase, HeatFacts
+from terrain.stages.advice.case import AdviceCase, EngineFacts, HeatFacts
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -84,13 +84,13 @@ def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
 
 
 def _not_known(inputs: AdviceCase) -> set[str]:
-    facts = {"heat": inputs.heat.fan_s, "range": inputs.fuel_gap_m}
+    facts = {"heat": inputs.heat.engine, "range": inputs.fuel_gap_m}
     return {what for what, fact in facts.items() if fact is None}
 
 
 def test_what_is_not_known_is_told_so_and_weighs_nothing() -> None:
     inputs = replace(inputs_of(CASES[0]), heat=HeatFacts(), fuel_gap_m=None)
-    cool = replace(inputs, heat=HeatFacts(fan_s=0.0), fuel_gap_m=1_000.0)
+    cool = replace(inputs, heat=HeatFacts(engine=EngineFacts(fan_s=0.0)), fuel_gap_m=1_000.0)
     hidden, known = advise_case(inputs).bikes[0], advise_case(cool).bikes[0]
     rows = {row["what"]: row for row in hidden.to_dict()["table"]}
     for what in ("heat", "range"):

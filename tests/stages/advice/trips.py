@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch, HeatFacts
+from terrain.stages.advice.case import AdviceCase, AdviceStretch, EngineFacts, HeatFacts
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import LawKind
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
@@ -249,9 +249,13 @@ def inputs_of(case: Case) -> AdviceCase:
             hot_at_m=None if case.hot_c is None else at / 2,
             over_limit_s=ride_s / 2 if case.hot_c is not None and case.hot_c >= 39 else 0.0,
             caution_s=(ride_s / 2 if hot else 0.0) if case.hot_c is not None else None,
-            fan_s=(slow_s if hot else 0.0) if case.hot_c is not None else None,
-            fan_from_m=0.0 if hot else None,
-            fan_to_m=at if hot else None,
+            engine=None
+            if case.hot_c is None
+            else EngineFacts(
+                fan_s=slow_s, high=slow_s >= 900, from_m=0.0, to_m=at, causes=("hot-air",)
+            )
+            if hot
+            else EngineFacts(fan_s=0.0),
         ),
         nodes=tuple(RideNode(at_m=at * (i + 1) / (case.fords + 1), kind="ford")
                     for i in range(case.fords)),

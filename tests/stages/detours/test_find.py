@@ -11,6 +11,7 @@ from terrain.stages.help import judge_help
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.detours import DetourKind
 from terrain.values.ground import GroundKind
+from terrain.values.trip import Rider, Trip, Wants
 from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap
 
 
@@ -24,7 +25,7 @@ def _ring(direct, loop) -> TinyMap:
     )  # fmt: skip
 
 
-def _detours(tiny: TinyMap, tmp_path, *names, remote: bool = False):
+def _detours(tiny: TinyMap, tmp_path, *names, remote: bool = False, trip: Trip | None = None):
     region = tiny.read(tmp_path)
     ride = region.ride(*names)
     fields = region.fields()
@@ -33,7 +34,7 @@ def _detours(tiny: TinyMap, tmp_path, *names, remote: bool = False):
         runs = judge_help(
             ride, region.roads, region.places, fields, fleet=DEFAULT_FLEET
         ).remote  # fmt: skip
-    return find_detours(ride, region.roads, fields, way_p=region.way_p, remote=runs)
+    return find_detours(ride, region.roads, fields, way_p=region.way_p, remote=runs, trip=trip)
 
 
 def test_road_tyre_way_round_a_track_with_km_and_minutes_added(tmp_path) -> None:
@@ -117,6 +118,25 @@ def test_two_ways_over_dirt_lie_side_by_side_and_none_over_another(tmp_path) -> 
     (first, second) = sorted(found, key=lambda item: item.from_m)
     assert first.to_m <= second.from_m
     assert (first.from_m, second.from_m) == pytest.approx((10_000, 90_000), abs=60)
+
+
+@pytest.mark.parametrize(
+    ("trip", "offered"),
+    [
+        (Trip(), True),
+        (Trip(wants=Wants.ROAD), False),
+        (Trip(rider=Rider.NOVICE), False),
+        (Trip(rider=Rider.NOVICE, wants=Wants.OFF_ROAD), True),
+    ],
+)
+def test_dirt_is_offered_neither_to_who_wants_a_road_trip_nor_unasked_to_a_novice(
+    trip: Trip, offered: bool, tmp_path
+) -> None:
+    """Common practice, no source."""
+    tiny = _ring(PAVED, GRAVEL)
+    tiny.nodes["N"], tiny.nodes["M"] = (10_700, 700), (17_300, 700)
+    found = _detours(tiny, tmp_path, *"ABCD", trip=trip)
+    assert any(item.kind is DetourKind.DIRT for item in found) == offered
 
 
 def test_dirt_far_longer_than_the_tarmac_is_not_offered(tmp_path) -> None:

@@ -94,7 +94,9 @@ def test_fuel_of_a_cruise_is_plausible() -> None:
 
 def test_radiator_gives_more_with_speed_density_and_fan() -> None:
     def give(v: float, rho: float = 1.2, fan: bool = False) -> float:
-        return float(radiator_w_k(np.array([v]), np.array([rho]), power_kw=22, fan=fan)[0])
+        return float(
+            radiator_w_k(np.array([v]), np.array([rho]), power_kw=22, fan=fan, air_c=30.0)[0]
+        )
 
     assert give(2) < give(6) < give(20) < 4 * give(6)
     assert give(6, 0.9) == pytest.approx(0.75 * give(6), rel=1e-6)
@@ -167,7 +169,7 @@ def test_balance_is_reached_and_is_heat_over_give() -> None:
     single = next(b for b in DEFAULT_FLEET.classes if b.name == "dual-sport")
     run = _ride(single, 12, 12, 38, 0.08, minutes=300)
     give = radiator_w_k(
-        np.array([12 / 3.6]), np.array([1.1]), power_kw=single.power_kw, fan=False,
+        np.array([12 / 3.6]), np.array([1.1]), power_kw=single.power_kw, fan=False, air_c=38.0,
         coolant_l=single.coolant_l,
     )[0]  # fmt: skip
     heat = coolant_heat_w(run.power_w[-1:], np.array([12 / 3.6]), single.displacement_cc)
@@ -231,7 +233,9 @@ def test_coolant_of_the_fleet_file_counts_both_as_store_and_as_core() -> None:
     assert rides[0.7 * usual_l][-1] > rides[usual_l][-1] + 3
     # A core of 0.7 of the area gives off 0.7 of the heat.
     full, less = (
-        radiator_w_k(np.array([2.0]), np.array([1.1]), power_kw=35, fan=True, coolant_l=litres)
+        radiator_w_k(
+            np.array([2.0]), np.array([1.1]), power_kw=35, fan=True, air_c=35.0, coolant_l=litres
+        )
         for litres in (usual_l, 0.7 * usual_l)
     )
     assert less / full == pytest.approx(0.7)

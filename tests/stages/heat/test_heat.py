@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -19,7 +20,7 @@ from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.heat import EFFORTS, HEAT_LEVELS, WATER_MOST_L_H
 from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, RideClock, SunKind
 from terrain.values.fleet import Cooling
-from terrain.values.heat import Concern, EngineHeat, Heat
+from terrain.values.heat import Concern, EngineHeat, Heat, HeatCause
 from terrain.values.trip import Luggage, Trip
 
 PAVED, GRAVEL, TRACK = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
@@ -252,6 +253,41 @@ def test_slow_hot_climb_leans_on_the_fan_and_cool_road_does_not() -> None:
     assert told["clutch_hot"] and told["clutch_hot"][0]["why"] == "clutch"
 
 
+def test_engine_heat_is_told_as_a_level_with_its_reason_and_no_minutes() -> None:
+    """The constants of cooling have no source, so no figure of theirs is told as if measured."""
+    climb = judge(ride(ele_m=(200.0, 1700.0), km=12.5, kph=9, p=TRACK, severity=0.5), JULY_NOON)
+    level = {engine.bike: engine for engine in climb.engines}
+    assert level["enduro"].concern is Concern.HIGH
+    assert level["enduro"].causes[-1] is HeatCause.COOLANT  # 1.1 L for 35 kW
+    assert {HeatCause.WALKING, HeatCause.CLIMB, HeatCause.SOFT} <= set(level["dual-sport"].causes)
+    assert HeatCause.COOLANT not in level["dual-sport"].causes
+    queue = replace(
+        ride(km=60, kph=50), stand_at_m=np.array([30_000.0]), stand_s=np.array([2_400.0])
+    )
+    jam = {engine.bike: engine for engine in judge(queue, JULY_NOON).engines}
+    assert jam["dual-sport"].causes[0] is HeatCause.STANDING
+    cool = judge(ride(km=60, kph=70), datetime(2027, 1, 15, 10))
+    assert all(engine.causes == () for engine in cool.engines)
+    said = [str(word) for word in climb.words if "engine heat" in word]
+    assert said and all("is high" in word and "climbs" in word for word in said)
+    assert not any(" min" in word or re.search(r"\d", word) for word in said)
+
+
+def test_a_high_strung_single_is_told_no_cooler_than_a_heavy_twin() -> None:
+    """Walking pace on loose ground, level or climbing, mild or hot (common practice, no source)."""
+    order = (Concern.LOW, Concern.MEDIUM, Concern.HIGH)
+    worse = 0
+    for top_m in (200.0, 500.0, 900.0):
+        for kph in (5.0, 8.0, 12.0):
+            way = ride(ele_m=(200.0, top_m), km=8, kph=kph, p=TRACK, severity=0.5)
+            for month in (4, 7, 10):
+                heat = judge(way, datetime(2027, month, 15, 12))
+                level = {e.bike: order.index(e.concern) for e in heat.engines}
+                assert level["enduro"] >= level["road-tourer"]
+                worse += level["enduro"] > level["road-tourer"]
+    assert worse >= 3
+
+
 def test_hotter_months_never_ask_less_of_the_fan() -> None:
     months = judge(ride(ele_m=(200.0, 1700.0), km=12.5, kph=14, p=TRACK)).months
     january, july = months[0].fan_s, months[6].fan_s
@@ -445,7 +481,8 @@ def test_cold_is_told_in_cold_months_and_heat_in_hot_ones() -> None:
 def test_minutes_of_the_fan_are_told_whole() -> None:
     """Constants without a source carry no tenths of a minute."""
     engine = EngineHeat(
-        bike="a", title="a", cooling="liquid", concern=Concern.LOW, fan_s=100.0, fan_high_s=130.0,
+        bike="a", title="a", cooling="liquid", concern=Concern.LOW, causes=(),
+        fan_s=100.0, fan_high_s=130.0,
         longest_s=80.0, boil_s=40.0, peak_c=90.0, cooled_peak_c=90.0, limit_c=120.0,
         most_power_share=0.5, least_power_left=1.0, runs=(),
     ).to_dict()  # fmt: skip

@@ -9,9 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from terrain.stages.heat.engine_model import draught_m_s, run_engine
 from terrain.stages.heat.passage import passage_of
 from terrain.stages.places.settled import towns_along
-from terrain.tables.engine import BORDER_QUEUE_S, PICTURE_S, TOWN_STANDING_SHARE
+from terrain.tables.engine import BORDER_QUEUE_S, ENGINE, PICTURE_S, TOWN_STANDING_SHARE
+from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.clock import RideClock
 from terrain.values.heat import Heat
 from terrain.values.places import RideNode
@@ -48,6 +50,29 @@ def test_standing_never_cools(hour: int) -> None:
     stood = replace(way, stand_at_m=np.array([20_000.0]), stand_s=np.array([1_200.0]))
     when = datetime(2027, 7, 15, hour, 0)
     assert sum(_fan_s(judge(stood, when)).values()) >= sum(_fan_s(judge(way, when)).values())
+
+
+@pytest.mark.parametrize(("air_c", "comes_on"), [(-10.0, False), (0.0, False), (30.0, True)])
+def test_an_engine_left_on_sheds_its_heat_in_frost_and_not_in_the_heat(
+    air_c: float, comes_on: bool
+) -> None:
+    """A quarter of an hour in a queue: no fan runs in frost, all do at 30 C (common practice, no
+    source); a hot core draws more air through itself the colder that is."""
+    still, minute = np.zeros(15), np.full(15, 60.0)
+    for bike in (b for b in DEFAULT_FLEET.classes if b.fan):
+        run = run_engine(
+            bike, time_s=minute, power_w=still, speed_m_s=still, air_c=still + air_c,
+            density_kg_m3=still + 1.2,
+        )  # fmt: skip
+        assert run.hot.any() == comes_on, bike.name
+        assert run.cooled_c[-1] < ENGINE.fan_on_c  # what the fan is there for
+
+
+def test_draught_grows_with_the_root_of_the_warmth_of_the_core() -> None:
+    """Torricelli's law for a column of warm air (textbook): four times as warm, twice the speed."""
+    near, far = draught_m_s(ENGINE.fan_on_c - 20.0), draught_m_s(ENGINE.fan_on_c - 80.0)
+    assert far == pytest.approx(2 * near)
+    assert draught_m_s(ENGINE.fan_on_c + 5.0) == 0.0
 
 
 def test_a_queue_on_a_ferry_heats_nothing() -> None:

@@ -24,8 +24,16 @@ from terrain.values.advice import (
 )
 from terrain.values.closed import ClosedPart, Closure
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
-from terrain.values.heat import AirAlong, Concern, EngineHeat, HotRun, HotSpell, RiderHeat
-from terrain.values.help import Remote
+from terrain.values.heat import (
+    AirAlong,
+    Concern,
+    EngineHeat,
+    HeatCause,
+    HotRun,
+    HotSpell,
+    RiderHeat,
+)
+from terrain.values.help import HelpBasis, PlaceRef, Remote
 from terrain.values.places import AreaKind, AreaRun
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
 from terrain.values.relief import Ramp
@@ -133,6 +141,17 @@ OUT = Excluded(
 FIT = BikeFit(
     name="dual-sport", title="dual-sport", fit=0.9, table=(), reasons=(), against=()
 )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("fit", "said"),
+    [(0.5, "Bike: dual-sport."), (0.49, "Bike: none fits well; the dual-sport is the least bad.")],
+)
+def test_a_bike_that_is_only_the_least_bad_is_said_to_be(fit: float, said: str) -> None:
+    ride = replace(RIDE, advice=replace(ADVICE, bikes=(replace(FIT, fit=fit),)))
+    verdict = judge_verdict(ride)
+    assert verdict.bike == "dual-sport"
+    assert verdict.bike_text == said and said in verdict.lead
 
 
 def test_no_bike_may_go() -> None:
@@ -309,6 +328,29 @@ def test_cold_by_wind_chill(chill_c: float, expected: Rank | None) -> None:
 
 
 @pytest.mark.parametrize(
+    ("air_c", "expected", "ice", "frost"),
+    [(0.0, Rank.DANGER, True, True), (0.1, Rank.CARE, True, False), (3.1, Rank.CARE, False, False)],
+)
+def test_frost_is_a_danger_and_ice_is_told_by_the_air_and_not_by_the_wind(
+    air_c: float, expected: Rank, ice: bool, frost: bool
+) -> None:
+    """Wind chill freezes skin, not water: at 5 C and 80 km/h no road is icy (common practice, no
+    source). A wet road at 0 C is ice."""
+    (item,) = found(hot(20.0, air_c=air_c, chill_c=-5.0), FindingKind.COLD)
+    assert item.rank is expected
+    assert ("ice" in item.do.rider) == ice
+    assert ("Frost" in item.what) == frost
+
+
+def test_track_that_no_tag_tells_may_be_track() -> None:
+    track = {"ground": GroundKind.TRACK, "p": (0.4, 0.0, 0.6), "highway": "track", "surface": None}
+    for basis, may in ((Basis.INFERRED, True), (Basis.TAGGED, False), (Basis.GRADED, False)):
+        ride = ridden(stretch_of(0, 9_000), stretch_of(9_000, 10_000, basis=basis, **track))
+        (item,) = found(ride, FindingKind.HARD)
+        assert ("may be track" in item.what) == may
+
+
+@pytest.mark.parametrize(
     ("concern", "expected"),
     [(Concern.HIGH, Rank.CARE), (Concern.MEDIUM, Rank.NOTE), (Concern.LOW, None)],
 )
@@ -316,7 +358,8 @@ def test_a_hot_engine(concern: Concern, expected: Rank | None) -> None:
     run = HotRun(from_m=100, to_m=900, why="fan", bike="x", time_s=60, air_temp_c=None,
                  peak_c=None, ratio=None, grade_pct=None, speed_kph=9.0)  # fmt: skip
     engine = EngineHeat(
-        bike="x", title="x", cooling="liquid", concern=concern, fan_s=0, fan_high_s=0,
+        bike="x", title="x", cooling="liquid", concern=concern, causes=(HeatCause.CLIMB,),
+        fan_s=0, fan_high_s=0,
         longest_s=0, boil_s=0, peak_c=0, cooled_peak_c=0, limit_c=0, most_power_share=0,
         least_power_left=0, runs=(run,),
     )  # fmt: skip
@@ -346,6 +389,29 @@ def test_far_from_help() -> None:
     lost = far(nearest_m=None, nearest_s=None)
     assert "not the same as none" in found(lost, FindingKind.REMOTE)[0].what
     assert rank(far(nearest_s=None, unusual=False), FindingKind.REMOTE) is Rank.CARE
+
+
+TOWN = PlaceRef(name="Bigtown", kind="town", lon=0.0, lat=0.0, basis=HelpBasis.INFERRED)
+
+
+@pytest.mark.parametrize(
+    ("town_s", "town_m", "expected"),
+    [(5_400.0, 60_000.0, None), (5_401.0, 60_000.0, Rank.CARE), (5_400.0, 60_001.0, Rank.CARE),
+     (None, None, Rank.CARE)],
+)  # fmt: skip
+def test_a_map_without_workshops_is_no_alarm_near_a_town(
+    town_s: float | None, town_m: float | None, expected: Rank | None
+) -> None:
+    """A ride of a few km in a capital is not far from help because nobody mapped a workshop; what
+    is far counts by the operator's limits (90 min, 60 km in these tests)."""
+    ride = far(
+        nearest_m=None, nearest_s=None, unusual=False, town_s=town_s, town_m=town_m,
+        town=None if town_s is None else TOWN,
+    )  # fmt: skip
+    assert rank(ride, FindingKind.REMOTE) is expected
+    said = [item.why for item in list_unknown(ride) if item.key == "help.mechanic"]
+    assert bool(said) == (expected is None)
+    assert all("not the same as none" in why and "Bigtown" in why for why in said)
 
 
 def test_fuel_that_does_not_reach_is_a_danger() -> None:

@@ -14,6 +14,7 @@ from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.ground import GroundKind
 from terrain.values.trip import Trip
 
+# Common practice, no source.
 _PARTS = {Parts.COMMON: 1.0, Parts.FAIR: 0.6, Parts.RARE: 0.2}
 _UNNAMED = 0.5
 _NO_KICK_START = 0.8

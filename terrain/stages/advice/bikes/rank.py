@@ -23,6 +23,7 @@ from terrain.values.arrays import FloatArray
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Luggage, Rider
 
+# Common practice, no source.
 _RIDER_LOSS = {Rider.NOVICE: 0.6, Rider.STEADY: 0.25, Rider.EXPERT: 0.0}
 _RANK = {Rider.NOVICE: 0.0, Rider.STEADY: 0.5, Rider.EXPERT: 1.0}
 
@@ -214,10 +215,10 @@ def _load_score(case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: B
 
 
 def _heat_score(case: AdviceCase, bike: BikeClass) -> float | None:
-    fan_s = case.heat.fan_s_of(bike.name)
-    if fan_s is None:
+    engine = case.heat.engine_of(bike.name)
+    if engine is None:
         return None
-    share = min(1.0, fan_s / 3600.0)
+    share = min(1.0, engine.fan_s / 3600.0)
     return 1.0 - share * (0.3 if bike.fan else 0.6)
 
 

@@ -19,13 +19,15 @@ from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import StretchRun, runs_where
 from terrain.stages.advice.words import advice_item
-from terrain.tables.advice import HEAT, PRACTICE, BikeModel
+from terrain.stages.heat.words import cause_terms
+from terrain.tables.advice import PRACTICE, BikeModel
 from terrain.tables.fuel import FUEL_MODEL
 from terrain.text.terms import PARTS_TERMS, REPAIR_TERMS
 from terrain.values.advice import AdviceItem, BikeFit, Tyres
 from terrain.values.fleet import BikeClass
 from terrain.values.trip import Luggage, Rider
 
+# Common practice, no source.
 _MUCH_S = 900.0
 _AT_EASE = 0.85  # mean ease off tarmac from which a bike is at home there
 _MUCH_SHARE = 0.2  # less tarmac than this decides nothing
@@ -262,18 +264,11 @@ def _rest_words(
     dirt_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
     if trip.pillion and dirt_s >= _MUCH_S:
         bad.append(advice_item("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
-    fan_s = case.heat.fan_s_of(bike.name)
-    if fan_s is not None and fan_s >= HEAT.fan_s:
+    engine = case.heat.engine_of(bike.name)
+    if engine is not None and engine.high:
         code = "fan-works" if bike.fan else "no-fan"
-        bad.append(
-            advice_item(
-                code,
-                from_m=case.heat.fan_from_m,
-                to_m=case.heat.fan_to_m,
-                fan_s=fan_s,
-                from_at_m=case.heat.fan_from_m or 0.0,
-            )
-        )
+        bad.append(advice_item(code, from_m=engine.from_m, to_m=engine.to_m,
+                       why=cause_terms(engine.causes), from_at_m=engine.from_m or 0.0))  # fmt: skip
     top = case.max_ele_m
     if top is not None and top >= 2500 and bike.power_kw < 18:
         share = float(unblown_power_share(standard_density_kg_m3(np.array(top))))

@@ -8,11 +8,13 @@ from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import near, runs_where
 from terrain.stages.advice.words import advice_item
+from terrain.stages.heat.words import cause_terms
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
 from terrain.text.message import Message, term
 from terrain.values.advice import AdviceItem, BikeFit, Excluded, RiderFit, RiderVerdict
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
+# Common practice, no source.
 _SOFT_M = 200.0
 _MOST_IMPASSABLE = 3
 _MOST_CLUTCH = 3
@@ -177,22 +179,23 @@ def _heat(case: AdviceCase) -> list[AdviceItem]:
     if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
         said.append(advice_item("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
-    fans = [bike for bike in case.fleet.classes if bike.fan]
-    fan_s = max((heat.fan_s_of(bike.name) or 0.0 for bike in fans), default=0.0)
-    if fan_s >= HEAT.fan_s:
-        at = heat.fan_from_m or 0.0
-        said.append(
-            advice_item(
-                "fan-depends",
-                from_m=heat.fan_from_m,
-                to_m=heat.fan_to_m,
-                fan_s=fan_s,
-                classes=tuple(term(bike.title) for bike in fans),
-                from_at_m=at,
-                near=near(case, at),
-            )
-        )
+    said += _fans(case)
     return said
+
+
+def _fans(case: AdviceCase) -> list[AdviceItem]:
+    """The classes whose fan has to work, told with the part that is hardest for any of them."""
+    fans = [(b, case.heat.engine_of(b.name)) for b in case.fleet.classes if b.fan]
+    hot = [(bike, engine) for bike, engine in fans if engine is not None and engine.high]
+    if not hot:
+        return []
+    _, worst = max(hot, key=lambda one: one[1].fan_s)
+    at = worst.from_m or 0.0
+    return [
+        advice_item("fan-depends", from_m=worst.from_m, to_m=worst.to_m,
+                    classes=tuple(term(bike.title) for bike, _ in hot), from_at_m=at,
+                    why=cause_terms(worst.causes), near=near(case, at))
+    ]  # fmt: skip
 
 
 def _clutch(case: AdviceCase) -> list[AdviceItem]:

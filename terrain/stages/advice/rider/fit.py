@@ -30,6 +30,7 @@ from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
 from terrain.values.ground import SeasonRisk
 from terrain.values.trip import Trip
 
+# Common practice, no source.
 _WITHIN, _STRETCHING, _BEYOND = range(3)
 _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
 # Ground harder than a rider likes counts from this long on; a level or more harder, sooner.

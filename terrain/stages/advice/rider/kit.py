@@ -7,13 +7,14 @@ from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import ford_places, is_hot
 from terrain.stages.advice.words import advice_item
-from terrain.tables.advice import ALTITUDE, HEAT, PRACTICE, REMOTE, BikeModel
+from terrain.tables.advice import ALTITUDE, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
 from terrain.text.catalogue import N_
 from terrain.text.message import Number, message, term
 from terrain.values.advice import AdviceItem, SetupChoice
 from terrain.values.fleet import BikeClass, Cooling
 
+# Common practice, no source.
 _OFF_ROAD_S = 600.0
 _HARD_DAY_S = 2 * 3600.0
 _HEAVY_KG = 160.0
@@ -34,7 +35,8 @@ def conditions(
     air = [b.title for b in bikes if b.cooling is not Cooling.LIQUID]
     off_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
     far_s, far_m = _help(case, bike)
-    fan_s = case.heat.fan_s or 0.0
+    engine = case.heat.engine
+    hot = engine is not None and engine.high
     gap = case.fuel_gap_m
     reach = range_m(case, bike) if bike else None
     fords = len(ford_places(case))
@@ -55,11 +57,12 @@ def conditions(
         ),
         When.HOT: (is_hot(case), {"max_air_c": case.heat.max_air_temp_c,
                                     "max_heat_index_c": case.heat.max_heat_index_c}),
-        When.HOT_ENGINE: (fan_s >= HEAT.fan_s, {"fan_s": fan_s}),
-        When.HARD_OR_HOT: (fan_s >= HEAT.fan_s or off_s >= _HARD_DAY_S, {"off_s": off_s}),
+        When.HOT_ENGINE: (hot, {}),
+        When.HARD_OR_HOT: (hot or off_s >= _HARD_DAY_S, {"off_s": off_s}),
         When.LIQUID: (bool(liquid), {_CLASSES: _some(liquid, bikes)}),
         When.AIR: (bool(air), {_CLASSES: _some(air, bikes)}),
         When.GUIDE: (case.trip.guided, {}),
+        When.ALONE: (not case.trip.guided, {}),
         When.FUEL_FAR: (
             gap is not None and reach is not None and gap > REMOTE.fuel_share * reach,
             {"gap_m": gap, "range_m": reach},

@@ -34,7 +34,7 @@ def list_law(case: AdviceCase) -> tuple[AdviceItem, ...]:
                 continue
             found.append(
                 advice_item(
-                    kind.value, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
+                    kind.value, from_m=run.from_m, to_m=run.to_m, run_m=run.held_m(case),
                     from_at_m=run.from_m, named=named, n_more=len(runs) - len(told),
                     source=_SOURCE,
                 )

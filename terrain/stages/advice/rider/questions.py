@@ -26,6 +26,7 @@ from terrain.values.advice import AdviceItem, RiderFit, SetupChoice
 from terrain.values.answers import Reply
 from terrain.values.ground import GroundKind, SeasonRisk
 
+# Common practice, no source.
 _MOST = 3
 _MOST_TRIED = 15  # doubtful runs beyond these matter too little to ask about
 _MOST_PARTS = 5  # more parts than this nobody answers for one by one

@@ -13,8 +13,10 @@ from terrain.tables.advice import SetupModel
 from terrain.values.advice import Flip, SetupChoice
 from terrain.values.arrays import BoolArray
 
+# Common practice, no source.
 _MOST_RUNS = 3
 _NEARLY_ALL = 0.9  # common practice, no source
+_LEAST_TOLD_S = 300.0  # less of riding is no measure of anything: common practice, no source
 
 
 def flips(
@@ -113,6 +115,8 @@ def _by_amount(burden: OffRoadTime, choice: SetupChoice, model: SetupModel) -> l
     """How far the answer is from its limit."""
     b, limit = bounds_of(burden, model), limit_s(burden.ride_s, model)
     off_s = burden.expected_s()[0]
+    if max(limit, off_s) < _LEAST_TOLD_S:
+        return []
     if choice is SetupChoice.ROAD:
         said = advice_item("flip-more", limit_s=limit, off_s=off_s)
         return [Flip(said=said, then=SetupChoice.OFF_ROAD)]

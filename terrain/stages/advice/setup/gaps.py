@@ -18,6 +18,7 @@ from terrain.stages.advice.burden import ChoiceBurden, Gap, Leeway, OffRoadTime
 from terrain.tables.advice import SetupModel
 from terrain.values.arrays import FloatArray
 
+# Common practice, no source.
 _OTHER, _LOST = 1, 2
 
 

@@ -27,6 +27,7 @@ from terrain.text.terms import SETUP_THEN_TERMS
 from terrain.values.advice import AdviceItem, Setup, SetupChoice, Tyres
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
+# Common practice, no source.
 _MOST_RUNS = 3
 _LEAST_S, _TOLD_S, _HARD, _DOUBT_S = 60.0, 300.0, 3.5, 120.0
 _LIKELY = 0.8  # from this probability on, an open answer says which way it leans
@@ -181,7 +182,7 @@ def _off_road_words(case: AdviceCase, run: StretchRun) -> AdviceItem:
         "off-road-run" if worst is None else "off-road-run-severity",
         from_m=run.from_m,
         to_m=run.to_m,
-        run_m=run.length_m,
+        run_m=run.held_m(case),
         ground=_called(stretches),
         from_at_m=run.from_m,
         near=where(case, run),

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from terrain.stages.advice.advise import advise_case
-from terrain.stages.advice.case import AdviceCase
+from terrain.stages.advice.case import AdviceCase, EngineFacts
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice
 from terrain.values.fleet import BikeClass, Parts, Repair
@@ -44,7 +44,7 @@ def _advice(ride: AdviceCase, worse: dict[str, object], better: dict[str, object
 
 
 def _hot(ride: AdviceCase) -> AdviceCase:
-    heat = replace(ride.heat, fan_s=1_800.0)
+    heat = replace(ride.heat, engine=EngineFacts(fan_s=1_800.0))
     return replace(ride, heat=heat)
 
 
