@@ -40,7 +40,9 @@ def take_back(request: Request, gone_id: int) -> Response:
     if not request.state.person.role.may(Role.STAFF):
         with desk.db.read() as conn:
             row = undo.deleted_as(conn, gone_id, now)
-        if row is None or row.who != who:
+        if row is None:
+            raise HTTPException(404)
+        if row.who != who:
             raise HTTPException(403, message("Your account may not do this."))
     if request.state.form.get("do") == "forget":
         with desk.db.write() as conn:

@@ -45,6 +45,7 @@ WANTED = {
     ("GET", "/new-password/{secret}"): "open",
     ("POST", "/new-password/{secret}"): "open",
     ("POST", "/desk/again"): "staff",
+    ("POST", "/desk/again/changed"): "staff",
     ("POST", "/desk/b/{ref}/again/{route_id}"): "staff",
     ("GET", "/desk/letters"): "staff",
     ("POST", "/desk/letters"): "staff",
@@ -142,7 +143,7 @@ def _flat(route: object) -> list[APIRoute]:
 def _path(pattern: str) -> str:
     for key, value in _FILL.items():
         pattern = pattern.replace(key, value)
-    for key in ("route_id", "ride_id", "note_id", "helper_id", "token_id", "number"):
+    for key in ("route_id", "ride_id", "note_id", "helper_id", "token_id", "number", "gone_id"):
         pattern = pattern.replace(f"{{{key}}}", "9")
     return pattern.replace("{user_id}", "999")
 

@@ -12,6 +12,7 @@ from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
 from terrain.report.page.lead import ShareRow as ShareRow
 from terrain.report.page.lead import about_trip, finding_place, share_rows
+from terrain.tables.verdict import DECIDING
 from terrain.text.message import message
 from terrain.text.terms import (
     FIT_TERMS,
@@ -24,6 +25,7 @@ from terrain.text.terms import (
 from terrain.text.translator import Translator
 from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.answers import TICKED, AskedPart, Reply
+from terrain.values.arrays import joined_spans
 from terrain.values.plan import clock
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart, Unknown
@@ -195,11 +197,14 @@ def _open_rows(report: Report, translator: Translator) -> list[FindingRow]:
     verdict, length_m = report.verdict, report.assessed.match.length_m
     if verdict.answer is not SetupChoice.ASK:
         return []
-    asked = verdict.asked[:_MOST_ASKED]
-    parts = tuple(
-        RidePart(from_m=item.from_m, to_m=item.to_m)
-        for item in sorted(asked, key=lambda item: item.from_m)
+    # Several gaps have their words in the question; from the first to the last is no place.
+    spans = sorted(
+        (item.from_m, item.to_m)
+        for item in report.assessed.advice.questions
+        if item.code in DECIDING and item.code != "which-ways"
+        if item.from_m is not None and item.to_m is not None
     )
+    parts = tuple(RidePart(from_m=a, to_m=b) for a, b in joined_spans(spans, 0.0))
     if not parts:
         return []
     return [

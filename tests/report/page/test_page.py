@@ -6,6 +6,7 @@ import itertools
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,7 @@ from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
+from terrain.values.advice import SetupChoice
 from terrain.values.ground import Basis
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, Rank
@@ -173,6 +175,20 @@ def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
     assert shown.count('class="best"') == 2 * sum(c.is_best for m in when.months for c in m.cells)
     assert "heat is not judged for a day" not in shown.split('id="h-when"')[0]
     assert "No date" in shown
+
+
+def test_a_part_too_hard_is_not_where_an_open_answer_hangs(island_home: Path) -> None:
+    """Gaps of the line leave the setup open; the gravel, as drawn, only asks too much of the rider:
+    the rider is asked about it, and the strip does not mark it as what decides."""
+    region = terrain.open_region("island", island_home)
+    path = island_home / "demo" / "routes" / "few-points.gpx"
+    trip = terrain.Trip(depart=datetime(2027, 7, 14, 7, 30), rider=terrain.Rider.NOVICE)
+    report = terrain.assess(terrain.read_route(path), region, trip)
+    assert report.verdict.answer is SetupChoice.ASK
+    assert {part.code for part in report.verdict.asked} == {"hard"}
+    shown = render_html(report, Translator())
+    assert "Do you mean to ride" in shown
+    assert "The answer hangs here" not in shown
 
 
 @pytest.mark.parametrize("lang", LANGUAGES)
