@@ -14,7 +14,7 @@ from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
-from terrain.values.advice import SetupChoice
+from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Stretch
 from terrain.values.help import Remote
 from terrain.values.plan import Day, ProblemKind
@@ -196,12 +196,20 @@ def fuel(ride: Assessed) -> Iterator[Finding]:
 # -- ground --------------------------------------------------------------------------------------
 
 
+_HARD_BEYOND = message("Only for riders used to it; ask how it is now, ride it in daylight.")
+# To a rider whom the ride suits as a whole: short, or what the rider is used to.
+_HARD_WITHIN = message(
+    "Where it is hardest, look at it on foot first; ask how it is now, ride it in daylight."
+)
+
+
 def hard(ride: Assessed) -> Iterator[Finding]:
     """Hard riding in one piece, and track in one piece."""
     stretches = ride.ground.stretches
     rough = where(stretches, lambda s: (s.severity or 0) >= LIMITS.hard_severity)
     longest = max(pieces(rough), key=_length, default=None)
     if longest is not None and longest.length_m >= LIMITS.hard_m:
+        within = ride.advice.rider.verdict is RiderVerdict.WITHIN
         yield Finding(
             kind=FindingKind.HARD,
             rank=Rank.DANGER,
@@ -209,9 +217,7 @@ def hard(ride: Assessed) -> Iterator[Finding]:
                 rough, longest, N_("{run_m} of hard riding in one piece."),
                 N_("{run_m} of hard riding, {piece_m} of it in one piece."),
             ),
-            do=for_all(
-                message("Only for riders used to it; ask how it is now, ride it in daylight.")
-            ),
+            do=for_all(_HARD_WITHIN if within else _HARD_BEYOND),
             parts=rough,
             place=place_of((longest,), ride.places),
             size=longest.length_m,

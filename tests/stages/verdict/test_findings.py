@@ -438,6 +438,16 @@ def test_hard_ground_in_one_piece(length_m: float, severity: int, expected: list
     assert [item.rank for item in found(ride, FindingKind.HARD)] == expected
 
 
+def test_a_rider_whom_the_ride_suits_is_not_told_to_be_another() -> None:
+    piece = stretch_of(5000, 5330, severity=4, **TRACK)
+    ride = ridden(stretch_of(0, 5000), piece, stretch_of(5330, 9000))
+    for verdict, told in ((RiderVerdict.WITHIN, "on foot first"),
+                          (RiderVerdict.STRETCHING, "Only for riders used to it")):  # fmt: skip
+        rider = replace(ride.advice.rider, verdict=verdict)
+        one = replace(ride, advice=replace(ride.advice, rider=rider))
+        assert told in str(found(one, FindingKind.HARD)[0].do.rider)
+
+
 def test_hard_ground_counts_all_its_places() -> None:
     rough = [(1000, 1400), (5000, 5600)]
     cuts = [0.0, *(x for part in rough for x in part), 9000.0]
