@@ -174,8 +174,12 @@ def kept_tags(tags: Tags) -> str:
 
 
 def place_name(tags: Tags) -> str | None:
-    """The name to show: name, else what else is commonly tagged in its stead."""
-    return tags.get("name") or tags.get("name:en") or tags.get("operator") or tags.get("brand")
+    """The name to show: name, else what else is commonly tagged in its stead.
+
+    Without the spaces and commas that mappers leave around it.
+    """
+    named = tags.get("name") or tags.get("name:en") or tags.get("operator") or tags.get("brand")
+    return " ".join(named.split()).strip(" ,;") or None if named else None
 
 
 def population(text: str | None) -> float:

@@ -10,7 +10,7 @@ import pytest
 from pyproj import Geod
 
 from terrain.region.osm import MapData
-from terrain.region.place_tags import WANTED_TAGS, kept_tags, place_kinds, population
+from terrain.region.place_tags import WANTED_TAGS, kept_tags, place_kinds, place_name, population
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 from tests.region.osm_xml import OsmXml, crossing
 
@@ -228,3 +228,9 @@ def test_population_and_height_are_numbers(read: Read) -> None:
     assert np.isnan(places.population[row[51]])
     assert data.place_ele_m[row[51]] == 2408
     assert places.name.text(row[51]) is None
+
+
+def test_a_name_is_shown_without_what_was_left_around_it() -> None:
+    assert place_name({"name": " Mill  Inn ,"}) == "Mill Inn"
+    assert place_name({"name": " , "}) is None
+    assert place_name({"operator": "Mill Inn"}) == "Mill Inn"
