@@ -33,10 +33,21 @@ def island_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     built = _of_all_workers(tmp_path_factory) / "island"
     with FileLock(built.with_suffix(".lock")), pytest.MonkeyPatch.context() as patch:
         patch.setattr("socket.socket.connect", refuse)
-        ensure_demo_region(built)
+        if ensure_demo_region(built).built:
+            _compile(built)
     home = tmp_path_factory.mktemp("home")
     shutil.copytree(built, home, dirs_exist_ok=True)
     return home
+
+
+def _compile(home: Path) -> None:
+    """Have the kernels compiled and kept on disk, once for all workers: it takes most of a minute
+    on a fresh checkout.
+    """
+    import terrain
+
+    route = terrain.read_route(home / "demo" / "routes" / "few-points.gpx")
+    terrain.assess(route, terrain.open_region("island", home), terrain.Trip())
 
 
 def _of_all_workers(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -33,6 +33,8 @@ FORMS: dict[str, dict[str, str]] = {
     "/t/{link}/answers": {"rider": "steady"},
     "/desk/b/{ref}/answers": {"rider": "steady"},
     "/desk/again": {},
+    "/desk/b/{ref}/riders": {"customer.0": "Ben", "rider.0": "novice", "luggage.0": "boxes"},
+    "/desk/deleted/{gone_id}": {},
     "/desk/views": {"name": "spring"},
     "/desk/bikes": {"do": "add", "name": "Nine", "bike": "light-trail"},
     "/desk/b/{ref}/incidents": {"bike": "light-trail", "well": "yes"},
@@ -113,6 +115,8 @@ def test_every_write_is_refused_plainly_and_works_again(
     admin = office.as_role("admin")
     admin.post("/desk/notes", FORMS["/desk/notes"])
     admin.post("/desk/helpers", FORMS["/desk/helpers"])
+    admin.post("/desk/notes", FORMS["/desk/notes"])
+    admin.post("/desk/notes/2/delete")
     office.send(office.booking("K9"), b"no route", "a.txt")
     office.work()
     with office.db.write() as conn:
@@ -121,7 +125,7 @@ def test_every_write_is_refused_plainly_and_works_again(
     admin.post("/desk/import/1", {"seen": marks[0]})
     route = office.client.get("/api/v1/bookings/K1", headers=head).json()["routes"][0]["id"]
     fill = {"/t/{link}": link, "{ref}": "K1", "{route_id}": str(route), "{note_id}": "1",
-            "{helper_id}": "1", "{user_id}": "1", "{token_id}": "1",
+            "{helper_id}": "1", "{user_id}": "1", "{token_id}": "1", "{gone_id}": "1",
             "{secret}": reset,
             "/import/{number}/back": "/import/1/back", "{number}": "2"}  # fmt: skip
 
@@ -150,6 +154,8 @@ def test_every_write_is_refused_plainly_and_works_again(
     writes = [key for key in WANTED if key[0] != "GET"]
     # Sending writes after the mail server took it; here none is set up.
     writes.remove(("POST", "/desk/b/{ref}/send/{route_id}"))
+    # Writes where an update of a map changed a booking's road, which it is tried with.
+    writes.remove(("POST", "/desk/again/changed"))
     writes.remove(("POST", "/t/{link}/ride"))  # takes a recording, tried with the rides
     assert {path for _, path in writes if not path.startswith("/api")} == FORMS.keys()
     before = _stored(office)

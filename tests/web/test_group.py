@@ -61,6 +61,9 @@ def test_a_desk_from_before_groups_opens(tmp_path: Path) -> None:
     db.create()
     with db.write() as conn:
         conn.exec_driver_sql("DROP TABLE riders")
+        for step in range(7, schema.VERSION):
+            for table, column in schema.NEW_COLUMNS[step]:
+                conn.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {column}")
         conn.execute(schema.meta.update().values(value="7"))
     db.close()
     db = Database(url)

@@ -28,6 +28,7 @@ from terrain.web.health import health_of
 from terrain.web.jobs import take_job
 from terrain.web.log import say
 from terrain.web.settings import WebSettings, read_web_settings
+from terrain.web.summary import Told
 from terrain.web.supervisor import Supervisor
 from terrain.web.webhook import send_webhook, signature
 from terrain.web.worker import Worker
@@ -194,7 +195,7 @@ def test_a_webhook_that_answers_nonsense_is_tried_again_later(office: Office) ->
         thread = threading.Thread(target=answer)
         thread.start()
         told = replace(office.settings, webhook_url=f"http://127.0.0.1:{port}/", webhook_secret="s")
-        assert not send_webhook(told, 1, "K1", 1, {})
+        assert not send_webhook(told, 1, "K1", 1, Told())
         thread.join()
 
 

@@ -71,7 +71,7 @@ def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path)
     assert first_words + closing in page.text and rest in page.text
     assert first.summary.setup == "road"
     staff = real.as_role("staff")
-    route_id = int(page.text.partition("report.pdf?route=")[2].split('"')[0])
+    route_id = int(page.text.partition("report.pdf?route=")[2].split("&")[0])
     draft = staff.get(f"/desk/b/K1/draft/{route_id}")
     message = email.message_from_bytes(draft.content, policy=policy.default)
     assert message["To"] == "ada@rill.example" and message["X-Unsent"] == "1"
