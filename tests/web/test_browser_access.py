@@ -130,8 +130,16 @@ def _findings(page: Any, path: str) -> list[str]:
     return [f"{path}: {said}" for said in page.evaluate(_RUN)]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize(
+    ("size", "scheme"),
+    [
+        ("phone", "light"),
+        ("desktop", "dark"),
+        # The same styles in the other pairs, a quarter of a minute each.
+        pytest.param("phone", "dark", marks=pytest.mark.bench),
+        pytest.param("desktop", "light", marks=pytest.mark.bench),
+    ],
+)
 def test_axe_finds_nothing_serious(
     browser: Any, url: str, link: str, size: str, scheme: str
 ) -> None:
