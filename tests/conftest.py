@@ -8,6 +8,12 @@ from pathlib import Path
 
 import pytest
 from filelock import FileLock
+from hypothesis import settings
+
+# The same examples at each run, so that a red run tells of the change before it; new ones are
+# drawn by hand with --hypothesis-profile default.
+settings.register_profile("same", derandomize=True)
+settings.load_profile("same")
 
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Any
@@ -160,6 +160,12 @@ class RiderHeat:
     water_l: float
     water_source: str
 
+    @property
+    def caution_h(self) -> float:
+        """Riding time at or above the lowest caution level of the heat index."""
+        hours = (level.hours for level in self.hours_above if level.measure == "heat_index_c")
+        return max(hours, default=0.0)
+
     def to_dict(self) -> dict[str, Any]:
         return {
             "max_air_temp_c": stated(self.max_air_temp_c),
@@ -250,6 +256,16 @@ class EngineHeat:
     least_power_left: float
     runs: tuple[HotRun, ...]
 
+    @property
+    def is_high(self) -> bool:
+        return self.concern is Concern.HIGH
+
+    @property
+    def hottest_part(self) -> tuple[float | None, float | None]:
+        """From and to of the part on which it is hot longest; None where there is none."""
+        longest = max(self.runs, key=lambda run: run.time_s, default=None)
+        return (None, None) if longest is None else (longest.from_m, longest.to_m)
+
     def to_dict(self) -> dict[str, Any]:
         return {
             "class": self.bike,
@@ -334,23 +350,27 @@ class Heat:
     forecast_share : share of the ride whose day a forecast tells; the mean of the month elsewhere
     """
 
-    basis: Mapping[str, Any]
-    air: AirAlong | None
-    rider: RiderHeat | None
-    stretches: StretchAir | None
-    engines: tuple[EngineHeat, ...]
-    clutch: tuple[HotRun, ...]
-    months: tuple[MonthHeat, ...]
-    sun: SunDay | None
-    cautions: tuple[Caution, ...]
-    asks: tuple[str, ...]
-    words: tuple[str, ...]
+    basis: Mapping[str, Any] = field(default_factory=dict)
+    air: AirAlong | None = None
+    rider: RiderHeat | None = None
+    stretches: StretchAir | None = None
+    engines: tuple[EngineHeat, ...] = ()
+    clutch: tuple[HotRun, ...] = ()
+    months: tuple[MonthHeat, ...] = ()
+    sun: SunDay | None = None
+    cautions: tuple[Caution, ...] = ()
+    asks: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
     forecast_share: float = 0.0
 
     @property
     def hardest(self) -> EngineHeat | None:
         """The class that leans on its cooling longest; None if engines were not judged."""
         return max(self.engines, key=lambda e: (e.boil_s, e.fan_s, e.peak_c), default=None)
+
+    def engine_of(self, bike: str) -> EngineHeat | None:
+        """The engine of a class, or of the hardest if the class was not judged."""
+        return next((engine for engine in self.engines if engine.bike == bike), self.hardest)
 
     def temp_along(self) -> tuple[FloatArray, FloatArray]:
         """Positions, and air temperature at the hour of passing; empty without a date."""

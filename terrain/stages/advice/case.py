@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Severity
+from terrain.values.heat import Heat
 from terrain.values.help import ClassHelp
 from terrain.values.places import AreaRun, PlacesAlong, RideNode
 from terrain.values.trip import Trip
@@ -101,53 +102,6 @@ class Alternatives:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EngineFacts:
-    """Heat of an engine on the ride.
-
-    fan_s : riding time in which it depends on its fan, or its oil gets thin
-    from_m, to_m : its hardest part, None if there is none
-    high : whether its heat is told as high; causes : what makes it hot, as
-        `terrain.text.terms.CAUSE_TERMS` has them
-    """
-
-    fan_s: float
-    from_m: float | None = None
-    to_m: float | None = None
-    high: bool = False
-    causes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatFacts:
-    """Heat of the ride; None where not known.
-
-    max_wbgt_c, max_wbgt_riding_c : standing or at walking pace in the sun; in the wind of riding
-    hot_at_m : where on the ride it is hottest
-    over_limit_s : riding time above the ISO 7243 limit, in the wind of riding; used_to_heat :
-        whether it is that of people who live with such heat
-    caution_s : riding time at or above the first caution level for the rider
-    engine : of the class that gets hottest; engines : by bike class, classes left out take it
-    clutch : where a slipping clutch gets hot, (from_m, to_m, time_s)
-    """
-
-    max_air_temp_c: float | None = None
-    hot_at_m: float | None = None
-    max_heat_index_c: float | None = None
-    max_wbgt_c: float | None = None
-    max_wbgt_riding_c: float | None = None
-    over_limit_s: float = 0.0
-    used_to_heat: bool = False
-    caution_s: float | None = None
-    engine: EngineFacts | None = None
-    engines: tuple[tuple[str, EngineFacts], ...] = ()
-    clutch: tuple[tuple[float, float, float], ...] = ()
-
-    def engine_of(self, name: str) -> EngineFacts | None:
-        """The engine of a class; None where not known."""
-        return dict(self.engines).get(name, self.engine)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class AdviceCase:
     """All that advice needs, and nothing else; None where not known.
 
@@ -190,7 +144,7 @@ class AdviceCase:
     fuel_gap_m: float | None = None
     fuel_gap_from_m: float | None = None
     fuel_gap_tarmac_m: float | None = None
-    heat: HeatFacts = HeatFacts()
+    heat: Heat = field(default_factory=Heat)
     nodes: tuple[RideNode, ...] = ()
     areas: tuple[AreaRun, ...] | None = None
     ramps: tuple[tuple[float, float, float], ...] | None = None

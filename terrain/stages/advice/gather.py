@@ -7,13 +7,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch, EngineFacts, HeatFacts
+from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.days import RideDays
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Alternative, Ground, GroundKind
-from terrain.values.heat import Concern, EngineHeat, Heat
+from terrain.values.heat import Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.places import PlacesAlong
 from terrain.values.relief import Relief
@@ -33,7 +33,6 @@ _LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
     (WayFlag.DISUSED, LawKind.DISUSED),
     (WayFlag.BARRIER, LawKind.BARRIER),
 )
-_CAUTION_MEASURE = "heat_index_c"  # its first level is the lowest published for a rider
 
 
 def gather(
@@ -76,7 +75,7 @@ def gather(
         hospital_s=hospital.farthest_s, hospital_at_m=hospital.farthest_s_at_m,
         reach=help_.classes,
         fuel_gap_m=fuel.gap_m, fuel_gap_from_m=fuel.from_m, fuel_gap_tarmac_m=fuel.tarmac_m,
-        heat=_heat(heat),
+        heat=heat,
         nodes=places.nodes,
         areas=places.areas,
         places=places,
@@ -125,35 +124,3 @@ def _laws(flags: int, highway: str | None) -> tuple[LawKind, ...]:
     if flags & WayFlag.MOTOR_OPEN:
         return tuple(law for law in found if law is not LawKind.NO_MOTOR_ROAD)
     return found
-
-
-def _engine(engine: EngineHeat) -> EngineFacts:
-    worst = max(engine.runs, key=lambda run: run.time_s, default=None)
-    return EngineFacts(
-        fan_s=engine.fan_s,
-        from_m=None if worst is None else worst.from_m,
-        to_m=None if worst is None else worst.to_m,
-        high=engine.concern is Concern.HIGH,
-        causes=tuple(cause.value for cause in engine.causes),
-    )
-
-
-def _heat(heat: Heat) -> HeatFacts:
-    rider, hardest = heat.rider, heat.hardest
-    clutch = tuple((run.from_m, run.to_m, run.time_s) for run in heat.clutch)
-    if rider is None:
-        return HeatFacts(clutch=clutch)
-    cautious = [level.hours for level in rider.hours_above if level.measure == _CAUTION_MEASURE]
-    return HeatFacts(
-        max_air_temp_c=rider.max_air_temp_c,
-        hot_at_m=rider.max_air_temp_at_m,
-        max_heat_index_c=rider.max_heat_index_c,
-        max_wbgt_c=rider.max_wbgt_c,
-        max_wbgt_riding_c=rider.max_wbgt_riding_c,
-        over_limit_s=3600.0 * rider.over_riding_h,
-        used_to_heat=rider.used_to_heat,
-        caution_s=3600.0 * max(cautious, default=0.0),
-        engine=None if hardest is None else _engine(hardest),
-        engines=tuple((engine.bike, _engine(engine)) for engine in heat.engines),
-        clutch=clutch,
-    )

@@ -287,7 +287,6 @@ MESSAGES: dict[str, str] = {
         "Up to {max_ele_m} at {here_at_m}{near}, {rise_ele_m} above the start: risk of "
         "altitude sickness above {risk_ele_m}; do not go from low to above {day_ele_m} in a day."
     ),
-    "heat-rider": N_("Hot for the rider: up to {max_air_c} in the shade, at {hot_at_m}{near}."),
     "heat-rider-felt": N_(
         "Hot for the rider: up to {max_air_c} in the shade, felt as "
         "{max_heat_index_c}, at {hot_at_m}{near}."

@@ -8,7 +8,7 @@ from enum import Enum
 from terrain.tables.heat import COLD_TOLD_C, HEAT_TOLD_C, Measure
 from terrain.text.message import Message, message, term
 from terrain.text.terms import CAUSE_TERMS
-from terrain.values.heat import Concern, EngineHeat, LevelHours, MonthHeat, RiderHeat
+from terrain.values.heat import EngineHeat, LevelHours, MonthHeat, RiderHeat
 
 
 class Unknown(Enum):
@@ -110,7 +110,7 @@ def _top_level(rider: RiderHeat, measure: Measure) -> LevelHours | None:
 def _engines(engines: Sequence[EngineHeat]) -> list[str]:
     words: list[str] = []
     for engine in engines:
-        if engine.concern is Concern.HIGH and engine.cooling == "liquid":
+        if engine.is_high and engine.cooling == "liquid":
             words.append(
                 message(
                     "{bike}: engine heat is high ({why}) and only the fan cools it. Test the fan "
@@ -119,7 +119,7 @@ def _engines(engines: Sequence[EngineHeat]) -> list[str]:
                     why=cause_terms(engine.causes),
                 )
             )
-        elif engine.concern is Concern.HIGH:
+        elif engine.is_high:
             words.append(
                 message(
                     "{bike}: engine heat is high ({why}), too much for its oil. Stop and let it "

@@ -138,10 +138,6 @@ def _section(
     )
 
 
-def _likeliest(p: tuple[float, float, float]) -> GroundKind:
-    return LAND_GROUNDS[p.index(max(p))]
-
-
 def _mean_p(part: Sequence[Stretch]) -> tuple[float, float, float] | None:
     """Mean probabilities of the stretches on land by their length; None if there are none."""
     land = [(s.p, s.length_m) for s in part if s.p is not None]

@@ -100,7 +100,7 @@ def engine(ride: Assessed) -> Iterator[Finding]:
     parts = merged((run.from_m, run.to_m) for run in hot.runs)
     yield Finding(
         kind=FindingKind.ENGINE,
-        rank=Rank.CARE if hot.concern is Concern.HIGH else Rank.NOTE,
+        rank=Rank.CARE if hot.is_high else Rank.NOTE,
         what=message(
             "Engine heat of the {bike}: {level} ({why}).",
             bike=term(hot.title), level=term(CONCERN_TERMS[hot.concern]),

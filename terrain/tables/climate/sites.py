@@ -39,12 +39,6 @@ def temp_c_by_month(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Floa
     return np.asarray(bilinear(grids.temp_c, *node).T - LAPSE_K_M * above_m[:, None])
 
 
-def height_or_countrys_m(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> FloatArray:
-    """Heights [m], shape (n,); where one is not known (NaN), the mean of the country round it."""
-    node = ((np.asarray(lat) - SOUTH_DEG) / 0.75, (_lon180(lon) + 180.0) / 0.75)
-    return np.where(np.isnan(ele_m), bilinear(climate_grids().terrain_m, *node), ele_m)
-
-
 def _lon180(lon: FloatArray) -> FloatArray:
     return (np.asarray(lon, dtype=np.float64) + 180.0) % 360.0 - 180.0
 

@@ -9,15 +9,16 @@ import pytest
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.measures import consumption_factor, range_m
 from terrain.stages.advice.burden import burden_of, ground_shift_s
-from terrain.stages.advice.case import AdviceCase, AlternativeRoute, Alternatives, EngineFacts
+from terrain.stages.advice.case import AdviceCase, AlternativeRoute, Alternatives
 from terrain.tables.advice import SETUP, WEIGHTS
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import LawKind, Setup, Tyres
 from terrain.values.fleet import Fleet, FleetRules, IncidentRate
+from terrain.values.heat import Concern, HeatCause
 from terrain.values.places import RideNode
 from terrain.values.trip import Rider, Trip
 
-from .trips import GRAVEL, HARD, MOTORWAY, SEALED, TRACK, Case, Leg, inputs_of
+from .trips import COOL, GRAVEL, HARD, MOTORWAY, SEALED, TRACK, Case, Leg, inputs_of
 
 NOVICE = Trip(rider=Rider.NOVICE)
 
@@ -161,13 +162,10 @@ def test_ramps_on_tarmac_are_no_loose_climbs() -> None:
 
 def test_heat_of_a_class_is_its_own() -> None:
     ride = inputs((20, SEALED), (60, TRACK), hot_c=38)
-    heat = replace(
-        ride.heat,
-        engines=(
-            ("light-trail", EngineFacts(fan_s=0.0)),
-            ("dual-sport", EngineFacts(fan_s=5_000.0, high=True, causes=("climb",))),
-        ),
+    hot = replace(
+        COOL, bike="dual-sport", fan_s=5_000.0, concern=Concern.HIGH, causes=(HeatCause.CLIMB,)
     )
+    heat = replace(ride.heat, engines=(replace(COOL, bike="light-trail"), hot))
     advice = advise_case(replace(ride, heat=heat))
     against = {b.name: codes(b.against) for b in advice.bikes}
     assert "no-fan" not in against["light-trail"]

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from terrain.stages.advice.advise import advise_case
-from terrain.stages.advice.case import HeatFacts
+from terrain.values.heat import Heat
 
 from .table import CASES
-from .trips import inputs_of
+from .trips import inputs_of, rider_heat
 
 
 @pytest.mark.parametrize(
@@ -25,11 +25,11 @@ def test_heat_in_the_wind_of_riding_against_what_people_there_bear(
     over_h: float, wbgt_c: float, code: str, verdict: str
 ) -> None:
     """ISO 7243 looks at the mean of an hour; 31 stop: Japan sports guide 2013."""
-    heat = HeatFacts(
-        max_air_temp_c=34.0, hot_at_m=1_000.0, max_heat_index_c=41.0, max_wbgt_c=wbgt_c + 2,
-        max_wbgt_riding_c=wbgt_c, caution_s=3_600.0, over_limit_s=3_600.0 * over_h,
-        used_to_heat=True,
+    rider = replace(
+        rider_heat(34.0, index_c=41.0, wbgt_c=wbgt_c + 2, riding_wbgt_c=wbgt_c),
+        over_riding_h=over_h, used_to_heat=True,
     )  # fmt: skip
+    heat = Heat(rider=rider)
     advice = advise_case(replace(inputs_of(CASES[0]), heat=heat))
     reasons = advice.rider.reasons
     assert [said.code for said in reasons if said.code.startswith("heat-rider")] == [code]
@@ -44,10 +44,8 @@ def test_danger_by_the_heat_index_is_daily_life_where_people_are_used_to_it(
     used: bool, verdict: str
 ) -> None:
     """Danger from 39 deg C (103 deg F): classes of the US National Weather Service."""
-    heat = HeatFacts(
-        max_air_temp_c=34.0, hot_at_m=1_000.0, max_heat_index_c=40.0, max_wbgt_c=29.0,
-        max_wbgt_riding_c=27.0, caution_s=3_600.0, used_to_heat=used,
-    )  # fmt: skip
+    rider = rider_heat(34.0, index_c=40.0, wbgt_c=29.0, riding_wbgt_c=27.0)
+    heat = Heat(rider=replace(rider, used_to_heat=used))
     advice = advise_case(replace(inputs_of(CASES[0]), heat=heat))
     assert advice.rider.verdict == verdict
     told = [said for said in advice.cautions if said.code == "heat-used"]
@@ -57,10 +55,7 @@ def test_danger_by_the_heat_index_is_daily_life_where_people_are_used_to_it(
 def test_extreme_danger_by_the_heat_index_says_not_to_ride() -> None:
     """Extreme danger from 52 deg C (125 deg F): classes of the US National Weather Service."""
     for index_c, told in ((51.0, False), (52.0, True)):
-        heat = HeatFacts(
-            max_air_temp_c=44.0, hot_at_m=1_000.0, max_heat_index_c=index_c, max_wbgt_c=30.0,
-            max_wbgt_riding_c=29.0, caution_s=3_600.0,
-        )  # fmt: skip
+        heat = Heat(rider=rider_heat(44.0, index_c=index_c, wbgt_c=30.0, riding_wbgt_c=29.0))
         cautions = advise_case(replace(inputs_of(CASES[0]), heat=heat)).cautions
         assert ("heat-no-riding" in {said.code for said in cautions}) is told
 

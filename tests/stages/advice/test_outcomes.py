@@ -26,6 +26,7 @@ from tests.stages.advice.trips import (
     UNTAGGED_TRACK,
     Case,
     Leg,
+    hot_run,
     inputs_of,
 )
 
@@ -195,7 +196,7 @@ def test_where_no_bike_may_go_it_says_what_would_help() -> None:
 
 def test_rates_are_for_staff_and_the_bill_for_the_rider() -> None:
     ride = _case((60, SEALED), (20, TRACK))
-    advice = advise_case(replace(ride, heat=replace(ride.heat, clutch=((60e3, 62e3, 600.0),))))
+    advice = advise_case(replace(ride, heat=replace(ride.heat, clutch=(hot_run(60e3, 62e3),))))
     said = [i for fit in advice.bikes for i in (*fit.reasons, *fit.against)]
     said += [*advice.rests_on, *advice.cautions]
     for audience in ("rider", "guide"):

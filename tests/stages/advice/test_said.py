@@ -13,16 +13,17 @@ import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.bikes.rank import takes
-from terrain.stages.advice.case import AdviceCase, EngineFacts, HeatFacts
+from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.words import MESSAGES
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import Message, spaced
 from terrain.text.translator import translator_for
 from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
+from terrain.values.heat import Heat
 
 from .table import CASES
-from .trips import Case, inputs_of
+from .trips import COOL, Case, inputs_of
 
 _DIGITS = re.compile(r"\d+(?:[.,]\d+)*")
 # Digits that stand in a sentence itself, not for a number of this ride.
@@ -84,13 +85,13 @@ def test_fits_are_the_sums_of_their_tables(case: Case) -> None:
 
 
 def _not_known(inputs: AdviceCase) -> set[str]:
-    facts = {"heat": inputs.heat.engine, "range": inputs.fuel_gap_m}
+    facts = {"heat": inputs.heat.hardest, "range": inputs.fuel_gap_m}
     return {what for what, fact in facts.items() if fact is None}
 
 
 def test_what_is_not_known_is_told_so_and_weighs_nothing() -> None:
-    inputs = replace(inputs_of(CASES[0]), heat=HeatFacts(), fuel_gap_m=None)
-    cool = replace(inputs, heat=HeatFacts(engine=EngineFacts(fan_s=0.0)), fuel_gap_m=1_000.0)
+    inputs = replace(inputs_of(CASES[0]), heat=Heat(), fuel_gap_m=None)
+    cool = replace(inputs, heat=Heat(engines=(COOL,)), fuel_gap_m=1_000.0)
     hidden, known = advise_case(inputs).bikes[0], advise_case(cool).bikes[0]
     rows = {row["what"]: row for row in hidden.to_dict()["table"]}
     for what in ("heat", "range"):

@@ -14,11 +14,13 @@ The advice was written down from trade practice (common practice, no source) bef
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch, EngineFacts, HeatFacts
+from terrain.stages.advice.case import AdviceCase, AdviceStretch
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import LawKind
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
+from terrain.values.heat import Concern, EngineHeat, Heat, HeatCause, HotRun, HotSpell, RiderHeat
 from terrain.values.help import ClassHelp
 from terrain.values.places import RideNode
 from terrain.values.trip import Luggage, Rider, Trip
@@ -241,25 +243,49 @@ def inputs_of(case: Case) -> AdviceCase:
                     DEFAULT_FLEET.classes),
         fuel_gap_m=1000 * case.fuel_gap_km,
         fuel_gap_from_m=0.0,
-        heat=HeatFacts(
-            max_air_temp_c=case.hot_c,
-            max_heat_index_c=None if case.hot_c is None else case.hot_c + 2,
-            max_wbgt_c=None if case.hot_c is None else case.hot_c - 6,
-            max_wbgt_riding_c=None if case.hot_c is None else case.hot_c - 11,
-            hot_at_m=None if case.hot_c is None else at / 2,
-            over_limit_s=ride_s / 2 if case.hot_c is not None and case.hot_c >= 39 else 0.0,
-            caution_s=(ride_s / 2 if hot else 0.0) if case.hot_c is not None else None,
-            engine=None
-            if case.hot_c is None
-            else EngineFacts(
-                fan_s=slow_s, high=slow_s >= 900, from_m=0.0, to_m=at, causes=("hot-air",)
-            )
-            if hot
-            else EngineFacts(fan_s=0.0),
-        ),
+        heat=_heat(case.hot_c, at, ride_s, slow_s=slow_s, hot=hot),
         nodes=tuple(RideNode(at_m=at * (i + 1) / (case.fords + 1), kind="ford")
                     for i in range(case.fords)),
     )  # fmt: skip
+
+
+def _heat(hot_c: float | None, length_m: float, ride_s: float, *, slow_s: float, hot: bool) -> Heat:
+    if hot_c is None:
+        return Heat()
+    engine = replace(COOL, fan_s=slow_s, causes=(HeatCause.AIR,), runs=(hot_run(0.0, length_m),),
+                     concern=Concern.HIGH if slow_s >= 900 else Concern.MEDIUM)  # fmt: skip
+    rider = replace(
+        rider_heat(hot_c, index_c=hot_c + 2, wbgt_c=hot_c - 6, riding_wbgt_c=hot_c - 11),
+        max_air_temp_at_m=length_m / 2,
+        over_riding_h=ride_s / 7200 if hot_c >= 39 else 0.0,
+    )
+    return Heat(rider=rider, engines=(engine if hot else COOL,))
+
+
+def rider_heat(air_c: float, *, index_c: float, wbgt_c: float, riding_wbgt_c: float) -> RiderHeat:
+    """A rider's heat by what advice reads, the rest mild."""
+    spell = HotSpell(from_m=0.0, to_m=0.0, start=datetime(2025, 3, 20, 12), temp_c=air_c,
+                     heat_index_c=index_c, wbgt_c=wbgt_c)  # fmt: skip
+    return RiderHeat(
+        max_air_temp_c=air_c, max_air_temp_low_c=air_c - 5, max_air_temp_high_c=air_c + 5,
+        max_air_temp_at_m=1_000.0, min_air_temp_c=air_c - 8, min_air_temp_at_m=0.0,
+        max_heat_index_c=index_c, max_wbgt_c=wbgt_c, max_wbgt_gear_c=wbgt_c + 3,
+        max_wbgt_riding_c=riding_wbgt_c, min_wind_chill_c=air_c - 8, min_wind_chill_at_m=0.0,
+        hours_above=(), over_limit_h=0.0, over_riding_h=0.0, over_riding=(), used_to_heat=False,
+        worst=spell, water_l_h=0.5, water_most_l_h=0.8, water_l=2.0, water_source="",
+    )  # fmt: skip
+
+
+COOL = EngineHeat(
+    bike="", title="", cooling="liquid", concern=Concern.LOW, causes=(), fan_s=0.0, fan_high_s=0.0,
+    longest_s=0.0, boil_s=0.0, peak_c=90.0, cooled_peak_c=90.0, limit_c=120.0,
+    most_power_share=0.5, least_power_left=0.9, runs=(),
+)  # fmt: skip
+
+
+def hot_run(from_m: float, to_m: float) -> HotRun:
+    return HotRun(from_m=from_m, to_m=to_m, why="fan", bike="", time_s=900.0, air_temp_c=35.0,
+                  peak_c=110.0, ratio=1.2, grade_pct=5.0, speed_kph=15.0)  # fmt: skip
 
 
 def _reach(name: str, parts: str, remote_h: float, length_m: float) -> ClassHelp:

@@ -611,7 +611,9 @@ def test_a_finding_keeps_its_parts_apart() -> None:
 
 def test_what_stretches_a_rider_beside_the_heat_is_told_before_it() -> None:
     """The heat has a finding of its own."""
-    heat = advice_item("heat-rider", max_air_c=36.0, hot_at_m=0.0, near="")
+    heat = advice_item(
+        "heat-rider-felt", max_air_c=36.0, max_heat_index_c=40.0, hot_at_m=0.0, near=""
+    )
     two_up, hours = advice_item("pillion-new"), advice_item("long-day", day_s=20_000.0)
 
     def why(*reasons: Any, worst: int) -> str:

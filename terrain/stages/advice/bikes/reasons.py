@@ -265,10 +265,10 @@ def _rest_words(
     if trip.pillion and dirt_s >= _MUCH_S:
         bad.append(advice_item("two-up-slow", dirt_s=dirt_s, source=PRACTICE))
     engine = case.heat.engine_of(bike.name)
-    if engine is not None and engine.high:
-        code = "fan-works" if bike.fan else "no-fan"
-        bad.append(advice_item(code, from_m=engine.from_m, to_m=engine.to_m,
-                       why=cause_terms(engine.causes), from_at_m=engine.from_m or 0.0))  # fmt: skip
+    if engine is not None and engine.is_high:
+        code, (from_m, to_m) = "fan-works" if bike.fan else "no-fan", engine.hottest_part
+        bad.append(advice_item(code, from_m=from_m, to_m=to_m, why=cause_terms(engine.causes),
+                       from_at_m=from_m or 0.0))  # fmt: skip
     top = case.max_ele_m
     if top is not None and top >= 2500 and bike.power_kw < 18:
         share = float(unblown_power_share(standard_density_kg_m3(np.array(top))))

@@ -94,13 +94,14 @@ def _impassable(case: AdviceCase) -> list[AdviceItem]:
 
 def _no_riding(case: AdviceCase) -> list[AdviceItem]:
     """Heat in which nobody should ride."""
-    heat = case.heat
-    riding = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
-    if not riding and (heat.max_heat_index_c or 0.0) < HEAT.extreme_index_c:
+    heat = case.heat.rider
+    if heat is None or (
+        heat.max_wbgt_riding_c < HEAT.wbgt_c[2] and heat.max_heat_index_c < HEAT.extreme_index_c
+    ):
         return []
-    at = heat.hot_at_m
+    at = heat.max_air_temp_at_m
     return [advice_item("heat-no-riding", from_m=at, to_m=at, max_air_c=heat.max_air_temp_c,
-                hot_at_m=at, near="" if at is None else near(case, at),
+                hot_at_m=at, near=near(case, at),
                 riding_wbgt_c=heat.max_wbgt_riding_c, source=HEAT.source)]  # fmt: skip
 
 
@@ -170,13 +171,13 @@ def _help(case: AdviceCase) -> list[AdviceItem]:
 
 def _heat(case: AdviceCase) -> list[AdviceItem]:
     said = []
-    heat = case.heat
-    if is_hot(case):
+    heat = case.heat.rider
+    if heat is not None and is_hot(heat):
         said.append(advice_item("heat-how", max_air_c=heat.max_air_temp_c, source=PRACTICE))
         if heat.used_to_heat:
             source = "NIOSH 2016: one to two weeks, from memory"
             said.append(advice_item("heat-used", source=source))
-    if (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c:
+    if heat is not None and heat.max_air_temp_c >= HEAT.gear_air_c:
         said.append(advice_item("gear-heat", limit_c=HEAT.gear_air_c, max_air_c=heat.max_air_temp_c,
                         source="de Rome et al. 2016, Ergonomics 59(4):504"))  # fmt: skip
     said += _fans(case)
@@ -186,13 +187,14 @@ def _heat(case: AdviceCase) -> list[AdviceItem]:
 def _fans(case: AdviceCase) -> list[AdviceItem]:
     """The classes whose fan has to work, told with the part that is hardest for any of them."""
     fans = [(b, case.heat.engine_of(b.name)) for b in case.fleet.classes if b.fan]
-    hot = [(bike, engine) for bike, engine in fans if engine is not None and engine.high]
+    hot = [(bike, engine) for bike, engine in fans if engine is not None and engine.is_high]
     if not hot:
         return []
     _, worst = max(hot, key=lambda one: one[1].fan_s)
-    at = worst.from_m or 0.0
+    from_m, to_m = worst.hottest_part
+    at = from_m or 0.0
     return [
-        advice_item("fan-depends", from_m=worst.from_m, to_m=worst.to_m,
+        advice_item("fan-depends", from_m=from_m, to_m=to_m,
                     classes=tuple(term(bike.title) for bike, _ in hot), from_at_m=at,
                     why=cause_terms(worst.causes), near=near(case, at))
     ]  # fmt: skip
@@ -201,9 +203,10 @@ def _fans(case: AdviceCase) -> list[AdviceItem]:
 def _clutch(case: AdviceCase) -> list[AdviceItem]:
     """Where a clutch gets hot, the longest first; and once, whose it is."""
     said = [
-        advice_item("clutch-hot", from_m=from_m, to_m=to_m, run_m=to_m - from_m, hot_s=time_s,
-                    from_at_m=from_m, near=near(case, from_m), source=PRACTICE)
-        for from_m, to_m, time_s in sorted(case.heat.clutch, key=lambda run: -run[2])[:_MOST_CLUTCH]
+        advice_item("clutch-hot", from_m=run.from_m, to_m=run.to_m, run_m=run.to_m - run.from_m,
+                    hot_s=run.time_s, from_at_m=run.from_m, near=near(case, run.from_m),
+                    source=PRACTICE)
+        for run in sorted(case.heat.clutch, key=lambda run: -run.time_s)[:_MOST_CLUTCH]
     ]  # fmt: skip
     if not said:
         return []

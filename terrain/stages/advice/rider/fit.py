@@ -28,6 +28,7 @@ from terrain.tables.heat import OVER_LIMIT_H
 from terrain.text.catalogue import N_
 from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
 from terrain.values.ground import SeasonRisk
+from terrain.values.heat import RiderHeat
 from terrain.values.trip import Trip
 
 # Common practice, no source.
@@ -297,40 +298,39 @@ def _altitude(case: AdviceCase) -> list[Found]:
     return [(_STRETCHING if top >= ALTITUDE.one_day_m else _WITHIN, said)]
 
 
-def is_hot(case: AdviceCase) -> bool:
+def is_hot(heat: RiderHeat) -> bool:
     """True if heat reaches a level at which riders are told to take care."""
-    heat = case.heat
     return (
-        (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[0]
-        or (heat.max_wbgt_c or 0.0) >= HEAT.wbgt_c[1]
-        or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
+        heat.max_heat_index_c >= HEAT.heat_index_c[0]
+        or heat.max_wbgt_c >= HEAT.wbgt_c[1]
+        or heat.max_air_temp_c >= HEAT.gear_air_c
     )
 
 
 def _heat(case: AdviceCase) -> list[Found]:
-    heat = case.heat
-    if not is_hot(case):
+    heat = case.heat.rider
+    if heat is None or not is_hot(heat):
         return []
     # Standing still any tropical sun is too much; what counts is an hour in the wind of riding,
     # against what people bear who live with it. Gear is as hot for them as for anybody.
-    stop = (heat.max_wbgt_riding_c or 0.0) >= HEAT.wbgt_c[2]
-    stress = stop or heat.over_limit_s >= 3600.0 * OVER_LIMIT_H
-    danger = not heat.used_to_heat and (heat.max_heat_index_c or 0.0) >= HEAT.heat_index_c[1]
-    severe = stress or danger or (heat.max_air_temp_c or 0.0) >= HEAT.gear_air_c
-    felt = "heat-rider" if heat.max_heat_index_c is None else "heat-rider-felt"
+    stop = heat.max_wbgt_riding_c >= HEAT.wbgt_c[2]
+    stress = stop or heat.over_riding_h >= OVER_LIMIT_H
+    danger = not heat.used_to_heat and heat.max_heat_index_c >= HEAT.heat_index_c[1]
+    severe = stress or danger or heat.max_air_temp_c >= HEAT.gear_air_c
+    at = heat.max_air_temp_at_m
     worse = "heat-rider-stop" if stop else "heat-rider-stress"
     said = advice_item(
-        worse if stress and heat.max_heat_index_c is not None else felt,
-        from_m=heat.hot_at_m,
-        to_m=heat.hot_at_m,
-        hot_at_m=heat.hot_at_m,
-        near="" if heat.hot_at_m is None else near(case, heat.hot_at_m),
+        worse if stress else "heat-rider-felt",
+        from_m=at,
+        to_m=at,
+        hot_at_m=at,
+        near=near(case, at),
         max_air_c=heat.max_air_temp_c,
         max_heat_index_c=heat.max_heat_index_c,
         max_wbgt_c=heat.max_wbgt_c,
         riding_wbgt_c=heat.max_wbgt_riding_c,
-        caution_s=heat.caution_s,
-        over_s=heat.over_limit_s,
+        caution_s=3600.0 * heat.caution_h,
+        over_s=3600.0 * heat.over_riding_h,
         whom=N_("people used to heat") if heat.used_to_heat else N_("people not used to heat"),
         source=HEAT.source,
     )

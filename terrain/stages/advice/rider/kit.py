@@ -35,8 +35,8 @@ def conditions(
     air = [b.title for b in bikes if b.cooling is not Cooling.LIQUID]
     off_s = float((burden.time_s * (1 - burden.p[:, 0])).sum())
     far_s, far_m = _help(case, bike)
-    engine = case.heat.engine
-    hot = engine is not None and engine.high
+    heat, engine = case.heat.rider, case.heat.hardest
+    hot = engine is not None and engine.is_high
     gap = case.fuel_gap_m
     reach = range_m(case, bike) if bike else None
     fords = len(ford_places(case))
@@ -55,8 +55,8 @@ def conditions(
         When.CARE_FAR: (
             _past(case.hospital_s, REMOTE.care_s), {"care_s": case.hospital_s},
         ),
-        When.HOT: (is_hot(case), {"max_air_c": case.heat.max_air_temp_c,
-                                    "max_heat_index_c": case.heat.max_heat_index_c}),
+        When.HOT: (heat is not None and is_hot(heat), {} if heat is None else {
+            "max_air_c": heat.max_air_temp_c, "max_heat_index_c": heat.max_heat_index_c}),
         When.HOT_ENGINE: (hot, {}),
         When.HARD_OR_HOT: (hot or off_s >= _HARD_DAY_S, {"off_s": off_s}),
         When.LIQUID: (bool(liquid), {_CLASSES: _some(liquid, bikes)}),

@@ -7,12 +7,13 @@ from dataclasses import replace
 import pytest
 
 from terrain.stages.advice.advise import advise_case
-from terrain.stages.advice.case import AdviceCase, EngineFacts
+from terrain.stages.advice.case import AdviceCase
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice
 from terrain.values.fleet import BikeClass, Parts, Repair
 from terrain.values.trip import Luggage, Rider
 from tests.stages.advice.trips import (
+    COOL,
     GRAVEL,
     HARD,
     MOTORWAY,
@@ -44,7 +45,7 @@ def _advice(ride: AdviceCase, worse: dict[str, object], better: dict[str, object
 
 
 def _hot(ride: AdviceCase) -> AdviceCase:
-    heat = replace(ride.heat, engine=EngineFacts(fan_s=1_800.0))
+    heat = replace(ride.heat, engines=(replace(COOL, fan_s=1_800.0),))
     return replace(ride, heat=heat)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from terrain.stages.advice.advise import advise_case
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
-from tests.stages.advice.trips import SEALED, TRACK, Case, inputs_of
+from tests.stages.advice.trips import SEALED, TRACK, Case, hot_run, inputs_of
 
 _HOT = Case(name="x", legs=((20, SEALED), (80, TRACK)), choice="off-road", top=(), hot_c=38)
 
@@ -62,7 +62,7 @@ def test_spares_begin_with_what_failed_on_the_bikes_that_may_go() -> None:
 def test_hot_clutches_are_named_longest_first_and_the_bill_once() -> None:
     ride = inputs_of(_HOT)
     assert not {"clutch-hot", "clutch-how"} & {c.code for c in advise_case(ride).cautions}
-    runs = ((30e3, 31e3, 300.0), (50e3, 53e3, 900.0))
+    runs = (replace(hot_run(30e3, 31e3), time_s=300.0), hot_run(50e3, 53e3))
     ride = replace(ride, heat=replace(ride.heat, clutch=runs))
     told = [c for c in advise_case(ride).cautions if c.code.startswith("clutch")]
     assert [(c.code, c.from_m) for c in told] == [
