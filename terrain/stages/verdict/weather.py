@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
 
 from terrain.stages.heat.words import cause_terms
 from terrain.stages.verdict.parts import merged, place_of, sampled, total_m
 from terrain.tables.heat import ICE_C, OVER_LIMIT_H, Measure, levels_c
 from terrain.tables.verdict import LIMITS
-from terrain.text.message import join_messages, message, term
+from terrain.text.message import Message, join_messages, message, term
 from terrain.text.terms import CONCERN_TERMS
-from terrain.values.heat import Concern, EngineHeat
+from terrain.values.heat import AirAlong, Concern, EngineHeat, Heat
 from terrain.values.report import Assessed
 from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, for_all
 
@@ -34,7 +38,6 @@ def heat(ride: Assessed) -> Iterator[Finding]:
     drink = message(
         "Drink {water_l} an hour, rest in shade with the gear open.", water_l=rider.water_most_l_h
     )
-    early = message("Be through before that hour, or go on another day.")
     if over and not stop:
         parts = merged(rider.over_riding)
     else:
@@ -47,11 +50,22 @@ def heat(ride: Assessed) -> Iterator[Finding]:
             max_air_c=rider.max_air_temp_c, low_c=rider.max_air_temp_low_c,
             high_c=rider.max_air_temp_high_c,
         ),
-        do=for_all(join_messages([early, drink]) if stop else drink),
+        do=for_all(join_messages([_before_it(ride.heat, air), drink]) if stop else drink),
         parts=parts,
         place=place_of(parts, ride.places),
         size=wbgt_c,
     )  # fmt: skip
+
+
+def _before_it(heat: Heat, air: AirAlong) -> Message:
+    """To be through by the hour at which the heat first says stop; early, if it is met so."""
+    zone = ZoneInfo(str(heat.basis.get("zone", "UTC")))
+    met = [datetime.fromtimestamp(float(moment), zone) for moment in air.unix_s]
+    hot = np.flatnonzero(air.wbgt_riding_c >= _STOP)
+    first = min(hot, key=lambda i: met[i].time())
+    if first == 0 or met[first - 1].date() != met[first].date():
+        return message("Ride early, or go on another day.")
+    return message("Be through before {hour}, or go on another day.", hour=f"{met[first]:%H:%M}")
 
 
 def cold(ride: Assessed) -> Iterator[Finding]:

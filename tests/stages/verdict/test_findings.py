@@ -320,6 +320,26 @@ def test_heat_by_its_levels(
 
 
 @pytest.mark.parametrize(
+    ("from_hour", "said"),
+    [(9.5, "Be through before 11:30, or"), (11.5, "Ride early, or")],
+)
+def test_heat_that_stops_a_ride_is_told_with_the_hour_it_comes_at(
+    from_hour: float, said: str
+) -> None:
+    """Met on the way by its hour; met at the first kilometre, no hour is early enough to name."""
+    ride = hot(31.0, 31.0)
+    air = ride.heat.air
+    assert air is not None
+    n, day_s = len(air.at_m), 86_400.0 * 20_000
+    unix_s = day_s + 3600 * from_hour + 7200 * (np.arange(n) >= int(np.argmax(air.at_m >= 5000)))
+    first = air.at_m >= (5000 if from_hour < 10 else 0)
+    air = replace(air, unix_s=unix_s, wbgt_riding_c=np.where(first, 31.0, 20.0))
+    ride = replace(ride, heat=replace(ride.heat, air=air, basis={"zone": "UTC"}))
+    (item,) = found(ride, FindingKind.HEAT)
+    assert said in str(item.do.rider)
+
+
+@pytest.mark.parametrize(
     ("chill_c", "expected"),
     [(-10.0, Rank.DANGER), (-9.9, Rank.CARE), (0.0, Rank.CARE), (0.1, None)],
 )
