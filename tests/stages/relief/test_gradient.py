@@ -182,6 +182,14 @@ def test_climb_of_parts_with_a_top_within() -> None:
     np.testing.assert_allclose(down, [0, 75, 75])
 
 
+def test_climb_of_parts_of_a_line_that_only_climbs() -> None:
+    """Its two ends are all its turning points."""
+    at = np.arange(0.0, 1001.0, 10.0)
+    up, down = climb_between(at, at / 10, np.array([0.0, 400.0, 1000.0]), threshold_m=5.0)
+    np.testing.assert_allclose(up, [40, 60])
+    np.testing.assert_allclose(down, [0, 0])
+
+
 def test_climb_of_parts_adds_up_to_that_of_the_line() -> None:
     rng = np.random.default_rng(5)
     at = np.arange(0.0, 30_000.0, 10.0)

@@ -512,6 +512,15 @@ def test_steep(grade_pct: float, ground: GroundKind, expected: Rank | None) -> N
     assert rank(ride, FindingKind.STEEP) is expected
 
 
+def test_of_two_ramps_as_steep_the_first_is_told() -> None:
+    first = Ramp(from_m=1000.0, to_m=1400.0, grade_pct=18.0)
+    later = Ramp(from_m=3000.0, to_m=3600.0, grade_pct=18.0)
+    relief = replace(RELIEF, steepest=(first,), ramps=(first, later), source="tiles")
+    ride = replace(ridden(stretch_of(0, 9000, ground=GroundKind.TRACK)), relief=relief)
+    (item,) = found(ride, FindingKind.STEEP)
+    assert "over 400 m" in str(item.what)
+
+
 def test_a_doubtful_grade_is_no_alarm() -> None:
     ramp = Ramp(from_m=1000.0, to_m=1400.0, grade_pct=45.0, doubtful=True)
     ride = replace(RIDE, relief=replace(RELIEF, steepest=(ramp,), ramps=(ramp,), source="tiles"))
