@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from terrain.report.drawing.ink import INKS
-from terrain.report.drawing.svg import join, tag, text, text_width
+from terrain.report.drawing.svg import attrs, boxes, join, tag, text, text_width
 from terrain.text.figures import MONTHS
 from terrain.text.translator import Translator
 from terrain.values.when import When, WhenCell, WhenMonth
@@ -21,6 +21,8 @@ _TOP = 52.0
 _DARK_SHARE = 0.28  # of a cell's height: the edge that says dark
 _RAIN_W, _GROUND_W, _BAR_H = 84.0, 144.0, 18.0
 _LEAST_M = 500.0  # half of the km that is told
+_FRAME, _DARK, _EDGE, _BEST = "frame", "dark", "edge", "best"
+_LAYERS = (_FRAME, "cold", "ice", "warm", "hot", _DARK, _EDGE, _BEST)  # the lowest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +69,7 @@ def draw_when(when: When, says: Translator, grid: Grid = ALONE) -> Markup:
     for row, month in enumerate(when.months):
         y = _TOP + grid.pitch_y * row
         parts += _month(when, month, y, says, grid, rain_x)
+    parts += _cells(when, grid)
     parts += _legend(keys, foot, grid)
     return tag(
         "svg", join(parts), xmlns="http://www.w3.org/2000/svg",
@@ -126,8 +129,6 @@ def _month(
     best = any(cell.is_best for cell in month.cells)
     yield text(0, y + grid.cell_h / 2 + 5, says._(MONTHS[month.month - 1]), font_size="13",
                fill=grid.ink("ink"), font_weight="700" if best else None)  # fmt: skip
-    for column, cell in enumerate(month.cells):
-        yield from _cell(cell, grid.left + grid.pitch_x * column, y, grid)
     if not grid.bare:
         bar_h = min(_BAR_H, grid.cell_h)
         top = y + (grid.cell_h - bar_h) / 2
@@ -135,23 +136,43 @@ def _month(
         yield from _ground(when, month, rain_x + 150, top, bar_h, says, grid)
 
 
-def _cell(cell: WhenCell, x: float, y: float, grid: Grid) -> Iterator[Markup]:
-    width, height = grid.cell_w, grid.cell_h
-    yield _box(x, y, width, height, grid.ink("paper"), grid.ink("care"))
-    shares = (
-        (cell.cold_share, _textured("cold", grid)), (cell.ice_share, _textured("ice", grid)),
-        (cell.rest_share, grid.ink("warm")), (cell.hard_share, grid.ink("hot")),
-    )  # fmt: skip
-    for share, fill in shares:
+def _cells(when: When, grid: Grid) -> Iterator[Markup]:
+    """All cells, a path for each ink: no cell lies on another, so inks may be laid one by one."""
+    rows: dict[str, list[tuple[float, float, float, float]]] = {name: [] for name in _LAYERS}
+    for row, month in enumerate(when.months):
+        for column, cell in enumerate(month.cells):
+            x, y = grid.left + grid.pitch_x * column, _TOP + grid.pitch_y * row
+            for name, share in _layers(cell):
+                tall = max(grid.cell_h * min(share, 1.0), 1.0)
+                rows[name].append((x, y + grid.cell_h - tall, grid.cell_w, tall))
+            if cell.is_dark:
+                edge = _DARK_SHARE * grid.cell_h
+                rows[_DARK].append((x, y, grid.cell_w, edge))
+                rows[_EDGE].append((x, y + edge, grid.cell_w, 1.5))
+            if cell.is_best:
+                rows[_BEST].append((x - 1.5, y - 1.5, grid.cell_w + 3, grid.cell_h + 3))
+    for name, found in rows.items():
+        if found:
+            yield Markup(f'<path d="{boxes(found)}"{_drawn(name, grid)}/>')
+
+
+def _layers(cell: WhenCell) -> Iterator[tuple[str, float]]:
+    """The inks that fill a cell from its foot, and how much of it."""
+    yield _FRAME, 1.0
+    shares = (cell.cold_share, cell.ice_share, cell.rest_share, cell.hard_share)
+    for name, share in zip(("cold", "ice", "warm", "hot"), shares, strict=True):
         if share > 0:
-            tall = max(height * min(share, 1.0), 1.0)
-            yield _box(x, y + height - tall, width, tall, fill)
-    if cell.is_dark:
-        yield _box(x, y, width, _DARK_SHARE * height, grid.ink("ink"))
-        yield _box(x, y + _DARK_SHARE * height, width, 1.5, grid.ink("paper"))
-    if cell.is_best:
-        yield tag("rect", x=x - 1.5, y=y - 1.5, width=width + 3, height=height + 3, fill="none",
-                  stroke=grid.ink("ink"), stroke_width=3, class_="best")  # fmt: skip
+            yield name, share
+
+
+def _drawn(name: str, grid: Grid) -> str:
+    if name == _FRAME:
+        return attrs(fill=grid.ink("paper"), stroke=grid.ink("care"), class_="cells")
+    if name == _BEST:
+        return attrs(fill="none", stroke=grid.ink("ink"), stroke_width=3, class_="best")
+    if name in ("cold", "ice"):
+        return attrs(fill=_textured(name, grid), class_=name)
+    return attrs(fill=grid.ink({_DARK: "ink", _EDGE: "paper"}.get(name, name)), class_=name)
 
 
 def _box(
@@ -238,9 +259,6 @@ def _placed_keys(when: When, says: Translator, grid: Grid) -> list[_Key]:
         placed.append((x, row, words, fill, share))
         x += wide
     return placed
-
-
-_DARK, _BEST = "dark", "best"
 
 
 def _legend(keys: list[_Key], foot: float, grid: Grid) -> Iterator[Markup]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
@@ -15,7 +16,7 @@ import pytest
 import terrain
 from terrain.calc.daylight import sun_day, zone_at
 from terrain.report.data.jsonfile import when_schema
-from terrain.report.diagram.when import _LIGHT, draw_when
+from terrain.report.diagram.when import draw_when
 from terrain.report.terminal import Style
 from terrain.report.when import render_when
 from terrain.stages.ground import judge_ground
@@ -126,17 +127,12 @@ def test_the_picture_holds_a_cell_for_each_and_a_frame_for_the_best(when: terrai
     from xml.etree import ElementTree
 
     root = ElementTree.fromstring(str(draw_when(when, translator_for("en"))))
-    boxes = [e for e in root.iter() if e.tag.endswith("rect")]
-    cells = [b for b in boxes if b.get("width") == "48" and b.get("stroke") == _LIGHT["care"]]
-    assert len(cells) == 12 * len(when.hours)
-    frames = [b for b in boxes if b.get("class") == "best"]
-    assert len(frames) == sum(c.is_best for m in when.months for c in m.cells)
+    paths = {e.get("class"): str(e.get("d")) for e in root.iter() if e.tag.endswith("path")}
+    assert paths["cells"].count("M") == 12 * len(when.hours)
+    assert paths["cells"].count("h48v28h-48z") == 12 * len(when.hours)
+    assert paths["best"].count("M") == sum(c.is_best for m in when.months for c in m.cells)
     # Height of ink is the share: the fullest warm box is as high as its cell.
-    warm = [
-        float(b.get("height") or 0)
-        for b in boxes
-        if b.get("fill") == _LIGHT["warm"] and b.get("width") == "48"
-    ]
+    warm = [float(tall) for tall in re.findall(r"h48v([\d.]+)h-48z", paths["warm"])]
     most = max(c.rest_share for m in when.months for c in m.cells)
     assert max(warm) == pytest.approx(28.0 * most, abs=0.06)
     texts = " ".join("".join(e.itertext()) for e in root.iter() if e.tag.endswith("text"))
