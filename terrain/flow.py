@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from importlib.metadata import version
 from pathlib import Path
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from terrain.calc.daylight import zone_at
 from terrain.errors import RegionDamaged, RegionMissing, RegionNotCovering
@@ -79,7 +80,8 @@ def assess(
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
     laid = match(route, region)
-    trip, made_at = _local(trip or Trip(), laid), made_at or datetime.now(UTC)
+    zone = zone_at(float(laid.lon[0]), float(laid.lat[0]), region.zones)
+    trip, made_at = _local(trip or Trip(), zone), made_at or datetime.now(UTC)
     if learned is not None:
         trip, notes = learned.trip(trip), (*learned.notes(), *notes)
     pace = None if beside is None else beside.slowest
@@ -106,7 +108,7 @@ def assess(
     )
     days = choose_days(
         ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
-        pins=pins,
+        pins=pins, zone=zone,
     )  # fmt: skip
     heat = judge_heat(
         ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate,
@@ -233,19 +235,19 @@ def when_to_go(
     trip, roads = replace(trip or Trip(), depart=None), region.roads
     on = _ridden(route, match(route, region), region, datetime.now(UTC).date(), trip, notes)
     days = choose_days(
-        on.ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers
-    )
+        on.ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
+        zone=zone_at(*on.ride.lonlat(0.0), region.zones),
+    )  # fmt: skip
     return judge_when(
         on.ride, on.relief, days.clock, roads, route=route.name, region=_region_note(region),
         trip=trip, fleet=fleet, own=region.climate,
     )  # fmt: skip
 
 
-def _local(trip: Trip, match: Match) -> Trip:
+def _local(trip: Trip, zone: ZoneInfo) -> Trip:
     """The trip with its departure as the clock shows it where the ride starts, without a zone."""
     if trip.depart is None or trip.depart.tzinfo is None:
         return trip
-    zone = zone_at(float(match.lon[0]), float(match.lat[0]))
     return replace(trip, depart=trip.depart.astimezone(zone).replace(tzinfo=None))
 
 

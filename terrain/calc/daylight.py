@@ -9,6 +9,7 @@ import numpy as np
 
 from terrain.calc.sun import sun_position_deg
 from terrain.values.clock import SunDay, SunKind
+from terrain.values.zones import ZoneGrid
 
 # Sunrise: 34 minutes of refraction and 16 of the half sun; civil twilight: 6 degrees, both by
 # definition (almanacs, from memory).
@@ -16,11 +17,16 @@ _RIM_DEG = -0.833  # sun's upper edge on the horizon, with refraction
 _TWILIGHT_DEG = 6.0
 
 
-def zone_at(lon: float, lat: float) -> ZoneInfo:
-    """The time zone of a place; UTC if none is known of it."""
-    from tzfpy import get_tz
+def zone_at(lon: float, lat: float, zones: ZoneGrid | None = None) -> ZoneInfo:
+    """The time zone of a place; UTC if none is known of it.
 
-    name = get_tz((lon + 180.0) % 360.0 - 180.0, lat)
+    zones : those of the region; the map of the world is opened where they do not tell
+    """
+    name = None if zones is None else zones.name_at(lon, lat)
+    if name is None:
+        from tzfpy import get_tz
+
+        name = get_tz((lon + 180.0) % 360.0 - 180.0, lat)
     try:
         return ZoneInfo(name or "UTC")
     except (ZoneInfoNotFoundError, ValueError):

@@ -37,6 +37,7 @@ from terrain.region.scan import Progress
 from terrain.region.source import Source, keep_source, link_or_copy, source_of
 from terrain.region.stats import region_stats
 from terrain.region.store import load_value, save_value
+from terrain.region.zones import zone_grid
 from terrain.stages.help.fields import help_fields
 from terrain.stages.speed.edges import edge_speed_kph
 from terrain.stages.speed.pace import rider_of
@@ -218,6 +219,8 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
         known = (data.places.lon, data.places.lat, data.place_ele_m)
         box = roads_bbox(data.roads)
         heights = build_heights(dem_paths, box, pack / "heights", progress, known=known)
+
+    _save(pack, "zones", zone_grid(roads_bbox(data.roads)), progress)
 
     if order.climate is not None:
         progress("Reading climate grids", None)

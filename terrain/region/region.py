@@ -19,6 +19,7 @@ from terrain.values.heights import HeightsView
 from terrain.values.help import HelpFields
 from terrain.values.places import AreasView
 from terrain.values.views import PlacesView, RoadsView
+from terrain.values.zones import ZoneGrid
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,6 +41,7 @@ class Region:
     help : road distance and time from every node to the nearest helpers
     climate : the operator's own grids, None if there are none
     areas : military and protected areas, None if they could not be read
+    zones : its time zones, None if it was built before these were kept
     """
 
     folder: Path
@@ -53,6 +55,7 @@ class Region:
     heights: HeightsView | None = None
     climate: ClimateGrid | None = None
     areas: AreasView | None = None
+    zones: ZoneGrid | None = None
 
     def to_networkx(
         self, bbox: Bbox | None = None, *, only_open: bool = False
@@ -139,6 +142,7 @@ def open_folder(folder: Path) -> Region:
 def _open_pack(folder: Path, pack: Path) -> Region:
     check_pack(pack)
     heights, climate, areas = pack / "heights", pack / "climate", pack / "areas"
+    zones = pack / "zones"
     return Region(
         folder=folder,
         pack=pack,
@@ -151,4 +155,5 @@ def _open_pack(folder: Path, pack: Path) -> Region:
         heights=load_value(heights, HeightsView) if heights.is_dir() else None,
         climate=load_value(climate, ClimateGrid) if climate.is_dir() else None,
         areas=load_value(areas, AreasView) if areas.is_dir() else None,
+        zones=load_value(zones, ZoneGrid) if zones.is_dir() else None,
     )

@@ -26,6 +26,7 @@ class RideClock:
     knot_m, knot_s : riding time from the start at some positions; night_m : where the days end,
         but for the last, shape (d - 1,); start_s : local time of setting off in seconds after
         midnight, shape (d,); back_s : from the last night's bed back to the ride, shape (d,)
+    zone : of the start
     Stops are taken as a share of the riding time; which stops they are is chosen later.
     """
 
@@ -34,6 +35,7 @@ class RideClock:
     night_m: FloatArray
     start_s: FloatArray
     back_s: FloatArray
+    zone: ZoneInfo
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("knot_m", "knot_s"), len(self.knot_m))

@@ -364,6 +364,11 @@ class Heat:
     forecast_share: float = 0.0
 
     @property
+    def zone(self) -> ZoneInfo:
+        """Time zone of the start."""
+        return ZoneInfo(str(self.basis.get("zone", "UTC")))
+
+    @property
     def hardest(self) -> EngineHeat | None:
         """The class that leans on its cooling longest; None if engines were not judged."""
         return max(self.engines, key=lambda e: (e.boil_s, e.fan_s, e.peak_c), default=None)
@@ -404,7 +409,7 @@ _NO_RIDER = (
 def heat_to_dict(heat: Heat) -> dict[str, Any]:
     """Every key is there always; null where not known."""
     rider = dict.fromkeys(_NO_RIDER) if heat.rider is None else heat.rider.to_dict()
-    zone = ZoneInfo(str(heat.basis.get("zone", "UTC")))
+    zone = heat.zone
     return {
         "basis": dict(heat.basis),
         "rider": rider,

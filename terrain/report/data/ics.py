@@ -9,7 +9,6 @@ from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from terrain.calc.daylight import zone_at
 from terrain.errors import UsageError
 from terrain.text.message import message, spaced
 from terrain.text.plain import plain_line
@@ -44,7 +43,7 @@ def render_ics(report: Report, translator: Translator | None = None) -> bytes:
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", _line(whole.route.name))
     first = whole.trip.depart.date()
-    zone = zone_at(float(whole.match.lon[0]), float(whole.match.lat[0]))
+    zone = whole.heat.zone
     for day in whole.plan.days:
         calendar.add_component(_event(report, day, first, zone, translator))
     calendar.add_missing_timezones()

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -160,7 +159,7 @@ def _hot(report: Report, translator: Translator) -> Iterator[MapSpot]:
     at_m = heat.rider.min_air_temp_at_m if cold else heat.rider.max_air_temp_at_m
     temp_c = heat.rider.min_air_temp_c if cold else heat.rider.max_air_temp_c
     unix_s = float(np.interp(at_m, heat.air.at_m, heat.air.unix_s))
-    zone = ZoneInfo(str(heat.basis.get("zone", "UTC")))
+    zone = heat.zone
     when = datetime.fromtimestamp(unix_s, UTC).astimezone(zone)
     note = translator._(
         "{temp} about {time}", temp=translator.temp(temp_c),

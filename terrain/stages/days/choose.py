@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from terrain.calc.daylight import zone_at
 from terrain.stages.days.daylight import daylight_of, polar_sun
 from terrain.stages.days.fuel import FuelGap, pump_gap
 from terrain.stages.days.groups import bed_near
@@ -62,15 +64,18 @@ def choose_days(
     helpers: Sequence[Helper] = (),
     daylight: Sequence[Daylight] | None = None,
     pins: Pins | None = None,
+    zone: ZoneInfo | None = None,
 ) -> RideDays:
     """The days by riding time, daylight, lodging in reach and what the guide asks for.
 
     daylight : of each day from the first, the last stands for later days; by the date if None
+    zone : time zone of the start; looked up on the map of the world if None
     Chosen by a shortest path over lodgings: fewest days first, then even ones near good beds.
     """
     pins = pins or Pins()
+    zone = zone or zone_at(*ride.lonlat(0.0))
     near = places_near(ride, roads, places, fields, helpers)
-    sun = _sun(trip, pins, daylight_of(trip, ride) if daylight is None else tuple(daylight))
+    sun = _sun(trip, pins, daylight_of(trip, ride, zone) if daylight is None else tuple(daylight))
     asked, problems = pinned_nights(pins, ride)
     nights = plan_nights(ride, near, sun, rules, asked)
     clock = RideClock(
@@ -79,8 +84,9 @@ def choose_days(
         night_m=np.array([night.at_m for night in nights]),
         start_s=np.array([sun.sets_off_s(day) for day in range(len(nights) + 1)]),
         back_s=np.array([0.0, *(_back_s(night, near) for night in nights)]),
+        zone=zone,
     )
-    dark, bright = polar_sun(trip, ride, clock.n_days)
+    dark, bright = polar_sun(trip, ride, clock.n_days, zone)
     return RideDays(
         clock=clock, nights=nights, sun=sun, near=near,
         problems=tuple(problems if dark is None else [dark, *problems]),

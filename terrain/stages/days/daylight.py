@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
-from terrain.calc.daylight import sun_day, zone_at
+from terrain.calc.daylight import sun_day
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message
 from terrain.values.clock import SunKind
@@ -24,7 +25,7 @@ _NO_SUNSET = N_(
 )
 
 
-def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
+def daylight_of(trip: Trip, ride: Ride, zone: ZoneInfo) -> tuple[Daylight, ...]:
     """The light of the first days of a trip, at its start; empty without a date.
 
     Ends before the first day on which the sun does not rise or set: that day has no end to keep.
@@ -32,7 +33,6 @@ def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
     if trip.depart is None:
         return ()
     lon, lat = ride.lonlat(0.0)
-    zone = zone_at(lon, lat)
     found = []
     for n in range(_DAYS_AHEAD):
         day = trip.depart.date() + timedelta(days=n)
@@ -50,12 +50,13 @@ def daylight_of(trip: Trip, ride: Ride) -> tuple[Daylight, ...]:
     return tuple(found)
 
 
-def polar_sun(trip: Trip, ride: Ride, n_days: int) -> tuple[PlanProblem | None, Message | None]:
+def polar_sun(
+    trip: Trip, ride: Ride, n_days: int, zone: ZoneInfo
+) -> tuple[PlanProblem | None, Message | None]:
     """A problem if the sun does not rise on a day of the ride, a word if it does not set."""
     if trip.depart is None:
         return None, None
     lon, lat = ride.lonlat(0.0)
-    zone = zone_at(lon, lat)
     for n in range(max(1, n_days)):
         day = trip.depart.date() + timedelta(days=n)
         kind = sun_day(lon, lat, day, zone).kind

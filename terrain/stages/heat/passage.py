@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from terrain.calc.daylight import zone_at
 from terrain.stages.places.settled import towns_along
 from terrain.tables.engine import (
     BORDER_QUEUE_S,
@@ -111,7 +110,7 @@ class Passage:
     @property
     def zone(self) -> ZoneInfo:
         """Time zone of the start."""
-        return zone_at(float(self.lon[0]), float(self.lat[0]))
+        return self.clock.zone
 
 
 def departure(depart: datetime, zone: ZoneInfo) -> datetime:

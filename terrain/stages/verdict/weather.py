@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -59,7 +58,7 @@ def heat(ride: Assessed) -> Iterator[Finding]:
 
 def _before_it(heat: Heat, air: AirAlong) -> Message:
     """To be through by the hour at which the heat first says stop; early, if it is met so."""
-    zone = ZoneInfo(str(heat.basis.get("zone", "UTC")))
+    zone = heat.zone
     met = [datetime.fromtimestamp(float(moment), zone) for moment in air.unix_s]
     hot = np.flatnonzero(air.wbgt_riding_c >= _STOP)
     first = min(hot, key=lambda i: met[i].time())

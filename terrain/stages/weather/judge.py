@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
-
 import numpy as np
 
 from terrain.stages.weather.along import rain_between
@@ -37,7 +35,7 @@ def _words(forecast: Forecast, heat: Heat, past: _Span, ahead: _Span) -> tuple[s
     if forecast.made_at is None:
         return ()  # why there is none stands among what is not known
     share = heat.forecast_share
-    zone = ZoneInfo(str(heat.basis.get("zone", "UTC")))
+    zone = heat.zone
     made = forecast.made_at.astimezone(zone)
     words: list[str] = [
         message(

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from terrain.calc.daylight import zone_at
 from terrain.stages.heat.air import _airs, climate_along
 from terrain.stages.heat.engine import clutch_runs, ride_steps
 from terrain.stages.heat.judge import heat_along
@@ -62,6 +63,7 @@ def ride(
         clock=RideClock(
             knot_m=edges, knot_s=edges / (kph / 3.6), night_m=np.array(nights_m),
             start_s=np.full(len(nights_m) + 1, 8 * 3600.0), back_s=np.zeros(len(nights_m) + 1),
+            zone=zone_at(lon, lat),
         ),
     )  # fmt: skip
 

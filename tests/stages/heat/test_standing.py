@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -101,7 +102,7 @@ def test_where_one_stands_comes_from_towns_borders_and_pictures(tmp_path) -> Non
     region, made = _city_ride(tmp_path)
     clock = RideClock(
         knot_m=made.knot_m, knot_s=made.knot_s, night_m=np.zeros(0),
-        start_s=np.array([8 * 3600.0]), back_s=np.zeros(1),
+        start_s=np.array([8 * 3600.0]), back_s=np.zeros(1), zone=ZoneInfo("UTC"),
     )  # fmt: skip
     nodes = (RideNode(at_m=80_000.0, kind="border"), RideNode(at_m=90_000.0, kind="ford"))
     found = passage_of(made, RELIEF, clock, region.places, nodes)
