@@ -9,8 +9,8 @@ import numpy as np
 from terrain.calc.daylight import zone_at
 from terrain.values.zones import ZoneGrid
 
-_STEP_DEG = 0.05
-_MOST_CELLS = 250_000  # larger boxes, as of a stray ferry, take larger cells
+_STEP_DEG = 0.01
+_MOST_CELLS = 100_000  # larger boxes take larger cells: a tenth of a second each 20,000
 
 
 def zone_grid(bbox: tuple[float, float, float, float]) -> ZoneGrid:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from terrain.calc.climate import LAPSE_K_M, Site, bilinear, monthly_vapour_g_m3
 from terrain.tables.climate.grids import RHO_PERCENTS, SOUTH_DEG, ClimateGrids, climate_grids
-from terrain.values.arrays import FloatArray, IntArray
+from terrain.values.arrays import Float32Array, FloatArray, IntArray
 
 # The mean radius is that of the GRS 80 ellipsoid (Moritz 2000, from memory); the others are ours:
 # common practice, no source.
@@ -60,12 +60,12 @@ def _coast() -> FloatArray:
 
 
 @cache
-def _open_sea() -> tuple[FloatArray, FloatArray, FloatArray]:
+def _open_sea() -> tuple[FloatArray, Float32Array, FloatArray]:
     """Nodes of sea: their points, their temperatures (12, k), and the latitude means (12, 201)."""
     grids = climate_grids()
     sea, all_c = grids.sea_share[...] > _ALL_SEA, grids.temp_c[...]
     rows, columns = np.nonzero(sea)
-    temp = all_c[:, rows, columns].astype(np.float64)
+    temp = all_c[:, rows, columns]
     count = sea.sum(axis=1)
     total = np.where(sea, all_c, 0.0).sum(axis=2)
     everywhere = all_c.mean(axis=2)
@@ -120,7 +120,7 @@ def site_of(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Site:
     nodes, sea_temp, zonal = _open_sea()
     far, nearest = _nearest(nodes, point, 4)
     share = 1.0 / np.maximum(far, 0.01)
-    near_temp = (sea_temp[:, nearest] * share).sum(axis=2) / share.sum(axis=1)
+    near_temp = (sea_temp[:, nearest].astype(np.float64) * share).sum(axis=2) / share.sum(axis=1)
     zonal_here = np.array([np.interp(node[0], np.arange(zonal.shape[1]), row) for row in zonal])
     return Site(
         lat=lat,
