@@ -13,6 +13,7 @@ from jsonschema import Draft202012Validator
 import terrain
 from terrain.errors import TrackError
 from terrain.flow import match
+from terrain.inputs.tracks import read_track
 from terrain.region.region import Region
 from terrain.report.data.jsonfile import ridden_schema
 from terrain.report.ride.text import ridden_text
@@ -56,6 +57,36 @@ def test_times_are_those_of_the_ride(made: tuple[TrueRide, Recording], read: Rid
     assert len(read.stops) >= len(long) > 0
     for at in long - kept[0]:
         assert min(abs(stop.at_m - at) for stop in read.stops) < 100.0
+
+
+@pytest.mark.parametrize(("every_s", "most"), [(5.0, 0.01), (60.0, 0.04)])
+def test_times_at_other_samplings(region: Region, every_s: float, most: float) -> None:
+    """Moving time of one ride; over 30 rides by `tests/bench/rides.py` it errs by half of that."""
+    ride, record = _made(region, 3, every_s, Habits(factor=(1.1, 1.3, 1.3)))
+    read = terrain.ridden(record.track, region, ride.plan, Trip(rider=Rider.STEADY))
+    true_s = ride.moving_s(record.from_m + TRIMMED_M, record.to_m - TRIMMED_M)
+    assert read.moving_s == pytest.approx(true_s, rel=most)
+    assert read.moving_low_s < true_s < read.moving_high_s
+    rough = [str(problem.what) for problem in read.problems if problem.code == "rough-times"]
+    assert bool(rough) == (every_s == 60.0)
+
+
+def test_fixes_that_no_rider_could_reach_are_one_error(region: Region, tmp_path: Path) -> None:
+    """Two fixes 6.5 km apart within a minute: a line with times put in, no recording."""
+    route = terrain.read_route(Path("sample_routes") / "valleys-and-passes.gpx")
+    away = np.cumsum(np.hypot(np.diff(route.lon), np.diff(route.lat)) * 111_000.0)
+    end = int(np.searchsorted(away, 9_000.0))
+    fixes = "".join(
+        f'<trkpt lat="{route.lat[i]}" lon="{route.lon[i]}"><time>2027-03-14T08:0{m}:00Z</time>'
+        "</trkpt>"
+        for m, i in enumerate((0, end))
+    )
+    path = tmp_path / "two.gpx"
+    head = '<gpx version="1.1" creator="t" xmlns="http://www.topografix.com/GPX/1/1">'
+    path.write_text(f"{head}<trk><trkseg>{fixes}</trkseg></trk></gpx>")
+    with pytest.raises(TrackError, match="leaps over all of") as told:
+        terrain.ridden(read_track(path), region)
+    assert told.value.where == "two.gpx" and "a fix each five minutes" in str(told.value)
 
 
 def test_parts_are_gapless_and_add_up(read: Ridden) -> None:

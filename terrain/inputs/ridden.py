@@ -53,6 +53,8 @@ class _Ride(BaseModel):
     bike_class: str | None = None
     length_m: float
     moving_s: float
+    moving_low_s: float | None = None
+    moving_high_s: float | None = None
     standing_s: float
     expected_s: float
     expected_low_s: float
@@ -83,8 +85,12 @@ def parse_ridden(data: bytes, source: str) -> Ridden:
             source,
             _FIX,
         ) from exc
+    kept = {name: getattr(ride, name) for name in _Ride.model_fields if name != "parts"}
+    for end in ("moving_low_s", "moving_high_s"):
+        # A ride that was read before there was a band.
+        kept[end] = ride.moving_s if kept[end] is None else kept[end]
     return Ridden(
-        **{name: getattr(ride, name) for name in _Ride.model_fields if name != "parts"},
+        **kept,
         parts=tuple(_part(row) for row in ride.parts), stops=(), times=(), plan=None, problems=(),
     )  # fmt: skip
 

@@ -175,7 +175,8 @@ class Ridden:
 
     day : local date of the start; start_time, end_time : local, ISO 8601, of what is left
     median_gap_s : usual time between two fixes
-    moving_s, standing_s : add up to the time of the record, its breaks left out
+    moving_s, standing_s : add up to the time of the record, its breaks left out;
+        moving_low_s, moving_high_s : 90 % band, wide where fixes are too far apart to show stops
     expected_s : riding time by the tables, or by the operator's own rides if the trip has them;
         expected_low_s, expected_high_s : its 90 % band
     night_s : moving between dusk and dawn (sun 6 degrees below the horizon)
@@ -192,6 +193,8 @@ class Ridden:
     bike_class: str | None
     length_m: float
     moving_s: float
+    moving_low_s: float
+    moving_high_s: float
     standing_s: float
     expected_s: float
     expected_low_s: float
@@ -213,7 +216,8 @@ class Ridden:
             "day": self.day.isoformat(), "start_time": self.start_time,
             "end_time": self.end_time, "rider": self.rider.value,
             "bike_class": self.bike_class, "length_m": self.length_m,
-            "moving_s": self.moving_s, "standing_s": self.standing_s,
+            "moving_s": self.moving_s, "moving_low_s": self.moving_low_s,
+            "moving_high_s": self.moving_high_s, "standing_s": self.standing_s,
             "expected_s": self.expected_s, "expected_low_s": self.expected_low_s,
             "expected_high_s": self.expected_high_s, "night_s": self.night_s, "far_s": self.far_s,
             "median_gap_s": self.median_gap_s,

@@ -19,7 +19,8 @@ from terrain.values.track import Track
 # A receiver that has no time yet says 1970 or 1980; no ride of the days to come is read.
 _FIRST_S, _LAST_S = 631_152_000.0, 7_258_118_400.0  # 1990-01-01, 2200-01-01
 _TOP_MS = 70.0  # 250 km/h; common practice, no source
-_LEAP_MS = 120.0  # no rider goes from one fix to the next so fast, so the place has leapt
+_LEAP_MS = 120.0  # fixes in turn of two riders lie apart by more
+_OFF_M = 50.0  # two fixes may err by so much; what they lie apart beyond, nobody rides so fast
 _LEAP_S = 7 * 86_400.0  # a rest longer than a week is a clock that was set
 _GLITCHES = 0.02  # share of fixes out of order up to which single clocks are wrong, not the file
 _TO_AND_FRO = 0.10  # share of fixes that leap there and back from which two riders are mixed
@@ -230,7 +231,8 @@ def _not_spikes(fixes: Fixes) -> BoolArray:
 
 def _leaps(fixes: Fixes, problems: list[Problem]) -> Int32Array:
     """A number that grows where place or clock leapt, shape (n,)."""
-    leap = (_speeds(fixes) > _LEAP_MS) | (np.diff(fixes.time_s) > _LEAP_S)
+    step_m, gap_s = steps_m(fixes.lon, fixes.lat), np.diff(fixes.time_s)
+    leap = (step_m > _TOP_MS * gap_s + _OFF_M) | (gap_s > _LEAP_S)
     if leap.any():
         n = int(leap.sum())
         problems.append(

@@ -46,6 +46,11 @@ _SHOWN_GAP_M = 400.0
 _OTHER_TRIP = 0.02  # share in common under which the plan is of another trip
 _LITTLE = 0.3
 _UNMAPPED = 0.2
+# Error of riding time: part of the gaps' own that they share, part of the whole that the ends of
+# rests leave open (fitted on simulated rides of other draws than those scored), and the factor of
+# 90 % of a normal distribution.
+_COMMON, _RESTS_END, _NINETY = 0.35, 0.008, 1.645
+_ROUGH, _CLOSE_S = 0.03, 20.0
 _GRADES = ((4.0, "under 4 %"), (8.0, "4 to 8 %"), (np.inf, "over 8 %"))
 
 
@@ -95,7 +100,19 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
     kept = (TRIMMED_M, length - TRIMMED_M)
     ends = np.array(kept)
     parts = _parts(inputs, times, estimate, kept)
+    if all(part.moving_s is None for part in parts):
+        raise TrackError(
+            message(
+                "its fixes do not tell how long the ride took: it leaps over all of {length_m}",
+                length_m=length,
+            ),
+            inputs.source,
+            message("Send the recording as the tracker kept it, a fix each five minutes or less."),
+        )
     moved = moving_at(times, ends, estimate)
+    moving_s = float(moved[1] - moved[0])
+    low_s, high_s = _band(times, kept, moving_s)
+    gap_s = float(np.median(np.diff(inputs.knots.arrive_s)))
     stood = _stood(times, kept)
     expected = estimate(ends)
     clock = clock_at(times, ends)
@@ -107,15 +124,43 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
         name=inputs.name, region=inputs.region, rider=inputs.rider,
         bike_class=inputs.bike_class, day=start.date(), start_time=_told(start),
         end_time=_told(_local(inputs.match, kept[1], float(clock[1]))),
-        length_m=kept[1] - kept[0], moving_s=float(moved[1] - moved[0]), standing_s=stood,
+        length_m=kept[1] - kept[0], moving_s=moving_s, moving_low_s=low_s,
+        moving_high_s=high_s, standing_s=stood,
         expected_s=float(expected[1] - expected[0]),
         expected_low_s=float(expected[1] - expected[0]) * low,
         expected_high_s=float(expected[1] - expected[0]) * high,
         night_s=_night_s(inputs.match, times, kept),
         far_s=_far_s(inputs.remote, times, kept),
-        median_gap_s=float(np.median(np.diff(inputs.knots.arrive_s))),
+        median_gap_s=gap_s,
         stops=_stops(inputs.match, times, kept), parts=parts, times=_by_kind(parts),
-        plan=_plan(inputs, kept), problems=_problems(inputs),
+        plan=_plan(inputs, kept),
+        problems=(*_problems(inputs), *_rough(moving_s, low_s, high_s, gap_s)),
+    )  # fmt: skip
+
+
+def _band(times: RideTimes, kept: tuple[float, float], moving_s: float) -> tuple[float, float]:
+    """90 % of the riding time: what each gap does not tell, and what all gaps err in common."""
+    inside = (times.at_m > kept[0]) & (times.at_m < kept[1])
+    spread = times.spread_s[inside]
+    whole = np.sqrt(
+        (spread**2).sum() + (_COMMON * spread.sum()) ** 2 + (_RESTS_END * moving_s) ** 2
+    )
+    return max(moving_s - _NINETY * float(whole), 0.0), moving_s + _NINETY * float(whole)
+
+
+def _rough(moving_s: float, low_s: float, high_s: float, gap_s: float) -> tuple[Problem, ...]:
+    if high_s - moving_s <= _ROUGH * moving_s or gap_s < _CLOSE_S:
+        return ()
+    return (
+        Problem(
+            code="rough-times", where="",
+            what=message(
+                "it rode between {low_s} and {high_s}: short stops do not show between fixes "
+                "{gap_s} apart",
+                low_s=low_s, high_s=high_s, gap_s=gap_s,
+            ),
+            action=message("set the tracker to a fix each 30 s or less"),
+        ),
     )  # fmt: skip
 
 

@@ -33,7 +33,8 @@ def ride(
     return Ridden(
         name=name, region="r", day=_DAY, start_time="2027-03-14T08:00:00+01:00",
         end_time="2027-03-14T10:00:00+01:00", rider=Rider.STEADY, bike_class=None, length_m=2_000.0,
-        moving_s=4_000.0 * ratio, standing_s=0.0, expected_s=4_000.0, expected_low_s=3_200.0,
+        moving_s=4_000.0 * ratio, moving_low_s=4_000.0 * ratio, moving_high_s=4_000.0 * ratio,
+        standing_s=0.0, expected_s=4_000.0, expected_low_s=3_200.0,
         expected_high_s=5_000.0, night_s=night_s, far_s=None, median_gap_s=gap_s, stops=(),
         parts=(
             _part(GroundKind.PAVED, (0.98, 0.01, 0.01), 2_000.0, 2_000.0),
