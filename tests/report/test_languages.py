@@ -67,8 +67,8 @@ def test_nothing_english_leaks(report: Report, lang: str, audience: str) -> None
     for needed in said():
         for text in needed if isinstance(needed, tuple) else (needed,):
             stem = _stem(text)
-            if len(stem) >= 12 and not any(stem in other for other in held):
-                assert stem not in shown
+            if len(stem) >= 12 and stem in shown:
+                assert any(stem in other for other in held), stem
 
 
 @pytest.mark.parametrize("lang", LANGUAGES)
