@@ -272,12 +272,12 @@ _QUIET = pytest.mark.filterwarnings("ignore")  # the cluster's own sockets close
 
 
 @_QUIET
-def test_a_cluster_gives_the_same_bytes_and_loses_nothing_with_a_worker(
+def test_a_cluster_gives_the_same_bytes_and_loses_nothing_with_worker_or_scheduler(
     routes: list[tuple[Path, str]], order: Order, cluster: Cluster
 ) -> None:
+    """First a worker is killed, then the scheduler: the rest is judged here, and told once."""
     order = replace(order, formats=("html", "json"))
-    wanted = {o.name: o for o in run_batch(routes, order)}
-    many = [(path, f"{n}-{name}") for n in range(4) for path, name in routes]
+    many = [(path, f"{n}-{name}") for n in range(3) for path, name in routes]
     found: dict[str, Outcome] = {}
     for outcome in run_batch(many, order, scheduler=cluster.address):
         assert outcome.error == ""
@@ -285,20 +285,11 @@ def test_a_cluster_gives_the_same_bytes_and_loses_nothing_with_a_worker(
         if len(found) == 2:
             cluster.workers[0].send_signal(signal.SIGKILL)
     assert sorted(found) == sorted(name for _, name in many)
-    for (path, name), (_, plain) in zip(many, routes * 4, strict=True):
-        # The name of the file stands in a report; all else is the same.
-        (alone,) = run_batch([(path, name)], order) if name[0] == "0" else (None,)
-        assert len(found[name].files) == len(wanted[plain].files)
-        assert alone is None or found[name].files == alone.files
-
-
-@_QUIET
-def test_a_scheduler_that_goes_away_loses_nothing_and_is_told(
-    routes: list[tuple[Path, str]], order: Order, cluster: Cluster
-) -> None:
-    many = [(path, f"{n}-{name}") for n in range(3) for path, name in routes]
+    for alone in run_batch(many[: len(routes)], order):
+        assert found[alone.name].files == alone.files
     said: list[str] = []
     names = []
+    order = replace(order, formats=("csv",))
     for outcome in run_batch(many, order, scheduler=cluster.address, say=said.append):
         assert outcome.error == ""
         names.append(outcome.name)
