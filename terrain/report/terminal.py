@@ -72,7 +72,7 @@ def _summary(
     lines += ["", *_shares(report, translator, style), ""]
     shown = verdict.first(len(verdict.forbidden) + most)
     lines += _know(shown, translator, style, audience, do=do)
-    lines += _unknown(report, translator, style, most=gaps)
+    lines += _unknown(report, shown, translator, style, most=gaps)
     return [*lines, "", *_sketch(report, translator, style.width)]
 
 
@@ -110,8 +110,11 @@ def _know(
     return lines
 
 
-def _unknown(report: Report, translator: Translator, style: Style, *, most: int) -> list[str]:
-    gaps = report.verdict.unknown
+def _unknown(
+    report: Report, shown: tuple[Finding, ...], translator: Translator, style: Style, *, most: int
+) -> list[str]:
+    said = {translator.translate(item.what) for item in shown}
+    gaps = [gap for gap in report.verdict.unknown if translator.translate(gap.why) not in said]
     if not gaps:
         return []
     lines = [style.bold(translator._("Not known"))]

@@ -14,7 +14,10 @@ import terrain
 _ROOT = Path(terrain.__file__).parent
 # Besides the tables: the rooms whose numbers decide what a rider is told. Sizes of work in the
 # others (matching, searches) are chosen by measurement, as tests/bench/README.md tells.
-_TOLD = ("advice", "asking", "days", "exits", "group", "heat", "plan", "verdict", "when")
+_TOLD = (
+    "advice", "asking", "days", "detours", "exits", "ground", "group", "heat", "help", "places",
+    "plan", "relief", "ridden", "speed", "verdict", "weather", "when",
+)  # fmt: skip
 _PLACES = (
     _ROOT / "tables", _ROOT / "calc", *(_ROOT / "stages" / room for room in _TOLD),
 )  # fmt: skip

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from terrain.report.page.blocks import Block, Part
+from terrain.tables.heat import COLD_TOLD_C
 from terrain.text.terms import CAUSE_TERMS, CONCERN_TERMS
 from terrain.text.translator import Translator
 from terrain.values.heat import Caution, EngineHeat, Heat
 from terrain.values.report import Report
 from terrain.values.verdict import FindingKind
+
+# What the first level of cold asks the line of cold asks too, at the same wind chill.
+_COLD_SAID = f"cold-{COLD_TOLD_C:.0f}"
 
 
 def heat_part(report: Report, translator: Translator) -> Part | None:
@@ -30,7 +34,11 @@ def heat_part(report: Report, translator: Translator) -> Part | None:
     if heat.rider is None:
         blocks += _year(heat, translator)
     said = {translator.translate(item.text) for item in report.assessed.advice.cautions}
-    cautions = [item for item in heat.cautions if translator.translate(item.text) not in said]
+    cautions = [
+        item
+        for item in heat.cautions
+        if translator.translate(item.text) not in said and item.code != _COLD_SAID
+    ]
     if cautions:
         blocks.append(
             Block(kind="heading", text=translator._("Cautions for heat, cold and height"))

@@ -20,7 +20,9 @@ _SAID_BY: dict[str, FindingKind] = {
     "help-unknown": FindingKind.REMOTE,
 }  # fmt: skip
 # The same of what is not known, by the keys that it has in the JSON.
-_NOT_KNOWN = {"undated": "trip.depart", "unmapped": "match.unmapped_m"}
+_NOT_KNOWN = {
+    "undated": "trip.depart", "unmapped": "match.unmapped_m", "help-unknown": "help.mechanic",
+}  # fmt: skip
 
 
 def is_found(item: AdviceItem, report: Report) -> bool:
@@ -58,8 +60,8 @@ def once(part: Part, told: frozenset[str]) -> Part | None:
     # A heading with nothing under it goes.
     filled = [
         block
-        for block, following in zip(blocks, [*blocks[1:], None], strict=True)
-        if block.kind != "heading" or (following is not None and following.kind != "heading")
+        for i, block in enumerate(blocks)
+        if block.kind != "heading" or any(b.kind != "heading" for b in blocks[i + 1 : i + 2])
     ]
     return replace(part, blocks=tuple(filled)) if filled else None
 

@@ -20,6 +20,7 @@ from terrain.values.ride import Ride
 from terrain.values.route import Route
 from terrain.values.views import RoadsView
 
+# Common practice, no source.
 _AT_END_M = 500.0  # a part that ends so near to an end of the ride is its first or last
 _LEAST_LEFT_M = 1_000.0  # less than this is no ride any more
 #: Belief in what a customer knows of a road: common practice, no source.

@@ -12,6 +12,7 @@ from terrain.calc.kernels import Index, kernel, plain
 from terrain.calc.search import ArcGraph, arc_weight
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, freeze_fields
 
+# Size of the work; common practice, no source.
 _TINY_M = 1e-6  # an edge of no length says nothing of what a metre costs
 _SLACK = 0.999  # rounding may not make the way to the goal look dearer than it is
 NONE_SHUT = np.zeros(0, dtype=np.bool_)

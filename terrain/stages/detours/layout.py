@@ -12,6 +12,7 @@ from terrain.values.help import HelpFields
 from terrain.values.ride import PAVED, Ride
 from terrain.values.views import RoadsView
 
+# Common practice, no source.
 _LINE_M = 250.0
 LEAST_MARGIN_M, MOST_MARGIN_M = 5_000.0, 30_000.0
 

@@ -17,6 +17,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import LAND_GROUNDS, GroundKind, Share
 
+# Size of the work; common practice, no source.
 _DRAWS = 500
 # Part of an error in ground that all roads of a detour have in common (common practice, no source).
 _SHARED = 0.2

@@ -14,11 +14,12 @@ from terrain.values.ground import BASES, LAND_GROUNDS, Basis, GroundNote, WayGro
 from terrain.values.match import LegKind, Match
 from terrain.values.views import RoadsView
 
+# Common practice, no source.
 REACH_M = 30.0  # a drawn note holds where the ride is this close to it
 SPOT_M = 250.0  # a note of one point holds this far along the ride, both ways
 _STEP_M = 10.0
 _MOST_OF = 0.6  # a drawn note holds for a whole way if this share of its points is in reach
-_EARTH_M = 6_371_008.8
+_EARTH_M = 6_371_008.8  # mean radius of the GRS 80 ellipsoid, R1 (from memory)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

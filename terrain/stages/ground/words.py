@@ -123,6 +123,9 @@ def severity_words(severity: Severity | None, tags: tuple[Message, ...] = ()) ->
     return join_messages((first, rest))
 
 
+_WIDE = 0.05  # common practice, no source
+
+
 def ride_words(
     length_m: FloatArray,
     p: FloatArray,
@@ -143,7 +146,9 @@ def ride_words(
     )
     out = [message("The ground rests {parts}.", parts=parts)]
     thin_share = float(length_m[thin].sum() / length_m.sum())
-    if thin_share >= 0.005:
+    # Ranges of a few hundredths are not what anybody calls wide.
+    wide = any(share.high - share.low >= _WIDE for share in shares.values())
+    if thin_share >= 0.005 and wide:
         out.append(
             message(
                 "For {share} of the way that is thin: fewer than {n_ways} tagged ways of its "

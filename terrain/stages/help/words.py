@@ -21,6 +21,7 @@ from terrain.values.help import (
 )
 from terrain.values.views import PLACE_KINDS, PlaceKind
 
+# Common practice, no source.
 _MOST_RUNS = 3  # told with the weaker help near them
 _MOST_WEAKER = 4
 _NONE: dict[HelpKind, str] = {

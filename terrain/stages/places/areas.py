@@ -13,6 +13,7 @@ from terrain.values.match import LegKind, Match
 from terrain.values.places import AreaKind, AreaRun, AreasView
 from terrain.values.views import RoadsView, WayFlag
 
+# Common practice, no source.
 _EVERY_M = 25.0  # spacing of the places along the ride that are looked at
 
 
@@ -64,6 +65,7 @@ _BY_FLAG: tuple[tuple[WayFlag, Closure], ...] = (
     (WayFlag.PATH, Closure.NO_MOTOR_ROAD),
     (WayFlag.DESTINATION, Closure.THROUGH),
 )
+# Common practice, no source.
 _END_M = 50.0  # a ride starts or ends on a way that lies this close to its ends
 
 

@@ -11,21 +11,26 @@ from terrain.values.match import Match
 from terrain.values.places import Surroundings
 from terrain.values.views import PlacesView, RoadsView
 
+# Common practice, no source.
 _RANKS: dict[str, int] = {
     "motorway": 0, "trunk": 0, "primary": 1, "secondary": 2, "tertiary": 3,
     "unclassified": 4, "residential": 4, "living_street": 4, "road": 4, "track": 5, "ferry": 6,
 }  # fmt: skip
 
 
+# Common practice, no source.
 _UNDRAWN = 9
 
 
+# Common practice, no source.
 _MINOR = 4  # from this rank on, only close to the ride
 
 
+# Size of the work; common practice, no source.
 _MOST_POINTS = 20_000
 
 
+# Size of the work; common practice, no source.
 _CELLS = 8  # cells in the breadth of what is near
 
 

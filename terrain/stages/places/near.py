@@ -10,6 +10,7 @@ from terrain.values.arrays import BoolArray, FloatArray, IntArray
 from terrain.values.match import Match
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
+# Common practice, no source.
 NEAR_M = 5_000.0
 _STEP_M = 100.0  # along a ride the nearest place is looked up so often
 _NAMED = (

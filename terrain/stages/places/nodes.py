@@ -12,6 +12,7 @@ from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 _KINDS: dict[PlaceKind, str] = {
     PlaceKind.FORD: "ford", PlaceKind.BORDER: "border", PlaceKind.BARRIER: "barrier",
 }  # fmt: skip
+# Common practice, no source.
 _ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
 
 

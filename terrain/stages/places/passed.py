@@ -11,7 +11,9 @@ from terrain.values.match import Match
 from terrain.values.places import PassedPlace
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
 
+# Common practice, no source.
 _PIXELS = 900.0  # the map's longer side; finer detail than half of one is left out
+# Common practice, no source.
 # How near a place must be to be called passed [m]: a settlement is wide, its node a point.
 _NEAR_M: dict[PlaceKind, float] = {
     PlaceKind.CITY: 3000.0, PlaceKind.TOWN: 1500.0, PlaceKind.VILLAGE: 800.0,
@@ -19,6 +21,7 @@ _NEAR_M: dict[PlaceKind, float] = {
     PlaceKind.FORD: 60.0,
 }  # fmt: skip
 _TOWNS = (PlaceKind.CITY, PlaceKind.TOWN, PlaceKind.VILLAGE)
+# Common practice, no source.
 _AGAIN_M = 5000.0  # a place is passed again only after so much riding
 
 

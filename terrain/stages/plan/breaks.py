@@ -165,7 +165,7 @@ def _day(day: Day, schedule: Schedule, rules: FleetRules) -> list[PlanProblem]:
                 dusk=clock(day.daylight.dusk_s),
             ),
         )
-    if day.daylight is not None and day.start_s < day.daylight.sunrise_s:
+    if day.daylight is not None and day.start_s <= day.daylight.sunrise_s - 60.0:
         add(
             ProblemKind.DAYLIGHT,
             message(

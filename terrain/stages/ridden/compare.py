@@ -13,6 +13,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.match import Match
 from terrain.values.ridden import Leaving
 
+# Common practice, no source.
 _STEP_M = 10.0
 _EDGE_M = 25.0  # a position this far beyond the planned part of an edge is still on it
 _LINE_M = 30.0  # off the map a ride this near the planned line is on plan

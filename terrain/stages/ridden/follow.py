@@ -18,6 +18,7 @@ from terrain.values.match import Match
 from terrain.values.ride import Speeds
 from terrain.values.route import Route
 
+# Common practice, no source.
 _FAR_M = 120.0  # nearer fixes show the way themselves
 _REACH_M = 25.0  # a fix this near the plan may be on it, and as many times the noise more
 _LONGER = 4.0  # times the straight line, and the next, that the plan may take between two fixes

@@ -39,9 +39,11 @@ from terrain.values.ride import Speeds
 from terrain.values.route import Problem
 from terrain.values.trip import Rider
 
+# Common practice, no source.
 _SAME_STOP_M = 60.0
 _SAME_STOP_S = 120.0
-_DUSK_DEG = -6.0
+_DUSK_DEG = -6.0  # civil twilight by definition
+# Common practice, no source.
 _SHOWN_GAP_M = 400.0
 _OTHER_TRIP = 0.02  # share in common under which the plan is of another trip
 _LITTLE = 0.3

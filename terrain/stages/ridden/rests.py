@@ -36,6 +36,7 @@ class RestRules:
 
 
 RULES = RestRules()
+# Common practice, no source.
 _NOISE_SEEN_S = 3.0  # with fixes farther apart in time a bend looks like noise
 
 

@@ -45,6 +45,7 @@ class StandingRules:
 
 
 RULES = StandingRules()
+# Common practice, no source.
 _LEAST_S = 0.5  # an estimate below this is no ground covered
 _ROUNDS = 8
 _STOPS = 36  # lengths of a stop that are weighed

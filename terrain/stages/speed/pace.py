@@ -21,7 +21,7 @@ from terrain.tables.speed import (
 from terrain.values.arrays import BoolArray, FloatArray, Int16Array, IntArray
 from terrain.values.trip import Trip
 
-Z90 = 1.6449  # half-width of a two-sided 90 % interval, in standard deviations
+Z90 = 1.6449  # half-width of a two-sided 90 % interval, in standard deviations, by definition
 
 
 def turn_deg(lon: FloatArray, lat: FloatArray) -> FloatArray:
@@ -210,4 +210,5 @@ def _class_speed_kph(codes: Int16Array, values: tuple[str, ...]) -> FloatArray:
     return rows_of
 
 
+# Common practice, no source.
 SHORTEST_BEND_M = 60.0  # an edge shorter than this is bent over at least this length

@@ -91,7 +91,9 @@ def _workshops(ride: Assessed) -> Iterator[Unknown]:
     """A map without workshops in reach, where towns are near enough for help to be likely."""
     runs = [run for run in ride.help.remote if run.nearest_s is None and near_town(run, ride)]
     if runs:
-        far = max(runs, key=lambda run: run.town_s or 0.0)
+        # "At most" is said of all parts without a workshop, those far from a town as well.
+        unreached = [run for run in ride.help.remote if run.nearest_s is None]
+        far = max(unreached, key=lambda run: run.town_s or 0.0)
         why = message(
             "Where a mechanic is: the map has none in reach, which is not the same as none. Help "
             "is likely in the nearest town{named}, {far_s} away at most.",

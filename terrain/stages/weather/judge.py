@@ -10,6 +10,7 @@ from terrain.values.forecast import PAST_DAYS, Forecast, Weather
 from terrain.values.heat import Heat
 from terrain.values.match import Match
 
+# Common practice, no source.
 _PLACES = 60
 _AHEAD_DAYS = 7
 

@@ -9,6 +9,8 @@ from terrain.report.page.blocks import Block, Part
 from terrain.report.page.first import first_screen
 from terrain.report.page.once import is_found, once
 from terrain.report.page.page import make_page
+from terrain.report.terminal import Style, render_summary
+from terrain.stages.advice.words import advice_item
 from terrain.text.message import message
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
@@ -84,3 +86,43 @@ def test_each_answer_says_what_follows(sample_report: Callable[[str], Report]) -
         "Then it is short.", "With written leave only: it stays closed in this report.",
         "Then leave it out.",
     ]  # fmt: skip
+
+
+def test_a_part_of_which_all_is_told_above_goes() -> None:
+    """A list of questions that the first screen asks already: the page could not be written."""
+    part = Part(
+        key="questions", title="Questions", blocks=(Block(kind="list", lines=("Who knows it?",)),)
+    )
+    assert once(part, frozenset({"Who knows it?"})) is None
+
+
+def test_heading_of_nothing_goes_and_the_rest_stays() -> None:
+    blocks = (
+        Block(kind="heading", text="A"), Block(kind="list", lines=("said.",)),
+        Block(kind="heading", text="B"), Block(kind="text", text="new"),
+        Block(kind="heading", text="C"),
+    )  # fmt: skip
+    part = once(Part(key="k", title="t", blocks=blocks), frozenset({"said"}))
+    assert part is not None and [block.text for block in part.blocks] == ["B", "new"]
+
+
+def test_no_workshop_in_reach_is_told_once(sample_report: Callable[[str], Report]) -> None:
+    """Nine minutes from a town, a caution to "take help as far" stood below the same said right."""
+    report = sample_report("valleys-and-passes")
+    item = advice_item("help-unknown")
+    gap = Unknown(key="help.mechanic", why="w")
+    silent = replace(report, verdict=replace(report.verdict, findings=(), unknown=()))
+    told = replace(report, verdict=replace(silent.verdict, unknown=(gap,)))
+    assert is_found(item, told) and not is_found(item, silent)
+
+
+def test_a_gap_that_a_finding_tells_is_not_told_again_on_a_terminal(
+    sample_report: Callable[[str], Report],
+) -> None:
+    report = sample_report("high-tracks")
+    first = report.verdict.findings[0]
+    gaps = (Unknown(key="a", why=first.what), Unknown(key="b", why=message("Nobody knows why.")))
+    report = replace(report, verdict=replace(report.verdict, unknown=gaps))
+    says = Translator()
+    text = render_summary(report, says, Style(width=400)).partition("Not known")[2]
+    assert says.translate(first.what) not in text and "Nobody knows why." in text

@@ -16,16 +16,19 @@ from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html
 from terrain.report.page.first import split_gaps
+from terrain.report.page.heat import heat_part
 from terrain.report.page.lead import share_rows
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.report.page.spots import map_spots
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
+from terrain.tables.heat import COLD_LEVELS
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
 from terrain.values.advice import SetupChoice
 from terrain.values.ground import Basis
+from terrain.values.heat import Caution
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, Rank
 from tests.report.renamed import renamed
@@ -285,6 +288,21 @@ def test_in_cold_months_the_map_marks_the_coldest_place(sample_report) -> None:
         assert sum(title.startswith(word) for title in titles) == 1
         assert not any(title.startswith(("Coldest", "Hottest")) and word not in title
                        for title in titles)  # fmt: skip
+
+
+def test_warm_gloves_are_asked_for_once(sample_report) -> None:
+    base = sample_report("coast-road")
+    heat, translator = base.assessed.heat, translator_for("en", "metric")
+    cold = [
+        Caution(code=f"cold-{row.below:.0f}", text=row.text, at_m=None, source=row.source)
+        for row in COLD_LEVELS
+    ]
+    told = replace(base.assessed, heat=replace(heat, cautions=tuple(cold)))
+    part = heat_part(replace(base, assessed=told), translator)
+    assert part is not None
+    lines = [line for block in part.blocks for line in block.lines]
+    assert not any("Cold hands" in line for line in lines)
+    assert any("Very cold at speed" in line for line in lines)
 
 
 def test_light_is_measured_the_same_in_diagram_and_plan(report: Report) -> None:

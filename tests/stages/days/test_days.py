@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -45,6 +47,13 @@ def test_late_start_is_told(tmp_path) -> None:
 def test_start_before_sunrise_is_told(tmp_path) -> None:
     plan, _ = planned(straight([0, 50]), tmp_path, daylight=(WINTER,), trip=trip_at(6))
     assert "before sunrise at 08:00" in problems_of(plan, ProblemKind.DAYLIGHT)[0]
+
+
+def test_a_start_at_the_minute_of_sunrise_is_not_before_it(tmp_path) -> None:
+    """A plan said that a day "sets off at 08:30, before sunrise at 08:30"."""
+    light = replace(WINTER, sunrise_s=WINTER.sunrise_s + 40.0)
+    plan, _ = planned(straight([0, 50]), tmp_path, daylight=(light,), trip=trip_at(8))
+    assert problems_of(plan, ProblemKind.DAYLIGHT) == []
 
 
 def test_days_end_where_there_is_a_bed(tmp_path) -> None:

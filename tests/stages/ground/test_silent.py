@@ -69,6 +69,17 @@ def test_a_thin_estimate_says_so(n_tagged: int) -> None:
     assert all(f"fewer than {ENOUGH_WAYS} tagged ways" in text for text in thin), thin
 
 
+def test_a_thin_estimate_that_is_firm_is_not_called_wide() -> None:
+    """An untagged motorway is sealed, however few tagged ones lie near: 99 to 100 % is no range."""
+    drawn = [DrawnWay(way_id=i + 1, start=(i * 1000.0, 0.0), end=((i + 1) * 1000.0, 0.0),
+                      tags={"highway": "motorway"}) for i in range(6)]  # fmt: skip
+    view = roads(drawn)
+    ground = ground_along(ride(view, range(6)), view, fit_way_ground(view, places()))
+    assert ground.shares is not None
+    assert all(share.high - share.low < 0.05 for share in ground.shares.values())
+    assert not any("that is thin" in text for text in ground.words)
+
+
 def test_a_thin_estimate_is_wider() -> None:
     """The same estimate of the same ride, resting on enough tagged ways and on none."""
     drawn = [DrawnWay(way_id=i + 1, start=(i * 1000.0, (i % 2) * 9000.0),

@@ -434,6 +434,16 @@ def test_a_map_without_workshops_is_no_alarm_near_a_town(
     assert all("not the same as none" in why and "Bigtown" in why for why in said)
 
 
+def test_at_most_is_said_of_all_parts_without_a_workshop() -> None:
+    """A town 15 min away at the start, and an island 1 h 30 min and more from it at the end."""
+    near = far(nearest_m=None, nearest_s=None, unusual=False, town_s=900.0, town_m=9e3, town=TOWN)
+    away = far(nearest_m=None, nearest_s=None, unusual=False, town_s=6e3, town_m=9e4, town=TOWN)
+    runs = (*near.help.remote, *away.help.remote)
+    ride = replace(near, help=replace(near.help, remote=runs))
+    (said,) = [item.why for item in list_unknown(ride) if item.key == "help.mechanic"]
+    assert "1 h 40 min away at most" in said
+
+
 def test_fuel_that_does_not_reach_is_a_danger() -> None:
     rows = [
         PlanProblem(kind=kind, from_m=a, to_m=b, text="Carry 3 L.")

@@ -14,6 +14,7 @@ from terrain.values.learned import LearnedTimes, Statement, Witness
 from terrain.values.ridden import Ridden
 from terrain.values.trip import Three
 
+# Common practice, no source.
 _MOST_MISSES = 10
 _SPARSE_S = 90.0  # usual time between fixes from which the times themselves are rough
 _NIGHT = 0.3  # share of the ride in the dark that may explain it

@@ -23,7 +23,7 @@ from terrain.values.learned import LearnedTimes, PaceRow, RideLesson
 from terrain.values.ridden import Ridden
 from terrain.values.trip import OwnPace, Rider, Three
 
-_Z90 = 1.6449
+_Z90 = 1.6449  # 90 % of the normal distribution, by definition
 _RIDERS = tuple(Rider)
 
 
