@@ -17,7 +17,7 @@ from terrain.values.fleet import BikeClass, Cooling
 # Common practice, no source.
 _OFF_ROAD_S = 600.0
 _HARD_DAY_S = 2 * 3600.0
-_HEAVY_KG = 160.0
+_HEAVY_KG, _LOADED_KG = 160.0, 110.0  # the bike; a rider with hard boxes
 _CLASSES = "classes"
 _MOST_FAILED = 4
 _LOG = N_("the operator's rental log")
@@ -163,7 +163,7 @@ def pressures(
         return tuple(said)
     bike = bikes[0]
     load = carried_kg(case.trip, model)
-    heavy = bike.mass_kg >= _HEAVY_KG or case.trip.pillion or load > 115
+    heavy = bike.mass_kg >= _HEAVY_KG or case.trip.pillion or load >= _LOADED_KG
     if heavy:
         said.append(
             advice_item(

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from terrain.stages.advice.advise import advise_case
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.trip import Luggage
 from tests.stages.advice.trips import SEALED, TRACK, Case, hot_run, inputs_of
 
 _HOT = Case(name="x", legs=((20, SEALED), (80, TRACK)), choice="off-road", top=(), hot_c=38)
@@ -108,3 +111,27 @@ def test_the_oil_check_holds_what_a_workshop_would_tell() -> None:
                  "Do not change it on the road"):  # fmt: skip
         assert fact in said, fact
     assert "every day" in _check("tyres-pressure") and "ground" in _check("tyres-pressure")
+
+
+@pytest.mark.parametrize(
+    ("mass_kg", "pillion", "luggage", "code"),
+    [
+        (159.0, False, "none", "pressure-light"),
+        (160.0, False, "none", "pressure-heavy"),
+        (140.0, True, "none", "pressure-heavy"),
+        (140.0, False, "boxes", "pressure-heavy"),
+    ],
+)
+def test_a_heavy_or_loaded_bike_keeps_more_air_on_loose_ground(
+    mass_kg: float, pillion: bool, luggage: str, code: str
+) -> None:
+    ride = inputs_of(replace(_HOT, hot_c=None))
+    bike = replace(
+        DEFAULT_FLEET.classes[0], mass_kg=mass_kg, seats=2, payload_kg=400,
+        luggage=tuple(Luggage),
+    )  # fmt: skip
+    fleet = replace(DEFAULT_FLEET, classes=(bike,))
+    reach = tuple(replace(one, name=bike.name) for one in ride.reach[:1])
+    trip = replace(ride.trip, pillion=pillion, luggage=Luggage(luggage))
+    setup = advise_case(replace(ride, fleet=fleet, reach=reach, trip=trip)).setup
+    assert code in {item.code for item in setup.pressures}
