@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import re
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
 from fastapi import HTTPException
+from markupsafe import escape
 from starlette.responses import Response
 
 from terrain.text.message import message
@@ -30,13 +32,24 @@ _KINDS = {
 }
 
 
-def report_page(desk: Desk, row: Standing, name: str, bar: str, asked: str = "") -> Response:
+# An answer in the report's own table of answers: part, reply, words.
+_ANSWER = re.compile(r'<dt data-answer="(([0-9]+\.[0-9]+)\.[a-z]+)">(.*?)</dt>')
+
+
+def report_page(
+    desk: Desk, row: Standing, name: str, bar: str, asked: str = "", answer_at: str = ""
+) -> Response:
     """The report's own page in place, with our line of links above it.
 
     asked : stands below its first words, which no question may come before
+    answer_at : the address whose form takes an answer; each answer of the report links to it
     """
     assert row.report_id is not None
     html = _content(desk, row.report_id, name).decode("utf-8")
+    if answer_at:
+        of_route = f"part.{row.route_id}."
+        to = f"{escape(desk.at(answer_at))}&amp;said={of_route}\\1#{of_route}\\2"
+        html = _ANSWER.sub(rf'<dt><a href="{to}">\3</a></dt>', html)
     head, opening, rest = html.partition("<body>")
     style = f"<style>{_bar_css()}</style></head>"
     first, closing, rest = rest.partition("</header>")

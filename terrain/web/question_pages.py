@@ -93,15 +93,20 @@ def _keep(desk: Desk, booking: Any, form: Form, who: str) -> None:
 
 
 def question_values(
-    desk: Desk, booking: Any, rows: list[Standing], target: str, *, lang: str = ""
+    desk: Desk, booking: Any, rows: list[Standing], target: str, *, lang: str = "", said: str = ""
 ) -> dict[str, Any]:
-    """What the form of questions needs. lang : who reads it; the rider's if empty"""
-    lang = lang or booking.lang
+    """What the form of questions needs.
+
+    lang : who reads it; the rider's if empty
+    said : a question's key and the answer to show chosen; what is no such thing counts for nothing
+    """
+    lang, (key, _, value) = lang or booking.lang, said.rpartition(".")
     with desk.db.read() as conn:
         asked = answers.questions_of(conn, rows)
     told = [row.told(lang) or Told() for row in rows]
     return {
         "asked": asked,
+        "picked": {q.key: value for q in asked if q.key == key and value in q.choices},
         "also": [text for item in told for text in item.questions],
         "v": booking._mapping,
         "target": target,

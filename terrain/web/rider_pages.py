@@ -81,10 +81,11 @@ def open_send(request: Request) -> Response:
 
 
 @router.get("/t/{link}", dependencies=[Depends(Allow(LINK))])
-def trip(request: Request, link: str, route: int = 0, rider: int = 1) -> Response:
+def trip(request: Request, link: str, route: int = 0, rider: int = 1, said: str = "") -> Response:
     """Where the trip stands: the form, the progress, or the report in place.
 
     rider : of a group, from 1
+    said : an answer chosen in the report, which its form shows chosen: the rider has to send it
     """
     desk, booking = desk_of(request), request.state.booking
     with desk.db.read() as conn:
@@ -112,9 +113,12 @@ def trip(request: Request, link: str, route: int = 0, rider: int = 1) -> Respons
     )
     asks = desk.part(
         request, "questions_rider.html",
-        **question_values(desk, booking, ready, f"/t/{link}/answers"),
+        **question_values(desk, booking, ready, f"/t/{link}/answers", said=said),
     )  # fmt: skip
-    return report_page(desk, chosen, numbered("rider.html", rider), bar, asks)
+    return report_page(
+        desk, chosen, numbered("rider.html", rider), bar, asks,
+        answer_at=f"/t/{link}?route={chosen.route_id}&rider={rider}",
+    )  # fmt: skip
 
 
 @router.get("/t/{link}/change", dependencies=[Depends(Allow(LINK))])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 import json
 import re
@@ -83,6 +84,25 @@ def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path
     with real.db.read() as conn:
         (row,) = bookings.standings(conn, [1])[1]
     assert row.summary is not None and row.summary.setup == "off-road"
+
+
+@only_sqlite
+def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Path) -> None:
+    """It is chosen there, beside a button of its own; nothing is kept until that is pressed."""
+    link = real.booking(starts_on="2027-03-14")
+    real.send(link, (island_home / "demo" / "routes" / "few-points.gpx").read_bytes())
+    _judge(real)
+    page = real.client.get(link).text
+    key = _parts(page)[0]
+    to = dict(
+        reversed(item) for item in re.findall(r'<dt><a href="([^"]+)">([^<]+)</a></dt>', page)
+    )["No, leave it out"]
+    form = real.client.get(html.unescape(to)).text
+    (picked,) = re.findall(r'name="(part[\d.]+)" value="leave" checked', form)
+    assert picked in _parts(page) and to.endswith(f"#{picked}") and f'id="{picked}"' in form
+    assert form.count("Send the answers") == page.count("Send the answers") + 1
+    assert 'value="fly" checked' not in real.client.get(f"{link}?said={key}.fly").text
+    assert _state(real, "K1") != "replied"
 
 
 @only_sqlite

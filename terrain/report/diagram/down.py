@@ -147,10 +147,11 @@ def _marks(down: _Down, translator: Translator) -> list[Markup]:
 
 def _ground(stretches: Sequence[Stretch], down: _Down) -> list[Markup]:
     rows: dict[str, list[tuple[float, float, float, float]]] = {}
+    hard_first = [f"g-{kind.value}" for kind in reversed(LAND_GROUNDS)]
     end = 0.0
     for s in stretches:
-        if down.clip(s.from_m, s.to_m) is None:
-            continue
+        if s.from_m >= down.to_m:
+            break
         top, tall = end, min(down.y(s.to_m), down.height) - end
         if tall < 1.0:  # thinner than a pixel: the next one tells
             continue
@@ -159,10 +160,10 @@ def _ground(stretches: Sequence[Stretch], down: _Down) -> list[Markup]:
             rows.setdefault(f"g-{s.ground.value}", []).append((_KM, top, _GROUND, tall))
             continue
         left = _KM
-        for kind, share in reversed(list(zip(LAND_GROUNDS, s.p, strict=True))):
+        for kind, share in zip(hard_first, reversed(s.p), strict=True):
             wide = share * _GROUND
             if wide >= 0.4:
-                rows.setdefault(f"g-{kind.value}", []).append((left, top, wide, tall))
+                rows.setdefault(kind, []).append((left, top, wide, tall))
             left += wide
     drawn = [tag("path", class_=kind, d=boxes(found)) for kind, found in rows.items()]
     frame = boxes([(_KM, 0.0, _GROUND, end)])

@@ -119,28 +119,35 @@ GroundColumn = tuple[float, float, tuple[float, ...] | None, str]
 
 def ground_columns(row: DiagramRow, stretches: Sequence[Grounded]) -> list[GroundColumn]:
     """x, width, chances (None on a ferry or off the map) and the ground of each column drawn."""
-    found: list[tuple[float, float, np.ndarray | None, str]] = []
+    found: list[GroundColumn] = []
     for s in stretches:
         span = row.clip(s.from_m, s.to_m)
         if span is None:
             continue
-        p = None if s.p is None else np.array(s.p)
-        last = found[-1] if found else None
-        if last is not None and last[3] == ("" if p is not None else s.ground.value):
-            joins = p is None or last[2] is None or np.abs(last[2] - p).max() < 0.02
-            if joins or min(last[1], span[1]) < NARROW_PX:
-                whole = last[1] + span[1]
-                mean = (
-                    None
-                    if p is None or last[2] is None
-                    else (last[2] * last[1] + p * span[1]) / whole
-                )
-                found[-1] = (last[0], whole, mean, last[3])
+        p, other = s.p, "" if s.p is not None else s.ground.value
+        if found and found[-1][3] == other:
+            x, wide, before, _ = found[-1]
+            if min(wide, span[1]) < NARROW_PX or _alike(before, p):
+                found[-1] = x, wide + span[1], _mean(before, wide, p, span[1]), other
                 continue
-        found.append((*span, p, "" if p is not None else s.ground.value))
-    return [
-        (x, wide, None if p is None else tuple(p.tolist()), other) for x, wide, p, other in found
-    ]
+        found.append((*span, p, other))
+    return found
+
+
+def _alike(one: tuple[float, ...] | None, two: tuple[float, ...] | None) -> bool:
+    """Whether nobody would see a difference between two columns of chances."""
+    if one is None or two is None:
+        return True
+    return all(abs(a - b) < 0.02 for a, b in zip(one, two, strict=True))
+
+
+def _mean(
+    one: tuple[float, ...] | None, wide: float, two: tuple[float, ...] | None, more: float
+) -> tuple[float, ...] | None:
+    """The chances of two columns as one, by their widths."""
+    if one is None or two is None:
+        return None
+    return tuple((a * wide + b * more) / (wide + more) for a, b in zip(one, two, strict=True))
 
 
 def draw_basis(row: DiagramRow, stretches: Sequence[Stretch], translator: Translator) -> Markup:

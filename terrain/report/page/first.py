@@ -78,11 +78,13 @@ class Answer:
     """What follows if a question is answered so.
 
     part : the question of a part of the ride, before its first answer; "" else
+    key : the part on the route as it was sent and the reply, "2000.5300.leave"; "" for no part
     """
 
     given: str
     then: str
     part: str = ""
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -302,6 +304,7 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
                 given=given, then=then,
                 part=translator.translate(part.text)
                 if reply is Reply.LEAVE and not is_headline else "",
+                key=f"{part.sent_from_m:.0f}.{part.sent_to_m:.0f}.{reply.value}",
             )  # fmt: skip
 
 

@@ -82,6 +82,9 @@ def test_each_answer_says_what_follows(sample_report: Callable[[str], Report]) -
     verdict = replace(report.verdict, asked=(asked,), answer=SetupChoice.ASK)
     answers = first_screen(replace(report, verdict=verdict), Translator(), Audience.RIDER).answers
     assert [answer.part for answer in answers] == ["Do you mean it?", "", ""]
+    assert [answer.key for answer in answers] == [
+        "2100.7100.leave", "2100.7100.keep", "2100.7100.unsure",
+    ]  # fmt: skip
     assert [answer.then for answer in answers] == [
         "Then it is short.", "With written leave only: it stays closed in this report.",
         "Then leave it out.",
