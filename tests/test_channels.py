@@ -32,6 +32,7 @@ from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, FindingKind, Rank
+from terrain.web.trips import Booked, OneRider
 from terrain.web.work import summary_of
 from tests.match_scoring import lines
 
@@ -76,7 +77,7 @@ def _channels(report: Report, translator: Translator) -> Iterator[tuple[str, str
     row = summary_row("a.gpx", report, translator)
     yield "table", _squeezed(summary_csv([row]).decode("utf-8-sig").replace('""', '"'))
     yield "table, page", _html_letters(summary_html([row], translator).decode())
-    booking = {"wanted": report.assessed.trip.wanted_class or "", "units": "metric"}
+    booking = Booked(first=OneRider(wanted=report.assessed.trip.wanted_class or ""))
     told = summary_of(report, booking, DEFAULT_FLEET)
     yield "desk", _squeezed(" ".join(told.told(translator.lang).forbidden))
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from terrain.text.catalogue import N_
 from terrain.web.booked import differs, mismatch
 from terrain.web.summary import AskedPart, GroupSaid, PartAt, RiderKept, RiderSaid, Summary
+from terrain.web.trips import OneRider
 
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
@@ -33,17 +34,17 @@ class Party:
     wanted: tuple[str, ...]
 
 
-def party_of(ridden: Sequence[InGroup], rows: Sequence[Mapping[str, Any]]) -> Party:
-    """rows : of the booking, then of each further rider, by a booking's columns"""
+def party_of(ridden: Sequence[InGroup], riders: Sequence[OneRider]) -> Party:
+    """riders : who booked, then each further one"""
     from terrain.report.desk.strip import strip_of
     from terrain.stages.group import judge_rider_in
     from terrain.values.group import Group
 
-    riders = [judge_rider_in(item, row["customer"] or WHO_BOOKED)
-              for item, row in zip(ridden, rows, strict=True)]  # fmt: skip
+    judged = [judge_rider_in(item, rider.customer or WHO_BOOKED)
+              for item, rider in zip(ridden, riders, strict=True)]  # fmt: skip
     return Party(
-        ridden=tuple(ridden), group=Group(strip=strip_of(ridden[0].report), riders=tuple(riders)),
-        wanted=tuple(row["wanted"] for row in rows),
+        ridden=tuple(ridden), group=Group(strip=strip_of(ridden[0].report), riders=tuple(judged)),
+        wanted=tuple(rider.wanted for rider in riders),
     )  # fmt: skip
 
 

@@ -15,45 +15,51 @@ from terrain.text.message import message
 from terrain.web.bookings import checked_booking
 from terrain.web.keys import digest
 from terrain.web.schema import riders
+from terrain.web.trips import RIDER_COLUMNS, OneRider
 
 MOST = 12  # riders beside the first
-#: What is asked of each rider, as the booking's own columns are named.
-COLUMNS = ("customer", "email", "wanted", "rider", "riding", "luggage", "pillion")
 _SPARE = 2  # empty rows in the form
-_SIDE = [riders.c[key] for key in COLUMNS]
+_SIDE = [riders.c[key] for key in RIDER_COLUMNS]
 
 
-def riders_of(conn: Connection, booking_id: int) -> list[dict[str, Any]]:
-    """The further riders in their order, by the names of a booking's columns."""
-    query = sa.select(*_SIDE).where(riders.c.booking_id == booking_id).order_by(riders.c.place)
-    return [dict(row._mapping) for row in conn.execute(query)]
+def riders_of(conn: Connection, booking_id: int) -> tuple[OneRider, ...]:
+    """The further riders in their order."""
+    return riders_by_booking(conn, [booking_id])[booking_id]
 
 
-def mark_of_riders(rows: Sequence[Mapping[str, Any]]) -> str:
+def riders_by_booking(
+    conn: Connection, booking_ids: Sequence[int]
+) -> dict[int, tuple[OneRider, ...]]:
+    """The further riders of each booking, in their order."""
+    found: dict[int, list[OneRider]] = {booking_id: [] for booking_id in booking_ids}
+    query = sa.select(riders.c.booking_id, *_SIDE).where(riders.c.booking_id.in_(booking_ids))
+    for row in conn.execute(query.order_by(riders.c.place)):
+        found[row.booking_id].append(OneRider.model_validate(dict(row._mapping)))
+    return {booking_id: tuple(rows) for booking_id, rows in found.items()}
+
+
+def mark_of_riders(rows: Sequence[OneRider]) -> str:
     """A short text that changes whenever one of them does."""
-    return digest(json.dumps([dict(row) for row in rows]))[:16]
+    return digest(json.dumps([row.columns() for row in rows]))[:16]
 
 
-def form_rows(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def form_rows(rows: Sequence[OneRider]) -> list[OneRider]:
     """The riders with empty rows below for more."""
-    empty = {"customer": "", "email": "", "wanted": "", "rider": "steady", "riding": "",
-             "luggage": "soft", "pillion": False}  # fmt: skip
-    more = max(0, min(_SPARE, MOST - len(rows)))
-    return [*(dict(row) for row in rows), *(dict(empty) for _ in range(more))]
+    return [*rows, *[OneRider()] * max(0, min(_SPARE, MOST - len(rows)))]
 
 
 def typed_rows(texts: Mapping[str, str]) -> list[dict[str, Any]]:
     """The riders as a form has them, also those without a name."""
     found = []
     for n in range(MOST + _SPARE):
-        row: dict[str, Any] = {key: texts.get(f"{key}.{n}", "") for key in COLUMNS}
+        row: dict[str, Any] = {key: texts.get(f"{key}.{n}", "") for key in RIDER_COLUMNS}
         if f"customer.{n}" in texts:
             found.append({**row, "pillion": bool(row["pillion"])})
     return found
 
 
-def checked_riders(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
-    """The columns of those with a name. Raises InputError naming the rider."""
+def checked_riders(rows: Sequence[Mapping[str, Any]]) -> tuple[OneRider, ...]:
+    """Those with a name, out of texts. Raises InputError naming the rider."""
     found = []
     for row in rows:
         if not str(row["customer"]).strip():
@@ -62,22 +68,25 @@ def checked_riders(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
             told = checked_booking({**row, "pillion": "yes" if row["pillion"] else ""})
         except InputError as exc:
             raise InputError(exc.what, str(row["customer"])[:60], exc.fix) from exc
-        found.append({"riding": "", "rider": "steady", "luggage": "soft", **told})
+        found.append(OneRider.model_validate(told))
     if len(found) > MOST:
         raise InputError(
             message("a booking takes {n} riders", n=str(MOST + 1)), "",
             message("Make a second booking for the others."),
         )  # fmt: skip
-    return found
+    return tuple(found)
 
 
-def keep_riders(conn: Connection, booking_id: int, rows: Sequence[Mapping[str, Any]]) -> None:
+def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> None:
     """Put these riders in place of those before."""
     conn.execute(riders.delete().where(riders.c.booking_id == booking_id))
     if rows:
         conn.execute(
             riders.insert(),
-            [{"booking_id": booking_id, "place": n, **row} for n, row in enumerate(rows, 2)],
+            [
+                {"booking_id": booking_id, "place": n, **row.columns()}
+                for n, row in enumerate(rows, 2)
+            ],
         )
 
 
@@ -87,7 +96,7 @@ def numbered(name: str, rider: int) -> str:
     return name if rider < 2 else f"{stem}{rider}{dot}{kind}"
 
 
-def as_rider(booking: Any, further: Sequence[Mapping[str, Any]], rider: int) -> Any:
+def as_rider(booking: Any, further: Sequence[OneRider], rider: int) -> Any:
     """The booking with the details of one of its riders in place of the first one's."""
-    own = further[rider - 2] if 2 <= rider < len(further) + 2 else {}
+    own = further[rider - 2].columns() if 2 <= rider < len(further) + 2 else {}
     return SimpleNamespace(**{**booking._mapping, **own})

@@ -19,6 +19,7 @@ from terrain.web import bookings, party, schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found
+from terrain.web.trips import OneRider
 from terrain.web.undo import put_aside
 
 router = APIRouter(include_in_schema=False)
@@ -84,10 +85,10 @@ def change_riders(request: Request, ref: str) -> Response:
 
 
 def _put_off(
-    conn: Connection, booking: Any, told: Sequence[Mapping[str, Any]], *, who: str, now: float
+    conn: Connection, booking: Any, told: Sequence[OneRider], *, who: str, now: float
 ) -> int:
     """Put aside the riders whose name is gone; returns their number there, 0 for none."""
-    table, names = schema.riders, [row["customer"] for row in told]
+    table, names = schema.riders, [row.customer for row in told]
     mine = sa.select(table.c.id, table.c.customer).where(table.c.booking_id == booking.id)
     off = [row for row in conn.execute(mine) if row.customer not in names]
     if not off:

@@ -112,7 +112,7 @@ def export_zip(conn: Connection, booking_id: int, *, for_rider: bool = False) ->
             dict(row._mapping)
             for row in conn.execute(sent.where(schema.mails.c.booking_id == booking_id))
         ]
-        told["riders"] = riders_of(conn, booking_id)
+        told["riders"] = [rider.columns() for rider in riders_of(conn, booking_id)]
         told |= exported(conn, booking_id, archive)
         archive.writestr("booking.json", json.dumps(told, ensure_ascii=False, indent=1))
     return out.getvalue()

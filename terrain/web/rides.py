@@ -30,7 +30,8 @@ from terrain.web.jobs import WAITING, add_job
 from terrain.web.judged import stored_hindsight
 from terrain.web.settings import WebSettings
 from terrain.web.summary import Told
-from terrain.web.work import fleet_of, pack, trip_of, unpack
+from terrain.web.trips import Booked, booked_from, trip_of
+from terrain.web.work import fleet_of, pack, unpack
 
 if TYPE_CHECKING:
     from terrain.region.region import Region
@@ -108,7 +109,7 @@ def read(db: Database, settings: WebSettings, ride_id: int) -> None:
             ).one()
             for route in current_routes(conn, row.booking_id)
         ]
-    told = dict(booking._mapping)
+    told = booked_from(dict(booking._mapping))
     found = _against(settings, row, plans, told)
     from terrain.report.data.jsonfile import json_bytes
     from terrain.report.ride.page import render_ride
@@ -132,9 +133,7 @@ def read(db: Database, settings: WebSettings, ride_id: int) -> None:
         ask_to_learn(conn, now)
 
 
-def _against(
-    settings: WebSettings, row: Any, plans: Sequence[Any], booking: Mapping[str, Any]
-) -> Ridden:
+def _against(settings: WebSettings, row: Any, plans: Sequence[Any], booking: Booked) -> Ridden:
     """The recording read, against the plan that it follows most of, if it follows one."""
     from terrain import flow, rides
     from terrain.inputs.lines import parse_route
@@ -146,7 +145,7 @@ def _against(
     else:
         region = flow.find_region(rides.line_of(track), settings.home)
     fleet = fleet_of(settings)
-    trip = trip_of(dict(booking), fleet)
+    trip = trip_of(booking, booking.first, fleet)
     follows: Route | None = None
     most_m = 0.0
     for plan in plans:

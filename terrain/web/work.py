@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
-from terrain.web.booked import class_named, differs, mismatch
+from terrain.web.booked import differs, mismatch
 from terrain.web.group_work import group_summary, party_of, rider_files
 from terrain.web.settings import WebSettings
 from terrain.web.stock import Item, region_for
@@ -24,6 +24,7 @@ from terrain.web.summary import (
     Summary,
     Told,
 )
+from terrain.web.trips import Booked, OneRider, trip_of
 
 if TYPE_CHECKING:
     from terrain.values.answers import PartAnswer
@@ -42,7 +43,7 @@ if TYPE_CHECKING:
 class Material:
     """All a report is made from.
 
-    booking : its columns; riders : those beside the first, by the same columns
+    riders : those beside the first
     notes : GeoJSON, helpers : GeoJSON, pins, learned : TOML; "" for none
     stock : what the desk judges with, empty if not known; failures : what broke on rentals, most
         often first
@@ -50,7 +51,7 @@ class Material:
 
     name: str
     content: bytes
-    booking: dict[str, Any]
+    booking: Booked
     notes: str
     helpers: str
     pins: str
@@ -58,7 +59,7 @@ class Material:
     stock: tuple[Item, ...] = ()
     answers: tuple[PartAnswer, ...] = ()
     learned: str = ""
-    riders: tuple[dict[str, Any], ...] = ()
+    riders: tuple[OneRider, ...] = ()
     failures: tuple[Failure, ...] = ()
 
 
@@ -105,8 +106,9 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     region = region_for(route, settings, material.stock)
     step("judging")
     fleet = fleet_of(settings).failing(parts_by_class(material.failures))
-    rows = [material.booking, *({**material.booking, **row} for row in material.riders)]
-    trips = [replace(trip_of(row, fleet), answers=material.answers) for row in rows]
+    booking = material.booking
+    riders = (booking.first, *material.riders)
+    trips = [replace(trip_of(booking, x, fleet), answers=material.answers) for x in riders]
     ridden = _decided(
         flow.assess_group(
             route, region, trips, fleet, forecast=weather_of(route, trips[0], settings),
@@ -116,9 +118,9 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
         material.decision,
     )  # fmt: skip
     report = ridden[0].report
-    party = party_of(ridden, rows) if material.riders else None
+    party = party_of(ridden, riders) if material.riders else None
     step("writing")
-    translator = translator_for(material.booking["lang"], material.booking["units"])
+    translator = translator_for(booking.lang, booking.units)
     files: dict[str, bytes] = {}
     for audience, formats in (("rider", _RIDER), ("staff", _STAFF), ("guide", _GUIDE)):
         asked = Asked(translator=translator, audience=audience)
@@ -129,10 +131,10 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
             files[f"{audience}.{name}"] = pack(data)
     sheets = json.dumps(handovers_of(report).to_dict(), ensure_ascii=False)
     files["staff.sheets"] = pack(sheets.encode())
-    summary = summary_of(report, material.booking, fleet)
+    summary = summary_of(report, booking, fleet)
     if party is not None:
         files |= rider_files(party, translator, pack)
-        summary = group_summary(summary, party, fleet, material.booking["units"])
+        summary = group_summary(summary, party, fleet, booking.units)
     way_id = report.assessed.match.way_id
     return Made(
         summary=summary,
@@ -197,22 +199,6 @@ def learned_of(settings: WebSettings, own: str = "") -> Learned | None:
     return file if not own else parse_learned(own.encode(), "rides of the desk").beside(file)
 
 
-def trip_of(booking: dict[str, Any], fleet: Fleet) -> Trip:
-    from terrain.values.trip import Luggage, Rider, Riding, Trip, Wants
-
-    depart = booking["depart"]
-    return Trip(
-        depart=datetime.fromisoformat(depart) if depart else None,
-        rider=Rider(booking["rider"]),
-        riding=Riding(booking["riding"]) if booking["riding"] else None,
-        wants=Wants(booking["wants"]) if booking["wants"] else None,
-        pillion=bool(booking["pillion"]),
-        luggage=Luggage(booking["luggage"]),
-        guided=bool(booking["guided"]),
-        wanted_class=class_named(booking["wanted"], fleet),
-    )
-
-
 def _own(material: Material) -> dict[str, Any]:
     from terrain.inputs.helpers import parse_helpers
     from terrain.inputs.notes import parse_notes
@@ -228,7 +214,7 @@ def _own(material: Material) -> dict[str, Any]:
     return given
 
 
-def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> Summary:
+def summary_of(report: Report, booking: Booked, fleet: Fleet) -> Summary:
     """The verdict's parts for the desk: sentences in English, and `in` the other languages."""
     from terrain.report.desk.strip import strip_of
     from terrain.stages.asking import ask_after
@@ -240,7 +226,7 @@ def summary_of(report: Report, booking: dict[str, Any], fleet: Fleet) -> Summary
         setup=verdict.answer.value,
         bike=bikes[0].name if bikes else "",
         excluded=tuple(item.name for item in advice.excluded),
-        differs=differs(booking["wanted"], advice, fleet),
+        differs=differs(booking.first.wanted, advice, fleet),
         edited=verdict.decided,
         days=len(report.assessed.plan.days),
         length_m=round(report.assessed.match.length_m, 1),
@@ -295,7 +281,7 @@ def _rental(report: Report) -> Rental:
     )
 
 
-def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str) -> Sentences:
+def _sentences(report: Report, booking: Booked, fleet: Fleet, lang: str) -> Sentences:
     from terrain.report.desk.brief import brief_of
     from terrain.report.page.lead import share_rows
     from terrain.report.said import about_line, finding_fact, finding_line
@@ -304,7 +290,7 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
     from terrain.values.answers import TICKED
     from terrain.values.verdict import Audience, Rank
 
-    translator = translator_for(lang, booking["units"])
+    translator = translator_for(lang, booking.units)
     say = translator.translate
     verdict, advice = report.verdict, report.assessed.advice
     rest = verdict.of(Rank.DANGER, Rank.CARE, Rank.NOTE)
@@ -327,8 +313,8 @@ def _sentences(report: Report, booking: dict[str, Any], fleet: Fleet, lang: str)
             BikeLine(b.name, translator.translate_term(b.title), round(b.fit, 4))
             for b in advice.bikes
         ),
-        mismatch=mismatch(booking["wanted"], advice, fleet, translator),
-        booked=mismatch(booking["wanted"], advice, fleet, translator, why=False),
+        mismatch=mismatch(booking.first.wanted, advice, fleet, translator),
+        booked=mismatch(booking.first.wanted, advice, fleet, translator, why=False),
         why=tuple(brief.why),
         no_bike=brief.no_bike,
         works=tuple(brief.works),

@@ -36,6 +36,7 @@ from terrain.web.signals import STOPS, hold_signals
 from terrain.web.stock import ElsewhereError, told_stock
 from terrain.web.stored import told_fault
 from terrain.web.summary import Summary
+from terrain.web.trips import booked_from
 from terrain.web.webhook import send_webhook
 from terrain.web.work import Made, Material, make_report
 
@@ -197,10 +198,11 @@ class Worker:
                 sa.select(schema.pins.c.body).where(schema.pins.c.route_id == job.route_id)
             ).scalar()
             told = row._mapping
+            columns = {c.name: told[c] for c in schema.bookings.c}
             return Material(
                 name=told[schema.routes.c.name],
                 content=bytes(told[schema.routes.c.content]),
-                booking={c.name: told[c] for c in schema.bookings.c},
+                booking=booked_from(columns),
                 notes=_notes(conn),
                 helpers=_helpers(conn),
                 pins=pins or "",
@@ -208,7 +210,7 @@ class Worker:
                 failures=tuple(rides.failures_of(conn)),
                 answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
                 stock=told_stock(conn),
-                riders=tuple(party.riders_of(conn, told[schema.bookings.c.id])),
+                riders=party.riders_of(conn, told[schema.bookings.c.id]),
                 decision=None
                 if ruling is None
                 else StaffDecision(

@@ -36,7 +36,7 @@ def live(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterato
     made: dict[object, Made] = {}
 
     def once(material: Material, *rest: object) -> Made:
-        key = (material.content, material.pins, material.decision, str(material.booking["depart"]))
+        key = (material.content, material.pins, material.decision, str(material.booking.depart))
         if key not in made:
             made[key] = make_report(material, *rest)  # type: ignore[arg-type]
         return made[key]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 import sqlalchemy as sa
 from starlette.testclient import TestClient
 
@@ -14,15 +15,15 @@ from tests.web.conftest import Office
 from tests.web.standin import GPX
 
 
-def _of_format_one(settings: WebSettings) -> Database:
-    """A desk as the first format had it, with one booking."""
+def _of_format(settings: WebSettings, version: int) -> Database:
+    """A desk without the columns that came after a format, with one booking."""
     db = Database(settings.database_url)
     db.create()
     with db.write() as conn:
-        for columns in schema.NEW_COLUMNS.values():
-            for table, name in columns:
+        for step in range(version, schema.VERSION):
+            for table, name in schema.NEW_COLUMNS[step]:
                 conn.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {name}")
-        conn.execute(schema.meta.update().values(value="1"))
+        conn.execute(schema.meta.update().values(value=str(version)))
         conn.exec_driver_sql(
             "INSERT INTO bookings (ref, customer, email, starts_on, ends_on, wanted, state, lang, "
             "units, depart, rider, pillion, luggage, remark, created_at, changed_at) VALUES "
@@ -32,10 +33,12 @@ def _of_format_one(settings: WebSettings) -> Database:
     return db
 
 
-def test_tables_of_the_first_format_are_brought_up(settings: WebSettings) -> None:
-    db = _of_format_one(settings)
+@pytest.mark.parametrize("version", schema.NEW_COLUMNS)
+def test_tables_of_an_earlier_format_are_brought_up(settings: WebSettings, version: int) -> None:
+    db = _of_format(settings, version)
     db.create()
     db.create()  # a second process that starts at once finds nothing left to do
+    db.check()
     with db.read() as conn:
         row = conn.execute(sa.select(schema.bookings)).one()
         version = conn.execute(sa.select(schema.meta.c.value)).scalar()
@@ -45,7 +48,7 @@ def test_tables_of_the_first_format_are_brought_up(settings: WebSettings) -> Non
 
 
 def test_a_desk_of_the_first_format_starts_and_keeps_its_bookings(settings: WebSettings) -> None:
-    _of_format_one(settings).close()
+    _of_format(settings, 1).close()
     with TestClient(create_app(settings)) as client:
         assert client.get("/health").status_code == 200
 

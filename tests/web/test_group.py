@@ -26,7 +26,7 @@ def _kept(office: Office, ref: str = "K1") -> list[dict[str, object]]:
         booking_id = conn.execute(
             sa.select(schema.bookings.c.id).where(schema.bookings.c.ref == ref)
         ).scalar_one()
-        return party.riders_of(conn, booking_id)
+        return [rider.columns() for rider in party.riders_of(conn, booking_id)]
 
 
 def test_riders_are_kept_changed_and_taken_off_by_a_plain_form(office: Office) -> None:
@@ -70,7 +70,7 @@ def test_a_desk_from_before_groups_opens(tmp_path: Path) -> None:
     db.create()
     db.check()
     with db.read() as conn:
-        assert party.riders_of(conn, 1) == []
+        assert party.riders_of(conn, 1) == ()
     db.close()
 
 

@@ -130,7 +130,7 @@ def test_staff_enter_what_is_told_by_telephone(real: Office, island_home: Path) 
 def test_both_experiences_and_what_is_wanted_reach_the_judging(office: Office) -> None:
     from terrain.tables.fleet import DEFAULT_FLEET
     from terrain.values.trip import Riding, Wants
-    from terrain.web.work import trip_of
+    from terrain.web.trips import booked_from, trip_of
 
     link = office.booking("K1")
     office.send(link)
@@ -139,7 +139,8 @@ def test_both_experiences_and_what_is_wanted_reach_the_judging(office: Office) -
     office.client.post(f"{link}/answers", data=said)
     assert office.work() == 1  # another rider: judged anew
     with office.db.read() as conn:
-        trip = trip_of(dict(bookings.by_ref(conn, "K1")._mapping), DEFAULT_FLEET)
+        booked = booked_from(dict(bookings.by_ref(conn, "K1")._mapping))
+    trip = trip_of(booked, booked.first, DEFAULT_FLEET)
     assert (trip.riding, trip.wants) == (Riding.NEW, Wants.OFF_ROAD)
     page = office.as_role("staff").get("/desk/b/K1").text
     assert '<option value="new" selected>' in page and '<option value="off-road" selected>' in page

@@ -62,7 +62,7 @@ def test_open_bookings_whose_roads_changed_are_named_and_read_again(office: Offi
     ridden = {"K1": [11, 12, 40], "K2": [40], **over}
 
     def make(material: Material, *rest: object) -> Made:
-        ways = np.array(ridden[material.booking["ref"]], dtype="<i8")
+        ways = np.array(ridden[material.booking.ref], dtype="<i8")
         return replace(quick_make(material, *rest), ways=pack(ways.tobytes()))  # type: ignore[arg-type]
 
     for ref in ridden:
