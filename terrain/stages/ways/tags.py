@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -141,6 +142,7 @@ def find_clashes(ways: WayTable) -> Int8Array:
     return out
 
 
+@lru_cache(maxsize=1024)  # a long ride has few values and many stretches
 def tag_words(key: str, value: str) -> Message:
     """What a tag of a way says of its ground, in words: nobody rides by keys.
 

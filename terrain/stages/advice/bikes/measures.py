@@ -129,7 +129,7 @@ class Incidents(NamedTuple):
 
 def incident_rate(case: AdviceCase, bike: BikeClass) -> Incidents:
     """The class's rate on the ground that most of the riding is on, where it was learnt."""
-    ground = _main_ground(case)
+    ground = _main_ground(case) if bike.incidents else None
     for row in bike.incidents:
         if row.ground == ground:
             basis = f"{row.incidents} in {row.rentals} of your rentals on {ground}"
