@@ -389,7 +389,7 @@ def _bike_cell(report: Report, translator: Translator) -> Cell:
     booked = verdict.booked
     if verdict.bike_title is None:
         none = any(item.kind is FindingKind.NO_BIKE for item in verdict.forbidden)
-        value = _("none may go") if none else _("none to name")
+        value = _("none may go") if none else _("none for this rider")
     else:
         value = translator.translate_term(verdict.bike_title)
     note = ""
