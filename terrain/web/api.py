@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Body, Depends, HTTPException, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictBool
+from sqlalchemy.engine import Connection
 from starlette.responses import JSONResponse, Response
 
 from terrain.report.letter import LetterKind
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
-from terrain.web import bookings, schema
+from terrain.web import bookings, party, schema
 from terrain.web.access import OPEN, TOKEN, Allow
 from terrain.web.bookings import Sent, State
 from terrain.web.database import BusyError
@@ -24,6 +26,7 @@ from terrain.web.jobs import queue_length
 from terrain.web.mail import eml_of
 from terrain.web.retention import forget_booking
 from terrain.web.summary import Told
+from terrain.web.trips import OneRider
 
 router = APIRouter(prefix="/api/v1")
 _TOKEN = [Depends(Allow(TOKEN))]
@@ -49,6 +52,19 @@ _ERRORS: dict[int | str, dict[str, Any]] = {
 }
 
 
+class RiderIn(BaseModel):
+    """A rider beside the one who booked; what is left out is the desk's usual."""
+
+    model_config = ConfigDict(extra="forbid")
+    customer: str = Field(min_length=1, max_length=120, pattern=r"\S")
+    email: str = Field("", max_length=254, pattern=r"^\s*([^@\s]+@[^@\s]+)?\s*$")
+    wanted: str = Field("", max_length=80, description="bike class wanted")
+    rider: Literal["novice", "steady", "expert"] = "steady"
+    riding: Literal["new", "practised"] | None = None
+    luggage: Literal["none", "soft", "boxes"] = "soft"
+    pillion: StrictBool = False
+
+
 class BookingIn(BaseModel):
     """A booking; what is left out stays as it is, or takes the desk's usual."""
 
@@ -71,10 +87,19 @@ class BookingIn(BaseModel):
     guided: StrictBool | None = None
     luggage: Literal["none", "soft", "boxes"] | None = None
     remark: str | None = Field(None, max_length=2000)
+    riders: list[RiderIn] | None = Field(
+        None, max_length=party.MOST, description="those beside who booked, in place of all before"
+    )
 
     def told(self) -> dict[str, Any]:
-        given = self.model_dump(exclude_none=True)
+        given = self.model_dump(exclude_none=True, exclude={"riders"})
         return bookings.checked_booking(given)
+
+    def further(self) -> tuple[OneRider, ...] | None:
+        """The riders beside who booked; None if nothing is said of them."""
+        if self.riders is None:
+            return None
+        return party.checked_riders([rider.model_dump(exclude_none=True) for rider in self.riders])
 
 
 class NewBooking(BookingIn):
@@ -114,6 +139,7 @@ class BookingOut(BaseModel):
     guided: bool
     luggage: str
     remark: str
+    riders: list[OneRider]
     routes: list[RouteOut]
     link: str | None = None
 
@@ -143,11 +169,17 @@ def list_bookings(
         query = query.where(schema.bookings.c.state == state.value)
     with desk.db.read() as conn:
         rows = conn.execute(query.order_by(schema.bookings.c.ref).limit(limit)).all()
-        told = bookings.standings(conn, [row.id for row in rows])
-    return [_out(row, told[row.id]) for row in rows]
+        return _out(conn, rows)
 
 
-def _out(row: Any, routes: list[bookings.Standing], link: str | None = None) -> BookingOut:
+def _out(conn: Connection, rows: Sequence[Any]) -> list[BookingOut]:
+    """Bookings with their riders, routes and verdicts."""
+    ids = [row.id for row in rows]
+    routes, riders = bookings.standings(conn, ids), party.riders_by_booking(conn, ids)
+    return [_one(row, riders[row.id], routes[row.id]) for row in rows]
+
+
+def _one(row: Any, riders: Sequence[OneRider], routes: Sequence[bookings.Standing]) -> BookingOut:
     fields = {name: getattr(row, name) for name in BookingOut.model_fields if hasattr(row, name)}
     listed = [
         RouteOut(
@@ -157,7 +189,7 @@ def _out(row: Any, routes: list[bookings.Standing], link: str | None = None) -> 
         )
         for x in routes
     ]  # fmt: skip
-    return BookingOut(**fields, routes=listed, link=link)
+    return BookingOut(**fields, riders=list(riders), routes=listed)
 
 
 @router.post("/bookings", dependencies=_TOKEN, responses=_ERRORS, status_code=201)
@@ -165,7 +197,7 @@ def make_booking(request: Request, given: NewBooking) -> BookingOut:
     """Make a booking; the answer holds the rider's link, this once."""
     desk = desk_of(request)
     now = time.time()
-    told = given.told()
+    told, further = given.told(), given.further()
     with desk.db.write() as conn:
         booking_id, ref, link = bookings.add_booking(
             conn, told, now, lang=desk.settings.lang, units=desk.settings.units
@@ -173,8 +205,9 @@ def make_booking(request: Request, given: NewBooking) -> BookingOut:
         bookings.note_event(
             conn, f"api: {request.state.token}", message("booking made"), now, booking_id
         )
-        row = found(conn, ref)
-    return _out(row, [], desk.whole(f"/t/{link}", request))
+        party.keep_riders(conn, booking_id, further or ())
+        (made,) = _out(conn, [found(conn, ref)])
+    return made.model_copy(update={"link": desk.whole(f"/t/{link}", request)})
 
 
 @router.get("/bookings/{ref}", dependencies=_TOKEN, responses=_ERRORS)
@@ -182,9 +215,7 @@ def get_booking(request: Request, ref: Ref) -> BookingOut:
     """One booking with its routes and their verdicts."""
     desk = desk_of(request)
     with desk.db.read() as conn:
-        row = found(conn, ref)
-        routes = bookings.standings(conn, [row.id])[row.id]
-    return _out(row, routes)
+        return _out(conn, [found(conn, ref)])[0]
 
 
 @router.patch("/bookings/{ref}", dependencies=_TOKEN, responses=_ERRORS)
@@ -192,17 +223,15 @@ def change_booking(request: Request, ref: Ref, given: BookingIn) -> BookingOut:
     """Change a booking; its reports are made again if the trip changed."""
     desk = desk_of(request)
     now = time.time()
-    told = given.told()
+    told, further = given.told(), given.further()
     with desk.db.write() as conn:
-        row = found(conn, ref)
+        row, who = found(conn, ref), f"api: {request.state.token}"
         if told:
             bookings.change_booking(conn, row.id, told, now)
-            bookings.note_event(
-                conn, f"api: {request.state.token}", message("changed"), now, row.id
-            )
-        row = found(conn, ref)
-        routes = bookings.standings(conn, [row.id])[row.id]
-    return _out(row, routes)
+            bookings.note_event(conn, who, message("changed"), now, row.id)
+        if further is not None:
+            party.change_riders(conn, row, further, who=who, now=now)
+        return _out(conn, [found(conn, ref)])[0]
 
 
 @router.delete("/bookings/{ref}", dependencies=_TOKEN, responses=_ERRORS, status_code=204)
@@ -234,8 +263,7 @@ def send_route(
             )
         sent = Sent(name=name, content=content)
         bookings.add_routes(conn, row.id, [sent], now, once=once.replace("\x00", ""))
-        routes = bookings.standings(conn, [row.id])[row.id]
-    return _out(row, routes)
+        return _out(conn, [row])[0]
 
 
 @router.get("/bookings/{ref}/report", dependencies=_TOKEN, responses=_ERRORS)

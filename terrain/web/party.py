@@ -12,10 +12,11 @@ from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
 from terrain.text.message import message
-from terrain.web.bookings import checked_booking
+from terrain.web.bookings import ask_again, checked_booking, note_event
 from terrain.web.keys import digest
 from terrain.web.schema import riders
 from terrain.web.trips import RIDER_COLUMNS, OneRider
+from terrain.web.undo import put_aside
 
 MOST = 12  # riders beside the first
 _SPARE = 2  # empty rows in the form
@@ -88,6 +89,39 @@ def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> 
                 for n, row in enumerate(rows, 2)
             ],
         )
+
+
+def change_riders(
+    conn: Connection, booking: Any, told: Sequence[OneRider], *, who: str, now: float
+) -> int:
+    """Keep these riders, and have the routes judged for all of them; nothing if they are the same.
+
+    Returns the number under which riders whose name is gone were put aside, 0 if none was.
+    """
+    kept = riders_of(conn, booking.id)
+    if tuple(told) == kept:
+        return 0
+    gone = _put_off(conn, booking, told, who=who, now=now)
+    keep_riders(conn, booking.id, told)
+    ask_again(conn, booking.id, now)
+    what = message("riders: {was}, now {now}", was=str(len(kept) + 1), now=str(len(told) + 1))
+    note_event(conn, who, what, now, booking.id)
+    return gone
+
+
+def _put_off(
+    conn: Connection, booking: Any, told: Sequence[OneRider], *, who: str, now: float
+) -> int:
+    """Put aside the riders whose name is gone; returns their number there, 0 for none."""
+    names = [row.customer for row in told]
+    mine = sa.select(riders.c.id, riders.c.customer).where(riders.c.booking_id == booking.id)
+    off = [row for row in conn.execute(mine) if row.customer not in names]
+    if not off:
+        return 0
+    what = message("taken off: {names}", names=", ".join(row.customer for row in off))
+    return put_aside(
+        conn, riders, [row.id for row in off], what, who=who, now=now, path=f"/desk/b/{booking.ref}"
+    )
 
 
 def numbered(name: str, rider: int) -> str:

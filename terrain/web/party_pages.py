@@ -6,21 +6,16 @@ import time
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import sqlalchemy as sa
 from fastapi import APIRouter, Depends, Request
-from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
 from terrain.text.catalogue import N_
-from terrain.text.message import message
 from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS
-from terrain.web import bookings, party, schema
+from terrain.web import party
 from terrain.web.access import Allow, Form
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found
-from terrain.web.trips import OneRider
-from terrain.web.undo import put_aside
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
@@ -70,30 +65,10 @@ def change_riders(request: Request, ref: str) -> Response:
         row = found(conn, ref)
         kept = party.riders_of(conn, row.id)
         meanwhile = form.get("seen") not in ("", party.mark_of_riders(kept))
-        if not meanwhile and told != kept:
-            gone = _put_off(conn, row, told, who=request.state.person.name, now=now)
-            party.keep_riders(conn, row.id, told)
-            bookings.ask_again(conn, row.id, now)
-            what = message("riders: {was}, now {now}", was=str(len(kept) + 1),
-                           now=str(len(told) + 1))  # fmt: skip
-            bookings.note_event(conn, request.state.person.name, what, now, row.id)
+        if not meanwhile:
+            gone = party.change_riders(conn, row, told, who=request.state.person.name, now=now)
     if meanwhile:
         fault = desk.translator(request)._(_MEANWHILE)
         return _page(request, ref, typed=typed, fault=fault, status=409)
     path = f"/desk/b/{ref}" if "more" not in form.texts else f"/desk/b/{ref}/riders"
     return desk.go(f"{path}?gone={gone}" if gone else path)
-
-
-def _put_off(
-    conn: Connection, booking: Any, told: Sequence[OneRider], *, who: str, now: float
-) -> int:
-    """Put aside the riders whose name is gone; returns their number there, 0 for none."""
-    table, names = schema.riders, [row.customer for row in told]
-    mine = sa.select(table.c.id, table.c.customer).where(table.c.booking_id == booking.id)
-    off = [row for row in conn.execute(mine) if row.customer not in names]
-    if not off:
-        return 0
-    what = message("taken off: {names}", names=", ".join(row.customer for row in off))
-    return put_aside(
-        conn, table, [row.id for row in off], what, who=who, now=now, path=f"/desk/b/{booking.ref}"
-    )

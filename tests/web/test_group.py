@@ -55,6 +55,33 @@ def test_riders_are_kept_changed_and_taken_off_by_a_plain_form(office: Office) -
     assert _kept(office) == []
 
 
+def test_a_booking_system_sends_and_reads_the_riders(office: Office) -> None:
+    head, client = office.token(), office.client
+    office.send(office.booking(customer="Anna"))
+    assert office.work() == 1
+    url = "/api/v1/bookings/K1"
+    assert client.get(url, headers=head).json()["riders"] == []
+    ben = {"customer": "Ben", "wanted": "road-tourer", "rider": "novice", "pillion": True}
+    whole = {**ben, "email": "", "riding": None, "luggage": "soft"}
+    told = client.patch(url, json={"riders": [ben]}, headers=head)
+    assert told.status_code == 200 and told.json()["riders"] == [whole]
+    assert office.work() == 1  # the route is judged for them
+    # Said again it changes nothing; not said, it stays.
+    assert client.patch(url, json={"riders": [ben]}, headers=head).json()["riders"] == [whole]
+    assert client.patch(url, json={"remark": "x"}, headers=head).json()["riders"] == [whole]
+    assert office.work() == 0
+    assert [b["riders"] for b in client.get("/api/v1/bookings", headers=head).json()] == [[whole]]
+    for wrong in ({"customer": " "}, {**ben, "email": "no address"}, {**ben, "rider": "hero"}):
+        assert client.patch(url, json={"riders": [wrong]}, headers=head).status_code == 422, wrong
+    crowd = client.patch(url, json={"riders": [ben] * (party.MOST + 1)}, headers=head)
+    assert crowd.status_code == 422
+    assert client.patch(url, json={"riders": []}, headers=head).json()["riders"] == []
+    # Who is taken off can be fetched back until midnight, as from the form.
+    assert "Ben" in office.as_role("staff").get("/desk/deleted").text
+    made = client.post("/api/v1/bookings", json={"ref": "K2", "riders": [ben]}, headers=head)
+    assert made.json()["riders"] == [whole] and made.json()["link"]
+
+
 def test_a_desk_from_before_groups_opens(tmp_path: Path) -> None:
     url = f"sqlite:///{tmp_path / 'desk.sqlite'}"
     db = Database(url)
