@@ -12,7 +12,7 @@ from terrain.stages.speed.judge import stretch_speeds
 from terrain.stages.speed.pace import SpeedInputs
 from terrain.tables.speed import ROAD_CLASS_SPEEDS, Traveller
 from terrain.values.ride import Speeds
-from terrain.values.trip import Luggage, Rider, Trip
+from terrain.values.trip import Luggage, OwnPace, Rider, Trip
 from tests.stages.speed.test_speed import GRAVEL, PAVED, TRACK, _roads, inputs
 
 _BARE = Trip(luggage=Luggage.NONE)
@@ -94,6 +94,20 @@ def test_who_rides_and_with_what(trip: Trip, paved: float, track: float) -> None
     for p, highway, factor in ((PAVED, "secondary", paved), (TRACK, "track", track)):
         given = inputs(highway, p, **_SMOOTH)
         assert _kph(given, trip) / _kph(given) == pytest.approx(factor)
+
+
+def test_times_learned_from_own_rides_are_factors_on_the_time() -> None:
+    """A quarter longer on gravel, a fifth shorter on tracks."""
+    own = OwnPace(
+        factor=(1.0, 1.25, 0.8), low=(1.0, 1.2, 0.7), high=(1.0, 1.3, 0.9),
+        spread=(0.1, 0.1, 0.1), ten_min_sd=0.1, n_rides=9, n_alike=9,
+        first_day="2027-03-01", last_day="2027-03-14",
+    )  # fmt: skip
+    trip = replace(_BARE, own_pace=own)
+    for p, highway, share in ((PAVED, "secondary", 1.0), (GRAVEL, "secondary", 1.25),
+                              (TRACK, "track", 0.8)):  # fmt: skip
+        given = inputs(highway, p, **_SMOOTH)
+        assert _kph(given) / _kph(given, trip) == pytest.approx(share)
 
 
 def _three() -> tuple[SpeedInputs, Speeds]:
