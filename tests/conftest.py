@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from filelock import FileLock
@@ -17,7 +22,52 @@ settings.register_profile("anew", _unhurried)
 settings.register_profile("same", _unhurried, derandomize=True)
 settings.load_profile("same")
 
+# A run starts several workers and many servers, each of which would compile all sources again.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
+
+
+_FIRST = pytest.StashKey[Path]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):
+        folder = tempfile.TemporaryDirectory(prefix="collected-")
+        config.add_cleanup(folder.cleanup)
+        config.stash[_FIRST] = Path(folder.name) / "done"
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tell a worker where the first of them says that it is through."""
+    node.workerinput["first"] = str(node.config.stash[_FIRST])
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection(session: pytest.Session) -> Iterator[None]:
+    """One worker collects before the others, or each would compile all tests on a fresh checkout.
+
+    Thousands of tests and all modules stay to the end of the run: the collector of garbage need
+    not walk them again and again.
+    """
+    told = getattr(session.config, "workerinput", None)
+    if told is None:  # no worker: it collects alone, or leaves it to them
+        return (yield)
+    first = Path(told["first"])
+    gc.disable()
+    try:
+        with FileLock(first.with_suffix(".lock")):
+            if not first.exists():
+                done = yield
+                first.touch()
+                return done
+        return (yield)
+    finally:
+        gc.collect()
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.fixture(scope="session")

@@ -82,6 +82,10 @@ def quick_make(material: Material, settings: WebSettings, step: Callable[[str], 
     )
 
 
+def _workers() -> int:
+    return int(os.environ.get("STANDIN_WORKERS", "2"))
+
+
 def serve(data: str, port: str, database: str = "") -> None:
     """A server in this process, its workers stand-ins too."""
     import uvicorn
@@ -89,7 +93,7 @@ def serve(data: str, port: str, database: str = "") -> None:
     from terrain.web.app import create_app
 
     settings = WebSettings(
-        home=Path(data), data=Path(data), database=database, open_upload=True, workers=2,
+        home=Path(data), data=Path(data), database=database, open_upload=True, workers=_workers(),
         lease_s=2.0, tries=50, uploads_per_minute=1_000_000, max_bytes=20_000_000,
     )  # fmt: skip
     app = create_app(settings, worker_command=(sys.executable, "-m", "tests.web.standin", "worker"))
@@ -99,8 +103,9 @@ def serve(data: str, port: str, database: str = "") -> None:
 def work(data: str, database: str) -> None:
     """Workers alone, as on a machine without a server."""
     settings = WebSettings(
-        home=Path(data), data=Path(data), database=database, workers=2, lease_s=2.0, tries=50
-    )
+        home=Path(data), data=Path(data), database=database, workers=_workers(), lease_s=2.0,
+        tries=50,
+    )  # fmt: skip
     command = (sys.executable, "-m", "tests.web.standin", "worker")
     Supervisor(Database(database), settings, command, tells=False).start()
     threading.Event().wait()

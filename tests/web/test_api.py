@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-import schemathesis
 from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 
@@ -80,6 +79,8 @@ def test_a_fuzzer_finds_no_server_error(office: Office) -> None:
     head = office.token()
     office.send(office.booking("A-1"))
     office.work()
+    import schemathesis  # takes two seconds, which no other test needs
+
     schema = schemathesis.openapi.from_dict(inner(office.client.app).openapi())  # type: ignore[arg-type]
     tried = 0
     quick = hypothesis_settings(

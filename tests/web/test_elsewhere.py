@@ -207,7 +207,7 @@ class Outpost(Server):
 
     def start(self) -> None:
         command = [sys.executable, "-m", "tests.web.standin", "work", str(self.data), self.database]
-        env = {**os.environ, "PYTHONPATH": str(_ROOT), "STANDIN_SLEEP_S": "0.01"}
+        env = self.environment()
         with (self.data / "log").open("ab") as log:
             self.process = subprocess.Popen(
                 command, cwd=_ROOT, env=env, stdout=log, stderr=log, start_new_session=True
@@ -219,13 +219,18 @@ class Outpost(Server):
 
 
 @pytest.fixture
-def homes(postgres: Postgres, tmp_path: Path) -> Iterator[list[Server]]:
-    """Two servers with workers, a home with workers alone; a fourth has another region."""
+def homes(
+    request: pytest.FixtureRequest, postgres: Postgres, tmp_path: Path
+) -> Iterator[list[Server]]:
+    """Two servers with workers, a home with workers alone; a fourth has another region.
+    Takes how many workers each has.
+    """
     url = postgres.fresh()
     found: list[Server] = []
     for name, kind in (("a", Server), ("b", Server), ("c", Outpost), ("d", Outpost)):
         (tmp_path / name).mkdir()
         found.append(kind(tmp_path / name, url))
+        found[-1].workers = request.param
         if name == "d":
             (tmp_path / name / "elsewhere").touch()
         found[-1].start()
@@ -280,10 +285,13 @@ def _spread(homes: list[Server], kills: int, seed: int) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+@pytest.mark.parametrize("homes", [1], indirect=True)
 def test_three_homes_lose_and_double_nothing(homes: list[Server]) -> None:
-    _spread(homes, 2, seed=3)
+    """Each of the three dies once."""
+    _spread(homes, 3, seed=3)
 
 
 @pytest.mark.bench
+@pytest.mark.parametrize("homes", [2], indirect=True)
 def test_three_homes_killed_a_hundred_times(homes: list[Server]) -> None:
     _spread(homes, 100, seed=4)

@@ -21,6 +21,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSI
 
 class _Slow(Server):
     make_s = 120.0
+    workers = 1
 
 
 def _job(server: Server) -> tuple[str, int]:
