@@ -91,8 +91,8 @@ def is_settled(near: NearbyPlaces, at_m: FloatArray) -> BoolArray:
     there = np.sort(near.at_m[offers(near.bits, TOWN | FOOD) & (near.off_m <= _BED_NEAR_M)])
     if not len(there):
         return np.zeros(len(at_m), dtype=bool)
-    after = np.clip(np.searchsorted(there, at_m), 1, len(there) - 1) if len(there) > 1 else 0
-    gap = np.minimum(np.abs(there[after] - at_m), np.abs(there[np.maximum(after, 1) - 1] - at_m))
+    after = np.minimum(np.searchsorted(there, at_m), len(there) - 1)
+    gap = np.minimum(np.abs(there[after] - at_m), np.abs(there[np.maximum(after - 1, 0)] - at_m))
     return np.asarray(gap <= _BED_NEAR_M)
 
 
