@@ -205,14 +205,15 @@ reports = Table(
     Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), nullable=False, index=True),
     Column("booking_id", ForeignKey("bookings.id", ondelete="CASCADE"), nullable=False, index=True),
     Column("made_at", Float, nullable=False),
+    # Names of the route and of the places along it, folded. Before what is long: a search reads
+    # these of every report, and SQLite reads a row from its start.
+    Column("words", Text, nullable=False, default="", server_default=""),
     Column("summary", Text, nullable=False),
     # The mail, ready to go; none in a report made before format 4: such a report is made anew.
     Column("draft", Text),
     Column("facts", LargeBinary, nullable=False),
     # Ids of the ways it rests on, packed int64; none in a report made before format 10.
     Column("ways", LargeBinary),
-    # Names of the route and of the places along it, folded.
-    Column("words", Text, nullable=False, default="", server_default=""),
 )
 
 files = Table(
