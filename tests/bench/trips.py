@@ -207,8 +207,9 @@ EXPECTED: tuple[Row, ...] = (
     ),
     Row(
         name="city streets are a road ride",
-        why=f"streets of a city are sealed and known to be ({_PRACTICE})",
-        of=lambda case, report: case.region in ("monaco", "porto"),
+        why=f"streets of a city are sealed and known to be, its tracks are not ({_PRACTICE})",
+        of=lambda case, report: case.region in ("monaco", "porto")
+        and all(s.highway != "track" for s in report.assessed.ground.stretches),
         holds=lambda case, report: report.verdict.answer is SetupChoice.ROAD,
     ),
     Row(
