@@ -27,6 +27,7 @@ class FindingLimits:
         makes a danger
     hot_air_c : air below which the lowest level of heat goes without saying
     near_m : parts of one finding closer than this are one part
+    whole_share : a piece of this share of a finding and more is told as the whole of it
     gap_m : length without a road, a tag or a drawn line that is worth naming as not known
     guessed_share : share of the ride routed between far-apart points from which on the ways
         between them must be spoken of
@@ -51,6 +52,7 @@ class FindingLimits:
     frost_share: float = 0.5
     hot_air_c: float = 30.0
     near_m: float = 400.0
+    whole_share: float = 0.95
     gap_m: float = 50.0
     guessed_share: float = 0.3
     sure_p: float = 0.8

@@ -88,6 +88,13 @@ def term(text: str) -> Message:
     return message(text)
 
 
+def share_range(low_share: float, high_share: float) -> Message:
+    """ "43 to 48 %"; "48 %" where both are told alike."""
+    if _ENGLISH.percent(low_share) == _ENGLISH.percent(high_share):
+        return message("{high_share}", high_share=high_share)
+    return message("{low_share:n} to {high_share}", low_share=low_share, high_share=high_share)
+
+
 def spaced(text: str) -> str:
     """The text with plain spaces, as in the JSON."""
     return text.replace(NBSP, " ").replace(THIN, " ")

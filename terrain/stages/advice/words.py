@@ -274,7 +274,7 @@ MESSAGES: dict[str, str] = {
         "{run_s} of ground that stretches this rider, up to severity {severity} of "
         "5; the longest part from {from_at_m}{near}."
     ),
-    "beyond-off-road": N_("{off_s} of off-road riding in one day."),
+    "beyond-off-road": N_("{off_s} of off-road riding in one day, counted by how hard it is."),
     "loose-climb": N_(
         "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}{near}; "
         "{steep_m} of {limit_pct} or more in all."
@@ -302,7 +302,7 @@ MESSAGES: dict[str, str] = {
         "(WBGT) of {riding_wbgt_c}, at which all exercise should stop: ride early or on another "
         "day."
     ),
-    "pillion-off-road": N_("A pillion on {off_s} of off-road riding."),
+    "pillion-off-road": N_("A pillion on {off_s} of off-road riding, counted by how hard it is."),
     "pillion-new": N_("A pillion with a person new to motorcycles."),
     "soft-season": N_(
         "{soft_m} of ground that the season may have softened or closed, the first at "

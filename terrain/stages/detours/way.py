@@ -12,7 +12,7 @@ from terrain.calc.shares import SharePieces, draw_shares, interval
 from terrain.stages.detours.guided import NONE_SHUT, GuidedGraph, guided_graph, way_between
 from terrain.stages.detours.layout import DetourInputs
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, message, term
+from terrain.text.message import Message, message, share_range, term
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import LAND_GROUNDS, GroundKind, Share
@@ -216,15 +216,13 @@ def _words(
     what = term(N_("Road tyres") if kind is DetourKind.ROAD else N_("More dirt"))
     return message(
         "{what}: leave at {from_at_m}, back at {to_at_m}; {length} and {time}, paved "
-        "{best_share} ({low_share:n} to {high_share:n}). A suggestion: not checked for closures.",
+        "{range}. A suggestion: not checked for closures.",
         what=what,
         from_at_m=found.from_m,
         to_at_m=found.to_m,
         length=_more_m(added_m),
         time=_more_s(added_s),
-        best_share=paved.best,
-        low_share=paved.low,
-        high_share=paved.high,
+        range=share_range(paved.low, paved.high),
     )
 
 

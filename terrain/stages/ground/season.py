@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.stages.ways import tags
-from terrain.stages.ways.shape import SERVICE, TERTIARY, UNCLASSIFIED, rank_of
+from terrain.stages.ways.shape import SERVICE, STREETS, TERTIARY, UNCLASSIFIED, rank_of
 from terrain.tables.climate.sites import rain_mm_by_month, temp_c_by_month
 from terrain.tables.ground import Wet
 from terrain.tables.ground_season import SEASON, SeasonRules
@@ -20,6 +20,8 @@ from terrain.values.views import Category, WayFlag, WayTable
 _UNKNOWN = -1
 _RISKS = tuple(SeasonRisk)
 _CAUSES = tuple(SeasonCause)
+# Streets that people live on are got through in the rains; they are not shut for days.
+_STREET_MOST = _RISKS.index(SeasonRisk.DOUBTFUL)  # common practice, no source
 _SEASONAL = WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD
 
 
@@ -73,6 +75,9 @@ def season_codes(
     steps = wet.astype(np.int64) + heavy  # 0 no wet month, 1 wet, 2 heavy
     code = np.where(soft >= rules.soft, 1 + steps, np.where(soft >= rules.partly, steps, 0))
     code = np.where(rain < rules.dry_mm, 0, code)
+    code = np.where(
+        np.isin(rank_of(ways.highway), STREETS)[row], np.minimum(code, _STREET_MOST), code
+    )
     cause = np.where(code > 0, _CAUSES.index(SeasonCause.RAIN), _UNKNOWN)
     code = np.where(np.isnan(rain) & (soft >= rules.partly), _UNKNOWN, code)
     thaw = frozen & (soft >= rules.soft)

@@ -14,7 +14,7 @@ from terrain.stages.ways.tags import clash_words, first_word, tag_words
 from terrain.tables.ground_errors import ENOUGH_WAYS
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, join_messages, message, term
+from terrain.text.message import Message, join_messages, message, share_range, term
 from terrain.text.terms import GROUND_TITLE_TERMS, ROADS_TERMS
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array, Int32Array
 from terrain.values.ground import (
@@ -164,10 +164,9 @@ def ride_words(
         rest = term(N_("no stretch; only the chance that a tag or an estimate is wrong"))
         out.append(
             message(
-                "{ground} ({low_share:n} to {high_share}): {parts}.",
+                "{ground} ({range}): {parts}.",
                 ground=term(GROUND_TITLE_TERMS[kind]),
-                low_share=shares[kind].low,
-                high_share=shares[kind].high,
+                range=share_range(shares[kind].low, shares[kind].high),
                 parts=told or rest,
             )
         )

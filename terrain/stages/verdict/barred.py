@@ -212,19 +212,19 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
     fit = ride.advice.rider
     rider = term(fit.rider)
     if fit.verdict is RiderVerdict.BEYOND:
-        reasons = fit.reasons[: max(1, fit.n_beyond)]
+        told = fit.reasons[:1]
         yield Finding(
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.FORBIDDEN,
             what=message("Too hard for this rider ({rider}).", rider=rider),
-            why=join_messages(_texts(reasons[:1])),
+            why=_why_rider(told),
             do=PerAudience(
                 rider=message("Take another route, or gain experience with a guide first."),
                 staff=message("Offer another route, or a guide and more experience first."),
                 guide=message("Lead another route, or leave this part out."),
             ),
-            parts=_parts_of(reasons),
-            place=place_of(_parts_of(reasons), ride.places),
+            parts=_parts_of(told),
+            place=place_of(_parts_of(told), ride.places),
         )  # fmt: skip
     elif fit.verdict is RiderVerdict.STRETCHING:
         worst = fit.reasons[: max(1, fit.n_worst)]
@@ -234,7 +234,7 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.CARE,
             what=message("Stretches this rider ({rider}).", rider=rider),
-            why=join_messages(_texts(told)),
+            why=_why_rider(told),
             do=PerAudience(
                 rider=message("Start early and rest often.")
                 if ride.trip.guided
@@ -245,6 +245,28 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
             parts=_parts_of(told),
             place=place_of(_parts_of(told), ride.places),
         )
+
+
+_STEEP = N_(
+    "A loose climb or descent of {grade_pct} over {run_m}; {steep_m} of {limit_pct} or more in all."
+)
+
+
+def _why_rider(reasons: tuple[AdviceItem, ...]) -> str:
+    return join_messages(_too_much(reason) for reason in reasons)
+
+
+def _too_much(reason: AdviceItem) -> Message:
+    """Why it is too much, but not again what it is said after nor where it lies."""
+    told = dict(reason.numbers)
+    if reason.code == "loose-climb":
+        return message(_STEEP, **told)
+    if reason.code not in ("beyond-ground", "stretch-ground"):
+        return reason.text
+    share = told["part_share"]
+    if isinstance(share, float) and share >= LIMITS.whole_share:
+        return message("{run_s} of it, up to severity {severity} of 5.", **told)
+    return message("{run_s} of it, {part_s} in one part, up to severity {severity} of 5.", **told)
 
 
 def _texts(items: tuple[AdviceItem, ...]) -> list[Message]:

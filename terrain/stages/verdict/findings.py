@@ -153,14 +153,20 @@ def near_town(run: Remote, ride: Assessed) -> bool:
 
 def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
     parts = merged((run.from_m, run.to_m) for run in runs)
+    form = N_(
+        "{run_m} from which no mechanic in the map can be reached by road. That is not the "
+        "same as none."
+    )
+    along_m = ride.help.along.mechanic_m
+    if len(along_m) and np.isnan(along_m).all():
+        form = N_(
+            "No mechanic in the map can be reached by road from any of this ride. That is not the "
+            "same as none. {run_m} of it lie far from a town too."
+        )
     return Finding(
         kind=FindingKind.REMOTE,
         rank=Rank.DANGER if any(run.unusual for run in runs) else Rank.CARE,
-        what=message(
-            "{run_m} from which no mechanic in the map can be reached by road. That is not the "
-            "same as none.",
-            run_m=total_m(parts),
-        ),
+        what=message(form, run_m=total_m(parts)),
         do=_ALONE,
         parts=parts,
         place=place_of(parts, ride.places),
@@ -246,14 +252,12 @@ _MAY_BE_TRACK = (
     N_("{run_m} in one piece may be track: no tag tells."),
     N_("{run_m} may be track, {piece_m} of it in one piece: no tag tells most of it."),
 )
-# Common practice, no source.
-_ALL_BUT = 0.95  # a piece of this share and more is the whole
 
 
 def _run(parts: tuple[RidePart, ...], longest: RidePart, one: str, several: str) -> Message:
     """How long it is in all, and its longest piece if that is less by what people can read."""
     whole_m = total_m(parts)
-    if longest.length_m >= _ALL_BUT * whole_m:
+    if longest.length_m >= LIMITS.whole_share * whole_m:
         return message(one, run_m=whole_m)
     return message(several, run_m=whole_m, piece_m=longest.length_m)
 

@@ -50,6 +50,8 @@ def judge_verdict(ride: Assessed) -> Verdict:
     forbidden = any(item.rank is Rank.FORBIDDEN for item in findings)
     is_open = advice.setup.choice is SetupChoice.ASK
     headline, asked_first = _headline(ride, findings, setup, certainty), None
+    # What is least known and changes nothing is no word to begin a forbidden ride with.
+    urgent = "" if forbidden and not is_open else settle
     if is_open and question and not forbidden:
         asked_first = message("One question first: {question:c}", question=question)
     return Verdict(
@@ -58,9 +60,8 @@ def judge_verdict(ride: Assessed) -> Verdict:
         certainty=certainty,
         headline=headline,
         worst=asked_first or _forbidding(ride, findings) or headline,
-        # What is least known and changes nothing is no word to begin a forbidden ride with.
-        aside=join_messages([*told, "" if asked_first or (forbidden and not is_open) else settle]),
-        lead=join_messages([*told, bike or "", settle]),
+        aside=join_messages([*told, "" if asked_first else urgent]),
+        lead=join_messages([*told, bike or "", urgent]),
         setup=setup,
         to_settle=settle,
         bike=None if first is None else first.name,

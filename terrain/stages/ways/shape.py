@@ -24,6 +24,7 @@ RANKS = (
     "pedestrian",
 )  # fmt: skip
 TERTIARY, UNCLASSIFIED, SERVICE, ROAD, TRACK = 4, 5, 8, 9, 10
+STREETS = (6, 7)  # that people live on: residential and living_street
 NOTHING = 20  # rank of "no road there"
 _STRAIGHT = 0.7  # cosine of the largest bend over which a road runs on through a junction
 _MOST_ENDS = 8  # junctions of more ends are squares, not road meetings
@@ -89,7 +90,7 @@ def way_shape(roads: RoadsView, places: PlacesView) -> Shape:
     lon, lat = _edge_middles(roads)
     scale = np.cos(np.deg2rad(lat.mean() if len(lat) else 0.0)) * np.deg2rad(1) * _EARTH_M
     x, y = lon * scale, lat * np.deg2rad(1) * _EARTH_M
-    street = np.isin(rank, (RANKS.index("residential"), RANKS.index("living_street")))
+    street = np.isin(rank, STREETS)
     degree = _degree(roads, road)
     dead = np.zeros(n)
     at_end = (degree[roads.edge_u] <= 1) | (degree[roads.edge_v] <= 1)

@@ -72,6 +72,19 @@ def test_what_rain_does_depends_on_the_ground() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("highway", "expected"),
+    [
+        ("residential", SeasonRisk.DOUBTFUL), ("living_street", SeasonRisk.DOUBTFUL),
+        ("unclassified", SeasonRisk.CONFIRM_FIRST),
+    ],
+)  # fmt: skip
+def test_rain_shuts_no_street_that_people_live_on(highway: str, expected: SeasonRisk) -> None:
+    """Earth streets of a city in July's 363 mm are muddy, and ridden (common practice, no
+    source); an earth road across country is taken as shut."""
+    assert _risks([{"highway": highway, "surface": "ground"}], 7, _KATHMANDU) == [expected]
+
+
 def test_a_sealed_ford_is_doubtful_in_a_wet_month() -> None:
     way = {"highway": "tertiary", "surface": "asphalt"}
     assert _risks([way], 4, _KATHMANDU, flags=WayFlag.FORD) == [SeasonRisk.DOUBTFUL]

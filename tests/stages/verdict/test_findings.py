@@ -33,13 +33,20 @@ from terrain.values.heat import (
     HotSpell,
     RiderHeat,
 )
-from terrain.values.help import HelpBasis, PlaceRef, Remote
+from terrain.values.help import HelpAlong, HelpBasis, PlaceRef, Remote
 from terrain.values.places import AreaKind, AreaRun
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
 from terrain.values.relief import Ramp
 from terrain.values.report import Assessed
 from terrain.values.trip import Luggage, Trip, Wants
-from terrain.values.verdict import Audience, Finding, FindingKind, Rank, StaffDecision
+from terrain.values.verdict import (
+    Audience,
+    Finding,
+    FindingKind,
+    Rank,
+    RidePart,
+    StaffDecision,
+)
 from tests.assessed import ADVICE, HEAT, HELP, PLAN, RELIEF, ridden, stretch_of
 
 RIDE = ridden(stretch_of(0, 20_000))
@@ -226,6 +233,35 @@ def test_beyond_the_rider(verdict: RiderVerdict, expected: Rank | None) -> None:
         assert "book" not in item.do.to(Audience.RIDER)
 
 
+@pytest.mark.parametrize(
+    ("share", "expected"),
+    [
+        (0.95, "Too hard for this rider (novice). 2 h of it, up to severity 5 of 5."),
+        (0.75, "Too hard for this rider (novice). 2 h of it, 1 h 30 min in one part, up to "
+               "severity 5 of 5."),
+    ],
+)  # fmt: skip
+def test_what_is_too_hard_is_said_once_and_its_place_apart(share: float, expected: str) -> None:
+    """The place stands beside every finding: within the sentence it was there a second time."""
+    reason = advice_item(
+        "beyond-ground", from_m=1000.0, to_m=9000.0, run_s=7200.0, part_s=7200.0 * share,
+        severity=5, from_at_m=1000.0, near=" (near Sandel)", part_share=share,
+    )  # fmt: skip
+    steep = advice_item(
+        "loose-climb", from_m=12_000.0, to_m=12_400.0, grade_pct=22.0, run_m=400.0,
+        from_at_m=12_000.0, near="", steep_m=900.0, limit_pct=10.0,
+    )  # fmt: skip
+    fit = RiderFit(rider="novice", verdict=RiderVerdict.BEYOND, text="", n_beyond=2,
+                   reasons=(reason, steep))  # fmt: skip
+    (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
+    assert item.told == expected
+    # Where it lies is where what is told lies.
+    assert item.parts == (RidePart(from_m=1000.0, to_m=9000.0),)
+    fit = replace(fit, reasons=(steep, reason))
+    (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
+    assert item.why == "A loose climb or descent of 22 % over 400 m; 900 m of 10 % or more in all."
+
+
 @pytest.mark.parametrize(("payload_kg", "expected"), [(169.0, Rank.FORBIDDEN), (170.0, None)])
 def test_overload_from_the_payload_on(payload_kg: float, expected: Rank | None) -> None:
     # 85 kg rider, 70 kg pillion, 15 kg soft luggage: tables/common.py.
@@ -409,6 +445,18 @@ def test_far_from_help() -> None:
     lost = far(nearest_m=None, nearest_s=None)
     assert "not the same as none" in found(lost, FindingKind.REMOTE)[0].what
     assert rank(far(nearest_s=None, unusual=False), FindingKind.REMOTE) is Rank.CARE
+
+
+def test_a_ride_without_a_workshop_in_reach_is_not_told_by_its_remotest_part_alone() -> None:
+    lost = far(nearest_m=None, nearest_s=None)
+    assert found(lost, FindingKind.REMOTE)[0].what.startswith("3 km from which no mechanic")
+    none = np.array([np.nan, np.nan])
+    nowhere = HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, none))
+    lost = replace(lost, help=replace(lost.help, along=nowhere))
+    assert found(lost, FindingKind.REMOTE)[0].what == (
+        "No mechanic in the map can be reached by road from any of this ride. That is not the same "
+        "as none. 3 km of it lie far from a town too."
+    )
 
 
 TOWN = PlaceRef(name="Bigtown", kind="town", lon=0.0, lat=0.0, basis=HelpBasis.INFERRED)

@@ -163,7 +163,7 @@ def _ground(case: AdviceCase, limits: RiderLimits) -> list[Found]:
         said = advice_item(
             code, from_m=worst.from_m, to_m=worst.to_m, run_s=time_s, severity=round(severity),
             from_at_m=worst.from_m, near=near(case, worst.from_m), limit=limit,
-            part_share=worst.time_s(case) / time_s, source=PRACTICE,
+            part_s=worst.time_s(case), part_share=worst.time_s(case) / time_s, source=PRACTICE,
         )  # fmt: skip
         return [(level, said)]
     return []
