@@ -36,7 +36,8 @@ def change_role(request: Request, user_id: int) -> Response:
     role = Role(form.get("role"))
     with desk.db.write() as conn:
         people.change_role(conn, user_id, role)
-        what = message("account changed: {role}", role=role.value)
+        name = people.name_of(conn, user_id)
+        what = message("account changed: {name}, {role}", name=name, role=role.value)
         note_event(conn, request.state.person.name, what, time.time())
     return desk.go("/desk/people")
 
@@ -49,8 +50,9 @@ def make_link(request: Request, user_id: int) -> Response:
         made = people.new_reset_link(conn, user_id, now)
         if made is None:
             raise HTTPException(404, message("There is no such account."))
-        note_event(conn, request.state.person.name, message("reset link made"), now)
-    name, secret = made
+        name, secret = made
+        what = message("reset link made: {name}", name=name)
+        note_event(conn, request.state.person.name, what, now)
     return people_page(request, reset=(name, desk.whole(f"/new-password/{secret}", request)))
 
 

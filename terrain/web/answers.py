@@ -253,14 +253,13 @@ def ask_rider(conn: Connection, booking_id: int, who: str, now: float) -> None:
         conn.execute(table.insert().values(booking_id=booking_id, who=who, asked_at=now))
 
 
-def remind_rider(conn: Connection, booking_id: int, now: float) -> None:
-    """The rider was reminded of the open question."""
+def remind_rider(conn: Connection, booking: Any, who: str, now: float) -> None:
+    """The rider was reminded of the open question; nothing if none is open."""
     table = schema.questions
-    conn.execute(
-        table.update()
-        .where(table.c.booking_id == booking_id, table.c.closed_at.is_(None))
-        .values(reminded_at=now)
-    )
+    mine = (table.c.booking_id == booking.id, table.c.closed_at.is_(None))
+    if conn.execute(table.update().where(*mine).values(reminded_at=now)).rowcount:
+        what = message("reminder sent to {to}", to=booking.email or "–")
+        bookings.note_event(conn, who, what, now, booking.id)
 
 
 def close_question(conn: Connection, booking_id: int, now: float) -> None:

@@ -130,11 +130,11 @@ def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> i
         conn.execute(mended.values(mended_on=date.today().isoformat()))
     elif form.get("do") == "delete":
         plate = conn.execute(sa.select(table.c.name).where(table.c.id == number)).scalar()
-        gone = put_aside(
-            conn, table, [number], message("bike taken away: {name}", name=str(plate)), who=who,
-            now=time.time(), path="/desk/bikes",
-        )  # fmt: skip
+        what, now = message("bike taken away: {name}", name=str(plate)), time.time()
+        gone = put_aside(conn, table, [number], what, who=who, now=now, path="/desk/bikes")
         conn.execute(table.delete().where(table.c.id == number))
+        if gone:
+            bookings.note_event(conn, who, what, now)
         return gone
     return 0
 

@@ -228,9 +228,9 @@ def _note(
 ) -> None:
     """A mail that asks leaves the question open; one that does not is the answer."""
     if kind is LetterKind.REMINDER:
-        answers.remind_rider(conn, booking.id, now)
-        what = message("reminder sent to {to}", to=booking.email)
-    elif mail.asked:
+        answers.remind_rider(conn, booking, who, now)
+        return
+    if mail.asked:
         answers.ask_rider(conn, booking.id, who, now)
         what = message("question sent to {to}", to=booking.email)
         _set_state(conn, booking.id, State.ASKED, now)

@@ -17,7 +17,7 @@ from terrain.text.catalogue import LANG_NAMES
 from terrain.text.message import message
 from terrain.text.terms import LETTER_TERMS
 from terrain.text.translator import translator_for
-from terrain.web import bookings, links, schema
+from terrain.web import answers, bookings, links, schema
 from terrain.web.access import Allow, Form
 from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import found, own_route
@@ -109,6 +109,15 @@ def send_it(request: Request, ref: str, route_id: int) -> Response:
     except TerrainError as exc:
         return _mail_page(request, ref, route_id, kind, rider, desk.fault(request, exc))
     return desk.go(f"/desk/b/{ref}")
+
+
+@router.post("/desk/b/{ref}/reminded", dependencies=STAFF)
+def reminded(request: Request, ref: str) -> Response:
+    """Write down that the reminder went out by somebody's own mail program."""
+    desk = desk_of(request)
+    with desk.db.write() as conn:
+        answers.remind_rider(conn, found(conn, ref), request.state.person.name, time.time())
+    return desk.go("/desk/questions")
 
 
 def _kind(text: str) -> LetterKind:

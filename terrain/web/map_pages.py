@@ -15,11 +15,13 @@ from sqlalchemy.engine import Connection
 from starlette.responses import Response
 
 from terrain.errors import InputError
-from terrain.text.message import Message, message
-from terrain.text.plain import one_line
+from terrain.text.catalogue import N_
+from terrain.text.message import message
+from terrain.text.plain import one_line, shortened
 from terrain.values.help import HelperKind
 from terrain.web import schema
 from terrain.web.access import Allow, Form
+from terrain.web.bookings import note_event
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
 from terrain.web.regions import choose_map
@@ -141,7 +143,7 @@ def _keep(desk: Desk, table: sa.Table, form: Form, values: dict[str, Any]) -> No
 def delete_note(request: Request, note_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
-        gone = _delete(conn, request, schema.notes, note_id, message("note deleted"))
+        gone = _delete(conn, request, schema.notes, note_id, N_("note deleted: {name}"))
     return desk.go(f"/desk/notes?gone={gone}")
 
 
@@ -203,17 +205,22 @@ def keep_helper(request: Request) -> Response:
 def delete_helper(request: Request, helper_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
-        gone = _delete(conn, request, schema.helpers, helper_id, message("helper deleted"))
+        gone = _delete(conn, request, schema.helpers, helper_id, N_("helper deleted: {name}"))
     return desk.go(f"/desk/helpers?gone={gone}")
 
 
-def _delete(
-    conn: Connection, request: Request, table: sa.Table, row_id: int, what: Message
-) -> int:  # fmt: skip
-    """Delete a row that can be taken back until the day ends; returns its number there."""
-    gone = put_aside(
-        conn, table, [row_id], what, who=request.state.person.name, now=time.time(),
-        path=f"/desk/{table.name}",
-    )  # fmt: skip
+def _delete(conn: Connection, request: Request, table: sa.Table, row_id: int, what: str) -> int:
+    """Delete a row that can be taken back until the day ends; returns its number there.
+
+    what : with the field `name`, for a helper its own, for a note its ground and day
+    """
+    who, now = request.state.person.name, time.time()
+    row = conn.execute(sa.select(table).where(table.c.id == row_id)).first()
+    if row is None:
+        return 0
+    named = (row.name,) if table is schema.helpers else (row.ground, row.noted)
+    told = message(what, name=shortened(", ".join(filter(None, named)), 60))
+    gone = put_aside(conn, table, [row_id], told, who=who, now=now, path=f"/desk/{table.name}")
     conn.execute(table.delete().where(table.c.id == row_id))
+    note_event(conn, who, told, now)
     return gone

@@ -35,6 +35,7 @@ from terrain.web.people import Role
 router = APIRouter(include_in_schema=False)
 ADMIN = [Depends(Allow("admin"))]
 OWN = N_("This is your own account.")
+_LET_IN, _KEPT_OUT = N_("account let in: {name}"), N_("account kept out: {name}")
 
 
 @router.get("/sign-in", dependencies=[Depends(Allow(OPEN))])
@@ -187,13 +188,10 @@ def add_person(request: Request) -> Response:
             )
         with desk.db.write() as conn:
             role = Role(form.get("role"))
-            people.add_user(conn, form.get("name"), role, form.get("password"), now)
-            note_event(
-                conn,
-                request.state.person.name,
-                message("account made: {role}", role=str(role)),
-                now,
-            )
+            name = one_line(form.get("name"), 80)
+            people.add_user(conn, name, role, form.get("password"), now)
+            what = message("account made: {name}, {role}", name=name, role=role.value)
+            note_event(conn, request.state.person.name, what, now)
     except InputError as exc:
         return people_page(request, desk.fault(request, exc))
     return desk.go("/desk/people")
@@ -205,9 +203,12 @@ def switch_person(request: Request, user_id: int) -> Response:
     desk, form = desk_of(request), request.state.form
     if user_id == request.state.person.id:
         return people_page(request, desk.translator(request)._(OWN))
+    active = form.get("active") == "yes"
     with desk.db.write() as conn:
-        people.set_active(conn, user_id, form.get("active") == "yes")
-        note_event(conn, request.state.person.name, message("account switched"), time.time())
+        people.set_active(conn, user_id, active)
+        name = people.name_of(conn, user_id)
+        what = message(_LET_IN if active else _KEPT_OUT, name=name)
+        note_event(conn, request.state.person.name, what, time.time())
     return desk.go("/desk/people")
 
 
@@ -215,8 +216,10 @@ def switch_person(request: Request, user_id: int) -> Response:
 def add_token(request: Request) -> Response:
     desk, form = desk_of(request), request.state.form
     with desk.db.write() as conn:
-        secret = people.add_token(conn, form.get("name"), time.time())
-        note_event(conn, request.state.person.name, message("token made"), time.time())
+        name = one_line(form.get("name"), 80) or "token"
+        secret = people.add_token(conn, name, time.time())
+        what = message("token made: {name}", name=name)
+        note_event(conn, request.state.person.name, what, time.time())
     return people_page(request, token=secret)
 
 
@@ -224,6 +227,6 @@ def add_token(request: Request) -> Response:
 def delete_token(request: Request, token_id: int) -> Response:
     desk = desk_of(request)
     with desk.db.write() as conn:
-        conn.execute(schema.tokens.delete().where(schema.tokens.c.id == token_id))
-        note_event(conn, request.state.person.name, message("token deleted"), time.time())
+        what = message("token deleted: {name}", name=people.drop_token(conn, token_id))
+        note_event(conn, request.state.person.name, what, time.time())
     return desk.go("/desk/people")

@@ -80,6 +80,11 @@ def _named(conn: Connection, name: str) -> Any:
     return next((row for row in rows if row.name == wanted), rows[0] if rows else None)
 
 
+def name_of(conn: Connection, user_id: int) -> str:
+    """The name of an account; "" if there is none."""
+    return str(conn.execute(sa.select(users.c.name).where(users.c.id == user_id)).scalar() or "")
+
+
 def reset_password(conn: Connection, name: str, password: str) -> None:
     """A new password for an account that is there, which may sign in again; its sessions end.
 
@@ -100,13 +105,13 @@ def new_reset_link(conn: Connection, user_id: int, now: float) -> tuple[str, str
 
     None if there is no such account. A link before it ends.
     """
-    name = conn.execute(sa.select(users.c.name).where(users.c.id == user_id)).scalar()
-    if name is None:
+    name = name_of(conn, user_id)
+    if not name:
         return None
     secret = new_secret()
     conn.execute(resets.delete().where(resets.c.user_id == user_id))
     conn.execute(resets.insert().values(hash=digest(secret), user_id=user_id, made_at=now))
-    return str(name), secret
+    return name, secret
 
 
 def by_reset_link(conn: Connection, secret: str, now: float) -> Any:
@@ -200,12 +205,16 @@ def end_session(conn: Connection, session: str) -> None:
 def add_token(conn: Connection, name: str, now: float) -> str:
     """A token for another program; returned once, kept as a hash."""
     secret = new_secret()
-    conn.execute(
-        tokens.insert().values(
-            name=one_line(name, 80) or "token", hash=digest(secret), created_at=now
-        )
-    )
+    conn.execute(tokens.insert().values(name=name, hash=digest(secret), created_at=now))
     return secret
+
+
+def drop_token(conn: Connection, token_id: int) -> str:
+    """Let a token open nothing any more; returns its name, "" if there was none."""
+    mine = tokens.c.id == token_id
+    name = conn.execute(sa.select(tokens.c.name).where(mine)).scalar()
+    conn.execute(tokens.delete().where(mine))
+    return str(name or "")
 
 
 def token_name(conn: Connection, secret: str) -> str | None:

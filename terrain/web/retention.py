@@ -11,9 +11,10 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from terrain.text.message import message
 from terrain.text.terms import DETAIL_TERMS
 from terrain.web import schema
-from terrain.web.bookings import State
+from terrain.web.bookings import State, note_event
 from terrain.web.database import Database
 from terrain.web.party import riders_of
 from terrain.web.rides import exported, forget_rides, forget_tracks, forget_whose
@@ -33,10 +34,12 @@ def forget_old(db: Database, keep_days: int, now: float, *, keep_tracks_days: in
         *(schema.bookings.c[date] < day for date in ("starts_on", "depart", "ends_on")),
     )
     with db.write() as conn:
-        ids = [row.id for row in conn.execute(sa.select(schema.bookings.c.id).where(old))]
-        for booking_id in ids:
-            forget_whose(conn, booking_id)
-            forget_booking(conn, booking_id)
+        gone = conn.execute(sa.select(schema.bookings.c.id, schema.bookings.c.ref).where(old)).all()
+        for row in gone:
+            forget_whose(conn, row.id)
+            forget_booking(conn, row.id)
+            what = message("kept long enough, deleted: {ref}", ref=row.ref)
+            note_event(conn, "desk", what, now)
         forget_tracks(conn, keep_tracks_days, now)
         tidy_undo(conn, now)
         conn.execute(schema.sessions.delete().where(schema.sessions.c.seen_at < now - 30 * 86400))
@@ -45,7 +48,7 @@ def forget_old(db: Database, keep_days: int, now: float, *, keep_tracks_days: in
                 schema.jobs.c.done_at < now - 7 * 86400, schema.jobs.c.kind == "webhook"
             )
         )
-    return len(ids)
+    return len(gone)
 
 
 def forget_routes(conn: Connection, booking_id: int) -> None:

@@ -21,7 +21,7 @@ from terrain.text.message import Message, message
 from terrain.web import schema
 from terrain.web.bookings import ask_again, note_event
 from terrain.web.jobs import add_job
-from terrain.web.stored import stored_event
+from terrain.web.stored import event_message, stored_event
 from terrain.web.work import pack, unpack
 
 _BYTES = "bytes"
@@ -118,14 +118,26 @@ def take_back(conn: Connection, number: int, *, who: str, now: float) -> str:
             message("Rename or remove that, then take this back."),
         ) from exc  # fmt: skip
     conn.execute(table.delete().where(table.c.id == number))
-    note_event(conn, who, message("taken back"), now, _booking_at(conn, row.path))
+    what = message("taken back: {name}", name=_name(row))
+    note_event(conn, who, what, now, _booking_at(conn, row.path))
     return str(row.path)
+
+
+def _name(row: Any) -> str:
+    """What was deleted: of a booking by its reference, a person's name goes with it."""
+    names = [str(value) for _, value in event_message(row.what).numbers]
+    return _ref_at(row.path) or ", ".join(names)
+
+
+def _ref_at(path: str) -> str:
+    """The reference of the booking whose page it is, "" for another page."""
+    return path.removeprefix("/desk/b/").partition("/")[0] if path.startswith("/desk/b/") else ""
 
 
 def _booking_at(conn: Connection, path: str) -> int | None:
     """The booking whose page it is; its history tells of it."""
-    ref = path.removeprefix("/desk/b/").partition("/")[0] if path.startswith("/desk/b/") else ""
-    found = conn.execute(sa.select(schema.bookings.c.id).where(schema.bookings.c.ref == ref))
+    mine = schema.bookings.c.ref == _ref_at(path)
+    found = conn.execute(sa.select(schema.bookings.c.id).where(mine))
     return found.scalar()
 
 
@@ -160,9 +172,12 @@ def _value(value: Any) -> Any:
     return base64.b64decode(value[_BYTES]) if isinstance(value, dict) else value
 
 
-def forget_at_once(conn: Connection, number: int) -> None:
+def forget_at_once(conn: Connection, number: int, *, who: str, now: float) -> None:
     """Let what was deleted be gone now."""
-    conn.execute(schema.deleted.delete().where(schema.deleted.c.id == number))
+    row = deleted_as(conn, number, now)
+    if row is not None:
+        conn.execute(schema.deleted.delete().where(schema.deleted.c.id == number))
+        note_event(conn, who, message("deleted for good: {name}", name=_name(row)), now)
 
 
 def forget_all_of(conn: Connection, ref: str) -> None:

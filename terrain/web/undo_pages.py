@@ -11,7 +11,6 @@ from terrain.errors import InputError
 from terrain.text.message import message
 from terrain.web import undo
 from terrain.web.access import Allow
-from terrain.web.bookings import note_event
 from terrain.web.desk import desk_of
 from terrain.web.people import Role
 
@@ -46,8 +45,7 @@ def take_back(request: Request, gone_id: int) -> Response:
             raise HTTPException(403, message("Your account may not do this."))
     if request.state.form.get("do") == "forget":
         with desk.db.write() as conn:
-            undo.forget_at_once(conn, gone_id)
-            note_event(conn, who, message("deleted for good"), now)
+            undo.forget_at_once(conn, gone_id, who=who, now=now)
         return desk.go("/desk/deleted")
     try:
         with desk.db.write() as conn:

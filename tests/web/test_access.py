@@ -38,6 +38,7 @@ WANTED = {
     ("GET", "/desk/b/{ref}/answers"): "staff",
     ("POST", "/desk/b/{ref}/answers"): "staff",
     ("POST", "/desk/b/{ref}/send/{route_id}"): "staff",
+    ("POST", "/desk/b/{ref}/reminded"): "staff",
     ("GET", "/desk/questions"): "staff",
     ("GET", "/desk/audit"): "admin",
     ("POST", "/desk/people/{user_id}/role"): "admin",

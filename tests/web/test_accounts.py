@@ -6,18 +6,28 @@ import os
 import re
 import stat
 import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from terrain.cli import program
 from terrain.errors import InputError
 from terrain.web import schema
 from terrain.web.database import Database
 from terrain.web.keys import hash_password
-from terrain.web.people import RESET_S, Role, account_of, add_user, by_reset_link, new_reset_link
+from terrain.web.people import (
+    RESET_S,
+    Role,
+    account_of,
+    add_user,
+    by_reset_link,
+    new_reset_link,
+    open_session,
+    person_of,
+)
 from tests.web.conftest import PASSWORD, Office, sign_in
 
 only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
@@ -119,6 +129,43 @@ def test_admin_and_desk_mean_the_same_folder(
     said = run("--data", str(data), "admin", "kit", "--password-stdin", "--reset")
     assert "there is no account 'kit'" in said
     assert not (tmp_path / "home" / "web").exists()
+
+
+def test_a_password_is_reset_on_the_command_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is asked for, anew if it is weak; sessions end, and who was kept out may come in."""
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path))
+
+    def run(*args: str, typed: str) -> Result:
+        return CliRunner().invoke(program, ["serve", "admin", *args], input=typed)
+
+    assert run("robin", "--password-stdin", typed=PASSWORD).exit_code == 0
+    with closing(Database(f"sqlite:///{tmp_path / 'web' / 'desk.sqlite'}")) as db:
+        with db.write() as conn:
+            robin = account_of(conn, "robin", PASSWORD)
+            assert robin is not None
+            session = open_session(conn, robin, 100.0)
+        weak = run("robin", "--password-stdin", "--reset", typed="password1234")
+        assert weak.exit_code != 0 and "easy to guess" in str(weak.exception)
+        with db.write() as conn:
+            assert person_of(conn, session, 101.0, idle_s=60.0, whole_s=60.0) is not None
+            conn.execute(schema.users.update().values(active=False))
+        typed = f"password1234\npassword1234\n{NEW}\n{NEW}\n"
+        done = run("ROBIN", "--reset", typed=typed)
+        assert done.exit_code == 0 and "easy to guess" in done.output
+        assert NEW not in done.output
+        with db.read() as conn:
+            assert account_of(conn, "robin", NEW) == robin
+            assert account_of(conn, "robin", PASSWORD) is None
+            assert person_of(conn, session, 101.0, idle_s=60.0, whole_s=60.0) is None
+            # No second account of the name, and none of another rank.
+            assert conn.execute(sa.select(schema.users.c.name, schema.users.c.role)).all() == [
+                ("robin", "admin")
+            ]
+    # Without it an account that is there is left alone.
+    again = run("robin", "--password-stdin", typed=PASSWORD)
+    assert again.exit_code != 0 and "there is already an account" in str(again.exception)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="modes of POSIX")

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import io
 import re
+import time
 import zipfile
 
 import pytest
+import sqlalchemy as sa
 from starlette.testclient import TestClient
 
+from terrain.web import schema
 from terrain.web.app import create_app
-from tests.web.conftest import Office, replace, sign_in
+from terrain.web.retention import forget_old
+from tests.web.conftest import PASSWORD, Office, replace, sign_in
 from tests.web.standin import GPX
 from tests.web.test_import import take_in
 
@@ -69,6 +73,52 @@ def test_deletions_and_refused_sign_ins_are_written_down(
                  "api: test booking deleted: K2"):  # fmt: skip
         assert line in re.sub(r" +", " ", rows), rows
     assert office.as_role("staff").get("/desk/audit").status_code == 403
+
+
+@only_sqlite
+def test_the_audit_names_what_was_deleted_brought_back_and_changed(office: Office) -> None:
+    staff, admin = office.as_role("staff"), office.as_role("admin")
+    staff.post("/desk/notes", {"points": "2.0,1.0", "ground": "track", "date": "2027-05-01",
+                               "remark": "asked at Ada Rill's"})  # fmt: skip
+    staff.post("/desk/helpers", {"points": "2.0,1.0", "name": "Mill garage", "kind": "mechanic"})
+    staff.post("/desk/bikes", {"do": "add", "name": "R-7", "bike": "dual-sport"})
+    office.booking("K1")
+    office.booking("OLD")
+    gone = {
+        "note": staff.post("/desk/notes/1/delete"), "helper": staff.post("/desk/helpers/1/delete"),
+        "bike": staff.post("/desk/bikes", {"do": "delete", "id": "1"}),
+        "booking": staff.post("/desk/b/K1/delete", {"sure": "yes"}),
+    }  # fmt: skip
+    number = {key: got.headers["location"].rpartition("gone=")[2] for key, got in gone.items()}
+    staff.post(f"/desk/deleted/{number['helper']}", {"do": "back"})
+    staff.post(f"/desk/deleted/{number['note']}", {"do": "forget"})
+    staff.post(f"/desk/deleted/{number['booking']}", {"do": "forget"})
+    admin.post("/desk/people", {"name": "Kit", "role": "guide", "password": PASSWORD})
+    with office.db.read() as conn:
+        kit = conn.execute(
+            sa.select(schema.users.c.id).where(schema.users.c.name == "Kit")
+        ).scalar()
+    admin.post(f"/desk/people/{kit}/role", {"role": "staff"})
+    admin.post(f"/desk/people/{kit}/reset")
+    admin.post(f"/desk/people/{kit}", {"active": "no"})
+    admin.post(f"/desk/people/{kit}", {"active": "yes"})
+    admin.post("/desk/tokens", {"name": "shop"})
+    admin.post("/desk/tokens/3/delete")
+    forget_old(office.db, 30, time.time() + 31 * 86400)  # sessions of today go too
+    text = office.as_role("admin").get("/desk/audit").text
+    rows = re.sub(r"<[^>]+>|\s+", " ", text[text.index("<tbody>") :])
+    said = re.sub(r" +", " ", rows)
+    for line in (
+        "staff note deleted: track, 2027-05-01", "staff helper deleted: Mill garage",
+        "staff bike taken away: R-7", "staff booking deleted: K1",
+        "staff taken back: Mill garage", "staff deleted for good: track, 2027-05-01",
+        "staff deleted for good: K1", "desk kept long enough, deleted: OLD",
+        "admin account made: Kit, guide", "admin account changed: Kit, staff",
+        "admin reset link made: Kit", "admin account kept out: Kit", "admin account let in: Kit",
+        "admin token made: shop", "admin token deleted: shop",
+    ):  # fmt: skip
+        assert line in said, (line, said)
+    assert "Ada" not in said
 
 
 @only_sqlite

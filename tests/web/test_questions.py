@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import email
+import email.policy
 import html
 import io
 import json
@@ -15,11 +17,14 @@ import pytest
 import sqlalchemy as sa
 from starlette.testclient import TestClient
 
+from terrain.report.mail import MailDraft
 from terrain.web import answers, bookings, schema
 from terrain.web.app import create_app
 from terrain.web.settings import WebSettings
+from terrain.web.work import Made, Material
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
+from tests.web.standin import quick_make
 
 only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 DAY_S = 86400.0
@@ -164,7 +169,7 @@ def test_open_questions_stand_oldest_first_until_they_are_answered(office: Offic
     # Asked again, it is as old as it was; a reminder is told beside it.
     with office.db.write() as conn:
         answers.ask_rider(conn, old, "robin", now)
-        answers.remind_rider(conn, old, now - DAY_S)
+        answers.remind_rider(conn, bookings.by_ref(conn, "OLD"), "robin", now - DAY_S)
     assert "one day ago" in staff.get("/desk/questions").text
     assert "open for 9 days" in staff.get("/desk/b/OLD").text
     staff.post("/desk/b/OLD", {"state": "settled"})
@@ -176,6 +181,51 @@ def test_open_questions_stand_oldest_first_until_they_are_answered(office: Offic
     sent = {"files": ("a.gpx", b"<gpx/>")}
     staff.post("/desk/b/NEW/routes", files=sent)
     assert "No question is open." in staff.get("/desk/questions").text
+
+
+def test_a_reminder_is_drafted_sent_by_hand_and_written_down(office: Office) -> None:
+    """With no mail server: from the list to a draft that asks again, and back."""
+    now, asked = time.time(), "Do you mean to ride the 17 km of track?"
+
+    def make(material: Material, *rest: object) -> Made:
+        made = quick_make(material, *rest)  # type: ignore[arg-type]
+        draft = replace(MailDraft.from_json(made.draft), asked=(asked,))
+        return replace(made, draft=draft.to_json())
+
+    office.send(office.booking(customer="Ada Rill", email="ada@rides.example"))
+    assert Worker(office.db, office.settings, make).once()
+    with office.db.write() as conn:
+        row = bookings.by_ref(conn, "K1")
+        answers.ask_rider(conn, row.id, "robin", now - 9.5 * DAY_S)
+        route_id = bookings.current_routes(conn, row.id)[0].id
+    staff = office.as_role("staff")
+    page = f"/desk/b/K1/mail/{route_id}?kind=reminder"
+    assert f'href="{page}"' in staff.get("/desk/questions").text
+    shown = staff.get(page).text
+    assert f"1. {asked}" in shown and "PDF" not in shown
+    data = staff.get(f"/desk/b/K1/draft/{route_id}?kind=reminder&rider=0")
+    mail = email.message_from_bytes(data.content, policy=email.policy.default)
+    body = mail.get_body(("plain",))
+    assert body is not None
+    text = body.get_content()
+    assert (mail["To"], mail["X-Unsent"]) == ("ada@rides.example", "1")
+    assert "a.gpx" in mail["Subject"] and list(mail.iter_attachments()) == []
+    for words in ("Ada Rill", "9 days", "Road setup, likely right.", f"1. {asked}"):
+        assert words in text, words
+    link = re.search(r"http://testserver(/t/\S+)", text)
+    assert link is not None and office.client.get(link[1]).status_code == 200
+    # A draft is no reminder yet; the press that says it went out is.
+    assert "reminder sent" not in staff.get("/desk/b/K1").text
+    assert "/desk/b/K1/reminded" in shown
+    assert staff.post("/desk/b/K1/reminded").status_code == 303
+    assert '<td class="n">today</td>' in staff.get("/desk/questions").text
+    assert "reminder sent to ada@rides.example" in staff.get("/desk/b/K1").text
+    with office.db.read() as conn:
+        assert answers.open_days(conn, row.id, now) == 9
+    # Nothing is open any more: nobody was reminded of it.
+    staff.post("/desk/b/K1", {"state": "settled"})
+    staff.post("/desk/b/K1/reminded")
+    assert staff.get("/desk/b/K1").text.count("reminder sent") == 1
 
 
 def test_an_open_question_survives_a_report_made_anew(office: Office) -> None:

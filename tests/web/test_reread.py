@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from dataclasses import replace
 
@@ -14,11 +15,14 @@ from terrain.region.changed import CHANGED, ChangedWays
 from terrain.region.pack import current_pack
 from terrain.region.store import save_value
 from terrain.text.message import message
-from terrain.web.work import Made, Material, pack
+from terrain.web.bookings import by_ref, standings
+from terrain.web.work import Made, Material, fleet_of, pack
 from terrain.web.worker import Worker
 from tests.region.osm_xml import crossing
 from tests.web.conftest import Office
 from tests.web.standin import quick_make
+
+_FLEET = 'name = "Island rentals"\n[class.trail]\nlike = "light-trail"\ntitle = "{title}"\n'
 
 
 def _without_map(*_: object) -> Made:
@@ -54,6 +58,42 @@ def test_after_a_new_map_all_are_read_again(office: Office) -> None:
 
     staff.post(f"/desk/b/K1/again/{route['id']}")
     assert Worker(office.db, office.settings, make).once() and seen == ["a.gpx"]
+
+
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+def test_one_press_reads_a_route_again_with_the_settings_of_now(office: Office) -> None:
+    """Nothing is read again by itself, and pressed twice it is read once."""
+    fleet = office.settings.data / "fleet.toml"
+    settings = replace(office.settings, fleet=str(fleet))
+
+    def make(material: Material, *rest: object) -> Made:
+        made = quick_make(material, *rest)  # type: ignore[arg-type]
+        known = tuple(row.title for row in fleet_of(settings).classes)
+        return replace(made, summary=made.summary.model_copy(update={"excluded": known}))
+
+    def told() -> tuple[str, ...]:
+        with office.db.read() as conn:
+            (row,) = standings(conn, [by_ref(conn, "K1").id]).values()
+        assert row[0].summary is not None
+        return row[0].summary.excluded
+
+    worker = Worker(office.db, settings, make)
+    fleet.write_text(_FLEET.format(title="Old pony"), encoding="utf-8")
+    office.send(office.booking())
+    while worker.once():
+        pass
+    assert told() == ("Old pony",)
+    fleet.write_text(_FLEET.format(title="New mule"), encoding="utf-8")
+    staff = office.as_role("staff")
+    assert not worker.once() and told() == ("Old pony",)
+    press = re.search(r'action="(/desk/b/K1/again/\d+)"', staff.get("/desk/b/K1").text)
+    assert press is not None
+    for _ in range(2):
+        assert staff.post(press[1]).status_code == 303
+    # While it waits there is no button to press once more.
+    assert press[1] not in staff.get("/desk/b/K1").text
+    assert worker.once() and not worker.once()
+    assert told() == ("New mule",)
 
 
 @pytest.mark.parametrize("settings", ["sqlite"], indirect=True)

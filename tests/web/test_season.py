@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -68,6 +69,60 @@ def test_each_day_says_what_it_needs(office: Office) -> None:
     guide = office.as_role("guide")
     assert guide.get("/season?since=never&weeks=99999999999999").status_code == 200
     assert office.client.get("/season").status_code == 303
+
+
+_PAPER = (794, 53)  # A4 and its margin of 14 mm, in CSS pixels of 1/96 inch (CSS Values 4)
+_PRINTED = """() => {
+  const shown = what => [...document.querySelectorAll(what)].some(x => x.getClientRects().length);
+  const broken = [];
+  const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+  for (let node; (node = walk.nextNode());) {
+    for (const word of node.data.matchAll(/[^ \\n]+/g)) {
+      const range = document.createRange();
+      range.setStart(node, word.index);
+      range.setEnd(node, word.index + word[0].length);
+      if (range.getClientRects().length > 1) { broken.push(word[0]); }
+    }
+  }
+  const tops = [...document.querySelectorAll(".season tr:not(.day)")].map(
+    row => new Set([...row.cells].map(cell => cell.getBoundingClientRect().top)).size);
+  return {controls: shown("header.bar, form, button, input"), broken,
+          heads: shown(".season thead th"), tops: Math.max(...tops), rows: tops.length,
+          wide: document.documentElement.scrollWidth}; }"""
+
+
+@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+def test_it_prints_as_the_table_alone(office: Office) -> None:
+    """On A4 in three languages: no control, a row a ride with its columns, no word broken."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("Chromium is not installed here")
+    for n in range(6):
+        office.send(office.booking(f"A{n}", starts_on=f"2027-05-0{3 + n % 3}"))
+    staff = office.as_role("staff")
+    for n in range(6):
+        staff.post(f"/desk/b/A{n}", {"rider": "steady", "luggage": "soft", "guided": "yes"})
+    office.work()
+    for n in range(6):
+        _needs(office, f"A{n}", setup=("road", "off-road", "ask")[n % 3], forbidden=["Closed."],
+               needs={"van": True, "hot_c": 36.0, "shut_m": 1200})  # fmt: skip
+    look = office.client.get("/static/web.css").text
+    with playwright.sync_playwright() as p:
+        browser = p.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": _PAPER[0], "height": 1123})
+        page.emulate_media(media="print")
+        for lang, day in (("en", "Monday"), ("es", "Lunes"), ("fr", "Lundi")):
+            staff.post("/account/language", {"lang": lang})
+            text = staff.get("/season?since=2027-05-01&weeks=1").text
+            assert day in text
+            paper = f"body {{ padding: 0 {_PAPER[1]}px; }}"
+            page.set_content(re.sub(r"<link [^>]*>|<script[^>]*></script>", "", text))
+            page.add_style_tag(content=look + paper)
+            told = page.evaluate(_PRINTED)
+            assert told == {"controls": False, "broken": [], "heads": True, "tops": 1, "rows": 7,
+                            "wide": _PAPER[0]}, lang  # fmt: skip
+        browser.close()
 
 
 @pytest.mark.parametrize("settings", ["sqlite"], indirect=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 
 import pytest
@@ -61,6 +62,40 @@ def test_orders_and_dates(office: Office) -> None:
             ).scalar()
             conn.execute(schema.questions.insert().values(booking_id=booking, who="x", asked_at=at))
     assert _refs(office, sort=Sort.AGE.value)[:2] == ["SOON", "OPEN"]
+
+
+def test_only_bookings_whose_bike_differs_are_shown(office: Office) -> None:
+    """By what the newest report of a present route says; the filter is kept with a view."""
+    links = {ref: office.booking(ref, wanted=bike) for ref, bike in (
+        ("OTHER", "road-tourer"), ("SAME", "small-all-rounder"), ("NONE", ""),
+        ("UNREAD", "road-tourer"),
+    )}  # fmt: skip
+    for ref in ("OTHER", "SAME", "NONE"):
+        office.send(links[ref])
+    office.work()
+    staff = office.as_role("staff")
+
+    def shown(query: str) -> list[str]:
+        return re.findall(r'<td><a href="/desk/b/([A-Z]+)">', staff.get(f"/desk{query}").text)
+
+    assert sorted(shown("")) == ["NONE", "OTHER", "SAME", "UNREAD"]
+    assert shown("?differs=1") == ["OTHER"]
+    assert shown("?differs=1&q=same") == []
+    page = staff.get("/desk?differs=1").text
+    assert re.search(r'name="differs" value="1" checked', page)
+    staff.post("/desk/views", {"name": "to swap", "differs": "1"})
+    kept = re.search(r'href="/desk(\?[^"]+)">to swap<', staff.get("/desk").text)
+    assert kept is not None and shown(kept[1]) == ["OTHER"]
+    # The bike is changed to the one advised, the other one away from it; each route is read anew.
+    staff.post("/desk/b/OTHER", {"wanted": "small-all-rounder"})
+    staff.post("/desk/b/SAME", {"wanted": "road-tourer"})
+    assert shown("?differs=1") == ["OTHER"]
+    office.work()
+    assert shown("?differs=1") == ["SAME"]
+    # Another route in place of the one that was judged.
+    office.send(links["SAME"], b"no track", "x.gpx")
+    office.work()
+    assert shown("?differs=1") == []
 
 
 def test_views_are_ones_own_and_can_be_dropped(office: Office) -> None:

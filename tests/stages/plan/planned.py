@@ -14,7 +14,7 @@ from terrain.values.fleet import BikeClass, FleetRules
 from terrain.values.plan import Daylight, Plan, ProblemKind, StopKind
 from terrain.values.ride import Ride
 from terrain.values.trip import Trip
-from tests.stages.tinymap import PAVED, TinyMap
+from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap
 
 SUMMER = Daylight(sunrise_s=6 * 3600.0, sunset_s=21 * 3600.0, dusk_s=21.5 * 3600.0)
 WINTER = Daylight(sunrise_s=8 * 3600.0, sunset_s=16.4 * 3600.0, dusk_s=17 * 3600.0)
@@ -31,6 +31,19 @@ def straight(km: list[float], grounds: list[dict[str, str]] | None = None) -> Ti
     tiny = TinyMap(nodes={f"N{i}": (1000.0 * x, 0.0) for i, x in enumerate(km)})
     for i in range(len(km) - 1):
         tiny.way((f"N{i}", f"N{i + 1}"), grounds[i] if grounds else PAVED)
+    return tiny
+
+
+def pump_inn_and_track() -> TinyMap:
+    """A lone pump 2 km off the road, a village with food, a track no van can follow."""
+    tiny = straight(
+        [0, 20.04, 40, 62.03, 75.06, 100, 140], [PAVED, PAVED, PAVED, TRACK, PAVED, PAVED]
+    )
+    tiny.nodes["P"] = (20_040, 2_000)
+    tiny.way(("N1", "P"), GRAVEL)
+    tiny.spot((20_040, 2_000), amenity="fuel", name="Lone Pump")
+    tiny.spot((40_060, 100), place="village", name="Ash")
+    tiny.spot((40_080, 80), amenity="restaurant", name="Inn")
     return tiny
 
 

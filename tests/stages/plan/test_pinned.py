@@ -8,21 +8,7 @@ import pytest
 
 from terrain.values.plan import PinnedStop, Pins, Plan, ProblemKind, Stop, StopKind
 from terrain.values.trip import Trip
-from tests.stages.plan.planned import a_bike, kinds_at, planned, straight, trip_at
-from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap
-
-
-def _map() -> TinyMap:
-    """A lone pump 2 km off the road, a village with food, a track no van can follow."""
-    tiny = straight(
-        [0, 20.04, 40, 62.03, 75.06, 100, 140], [PAVED, PAVED, PAVED, TRACK, PAVED, PAVED]
-    )
-    tiny.nodes["P"] = (20_040, 2_000)
-    tiny.way(("N1", "P"), GRAVEL)
-    tiny.spot((20_040, 2_000), amenity="fuel", name="Lone Pump")
-    tiny.spot((40_060, 100), place="village", name="Ash")
-    tiny.spot((40_080, 80), amenity="restaurant", name="Inn")
-    return tiny
+from tests.stages.plan.planned import a_bike, kinds_at, planned, pump_inn_and_track, trip_at
 
 
 def _as_typed(stop: Stop) -> PinnedStop:
@@ -39,12 +25,16 @@ def _spots(plan: Plan) -> list[tuple[object, ...]]:
 
 def test_no_stop_becomes_two_or_another_when_the_guide_asks_for_it(tmp_path) -> None:
     trip = replace(trip_at(11), guided=True)
-    first, _ = planned(_map(), tmp_path, bikes=(a_bike(7),), trip=trip)
+    first, _ = planned(pump_inn_and_track(), tmp_path, bikes=(a_bike(7),), trip=trip)
     every = {kind for stop in first.stops for kind in stop.kinds}
     assert {StopKind.FUEL, StopKind.LUNCH, StopKind.VAN} <= every
     for stop in first.stops:
         again, _ = planned(
-            _map(), tmp_path, bikes=(a_bike(7),), trip=trip, pins=Pins(stops=(_as_typed(stop),))
+            pump_inn_and_track(),
+            tmp_path,
+            bikes=(a_bike(7),),
+            trip=trip,
+            pins=Pins(stops=(_as_typed(stop),)),
         )
         assert _spots(again) == _spots(first), stop.kinds
         (mine,) = [s for s in again.stops if s.pinned]
@@ -54,16 +44,16 @@ def test_no_stop_becomes_two_or_another_when_the_guide_asks_for_it(tmp_path) -> 
 
 def test_a_meeting_with_the_van_that_is_moved_is_not_met_twice(tmp_path) -> None:
     trip = Trip(guided=True)
-    first, _ = planned(_map(), tmp_path, trip=trip)
+    first, _ = planned(pump_inn_and_track(), tmp_path, trip=trip)
     met = kinds_at(first, StopKind.VAN)
     pins = Pins(stops=(PinnedStop(kind=StopKind.VAN, at_m=1000 * met[0] - 1_500, name="Barn"),))
-    moved, _ = planned(_map(), tmp_path, trip=trip, pins=pins)
+    moved, _ = planned(pump_inn_and_track(), tmp_path, trip=trip, pins=pins)
     assert kinds_at(moved, StopKind.VAN) == pytest.approx([met[0] - 1.5, *met[1:]], abs=0.05)
 
 
 def test_where_the_guide_wants_lunch_it_is_had_once(tmp_path) -> None:
     pins = Pins(stops=(PinnedStop(kind=StopKind.LUNCH, at_m=50_000, name="Ford"),))
-    plan, _ = planned(_map(), tmp_path, pins=pins)
+    plan, _ = planned(pump_inn_and_track(), tmp_path, pins=pins)
     assert kinds_at(plan, StopKind.LUNCH) == pytest.approx([50.0], abs=0.05)
 
 
@@ -74,14 +64,17 @@ def _longest_without_fuel(plan: Plan) -> float:
 
 def test_a_stop_the_guide_does_not_want_is_gone_and_what_that_breaks_is_told(tmp_path) -> None:
     trip = replace(trip_at(11), guided=True)
-    first, _ = planned(_map(), tmp_path, bikes=(a_bike(7),), trip=trip)
+    first, _ = planned(pump_inn_and_track(), tmp_path, bikes=(a_bike(7),), trip=trip)
     (pump_km,) = kinds_at(first, StopKind.FUEL)[:1]
     pins = Pins(without_m=(1000 * pump_km,))
-    left, _ = planned(_map(), tmp_path, bikes=(a_bike(7),), trip=trip, pins=pins)
+    left, _ = planned(pump_inn_and_track(), tmp_path, bikes=(a_bike(7),), trip=trip, pins=pins)
     assert pump_km not in kinds_at(left, StopKind.FUEL)
     assert _longest_without_fuel(left) > _longest_without_fuel(first)
     van_km = kinds_at(first, StopKind.VAN)[0]
     alone, _ = planned(
-        _map(), tmp_path, trip=Trip(guided=True), pins=Pins(without_m=(1000 * van_km,))
+        pump_inn_and_track(),
+        tmp_path,
+        trip=Trip(guided=True),
+        pins=Pins(without_m=(1000 * van_km,)),
     )
     assert van_km not in kinds_at(alone, StopKind.VAN)
