@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from itertools import pairwise
+from itertools import pairwise, repeat
 from typing import TypeAlias
 
 import numpy as np
@@ -290,17 +290,17 @@ def _turns_deg(x: FloatArray, y: FloatArray) -> FloatArray:
 def _bends(by_step: FloatArray) -> FloatArray:
     """Middles, in steps, of the windows that turn far enough; each bend counts once."""
     reach = int(HAIRPIN_M / STEP_M)
-    rows = []
+    rows: list[tuple[float, int, int]] = []
     # Short windows too: where bends follow closely a long one would hold two that cancel out.
     for width in range(2, reach + 1):
         sums = np.abs(np.convolve(by_step, np.ones(width))[width - 1 :])
         first = np.flatnonzero(sums >= HAIRPIN_DEG)
-        rows += [(-float(sums[i]), width, int(i)) for i in first]
-    taken = np.zeros(len(by_step) + reach, dtype=bool)
+        rows += zip((-sums[first]).tolist(), repeat(width), first.tolist(), strict=False)
+    taken = bytearray(len(by_step) + reach)
     middles = []
     for _, width, first_step in sorted(rows):
-        window = slice(first_step, first_step + width)
-        if not taken[window].any():
-            taken[window] = True
+        end = first_step + width
+        if not any(taken[first_step:end]):
+            taken[first_step:end] = bytes([True]) * width
             middles.append(first_step + width / 2)
     return np.array(sorted(middles), dtype=np.float64)

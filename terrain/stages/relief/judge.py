@@ -100,7 +100,8 @@ def judge_relief(
     public = _public(match, roads, at_m)
     filled = basis == EleBasis.FILLED
     trusted = np.where(public, np.clip(grades, -params.doubtful_pct, params.doubtful_pct), grades)
-    trusted[_mostly(filled, at_m, params.grade_span_m)] = np.nan
+    half_m = params.grade_span_m / 2
+    trusted[_share(filled, at_m, at_m - half_m, at_m + half_m) > MOSTLY] = np.nan
     return Relief(
         at_m=at_m,
         ele_m=ele_m,
@@ -223,7 +224,7 @@ def _span(
     and one shorter than sure_m with a filled end is no better than filled."""
     raw, basis, found = raw.copy(), basis.copy(), basis
     for first, end in spans:
-        inside = (at_m > first) & (at_m < end)
+        inside = slice(np.searchsorted(at_m, first, "right"), np.searchsorted(at_m, end, "left"))
         low, high = np.interp([first + NEAR_M, end - NEAR_M], at_m, raw)
         raw[inside] = np.interp(at_m[inside], [first, end], [low, high])
         if np.isnan(low) or np.isnan(high):
@@ -276,12 +277,8 @@ def _steepest(
 ) -> tuple[Ramp, ...]:
     span, most = params.grade_span_m, params.most_ramps
     ramps = steepest_ramps(at_m, ele_m, span_m=span, most=most, apart_m=params.apart_m, runs=runs)
-    middle = np.searchsorted(at_m, [(a + b) / 2 for a, b, _ in ramps])
-    told = [
-        _ramp(a, b, grade, bool(public[i]), _share(filled, at_m, a, b), params)
-        for (a, b, grade), i in zip(ramps, middle, strict=True)
-        if abs(grade) >= params.least_steep_pct
-    ]
+    steep = [ramp for ramp in ramps if abs(ramp[2]) >= params.least_steep_pct]
+    told = _told(at_m, steep, public, filled, params)
     # Some were cut to what is believable, which may put them behind others.
     return tuple(sorted(told, key=lambda ramp: (-abs(ramp.grade_pct), ramp.from_m)))
 
@@ -294,25 +291,32 @@ def _ramps(
     params: ReliefParams,
 ) -> tuple[Ramp, ...]:
     runs = runs_steeper(at_m, grades, limit_pct=params.ramp_pct)
-    middle = np.searchsorted(at_m, [(a + b) / 2 for a, b, _, _ in runs])
+    return _told(at_m, [(a, b, mean) for a, b, mean, _ in runs], public, filled, params)
+
+
+def _told(
+    at_m: FloatArray,
+    ramps: list[tuple[float, float, float]],
+    public: BoolArray,
+    filled: BoolArray,
+    params: ReliefParams,
+) -> tuple[Ramp, ...]:
+    """ramps : from, to [m], grade [%]"""
+    from_m, to_m, _ = np.array(ramps).reshape(-1, 3).T
+    built = public[np.searchsorted(at_m, (from_m + to_m) / 2)].tolist()
+    guessed = _share(filled, at_m, from_m, to_m).tolist()
     return tuple(
-        _ramp(a, b, mean, bool(public[i]), _share(filled, at_m, a, b), params)
-        for (a, b, mean, _), i in zip(runs, middle, strict=True)
+        _ramp(*ramp, on_public, share, params)
+        for ramp, on_public, share in zip(ramps, built, guessed, strict=True)
     )
 
 
-def _mostly(filled: BoolArray, at_m: FloatArray, span_m: float) -> BoolArray:
-    """Where more than MOSTLY of the heights a grade is taken over were filled in."""
-    count = np.append(0, np.cumsum(filled))
-    first = np.searchsorted(at_m, at_m - span_m / 2, side="left")
-    end = np.searchsorted(at_m, at_m + span_m / 2, side="right")
-    return np.asarray((count[end] - count[first]) > MOSTLY * (end - first))
-
-
-def _share(mask: BoolArray, at_m: FloatArray, from_m: float, to_m: float) -> float:
-    """Share of the positions within a part that are marked."""
-    inside = mask[(at_m >= from_m) & (at_m <= to_m)]
-    return float(np.mean(inside)) if len(inside) else 0.0
+def _share(mask: BoolArray, at_m: FloatArray, from_m: FloatArray, to_m: FloatArray) -> FloatArray:
+    """Share of the positions within each part that are marked, 0 where there are none."""
+    count = np.append(0, np.cumsum(mask))
+    first = np.searchsorted(at_m, from_m, side="left")
+    end = np.searchsorted(at_m, to_m, side="right")
+    return np.asarray((count[end] - count[first]) / np.maximum(end - first, 1))
 
 
 def _ramp(
