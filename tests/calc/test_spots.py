@@ -13,7 +13,7 @@ from terrain.calc.spots import Spots
 def test_spots_as_another_tree_finds_them(n: int) -> None:
     rng = np.random.default_rng(n)
     spots, here = rng.uniform(0.0, 1000.0, (n, 2)), rng.uniform(-200.0, 1200.0, (300, 2))
-    tree = cKDTree(spots)  # 4,000 spots stand in ours too, fewer are measured one by one
+    tree = cKDTree(spots)  # 400 stand in ours too, fewer are measured one by one
     away, number = Spots(spots).nearest(here, 80.0)
     their_away, their_number = tree.query(here, distance_upper_bound=80.0)
     np.testing.assert_allclose(away, their_away)

@@ -144,7 +144,9 @@ def _near(
 def _cells_near(ride: IntArray, size: IntArray) -> tuple[BoolArray, BoolArray]:
     """Cells all of which, and cells some of which, are near a cell of the ride."""
     surely, perhaps = np.zeros(size, dtype=bool), np.zeros(size, dtype=bool)
-    x, y = np.unique(ride, axis=0).T
+    passed = np.zeros(size, dtype=bool)
+    passed[tuple(ride.T)] = True
+    x, y = np.nonzero(passed)
     for dx, dy in np.ndindex(2 * _CELLS + 3, 2 * _CELLS + 3):
         right, up = dx - _CELLS - 1, dy - _CELLS - 1
         if np.hypot(abs(right) + 1, abs(up) + 1) < _CELLS:
