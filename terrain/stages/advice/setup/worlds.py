@@ -60,16 +60,26 @@ def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray
     cut = _cuts(burden.p)
     own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
     load = np.sqrt(burden.shared)
-    for i in range(len(burden.row)):
-        score = own[i] * scores.own(int(burden.piece[i]))
-        for m in np.flatnonzero(load[i]).tolist():
-            score = score + load[i, m] * scores.common(m, int(burden.group[i, m]))
-        ground = _ground(score, cut[i])
-        time = burden.time_s[i] * left[i]
-        out[0] += time * burden.weight[i, ground]
-        out[1] += time * burden.hard[i, ground]
-        out[2] += time
+    for rows in _alike(burden):
+        first = rows[0]
+        score = own[first] * scores.own(int(burden.piece[first]))
+        for m in np.flatnonzero(load[first]).tolist():
+            score = score + load[first, m] * scores.common(m, int(burden.group[first, m]))
+        ground = _ground(score, cut[first])
+        for i in rows:
+            time = burden.time_s[i] * left[i]
+            out[0] += time * burden.weight[i].take(ground)
+            out[1] += time * burden.hard[i].take(ground)
+            out[2] += time
     return out
+
+
+def _alike(burden: OffRoadTime) -> list[list[int]]:
+    """Rows of stretches that share a guess whole, as where a ride comes by a way again."""
+    rows: dict[bytes, list[int]] = {}
+    for i, guess in enumerate(np.column_stack([burden.place, burden.p, burden.shared])):
+        rows.setdefault(guess.tobytes(), []).append(i)
+    return list(rows.values())
 
 
 def _missed(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray:
