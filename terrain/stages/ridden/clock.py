@@ -90,8 +90,9 @@ def _firsts(times: RideTimes) -> BoolArray:
 
 def clock_at(times: RideTimes, at_m: FloatArray) -> FloatArray:
     """When the ride passed places of it, seconds since 1970 UTC; of a rest, the leaving."""
-    rises = np.append(np.diff(times.at_m) > 0.0, True)
-    out: FloatArray = np.interp(at_m, times.at_m[rises], times.leave_s[rises])
+    # Arriving and leaving both: what lies before a rest was passed before it.
+    both_s = np.column_stack([times.arrive_s, times.leave_s]).ravel()
+    out: FloatArray = np.interp(at_m, np.repeat(times.at_m, 2), both_s)
     return out
 
 

@@ -171,8 +171,7 @@ def _told(moment: datetime) -> str:
 
 
 def _local(match: Match, at_m: float, unix_s: float) -> datetime:
-    lon = (float(np.interp(at_m, match.at_m, match.lon)) + 180.0) % 360.0 - 180.0
-    zone = zone_at(lon, float(np.interp(at_m, match.at_m, match.lat)))
+    zone = zone_at(*(float(deg[0]) for deg in match.lonlat(np.array([at_m]))))
     return datetime.fromtimestamp(unix_s, tz=UTC).astimezone(zone)
 
 

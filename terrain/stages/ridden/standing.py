@@ -78,10 +78,10 @@ def share_out(gaps: Between, rules: StandingRules = RULES) -> tuple[FloatArray, 
     own = ~gaps.broken & (e > _LEAST_S) & ~gaps.beside_rest
     riding = np.where(gaps.broken, 0.0, gap_s)
     spread = np.zeros(len(e))
-    pace = np.full(len(e), _usual(gap_s, e, own, rules))
-    for _ in range(_ROUNDS if long.any() else 1):
-        if long.any():
-            riding[long], spread[long] = _weighed(gap_s[long], pace[long] * e[long], e[long], rules)
+    # At first all counts as riding.
+    pace = _pace_around(gaps, riding, own, rules)
+    for _ in range(_ROUNDS if long.any() else 0):
+        riding[long], spread[long] = _weighed(gap_s[long], pace[long] * e[long], e[long], rules)
         pace = _pace_around(gaps, riding, own, rules)
     # Of a gap beside a rest all that exceeds this rider's own time is rest as well.
     held = ~gaps.broken & (gap_s >= rules.beside_s)
@@ -122,18 +122,6 @@ def _weighed(
     weight /= weight.sum(axis=1, keepdims=True)
     mean = (weight * riding).sum(axis=1)
     return mean, np.sqrt((weight * (riding - mean[:, None]) ** 2).sum(axis=1))
-
-
-def _usual(
-    gap_s: FloatArray, expected_s: FloatArray, own: BoolArray, rules: StandingRules
-) -> float:
-    """The median of the ride's time over the estimate, each gap as long as it counts."""
-    if not own.any():
-        return 1.0
-    ratio, e = gap_s[own] / expected_s[own], expected_s[own]
-    order = np.argsort(ratio)
-    weight = np.cumsum(e[order])
-    return float(np.clip(ratio[order][np.searchsorted(weight, weight[-1] / 2)], *rules.ratio))
 
 
 def _pace_around(

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 import numpy as np
+import pytest
 
 from terrain.stages.ridden.learning.pace_evidence import MODEL, learn_from_pace
 from terrain.values.ground import LAND_GROUNDS, Basis, Severity
@@ -45,8 +46,10 @@ def _rides(
     return found
 
 
-def _region(rng: np.random.Generator) -> tuple[dict[int, int], dict[int, Three], list[int]]:
-    truth = {way: int(rng.integers(3)) for way in range(1, 161)}
+def _region(
+    rng: np.random.Generator, grounds: tuple[int, ...] = (0, 1, 2)
+) -> tuple[dict[int, int], dict[int, Three], list[int]]:
+    truth = {way: int(rng.choice(grounds)) for way in range(1, 161)}
     map_p: dict[int, Three] = {}
     for way, g in truth.items():
         if way % 4 == 0:
@@ -81,6 +84,14 @@ def test_where_speed_tells_nothing_it_is_silent() -> None:
         told = learn_from_pace(_rides(rng, 25, (30.0, 30.0, 30.0), truth, map_p))
         assert not told.used
         assert told.ways == ()
+
+
+@pytest.mark.parametrize(("grounds", "used"), [((0, 2), True), ((2,), False)])
+def test_two_grounds_are_enough_to_learn_from(grounds: tuple[int, ...], used: bool) -> None:
+    """At 42 and at 18 km/h; where all is track there is nothing to tell apart."""
+    rng = np.random.default_rng(5)
+    truth, map_p, _ = _region(rng, grounds)
+    assert learn_from_pace(_rides(rng, 12, _KPH, truth, map_p)).used is used
 
 
 def test_few_rides_are_not_asked() -> None:

@@ -39,9 +39,10 @@ def test_short_stops_that_no_gap_shows_are_left_out_on_average(pace: float) -> N
     assert in_band >= 20
 
 
-def test_a_slow_rider_without_stops_is_no_stop() -> None:
-    expected = np.full(40, 60.0)
-    riding = expected * 1.5
+@pytest.mark.parametrize(("gap_s", "pace"), [(60.0, 1.5), (300.0, 2.9), (300.0, 0.5)])
+def test_a_slow_rider_without_stops_is_no_stop(gap_s: float, pace: float) -> None:
+    expected = np.full(40, gap_s)
+    riding = expected * pace
     found, _ = share_out(_gaps(riding, expected))
     assert found.sum() == pytest.approx(riding.sum(), rel=0.02)
 

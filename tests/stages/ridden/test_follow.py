@@ -1,0 +1,43 @@
+"""Far-apart fixes filled in along a plan with one bend."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from terrain.stages.ridden.follow import along_plan
+from terrain.stages.ridden.rests import Knots, route_of
+from terrain.values.ground import GroundKind
+from tests.stages.ridden.lines import laid, ride_of
+from tests.stages.tinymap import EAST_M, NORTH_M
+
+
+def _north_of(piece: tuple[int, ...]) -> tuple[list[int], list[float]]:
+    """Places of three fixes, 400 m and 50 s apart, in the line filled in, and how far north of
+    them each step between goes [m]."""
+    # 2 x 250 m over a bend 150 m north, then straight on.
+    plan = laid([(0, 0), (200, 150), (400, 0), (800, 0)], [(900.0, 1)])
+    at_s = np.array([0.0, 50.0, 100.0])
+    knots = Knots(
+        lon=np.array([0.0, 400.0, 800.0]) / EAST_M, lat=np.zeros(3), ele_m=np.zeros(3),
+        piece=np.array(piece, np.int32), arrive_s=at_s, leave_s=at_s, noise_m=4.0,
+    )  # fmt: skip
+    speeds = ride_of(plan, GroundKind.GRAVEL).speeds
+    filled = along_plan(route_of(knots, "ride", "ride.gpx"), knots, plan, speeds)
+    north = filled.route.lat * NORTH_M
+    index = filled.index.tolist()
+    return index, [float(north[a : b + 1].max()) for a, b in zip(index, index[1:], strict=False)]
+
+
+def test_between_two_fixes_of_one_piece_the_plan_is_followed() -> None:
+    index, north = _north_of((0, 0, 0))
+    assert index[1] > 10 and index[2] - index[1] > 8  # a point each 40 m or nearer
+    assert north[0] == pytest.approx(150.0, abs=20.0)
+    assert north[1] == pytest.approx(0.0, abs=20.0)
+
+
+def test_across_a_break_of_the_recording_nothing_is_filled_in() -> None:
+    index, north = _north_of((0, 0, 1))
+    assert index[2] == index[1] + 1
+    assert north[0] == pytest.approx(150.0, abs=20.0)
+    assert _north_of((0, 1, 1))[0][:2] == [0, 1]
