@@ -44,9 +44,12 @@ class Spots:
             away[row], number[row] = nearest[row], best[row]
             return away, number
         (row, spot), told = self._tree.query_nearest(
-            shapely.points(xy), max_distance=within_m, return_distance=True, all_matches=False
+            shapely.points(xy), max_distance=within_m, return_distance=True
         )
-        away[row], number[row] = told, spot
+        away[row] = told
+        # Of several as near the first, however many there are to look among.
+        order = np.argsort(spot)[::-1]
+        number[row[order]] = spot[order]
         return away, number
 
     def within(self, xy: FloatArray, reach_m: float) -> list[IntArray]:

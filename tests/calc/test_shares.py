@@ -65,6 +65,9 @@ def test_draws_keep_the_probabilities_and_sum_to_one() -> None:
 def test_same_input_same_numbers_whatever_the_block() -> None:
     pieces = _pieces([1.0, 2.0], [0.3, 0.4])
     assert np.array_equal(draw_shares(pieces), draw_shares(pieces))
+    # Of 20,000 pieces a hundred rides are drawn at once: the last ten are a block of their own.
+    many = draw_shares(_pieces([1.0] * 20_000, [0.3] * 20_000), draws=110)
+    assert many[100:].mean(axis=0) == pytest.approx([0.3, 0.42, 0.28], abs=0.01)
 
 
 def test_a_fork_adds_its_own_spread() -> None:

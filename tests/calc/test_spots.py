@@ -29,3 +29,11 @@ def test_no_spots_and_no_positions() -> None:
     assert np.isinf(away).all() and number.tolist() == [-1, -1]
     assert [near.tolist() for near in Spots(nothing).within(np.ones((2, 2)), 1.0)] == [[], []]
     assert Spots(np.ones((2, 2))).nearest(nothing, 1.0)[0].tolist() == []
+
+
+@pytest.mark.parametrize("n", [50, 500])
+def test_of_spots_as_near_the_first_counts(n: int) -> None:
+    """Each spot stands three times; 3 x 50 x 50 distances are measured, 3 x 500 x 500 are not."""
+    spots = np.random.default_rng(1).permutation(n * n)[:n].reshape(-1, 1) * np.ones(2)
+    _, number = Spots(np.concatenate([spots] * 3)).nearest(spots + 0.25, 80.0)
+    assert number.tolist() == list(range(n))

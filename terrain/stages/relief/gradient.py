@@ -271,7 +271,7 @@ def hairpins_m(
         return np.zeros(0)
     turn = _turns_deg(x, y)
     count = int((at[-1] - at[0]) / STEP_M) + 1
-    cell = np.minimum(((at[1:-1] - at[0]) / STEP_M).astype(np.int64), count - 1)
+    cell = ((at[1:-1] - at[0]) / STEP_M).astype(np.int64)
     by_step = np.bincount(cell, weights=turn, minlength=count).astype(np.float64)
     bad = np.abs(turn) > CORNER_DEG
     if left_out is not None:

@@ -171,7 +171,8 @@ def _told(moment: datetime) -> str:
 
 
 def _local(match: Match, at_m: float, unix_s: float) -> datetime:
-    zone = zone_at(*(float(deg[0]) for deg in match.lonlat(np.array([at_m]))))
+    (lon,), (lat,) = match.lonlat(np.array([at_m]))
+    zone = zone_at(float(lon), float(lat))
     return datetime.fromtimestamp(unix_s, tz=UTC).astimezone(zone)
 
 

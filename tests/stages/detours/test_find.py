@@ -11,6 +11,7 @@ from terrain.stages.help import judge_help
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.detours import DetourKind
 from terrain.values.ground import GroundKind
+from terrain.values.help import Remote
 from terrain.values.trip import Rider, Trip, Wants
 from tests.stages.tinymap import GRAVEL, PAVED, TRACK, TinyMap
 
@@ -166,3 +167,25 @@ def test_dict_is_plain_data(tmp_path) -> None:
     found = _detours(_ring(TRACK, PAVED), tmp_path, *"ABCD")
     told = json.loads(json.dumps(found[0].to_dict(), allow_nan=False))
     assert {"kind", "from_m", "to_m", "added_m", "added_s", "shares", "line"} <= told.keys()
+
+
+def test_a_way_round_a_remote_junction_leaves_out_both_roads_beside_it(tmp_path) -> None:
+    """C is the farthest from help: a loop that comes back to it is no way round, one that comes
+    back at D is."""
+    tiny = TinyMap(nodes={
+        "A": (0, 0), "B": (10_000, 0), "C": (18_000, 0), "D": (28_000, 0), "E": (38_000, 0),
+        "N": (14_000, 2_000), "M": (19_000, 9_000),
+    })  # fmt: skip
+    tiny.way("AB", PAVED).way("BC", PAVED).way("CD", PAVED).way("DE", PAVED)
+    tiny.way("BNC", PAVED, name="Short Loop").way("BMD", PAVED, name="Long Loop")
+    tiny.spot((19_000, 9_000), shop="motorcycle_repair", name="Works")
+    region = tiny.read(tmp_path)
+    ride = region.ride(*"ABCDE")
+    far = Remote(
+        from_m=10_000.0, to_m=28_000.0, worst_at_m=float(ride.match.to_m[1]), nearest_m=1e5,
+        nearest_s=1e4, nearest=None, back_s=None, town=None, town_m=None, town_s=None,
+    )  # fmt: skip
+    found = find_detours(ride, region.roads, region.fields(), way_p=region.way_p, remote=(far,))
+    assert [(way.roads, round(way.from_m, -2), round(way.to_m, -2)) for way in found] == [
+        (("Long Loop",), 10_000, 28_000)
+    ]

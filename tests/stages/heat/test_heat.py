@@ -107,6 +107,16 @@ def test_standing_still_is_worse_than_riding_and_gear_worse_still() -> None:
     assert np.all(heat.air.wbgt_still_c >= heat.air.wbgt_riding_c - 0.05)
 
 
+def test_the_sun_is_that_of_the_start() -> None:
+    """At the equinox the sun stands due south at 12:07 on the meridian of the zone's clock (45 E of
+    UTC+3; equation of time of almanacs, from memory), 4 minutes later a degree west of it; its
+    rim rises 6 h 3.5 min before. At 37 E: 06:36; at the end of the ride, 15 degrees west, 07:36."""
+    heat = judge(ride(lon=37.0, lat=0.0, east=-15.0), datetime(2027, 3, 20, 8, 0))
+    assert heat.sun is not None and heat.sun.sunrise is not None
+    minutes = 60 * heat.sun.sunrise.hour + heat.sun.sunrise.minute
+    assert minutes == pytest.approx(6 * 60 + 36, abs=3)
+
+
 def test_words_tell_riding_and_standing_apart() -> None:
     """A level that holds only for who stands in the sun is never told of the whole ride."""
     heat = judge(ride(km=30, kph=60.0), JULY_NOON)

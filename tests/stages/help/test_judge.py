@@ -11,6 +11,7 @@ from terrain.stages.help import judge_help
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.speed import BREAKDOWN_VAN
 from terrain.values.fleet import Fleet
+from terrain.values.ground import GroundKind
 from terrain.values.help import HelpBasis, Helper, HelperKind, HelpKind
 from terrain.values.match import LegKind
 from terrain.values.ride import Ride
@@ -333,6 +334,26 @@ def test_weaker_help_is_told_by_kind_name_and_phone(tmp_path) -> None:
     (run,) = help_.remote
     assert {item.kind.value for item in run.weaker} == {"tyres", "doctor", "lodging"}
     assert any("tyre shop Rubber, +999 1" in text for text in help_.words)
+
+
+def test_way_to_a_place_on_the_edge_that_one_rides(tmp_path) -> None:
+    """8 km along a road from its first kilometre on, and 2 km more off the map: the inn at
+    4.1 km is 2 and 4.9 km away from the end of it."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (10_000, 0), "C": (12_000, 0)})
+    tiny.way("AB", PAVED).way("BC", PAVED).spot((4_100, 0), tourism="hotel", name="Inn")
+    region = tiny.read(tmp_path)
+    whole = region.ride(*"ABC").match
+    off = replace(
+        whole, kind=np.array([LegKind.MATCHED, LegKind.UNMAPPED], np.int8),
+        edge=np.array([whole.edge[0], -1], np.int32), from_m=np.array([0.0, 8_000.0]),
+        to_m=np.array([8_000.0, 10_000.0]), edge_from_m=np.array([1_000.0, np.nan]),
+        edge_to_m=np.array([9_000.0, np.nan]),
+    )  # fmt: skip
+    ground = [region.ground(0), GroundKind.UNMAPPED]
+    ride = ride_on(off, ground, region.way_p)
+    help_ = judge_help(ride, region.roads, region.places, region.fields(), fleet=DEFAULT_FLEET)
+    (inn,) = help_.weaker
+    assert (inn.at_m, inn.length_m) == pytest.approx((10_000, 2_000 + 4_900), abs=5)
 
 
 def test_weaker_help_is_told_only_where_it_is_nearer_than_the_workshop(tmp_path) -> None:

@@ -104,7 +104,8 @@ def test_a_bridge_and_a_tunnel_with_a_short_gap_between_count_as_one(flag: WayFl
     assert relief.min_ele_m == pytest.approx(1000, abs=1)
 
 
-def test_bridges_on_either_side_of_a_break_are_two() -> None:
+@pytest.mark.parametrize("break_m", [2480.0, 2500.0, 2520.0])
+def test_bridges_on_either_side_of_a_break_are_two(break_m: float) -> None:
     """The line goes on elsewhere after a break: what lies between is no bridge."""
     gorge = np.where(np.abs(column_m() - 2500) < 150, 700, 1000)
     legs = [
@@ -112,7 +113,7 @@ def test_bridges_on_either_side_of_a_break_are_two() -> None:
         (2800.0, LegKind.MATCHED, 1), (5000.0, LegKind.MATCHED, 0),
     ]  # fmt: skip
     roads = roads_of([("primary", WayFlag(0)), ("primary", WayFlag.BRIDGE)])
-    ride = replace(eastward(legs=legs), breaks_m=(2500.0,))
+    ride = replace(eastward(legs=legs), breaks_m=(break_m,))
     assert judge_relief(ride, roads, ground(gorge)).min_ele_m < 900
 
 
@@ -328,6 +329,9 @@ def test_a_grade_over_filled_heights_is_not_known() -> None:
     grades = relief.grade_between(from_m, to_m)
     assert np.isnan(grades[:2]).all()
     assert grades[2:] == pytest.approx([15, 15], abs=0.3)  # mostly measured, and all of it
+    # At the last height filled in they are 6 of the 11 in the 100 m around, one on 5 of them.
+    last = int(np.flatnonzero(relief.basis == EleBasis.FILLED)[-1])
+    assert np.isnan(relief.grade_pct[last - 5 : last + 6]).tolist() == [True] * 6 + [False] * 5
     assert relief.void_m == pytest.approx(1500, abs=60)
     assert {ramp.void for ramp in relief.ramps if ramp.to_m < 1500} <= {True}
     assert judge_relief(eastward(), roads, ground(1000 + 0.15 * column_m())).void_m == 0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -26,7 +28,7 @@ def _north_of(piece: tuple[int, ...]) -> tuple[list[int], list[float]]:
     filled = along_plan(route_of(knots, "ride", "ride.gpx"), knots, plan, speeds)
     north = filled.route.lat * NORTH_M
     index = filled.index.tolist()
-    return index, [float(north[a : b + 1].max()) for a, b in zip(index, index[1:], strict=False)]
+    return index, [float(north[a : b + 1].max()) for a, b in pairwise(index)]
 
 
 def test_between_two_fixes_of_one_piece_the_plan_is_followed() -> None:
