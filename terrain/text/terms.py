@@ -143,7 +143,7 @@ SURFACE_TERMS: dict[str, str] = {
 #: How even a way is, by its smoothness tag (OSM wiki, Key:smoothness).
 EVENNESS_TERMS: dict[str, str] = {
     "excellent": N_("very even"), "good": N_("even"), "intermediate": N_("fairly even"),
-    "bad": N_("uneven"), "very_bad": N_("bumpy"), "horrible": N_("very rough"),
+    "bad": N_("uneven"), "very_bad": N_("rough"), "horrible": N_("very rough"),
     "very_horrible": N_("extremely rough"), "impassable": N_("impassable on wheels"),
 }  # fmt: skip
 #: How sure a setup is.

@@ -7,7 +7,8 @@ from itertools import pairwise
 
 from markupsafe import Markup
 
-from terrain.report.diagram.lanes import draw_ground, ground_columns
+from terrain.report.diagram.lanes import draw_ground
+from terrain.report.drawing.columns import ground_columns
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import join, num, tag
 from terrain.text.translator import Translator

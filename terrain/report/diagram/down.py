@@ -12,6 +12,7 @@ from markupsafe import Markup
 from terrain.report.diagram import help as ways
 from terrain.report.diagram.diagram import DayDrawing, closed_parts, day_about
 from terrain.report.diagram.plan import stop_words
+from terrain.report.drawing.columns import ground_columns
 from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
 from terrain.text.catalogue import N_
@@ -27,6 +28,7 @@ _KM, _GROUND, _CLOSED, _COMMIT, _HELP, _SAID = 34.0, 52.0, 8.0, 14.0, 44.0, 176.
 _LEAST, _LINE, _HEAD, _FOOT = 160.0, 18.0, 36.0, 20.0
 _MOST_PX = 3_200.0
 _HOUR_S = 3_600.0
+_NARROW_PX = 3.0  # of ground: 460 m
 _PLACE = 4  # of all that is said beside the ride the last to find room
 _BOLD = 1.12  # as wide as plain letters at most
 
@@ -67,7 +69,7 @@ def render_down(
     """
     from_m, to_m = span or (0.0, report.assessed.match.length_m)
     length_m = max(to_m - from_m, 1.0)
-    down = _Down(from_m=from_m, to_m=from_m + length_m, scale=height / length_m, width=width)
+    down = _Down(from_m=from_m, to_m=from_m + length_m, px_per_m=height / length_m, width=width)
     closed = [(_KM + _GROUND + 2, *span_y, 5.0) for p in closed_parts(report)
               if (span_y := down.clip(p.from_m, p.to_m))]  # fmt: skip
     words, reach = _words(report, down, translator)
@@ -109,19 +111,19 @@ _HELP_X = _KM + _GROUND + _CLOSED + _COMMIT + 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Down:
-    """The axis: metres from_m to to_m, scale px a metre down from y = 0."""
+    """The axis: metres from_m to to_m, drawn at px_per_m down from y = 0."""
 
     from_m: float
     to_m: float
-    scale: float
+    px_per_m: float
     width: float
 
     @property
     def height(self) -> float:
-        return (self.to_m - self.from_m) * self.scale
+        return (self.to_m - self.from_m) * self.px_per_m
 
     def y(self, at_m: float) -> float:
-        return (at_m - self.from_m) * self.scale
+        return (at_m - self.from_m) * self.px_per_m
 
     def holds(self, at_m: float) -> bool:
         return self.from_m <= at_m <= self.to_m
@@ -129,7 +131,7 @@ class _Down:
     def clip(self, from_m: float, to_m: float) -> tuple[float, float] | None:
         """y and height of what of a span lies on the axis; None if nothing does."""
         a, b = max(from_m, self.from_m), min(to_m, self.to_m)
-        return (self.y(a), (b - a) * self.scale) if b > a else None
+        return (self.y(a), (b - a) * self.px_per_m) if b > a else None
 
 
 def _marks(down: _Down, translator: Translator) -> list[Markup]:
@@ -149,18 +151,13 @@ def _ground(stretches: Sequence[Stretch], down: _Down) -> list[Markup]:
     rows: dict[str, list[tuple[float, float, float, float]]] = {}
     hard_first = [f"g-{kind.value}" for kind in reversed(LAND_GROUNDS)]
     end = 0.0
-    for s in stretches:
-        if s.from_m >= down.to_m:
-            break
-        top, tall = end, min(down.y(s.to_m), down.height) - end
-        if tall < 1.0:  # thinner than a pixel: the next one tells
-            continue
+    for top, tall, p, other in ground_columns(down, stretches, _NARROW_PX):
         end = top + tall
-        if s.p is None:
-            rows.setdefault(f"g-{s.ground.value}", []).append((_KM, top, _GROUND, tall))
+        if p is None:
+            rows.setdefault(f"g-{other}", []).append((_KM, top, _GROUND, tall))
             continue
         left = _KM
-        for kind, share in zip(hard_first, reversed(s.p), strict=True):
+        for kind, share in zip(hard_first, reversed(p), strict=True):
             wide = share * _GROUND
             if wide >= 0.4:
                 rows.setdefault(kind, []).append((left, top, wide, tall))
@@ -201,7 +198,7 @@ def _help(report: Report, down: _Down, translator: Translator) -> list[Markup]:
     known = np.isfinite(time_s) & (at_m >= down.from_m) & (at_m <= down.to_m)
     if not known.any():
         return []
-    y = (at_m[known] - down.from_m) * down.scale
+    y = (at_m[known] - down.from_m) * down.px_per_m
     x = x0 + time_s[known] / top_s * _HELP
     line = polyline(x, y)
     area = line + f"H{num(x0)}V{num(float(y[0]))}z"

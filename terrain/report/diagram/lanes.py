@@ -5,17 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from itertools import groupby
-from typing import Protocol
 
 import numpy as np
 from markupsafe import Markup
 
+from terrain.report.drawing.columns import NARROW_PX, Grounded, ground_columns
 from terrain.report.drawing.scale import DiagramRow, nice_step, nice_top
 from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
 from terrain.text.plain import shortened
 from terrain.text.terms import BASIS_LANE_TERMS
 from terrain.text.translator import Translator
-from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Stretch
+from terrain.values.ground import LAND_GROUNDS, Basis, Stretch
 from terrain.values.places import PassedPlace
 from terrain.values.relief import Relief
 from terrain.values.verdict import RidePart
@@ -24,20 +24,6 @@ _IMPORTANCE: dict[str, int] = {
     "city": 0, "town": 1, "pass": 2, "village": 3, "ford": 4, "hamlet": 5, "locality": 6,
 }  # fmt: skip
 SIZE = 12.0
-NARROW_PX = 6.0  # narrower columns are averaged with their neighbours: no needles
-
-
-class Grounded(Protocol):
-    """A part of a ride whose ground is told: chances, or a ground where they are None."""
-
-    @property
-    def from_m(self) -> float: ...
-    @property
-    def to_m(self) -> float: ...
-    @property
-    def p(self) -> tuple[float, ...] | None: ...
-    @property
-    def ground(self) -> GroundKind: ...
 
 
 def axis(row: DiagramRow, y: float, translator: Translator) -> Markup:
@@ -112,42 +98,6 @@ def draw_ground(
         parts += [tag("path", class_="halo", d=middle), tag("path", class_="half", d=middle)]
     parts.append(tag("path", class_="frame", d=boxes([(0, 0, row.width, height)])))
     return join(parts)
-
-
-GroundColumn = tuple[float, float, tuple[float, ...] | None, str]
-
-
-def ground_columns(row: DiagramRow, stretches: Sequence[Grounded]) -> list[GroundColumn]:
-    """x, width, chances (None on a ferry or off the map) and the ground of each column drawn."""
-    found: list[GroundColumn] = []
-    for s in stretches:
-        span = row.clip(s.from_m, s.to_m)
-        if span is None:
-            continue
-        p, other = s.p, "" if s.p is not None else s.ground.value
-        if found and found[-1][3] == other:
-            x, wide, before, _ = found[-1]
-            if min(wide, span[1]) < NARROW_PX or _alike(before, p):
-                found[-1] = x, wide + span[1], _mean(before, wide, p, span[1]), other
-                continue
-        found.append((*span, p, other))
-    return found
-
-
-def _alike(one: tuple[float, ...] | None, two: tuple[float, ...] | None) -> bool:
-    """Whether nobody would see a difference between two columns of chances."""
-    if one is None or two is None:
-        return True
-    return all(abs(a - b) < 0.02 for a, b in zip(one, two, strict=True))
-
-
-def _mean(
-    one: tuple[float, ...] | None, wide: float, two: tuple[float, ...] | None, more: float
-) -> tuple[float, ...] | None:
-    """The chances of two columns as one, by their widths."""
-    if one is None or two is None:
-        return None
-    return tuple((a * wide + b * more) / (wide + more) for a, b in zip(one, two, strict=True))
 
 
 def draw_basis(row: DiagramRow, stretches: Sequence[Stretch], translator: Translator) -> Markup:
