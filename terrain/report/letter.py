@@ -131,7 +131,9 @@ def write_letter(
         "report": draft.body,
         "questions": "\n".join(f"{n}. {line}" for n, line in enumerate(draft.asked, 1)),
         "link": letter.link,
-        "days": translator.n_("One day", "{n} days", letter.days),
+        "days": translator.n_("One day", "{n} days", letter.days)
+        if letter.days
+        else translator._("Less than a day"),
         "signature": letter.signature,
     }
     text = "\n\n".join(

@@ -19,12 +19,22 @@ from terrain.errors import InputError
 from terrain.text.message import message
 from terrain.web import bookings
 from terrain.web.bookings import note_event
-from terrain.web.changes import Change, changes_of
+from terrain.web.changes import Change, changes_of, rider_changes
 from terrain.web.keys import digest
+from terrain.web.party import (
+    change_riders,
+    check_number,
+    joined_by,
+    keep_riders,
+    riders_by_booking,
+    riders_of,
+)
 from terrain.web.retention import forget_booking
 from terrain.web.schema import bookings as table
 from terrain.web.schema import import_rows, imports
+from terrain.web.trips import OneRider
 
+_RIDERS = "riders"
 KEEP_SHOWN_S, KEEP_DONE_S = 86_400.0, 7 * 86_400.0
 
 
@@ -40,13 +50,16 @@ class Stage(StrEnum):
 class RowPlan:
     """What one line of the table would do.
 
+    own : the columns that it tells, the reference too
     booking : the row of the booking that is there, None for a new one
+    riders : the further riders there would be
     changes : none for a booking that stays as it was; a new one's are its details
     """
 
     ref: str
-    told: Mapping[str, Any]
+    own: Mapping[str, Any]
     booking: Any
+    riders: tuple[OneRider, ...]
     changes: tuple[Change, ...]
 
     @property
@@ -83,7 +96,7 @@ def keep_table(conn: Connection, rows: Sequence[Mapping[str, Any]], who: str, no
 def plan_of(conn: Connection, number: int) -> list[RowPlan]:
     """What the table would do to the bookings as they are now, line by line.
 
-    Raises InputError if a trip would end before it starts.
+    Raises InputError if a trip would end before it starts, or riders are too many or out of order.
     """
     kept = conn.execute(_rows(number)).all()
     there = {
@@ -93,10 +106,12 @@ def plan_of(conn: Connection, number: int) -> list[RowPlan]:
             sa.select(table).where(table.c.ref.in_([row.ref for row in kept[at : at + 500]]))
         )
     }
+    ridden = riders_by_booking(conn, [row.id for row in there.values()])
     plans = []
     for row in kept:
-        told, old = json.loads(row.told), there.get(row.ref)
-        given = {key: value for key, value in told.items() if key != "ref"}
+        own, old = json.loads(row.told), there.get(row.ref)
+        told = own.pop(_RIDERS, [])
+        given = {key: value for key, value in own.items() if key != "ref"}
         if old is None:
             changes = tuple(
                 Change(field=key, before="", after=value) for key, value in given.items()
@@ -104,8 +119,34 @@ def plan_of(conn: Connection, number: int) -> list[RowPlan]:
         else:
             changes = changes_of(old, given)
             _check_dates(old, given)
-        plans.append(RowPlan(ref=row.ref, told=told, booking=old, changes=changes))
+        further = () if old is None else ridden[old.id]
+        _check_order(old, given, further, told)
+        riders = joined_by(further, told)
+        check_number(riders, row.ref)
+        plans.append(
+            RowPlan(
+                ref=row.ref, own=own, booking=old, riders=riders,
+                changes=(*changes, *rider_changes(further, riders)),
+            )
+        )  # fmt: skip
     return plans
+
+
+def _check_order(
+    old: Any, given: Mapping[str, Any], further: Sequence[OneRider],
+    told: Sequence[Mapping[str, Any]],
+) -> None:  # fmt: skip
+    """Whoever booked keeps the first row: in another one's he would take that one's name."""
+    name = given.get("customer", "")
+    if old is None or name.casefold() in ("", old.customer.casefold()):
+        return
+    named = {rider.customer.casefold() for rider in further}
+    again = {row["customer"].casefold() for row in told}
+    if name.casefold() in named or old.customer.casefold() in again:
+        raise InputError(
+            message("{name} stands in the first row, but did not book", name=name), old.ref,
+            message("Begin its rows with who booked: {name}.", name=old.customer or "–"),
+        )  # fmt: skip
 
 
 def _rows(number: int) -> sa.Select[Any]:
@@ -125,7 +166,7 @@ def _check_dates(old: Any, told: Mapping[str, Any]) -> None:
 def mark_of(plans: Sequence[RowPlan]) -> str:
     """A short text that is another one if the table would do something else."""
     told = [
-        [plan.ref, plan.is_new, [[c.field, c.before, c.after] for c in plan.changes]]
+        [plan.ref, plan.is_new, [[c.whose, c.field, c.before, c.after] for c in plan.changes]]
         for plan in plans
     ]
     return digest(json.dumps(told))[:16]
@@ -142,21 +183,26 @@ def take_in(
         mine = sa.and_(import_rows.c.import_id == number, import_rows.c.ref == plan.ref)
         if plan.is_new:
             booking_id, ref, link = bookings.add_booking(
-                conn, plan.told, now, lang=lang, units=units
+                conn, plan.own, now, lang=lang, units=units
             )
+            keep_riders(conn, booking_id, plan.riders)
             links.append((ref, link))
             conn.execute(import_rows.update().where(mine).values(booking_id=booking_id, before=""))
             note_event(conn, who, message("booking imported"), now, booking_id)
         elif plan.changes:
             changed += 1
-            done = _change(conn, plan.booking.id, plan.told, now)
-            before = json.dumps([[c.field, c.before, c.after] for c in done])
+            kept = riders_of(conn, plan.booking.id)
+            done = _change(conn, plan.booking.id, plan.own, now)
+            before = [[c.field, c.before, c.after] for c in done]
+            if plan.riders != kept:
+                before.append([_RIDERS, _columns(kept), _columns(plan.riders)])
             conn.execute(
                 import_rows.update()
                 .where(mine)
-                .values(booking_id=plan.booking.id, before=before)
+                .values(booking_id=plan.booking.id, before=json.dumps(before))
             )  # fmt: skip
             _tell(conn, plan.booking.id, done, message("changed by an import"), who, now)
+            change_riders(conn, plan.booking, plan.riders, who=who, now=now)
     conn.execute(imports.update().where(imports.c.id == number).values(state=Stage.DONE.value))
     return Done(links=tuple(links), changed=changed)
 
@@ -170,6 +216,10 @@ def _change(
     bookings.change_booking(conn, booking_id, given, now)
     new = _booking(conn, booking_id)
     return changes_of(old, {key: getattr(new, key) for key in (*bookings.DETAILS, "state")})
+
+
+def _columns(riders: Sequence[OneRider]) -> list[dict[str, Any]]:
+    return [rider.columns() for rider in riders]
 
 
 def _booking(conn: Connection, booking_id: int) -> Any:
@@ -196,19 +246,27 @@ def take_back(conn: Connection, number: int, *, who: str, now: float) -> list[st
             continue
         here = _booking(conn, row.booking_id)
         if row.before == "":
-            if here.changed_at > here.created_at or bookings.current_routes(conn, here.id):
+            imported = joined_by((), json.loads(row.told).get(_RIDERS, []))
+            if (
+                here.changed_at > here.created_at
+                or bookings.current_routes(conn, here.id)
+                or riders_of(conn, here.id) != imported
+            ):
                 stay.append(here.ref)
             else:
                 forget_booking(conn, here.id)
             continue
-        done = [
-            Change(field=key, before=old, after=new) for key, old, new in json.loads(row.before)
-        ]
-        back = {c.field: c.before for c in done if getattr(here, c.field) == c.after}
+        held = {key: getattr(here, key, None) for key in (*bookings.DETAILS, "state")}
+        held[_RIDERS] = _columns(riders_of(conn, here.id))
+        done = json.loads(row.before)
+        back = {key: old for key, old, new in done if held[key] == new}
         if len(back) < len(done):
             stay.append(here.ref)
-        if back:
+        ridden = back.pop(_RIDERS, held[_RIDERS])
+        if back or ridden != held[_RIDERS]:
             changed = _change(conn, here.id, back, now)
             _tell(conn, here.id, changed, message("an import was taken back"), who, now)
+            riders = [OneRider.model_validate(columns) for columns in ridden]
+            change_riders(conn, here, riders, who=who, now=now)
     conn.execute(imports.update().where(imports.c.id == number).values(state=Stage.BACK.value))
     return stay

@@ -13,6 +13,7 @@ from sqlalchemy.engine import Connection
 from terrain.errors import InputError
 from terrain.text.message import message
 from terrain.web.bookings import ask_again, checked_booking, note_event
+from terrain.web.changes import rider_changes, same_riders
 from terrain.web.keys import digest
 from terrain.web.schema import riders
 from terrain.web.trips import RIDER_COLUMNS, OneRider
@@ -70,12 +71,29 @@ def checked_riders(rows: Sequence[Mapping[str, Any]]) -> tuple[OneRider, ...]:
         except InputError as exc:
             raise InputError(exc.what, str(row["customer"])[:60], exc.fix) from exc
         found.append(OneRider.model_validate(told))
+    check_number(found)
+    return tuple(found)
+
+
+def check_number(found: Sequence[Any], where: str = "") -> None:
+    """Raises InputError if these are too many beside the first. where : what has them"""
     if len(found) > MOST:
         raise InputError(
-            message("a booking takes {n} riders", n=str(MOST + 1)), "",
+            message("a booking takes {n} riders", n=str(MOST + 1)), where,
             message("Make a second booking for the others."),
         )  # fmt: skip
-    return tuple(found)
+
+
+def joined_by(kept: Sequence[OneRider], told: Sequence[Mapping[str, Any]]) -> tuple[OneRider, ...]:
+    """The riders with what a table tells of them by name; who and what is not told stays."""
+    riders = list(kept)
+    pairs = same_riders([rider.customer for rider in kept], [row["customer"] for row in told])
+    for at, row in zip(pairs, told, strict=True):
+        if at is None:
+            riders.append(OneRider.model_validate(dict(row)))
+        else:
+            riders[at] = OneRider.model_validate({**kept[at].columns(), **row})
+    return tuple(riders)
 
 
 def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> None:
@@ -106,6 +124,8 @@ def change_riders(
     ask_again(conn, booking.id, now)
     what = message("riders: {was}, now {now}", was=str(len(kept) + 1), now=str(len(told) + 1))
     note_event(conn, who, what, now, booking.id)
+    for change in rider_changes(kept, told):
+        note_event(conn, who, change.told(), now, booking.id)
     return gone
 
 
@@ -113,9 +133,10 @@ def _put_off(
     conn: Connection, booking: Any, told: Sequence[OneRider], *, who: str, now: float
 ) -> int:
     """Put aside the riders whose name is gone; returns their number there, 0 for none."""
-    names = [row.customer for row in told]
     mine = sa.select(riders.c.id, riders.c.customer).where(riders.c.booking_id == booking.id)
-    off = [row for row in conn.execute(mine) if row.customer not in names]
+    rows = conn.execute(mine.order_by(riders.c.place)).all()
+    here = same_riders([row.customer for row in rows], [rider.customer for rider in told])
+    off = [row for n, row in enumerate(rows) if n not in here]
     if not off:
         return 0
     what = message("taken off: {names}", names=", ".join(row.customer for row in off))

@@ -10,16 +10,21 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
-from terrain.text.message import Message, message
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, message, term
 from terrain.text.plain import csv_cell
+from terrain.text.terms import DETAIL_TERMS
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
+from terrain.web.party import check_number, riders_by_booking
 from terrain.web.summary import Told
+from terrain.web.trips import RIDER_COLUMNS
 
 COLUMNS = ("ref", "customer", "email", "starts_on", "ends_on", "wanted", "state", "depart", "rider",
            "riding", "wants", "pillion", "guided", "luggage", "lang", "remark")  # fmt: skip
 # What the report says, by the name of its column: for reading, never taken in.
 _TOLD = {"verdict": "verdict", "advised": "bike", "mismatch": "mismatch"}
+_STATE = N_("State")
 _MOST_ROWS = 5000
 _MOST_FAULTS = 10
 _ALIASES = {"reference": "ref", "name": "customer", "mail": "email", "e-mail": "email",
@@ -34,21 +39,28 @@ def bookings_csv(conn: Connection) -> bytes:
     writer.writerow((*COLUMNS, *_TOLD))
     for at in range(0, len(rows), 500):
         part = rows[at : at + 500]
-        told = bookings.standings(conn, [row.id for row in part])
+        ids = [row.id for row in part]
+        told, further = bookings.standings(conn, ids), riders_by_booking(conn, ids)
         for row in part:
             first = next((x.summary for x in told[row.id] if x.summary), Told())
             cells = [getattr(row, key) for key in COLUMNS] + [
                 getattr(first, key) for key in _TOLD.values()
             ]
-            for key in ("pillion", "guided"):
-                cells[COLUMNS.index(key)] = "yes" if getattr(row, key) else "no"
-            writer.writerow([csv_cell(cell) for cell in cells])
+            writer.writerow([_cell(cell) for cell in cells])
+            for rider in further[row.id]:
+                own = {"ref": row.ref, **rider.columns()}
+                writer.writerow([_cell(own.get(key, "")) for key in (*COLUMNS, *_TOLD)])
     return out.getvalue().encode("utf-8-sig")
+
+
+def _cell(value: Any) -> object:
+    return csv_cell(("yes" if value else "no") if isinstance(value, bool) else value)
 
 
 def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
     """The bookings in a table with a head; only columns we know are read, no empty cell is.
 
+    Further rows of a reference are its `riders`, each with a name and the columns of a rider.
     Raises InputError with the line of every fault, up to ten.
     """
     try:
@@ -59,9 +71,8 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
     first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: list[dict[str, Any]] = []
+    rows: dict[str, dict[str, Any]] = {}
     faults: list[Message] = []
-    seen: set[str] = set()
     try:
         head = [
             _ALIASES.get(cell.strip().lower(), cell.strip().lower()) for cell in next(reader, [])
@@ -74,7 +85,7 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
             )
         for cells in reader:
             if any(cell.strip() for cell in cells):
-                _take(dict(zip(head, cells, strict=False)), reader.line_num, rows, faults, seen)
+                _take(dict(zip(head, cells, strict=False)), reader.line_num, rows, faults)
             if len(rows) > _MOST_ROWS:
                 raise InputError(
                     message("the table holds more than {n} bookings", n=str(_MOST_ROWS)),
@@ -96,13 +107,14 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
         for fault in shown:
             listed = message("{first}\n{then}", first=listed, then=fault)
         raise InputError(message("the table has faults"), "", listed)
-    return rows
+    for told in rows.values():
+        check_number(told.get("riders", ()), told["ref"])
+    return list(rows.values())
 
 
 def _take(
-    cells: dict[str, str], line: int, rows: list[dict[str, Any]], faults: list[Message],
-    seen: set[str],
-) -> None:  # fmt: skip
+    cells: dict[str, str], line: int, rows: dict[str, dict[str, Any]], faults: list[Message]
+) -> None:
     # Our own export marks texts that look like formulas; the mark comes off again.
     plain = {k: v.strip().removeprefix("'") if v.startswith("'") else v.strip()
              for k, v in cells.items() if k in COLUMNS}  # fmt: skip
@@ -120,7 +132,30 @@ def _take(
             message("Line {line}, {field}: {text}.", line=str(line), field=exc.where, text=exc.what)
         )
         return
-    if told["ref"] in seen:
-        faults.append(message("Line {line}: {ref} stands twice.", line=str(line), ref=told["ref"]))
-    seen.add(told["ref"])
-    rows.append(told)
+    first = rows.setdefault(told["ref"], told)
+    if first is not told:
+        _take_rider(first, told, line, faults)
+
+
+def _take_rider(
+    first: dict[str, Any], told: dict[str, Any], line: int, faults: list[Message]
+) -> None:
+    """A further row of a reference: one more rider of its booking."""
+    own = {key: told[key] for key in RIDER_COLUMNS if key in told}
+    if not own.get("customer"):
+        faults.append(
+            message(
+                "Line {line}: a further rider of {ref} has no name.", line=str(line),
+                ref=told["ref"],
+            )
+        )  # fmt: skip
+    for key in told:
+        if key not in own and told[key] != first.get(key):
+            faults.append(
+                message(
+                    "Line {line}, {field}: it is of the whole booking, and the first row of {ref} "
+                    "says otherwise.",
+                    line=str(line), field=term(DETAIL_TERMS.get(key, _STATE)), ref=told["ref"],
+                )
+            )  # fmt: skip
+    first.setdefault("riders", []).append(own)

@@ -145,10 +145,10 @@ def test_bookings_go_out_and_come_back_the_same(office: Office) -> None:
 
 def test_a_faulty_table_is_refused_as_a_whole_with_its_lines(office: Office) -> None:
     staff = office.as_role("staff")
-    table = b"ref;customer;email\nA1;Ada;ada@rill.example\n??;Ben;\nA3;Cy;nowhere\nA1;Dee;\n"
+    table = b"ref;customer;email\nA1;Ada;ada@rill.example\n??;Ben;\nA3;Cy;nowhere\nA1;;\n"
     got = staff.post("/desk/import", files={"file": ("t.csv", table)})
     assert got.status_code == 422
-    for part in ("Line 3, Reference", "Line 4, Email", "Line 5: A1 stands twice"):
+    for part in ("Line 3, Reference", "Line 4, Email", "Line 5: a further rider of A1 has no name"):
         assert part in got.text
     assert office.client.get("/api/v1/bookings/A1", headers=office.token()).status_code == 404
 

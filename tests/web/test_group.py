@@ -45,6 +45,8 @@ def test_riders_are_kept_changed_and_taken_off_by_a_plain_form(office: Office) -
     assert office.work() == 1  # the route is judged for them
     told = staff.get("/desk/b/K1").text
     assert "2 riders" in told and "riders: 1, now 2" in told
+    for line in ("One more rider: – → Ben &lt;b&gt;", "Ben &lt;b&gt;, Luggage: – → "):
+        assert line in told, line
     # Who changes them on a page from before is told, and nothing typed is lost.
     late = staff.post("/desk/b/K1/riders", {**BEN, "customer.0": "Bea", "seen": seen})
     assert late.status_code == 409 and 'value="Bea"' in late.text

@@ -222,6 +222,9 @@ def test_a_reminder_is_drafted_sent_by_hand_and_written_down(office: Office) -> 
     assert "reminder sent to ada@rides.example" in staff.get("/desk/b/K1").text
     with office.db.read() as conn:
         assert answers.open_days(conn, row.id, now) == 9
+    with office.db.write() as conn:
+        conn.execute(schema.questions.update().values(asked_at=now))
+    assert "Less than a day ago we asked you" in staff.get(page).text
     # Nothing is open any more: nobody was reminded of it.
     staff.post("/desk/b/K1", {"state": "settled"})
     staff.post("/desk/b/K1/reminded")
