@@ -82,10 +82,12 @@ SURENESS: tuple[SurenessStep, ...] = (
     SurenessStep(from_p=0.0, sureness="not-certain"),
 )
 
+#: Codes of the advice's questions on the way between far-apart points.
+ABOUT_WAY = frozenset(("which-way", "which-ways", "send-track"))
 #: Codes of the advice's questions whose answer may change the setup.
-DECIDING = frozenset(
+DECIDING = ABOUT_WAY | frozenset(
     (
-        "which-way", "which-ways", "send-track", "ride-this-run", "which-ground", "which-one",
+        "ride-this-run", "which-ground", "which-one",
         "which-any", "which-parts", "which-parts-many", "which-parts-good", "which-parts-bad",
         "skip-this-run",
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from enum import StrEnum
@@ -18,6 +18,7 @@ class AdviceItem:
     code : short stable name of what is said, such as "long-gravel"
     text : the sentence; its numbers may be more than its message shows
     from_m, to_m : the part of the ride it is about; None if it is about all of it
+    spans : from and to of each part, where it is about several
     source : where a rule comes from; empty for what was computed
     audiences : whom it is for, such as "staff"; empty for all
     """
@@ -28,6 +29,7 @@ class AdviceItem:
     to_m: float | None = None
     source: str = ""
     audiences: tuple[str, ...] = ()
+    spans: tuple[tuple[float, float], ...] = ()
 
     def is_for(self, audience: str) -> bool:
         """Whether it is said to them."""
@@ -35,6 +37,11 @@ class AdviceItem:
 
     def only_for(self, *audiences: str) -> AdviceItem:
         return replace(self, audiences=audiences)
+
+    def over(self, spans: Iterable[tuple[float, float]]) -> AdviceItem:
+        """The same about several parts, at least one."""
+        parts = tuple(sorted(spans))
+        return replace(self, from_m=parts[0][0], to_m=max(b for _, b in parts), spans=parts)
 
     @property
     def message(self) -> str:
@@ -55,6 +62,7 @@ class AdviceItem:
             "to_m": self.to_m,
             "source": self.source or None,
             "for": list(self.audiences),
+            "spans": [list(span) for span in self.spans],
         }
 
 

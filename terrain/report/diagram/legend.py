@@ -49,7 +49,9 @@ def map_key(
     ]
     words = {"closed": translator._("closed to motorcycles"), "doubt": translator._("in doubt")}
     signs += [
-        Sign(drawn=_line(f"edge-{name}", f"inner-{name}"), text=text)
+        Sign(
+            drawn=_line(f"edge-{name}", f"inner-{name}", "ride u-paved", "ride m-paved"), text=text
+        )
         for name, text in words.items()
         if name in edges
     ]

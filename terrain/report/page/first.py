@@ -12,7 +12,7 @@ from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
 from terrain.report.page.lead import ShareRow as ShareRow
 from terrain.report.page.lead import about_trip, finding_place, share_rows
-from terrain.tables.verdict import DECIDING
+from terrain.tables.verdict import ABOUT_WAY, DECIDING
 from terrain.text.message import message
 from terrain.text.terms import (
     FIT_TERMS,
@@ -23,7 +23,7 @@ from terrain.text.terms import (
     TYRES_TERMS,
 )
 from terrain.text.translator import Translator
-from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
 from terrain.values.answers import TICKED, AskedPart, Reply
 from terrain.values.arrays import joined_spans
 from terrain.values.plan import clock
@@ -130,6 +130,7 @@ def first_screen(report: Report, translator: Translator, audience: Audience) -> 
         ends=_ends(report),
         marks=_marks(match.length_m, translator),
         answers=(
+            *_way_answers(report, translator),
             *_part_answers(report, translator),
             *_answers(report, translator),
         ),
@@ -199,14 +200,11 @@ def _open_rows(report: Report, translator: Translator) -> list[FindingRow]:
     verdict, length_m = report.verdict, report.assessed.match.length_m
     if verdict.answer is not SetupChoice.ASK:
         return []
-    # Several gaps have their words in the question; from the first to the last is no place.
-    spans = sorted(
-        (item.from_m, item.to_m)
-        for item in report.assessed.advice.questions
-        if item.code in DECIDING and item.code != "which-ways"
-        if item.from_m is not None and item.to_m is not None
-    )
-    parts = tuple(RidePart(from_m=a, to_m=b) for a, b in joined_spans(spans, 0.0))
+    spans: list[tuple[float, float]] = []
+    for item in report.assessed.advice.questions:
+        if item.code in DECIDING and item.from_m is not None and item.to_m is not None:
+            spans += item.spans or ((item.from_m, item.to_m),)
+    parts = tuple(RidePart(from_m=a, to_m=b) for a, b in joined_spans(spans))
     if not parts:
         return []
     return [
@@ -290,11 +288,43 @@ def _marks(length_m: float, translator: Translator) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
+def _way_answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
+    """What follows if the way between far-apart points is as guessed, and if it is another."""
+    way = _about_way(report)
+    if way is None:
+        return ()
+    _, guessed = translator._, translator.translate(dict(way.numbers)["as_guessed"])
+    return (
+        Answer(
+            given=_("As we guessed it"),
+            then=f"{guessed[:1].upper()}{guessed[1:]}.",
+            # It is the headline already, unless something forbids.
+            part=translator.translate(way.text) if report.verdict.forbidden else "",
+        ),
+        Answer(
+            given=_("Another way"),
+            then=_("Send the plan as a drawn track: it is judged anew."),
+        ),
+        Answer(given=_("I do not know"), then=_if_unsure(report, translator)),
+    )
+
+
+def _about_way(report: Report) -> AdviceItem | None:
+    """The question which way is ridden, if the answer hangs on it."""
+    if report.verdict.answer is not SetupChoice.ASK:
+        return None
+    return next((x for x in report.assessed.advice.questions if x.code in ABOUT_WAY), None)
+
+
 def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
     """No, yes, or not sure, to each question about a part; none if the answer hangs on none."""
     if report.verdict.answer is not SetupChoice.ASK:
         return
-    asked = report.verdict.asked[:_MOST_ASKED]
+    asked = report.verdict.asked
+    # The way decides the setup then; a part off tarmac matters if it is what is beyond the rider.
+    if _about_way(report) is not None and not report.verdict.forbidden:
+        asked = tuple(part for part in asked if part.code != "hard")
+    asked = asked[:_MOST_ASKED]
     # The only question is the headline already, unless something forbids.
     said = report.verdict.forbidden or report.assessed.answered
     is_headline = not said and len(asked) == 1 and asked[0].code in TICKED
@@ -336,7 +366,8 @@ def _replies(
 
 def _answers(report: Report, translator: Translator) -> tuple[Answer, ...]:
     """What follows from each answer to what else is open; none if nothing is."""
-    if report.verdict.answer is not SetupChoice.ASK or report.verdict.asked:
+    open_ = report.verdict.answer is SetupChoice.ASK
+    if not open_ or report.verdict.asked or _about_way(report) is not None:
         return ()
     setup = report.assessed.advice.setup
     rows = [

@@ -13,7 +13,7 @@ from terrain.tables.verdict import DECIDING, LIMITS, SURENESS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, join_messages, message, term
 from terrain.text.terms import SETUP_ANSWER_TERMS, SURENESS_TERMS
-from terrain.values.advice import RiderVerdict, Setup, SetupChoice
+from terrain.values.advice import AdviceItem, RiderVerdict, Setup, SetupChoice
 from terrain.values.answers import Outcome
 from terrain.values.ground import GroundKind
 from terrain.values.report import Assessed
@@ -53,7 +53,7 @@ def judge_verdict(ride: Assessed) -> Verdict:
     # What is least known and changes nothing is no word to begin a forbidden ride with.
     urgent = "" if forbidden and not is_open else settle
     if is_open and question and not forbidden:
-        asked_first = message("One question first: {question:c}", question=question)
+        asked_first = message("One question first: {question:c}", question=_short(question))
     return Verdict(
         answer=advice.setup.choice,
         tyres=advice.setup.tyres,
@@ -193,13 +193,32 @@ def _booked(ride: Assessed) -> BookedBike | None:
 # -- what to settle ------------------------------------------------------------------------------
 
 
-def _question(ride: Assessed) -> Message | None:
+# A question without what follows from its answers: that stands beside each of them.
+_SHORT = {
+    "which-way": N_("Which way do you go in the {run_m} from {from_at_m} to {to_at_m}{near}?"),
+    "which-ways": N_("Which way do you go in these parts: {parts}?"),
+    "send-track": N_(
+        "Can you send the way as a drawn track? {guessed_m} lie between points too far apart to "
+        "show it."
+    ),
+    "ride-this-run": N_("Do you mean to ride the {run_m} from {from_at_m}{near}?"),
+    "skip-this-run": N_("Do you mean to ride the {run_m} from {from_at_m}{near}?"),
+}
+
+
+def _short(question: AdviceItem) -> Message:
+    if question.code in _SHORT:
+        return message(_SHORT[question.code], **dict(question.numbers))
+    return question.text
+
+
+def _question(ride: Assessed) -> AdviceItem | None:
     """What has to be asked first; None if nothing is, or an answer led nowhere."""
     if any(answer.outcome is Outcome.NO_WAY for answer in ride.answered):
         return None
     return next(
         (
-            question.text
+            question
             for question in ride.advice.questions
             if question.code in DECIDING or question.code == "rider-below-run"
         ),
@@ -215,7 +234,7 @@ def _to_settle(ride: Assessed) -> Message | str:
             return answer.words
     question = _question(ride)
     if question is not None:
-        return message("To settle first: {question:c}", question=question)
+        return message("To settle first: {question:c}", question=question.text)
     is_open = advice.setup.choice is SetupChoice.ASK
     if is_open and _guessed_share(ride) >= LIMITS.guessed_share:
         return message(

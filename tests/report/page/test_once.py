@@ -74,7 +74,7 @@ def test_what_is_about_no_part_is_drawn_on_purpose(sample_report: Callable[[str]
 
 def test_each_answer_says_what_follows(sample_report: Callable[[str], Report]) -> None:
     """Of a closed part no answer promises tyres: without leave it is left out."""
-    report = sample_report("few-points")
+    report = sample_report("valleys-and-passes")
     asked = AskedPart(
         code="closed", from_m=2e3, to_m=7e3, sent_from_m=2_100.4, sent_to_m=7_100.0,
         text=message("Do you mean it?"), about_ground=False, if_left=message("Then it is short."),

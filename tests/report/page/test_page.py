@@ -15,7 +15,7 @@ import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html
-from terrain.report.page.first import split_gaps
+from terrain.report.page.first import first_screen, split_gaps
 from terrain.report.page.heat import heat_part
 from terrain.report.page.lead import share_rows
 from terrain.report.page.page import make_page
@@ -182,17 +182,35 @@ def test_rider_without_a_date_is_told_the_year(island_home: Path) -> None:
 
 
 def test_a_part_too_hard_is_not_where_an_open_answer_hangs(island_home: Path) -> None:
-    """Gaps of the line leave the setup open; the gravel, as drawn, only asks too much of the rider:
-    the rider is asked about it, and the strip does not mark it as what decides."""
+    """Gaps of the line leave the setup open; the gravel, as drawn, only asks much of the rider. The
+    first screen asks what decides, which way is ridden, and marks where that is. Where the gravel
+    is beyond the rider, its question stands there too."""
     region = terrain.open_region("island", island_home)
     path = island_home / "demo" / "routes" / "few-points.gpx"
-    trip = terrain.Trip(depart=datetime(2027, 7, 14, 7, 30), rider=terrain.Rider.NOVICE)
+    trip = terrain.Trip(depart=datetime(2027, 7, 14, 7, 30), rider=terrain.Rider.STEADY)
     report = terrain.assess(terrain.read_route(path), region, trip)
     assert report.verdict.answer is SetupChoice.ASK
     assert {part.code for part in report.verdict.asked} == {"hard"}
-    shown = render_html(report, Translator())
-    assert "Do you mean to ride" in shown
-    assert "The answer hangs here" not in shown
+    way = report.assessed.advice.questions[0]
+    assert way.code == "which-ways" and len(way.spans) > 1
+    first = first_screen(report, Translator(), Audience.RIDER)
+    assert first.headline.startswith("One question first: Which way do you go in these parts")
+    assert first.headline.endswith("?")
+    assert [(answer.given, answer.then) for answer in first.answers] == [
+        ("As we guessed it", "Road setup."),
+        ("Another way", "Send the plan as a drawn track: it is judged anew."),
+        ("I do not know", "Mixed tyres, and a bike that can do either."),
+    ]
+    hangs = next(row for row in first.rows if row.what == "The answer hangs here.")
+    assert len(hangs.spans) == len(way.spans)
+    assert "Do you mean to ride" not in render_html(report, Translator())
+    report = terrain.assess(
+        report.assessed.route, region, replace(trip, rider=terrain.Rider.NOVICE)
+    )
+    first = first_screen(report, Translator(), Audience.RIDER)
+    assert first.headline == "Too hard for this rider (novice)."
+    asked = [answer.part for answer in first.answers if answer.part]
+    assert asked[0].startswith("Which way do you go") and asked[1].startswith("Do you mean")
 
 
 @pytest.mark.parametrize("lang", LANGUAGES)

@@ -249,6 +249,7 @@ def test_the_question_names_the_gaps_that_leave_it_open(n_open: int) -> None:
     else:
         assert asked.code == ("which-way" if n_open == 1 else "which-ways")
         assert (asked.from_m, asked.to_m) == (10e3, 10e3 + 5e3 * n_open)
+        assert asked.spans == (() if n_open == 1 else _GAPS[2 : 2 + n_open])
 
 
 def test_a_short_gap_does_not_open_the_answer() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 import numpy as np
 
 from terrain.stages.advice.burden import OffRoadTime
@@ -75,17 +77,16 @@ def _which_way(
         if n < len(keys) and decide(burden.as_laid_in(keys[:n]), model) is not as_laid:
             continue
         asked = sorted(gap for gap in case.gaps if round(gap[0]) in keys[:n])
-        from_m, to_m = asked[0][0], asked[-1][1]
         if n == 1:
+            from_m, to_m = asked[0]
             return advice_item(
                 "which-way", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
                 to_at_m=to_m, near=near(case, from_m), as_guessed=SETUP_THEN_TERMS[as_laid],
             )  # fmt: skip
         runs = [StretchRun(from_m=a, to_m=b, rows=()) for a, b in asked]
         return advice_item(
-            "which-ways", from_m=from_m, to_m=to_m, n_gaps=n, parts=listed(case, runs),
-            as_guessed=SETUP_THEN_TERMS[as_laid],
-        )  # fmt: skip
+            "which-ways", n_gaps=n, parts=listed(case, runs), as_guessed=SETUP_THEN_TERMS[as_laid]
+        ).over(asked)
     return None
 
 
@@ -174,13 +175,16 @@ def _together(
         if SetupChoice.ASK in (good, bad) or good is bad:
             continue
         asked = runs[:n]
-        from_m, to_m = min(r.from_m for r in asked), max(r.to_m for r in asked)
         return [
-            advice_item("which-parts" if n <= _MOST_PARTS else "which-parts-many", from_m=from_m,
-                to_m=to_m, n_parts=n, run_m=sum(r.length_m for r in asked),
-                parts=listed(case, asked[:_MOST_PARTS]), if_better=SETUP_THEN_TERMS[good],
-                if_worse=SETUP_THEN_TERMS[bad])
-        ]  # fmt: skip
+            advice_item(
+                "which-parts" if n <= _MOST_PARTS else "which-parts-many",
+                n_parts=n,
+                run_m=sum(r.length_m for r in asked),
+                parts=listed(case, asked[:_MOST_PARTS]),
+                if_better=SETUP_THEN_TERMS[good],
+                if_worse=SETUP_THEN_TERMS[bad],
+            ).over(_spans(asked))
+        ]
     return []
 
 
@@ -201,10 +205,10 @@ def _any_of(
             continue
         then = next(a[end] for r, a in zip(runs, answers, strict=True) if r is telling[0])
         ground = _grounds(burden, telling[0])[end]
-        from_m, to_m = min(r.from_m for r in telling), max(r.to_m for r in telling)
         code = "which-one" if len(telling) == 1 else "which-any"
-        return [advice_item(code, from_m=from_m, to_m=to_m, parts=listed(case, telling),
-                    n_parts=len(telling), ground=ground, then=SETUP_THEN_TERMS[then])]  # fmt: skip
+        item = advice_item(code, parts=listed(case, telling), n_parts=len(telling), ground=ground,
+                           then=SETUP_THEN_TERMS[then])  # fmt: skip
+        return [item.over(_spans(telling))]
     return []
 
 
@@ -217,17 +221,14 @@ def _all_of(
         if good is bad:
             continue
         asked, is_good = runs[:n], good is not SetupChoice.ASK
-        from_m, to_m = min(r.from_m for r in asked), max(r.to_m for r in asked)
         return [
             advice_item(
                 "which-parts-good" if is_good else "which-parts-bad",
-                from_m=from_m,
-                to_m=to_m,
                 n_parts=n,
                 run_m=sum(r.length_m for r in asked),
                 parts=listed(case, asked[:_MOST_PARTS]),
                 then=SETUP_THEN_TERMS[good if is_good else bad],
-            )
+            ).over(_spans(asked))
         ]
     return []
 
@@ -283,3 +284,7 @@ def _month(case: AdviceCase) -> list[AdviceItem]:
         return []
     return [advice_item("month-unknown", from_m=runs[0].from_m, to_m=runs[-1].to_m, soft_m=length,
                 source=PRACTICE)]  # fmt: skip
+
+
+def _spans(runs: Iterable[StretchRun]) -> Iterator[tuple[float, float]]:
+    return ((run.from_m, run.to_m) for run in runs)
