@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 
 from terrain.errors import InputError
 from terrain.text.catalogue import N_
-from terrain.text.message import message
+from terrain.text.message import Message, message
 from terrain.text.packed import with_messages
 from terrain.text.terms import BAG_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import Translator, translator_for
@@ -26,14 +26,24 @@ from terrain.web.bookings import Standing, State
 from terrain.web.desk import Desk, desk_of
 from terrain.web.downloads import download, report_page
 from terrain.web.group_views import drawn_groups
+from terrain.web.group_work import WHO_BOOKED as WHO_BOOKED_TITLE
 from terrain.web.jobs import add_job
 from terrain.web.limits import check_count
 from terrain.web.mail import shown_mails
-from terrain.web.party import numbered, riders_of
+from terrain.web.party import names_of, numbered
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
 from terrain.web.roads import changed_roads
-from terrain.web.rulings import SETUPS, DecidedMeanwhile, decide, mark_of, rulings_of
+from terrain.web.rulings import (
+    EVERYBODY,
+    SETUPS,
+    DecidedMeanwhile,
+    decide,
+    kept_as,
+    leaves_open,
+    mark_of,
+    rulings_of,
+)
 from terrain.web.undo import forget_all_of, put_aside
 from terrain.web.views import DECIDER_WORDS, booking_view, trip_days
 from terrain.web.work import fleet_of
@@ -110,13 +120,13 @@ def _booking_page(
     link: str = "",
     fault: str = "",
     typed: Mapping[str, Any] | None = None,
-    decided: Mapping[int, Mapping[str, str]] | None = None,
+    decided: Mapping[tuple[int, str], Mapping[str, str]] | None = None,
     status: int = 422,
 ) -> Response:
     """The booking.
 
     typed : details as they were typed, to stand in the form beside a fault; decided : decisions
-        as they were typed, by route
+        as they were typed, by route and whose they are
     """
     desk, now = desk_of(request), time.time()
     with desk.db.read() as conn:
@@ -133,7 +143,7 @@ def _booking_page(
         mails = shown_mails(desk, conn, row, rows, who=_who(request))
         asked, open_days = answers.questions_of(conn, rows), answers.open_days(conn, row.id, now)
         rounds = answers.rounds_of(conn, rows, desk.lang(request))
-        further = riders_of(conn, row.id)
+        names = names_of(conn, row.id, row.customer)
     translator = translator_for(desk.lang(request), row.units)
     opened = "details" if typed is not None else request.query_params.get("open", "")
     return desk.page(
@@ -148,7 +158,7 @@ def _booking_page(
         ruling_mark=mark_of, fault=fault, asked=asked, open_days=open_days, rounds=rounds,
         classes=classes_of(request),
         working=any(x.working for x in rows), groups=drawn_groups(rows, translator),
-        n_riders=len(further) + 1,
+        n_riders=len(names), riders=names,
         changed={route_id: n for route_id, (_, n) in changed.items()},
         link=desk.whole(f"/t/{link}", request) if link else "",
     )  # fmt: skip
@@ -254,29 +264,43 @@ def send(request: Request, ref: str) -> Response:
 def rule(request: Request, ref: str, route_id: int) -> Response:
     """Put the desk's decision, with its reason, in place of the advice."""
     desk, form = desk_of(request), request.state.form
-    now, gone = time.time(), 0
+    now, gone, whose = time.time(), 0, form.get("rider")
+    mine = (route_id, whose)
     try:
         with desk.db.write() as conn:
             row = found(conn, ref)
-            own_route(conn, row.id, route_id)
+            route = own_route(conn, row.id, route_id)
+            names = names_of(conn, row.id, row.customer)
+            if whose not in (EVERYBODY, *names):
+                raise HTTPException(404, message("This rider is not on the booking (any more)."))
+            name = names.get(whose) or WHO_BOOKED_TITLE
             if "withdraw" in form.texts:
                 gone = put_aside(
-                    conn, schema.rulings, [route_id], _WITHDRAWN, who=_who(request), now=now,
-                    path=f"/desk/b/{ref}",
+                    conn, *kept_as(conn, route_id, whose), _told("", whose, name),
+                    who=_who(request), now=now, path=f"/desk/b/{ref}",
                 )  # fmt: skip
-            setup = decide(conn, route_id, form.texts, who=_who(request), now=now)
-            if setup:
+            setup = decide(conn, route_id, form.texts, who=_who(request), now=now, whose=whose)
+            there = rulings_of(conn, [route_id])
+            if setup and not (whose and leaves_open(route, there, [*names])):
                 answers.settle(conn, row.id, State.DECIDED, now)
             add_job(conn, "report", now, route_id=route_id)
-            what = message("decided: {setup}", setup=setup) if setup else _WITHDRAWN
-            bookings.note_event(conn, _who(request), what, now, row.id)
+            bookings.note_event(conn, _who(request), _told(setup, whose, name), now, row.id)
     except DecidedMeanwhile:
-        fault, decided = desk.translator(request)._(_DECIDED_MEANWHILE), {route_id: form.texts}
+        fault, decided = desk.translator(request)._(_DECIDED_MEANWHILE), {mine: form.texts}
         return _booking_page(request, ref, fault=fault, decided=decided, status=409)
     except InputError as exc:
-        fault, decided = desk.fault(request, exc), {route_id: form.texts}
+        fault, decided = desk.fault(request, exc), {mine: form.texts}
         return _booking_page(request, ref, fault=fault, decided=decided)
     return desk.go(f"/desk/b/{ref}?gone={gone}" if gone else f"/desk/b/{ref}")
+
+
+def _told(setup: str, whose: str, name: str) -> Message:
+    """A decision for the history; "" for one that was withdrawn."""
+    if whose == EVERYBODY:
+        return message("decided: {setup}", setup=setup) if setup else _WITHDRAWN
+    if not setup:
+        return message("decision for {name} withdrawn", name=name)
+    return message("decided for {name}: {setup}", name=name, setup=setup)
 
 
 def own_route(conn: Connection, booking_id: int, route_id: int) -> Standing:

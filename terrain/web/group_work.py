@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from terrain.text.catalogue import N_
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from terrain.text.translator import Translator
     from terrain.values.fleet import Fleet
     from terrain.values.group import Group, GroupRider, InGroup
+    from terrain.values.report import Report
 
 #: For the first rider of a booking without a name.
 WHO_BOOKED = N_("Who booked")
@@ -42,9 +43,31 @@ def party_of(ridden: Sequence[InGroup], riders: Sequence[OneRider]) -> Party:
 
     judged = [judge_rider_in(item, rider.customer or WHO_BOOKED)
               for item, rider in zip(ridden, riders, strict=True)]  # fmt: skip
+    edited = [item.report.assessed.advice.edited for item in ridden]
+    if len({None if was is None else (was.reason, was.unix_s) for was in edited}) > 1:
+        judged = [_with_reason(x, item.report) for x, item in zip(judged, ridden, strict=True)]
     return Party(
         ridden=tuple(ridden), group=Group(strip=strip_of(ridden[0].report), riders=tuple(judged)),
         wanted=tuple(rider.wanted for rider in riders),
+    )  # fmt: skip
+
+
+def _with_reason(rider: GroupRider, report: Report) -> GroupRider:
+    """With why the desk decided for this rider, where it did not decide alike for all."""
+    from terrain.text.message import join_messages, message
+    from terrain.text.plain import plain_line
+    from terrain.values.verdict import PerAudience
+
+    edited, then = report.assessed.advice.edited, rider.then
+    if edited is None:
+        return rider
+    said = message("The rental desk decided this: {reason}", reason=plain_line(edited.reason))
+    return replace(
+        rider,
+        then=PerAudience(
+            rider=join_messages((then.rider, said)), staff=join_messages((then.staff, said)),
+            guide=join_messages((then.guide, said)),
+        ),
     )  # fmt: skip
 
 
@@ -101,6 +124,7 @@ def group_summary(summary: Summary, party: Party, fleet: Fleet, units: str) -> S
     is_open = any(verdict.answer is SetupChoice.ASK for verdict in verdicts)
     facts = {
         "setup": SetupChoice.ASK.value if is_open else summary.setup,
+        "edited": any(verdict.decided for verdict in verdicts),
         "differs": any(
             differs(wanted, item.report.assessed.advice, fleet)
             for item, wanted in zip(party.ridden, party.wanted, strict=True)

@@ -15,6 +15,7 @@ from terrain.text.message import message
 from terrain.web.bookings import ask_again, checked_booking, note_event
 from terrain.web.changes import rider_changes, same_riders
 from terrain.web.keys import digest
+from terrain.web.rulings import WHO_BOOKED
 from terrain.web.schema import riders
 from terrain.web.trips import RIDER_COLUMNS, OneRider
 from terrain.web.undo import put_aside
@@ -97,16 +98,28 @@ def joined_by(kept: Sequence[OneRider], told: Sequence[Mapping[str, Any]]) -> tu
 
 
 def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> None:
-    """Put these riders in place of those before."""
-    conn.execute(riders.delete().where(riders.c.booking_id == booking_id))
-    if rows:
-        conn.execute(
-            riders.insert(),
-            [
-                {"booking_id": booking_id, "place": n, **row.columns()}
-                for n, row in enumerate(rows, 2)
-            ],
-        )
+    """Put these riders in place of those before; one who stays keeps what was decided for him."""
+    there = _numbered(conn, booking_id)
+    here = same_riders([row.customer for row in there], [row.customer for row in rows])
+    gone = [row.id for n, row in enumerate(there) if n not in here]
+    conn.execute(riders.delete().where(riders.c.id.in_(gone)))
+    for place, (at, rider) in enumerate(zip(here, rows, strict=True), 2):
+        values = {"place": place, **rider.columns()}
+        if at is None:
+            conn.execute(riders.insert().values(booking_id=booking_id, **values))
+        else:
+            conn.execute(riders.update().where(riders.c.id == there[at].id).values(**values))
+
+
+def _numbered(conn: Connection, booking_id: int) -> Sequence[Any]:
+    mine = sa.select(riders.c.id, riders.c.customer).where(riders.c.booking_id == booking_id)
+    return conn.execute(mine.order_by(riders.c.place)).all()
+
+
+def names_of(conn: Connection, booking_id: int, who_booked: str) -> dict[str, str]:
+    """The riders in their order, by whose a decision is: who booked, then each by the number."""
+    further = _numbered(conn, booking_id)
+    return {WHO_BOOKED: who_booked, **{str(row.id): row.customer for row in further}}
 
 
 def change_riders(
@@ -133,8 +146,7 @@ def _put_off(
     conn: Connection, booking: Any, told: Sequence[OneRider], *, who: str, now: float
 ) -> int:
     """Put aside the riders whose name is gone; returns their number there, 0 for none."""
-    mine = sa.select(riders.c.id, riders.c.customer).where(riders.c.booking_id == booking.id)
-    rows = conn.execute(mine.order_by(riders.c.place)).all()
+    rows = _numbered(conn, booking.id)
     here = same_riders([row.customer for row in rows], [rider.customer for rider in told])
     off = [row for n, row in enumerate(rows) if n not in here]
     if not off:

@@ -55,7 +55,7 @@ def forget_routes(conn: Connection, booking_id: int) -> None:
     """Delete the routes of a booking with all that was made of them, and its recorded rides."""
     forget_rides(conn, booking_id)
     mine = sa.select(schema.routes.c.id).where(schema.routes.c.booking_id == booking_id)
-    for table in (schema.jobs, schema.pins, schema.rulings, schema.answers):
+    for table in (schema.jobs, schema.pins, schema.rulings, schema.rider_rulings, schema.answers):
         conn.execute(table.delete().where(table.c.route_id.in_(mine)))
     reports = sa.select(schema.reports.c.id).where(schema.reports.c.booking_id == booking_id)
     conn.execute(schema.files.delete().where(schema.files.c.report_id.in_(reports)))

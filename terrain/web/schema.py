@@ -17,9 +17,10 @@ from sqlalchemy import (
     Text,
     UniqueConstraint,
     false,
+    text,
 )
 
-VERSION = 11
+VERSION = 12
 metadata = MetaData()
 
 #: What makes the tables of one format into those of the next: (table, column) that came new.
@@ -34,6 +35,7 @@ NEW_COLUMNS: dict[int, tuple[tuple[str, str], ...]] = {
     8: (),
     9: (("reports", "ways"),),
     10: (("learned", "judged"),),
+    11: (),
 }
 
 meta = Table(
@@ -236,6 +238,26 @@ rulings = Table(
     Column("who", String(80), nullable=False),
     Column("made_at", Float, nullable=False),
 )
+
+#: What the desk decided for one rider of a group, in place of what holds for all of them.
+rider_rulings = Table(
+    "rider_rulings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("route_id", ForeignKey("routes.id", ondelete="CASCADE"), nullable=False, index=True),
+    # None is the one who booked.
+    Column("rider_id", ForeignKey("riders.id", ondelete="CASCADE"), index=True),
+    Column("setup", String(10), nullable=False),
+    Column("bike", String(80), nullable=False, default=""),
+    Column("reason", Text, nullable=False),
+    Column("who", String(80), nullable=False),
+    Column("made_at", Float, nullable=False),
+    UniqueConstraint("route_id", "rider_id"),
+    Index(
+        "ruling_of_who_booked", "route_id", unique=True,
+        sqlite_where=text("rider_id IS NULL"), postgresql_where=text("rider_id IS NULL"),
+    ),
+)  # fmt: skip
 
 pins = Table(
     "pins",

@@ -27,7 +27,7 @@ from terrain.web.work import pack, unpack
 _BYTES = "bytes"
 # Numbers of rows that the tables do not know as such.
 _ALSO = {("reports", "job_id"): "jobs"}
-_JUDGED_BY = ("rulings", "pins")
+_JUDGED_BY = ("rulings", "rider_rulings", "pins")
 
 
 def put_aside(

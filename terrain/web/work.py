@@ -44,6 +44,7 @@ class Material:
     """All a report is made from.
 
     riders : those beside the first
+    decision : for everybody; own_decisions : of each rider, who booked first, in its place
     notes : GeoJSON, helpers : GeoJSON, pins, learned : TOML; "" for none
     stock : what the desk judges with, empty if not known; failures : what broke on rentals, most
         often first
@@ -61,6 +62,7 @@ class Material:
     learned: str = ""
     riders: tuple[OneRider, ...] = ()
     failures: tuple[Failure, ...] = ()
+    own_decisions: tuple[StaffDecision | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +117,7 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
             learned=learned_of(settings, material.learned), made_at=datetime.now(UTC),
             **_own(material),
         ),
-        material.decision,
+        [own or material.decision for own in material.own_decisions or (None,) * len(riders)],
     )  # fmt: skip
     report = ridden[0].report
     party = party_of(ridden, riders) if material.riders else None
@@ -158,19 +160,24 @@ def weather_of(route: Route, trip: Trip, settings: WebSettings) -> Forecast | No
 
 
 def _decided(
-    ridden: Sequence[InGroup], decision: StaffDecision | None
-) -> Sequence[InGroup]:  # fmt: skip
-    """The reports with the desk's decision, judged anew; riders alike go on sharing one."""
+    ridden: Sequence[InGroup], decisions: Sequence[StaffDecision | None]
+) -> Sequence[InGroup]:
+    """The reports with the desk's decisions, judged anew; riders alike go on sharing one."""
     from terrain.stages.verdict import decided, judge_verdict
 
-    if decision is None:
-        return ridden
-    new: dict[int, Report] = {}
-    for item in ridden:
-        assessed = decided(item.report.assessed, decision)
-        verdict = judge_verdict(assessed)
-        new.setdefault(id(item.report), replace(item.report, assessed=assessed, verdict=verdict))
-    return [replace(item, report=new[id(item.report)]) for item in ridden]
+    new: dict[tuple[int, StaffDecision | None], Report] = {}
+    for item, decision in zip(ridden, decisions, strict=True):
+        key = (id(item.report), decision)
+        if decision is None:
+            new[key] = item.report
+        elif key not in new:
+            assessed = decided(item.report.assessed, decision)
+            verdict = judge_verdict(assessed)
+            new[key] = replace(item.report, assessed=assessed, verdict=verdict)
+    return [
+        replace(item, report=new[id(item.report), decision])
+        for item, decision in zip(ridden, decisions, strict=True)
+    ]
 
 
 _RIDER = ("html", "pdf", "gpx", "kml", "ics")

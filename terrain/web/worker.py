@@ -23,9 +23,7 @@ import sqlalchemy as sa
 
 from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainError
 from terrain.text.message import message
-from terrain.values.advice import SetupChoice
-from terrain.values.verdict import StaffDecision
-from terrain.web import answers, jobs, party, rides, schema
+from terrain.web import answers, jobs, party, rides, rulings, schema
 from terrain.web.bookings import State, note_event
 from terrain.web.database import BusyError, Database
 from terrain.web.found import folded
@@ -191,13 +189,13 @@ class Worker:
             ).first()
             if row is None:
                 raise TerrainError(message("the route was deleted meanwhile"))
-            ruling = conn.execute(
-                sa.select(schema.rulings).where(schema.rulings.c.route_id == job.route_id)
-            ).first()
             pins = conn.execute(
                 sa.select(schema.pins.c.body).where(schema.pins.c.route_id == job.route_id)
             ).scalar()
-            told = row._mapping
+            told, route_id = row._mapping, row._mapping[schema.routes.c.id]
+            found = rulings.rulings_of(conn, [route_id])
+            booking_id = told[schema.bookings.c.id]
+            names = party.names_of(conn, booking_id, told[schema.bookings.c.customer])
             columns = {c.name: told[c] for c in schema.bookings.c}
             return Material(
                 name=told[schema.routes.c.name],
@@ -208,15 +206,11 @@ class Worker:
                 pins=pins or "",
                 learned=rides.learned_text_of(conn),
                 failures=tuple(rides.failures_of(conn)),
-                answers=answers.answers_of(conn, row._mapping[schema.routes.c.id]),
+                answers=answers.answers_of(conn, route_id),
                 stock=told_stock(conn),
-                riders=party.riders_of(conn, told[schema.bookings.c.id]),
-                decision=None
-                if ruling is None
-                else StaffDecision(
-                    setup=SetupChoice(ruling.setup), bike=ruling.bike, reason=ruling.reason,
-                    who=ruling.who, unix_s=ruling.made_at,
-                ),
+                riders=party.riders_of(conn, booking_id),
+                decision=rulings.decision_of(found.get((route_id, rulings.EVERYBODY))),
+                own_decisions=rulings.own_decisions(found, route_id, [*names]),
             )  # fmt: skip
 
     def _keep(self, job: Job, made: Made) -> None:

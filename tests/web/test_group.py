@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -139,3 +140,24 @@ def test_each_is_judged_and_told(office: Office, island_home: Path) -> None:
         assert '<table class="group"' in guide
         # One that may not go keeps the booking from standing as good.
         assert "Booked road tourer, which must not go." in page
+        assert "/b/K1" in staff.get("/desk?differs=1").text
+        # What the desk decides for one is said to all with its reason, and lifts no ban.
+        assert "Decided by the desk." not in staff.get("/desk").text
+        key = re.search(r"<summary>Ben &lt;b&gt;: Dec.*?name=.rider. value=.(\d+)", page, re.S)
+        assert key is not None
+        told_ben = {"setup": "off-road", "reason": "Trained <i>here", "rider": key[1]}
+        staff.post("/desk/b/K1/ruling/1", told_ben)
+        while worker.once():
+            pass
+        assert "Decided by the desk." in staff.get("/desk").text
+        reason = "The rental desk decided this: Trained &lt;i&gt;here"
+        mail = staff.get("/desk/b/K1/mail/1").text
+        lines = {line.partition(" (")[0].lstrip("- "): line for line in mail.splitlines()}
+        assert reason in lines["Ben &lt;b&gt;"] and "must not go" in lines["Ben &lt;b&gt;"]
+        assert reason not in lines["Anna"]
+        assert reason in staff.get("/desk/b/K1/mail/1?rider=2").text
+        assert reason not in staff.get("/desk/b/K1/mail/1?rider=1").text
+        assert reason in staff.get("/desk/b/K1/report/1?rider=2").text
+        assert reason not in staff.get("/desk/b/K1/report/1").text
+        table = re.sub(r"<[^>]+>", " ", staff.get("/desk/b/K1").text.partition("group-box")[2])
+        assert re.search(r"must not go.*" + re.escape(reason), table, re.S)

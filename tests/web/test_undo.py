@@ -43,6 +43,11 @@ def _full(office: Office) -> Visitor:
     staff = office.as_role("staff")
     staff.post("/desk/b/K1/ruling/1", {"setup": "off-road", "reason": "mud"})
     staff.post("/desk/b/K1/riders", {"customer.0": "Ben", "rider.0": "novice", "luggage.0": "soft"})
+    with office.db.read() as conn:
+        ben = conn.execute(sa.select(schema.riders.c.id)).scalar()
+    for rider in (str(ben), "0"):
+        told = {"setup": "off-road", "reason": "asked them", "rider": rider}
+        assert staff.post("/desk/b/K1/ruling/1", told).status_code == 303
     staff.post("/guide/1", {"start": "07:00"})
     office.work()
     return staff
@@ -52,6 +57,7 @@ def test_a_booking_comes_back_whole(office: Office) -> None:
     staff = _full(office)
     before = _all(office)
     assert before["pins"] and before["rulings"] and before["files"] and before["riders"]
+    assert len(before["rider_rulings"]) == 2
     told = staff.post("/desk/b/K1/delete", {"sure": "yes"}).headers["location"]
     assert staff.get("/desk/b/K1").status_code == 404
     assert not _all(office)["files"]
@@ -111,7 +117,7 @@ def test_small_things_come_back(office: Office) -> None:
         _press(staff, told)
         office.work()
     after = _all(office)
-    for name in ("notes", "bikes", "faults", "views", "riders", "rulings", "pins"):
+    for name in ("notes", "bikes", "faults", "views", "riders", "rulings", "rider_rulings", "pins"):
         assert before[name], name
         assert after[name] == before[name], name
 
