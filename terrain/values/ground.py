@@ -18,6 +18,7 @@ from terrain.values.arrays import (
     Int32Array,
     freeze_fields,
 )
+from terrain.values.rounding import rounded
 
 
 class GroundKind(StrEnum):
@@ -150,7 +151,7 @@ class Count:
             "gravel": self.gravel,
             "track": self.track,
             "unpaved": self.unpaved,
-            "within_km": self.within_km,
+            "within_km": rounded(self.within_km, "within_km"),
             "examples": [fact.to_dict() for fact in self.examples],
         }
 

@@ -195,17 +195,18 @@ class Assessed:
         """The stretches as plain data, rounded."""
         rows = []
         at_m = 0.0
-        for i, stretch in enumerate(self.ground.stretches):
-            row = rounded(stretch.to_dict())
+        grades = rounded(self.ride.grade_pct, "grade_pct")
+        speeds = rounded(self.ride.speeds.speed_kph, "speed_kph")
+        for stretch, grade_pct, speed_kph in zip(
+            self.ground.stretches, grades, speeds, strict=True
+        ):
+            row = stretch.to_dict()
             # Each stretch starts where the last one ended, rounding included.
-            row["from_m"], row["to_m"] = at_m, max(at_m, row["to_m"])
+            row["from_m"], row["to_m"] = at_m, max(at_m, rounded(stretch.to_m, "to_m"))
             at_m = row["to_m"]
             if stretch.p is not None:
-                row["p"] = _sum_to_one(
-                    dict(zip([k.value for k in LAND_GROUNDS], stretch.p, strict=True))
-                )
-            row["grade_pct"] = rounded(float(self.ride.grade_pct[i]), "grade_pct")
-            row["speed_kph"] = rounded(float(self.ride.speeds.speed_kph[i]), "speed_kph")
+                row["p"] = _sum_to_one(row["p"])
+            row["grade_pct"], row["speed_kph"] = grade_pct, speed_kph
             rows.append(row)
         return rows
 

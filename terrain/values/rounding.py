@@ -22,6 +22,9 @@ def rounded(value: Any, name: str = "") -> Any:
 
     Dicts, lists and tuples are copied; tuples become lists; NumPy numbers become Python's.
     """
+    if type(value) is float:
+        # + 0.0 turns -0.0 into 0.0
+        return round(value, _digits(name)) + 0.0 if math.isfinite(value) else None
     if isinstance(value, dict):
         return {
             key: item if type(item) in _AS_IT_STANDS else rounded(item, str(key))
@@ -35,11 +38,6 @@ def rounded(value: Any, name: str = "") -> Any:
         return value
     if hasattr(value, "tolist"):
         return rounded(value.tolist(), name)
-    if isinstance(value, float):
-        if not math.isfinite(value):
-            return None
-        # + 0.0 turns -0.0 into 0.0
-        return round(value, _digits(name)) + 0.0
     raise TypeError(f"{name or 'value'} is a {type(value).__name__}, not plain data")
 
 
