@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -13,7 +14,7 @@ from terrain.stages.ground.notes import AppliedNote
 from terrain.stages.ground.season import Season, season_words
 from terrain.stages.ground.words import severity_tags, severity_words, way_evidence_of
 from terrain.text.message import Message, join_messages, message
-from terrain.values.arrays import BoolArray, FloatArray, Int8Array, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, Int8Array
 from terrain.values.ground import (
     BASES,
     LAND_GROUNDS,
@@ -64,38 +65,44 @@ def make_stretches(
 ) -> tuple[Stretch, ...]:
     """The ride's stretches, in order and without gaps.
 
-    Pieces in a row with the same way, ground and note are one stretch; it gets their mean
-    probabilities, their worst severity and their worst season risk.
+    Pieces in a row with the same way, ground and note are one stretch: their probabilities are
+    the same, and it gets their worst severity and their worst season risk.
     """
     cuts = judged.cuts
     key = np.stack([cuts.way, judged.ground.kind, cuts.note], axis=1)
     first = np.flatnonzero(np.r_[True, np.any(key[1:] != key[:-1], axis=1)][: len(key)])
-    stop = np.r_[first[1:], len(key)]
+    # A long ride comes by the same way again.
+    tagged = {way: severity_tags(ways, way) for way in set(cuts.way.tolist())}
 
-    @cache  # a long ride comes by the same way again
+    @cache
     def told(way: int, p: tuple[float, float, float], code: int, note: int) -> Evidence:
         held = judged.held[note] if note >= 0 else None
         return way_evidence_of(ways, way_ground, way, p, BASES[code], held)
 
     return tuple(
-        _stretch(match, ways, told, judged, np.arange(a, b))
-        for a, b in zip(first, stop, strict=True)
-        if b > a
+        _stretch(match, ways, told, tagged, judged, range(*run))
+        for run in pairwise([*first.tolist(), len(key)])
     )
 
 
-def _stretch(match: Match, ways: WayTable, told: _Told, judged: Judged, run: IntArray) -> Stretch:
-    cuts, i = judged.cuts, int(run[0])
+def _stretch(
+    match: Match,
+    ways: WayTable,
+    told: _Told,
+    tagged: Mapping[int, tuple[Message, ...]],
+    judged: Judged,
+    run: range,
+) -> Stretch:
+    """tagged : what the tags of each way say of how hard it is"""
+    cuts, i = judged.cuts, run.start
     way = int(cuts.way[i])
     ground = KINDS[int(judged.ground.kind[i])]
-    land = ground in LAND_GROUNDS
     code = int(judged.ground.basis[i])
-    p = _mean_p(cuts.to_m[run] - cuts.from_m[run], judged.ground.p[run]) if land else None
+    paved, gravel, track = judged.ground.p[i].tolist()
+    p = (paved, gravel, track) if ground in LAND_GROUNDS else None
     worst_at = _worst_season(judged.season, run)
-    risk = judged.season.risks[worst_at]
-    tagged = severity_tags(ways, way) if way >= 0 else ()
     noted = cuts.note[i] >= 0 and judged.held[int(cuts.note[i])].note.severity is not None
-    worst = int(judged.severity[run].max())
+    worst = int(judged.severity[i : run.stop].max())
     severity = Severity(worst) if worst >= 0 else None
     return Stretch(
         from_m=float(cuts.from_m[i]),
@@ -108,25 +115,24 @@ def _stretch(match: Match, ways: WayTable, told: _Told, judged: Judged, run: Int
         ground=ground,
         p=p,
         basis=None if code < 0 else BASES[code],
-        season_risk=risk,
+        season_risk=judged.season.risks[worst_at],
         severity=severity,
-        evidence=_evidence(told, judged, run, p, worst_at, severity, tagged),
+        evidence=_evidence(told, judged, i, p, worst_at, severity, tagged[way]),
         season_cause=judged.season.causes[worst_at],
-        severity_tagged=bool(tagged) or bool(noted),
+        severity_tagged=bool(tagged[way]) or bool(noted),
     )
 
 
 def _evidence(
     told: _Told,
     judged: Judged,
-    run: IntArray,
+    i: int,
     p: tuple[float, float, float] | None,
     worst_at: int,
     severity: Severity | None,
     tagged: tuple[Message, ...],
 ) -> Evidence:
-    """tagged : what the tags say of how hard it is"""
-    i = int(run[0])
+    """i : the stretch's first piece; tagged : what the tags say of how hard it is"""
     if p is None:
         return Evidence(text=_OFF_LAND[KINDS[int(judged.ground.kind[i])]])
     note = int(judged.cuts.note[i])
@@ -153,13 +159,7 @@ def _evidence(
     )
 
 
-def _worst_season(season: Season, run: IntArray) -> int:
+def _worst_season(season: Season, run: range) -> int:
     """The piece with the worst season risk; the coldest way to say it is the first."""
-    known = [int(j) for j in run if season.risks[j] is not None]
-    return max(known, key=lambda j: _RISKS.index(season.risks[j]), default=int(run[0]))
-
-
-def _mean_p(length_m: FloatArray, p: FloatArray) -> tuple[float, float, float]:
-    weight = length_m if length_m.sum() > 0 else np.ones(len(length_m))
-    paved, gravel, track = (weight @ p / weight.sum()).tolist()
-    return paved, gravel, track
+    known = [j for j in run if season.risks[j] is not None]
+    return max(known, key=lambda j: _RISKS.index(season.risks[j]), default=run.start)
