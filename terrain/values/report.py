@@ -258,9 +258,8 @@ def _flat(row: dict[str, Any]) -> dict[str, Any]:
 def _sum_to_one(parts: dict[str, float], digits: int = 4) -> dict[str, float]:
     """Rounded shares whose sum is still 1: the largest takes what rounding lost."""
     short = {key: round(value, digits) for key, value in parts.items()}
-    largest = max(short, key=lambda key: short[key])
-    rest = sum(value for key, value in short.items() if key != largest)
-    short[largest] = round(1.0 - rest, digits)
+    largest = max(short, key=short.__getitem__)
+    short[largest] = round(short[largest] + 1.0 - sum(short.values()), digits)
     return short
 
 

@@ -8,13 +8,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch
+from terrain.stages.advice.case import SEEN, AdviceCase, AdviceStretch
 from terrain.tables.advice import SetupModel
 from terrain.tables.common import lost_way
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-from terrain.values.ground import Basis, GroundKind, SeasonCause
-
-_SEEN = (Basis.TAGGED, Basis.NOTED, Basis.GRADED)
+from terrain.values.ground import GroundKind, SeasonCause
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -354,7 +352,7 @@ def _severities(stretch: AdviceStretch, model: SetupModel) -> tuple[float, float
     known = stretch.severity
     if known is None:
         return model.gravel_usual, model.track_usual
-    if stretch.basis not in _SEEN:
+    if stretch.basis not in SEEN:
         return model.gravel_usual, known if known >= model.track_least else model.track_usual
     return min(known, model.gravel_most), max(known, model.track_least)
 

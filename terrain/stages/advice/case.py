@@ -15,6 +15,8 @@ from terrain.values.trip import Trip
 # Riding times that differ by less than a share, or than some minutes, are told as the same.
 # All common practice, no source.
 _AS_LONG, _AS_LONG_S = 0.05, 300.0
+#: What a tag or a note tells, and nobody has to guess.
+SEEN = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,11 +70,8 @@ class AdviceStretch:
     @property
     def broken(self) -> bool:
         """Sealed ground that a tag or a note tells as hard to ride as a track."""
-        return (
-            self.ground is GroundKind.PAVED
-            and self.basis in (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
-            and (self.severity or 0.0) >= Severity.ROUGH
-        )
+        hard = (self.severity or 0.0) >= Severity.ROUGH  # first, as it holds of few stretches
+        return hard and self.ground is GroundKind.PAVED and self.basis in SEEN
 
     @property
     def off_tarmac(self) -> bool:
