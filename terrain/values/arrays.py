@@ -53,7 +53,8 @@ def freeze_all(value: Any) -> None:
 
 def spans(mask: BoolArray) -> list[tuple[int, int]]:
     """First and one past the last index of each run of True, in order."""
-    change = np.flatnonzero(np.diff(np.r_[False, mask, False].astype(np.int8)))
+    inside = np.concatenate(([False], mask, [False]))
+    change = np.flatnonzero(inside[1:] != inside[:-1])
     return list(zip(change[::2].tolist(), change[1::2].tolist(), strict=True))
 
 

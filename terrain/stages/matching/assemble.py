@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -160,13 +161,12 @@ def assemble(route: Route, roads: RoadsView, sections: list[MatchedPart]) -> Mat
     for part in sections:
         if ride.length_m:
             breaks.append(ride.length_m)
-        change = np.flatnonzero(part.on[1:] != part.on[:-1])
-        starts, ends = np.r_[0, change + 1].tolist(), np.r_[change, len(part.on) - 1].tolist()
-        for lo, hi in zip(starts, ends, strict=True):
+        change = np.flatnonzero(part.on[1:] != part.on[:-1]) + 1
+        for lo, end in pairwise([0, *change.tolist(), len(part.on)]):
             if part.on[lo]:
-                ride.add_on(part, lo, hi, roads)
+                ride.add_on(part, lo, end - 1, roads)
             else:
-                ride.add_off(*_drawn_between(route, roads, part, lo, hi))
+                ride.add_off(*_drawn_between(route, roads, part, lo, end - 1))
     return Match(
         **ride.columns(), point_at_m=ride.places(route.n_points),
         breaks_m=tuple(m for m in breaks if m < ride.length_m),

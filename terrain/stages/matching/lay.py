@@ -126,7 +126,7 @@ def _section(
     edge[on], at_m[on], dist_m[on] = cands.edge[chosen], cands.at_m[chosen], cands.dist_m[chosen]
     return MatchedPart(
         lon=line.lon, index=line.index + part[0], on=on,
-        sparse=~np.isin(steps.mode, (StepMode.SHOWN, StepMode.ROUGH)),
+        sparse=(steps.mode != StepMode.SHOWN) & (steps.mode != StepMode.ROUGH),
         edge=edge, at_m=at_m, dist_m=dist_m, slack_m=steps.slack_m, sigma_m=steps.sigma_m,
         pieces=ridden_pieces(graph, work, spots, steps, chain),
     )  # fmt: skip
@@ -191,7 +191,9 @@ def _on_track(cands: RoadCandidates, roads: RoadsView) -> BoolArray:
     np.minimum.at(nearest, point, cands.dist_m)
     near = cands.dist_m <= nearest[point] + _ALIKE_M
     track = highway.codes[roads.edge_way[cands.edge]] == _code(highway, "track")
-    return ~np.isin(np.arange(len(count)), point[near & ~track]) & (count > 0)
+    only_tracks = count > 0
+    only_tracks[point[near & ~track]] = False
+    return only_tracks
 
 
 def _code(column: Category, value: str) -> int:

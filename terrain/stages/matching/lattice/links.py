@@ -89,6 +89,21 @@ def onward_cost(step: Step, costs: Costs, weight: float, length: float) -> float
 
 
 @inner
+def least_cost(step: Step, costs: Costs, rate: float) -> float:
+    """What no way on costs less than, if a metre of it weighs `rate` or more.
+
+    Over the lengths of ways that weigh just that much, cost bends downwards on both sides of the
+    gap: it is least at the gap, or at an end of what is tried.
+    """
+    gap_m, most_m = step.gap_m, step.reach_m
+    return min(
+        onward_cost(step, costs, 0.0, 0.0),
+        onward_cost(step, costs, rate * gap_m, gap_m),
+        onward_cost(step, costs, rate * most_m, most_m),
+    )
+
+
+@inner
 def back_cost(step: Step, length: float) -> float:
     """Cost of a step back; infinite if it is longer than the line's noise."""
     if length > step.slack_m:

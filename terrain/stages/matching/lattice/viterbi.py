@@ -26,6 +26,7 @@ from terrain.stages.matching.lattice.links import (
     Steps,
     along_cost,
     back_cost,
+    least_cost,
     onward_cost,
     step_at,
 )
@@ -244,6 +245,7 @@ def _ride_by(
     """Try the ways through the node of exit number `first`, for all exits that lead there."""
     node = spots.gate_node[trellis.exits[first]]
     aim = _aim(graph, spots, step, t)
+    least = least_cost(step, costs, aim.rate)
     for back in range(2):
         clear_goals(work)
         n_goals = 0
@@ -253,7 +255,8 @@ def _ride_by(
             if spots.gate_node[x] != node:
                 continue
             for y in range(2 * spots.start[t], 2 * spots.start[t + 1]):
-                if _in_reach(graph, spots, step, x, y, back):
+                beaten = not back and trellis.exit_cost[x] + least >= trellis.cost[y]
+                if not beaten and _in_reach(graph, spots, step, x, y, back):
                     n_goals += add_goal(work, spots.gate_node[y])
                     shortest = min(shortest, _weight_out(graph, spots, step, x))
         if n_goals == 0:
