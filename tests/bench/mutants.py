@@ -174,6 +174,12 @@ class _Places(ast.NodeVisitor):
             self._add(end - len(name.attr), end, _TWINS[name.attr])
         self.generic_visit(node)
 
+    def visit_Assign(self, node: ast.Assign) -> None:
+        """No room for kernels: more makes no difference, and too little has no error to notice:
+        compiled code writes past the end."""
+        if not any(isinstance(to, ast.Name) and to.id == "room" for to in node.targets):
+            self.generic_visit(node)
+
     def visit_keyword(self, node: ast.keyword) -> None:
         if node.arg not in _SILENT_KEYWORDS:
             self.generic_visit(node)

@@ -25,7 +25,7 @@ class Line:
     lon, lat : steadied [deg], shape (n,); index : their places in the drawn line
     sigma_m : spread of the points about their ways
     gap_m : straight distance to the next point, shape (n - 1,)
-    bare : whether nothing is drawn on the way to the next point, or next to nothing; shape (n - 1,)
+    bare : whether the drawn line itself has a gap on the way to the next point; shape (n - 1,)
     """
 
     lon: FloatArray
@@ -53,13 +53,10 @@ def prepared(lon: FloatArray, lat: FloatArray, grid: SegmentGrid, params: MatchP
     if sigma > params.sigma_least_m:
         keep = _spaced(lon, lat, keep, params.apart_sigmas * sigma)
     x, y = lon[keep], lat[keep]
-    gap = steps_m(x, y)
-    bare = np.diff(keep) == 1
     # Points near a gap in the line may be left out as too close to others.
-    for k in np.flatnonzero(~bare & (gap >= params.middle_m)).tolist():
-        inner = slice(keep[k], keep[k + 1] + 1)
-        bare[k] = steps_m(lon[inner], lat[inner]).max() >= params.middle_m
-    return Line(lon=x, lat=y, index=keep, sigma_m=sigma, gap_m=gap, bare=bare)
+    widest = np.maximum.reduceat(steps_m(lon, lat), keep[:-1])
+    bare = widest >= params.middle_m
+    return Line(lon=x, lat=y, index=keep, sigma_m=sigma, gap_m=steps_m(x, y), bare=bare)
 
 
 def _spread_m(lon: FloatArray, lat: FloatArray, grid: SegmentGrid, params: MatchParams) -> float:

@@ -128,16 +128,17 @@ _AGAINST = (4.0, 20.0, 8.0)
 # much less (chosen on lines of known ways and of rides fond of tracks, tests/bench).
 _FOND = 0.3
 
-# Classes that weigh more than this where the way is guessed are no roads for motors.
-_NO_ROAD = 5.0
+# No roads for motors: who takes any road takes none of these.
+_NO_ROAD = frozenset({"path", "bridleway", "footway", "cycleway", "pedestrian"})
 
 
 def class_rates(values: tuple[str, ...]) -> FloatArray:
     """Weights of a metre for each highway value of a region, a row for each StepMode."""
     drawn = np.array([_RATES.get(v, _OTHER) for v in values] or [_OTHER]).T
     fond = np.array([_FOND if v == "track" else 1.0 for v in values] or [1.0])
+    road = np.array([v not in _NO_ROAD for v in values] or [True])
     guessed = drawn[StepMode.GUESSED]
-    return np.vstack([drawn, guessed * fond, np.where(guessed < _NO_ROAD, 1.0, guessed)])
+    return np.vstack([drawn, guessed * fond, np.where(road, 1.0, guessed)])
 
 
 def kind_rates(ways: WayTable, rows: Int32Array) -> FloatArray:

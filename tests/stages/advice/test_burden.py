@@ -152,6 +152,15 @@ def test_another_way_changes_the_expected_time_by_its_chance() -> None:
     assert not burden.without(np.array([True, False])).forks
 
 
+def test_another_way_changes_what_is_hard_by_its_chance() -> None:
+    """Half of a hard hour may have gone two hard hours instead, one time in four: 1.5 h more."""
+    hard = replace(_stretch(_TRACK, 2.0, severity=4), way=9)
+    part = Alternatives(from_m=5_000.0, to_m=10_000.0, weight=3.0,
+                     ways=(AlternativeRoute(weight=1.0, stretches=(hard,)),))  # fmt: skip
+    burden = _burden(_stretch(_TRACK, severity=4), other_ways=(part,))
+    assert burden.expected_s() == pytest.approx((1.375 * _HOUR, 1.375 * _HOUR))
+
+
 def test_guessed_time_is_that_between_far_points() -> None:
     burden = _burden(_stretch(_PAVED), _stretch(_PAVED, 3.0), gaps=((5_000.0, 12_500.0),))
     assert burden.guessed_s == pytest.approx(0.5 * _HOUR + 0.25 * 3 * _HOUR)
@@ -169,7 +178,8 @@ def test_the_limit_is_a_fifth_of_the_time_or_four_hours(hours: float, limit_h: f
 )
 def test_the_answer_at_the_limit(track_h: float, choice: str) -> None:
     case = _case(
-        _stretch(_PAVED, 10.0 - track_h, severity=0), _stretch(_TRACK, track_h, severity=3)
+        _stretch(_PAVED, 10.0 - track_h, severity=0),
+        _stretch(_TRACK, track_h, severity=3),
     )
     assert advise_case(case).setup.choice == choice
 
@@ -178,7 +188,10 @@ def test_the_answer_at_the_limit(track_h: float, choice: str) -> None:
     ("hard_min", "choice"), [(18.5, "road"), (19.5, "ask"), (20.5, "ask"), (21.5, "off-road")]
 )
 def test_twenty_minutes_of_hard_ground_decide(hard_min: float, choice: str) -> None:
-    case = _case(_stretch(_PAVED, 10.0, severity=0), _stretch(_TRACK, hard_min / 60, severity=4))
+    case = _case(
+        _stretch(_PAVED, 10.0, severity=0),
+        _stretch(_TRACK, hard_min / 60, severity=4),
+    )
     assert advise_case(case).setup.choice == choice
 
 

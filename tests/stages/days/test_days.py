@@ -70,6 +70,31 @@ def test_days_end_where_there_is_a_bed(tmp_path) -> None:
     assert all(day.riding_s <= RULES.ride_day_s for day in plan.days)
 
 
+@pytest.mark.parametrize(
+    ("beds_km", "end_km", "hour", "daylight", "told"),
+    [
+        # 7 h to the next bed, and light enough: a day takes 6.
+        ((150, 420), 500, 8, (), "the next lodging on the map is at km 420, 7 h of riding"),
+        # 4.5 h, with stops 5.3: from noon on an hour before dark at five is too soon.
+        ((120, 270), 300, 12, (WINTER,), "is at km 270, 4 h 30 min of riding"),
+    ],
+)
+def test_a_short_day_says_which_limit_the_next_bed_would_break(
+    tmp_path, beds_km, end_km, hour, daylight, told
+) -> None:
+    tiny = straight([float(x) for x in range(0, end_km + 1, 50)])
+    for x in beds_km:
+        tiny.spot((x * 1000.0, 0), tourism="hotel", name=f"House {x}")
+    region = tiny.read(tmp_path)
+    days = choose_days(
+        region.ride(*tiny.nodes), region.roads, region.places, region.fields(), rules=RULES,
+        trip=trip_at(hour), daylight=daylight,
+    )  # fmt: skip
+    assert days.clock.night_m.tolist() == pytest.approx([1000.0 * beds_km[0]], abs=5)
+    (words,) = days.words
+    assert told in words
+
+
 def test_night_without_a_bed_is_told_as_unknown_not_as_none(tmp_path) -> None:
     plan, _ = planned(straight([float(x) for x in range(0, 601, 100)]), tmp_path)
     assert len(plan.days) == 2

@@ -70,3 +70,10 @@ def test_no_ground_is_ever_certain() -> None:
     view = roads(_chain({"highway": "motorway", "surface": "asphalt", "smoothness": "excellent"}))
     p = fit_way_ground(view, places()).p
     assert p.min() > 0 and p.max() < 1
+
+
+def test_how_hard_it_is_counts_as_tagged_on_every_way() -> None:
+    """The first of the region's ways too."""
+    rough = {"highway": "track", "smoothness": "bad"}
+    told = _judge(_chain(rough, {"highway": "track"}, rough), [0, 1, 2]).stretches
+    assert [stretch.severity_tagged for stretch in told] == [True, False, True]

@@ -75,6 +75,14 @@ def test_a_spot_holds_a_little_way_both_sides() -> None:
     assert spot.ground is GroundKind.PAVED and spot.basis is Basis.TAGGED
 
 
+@pytest.mark.parametrize(("north_m", "holds"), [(29.0, True), (-29.0, True), (31.0, False)])
+def test_a_drawn_note_holds_within_30_m(north_m: float, holds: bool) -> None:
+    """Common practice, no source."""
+    note = GroundNote(line=_line((300, north_m), (700, north_m)), ground=GroundKind.TRACK)
+    view = roads(_WAYS)
+    assert bool(apply_notes(ride(view, [0, 1, 2]), [note], _TODAY)) is holds
+
+
 def test_a_line_that_only_crosses_does_not_hold() -> None:
     note = GroundNote(line=_line((500, -400), (500, 400)), ground=GroundKind.TRACK)
     view = roads(_WAYS)

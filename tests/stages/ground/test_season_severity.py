@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ground.season import season_words, snow_may_close
+from terrain.stages.ground.season import RidePart, season_words, snow_may_close, unridden_risks
 from terrain.stages.ground.words import severity_words
 from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
@@ -54,6 +54,15 @@ def test_kathmandu_is_wet_from_april_to_september() -> None:
         m for m in range(1, 13) if _risks([_EARTH], m, _KATHMANDU)[0] is SeasonRisk.CONFIRM_FIRST
     ]
     assert shut == [6, 7, 8]  # over 200 mm: assume closed until confirmed
+
+
+@pytest.mark.parametrize(("month", "wet"), [(1, False), (7, True), (9, True), (11, False)])
+def test_ways_nobody_rode_are_judged_by_the_rain_of_that_month(month: int, wet: bool) -> None:
+    """Kathmandu again, by the package's own map of rain: July and September wet, winter dry."""
+    view = roads([DrawnWay(way_id=1, start=(0, 0), end=(500, 0), tags=_EARTH)])
+    place = RidePart(np.array([85.32]), np.array([27.72]), np.array([1_400.0]))
+    (risk,) = unridden_risks(view.ways, np.array([0]), np.array([[0.0, 0.1, 0.9]]), place, month)
+    assert (risk is not SeasonRisk.DAMP) is wet
 
 
 def test_what_rain_does_depends_on_the_ground() -> None:

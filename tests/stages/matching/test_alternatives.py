@@ -154,3 +154,15 @@ def test_points_on_tracks_make_the_way_off_tarmac_likelier(tmp_path: Path) -> No
         chances.append(off.weight)
         assert off.ridden == (ends == (TRACK, TRACK))  # between two tracks it is taken for the way
     assert 0.3 < chances[0] < chances[1]
+
+
+def test_from_that_chance_on_ways_off_tarmac_are_looked_for(tmp_path: Path) -> None:
+    """Where all that is ridden is paved one in ten looks for tracks: nine go by time."""
+    loop = TinyMap(nodes={"s": (0, 0), "n": (2800, 1200), "e": (5600, 0), "k": (2800, -900)})
+    region = loop.way("sne", PAVED).way("ske", TRACK).read(tmp_path)
+    match = match_route(route_of([(0, 0), (5600, 0)], planned=True), region.roads)
+    sure = replace(_ground(region), p=np.float32([[1, 0, 0], [0, 0, 1]]))
+    tenth = 1.0 - DEFAULT_OTHER_WAYS.by_time
+    for doubted, n in ((tenth, 2), (tenth + 1e-9, 0)):
+        params = replace(DEFAULT_OTHER_WAYS, doubted=doubted)
+        assert len(other_ways(match, region.roads, sure, params)) == n

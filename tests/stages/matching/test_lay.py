@@ -279,3 +279,13 @@ def test_a_match_cannot_be_written_to(town: RoadsView) -> None:
         value = getattr(match, field.name)
         if isinstance(value, np.ndarray):
             assert not value.flags.writeable, field.name
+
+
+def test_half_a_step_along_a_one_way_is_not_against_it(tmp_path: Path) -> None:
+    """Two points .9 m apart, 3 m from a one-way and 3.3 m from a road for both directions."""
+    tiny = TinyMap(nodes={"a": (0, 0), "b": (1000, 0), "c": (0, 6.3), "d": (1000, 6.3)})
+    tiny.way("ab", PAVED, oneway="yes").way("cd", PAVED)
+    roads = tiny.read(tmp_path).roads
+    assert_ways(laid(route_of([(500.0, 3.0), (500.9, 3.0)]), roads), [(1, 0.9)], 0.1)
+    # Against it for so long the other is likelier.
+    assert_ways(laid(route_of([(500.9, 3.0), (500.0, 3.0)]), roads), [(2, 0.9)], 0.1)

@@ -20,6 +20,7 @@ _CLOSED = int(WayFlag.NO_MOTORCYCLE)
         ("tertiary", 0, (1.02, 0.85, 1.06)),
         ("track", 0, (1.12, 2.55, 1.2)),
         ("tertiary", _CLOSED, (1.02 * 1.1, 0.85 * 5.6, 1.06 * 2.1)),
+        ("service", 0, (1.4, 3.75, 2.05)),
         ("footway", _CLOSED, (2.4 * 1.1, 12.0, 5.0)),  # no more than the search goes
     ],
 )

@@ -40,7 +40,8 @@ def ridden_pieces(
     """The edge pieces ridden between chosen states; steps that touch OFF_MAP give none."""
     parts = [_room(0)]
     n = len(chain.state)
-    t, room = 0, 4 * n + 1024
+    t = 0
+    room = 4 * n + 1024
     while t < n - 1:
         pieces = _room(room)
         reached, used = _trace(graph, work, spots, steps, chain, pieces, t)
