@@ -22,6 +22,7 @@ from terrain.web.undo import put_aside
 
 MOST = 12  # riders beside the first
 _SPARE = 2  # empty rows in the form
+_ORDER = (riders.c.place, riders.c.id)  # one that was fetched back may share a place
 _SIDE = [riders.c[key] for key in RIDER_COLUMNS]
 
 
@@ -36,7 +37,7 @@ def riders_by_booking(
     """The further riders of each booking, in their order."""
     found: dict[int, list[OneRider]] = {booking_id: [] for booking_id in booking_ids}
     query = sa.select(riders.c.booking_id, *_SIDE).where(riders.c.booking_id.in_(booking_ids))
-    for row in conn.execute(query.order_by(riders.c.place)):
+    for row in conn.execute(query.order_by(*_ORDER)):
         found[row.booking_id].append(OneRider.model_validate(dict(row._mapping)))
     return {booking_id: tuple(rows) for booking_id, rows in found.items()}
 
@@ -113,7 +114,7 @@ def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> 
 
 def _numbered(conn: Connection, booking_id: int) -> Sequence[Any]:
     mine = sa.select(riders.c.id, riders.c.customer).where(riders.c.booking_id == booking_id)
-    return conn.execute(mine.order_by(riders.c.place)).all()
+    return conn.execute(mine.order_by(*_ORDER)).all()
 
 
 def names_of(conn: Connection, booking_id: int, who_booked: str) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -68,6 +69,8 @@ def link(url: str, browser: Any, island_home: Path) -> str:
     found = str(desk.input_value("#the-link"))
 
     rider = browser.new_page(viewport={"width": 1200, "height": 860})
+    # Listened for from the start: a chooser that opens at once would be missed now and then.
+    rider.on("filechooser", lambda _: None)
     rider.goto(found)
     _tab_to(rider, "#files")
     with rider.expect_file_chooser() as chooser:
@@ -153,6 +156,23 @@ def test_axe_finds_nothing_serious(
     page.set_content('<html lang="en"><title>x</title><img src="x"><input></html>')
     page.evaluate(_AXE.read_text(encoding="utf-8"))
     assert {said.partition(":")[0] for said in page.evaluate(_RUN)} == {"image-alt", "label"}
+    page.close()
+
+
+def test_the_handover_sheet_prints_on_one_page(browser: Any, url: str, link: str) -> None:
+    """The sheet alone, on one page of A4 with its boxes to tick and its lines to sign."""
+    page = _signed_in(browser, url, "desktop", "light")
+    page.goto(url + "/desk/b/K1/sheet/1")
+    assert page.locator("select[name=bike]").is_visible()
+    printed = page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
+    assert re.search(rb"/MediaBox\s*\[0 0 59[45][.\d]* 84[12][.\d]*\]", printed)  # ISO 216: A4
+    page.emulate_media(media="print")
+    assert page.locator("header.bar, form, .trip").evaluate_all(
+        "parts => parts.every(part => !part.getClientRects().length)"
+    )
+    assert page.locator(".sheet .ticks li i").count() >= 5
+    assert page.locator(".sheet .signed .blank").count() == 3
     page.close()
 
 

@@ -18,6 +18,8 @@ import sqlalchemy as sa
 from starlette.testclient import TestClient
 
 from terrain.web import schema, worker
+from terrain.web.answers import ask_rider
+from terrain.web.bookings import by_ref
 from terrain.web.people import new_reset_link
 from terrain.web.worker import Worker
 from tests.web.conftest import PASSWORD, Office, Visitor, replace, sign_in
@@ -32,6 +34,7 @@ FORMS: dict[str, dict[str, str]] = {
     "/t/{link}/delete": {"sure": "yes"},
     "/t/{link}/answers": {"rider": "steady"},
     "/desk/b/{ref}/answers": {"rider": "steady"},
+    "/desk/b/{ref}/reminded": {},
     "/desk/again": {},
     "/desk/b/{ref}/riders": {"customer.0": "Ben", "rider.0": "novice", "luggage.0": "boxes"},
     "/desk/deleted/{gone_id}": {},
@@ -121,6 +124,7 @@ def test_every_write_is_refused_plainly_and_works_again(
     office.work()
     with office.db.write() as conn:
         _, reset = new_reset_link(conn, 1, time.time()) or ("", "")
+        ask_rider(conn, by_ref(conn, "K1").id, "robin", time.time())
     marks = [_imported(admin, ref) for ref in ("A2", "A3")]
     admin.post("/desk/import/1", {"seen": marks[0]})
     route = office.client.get("/api/v1/bookings/K1", headers=head).json()["routes"][0]["id"]

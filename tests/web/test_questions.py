@@ -95,7 +95,9 @@ def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path
 def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Path) -> None:
     """It is chosen there, beside a button of its own; nothing is kept until that is pressed."""
     link = real.booking(starts_on="2027-03-14")
-    real.send(link, (island_home / "demo" / "routes" / "few-points.gpx").read_bytes())
+    route = (island_home / "demo" / "routes" / "few-points.gpx").read_bytes()
+    # Beyond a novice: the part is asked about on the first screen, beside which way is ridden.
+    real.client.post(link, data={"rider": "novice"}, files={"files": ("a.gpx", route)})
     _judge(real)
     page = real.client.get(link).text
     key = _parts(page)[0]
@@ -218,13 +220,15 @@ def test_a_reminder_is_drafted_sent_by_hand_and_written_down(office: Office) -> 
     assert "reminder sent" not in staff.get("/desk/b/K1").text
     assert "/desk/b/K1/reminded" in shown
     assert staff.post("/desk/b/K1/reminded").status_code == 303
-    assert '<td class="n">today</td>' in staff.get("/desk/questions").text
+    assert '<td class="n">less than a day ago</td>' in staff.get("/desk/questions").text
     assert "reminder sent to ada@rides.example" in staff.get("/desk/b/K1").text
     with office.db.read() as conn:
         assert answers.open_days(conn, row.id, now) == 9
     with office.db.write() as conn:
         conn.execute(schema.questions.update().values(asked_at=now))
     assert "Less than a day ago we asked you" in staff.get(page).text
+    assert '<td class="n">less than a day</td>' in staff.get("/desk/questions").text
+    assert "Asked, and open for less than a day." in staff.get("/desk/b/K1").text
     # Nothing is open any more: nobody was reminded of it.
     staff.post("/desk/b/K1", {"state": "settled"})
     staff.post("/desk/b/K1/reminded")

@@ -9,6 +9,7 @@ import pytest
 import sqlalchemy as sa
 
 from terrain.web import schema
+from terrain.web.party import names_of
 from terrain.web.summary import RiderKept
 from terrain.web.work import Made, Material
 from terrain.web.worker import Worker
@@ -124,6 +125,11 @@ def test_a_decision_goes_and_comes_back_with_its_rider(desk: _Desk) -> None:
     desk.made.clear()
     desk.work()
     riders, own = desk.made[-1].riders, desk.made[-1].own_decisions[1:]
+    with desk.office.db.read() as conn:  # who was fetched back shares a place with another
+        places = conn.execute(sa.select(schema.riders.c.place)).scalars().all()
+        names = names_of(conn, 1, "Anna")
+    assert sorted(places) == [2, 2, 3]
+    assert [*names.values()] == ["Anna", *(rider.customer for rider in riders)]
     assert {x.customer: y and y.reason for x, y in zip(riders, own, strict=True)} == {
         "Ben": None, "Dan": None, "Cleo": TOLD["reason"],
     }  # fmt: skip
