@@ -459,7 +459,7 @@ def ferry(ride: Assessed) -> Iterator[Finding]:
                 "A ferry of {run_m}.", "{n} ferries, {run_m} in all.", n=len(parts),
                 run_m=total_m(parts),
             ),
-            do=for_all(message("Check its hours.")),
+            do=for_all(message("Check its hours; the wait is not counted in the time.")),
             parts=parts,
             place=place_of(parts, ride.places),
             size=total_m(parts),
