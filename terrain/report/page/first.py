@@ -200,9 +200,12 @@ def _open_rows(report: Report, translator: Translator) -> list[FindingRow]:
     verdict, length_m = report.verdict, report.assessed.match.length_m
     if verdict.answer is not SetupChoice.ASK:
         return []
+    deciding = [x for x in report.assessed.advice.questions if x.code in DECIDING]
     spans: list[tuple[float, float]] = []
-    for item in report.assessed.advice.questions:
-        if item.code in DECIDING and item.from_m is not None and item.to_m is not None:
+    for item in deciding:
+        # After other questions, which way is ridden is no place by itself.
+        way = item.code in ABOUT_WAY and item is not deciding[0]
+        if not way and item.from_m is not None and item.to_m is not None:
             spans += item.spans or ((item.from_m, item.to_m),)
     parts = tuple(RidePart(from_m=a, to_m=b) for a, b in joined_spans(spans))
     if not parts:
@@ -313,7 +316,8 @@ def _about_way(report: Report) -> AdviceItem | None:
     """The question which way is ridden, if the answer hangs on it."""
     if report.verdict.answer is not SetupChoice.ASK:
         return None
-    return next((x for x in report.assessed.advice.questions if x.code in ABOUT_WAY), None)
+    first = next((x for x in report.assessed.advice.questions if x.code in DECIDING), None)
+    return first if first is not None and first.code in ABOUT_WAY else None
 
 
 def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:

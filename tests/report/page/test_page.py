@@ -204,6 +204,15 @@ def test_a_part_too_hard_is_not_where_an_open_answer_hangs(island_home: Path) ->
     hangs = next(row for row in first.rows if row.what == "The answer hangs here.")
     assert len(hangs.spans) == len(way.spans)
     assert "Do you mean to ride" not in render_html(report, Translator())
+    # Asked after another question, the way is no answer by itself, and no place.
+    ground = replace(way, code="which-ground", from_m=50e3, to_m=60e3, spans=())
+    track = replace(way, code="send-track", spans=())
+    advice = replace(report.assessed.advice, questions=(ground, track))
+    other = replace(report, assessed=replace(report.assessed, advice=advice))
+    later = first_screen(other, Translator(), Audience.RIDER)
+    assert "As we guessed it" not in [answer.given for answer in later.answers]
+    hangs = next(row for row in later.rows if row.what == "The answer hangs here.")
+    assert len(hangs.spans) == 1
     report = terrain.assess(
         report.assessed.route, region, replace(trip, rider=terrain.Rider.NOVICE)
     )
