@@ -51,7 +51,7 @@ def judge_verdict(ride: Assessed) -> Verdict:
     is_open = advice.setup.choice is SetupChoice.ASK
     headline, asked_first = _headline(ride, findings, setup, certainty), None
     # What is least known and changes nothing is no word to begin a forbidden ride with.
-    urgent = "" if forbidden and not is_open else settle
+    urgent = "" if forbidden and not is_open and question is None else settle
     if is_open and question and not forbidden:
         asked_first = message("One question first: {question:c}", question=_short(question))
     return Verdict(
