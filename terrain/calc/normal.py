@@ -17,3 +17,9 @@ def normal_quantile(p: FloatArray) -> FloatArray:
     """
     quantile = NormalDist().inv_cdf
     return np.array([quantile(share) for share in p.ravel().tolist()]).reshape(p.shape)
+
+
+def normal_share(value: FloatArray) -> FloatArray:
+    """The probability with which a standard normal variable stays below each value."""
+    share = NormalDist().cdf
+    return np.array([share(x) for x in value.ravel().tolist()]).reshape(value.shape)

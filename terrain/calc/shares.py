@@ -5,7 +5,8 @@ however many pieces the road is cut into. So outcomes are drawn together: each p
 normal score made of parts it shares with other pieces (the same road, the same class of road,
 the neighbourhood, the whole region) and a part of its own, and the score picks the piece's
 ground by its probabilities. Gravel lies between paved and track, so a common push towards
-harder or softer ground moves all pieces the same way.
+harder or softer ground moves all pieces the same way. Which of gravel and track the ground off
+tarmac is may be wrong in common on top of that, where little speaks for it.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.calc.normal import normal_quantile
+from terrain.calc.normal import normal_quantile, normal_share
 from terrain.values.arrays import FloatArray, IntArray
 
 
@@ -27,12 +28,16 @@ class SharePieces:
     p : probabilities of each ground, shape (k, g), rows sum to 1
     shared : variance of the score shared within each grouping, shape (k, m), row sums <= 1
     group : number of the group the piece belongs to in each grouping, shape (k, m)
+    split : variance of a score of its own for the third ground against the second, shared by all
+        pieces of one number in split_group, shape (k,), < 1; None if there is none
     """
 
     length_m: FloatArray
     p: FloatArray
     shared: FloatArray
     group: IntArray
+    split: FloatArray | None = None
+    split_group: IntArray | None = None
 
     def __post_init__(self) -> None:
         if self.p.shape[0] != len(self.length_m) or self.shared.shape != self.group.shape:
@@ -84,6 +89,7 @@ def draw_shares(
     load = np.sqrt(pieces.shared)
     groups = [np.unique(pieces.group[:, m], return_inverse=True) for m in range(load.shape[1])]
     random = np.random.Generator(np.random.PCG64(seed))
+    splits = _Splits.of(pieces, seed)
     out = np.empty((draws, n_ground))
     block = max(1, min(draws, 2_000_000 // max(k, 1)))
     for first in range(0, draws, block):
@@ -93,10 +99,46 @@ def draw_shares(
             score += random.standard_normal((n, len(numbers)))[:, place] * load[:, m]
         length = _drawn_lengths(pieces, forks, n, random)
         total = np.maximum(length.sum(axis=1), 1e-12)
-        above = [((score > cut[:, g]) * length).sum(axis=1) / total for g in range(n_ground - 1)]
+        cuts = [cut[:, g] for g in range(n_ground - 1)]
+        if splits is not None:
+            cuts[1] = splits.draw(n)
+        above = [((score > own) * length).sum(axis=1) / total for own in cuts]
         edges = np.stack([np.ones(n), *above, np.zeros(n)], axis=1)
         out[first : first + n] = -np.diff(edges, axis=1)
     return np.clip(out, 0.0, 1.0) + 0.0  # no minus zero
+
+
+_STEPS = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Splits:
+    """Where the second ground ends for each piece, if its group's third ground is rarer or more
+    frequent than thought: cut of each step, shape (_STEPS, k), all equally likely."""
+
+    cut: FloatArray
+    place: IntArray
+    random: np.random.Generator
+
+    @classmethod
+    def of(cls, pieces: SharePieces, seed: int) -> _Splits | None:
+        """Of the ground beyond the first the third is q, in a group whose score is z
+        N((N^-1(q) + sqrt(v) z) / sqrt(1 - v)): q on average (Vasicek 2002, Risk 15, 160)."""
+        if pieces.split is None or pieces.split_group is None or not pieces.split.any():
+            return None
+        v, rest = pieces.split, np.maximum(1 - pieces.p[:, 0], 1e-12)
+        usual = normal_quantile(np.clip(pieces.p[:, 2] / rest, 1e-9, 1 - 1e-9))
+        z = normal_quantile((np.arange(_STEPS) + 0.5) / _STEPS)[:, None]
+        third = normal_share((usual + np.sqrt(v) * z) / np.sqrt(1 - v))
+        cut = normal_quantile(np.clip(1 - rest * third, 1e-12, 1 - 1e-12))
+        place = np.unique(pieces.split_group, return_inverse=True)[1]
+        # The first score is drawn by a generator of its own: what is paved does not change.
+        return cls(cut=cut, place=place, random=np.random.Generator(np.random.PCG64([seed, 2])))
+
+    def draw(self, n: int) -> FloatArray:
+        """Cuts in n worlds, shape (n, k)."""
+        step = self.random.integers(_STEPS, size=(n, int(self.place.max(initial=0)) + 1))
+        return np.asarray(self.cut[step[:, self.place], np.arange(len(self.place))])
 
 
 def _drawn_lengths(

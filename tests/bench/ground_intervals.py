@@ -1,4 +1,4 @@
-"""Do the 90 % intervals of the paved share hold the truth?
+"""Do the 90 % intervals of the paved, gravel and track shares hold the truth?
 
 Run: python -m tests.bench.ground_intervals [EXTRACT ...]
 
@@ -7,17 +7,21 @@ extract, half of them with tracks at a third of their length so that tracks are 
 Surface is hidden on 30 % of the tagged ways at random and, in other rounds (with tracktype and
 smoothness), on 30 % of the 3 km squares. A route is scored on its hidden part, if that is 3 km
 or more: the tagged part would only make it easier. Over Andorra also from the older map on what
-the newer one tells. A route is *open* if our own estimate of its paved share is 2 to 98 %: on
-the others nearly every outcome is "all paved", which no interval that may be shown can miss.
+the newer one tells. A route is *open* for a ground if our own estimate of its share is 2 to 98 %:
+on the others nearly every outcome is "all paved" or "no track", which no interval that may be
+shown can miss. Gravel and track are scored without the ways whose tag says only "unpaved": nobody
+told which of the two they are.
 Last, over five maps where only 0, 3 or 9 tagged ways of each class are left.
-Few routes are free of each other: those of a pair of maps share the few ways that were tagged
-later, so one way can decide a row (Andorra 2021 to 2023: two short tracks that are sealed).
+Few routes are free of each other: those of one draw share what is hidden, so the 95 % interval of
+how often the truth is held draws whole draws anew with replacement. Those of a pair of maps share
+the few ways that were tagged later, so one way can decide a row, and the interval does not tell
+(Andorra 2021 to 2023: two short tracks that are sealed).
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,12 +30,22 @@ import scipy.sparse as sparse
 from scipy.sparse.csgraph import dijkstra
 
 from terrain.stages.ground.judge import ground_along
+from terrain.stages.ways.evidence import labelled_kind
 from terrain.stages.ways.fit import fit_way_ground, map_day
+from terrain.stages.ways.model import TrainingLabels
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
-from terrain.values.ground import GroundKind, WayGround
+from terrain.values.ground import LAND_GROUNDS, GroundKind, WayGround
 from terrain.values.match import LegKind, Match
 from terrain.values.views import RoadsView
-from tests.bench.ground import PAIRS, at_random, hide, in_blocks, model_without, tagged
+from tests.bench.ground import (
+    PAIRS,
+    at_random,
+    hide,
+    in_blocks,
+    model_without,
+    rows_of,
+    tagged,
+)
 from tests.bench.ground_maps import Mapped, extracts, read_map
 
 SHORTEST_M, LONGEST_M = 10_000.0, 60_000.0
@@ -42,18 +56,31 @@ THIN = (0, 3, 9)  # tagged ways of a class that are left
 ROUTES = 30  # a round
 LEAST_M = 3000.0
 OPEN = (0.02, 0.98)
+RESAMPLED = 2000
+#: Grounds that are scored on the same ways, and the kinds of those (see labelled_kind; 3 is
+#: "unpaved", without which of the two).
+SCORED = (((GroundKind.PAVED,), (0, 1, 2, 3)), ((GroundKind.GRAVEL, GroundKind.TRACK), (0, 1, 2)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checked:
-    """One route: whether its interval held the truth, and how wide it was."""
+    """A share of one route: whether its interval held the truth, and how wide it was.
+
+    draw : number of the hiding that it shares with other routes of the region
+    """
 
     name: str
     task: str
+    draw: int
+    ground: GroundKind
     held: bool
     width: float
     truth: float
     best: float
+
+    @property
+    def open(self) -> bool:
+        return OPEN[0] < self.best < OPEN[1]
 
 
 def routes(one: Mapped, seed: int, n: int = ROUTES) -> Iterator[IntArray]:
@@ -125,102 +152,153 @@ def ride(roads: RoadsView, edges: IntArray) -> Match:
 def check(
     one: Mapped,
     ground: WayGround,
-    sealed: FloatArray,
+    truth: TrainingLabels,
     hidden: BoolArray,
     edges: IntArray,
     task: str,
+    draw: int,
     years: float = 0.0,
-) -> Checked | None:
-    """Judge one route's hidden part; None if it does not count."""
-    roads = one.roads
-    row = roads.edge_way[edges]
-    known = edges[hidden[row] & ~np.isnan(sealed[row])]
-    length = roads.edge_length_m[known]
-    way = roads.edge_way[known]
-    if length.sum() < LEAST_M:
-        return None
+) -> list[Checked]:
+    """Judge one route's hidden part; nothing if it does not count."""
+    roads, out = one.roads, []
+    kind = labelled_kind(truth)
     today = None
     if years:
         today = np.datetime64(ground.map_day + round(years * 365.25), "D").astype(object)
-    judged = ground_along(ride(roads, known), roads, ground, today=today)
-    assert judged.shares is not None
-    share = judged.shares[GroundKind.PAVED]
-    truth = float(np.average(sealed[way], weights=length))
-    held = share.low - 1e-9 <= truth <= share.high + 1e-9
-    return Checked(
-        name=one.name, task=task, held=held, width=share.high - share.low, truth=truth,
-        best=share.best,
-    )  # fmt: skip
+    for grounds, told in SCORED:
+        row = roads.edge_way[edges]
+        known = edges[hidden[row] & np.isin(kind[row], told)]
+        length = roads.edge_length_m[known]
+        if length.sum() < LEAST_M:
+            continue
+        judged = ground_along(ride(roads, known), roads, ground, today=today)
+        assert judged.shares is not None
+        for own in grounds:
+            share = judged.shares[own]
+            is_own = kind[roads.edge_way[known]] == LAND_GROUNDS.index(own)
+            true = float(np.average(is_own, weights=length))
+            out.append(
+                Checked(
+                    name=one.name, task=task, draw=draw, ground=own, truth=true, best=share.best,
+                    held=share.low - 1e-9 <= true <= share.high + 1e-9,
+                    width=share.high - share.low,
+                )
+            )  # fmt: skip
+    return out
 
 
 def hidden_rounds(one: Mapped) -> list[Checked]:
-    out: list[Checked | None] = []
+    out: list[Checked] = []
     for task, pick in (("a", at_random), ("b", in_blocks)):
         for seed in SEEDS:
             hidden = pick(one, seed)
             view = hide(one.roads, hidden, grades=task == "b")
             ground = fit_way_ground(view, one.places, model=model_without(one.name))
-            out += [
-                check(one, ground, one.labels.sealed, hidden, edges, task)
-                for edges in routes(one, seed)
-                if len(edges)
-            ]
-    return [c for c in out if c is not None]
+            for edges in routes(one, seed):
+                if len(edges):
+                    out += check(one, ground, one.labels, hidden, edges, task, seed)
+    return out
 
 
 def thin_rounds(one: Mapped, kept: int) -> list[Checked]:
     """Where only so many ways of each class are tagged: the report calls fewer than ENOUGH_WAYS
     thin."""
-    out: list[Checked | None] = []
-    rank = one.facts.shape.rank
+    out: list[Checked] = []
     for seed in THIN_SEEDS:
-        random, hidden = np.random.default_rng(seed), tagged(one)
-        for own in np.unique(rank[hidden]):
-            hidden[random.permutation(np.flatnonzero(tagged(one) & (rank == own)))[:kept]] = False
+        hidden = all_but(one, kept, seed)
         ground = fit_way_ground(
             hide(one.roads, hidden, grades=True), one.places, model=model_without(one.name)
         )
-        out += [
-            check(one, ground, one.labels.sealed, hidden, edges, f"{kept} kept")
-            for edges in routes(one, seed, 20)
-            if len(edges)
-        ]
-    return [c for c in out if c is not None]
+        for edges in routes(one, seed, 20):
+            if len(edges):
+                out += check(one, ground, one.labels, hidden, edges, f"{kept} kept", seed)
+    return out
+
+
+def all_but(one: Mapped, kept: int, seed: int) -> BoolArray:
+    """The tagged ways but `kept` of each class."""
+    rank = one.facts.shape.rank
+    random, hidden = np.random.default_rng(seed), tagged(one)
+    for own in np.unique(rank[hidden]):
+        hidden[random.permutation(np.flatnonzero(tagged(one) & (rank == own)))[:kept]] = False
+    return hidden
 
 
 def later_rounds(old: Mapped, new: Mapped) -> list[Checked]:
     place = {int(i): k for k, i in enumerate(new.roads.ways.way_id)}
     partner = np.asarray([place.get(int(i), -1) for i in old.roads.ways.way_id])
-    sealed = np.where(partner >= 0, new.labels.sealed[partner], np.nan)
+    later = rows_of(new.labels, partner)
+    truth = TrainingLabels(
+        sealed=np.where(partner >= 0, later.sealed, np.nan),
+        built=np.where(partner >= 0, later.built, np.nan),
+    )
     hidden = np.isnan(old.labels.sealed)
     ground = fit_way_ground(old.roads, old.places, model=model_without(old.name))
     years = (map_day(new.roads.ways) - map_day(old.roads.ways)) / 365.25
-    found = [
-        check(old, ground, sealed, hidden, edges, "c", years)
+    return [
+        checked
         for seed in SEEDS
         for edges in routes(old, seed)
         if len(edges)
+        for checked in check(old, ground, truth, hidden, edges, "c", seed, years)
     ]
-    return [c for c in found if c is not None]
+
+
+_HEAD = (
+    f"{'':20s} routes   held  width  error  open   held (95 % by draws)"
+    "  truth below  truth above  width"
+)
 
 
 def report(done: Sequence[Checked]) -> None:
-    for task in dict.fromkeys(c.task for c in done):
-        for name in [*dict.fromkeys(c.name for c in done), "all"]:
-            own = [c for c in done if c.task == task and name in (c.name, "all")]
-            if own:
-                unsure = [c for c in own if OPEN[0] < c.best < OPEN[1]]
-                print(
-                    f"({task}) {name:20s} {len(own):4d} routes"
-                    f"  held {np.mean([c.held for c in own]):.3f}"
-                    f"  width {np.mean([c.width for c in own]):.3f}"
-                    f"  error {np.mean([abs(c.best - c.truth) for c in own]):.3f}"
-                    f"  open {len(unsure):4d}"
-                    f"  held {np.mean([c.held for c in unsure]) if unsure else np.nan:.3f}"
-                )
-    unsure = [c.held for c in done if OPEN[0] < c.best < OPEN[1]]
-    print(f"all routes: {np.mean([c.held for c in done]):.3f} of {len(done)} held")
-    print(f"open routes: {np.mean(unsure):.3f} of {len(unsure)} held")
+    for own in LAND_GROUNDS:
+        of_ground = [c for c in done if c.ground is own]
+        for task in dict.fromkeys(c.task for c in of_ground):
+            print(f"\n{own.value}, ({task})")
+            print(_HEAD)
+            for name in [*dict.fromkeys(c.name for c in of_ground), "all"]:
+                rows = [c for c in of_ground if c.task == task and name in (c.name, "all")]
+                if rows:
+                    print(f"{name:20s} {_told(rows)}")
+        unsure = [c.held for c in of_ground if c.open]
+        print(f"all routes: {np.mean([c.held for c in of_ground]):.3f} of {len(of_ground)} held")
+        print(f"open routes: {np.mean(unsure):.3f} of {len(unsure)} held")
+
+
+def _told(rows: Sequence[Checked]) -> str:
+    unsure = [c for c in rows if c.open]
+    said = (
+        f"{len(rows):6d}  {np.mean([c.held for c in rows]):.3f}"
+        f"  {np.mean([c.width for c in rows]):.3f}"
+        f"  {np.mean([abs(c.best - c.truth) for c in rows]):.3f}  {len(unsure):5d}"
+    )
+    if not unsure:
+        return said
+    low, high = share_between([((c.name, c.draw), c.held) for c in unsure])
+    below, above = ([not c.held and (c.truth < c.best) is side for c in unsure]
+                    for side in (True, False))  # fmt: skip
+    width = np.mean([c.width for c in unsure])
+    return (
+        f"{said}  {np.mean([c.held for c in unsure]):.3f} ({low:.3f} to {high:.3f})"
+        f"  {np.mean(below):11.3f}  {np.mean(above):11.3f}  {width:.3f}"
+    )
+
+
+def share_between(rows: Sequence[tuple[Hashable, bool]]) -> tuple[float, float]:
+    """95 % interval of how often something is so, whole draws taken anew with replacement.
+
+    rows : the draw of each, and whether it is so
+    """
+    names = list(dict.fromkeys(draw for draw, _ in rows))
+    number = {draw: i for i, draw in enumerate(names)}
+    place = [number[draw] for draw, _ in rows]
+    n = np.bincount(place, minlength=len(names))
+    so = np.bincount(place, [is_so for _, is_so in rows], minlength=len(names))
+    times = np.random.default_rng(0).multinomial(
+        len(names), np.full(len(names), 1 / len(names)), RESAMPLED
+    )
+    low, high = np.quantile((times @ so) / (times @ n), (0.025, 0.975))
+    return float(low), float(high)
 
 
 def main(arguments: Sequence[str]) -> None:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from scipy.stats import binom
+from scipy.stats import binom, norm
 
 from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval, meeting
 
@@ -60,6 +62,23 @@ def test_draws_keep_the_probabilities_and_sum_to_one() -> None:
     drawn = draw_shares(_pieces([5.0, 1.0], [0.2, 0.9], shared=0.4), draws=20_000)
     assert drawn.sum(axis=1) == pytest.approx(1.0)
     assert drawn.mean(axis=0)[0] == pytest.approx((5 * 0.2 + 0.9) / 6, abs=0.01)
+
+
+def test_a_split_in_doubt_moves_gravel_and_track_and_nothing_that_is_paved() -> None:
+    """Sixty guesses, .75 unsealed and .4 of that track on average, whatever the
+    doubt; with it the share spreads as the rate of one region does (normal score, variance v)."""
+    plain = _pieces([1.0] * 60, [0.25] * 60)
+    doubted = replace(plain, split=np.full(60, 0.3), split_group=np.zeros(60, dtype=np.int64))
+    first, second = (draw_shares(pieces, draws=8000) for pieces in (plain, doubted))
+    assert np.array_equal(first[:, 0], second[:, 0])
+    assert second.mean(axis=0) == pytest.approx(plain.p[0], abs=0.01)
+    # The rate's own spread by scipy's quadrature, and the guesses' about it.
+    rate = norm.cdf((norm.ppf(0.4) + np.sqrt(0.3) * norm.ppf(np.arange(0.0005, 1, 0.001)))
+                    / np.sqrt(0.7))  # fmt: skip
+    share = 0.75 * rate
+    expected = np.sqrt(share.var() + np.mean(share * (1 - share)) / 60)
+    assert second[:, 2].std() == pytest.approx(expected, rel=0.05)
+    assert expected > 1.5 * first[:, 2].std()
 
 
 def test_same_input_same_numbers_whatever_the_block() -> None:

@@ -55,7 +55,7 @@ def gather(
     longest = int(np.argmax(clock.day_riding_s))
     top_m, top_at_m, rise_m = relief.highest or (None, None, None)
     return AdviceCase(
-        stretches=_stretches(ride, ground, roads),
+        stretches=case_stretches(ride, ground, roads),
         gaps=ride.match.gaps,
         other_ways=()
         if ground.ways is None
@@ -82,7 +82,8 @@ def gather(
     )  # fmt: skip
 
 
-def _stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStretch, ...]:
+def case_stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[AdviceStretch, ...]:
+    """The stretches of a ride with what advice reads of each."""
     speeds = ride.speeds
     made = []
     for i, stretch in enumerate(ground.stretches):

@@ -18,7 +18,16 @@ from terrain.calc.shares import (
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
 from terrain.tables.common import lost_way
-from terrain.tables.ground_errors import CELL_M, ENOUGH_WAYS, ESTIMATED, REMOTE, TOLD, UNSUPPORTED
+from terrain.tables.ground_errors import (
+    CELL_M,
+    ENOUGH_WAYS,
+    ESTIMATED,
+    REMOTE,
+    SPLIT_UNKNOWN,
+    SPLIT_WAY,
+    TOLD,
+    UNSUPPORTED,
+)
 from terrain.values.arrays import FloatArray, Int8Array, IntArray
 from terrain.values.ground import (
     BASES,
@@ -37,6 +46,7 @@ from terrain.values.match import Match
 from terrain.values.views import Category, WayTable
 
 DRAWS = 2000
+_KIND = 1  # column of `shared_errors`: the kind of road
 _EARTH_M = 6_371_008.8
 _INFERRED = BASES.index(Basis.INFERRED)
 _GRADED = BASES.index(Basis.GRADED)
@@ -117,7 +127,10 @@ def _lay_out(
     basis = way_ground.basis[way].copy()
     basis[: len(laid.basis)] = laid.basis
     group, shared = _errors(laid, ways, way_ground, way[first], first, basis[first])
-    pieces = SharePieces(length_m=base, p=own_p[first], shared=shared, group=group)
+    pieces = SharePieces(
+        length_m=base, p=own_p[first], shared=shared, group=group,
+        split=_split_errors(way_ground, way[first], basis[first]), split_group=group[:, _KIND],
+    )  # fmt: skip
     forks, at = [], len(laid.way)
     rows = []
     for option in others:
@@ -161,6 +174,8 @@ def _with_lost(
         p=np.vstack([pieces.p, [p for _, p in lost]]),
         shared=np.vstack([pieces.shared, np.zeros((n, pieces.shared.shape[1]))]),
         group=np.vstack([pieces.group, np.repeat(alone, pieces.group.shape[1], axis=1)]),
+        split=None if pieces.split is None else np.r_[pieces.split, np.zeros(n)],
+        split_group=None if pieces.split_group is None else np.r_[pieces.split_group, alone[:, 0]],
     )
     out = []
     for i, (fork, (chance, _)) in enumerate(zip(forks, lost, strict=True)):
@@ -243,6 +258,13 @@ def shared_errors(
         estimated + thin * (unsupported - estimated),
     )
     return group, np.where(guessed[:, None], guess, told)
+
+
+def _split_errors(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:
+    """Variance that the score of track against gravel shares with its kind of road, shape (k,)."""
+    told = way_ground.evidence.near[way, 1:3].sum(axis=1)
+    beside = 1 / (1 / SPLIT_UNKNOWN + told / SPLIT_WAY)
+    return np.where(basis == _INFERRED, beside / (1 + beside), 0.0)
 
 
 def thinness(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:

@@ -88,7 +88,7 @@ def test_a_thin_estimate_is_wider() -> None:
     view = roads(drawn)
     ground = fit_way_ground(view, places())
     near = np.zeros_like(ground.evidence.near)
-    near[:, 0] = ENOUGH_WAYS
+    near[:, :2] = ENOUGH_WAYS
     known = replace(ground, evidence=replace(ground.evidence, near=near))
     widths = []
     for g in (known, ground):
@@ -97,3 +97,25 @@ def test_a_thin_estimate_is_wider() -> None:
         share = shares[GroundKind.TRACK]
         widths.append(share.high - share.low)
     assert widths[1] > widths[0] + 0.05, widths
+
+
+def test_gravel_or_track_rests_on_the_unsealed_ways_that_are_tagged() -> None:
+    """The same estimate with as many tagged ways about, all sealed or all gravel: what is paved
+    is told as well by either, what is track only by the gravel ones."""
+    drawn = [DrawnWay(way_id=i + 1, start=(i * 1000.0, (i % 2) * 9000.0),
+                      end=((i + 1) * 1000.0, (i % 2) * 9000.0), tags={"highway": "track"})
+             for i in range(20)]  # fmt: skip
+    view = roads(drawn)
+    ground = fit_way_ground(view, places())
+    told = []
+    for kind in (0, 1):
+        near = np.zeros_like(ground.evidence.near)
+        near[:, kind] = 2 * ENOUGH_WAYS
+        known = replace(ground, evidence=replace(ground.evidence, near=near))
+        shares = ground_along(ride(view, range(20)), view, known).shares
+        assert shares is not None
+        told.append(shares)
+    sealed, gravel = told
+    assert sealed[GroundKind.PAVED] == gravel[GroundKind.PAVED]
+    widths = [share[GroundKind.TRACK].high - share[GroundKind.TRACK].low for share in told]
+    assert widths[0] > widths[1] + 0.1, widths
