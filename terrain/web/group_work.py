@@ -131,7 +131,7 @@ def group_summary(summary: Summary, party: Party, fleet: Fleet, units: str) -> S
         ),
         "parts": tuple(PartAt(x.sent_from_m, x.sent_to_m, x.about_ground) for x in parts),
         "group": tuple(
-            _kept(rider, item.report.verdict.answer.value)
+            _kept(rider, item.report)
             for rider, item in zip(party.group.riders, party.ridden, strict=True)
         ),
         "spoken": {lang: own.model_copy(update=said(lang)) for lang, own in summary.spoken.items()},
@@ -139,14 +139,15 @@ def group_summary(summary: Summary, party: Party, fleet: Fleet, units: str) -> S
     return summary.model_copy(update=facts | said("en"))
 
 
-def _kept(rider: GroupRider, setup: str) -> RiderKept:
+def _kept(rider: GroupRider, report: Report) -> RiderKept:
     return RiderKept(
         name=rider.name,
         riding_s=rider.riding_s,
         hard=tuple((round(x.from_m), round(x.to_m)) for x in rider.too_hard),
         edge=tuple((round(x.from_m), round(x.to_m)) for x in rider.at_edge),
         may_go=rider.may_go,
-        setup=setup,
+        setup=report.verdict.answer.value,
+        excluded=tuple(item.name for item in report.assessed.advice.excluded),
     )
 
 

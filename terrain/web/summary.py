@@ -80,6 +80,7 @@ class RiderKept(_Kept):
     """How a rider of a group stands.
 
     hard, edge : from and to [m], beyond them or at their limit; setup : of SetupChoice
+    excluded : names of classes that must not go with them; none of an earlier version's report
     """
 
     name: str
@@ -88,6 +89,7 @@ class RiderKept(_Kept):
     edge: tuple[tuple[float, float], ...]
     may_go: bool | None
     setup: str = ""
+    excluded: tuple[str, ...] = ()
 
 
 class RiderSaid(NamedTuple):

@@ -145,6 +145,9 @@ def test_each_is_judged_and_told(office: Office, island_home: Path) -> None:
         assert "Decided by the desk." not in staff.get("/desk").text
         key = re.search(r"<summary>Ben &lt;b&gt;: Dec.*?name=.rider. value=.(\d+)", page, re.S)
         assert key is not None
+        form = page[key.start() :].partition("</form>")[0]
+        assert '<option value="road-tourer" disabled>road tourer, must not go</option>' in form
+        assert re.search(r'<option value="[a-z-]+">', form)  # others may
         told_ben = {"setup": "off-road", "reason": "Trained <i>here", "rider": key[1]}
         staff.post("/desk/b/K1/ruling/1", told_ben)
         while worker.once():

@@ -228,7 +228,13 @@ def test_a_reminder_is_drafted_sent_by_hand_and_written_down(office: Office) -> 
         conn.execute(schema.questions.update().values(asked_at=now))
     assert "Less than a day ago we asked you" in staff.get(page).text
     assert '<td class="n">less than a day</td>' in staff.get("/desk/questions").text
+    assert '<span class="soft">for less than a day</span>' in staff.get("/desk").text
     assert "Asked, and open for less than a day." in staff.get("/desk/b/K1").text
+    # Riders beside who booked get none, and the page says so.
+    only = "The reminder goes to who booked only, not to the other riders."
+    assert only not in staff.get(page).text
+    staff.post("/desk/b/K1/riders", {"customer.0": "Ben", "rider.0": "steady", "luggage.0": "soft"})
+    assert only in staff.get(page).text
     # Nothing is open any more: nobody was reminded of it.
     staff.post("/desk/b/K1", {"state": "settled"})
     staff.post("/desk/b/K1/reminded")
