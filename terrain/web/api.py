@@ -21,6 +21,7 @@ from terrain.web.bookings import Sent, State
 from terrain.web.database import BusyError
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import facts_of, found
+from terrain.web.details import Details, checked_booking
 from terrain.web.downloads import attachment, download
 from terrain.web.jobs import queue_length
 from terrain.web.mail import eml_of
@@ -91,9 +92,8 @@ class BookingIn(BaseModel):
         None, max_length=party.MOST, description="those beside who booked, in place of all before"
     )
 
-    def told(self) -> dict[str, Any]:
-        given = self.model_dump(exclude_none=True, exclude={"riders"})
-        return bookings.checked_booking(given)
+    def told(self) -> Details:
+        return checked_booking(self.model_dump(exclude_none=True, exclude={"riders"}))
 
     def further(self) -> tuple[OneRider, ...] | None:
         """The riders beside who booked; None if nothing is said of them."""
@@ -226,7 +226,7 @@ def change_booking(request: Request, ref: Ref, given: BookingIn) -> BookingOut:
     told, further = given.told(), given.further()
     with desk.db.write() as conn:
         row, who = found(conn, ref), f"api: {request.state.token}"
-        if told:
+        if told != Details():
             bookings.change_booking(conn, row.id, told, now)
             bookings.note_event(conn, who, message("changed"), now, row.id)
         if further is not None:

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import re
 import secrets
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -15,12 +13,12 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError, explained
-from terrain.text.catalogue import LANGUAGES, N_
 from terrain.text.message import Message, message, term
 from terrain.text.plain import one_line, shortened
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
 from terrain.text.translator import Translator, translator_for
-from terrain.values.trip import Luggage, Rider, Riding, Wants
+from terrain.web.changes import changes_of
+from terrain.web.details import REFERENCE, Details, in_order
 from terrain.web.found import found_by
 from terrain.web.jobs import add_job
 from terrain.web.keys import digest, new_secret
@@ -35,10 +33,6 @@ from terrain.web.schema import (
 )
 from terrain.web.stored import stored_event, stored_text
 from terrain.web.summary import Summary, Told
-
-_REFERENCE = N_("Reference")
-_OTHERS = {"units": N_("Units"), "state": N_("State")}
-_REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 
 
 class State(StrEnum):
@@ -66,97 +60,6 @@ class Sent:
     drawn: bool = False
 
 
-def checked_booking(given: Mapping[str, Any]) -> dict[str, Any]:
-    """The columns of a booking out of texts from a form, a table or the API; only those given.
-
-    Raises InputError naming the field.
-    """
-    told: dict[str, Any] = {}
-    for key, longest in (("customer", 120), ("email", 254), ("wanted", 80), ("remark", 2000)):
-        if key in given:
-            told[key] = one_line(given[key] or "", longest)
-    if told.get("email") and not re.fullmatch(r"[^@\s]+@[^@\s]+", told["email"]):
-        raise InputError(
-            message("{text} is no mail address", text=repr(told["email"])),
-            term(DETAIL_TERMS["email"]),
-            message("Write name@place."),
-        )
-    if "ref" in given:
-        told["ref"] = one_line(given["ref"] or "", 80)
-        if not _REF.fullmatch(told["ref"]):
-            raise InputError(
-                message("{text} cannot be a reference", text=repr(told['ref'])), term(_REFERENCE),
-                message("Use up to 40 letters, digits, dots and hyphens."),
-            )  # fmt: skip
-    for key in ("starts_on", "ends_on"):
-        if key in given:
-            told[key] = _day(str(given[key] or ""), key)
-    _in_order(told.get("starts_on"), told.get("ends_on"))
-    if "depart" in given:
-        told["depart"] = _moment(str(given["depart"] or ""))
-    allowed_words = {
-        "lang": LANGUAGES, "units": ("metric", "imperial"), "rider": [r.value for r in Rider],
-        "riding": [r.value for r in Riding], "wants": [w.value for w in Wants],
-        "luggage": [item.value for item in Luggage], "state": [s.value for s in State],
-    }  # fmt: skip
-    for key, allowed in allowed_words.items():
-        if given.get(key):
-            if given[key] not in allowed:
-                raise InputError(
-                    message("{text} is not known", text=repr(str(given[key])[:40])),
-                    term(DETAIL_TERMS.get(key) or _OTHERS[key]),
-                    message("Use {words}.", words=", ".join(allowed)),
-                )
-            told[key] = str(given[key])
-    for key in ("pillion", "guided"):
-        if key in given:
-            told[key] = str(given[key] or "").lower() in ("1", "true", "yes", "on")
-    return told
-
-
-def _in_order(starts_on: str | None, ends_on: str | None) -> None:
-    if starts_on and ends_on and ends_on < starts_on:
-        raise InputError(
-            message("the trip ends before it starts"),
-            term(DETAIL_TERMS["ends_on"]),
-            message("Correct the dates."),
-        )
-
-
-def _day(text: str, key: str) -> str:
-    if not text.strip():
-        return ""
-    try:
-        return date.fromisoformat(text.strip()).isoformat()
-    except ValueError:
-        raise InputError(
-            message("{text} is no date", text=repr(text[:40])),
-            term(DETAIL_TERMS[key]),
-            message("Write it as 2027-03-14."),
-        ) from None
-
-
-def _moment(text: str) -> str:
-    if not text.strip():
-        return ""
-    try:
-        moment = datetime.fromisoformat(text.strip())
-    except ValueError:
-        raise InputError(
-            message("{text} is no date and time", text=repr(text[:40])),
-            term(DETAIL_TERMS["depart"]),
-            message("Write it as 2027-03-14T07:30."),
-        ) from None
-    if moment.tzinfo is not None:
-        raise InputError(
-            message("{text} names a time zone", text=repr(text[:40])), term(DETAIL_TERMS["depart"]),
-            message(
-                "Write the local time where the ride starts, without a zone: 2027-03-14T07:30."
-            ),
-        )  # fmt: skip
-    return moment.isoformat(timespec="minutes")
-
-
 # The details that a form of the desk shows and changes.
 DETAILS = DETAIL_TERMS
 
@@ -175,23 +78,25 @@ def _first_start(starts_on: str) -> str:
 
 
 def add_booking(
-    conn: Connection, told: Mapping[str, Any], now: float, *, lang: str, units: str
+    conn: Connection, told: Details, now: float, *, lang: str, units: str
 ) -> tuple[int, str, str]:
     """A new booking; returns its id, reference and the secret of its link.
 
     Raises InputError if the reference is taken.
     """
-    values = dict(told)
-    ref = values.setdefault("ref", ref_of(""))
+    ref = told.ref or ref_of("")
     if conn.execute(sa.select(bookings.c.id).where(bookings.c.ref == ref)).first():
         raise InputError(
             message("there is already a booking {ref}", ref=repr(ref)),
-            term(_REFERENCE),
+            term(REFERENCE),
             message("Take another reference."),
         )
     link = new_secret()
-    values["depart"] = values.get("depart") or _first_start(values.get("starts_on", ""))
-    values = {"lang": lang, "units": units, "state": State.WAITING.value, **values}
+    depart = told.depart or _first_start(told.starts_on or "")
+    values = {
+        "lang": lang, "units": units, "state": State.WAITING.value, **told.columns(), "ref": ref,
+        "depart": depart,
+    }  # fmt: skip
     done = conn.execute(
         bookings.insert().values(
             **values, words=found_by(values), link_hash=digest(link), created_at=now,
@@ -199,7 +104,7 @@ def add_booking(
         )
     )  # fmt: skip
     assert done.inserted_primary_key is not None
-    return int(done.inserted_primary_key[0]), str(ref), link
+    return int(done.inserted_primary_key[0]), ref, link
 
 
 def ref_of(once: str) -> str:
@@ -211,25 +116,25 @@ def by_ref(conn: Connection, ref: str) -> Any:
     return conn.execute(sa.select(bookings).where(bookings.c.ref == ref)).first()
 
 
-def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], now: float) -> None:
+def change_booking(conn: Connection, booking_id: int, told: Details, now: float) -> None:
     """Change a booking's columns; its reports are made again if the trip changed.
 
     Raises InputError if the trip would end before it starts.
     """
     old = conn.execute(sa.select(bookings).where(bookings.c.id == booking_id)).one()
-    told = dict(told)
-    moved = told.get("starts_on", old.starts_on) != old.starts_on
-    if moved and told.get("depart", old.depart) == old.depart and old.depart[:10] == old.starts_on:
+    moved = told.starts_on not in (None, old.starts_on)
+    if moved and told.depart in (None, old.depart) and old.depart[:10] == old.starts_on:
         # The start stood on the first day: it moves with it, at its hour.
-        told["depart"] = told["starts_on"] + (old.depart[10:] or "T08:30")
-        told["depart"] = told["depart"] if told["starts_on"] else ""
-    if "starts_on" in told or "ends_on" in told:
-        _in_order(*(told.get(key, getattr(old, key)) for key in ("starts_on", "ends_on")))
-    words = found_by({**old._mapping, **told})
+        depart = f"{told.starts_on}{old.depart[10:] or 'T08:30'}" if told.starts_on else ""
+        told = replace(told, depart=depart)
+    values = told.columns()
+    new = {**old._mapping, **values}
+    if told.starts_on is not None or told.ends_on is not None:
+        in_order(new["starts_on"], new["ends_on"])
     conn.execute(
         bookings.update()
         .where(bookings.c.id == booking_id)
-        .values(**told, words=words, changed_at=now)
+        .values(**values, words=found_by(new), changed_at=now)
     )
     trip = (
         "depart",
@@ -243,24 +148,23 @@ def change_booking(conn: Connection, booking_id: int, told: Mapping[str, Any], n
         "lang",
         "units",
     )
-    if any(key in told and told[key] != getattr(old, key) for key in trip):
+    if any(new[key] != getattr(old, key) for key in trip):
         ask_again(conn, booking_id, now)
 
 
-def told_changes(row: Any, told: Mapping[str, Any]) -> list[Message]:
+def told_changes(row: Any, told: Details) -> list[Message]:
     """What changes in a booking's details, for its history: a line for each, from what to what."""
     return [
         message(
-            "{field}: {was}, now {now}", field=term(DETAILS[key]), was=term(_shown(row, key)),
-            now=term(_shown(told, key)),
+            "{field}: {was}, now {now}", field=term(DETAILS[change.field]),
+            was=term(_shown(change.before)), now=term(_shown(change.after)),
         )
-        for key in DETAILS
-        if key in told and told[key] != getattr(row, key)
+        for change in changes_of(row, told)
+        if change.field in DETAILS
     ]  # fmt: skip
 
 
-def _shown(held: Any, key: str) -> str:
-    value = held[key] if isinstance(held, Mapping) else getattr(held, key)
+def _shown(value: str | bool) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return shortened(str(value), 40) or "–"

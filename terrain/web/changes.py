@@ -20,6 +20,7 @@ from terrain.text.terms import (
     WANTS_TERMS,
 )
 from terrain.text.translator import Translator
+from terrain.web.details import Details
 from terrain.web.trips import OneRider
 
 _STATE, _NAME = N_("State"), N_("Name")
@@ -37,8 +38,8 @@ class Change:
     """
 
     field: str
-    before: Any
-    after: Any
+    before: str | bool
+    after: str | bool
     whose: str = ""
 
     @property
@@ -74,11 +75,11 @@ class Change:
         )
 
 
-def changes_of(row: Any, told: Mapping[str, Any]) -> tuple[Change, ...]:
-    """What of a booking's row would be another with these columns."""
+def changes_of(row: Any, told: Details) -> tuple[Change, ...]:
+    """What of a booking's row would be another with these details."""
     return tuple(
         Change(field=key, before=getattr(row, key), after=value)
-        for key, value in told.items()
+        for key, value in told.columns().items()
         if getattr(row, key) != value
     )
 
@@ -116,7 +117,7 @@ def same_riders(kept: Sequence[str], names: Sequence[str]) -> list[int | None]:
     return found
 
 
-def _said(field: str, value: Any) -> str:
+def _said(field: str, value: str | bool) -> str:
     """The value in words, to be translated where it is one of ours."""
     if isinstance(value, bool):
         return term(_YES if value else _NO)

@@ -23,7 +23,9 @@ from terrain.text.translator import Translator, translator_for
 from terrain.web import answers, bookings, links, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing, State
+from terrain.web.changes import changes_of
 from terrain.web.desk import Desk, desk_of
+from terrain.web.details import Details, checked_booking
 from terrain.web.downloads import download, report_page
 from terrain.web.group_views import drawn_groups
 from terrain.web.group_work import WHO_BOOKED as WHO_BOOKED_TITLE
@@ -75,12 +77,12 @@ def new(request: Request) -> Response:
     given = {key: value for key, value in form.texts.items() if key != "ref" or value.strip()}
     now = time.time()
     try:
-        told = bookings.checked_booking(given)
         # The same form without a reference sent twice is one booking.
-        told.setdefault("ref", bookings.ref_of(form.get("once")))
+        once = bookings.ref_of(form.get("once"))
+        told = checked_booking({"ref": once, **given})
         with desk.db.write() as conn:
-            if "ref" not in given and bookings.by_ref(conn, told["ref"]) is not None:
-                return desk.go(f"/desk/b/{told['ref']}")
+            if "ref" not in given and bookings.by_ref(conn, once) is not None:
+                return desk.go(f"/desk/b/{once}")
             booking_id, ref, link = bookings.add_booking(
                 conn, told, now, lang=desk.settings.lang, units=desk.settings.units
             )
@@ -187,7 +189,7 @@ def change(request: Request, ref: str) -> Response:
         given["pillion"] = form.get("pillion")
         given["guided"] = form.get("guided")
     try:
-        told = bookings.checked_booking(given)
+        told = checked_booking(given)
         with desk.db.write() as conn:
             row = found(conn, ref)
             if form.get("seen") not in ("", bookings.details_mark(row)):
@@ -195,8 +197,8 @@ def change(request: Request, ref: str) -> Response:
             bookings.change_booking(conn, row.id, told, now)
             for what in bookings.told_changes(row, told):
                 bookings.note_event(conn, _who(request), what, now, row.id)
-            if "state" in told:
-                state = State(told["state"])
+            if told.state is not None:
+                state = State(told.state)
                 answers.follow_state(conn, row.id, state, _who(request), now)
                 what = message("state: {state}", state=state.words)
                 bookings.note_event(conn, _who(request), what, now, row.id)
@@ -211,22 +213,19 @@ def change(request: Request, ref: str) -> Response:
 class _Changed(Exception):
     """Somebody else changed the booking since the form was opened."""
 
-    def __init__(self, row: Any, typed: Mapping[str, Any]) -> None:
+    def __init__(self, row: Any, typed: Details) -> None:
         super().__init__(row.ref)
-        self.kept = {
-            key: getattr(row, key)
-            for key in bookings.DETAILS
-            if key in typed and typed[key] != getattr(row, key)
-        }
+        self.kept = [item for item in changes_of(row, typed) if item.field in bookings.DETAILS]
 
     def say(self, translator: Translator) -> str:
         """What is kept now where it is not what was typed."""
-        yes_no = {True: translator._("yes"), False: translator._("no")}
-        kept = ", ".join(
-            f"{translator._(bookings.DETAILS[key])}: "
-            f"{yes_no[value] if isinstance(value, bool) else translator._(value) or '–'}"
-            for key, value in self.kept.items()
-        )
+
+        def said(value: str | bool) -> str:
+            if isinstance(value, bool):
+                return translator._("yes") if value else translator._("no")
+            return translator._(value) or "–"
+
+        kept = ", ".join(f"{translator._(item.title)}: {said(item.before)}" for item in self.kept)
         return translator._(_MEANWHILE, kept=kept) if kept else translator._(_MEANWHILE_SAME)
 
 

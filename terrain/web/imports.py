@@ -7,8 +7,8 @@ back; with a booking goes what imports hold of it.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -20,6 +20,7 @@ from terrain.text.message import message
 from terrain.web import bookings
 from terrain.web.bookings import note_event
 from terrain.web.changes import Change, changes_of, rider_changes
+from terrain.web.details import BookingRows, Details, in_order, kept_rows
 from terrain.web.keys import digest
 from terrain.web.party import (
     change_riders,
@@ -50,14 +51,14 @@ class Stage(StrEnum):
 class RowPlan:
     """What one line of the table would do.
 
-    own : the columns that it tells, the reference too
+    own : what it tells of the booking, the reference too
     booking : the row of the booking that is there, None for a new one
     riders : the further riders there would be
     changes : none for a booking that stays as it was; a new one's are its details
     """
 
     ref: str
-    own: Mapping[str, Any]
+    own: Details
     booking: Any
     riders: tuple[OneRider, ...]
     changes: tuple[Change, ...]
@@ -75,7 +76,7 @@ class Done:
     changed: int
 
 
-def keep_table(conn: Connection, rows: Sequence[Mapping[str, Any]], who: str, now: float) -> int:
+def keep_table(conn: Connection, rows: Sequence[BookingRows], who: str, now: float) -> int:
     """Keep a checked table to be looked at; returns the import's number."""
     old = sa.or_(
         sa.and_(imports.c.state == Stage.SHOWN.value, imports.c.made_at < now - KEEP_SHOWN_S),
@@ -87,7 +88,7 @@ def keep_table(conn: Connection, rows: Sequence[Mapping[str, Any]], who: str, no
     number = int(done.inserted_primary_key[0])
     conn.execute(
         import_rows.insert(),
-        [{"import_id": number, "ref": told["ref"], "told": json.dumps(dict(told))}
+        [{"import_id": number, "ref": told.own.ref, "told": json.dumps(told.columns())}
          for told in rows],
     )  # fmt: skip
     return number
@@ -109,39 +110,35 @@ def plan_of(conn: Connection, number: int) -> list[RowPlan]:
     ridden = riders_by_booking(conn, [row.id for row in there.values()])
     plans = []
     for row in kept:
-        own, old = json.loads(row.told), there.get(row.ref)
-        told = own.pop(_RIDERS, [])
-        given = {key: value for key, value in own.items() if key != "ref"}
+        told, old = kept_rows(json.loads(row.told)), there.get(row.ref)
         if old is None:
             changes = tuple(
-                Change(field=key, before="", after=value) for key, value in given.items()
+                Change(field=key, before="", after=value)
+                for key, value in replace(told.own, ref=None).columns().items()
             )
         else:
-            changes = changes_of(old, given)
-            _check_dates(old, given)
+            changes = changes_of(old, told.own)
+            _check_dates(old, told.own)
         further = () if old is None else ridden[old.id]
-        _check_order(old, given, further, told)
-        riders = joined_by(further, told)
+        _check_order(old, told, further)
+        riders = joined_by(further, told.riders)
         check_number(riders, row.ref)
         plans.append(
             RowPlan(
-                ref=row.ref, own=own, booking=old, riders=riders,
+                ref=row.ref, own=told.own, booking=old, riders=riders,
                 changes=(*changes, *rider_changes(further, riders)),
             )
         )  # fmt: skip
     return plans
 
 
-def _check_order(
-    old: Any, given: Mapping[str, Any], further: Sequence[OneRider],
-    told: Sequence[Mapping[str, Any]],
-) -> None:  # fmt: skip
+def _check_order(old: Any, told: BookingRows, further: Sequence[OneRider]) -> None:
     """Whoever booked keeps the first row: in another one's he would take that one's name."""
-    name = given.get("customer", "")
+    name = told.own.customer or ""
     if old is None or name.casefold() in ("", old.customer.casefold()):
         return
     named = {rider.customer.casefold() for rider in further}
-    again = {row["customer"].casefold() for row in told}
+    again = {(row.customer or "").casefold() for row in told.riders}
     if name.casefold() in named or old.customer.casefold() in again:
         raise InputError(
             message("{name} stands in the first row, but did not book", name=name), old.ref,
@@ -155,12 +152,13 @@ def _rows(number: int) -> sa.Select[Any]:
     )
 
 
-def _check_dates(old: Any, told: Mapping[str, Any]) -> None:
-    first, last = (told.get(key, getattr(old, key)) for key in ("starts_on", "ends_on"))
-    if first and last and last < first:
-        raise InputError(
-            message("the trip ends before it starts"), old.ref, message("Correct the dates.")
-        )
+def _check_dates(old: Any, told: Details) -> None:
+    first = old.starts_on if told.starts_on is None else told.starts_on
+    last = old.ends_on if told.ends_on is None else told.ends_on
+    try:
+        in_order(first, last)
+    except InputError as exc:
+        raise InputError(exc.what, old.ref, exc.fix) from exc
 
 
 def mark_of(plans: Sequence[RowPlan]) -> str:
@@ -193,7 +191,7 @@ def take_in(
             changed += 1
             kept = riders_of(conn, plan.booking.id)
             done = _change(conn, plan.booking.id, plan.own, now)
-            before = [[c.field, c.before, c.after] for c in done]
+            before: list[list[Any]] = [[c.field, c.before, c.after] for c in done]
             if plan.riders != kept:
                 before.append([_RIDERS, _columns(kept), _columns(plan.riders)])
             conn.execute(
@@ -207,15 +205,13 @@ def take_in(
     return Done(links=tuple(links), changed=changed)
 
 
-def _change(
-    conn: Connection, booking_id: int, told: Mapping[str, Any], now: float
-) -> tuple[Change, ...]:
+def _change(conn: Connection, booking_id: int, told: Details, now: float) -> tuple[Change, ...]:
     """Change a booking; returns all that became another, the start that follows its day too."""
-    given = {key: value for key, value in told.items() if key != "ref"}
     old = _booking(conn, booking_id)
-    bookings.change_booking(conn, booking_id, given, now)
+    bookings.change_booking(conn, booking_id, told, now)
     new = _booking(conn, booking_id)
-    return changes_of(old, {key: getattr(new, key) for key in (*bookings.DETAILS, "state")})
+    columns = {key: getattr(new, key) for key in (*bookings.DETAILS, "state")}
+    return changes_of(old, Details(**columns))
 
 
 def _columns(riders: Sequence[OneRider]) -> list[dict[str, Any]]:
@@ -246,7 +242,7 @@ def take_back(conn: Connection, number: int, *, who: str, now: float) -> list[st
             continue
         here = _booking(conn, row.booking_id)
         if row.before == "":
-            imported = joined_by((), json.loads(row.told).get(_RIDERS, []))
+            imported = joined_by((), kept_rows(json.loads(row.told)).riders)
             if (
                 here.changed_at > here.created_at
                 or bookings.current_routes(conn, here.id)
@@ -264,7 +260,7 @@ def take_back(conn: Connection, number: int, *, who: str, now: float) -> list[st
             stay.append(here.ref)
         ridden = back.pop(_RIDERS, held[_RIDERS])
         if back or ridden != held[_RIDERS]:
-            changed = _change(conn, here.id, back, now)
+            changed = _change(conn, here.id, Details(**back), now)
             _tell(conn, here.id, changed, message("an import was taken back"), who, now)
             riders = [OneRider.model_validate(columns) for columns in ridden]
             change_riders(conn, here, riders, who=who, now=now)

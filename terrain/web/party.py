@@ -12,8 +12,9 @@ from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
 from terrain.text.message import message
-from terrain.web.bookings import ask_again, checked_booking, note_event
+from terrain.web.bookings import ask_again, note_event
 from terrain.web.changes import rider_changes, same_riders
+from terrain.web.details import Details, checked_booking
 from terrain.web.keys import digest
 from terrain.web.rulings import WHO_BOOKED
 from terrain.web.schema import riders
@@ -72,7 +73,7 @@ def checked_riders(rows: Sequence[Mapping[str, Any]]) -> tuple[OneRider, ...]:
             told = checked_booking({**row, "pillion": "yes" if row["pillion"] else ""})
         except InputError as exc:
             raise InputError(exc.what, str(row["customer"])[:60], exc.fix) from exc
-        found.append(OneRider.model_validate(told))
+        found.append(OneRider.model_validate(told.columns()))
     check_number(found)
     return tuple(found)
 
@@ -86,15 +87,15 @@ def check_number(found: Sequence[Any], where: str = "") -> None:
         )  # fmt: skip
 
 
-def joined_by(kept: Sequence[OneRider], told: Sequence[Mapping[str, Any]]) -> tuple[OneRider, ...]:
+def joined_by(kept: Sequence[OneRider], told: Sequence[Details]) -> tuple[OneRider, ...]:
     """The riders with what a table tells of them by name; who and what is not told stays."""
     riders = list(kept)
-    pairs = same_riders([rider.customer for rider in kept], [row["customer"] for row in told])
+    pairs = same_riders([rider.customer for rider in kept], [row.customer or "" for row in told])
     for at, row in zip(pairs, told, strict=True):
         if at is None:
-            riders.append(OneRider.model_validate(dict(row)))
+            riders.append(OneRider.model_validate(row.columns()))
         else:
-            riders[at] = OneRider.model_validate({**kept[at].columns(), **row})
+            riders[at] = OneRider.model_validate({**kept[at].columns(), **row.columns()})
     return tuple(riders)
 
 

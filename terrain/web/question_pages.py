@@ -16,6 +16,7 @@ from terrain.web.access import LINK, Allow, Form
 from terrain.web.bookings import Standing
 from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import found
+from terrain.web.details import checked_booking
 from terrain.web.summary import Told
 
 router = APIRouter(include_in_schema=False)
@@ -85,7 +86,7 @@ def _keep(desk: Desk, booking: Any, form: Form, who: str) -> None:
     given = {key: form.texts[key] for key in _TRIP if key in form.texts}
     if "rider" in given:
         given["pillion"] = form.get("pillion")  # a box that is not ticked is not sent
-    told, now = bookings.checked_booking(given), time.time()
+    told, now = checked_booking(given), time.time()
     with desk.db.write() as conn:
         rows = bookings.standings(conn, [booking.id])[booking.id]
         answers.keep_answers(conn, booking, rows, form.texts, who=who, now=now)

@@ -20,6 +20,7 @@ from terrain.web.access import LINK, OPEN, Allow, Form
 from terrain.web.bookings import Sent
 from terrain.web.database import BusyError
 from terrain.web.desk import Desk, desk_of
+from terrain.web.details import Details, checked_booking
 from terrain.web.downloads import download, report_page
 from terrain.web.group_views import group_view
 from terrain.web.jobs import queue_length
@@ -321,14 +322,14 @@ def _blank(desk: Desk, lang: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _told(form: Form) -> dict[str, Any]:
+def _told(form: Form) -> Details:
     """The trip's details in the form."""
     given = {key: form.texts[key] for key in _TRIP if key in form.texts}
     if "rider" in given:
         # Boxes that are not ticked are not sent.
         given["pillion"] = form.get("pillion")
         given["guided"] = form.get("guided")
-    return bookings.checked_booking(given)
+    return checked_booking(given)
 
 
 def _check_room(conn: Connection, desk: Desk) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -16,6 +17,7 @@ from terrain.text.plain import csv_cell
 from terrain.text.terms import DETAIL_TERMS
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
+from terrain.web.details import BookingRows, Details, checked_booking
 from terrain.web.party import check_number, riders_by_booking
 from terrain.web.summary import Told
 from terrain.web.trips import RIDER_COLUMNS
@@ -57,7 +59,7 @@ def _cell(value: Any) -> object:
     return csv_cell(("yes" if value else "no") if isinstance(value, bool) else value)
 
 
-def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
+def read_bookings_csv(data: bytes) -> list[BookingRows]:
     """The bookings in a table with a head; only columns we know are read, no empty cell is.
 
     Further rows of a reference are its `riders`, each with a name and the columns of a rider.
@@ -71,7 +73,7 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
     first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: dict[str, dict[str, Any]] = {}
+    rows: dict[str, BookingRows] = {}
     faults: list[Message] = []
     try:
         head = [
@@ -107,13 +109,13 @@ def read_bookings_csv(data: bytes) -> list[dict[str, Any]]:
         for fault in shown:
             listed = message("{first}\n{then}", first=listed, then=fault)
         raise InputError(message("the table has faults"), "", listed)
-    for told in rows.values():
-        check_number(told.get("riders", ()), told["ref"])
+    for ref, told in rows.items():
+        check_number(told.riders, ref)
     return list(rows.values())
 
 
 def _take(
-    cells: dict[str, str], line: int, rows: dict[str, dict[str, Any]], faults: list[Message]
+    cells: dict[str, str], line: int, rows: dict[str, BookingRows], faults: list[Message]
 ) -> None:
     # Our own export marks texts that look like formulas; the mark comes off again.
     plain = {k: v.strip().removeprefix("'") if v.startswith("'") else v.strip()
@@ -126,36 +128,35 @@ def _take(
         if key in plain:
             plain[key] = plain[key].lower()
     try:
-        told = bookings.checked_booking(plain)
+        told = checked_booking(plain)
     except InputError as exc:
         faults.append(
             message("Line {line}, {field}: {text}.", line=str(line), field=exc.where, text=exc.what)
         )
         return
-    first = rows.setdefault(told["ref"], told)
-    if first is not told:
-        _take_rider(first, told, line, faults)
+    ref = told.ref or ""
+    first = rows.get(ref)
+    rows[ref] = BookingRows(own=told) if first is None else _with_rider(first, told, line, faults)
 
 
-def _take_rider(
-    first: dict[str, Any], told: dict[str, Any], line: int, faults: list[Message]
-) -> None:
-    """A further row of a reference: one more rider of its booking."""
-    own = {key: told[key] for key in RIDER_COLUMNS if key in told}
-    if not own.get("customer"):
+def _with_rider(first: BookingRows, told: Details, line: int, faults: list[Message]) -> BookingRows:
+    """With a further row of the reference: one more rider of its booking."""
+    if not told.customer:
         faults.append(
             message(
                 "Line {line}: a further rider of {ref} has no name.", line=str(line),
-                ref=told["ref"],
+                ref=told.ref or "",
             )
         )  # fmt: skip
-    for key in told:
-        if key not in own and told[key] != first.get(key):
+    columns, booked = told.columns(), first.own.columns()
+    for key, value in columns.items():
+        if key not in RIDER_COLUMNS and value != booked.get(key):
             faults.append(
                 message(
                     "Line {line}, {field}: it is of the whole booking, and the first row of {ref} "
                     "says otherwise.",
-                    line=str(line), field=term(DETAIL_TERMS.get(key, _STATE)), ref=told["ref"],
+                    line=str(line), field=term(DETAIL_TERMS.get(key, _STATE)), ref=told.ref or "",
                 )
             )  # fmt: skip
-    first.setdefault("riders", []).append(own)
+    of_rider: dict[str, Any] = {key: columns[key] for key in RIDER_COLUMNS if key in columns}
+    return replace(first, riders=(*first.riders, Details(**of_rider)))

@@ -24,6 +24,7 @@ from terrain.demo.region import ensure_demo_region
 from terrain.web import bookings, schema
 from terrain.web.access import SESSION_COOKIE
 from terrain.web.app import create_app, inner
+from terrain.web.details import Details
 from terrain.web.people import Role, add_user, open_session
 from terrain.web.settings import WebSettings
 from terrain.web.worker import Worker
@@ -47,9 +48,10 @@ def fill(app: Any, home: Path, n: int) -> dict[str, Any]:
     now, today = time.time(), date.today()
     route = (home / "demo" / "routes" / "coast-road.gpx").read_bytes()
     with desk.db.write() as conn:
-        told = {"ref": "first", "customer": "Ada Rill", "email": "ada@rides.example",
-                "wanted": "road-tourer", "starts_on": today.isoformat(),
-                "depart": f"{today}T07:30"}  # fmt: skip
+        told = Details(
+            ref="first", customer="Ada Rill", email="ada@rides.example", wanted="road-tourer",
+            starts_on=today.isoformat(), depart=f"{today}T07:30",
+        )  # fmt: skip
         first, _, link = bookings.add_booking(conn, told, now, lang="en", units="metric")
         bookings.add_routes(conn, first, [bookings.Sent(name="coast.gpx", content=route)], now)
     worker = Worker(desk.db, desk.settings)

@@ -28,6 +28,7 @@ from terrain.web.access import SESSION_COOKIE
 from terrain.web.app import create_app
 from terrain.web.bookings import add_booking
 from terrain.web.database import Database
+from terrain.web.details import Details
 from terrain.web.settings import WebSettings
 from terrain.web.stock import ElsewhereError, Item, own_stock, region_for, tell_stock, told_stock
 from terrain.web.worker import Worker
@@ -178,7 +179,7 @@ def test_the_command_makes_a_report_and_ends_quietly(
     db.create()
     tell_stock(db, own_stock(WebSettings(home=island_home, data=tmp_path)))
     with db.write() as conn:
-        booking, _, _ = add_booking(conn, {}, time.time(), lang="en", units="metric")
+        booking, _, _ = add_booking(conn, Details(), time.time(), lang="en", units="metric")
         content = (island_home / "demo" / "routes" / "over-the-strait.gpx").read_bytes()
         conn.execute(
             schema.routes.insert().values(

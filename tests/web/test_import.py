@@ -10,6 +10,7 @@ from httpx2 import Response
 
 from terrain.web import schema
 from terrain.web.bookings import by_ref
+from terrain.web.details import BookingRows, Details
 from terrain.web.imports import KEEP_DONE_S, keep_table
 from terrain.web.party import riders_of
 from tests.web.conftest import Office, Visitor
@@ -138,7 +139,7 @@ def test_a_table_that_was_looked_at_is_not_kept_for_long(office: Office) -> None
         told = [str(row) for row in conn.execute(sa.select(schema.import_rows))]
         assert not any("Ada Rill" in text or "Ada Holm" in text for text in told)
         late = conn.execute(sa.select(schema.imports.c.made_at)).scalar() + KEEP_DONE_S + 1
-        keep_table(conn, [{"ref": "Z1"}], "x", late)
+        keep_table(conn, [BookingRows(own=Details(ref="Z1"))], "x", late)
         told = [row.ref for row in conn.execute(sa.select(schema.import_rows))]
     assert told == ["Z1"]
 

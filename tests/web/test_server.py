@@ -20,6 +20,7 @@ import sqlalchemy as sa
 from terrain.web import schema
 from terrain.web.bookings import add_booking
 from terrain.web.database import Database
+from terrain.web.details import Details
 from tests.web.standin import GPX
 
 _ROOT = Path(__file__).resolve().parents[2]
@@ -99,7 +100,10 @@ class Server:
 
     def links(self, n: int) -> list[str]:
         with self.db.write() as conn:
-            made = [add_booking(conn, {}, time.time(), lang="en", units="metric") for _ in range(n)]
+            made = [
+                add_booking(conn, Details(), time.time(), lang="en", units="metric")
+                for _ in range(n)
+            ]
         return [f"{self.url}/t/{link}" for _, _, link in made]
 
     def drained(self, seconds: float = 90) -> bool:

@@ -15,6 +15,7 @@ import pytest
 from terrain.web.app import create_app
 from terrain.web.bookings import Sent, add_booking, add_routes, ask_again, by_ref
 from terrain.web.database import Database
+from terrain.web.details import Details
 from terrain.web.people import Role, add_user
 from terrain.web.settings import WebSettings
 from terrain.web.work import Made, Material
@@ -55,7 +56,7 @@ class _Desk:
         with self.db.write() as conn:
             add_user(conn, "robin", Role.STAFF, PASSWORD, time.time())
             booking_id, _, _ = add_booking(
-                conn, {"ref": "K1"}, time.time(), lang="en", units="metric"
+                conn, Details(ref="K1"), time.time(), lang="en", units="metric"
             )
             add_routes(conn, booking_id, [Sent(name="a.gpx", content=GPX)], time.time())
 
