@@ -140,3 +140,14 @@ def test_nothing_is_found_between_far_roads(tmp_path: Path) -> None:
     roads = two.way("ab", PAVED).way("cd", PAVED).read(tmp_path).roads
     assert _near(roads, 25_000, 0, 90) == []
     assert [way for way, _, _ in _near(roads, 50_050, 5, 90)] == [2]
+
+
+@pytest.mark.parametrize(("east_m", "at_m"), [(-0.5, 0.0), (0.2, 0.2), (0.6, 0.6), (1.5, 0.8)])
+def test_the_nearest_place_of_a_road_shorter_than_a_metre(
+    tmp_path: Path, east_m: float, at_m: float
+) -> None:
+    roads = TinyMap(nodes={"a": (0, 0), "b": (0.8, 0)}).way("ab", PAVED).read(tmp_path).roads
+    point = np.array([east_m / EAST_M]), np.array([3.0 / NORTH_M])
+    near = near_positions(*point, np.array([10.0]), 4, segment_grid(roads))
+    assert near.at_m.tolist() == pytest.approx([at_m], abs=0.03)  # a map keeps centimetres
+    assert near.dist_m.tolist() == pytest.approx([np.hypot(3.0, east_m - at_m)], abs=0.02)

@@ -9,8 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from terrain.stages.days.fuel import carry_l, fuel_factors, longest_gap
+from terrain.stages.days.fuel import carry_l, fuel_factors, longest_gap, pump_gap
+from terrain.stages.days.near import FUEL, LODGING, NearbyPlaces
+from terrain.stages.days.nights import Night
 from terrain.tables.fuel import FUEL_MODEL
+from tests.stages.plan.planned import straight
 
 
 @settings(max_examples=60, deadline=None)
@@ -38,6 +41,22 @@ def test_longest_gap_is_the_least_of_all_choices_of_pumps(pumps, beds) -> None:
     every = [c for n in range(len(at) - 1) for c in combinations(inner, n)]
     assert found.tarmac_m == pytest.approx(min(map(worst, every)))
     assert found.gap_m <= found.tarmac_m + 1e-9
+
+
+def test_the_way_to_a_bed_and_back_is_ridden_on_the_same_tank(tmp_path) -> None:
+    """300 km, and 4 km to the first of the places near, at 150 km: 308 km without a pump."""
+    tiny = straight([0, 300])
+    ride = tiny.read(tmp_path).ride(*tiny.nodes)
+    one = np.ones(1)
+    near = NearbyPlaces(
+        source=np.zeros(1, np.int32), bits=np.array([LODGING]), at_m=150_000 * one,
+        off_m=4_000 * one, off_s=240 * one, lon=one, lat=one, van=one.astype(np.bool_),
+    )  # fmt: skip
+    asleep = (Night(at_m=150_000.0, near=0, pin=-1),)
+    assert pump_gap(ride, near, ()).gap_m == pytest.approx(300_000, abs=5)
+    assert pump_gap(ride, near, asleep).gap_m == pytest.approx(308_000, abs=5)
+    bed = near._replace(bits=np.array([LODGING | FUEL]))  # filled up at the inn
+    assert pump_gap(ride, bed, asleep).gap_m == pytest.approx(154_000, abs=5)
 
 
 def test_whole_litres_are_carried() -> None:

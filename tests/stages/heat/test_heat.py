@@ -107,6 +107,16 @@ def test_standing_still_is_worse_than_riding_and_gear_worse_still() -> None:
     assert np.all(heat.air.wbgt_still_c >= heat.air.wbgt_riding_c - 0.05)
 
 
+def test_rain_is_that_of_the_month_where_it_is_known() -> None:
+    """A place with 10 mm in January, 20 in February and so on, one with twice that, one unknown."""
+    climate = climate_along(ride(km=6.0), None)
+    rain = np.outer([1.0, 2.0, np.nan], 10.0 * np.arange(1, 13))
+    known = replace(climate, year=replace(climate.year, rain_mm=rain))
+    assert [known.rain_mm(month) for month in (1, 7, 12)] == [15.0, 105.0, 180.0]
+    nowhere = replace(climate, year=replace(climate.year, rain_mm=rain * np.nan))
+    assert nowhere.rain_mm(7) is None
+
+
 def test_the_sun_is_that_of_the_start() -> None:
     """At the equinox the sun stands due south at 12:07 on the meridian of the zone's clock (45 E of
     UTC+3; equation of time of almanacs, from memory), 4 minutes later a degree west of it; its

@@ -94,6 +94,13 @@ def test_two_grounds_are_enough_to_learn_from(grounds: tuple[int, ...], used: bo
     assert learn_from_pace(_rides(rng, 12, _KPH, truth, map_p)).used is used
 
 
+@pytest.mark.parametrize("lacking", [{"shown": False}, {"way_id": None}, {"p": None}])
+def test_what_is_not_known_to_be_ridden_there_tells_nothing(lacking: dict[str, object]) -> None:
+    part = _part(1, (0.98, 0.01, 0.01), 40.0, 1_000.0)
+    rides = [replace(ride("a", 1.0), parts=(part, replace(part, **lacking)))]  # type: ignore[arg-type]
+    assert learn_from_pace(rides).n_parts == 1
+
+
 def test_few_rides_are_not_asked() -> None:
     rng = np.random.default_rng(5)
     truth, map_p, _ = _region(rng)
