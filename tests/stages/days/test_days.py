@@ -173,3 +173,18 @@ def test_the_ride_back_from_a_bed_is_part_of_the_next_day(tmp_path) -> None:
     days = choose_days(ride, region.roads, region.places, region.fields(), rules=RULES, trip=Trip())
     passed_s = days.clock.passing_s(np.array([first.to_m + 0.1]))[0]
     assert passed_s == pytest.approx(second.start_s + way_s, abs=1.0)  # heat and advice, too
+
+
+def test_each_night_knows_the_wish_it_fulfils(tmp_path) -> None:
+    """From the second on 700 km are left, more than a day: the third night is nobody's wish."""
+    tiny = straight([float(x) for x in range(0, 1201, 100)])
+    pins = Pins(
+        nights=(PinnedNight(day=2, at_m=500_000.0), PinnedNight(day=1, at_m=250_000.0)),
+    )
+    region = tiny.read(tmp_path)
+    days = choose_days(
+        region.ride(*tiny.nodes), region.roads, region.places, region.fields(), rules=RULES,
+        trip=Trip(), pins=pins,
+    )  # fmt: skip
+    assert [night.pin for night in days.nights] == [1, 0, -1]
+    assert [night.at_m for night in days.nights][:2] == [250_000.0, 500_000.0]
