@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from terrain.tables.verdict import LIMITS
+from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
 from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.answers import TICKED, AskedPart, Reply, as_sent
@@ -131,11 +132,12 @@ def _meant(ride: Assessed, from_m: float, to_m: float) -> Message:
             "Do you mean to ride the {run_m} from {from_at_m}{near}, {off_m} of it off tarmac?",
             run_m=to_m - from_m, off_m=off_m, from_at_m=from_m, near=_near(ride, from_m),
         )  # fmt: skip
-    return message(
-        "Do you mean to ride the {run_m} of {ground} from {from_at_m}{near}?",
-        run_m=to_m - from_m, ground=term(_main_ground(ride, from_m, to_m).value),
-        from_at_m=from_m, near=_near(ride, from_m),
-    )  # fmt: skip
+    ground = _main_ground(ride, from_m, to_m)
+    form = N_("Do you mean to ride the {run_m} of {ground} from {from_at_m}{near}?")
+    if ground not in _OFF:
+        form = N_("Do you mean to ride the {run_m} from {from_at_m}{near}?")
+    return message(form, run_m=to_m - from_m, ground=term(ground.value), from_at_m=from_m,
+                   near=_near(ride, from_m))  # fmt: skip
 
 
 def _main_ground(ride: Assessed, from_m: float, to_m: float) -> GroundKind:

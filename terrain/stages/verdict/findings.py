@@ -141,10 +141,13 @@ def _far(runs: list[Remote], ride: Assessed) -> Finding:
 
 def near_town(run: Remote, ride: Assessed) -> bool:
     """Whether a map without workshops is all that speaks against a part: a town is near it."""
+    return not run.unusual and _town_in_reach(run, ride)
+
+
+def _town_in_reach(run: Remote, ride: Assessed) -> bool:
     limits, town_s, town_m = ride.help, run.town_s, run.town_m
     return (
-        not run.unusual
-        and town_s is not None
+        town_s is not None
         and town_m is not None
         and town_s <= limits.remote_limit_s
         and town_m <= limits.remote_limit_m
@@ -153,20 +156,33 @@ def near_town(run: Remote, ride: Assessed) -> bool:
 
 def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
     parts = merged((run.from_m, run.to_m) for run in runs)
-    form = N_(
+    lone = merged((run.from_m, run.to_m) for run in runs if not _town_in_reach(run, ride))
+    what = message(
         "{run_m} from which no mechanic in the map can be reached by road. That is not the "
-        "same as none."
+        "same as none.",
+        run_m=total_m(parts),
     )
     along_m = ride.help.along.mechanic_m
     if len(along_m) and np.isnan(along_m).all():
         form = N_(
             "No mechanic in the map can be reached by road from any of this ride. That is not the "
-            "same as none. {run_m} of it lie far from a town too."
+            "same as none."
         )
+        if total_m(lone) >= LIMITS.whole_share * ride.match.length_m:
+            form = N_(
+                "No mechanic in the map can be reached by road from any of this ride. That is not "
+                "the same as none. A town is far too."
+            )
+        elif lone:
+            form = N_(
+                "No mechanic in the map can be reached by road from any of this ride. That is not "
+                "the same as none. {run_m} of it lie far from a town too."
+            )
+        what = message(form, run_m=total_m(lone))
     return Finding(
         kind=FindingKind.REMOTE,
         rank=Rank.DANGER if any(run.unusual for run in runs) else Rank.CARE,
-        what=message(form, run_m=total_m(parts)),
+        what=what,
         do=_ALONE,
         parts=parts,
         place=place_of(parts, ride.places),

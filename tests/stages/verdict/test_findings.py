@@ -447,18 +447,6 @@ def test_far_from_help() -> None:
     assert rank(far(nearest_s=None, unusual=False), FindingKind.REMOTE) is Rank.CARE
 
 
-def test_a_ride_without_a_workshop_in_reach_is_not_told_by_its_remotest_part_alone() -> None:
-    lost = far(nearest_m=None, nearest_s=None)
-    assert found(lost, FindingKind.REMOTE)[0].what.startswith("3 km from which no mechanic")
-    none = np.array([np.nan, np.nan])
-    nowhere = HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, none))
-    lost = replace(lost, help=replace(lost.help, along=nowhere))
-    assert found(lost, FindingKind.REMOTE)[0].what == (
-        "No mechanic in the map can be reached by road from any of this ride. That is not the same "
-        "as none. 3 km of it lie far from a town too."
-    )
-
-
 TOWN = PlaceRef(name="Bigtown", kind="town", lon=0.0, lat=0.0, basis=HelpBasis.INFERRED)
 
 
@@ -480,6 +468,31 @@ def test_a_map_without_workshops_is_no_alarm_near_a_town(
     said = [item.why for item in list_unknown(ride) if item.key == "help.mechanic"]
     assert bool(said) == (expected is None)
     assert all("not the same as none" in why and "Bigtown" in why for why in said)
+
+
+@pytest.mark.parametrize(
+    ("to_m", "town_s", "said"),
+    [
+        (4_000.0, None, " 3 km of it lie far from a town too."),
+        (20_500.0, None, " A town is far too."),
+        (4_000.0, 900.0, ""),
+    ],
+)
+def test_a_ride_without_a_workshop_in_reach_is_not_told_by_its_remotest_part_alone(
+    to_m: float, town_s: float | None, said: str
+) -> None:
+    """A ride of 20 km; unusually far for its region, whether a town is near or not."""
+    lost = far(to_m=to_m, nearest_m=None, nearest_s=None, town_s=town_s, town_m=town_s, town=TOWN)
+    part = found(lost, FindingKind.REMOTE)[0].what
+    assert part.endswith("from which no mechanic in the map can be reached by road. That is not "
+                         "the same as none.")  # fmt: skip
+    none = np.array([np.nan, np.nan])
+    nowhere = HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, none))
+    lost = replace(lost, help=replace(lost.help, along=nowhere))
+    assert found(lost, FindingKind.REMOTE)[0].what == (
+        "No mechanic in the map can be reached by road from any of this ride. That is not the same "
+        f"as none.{said}"
+    )
 
 
 def test_at_most_is_said_of_all_parts_without_a_workshop() -> None:
