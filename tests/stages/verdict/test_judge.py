@@ -44,13 +44,13 @@ def test_what_was_left_out_is_told_and_what_was_kept_is_not(
 
 
 #: From this probability on: how often each word was right is measured in tests/bench/certainty.py.
-_WORDS = ((0.97, "nearly certain"), (0.9, "very likely right"), (0.75, "likely right"),
+_WORDS = ((0.99, "nearly certain"), (0.97, "very likely right"), (0.75, "likely right"),
           (0.0, "not certain"))  # fmt: skip
 
 
 @pytest.mark.parametrize("choice", [SetupChoice.ROAD, SetupChoice.OFF_ROAD])
 @pytest.mark.parametrize(
-    "p", [1.0, 0.97, 0.9699, 0.9, 0.8999, 0.75, 0.7499, 0.5, 0.0], ids="{:.4f}".format
+    "p", [1.0, 0.99, 0.9899, 0.97, 0.9699, 0.75, 0.7499, 0.5, 0.0], ids="{:.4f}".format
 )
 def test_the_word_of_certainty_follows_from_the_number_alone(choice: SetupChoice, p: float) -> None:
     """One word for a number, whichever setup it is the probability of, and the word of the
