@@ -16,12 +16,13 @@ from terrain.inputs.lines.checks import check_points
 from terrain.inputs.lines.container import Document, unpack
 from terrain.inputs.lines.gpx import LIMITS, GpxLimits, gpx_lines
 from terrain.inputs.lines.held import Held, merged
-from terrain.inputs.lines.kinds import Format, format_of, holds_route, is_link, link_error, text_of
+from terrain.inputs.lines.kinds import Format, format_of, holds_route, is_link, link_error, utf8_of
 from terrain.inputs.lines.lines import Lines, Part
 from terrain.inputs.lines.rule import LineRule, days_of, separate
 from terrain.inputs.lines.trip import Ridden, choose_parts, piece_numbers
 from terrain.inputs.reading import read_most
 from terrain.text.message import message
+from terrain.values.arrays import FloatArray
 from terrain.values.route import Problem, Route, RouteKind
 
 __all__ = [
@@ -125,27 +126,21 @@ def _read(data: bytes, source: str, name: str, limits: GpxLimits) -> Held:
     if kind is Format.CSV:
         from terrain.inputs.lines.table import read_table
 
-        return read_table(text_of(data), source, limits)
+        return read_table(utf8_of(data), source, limits)
     if kind is Format.POLYLINE:
         from terrain.inputs.lines.polyline import read_polyline
 
-        return read_polyline(text_of(data).encode(), source, limits, name)
+        return read_polyline(utf8_of(data), source, limits, name)
     from terrain.inputs.lines.geojson import read_geojson
 
-    return read_geojson(_json_bytes(data), source, limits)
-
-
-def _json_bytes(data: bytes) -> bytes:
-    """JSON as UTF-8 without a mark; as it stands if it is that already."""
-    if data[:1] in (b"{", b"[", b"\x1e"):
-        return data
-    return text_of(data).lstrip("\ufeff \t\r\n").encode("utf-8", errors="replace")
+    plain = data[:1] in (b"{", b"[", b"\x1e")
+    return read_geojson(data if plain else utf8_of(data).lstrip(b" \t\r\n"), source, limits)
 
 
 def _route(held: Held, ridden: Ridden, source: str, *, own_name: bool) -> Route:
     parts = ridden.parts
     problems = (*held.problems, *ridden.problems)
-    lon = np.concatenate([p.lon for p in parts])
+    lon = _joined([p.lon for p in parts])
     unwrapped = lon
     if (np.abs(np.diff(lon)) > 180.0).any():
         unwrapped = np.unwrap(lon, period=360.0)
@@ -156,8 +151,8 @@ def _route(held: Held, ridden: Ridden, source: str, *, own_name: bool) -> Route:
         name=_name(held.lines, parts, source, own_name=own_name),
         kind=RouteKind.MIXED if len(held.kinds) > 1 else kind,
         lon=unwrapped,
-        lat=np.concatenate([p.lat for p in parts]),
-        ele_m=np.concatenate([p.ele_m for p in parts]),
+        lat=_joined([p.lat for p in parts]),
+        ele_m=_joined([p.ele_m for p in parts]),
         piece=piece.astype(np.int32),
         shaping=np.concatenate([p.shaping for p in parts]),
         planned=np.repeat([p.kind == "rte" for p in parts], [len(p) for p in parts]),
@@ -165,6 +160,11 @@ def _route(held: Held, ridden: Ridden, source: str, *, own_name: bool) -> Route:
         problems=problems,
         source=source,
     )
+
+
+def _joined(arrays: list[FloatArray]) -> FloatArray:
+    """One line of several; the very array if it is alone."""
+    return np.concatenate(arrays) if len(arrays) > 1 else np.ascontiguousarray(arrays[0])
 
 
 def _name(lines: Lines, parts: tuple[Part, ...], source: str, *, own_name: bool) -> str:

@@ -50,14 +50,8 @@ def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
     Certain only if every point of the line is impossible as written (beyond the last road
     towards a pole, or beyond the pole) and possible when exchanged.
     """
-    if not any(len(p) for p in lines.parts):
-        return lines, ()
-    lat = np.concatenate([p.lat for p in lines.parts])
-    lon = np.concatenate([p.lon for p in lines.parts])
-    with np.errstate(invalid="ignore"):
-        impossible = (np.abs(lat) > _ROADS_END_DEG) & (np.abs(lat) <= 180)
-        possible = np.abs(lon) <= _ROADS_END_DEG
-    if not (impossible & possible).all():
+    parts = [p for p in lines.parts if len(p)]
+    if not parts or not all(_exchanged(p) for p in parts):
         return lines, ()
     problem = Problem(
         code="swapped",
@@ -73,6 +67,13 @@ def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
         ),
         (problem,),
     )
+
+
+def _exchanged(part: Part) -> bool:
+    lat = np.abs(part.lat)  # NaN compares false
+    if not (lat.min() > _ROADS_END_DEG and lat.max() <= 180):
+        return False
+    return bool(np.abs(part.lon).max() <= _ROADS_END_DEG)
 
 
 def _check_range(part: Part, source: str) -> None:

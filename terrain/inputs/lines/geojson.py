@@ -6,7 +6,9 @@ orjson: the fastest for 50,000 points, it refuses NaN, and stops at depth.
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -14,7 +16,7 @@ import orjson
 
 from terrain.errors import RouteError
 from terrain.inputs.lines.held import FEWER, Gathered, Held
-from terrain.inputs.lines.limits import GpxLimits
+from terrain.inputs.lines.limits import GpxLimits, count_of
 from terrain.text.message import message
 from terrain.values.arrays import FloatArray
 
@@ -36,7 +38,7 @@ def read_geojson(data: bytes, source: str, limits: GpxLimits) -> Held:
     """
     _bound(data, source, limits)
     gathered = Gathered(source, limits, unit="point")
-    reader = _Reader(gathered, mixed=b"true" in data or b"false" in data)
+    reader = _Reader(gathered)
     for line, text in _texts(data, source):
         reader.read(text, line)
     return gathered.held()
@@ -45,9 +47,9 @@ def read_geojson(data: bytes, source: str, limits: GpxLimits) -> Held:
 def _bound(data: bytes, source: str, limits: GpxLimits) -> None:
     """Refuse what would take far more memory than a route of the most points."""
     too_many = (
-        data.count(b"[") > 2 * limits.max_points
-        or data.count(b",") > 8 * limits.max_points
-        or data.count(b"{") > limits.max_points
+        count_of(b"[", data) > 2 * limits.max_points
+        or count_of(b",", data) > 8 * limits.max_points
+        or count_of(b"{", data) > limits.max_points
     )
     if too_many:
         raise RouteError(
@@ -101,13 +103,10 @@ def _not_json(exc: orjson.JSONDecodeError, data: bytes, source: str) -> RouteErr
 
 
 class _Reader:
-    """Walks one JSON text after another.
+    """Walks one JSON text after another."""
 
-    mixed : whether true or false stand in the file, which numpy would take for numbers
-    """
-
-    def __init__(self, gathered: Gathered, *, mixed: bool) -> None:
-        self.to, self.mixed = gathered, mixed
+    def __init__(self, gathered: Gathered) -> None:
+        self.to = gathered
         self.n_seen = 0  # positions before the one being read
 
     def read(self, text: Any, line: int) -> None:
@@ -197,13 +196,8 @@ class _Reader:
         self.n_seen += len(coordinates)
         if not coordinates:
             return np.zeros((0, 2)), first
-        if not self.mixed:
-            try:
-                rows = np.array(coordinates)
-            except (ValueError, OverflowError):
-                rows = np.zeros(0)
-            if rows.ndim == 2 and rows.shape[1] in (2, 3) and rows.dtype.kind in "fiu":
-                return rows.astype(np.float64), first
+        if (rows := _plain(coordinates)) is not None:
+            return rows, first
         return np.array([self._position(p, first + i) for i, p in enumerate(coordinates)]), first
 
     def _position(self, position: Any, at: int) -> tuple[float, float, float]:
@@ -226,6 +220,18 @@ class _Reader:
                 _CORRECT,
             )
         return float(value)
+
+
+def _plain(coordinates: list[Any]) -> FloatArray | None:
+    """Positions as rows if all are two or all are three numbers; None if they are not."""
+    try:
+        lengths = set(map(len, coordinates))
+        flat = list(chain.from_iterable(coordinates))
+        rows = np.array(array("d", flat))  # unlike NumPy an array takes no text for a number
+    except TypeError:
+        return None
+    truth = ((rows == 0) | (rows == 1)).any() and bool in set(map(type, flat))
+    return None if truth or lengths not in ({2}, {3}) else rows.reshape(len(coordinates), -1)
 
 
 def _holds_line(geometry: Any, depth: int = 1) -> bool:

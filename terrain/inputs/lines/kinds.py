@@ -55,6 +55,11 @@ def text_of(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
+def utf8_of(data: bytes) -> bytes:
+    """The same as UTF-8 without a mark; the very bytes where all are ASCII."""
+    return data if data.isascii() else text_of(data).encode("utf-8", errors="replace")
+
+
 def format_of(data: bytes, source: str, name: str = "") -> Format:
     """The format of a document.
 

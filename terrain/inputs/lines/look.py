@@ -62,6 +62,7 @@ _ROOTS: dict[str, tuple[Message, Message]] = {
     "Error": (message("an error message of a web server"), EXPORT),
 }
 
+_SOLID = re.compile(rb"[^\0 \t\r\n]")
 _HTML = re.compile(
     rb"^\s*(?:<\?xml[^>]*>\s*)?(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body)\b",
     re.IGNORECASE | re.DOTALL,
@@ -80,7 +81,7 @@ def by_root(root: str) -> Lookalike:
 
 def by_magic(data: bytes) -> Lookalike | None:
     """For nothing at all, and for what its first bytes tell to be no text."""
-    if not data.strip(b"\0 \t\r\n"):
+    if not _SOLID.search(data):
         blank = message("the file holds nothing but blanks")
         what = blank if data else message("the file is empty")
         return Lookalike(

@@ -20,7 +20,7 @@ import numpy as np
 
 from terrain.errors import RouteError
 from terrain.inputs.lines.held import FEWER, Gathered, Held
-from terrain.inputs.lines.limits import GpxLimits
+from terrain.inputs.lines.limits import GpxLimits, count_of
 from terrain.text.message import message
 from terrain.values.arrays import FloatArray, IntArray
 
@@ -68,13 +68,13 @@ def has_numbers(head: str) -> bool:
     return 2 <= len(cells) <= 4 and all(_is_number(c) for c in cells[:2])
 
 
-def read_table(text: str, source: str, limits: GpxLimits) -> Held:
+def read_table(data: bytes, source: str, limits: GpxLimits) -> Held:
     """The lines of a CSV table.
 
+    data : UTF-8
     Raises RouteError with the line for a column that lacks or a cell that is not a number.
     """
-    data = text.encode("utf-8", errors="replace")
-    n_ends = data.count(b"\n")
+    n_ends = count_of(b"\n", data)
     if n_ends > limits.max_points + 1:
         raise RouteError(
             message("the file holds more than {n} points", n=f"{limits.max_points:,}"),
@@ -82,8 +82,8 @@ def read_table(text: str, source: str, limits: GpxLimits) -> Held:
             FEWER,
         )
     gathered = Gathered(source, limits)
-    layout = _layout(text, gathered)
-    rows = _fast(data, n_ends, layout) or _slow(text, layout, gathered)
+    layout = _layout(data, gathered)
+    rows = _fast(data, n_ends, layout) or _slow(data.decode(), layout, gathered)
     starts = [0] + [i for i in range(1, len(rows.part)) if rows.part[i] != rows.part[i - 1]]
     ends = [*starts[1:], len(rows.lon)]
     for start, end in zip(starts, ends, strict=True):
@@ -121,10 +121,10 @@ def _is_number(text: str) -> bool:
         return False
 
 
-def _layout(text: str, gathered: Gathered) -> _Layout:
-    body = text.lstrip("\r\n")
-    skipped = text.count("\n", 0, len(text) - len(body))
-    line = body.partition("\n")[0]
+def _layout(data: bytes, gathered: Gathered) -> _Layout:
+    body = data.lstrip(b"\r\n")
+    skipped = data.count(b"\n", 0, len(data) - len(body))
+    line = io.BytesIO(body).readline().rstrip(b"\n").decode()
     cells = _cells(line)
     if len(cells) > _MOST_COLUMNS:
         raise gathered.refuse(

@@ -220,6 +220,7 @@ _OTHER_CRS = (
         (drawn.kml(A)[:-40], ", line 16", "ends in the middle"),
         ((_LINE % 95).encode(), ", point 2", "latitude 95 is outside"),
         ((_LINE % '"x"').encode(), ", point 2", "latitude 'x' is not a number"),
+        ((_LINE % '"42"').encode(), ", point 2", "latitude '42' is not a number"),
         ((_LINE % "true").encode(), ", point 2", "latitude 'True' is not a number"),
         (_OTHER_CRS, "", "not longitude and latitude"),
         (b'{"type":"LineString","coordinates":[[1,2],[1', ", line 1", "ends in the middle"),
@@ -315,6 +316,13 @@ def test_tables_as_people_keep_them(text: str, code: list[str]) -> None:
     got = drawn.read(text.encode(), "plan.csv")
     assert got.lon.tolist() == [1.5, 1.5] and got.lat.tolist() == [42.5, 42.51]
     assert drawn.codes(got) == [*code, "sparse-track"]
+
+
+def test_a_table_is_the_same_in_any_coding() -> None:
+    text = "lon,lat,größe\n" + "".join(f"{lon},{lat},7\n" for lon, lat, *_ in A)
+    wanted = drawn.read(text.replace("größe", "x1").encode(), "plan.csv")
+    for data in (text.encode(), text.encode("cp1252"), text.encode("utf-16")):
+        same(drawn.read(data, "plan.csv"), wanted)
 
 
 def test_plain_and_quoted_tables_are_read_alike() -> None:
