@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -82,9 +83,13 @@ def create_app(
         # Pages wait less for threads that store uploads (5 ms is Python's own).
         sys.setswitchinterval(_SWITCH_S)
         supervisor.start()
+        # What is loaded by now stays: a collection of garbage that looks through all of it holds
+        # up the page that happens to be made then by a tenth of a second and more.
+        gc.freeze()
         try:
             yield
         finally:
+            gc.unfreeze()
             supervisor.stop()
             db.close()
 

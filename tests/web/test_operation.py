@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import shutil
@@ -36,6 +37,16 @@ from tests.web.conftest import Office, replace
 from tests.web.standin import quick_make
 
 only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
+
+
+@only_sqlite
+def test_no_page_waits_for_garbage_looked_for_in_all_that_is_loaded(settings: WebSettings) -> None:
+    """Else one page in twenty or so took three times as long as the others."""
+    app = create_app(settings)
+    before = len(gc.get_objects())
+    with TestClient(app):
+        assert len(gc.get_objects()) < before / 4
+    assert gc.get_freeze_count() == 0
 
 
 def test_settings_from_file_and_environment(tmp_path: Path) -> None:
