@@ -26,6 +26,7 @@ from terrain.errors import InputError, RouteError, TerrainError, UsageError
 from terrain.inputs.lines import LIMITS, SUFFIXES, LineRule, parse_route
 from terrain.inputs.lines.kinds import text_of
 from terrain.inputs.lines.table import has_columns
+from terrain.region.forecast import Service
 from terrain.region.pack import current_pack
 from terrain.region.region import Region, open_pinned
 from terrain.report.files import distinct_stems
@@ -52,6 +53,7 @@ class Order:
         are judged with, None for the one in use when the batch starts
     formats : files to write for each route; asked : how they speak
     lines : how several lines of one file are taken; with alternatives only the first is judged
+    service : asked by each worker for the weather of each route that has a departure
     """
 
     region: Path
@@ -64,6 +66,7 @@ class Order:
     pins: Pins | None = None
     learned: Learned | None = None
     lines: LineRule = LineRule.AUTO
+    service: Service | None = None
     pack: Path | None = None
     asked: Asked = field(default_factory=Asked)
 
@@ -187,17 +190,23 @@ def judge(job: Job, order: Order) -> Outcome:
 
 def _judge(job: Job, order: Order) -> Outcome:
     from terrain import flow
+    from terrain.region.forecast import fetch_forecast
 
     route = parse_route(_bytes_of(job), job.name, lines=order.lines)
+    region = _region(order.region, order.pack or current_pack(order.region))
+    forecast = None
+    if order.service is not None and order.trip.depart is not None:
+        forecast = fetch_forecast(route, order.service, order.trip.depart, zones=region.zones)
     report = flow.assess(
         route,
-        _region(order.region, order.pack or current_pack(order.region)),
+        region,
         order.trip,
         order.fleet,
         notes=order.notes,
         helpers=order.helpers,
         pins=order.pins,
         learned=order.learned,
+        forecast=forecast,
         made_at=order.made_at,
     )
     files = render_files(report, order.formats, stem=job.stem, asked=order.asked)

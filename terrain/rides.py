@@ -65,6 +65,7 @@ def ridden(
         at_m=laid.point_at_m[own], ground=ground, speeds=ride.speeds,
         grade_pct=tuple(None if np.isnan(x) else float(x) for x in ride.grade_pct),
         rider=trip.rider, bike_class=trip.wanted_class, problems=track.problems,
+        zones=region.zones,
         remote=_remote(ride, region, fleet) if help_asked else None,
         plan=None if planned is None else compare(laid, planned.match),
         plan_name="" if plan is None else plan.name,

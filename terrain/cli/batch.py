@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from terrain.cli.console import progress, width
-from terrain.cli.inputs import read_asked, read_operator, read_trip
+from terrain.cli.inputs import read_asked, read_operator, read_trip, service_asked
 from terrain.cli.options import (
     audience_options,
+    forecast_option,
     lines_option,
     mail_options,
     operator_options,
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
 @lines_option
 @trip_options
 @operator_options
+@forecast_option
 @write_option
 @audience_options
 @mail_options
@@ -111,5 +113,6 @@ def _order(settings: Settings, options: dict[str, Any]) -> Order:
         made_at=datetime.now(UTC),
         asked=read_asked(options),
         lines=LineRule(options["lines"]),
+        service=service_asked(settings, options["depart"]) if options["forecast"] else None,
         **given,
     )

@@ -10,11 +10,10 @@ from terrain.errors import InputError, UsageError
 from terrain.text.message import message
 
 if TYPE_CHECKING:
+    from terrain.region.forecast import Service
     from terrain.report.formats import Asked
     from terrain.settings import Settings
     from terrain.values.fleet import Fleet
-    from terrain.values.forecast import Forecast
-    from terrain.values.route import Route
     from terrain.values.trip import Trip
 
 
@@ -80,9 +79,9 @@ def read_operator(options: dict[str, Any]) -> dict[str, Any]:
     return given
 
 
-def fetch_asked(settings: Settings, route: Route, depart: datetime | None) -> Forecast:
-    """What the weather service of the settings says of the days about a departure."""
-    from terrain.region.forecast import Service, fetch_forecast
+def service_asked(settings: Settings, depart: datetime | None) -> Service:
+    """The weather service of the settings. Raises UsageError if none is set, or no departure."""
+    from terrain.region.forecast import Service
 
     if depart is None:
         raise UsageError(
@@ -96,8 +95,7 @@ def fetch_asked(settings: Settings, route: Route, depart: datetime | None) -> Fo
             "--forecast",
             message("Set TERRAIN_FORECAST to its address; README says of which form."),
         )
-    service = Service(url=settings.forecast, credit=settings.forecast_credit)
-    return fetch_forecast(route, service, depart)
+    return Service(url=settings.forecast, credit=settings.forecast_credit)
 
 
 def read_asked(options: dict[str, Any]) -> Asked:

@@ -9,7 +9,7 @@ import click
 
 from terrain.cli import told
 from terrain.cli.console import Step, colourful, progress, width
-from terrain.cli.inputs import fetch_asked, read_asked, read_operator, read_trip
+from terrain.cli.inputs import read_asked, read_operator, read_trip, service_asked
 from terrain.cli.options import (
     audience_options,
     forecast_option,
@@ -126,8 +126,11 @@ def _assess(settings: Settings, route: Route, options: dict[str, Any], step: Ste
         region = flow.find_region(route, settings.home)
     given = read_operator(options)
     if options["forecast"]:
+        from terrain.region.forecast import fetch_forecast
+
         step("asking for the weather")
-        given["forecast"] = fetch_asked(settings, route, options["depart"])
+        service = service_asked(settings, options["depart"])
+        given["forecast"] = fetch_forecast(route, service, options["depart"], zones=region.zones)
     step("judging the route")
     return flow.assess(route, region, read_trip(options, given.get("fleet")), **given)
 

@@ -29,6 +29,7 @@ from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray
 from terrain.values.forecast import AHEAD_DAYS, PAST_DAYS, Forecast
 from terrain.values.route import Route
+from terrain.values.zones import ZoneGrid
 
 _MOST_BYTES = 4_000_000
 _PLACE_EVERY_M = 25_000.0
@@ -72,16 +73,17 @@ def fetch_forecast(
     service: Service | str,
     depart: datetime,
     *,
+    zones: ZoneGrid | None = None,
     now: Callable[[], datetime] = lambda: datetime.now(UTC),
 ) -> Forecast:
     """The days about a departure at places along a route; never an error of the network.
 
-    service : or its address
+    service : or its address; zones : those of the region, which spare opening the world's
     Places are told to the service to a hundredth of a degree. What cannot be had stands in `why`,
     and a report takes the month's mean there. Raises UsageError for an address that is none.
     """
     service = Service(url=service) if isinstance(service, str) else service
-    zone = zone_at(float(route.lon[0]), float(route.lat[0]))
+    zone = zone_at(float(route.lon[0]), float(route.lat[0]), zones)
     asked_at = now()
     today = asked_at.astimezone(zone).date()
     local = depart if depart.tzinfo is None else depart.astimezone(zone)

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from terrain.values.route import Route
     from terrain.values.trip import Trip
     from terrain.values.verdict import StaffDecision
+    from terrain.values.zones import ZoneGrid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +114,8 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     trips = [replace(trip_of(booking, x, fleet), answers=material.answers) for x in riders]
     ridden = _decided(
         flow.assess_group(
-            route, region, trips, fleet, forecast=weather_of(route, trips[0], settings),
+            route, region, trips, fleet,
+            forecast=weather_of(route, trips[0], settings, region.zones),
             learned=learned_of(settings, material.learned), made_at=datetime.now(UTC),
             **_own(material),
         ),
@@ -149,14 +151,16 @@ def make_report(material: Material, settings: WebSettings, step: Callable[[str],
     )
 
 
-def weather_of(route: Route, trip: Trip, settings: WebSettings) -> Forecast | None:
+def weather_of(
+    route: Route, trip: Trip, settings: WebSettings, zones: ZoneGrid | None = None
+) -> Forecast | None:
     """Days about the departure, of the desk's service; None if it has none or no day is known."""
     if not settings.forecast or trip.depart is None:
         return None
     from terrain.region.forecast import Service, fetch_forecast
 
     service = Service(url=settings.forecast, credit=settings.forecast_credit)
-    return fetch_forecast(route, service, trip.depart)
+    return fetch_forecast(route, service, trip.depart, zones=zones)
 
 
 def _decided(

@@ -29,6 +29,7 @@ from terrain.stages.weather.along import soaked
 from terrain.values.forecast import PAST_DAYS, Forecast
 from terrain.values.ground import SeasonCause, SeasonRisk
 from terrain.values.route import Route, RouteKind
+from terrain.values.zones import ZoneGrid
 from terrain.web.settings import WebSettings
 from terrain.web.work import weather_of
 
@@ -341,6 +342,37 @@ def test_the_command_asks_only_if_told_to(
     assert json.loads(capsys.readouterr().out)["weather"]["source"] == "A weather office"
     (page,) = (path.read_text(encoding="utf-8") for path in tmp_path.glob("*.html"))
     assert "Weather forecast of 13 March" in page and "A weather office" in page
+
+
+def test_a_batch_asks_for_each_route_and_says_where_there_was_no_answer(
+    sky: Sky, url: str, island_home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    path = island_home / "demo" / "routes" / "high-tracks.gpx"
+    monkeypatch.setenv("TERRAIN_HOME", str(island_home))
+    asked = functools.partial(fetch_forecast, now=lambda: ASKED)
+    monkeypatch.setattr(terrain.region.forecast, "fetch_forecast", asked)
+    words = ["batch", str(path), "--region", "island", "--write", "json", "--out", str(tmp_path)]
+    assert main([*words, "--depart", DEPART.isoformat(), "--forecast"]) == 2
+    assert "TERRAIN_FORECAST" in capsys.readouterr().err
+    monkeypatch.setenv("TERRAIN_FORECAST", url)
+    for action, share in (("", 1.0), ("500", 0.0)):
+        sky.action = action
+        assert main([*words, "--depart", DEPART.isoformat(), "--forecast"]) == 0
+        (file,) = tmp_path.glob("*.json")
+        weather = json.loads(file.read_bytes())["weather"]
+        assert weather["source"] == "127.0.0.1" and weather["heat_share"] == share
+        assert bool(weather["why"]) == (action == "500")
+
+
+def test_days_are_those_of_the_region_s_zones(url: str, route: Route) -> None:
+    zones = ZoneGrid(
+        names=("Pacific/Kiritimati",), cell=np.zeros((1, 1), np.int32), west=-180.0, south=-90.0,
+        step_deg=360.0,
+    )  # fmt: skip
+    forecast = fetch_forecast(route, url, DEPART, zones=zones, now=lambda: ASKED)
+    # It is the 14th there already, 14 h east of Greenwich.
+    assert forecast.column(datetime(2027, 3, 14).date()) == PAST_DAYS
 
 
 def test_the_desk_asks_for_rides_with_a_day_if_a_service_is_set(

@@ -38,6 +38,7 @@ from terrain.values.ridden import (
 from terrain.values.ride import Speeds
 from terrain.values.route import Problem
 from terrain.values.trip import Rider
+from terrain.values.zones import ZoneGrid
 
 # Common practice, no source.
 _SAME_STOP_M = 60.0
@@ -62,6 +63,7 @@ class RiddenInputs:
 
     at_m : place of each knot along the match, shape (k,); grade_pct : of each stretch
     remote : parts beyond the operator's limits of help [m], (n, 2); None if not asked
+    zones : those of the region
     plan : what the plan was, if there was one; plan_length_m, plan_s : its length and time
     """
 
@@ -77,6 +79,7 @@ class RiddenInputs:
     rider: Rider
     bike_class: str | None
     problems: tuple[Problem, ...]
+    zones: ZoneGrid | None = None
     remote: FloatArray | None = None
     plan: Compared | None = None
     plan_name: str = ""
@@ -118,14 +121,14 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
     stood = _stood(times, kept)
     expected = estimate(ends)
     clock = clock_at(times, ends)
-    start = _local(inputs.match, kept[0], float(clock[0]))
+    start = _local(inputs, kept[0], float(clock[0]))
     # The band of the whole ride, as shares of its time.
     whole = max(inputs.speeds.total_s, 1.0)
     low, high = inputs.speeds.total_low_s / whole, inputs.speeds.total_high_s / whole
     return Ridden(
         name=inputs.name, region=inputs.region, rider=inputs.rider,
         bike_class=inputs.bike_class, day=start.date(), start_time=_told(start),
-        end_time=_told(_local(inputs.match, kept[1], float(clock[1]))),
+        end_time=_told(_local(inputs, kept[1], float(clock[1]))),
         length_m=kept[1] - kept[0], moving_s=moving_s, moving_low_s=low_s,
         moving_high_s=high_s, standing_s=stood,
         expected_s=float(expected[1] - expected[0]),
@@ -134,7 +137,7 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
         night_s=_night_s(inputs.match, times, kept),
         far_s=_far_s(inputs.remote, times, kept),
         median_gap_s=gap_s,
-        stops=_stops(inputs.match, times, kept), parts=parts, times=_by_kind(parts),
+        stops=_stops(inputs, times, kept), parts=parts, times=_by_kind(parts),
         plan=_plan(inputs, kept),
         problems=(*_problems(inputs), *_rough(moving_s, low_s, high_s, gap_s)),
     )  # fmt: skip
@@ -170,9 +173,9 @@ def _told(moment: datetime) -> str:
     return moment.isoformat(timespec="seconds")
 
 
-def _local(match: Match, at_m: float, unix_s: float) -> datetime:
-    (lon,), (lat,) = match.lonlat(np.array([at_m]))
-    zone = zone_at(float(lon), float(lat))
+def _local(inputs: RiddenInputs, at_m: float, unix_s: float) -> datetime:
+    (lon,), (lat,) = inputs.match.lonlat(np.array([at_m]))
+    zone = zone_at(float(lon), float(lat), inputs.zones)
     return datetime.fromtimestamp(unix_s, tz=UTC).astimezone(zone)
 
 
@@ -233,7 +236,7 @@ def _stood(times: RideTimes, kept: tuple[float, float]) -> float:
     return float(times.stood_s[inside].sum())
 
 
-def _stops(match: Match, times: RideTimes, kept: tuple[float, float]) -> tuple[Stop, ...]:
+def _stops(inputs: RiddenInputs, times: RideTimes, kept: tuple[float, float]) -> tuple[Stop, ...]:
     """Standing for three minutes or more; rests close in place and time are one stop."""
     rows = np.flatnonzero((times.stood_s >= 20.0) & (times.at_m > kept[0]) & (times.at_m < kept[1]))
     runs: list[list[int]] = []
@@ -257,9 +260,9 @@ def _stops(match: Match, times: RideTimes, kept: tuple[float, float]) -> tuple[S
         found.append(
             Stop(
                 at_m=at - kept[0], standing_s=stood,
-                from_time=_told(_local(match, at, start)), to_time=_told(_local(match, at, end)),
-                lon=float(np.interp(at, match.at_m, match.lon)),
-                lat=float(np.interp(at, match.at_m, match.lat)),
+                from_time=_told(_local(inputs, at, start)), to_time=_told(_local(inputs, at, end)),
+                lon=float(np.interp(at, inputs.match.at_m, inputs.match.lon)),
+                lat=float(np.interp(at, inputs.match.at_m, inputs.match.lat)),
             )
         )  # fmt: skip
     return tuple(found)

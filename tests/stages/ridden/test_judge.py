@@ -16,6 +16,7 @@ from terrain.stages.ridden.rests import Knots
 from terrain.values.ground import Ground, GroundKind
 from terrain.values.ridden import Ridden
 from terrain.values.trip import Rider
+from terrain.values.zones import ZoneGrid
 from tests.stages.ridden.lines import laid, ride_of, rising
 from tests.stages.tinymap import EAST_M
 
@@ -43,6 +44,16 @@ def _inputs(at_m: np.ndarray, lon: float = _NAIROBI_DEG) -> RiddenInputs:
         ground=ground, speeds=ride.speeds, grade_pct=(None, 5.0), rider=Rider.STEADY,
         bike_class=None, problems=(),
     )  # fmt: skip
+
+
+def test_times_are_told_by_the_zones_of_the_region() -> None:
+    inputs = _inputs(rising((6_000, 100)), _NAIROBI_DEG)
+    zones = ZoneGrid(
+        names=("Asia/Tokyo",), cell=np.zeros((1, 1), np.int32), west=-180.0, south=-90.0,
+        step_deg=360.0,
+    )  # fmt: skip
+    assert judge_ridden(inputs).start_time.endswith("+03:00")
+    assert judge_ridden(replace(inputs, zones=zones)).start_time.endswith("+09:00")
 
 
 def _judged(*ends: tuple[float, float], lon: float = _NAIROBI_DEG) -> Ridden:
