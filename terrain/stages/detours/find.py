@@ -112,7 +112,7 @@ def _round_part(
     """
     part = nets.parts[i]
     low, high = nets.room(i)
-    is_hard = any(a < part[1] and b > part[0] for a, b in hard)
+    is_hard = part in hard
     core = part if is_hard else _worst_of(part, remote)
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip

@@ -119,10 +119,10 @@ def _water(setting: PlanInputs) -> list[PlanProblem]:
     for a, b in pairwise(fills):
         span = np.array([candidates.at_m[a], candidates.at_m[b]], dtype=np.float64)
         spent: FloatArray = np.interp(span, course.at_m, hot_s)
-        hours = float(spent[1] - spent[0]) / 3600.0
-        if hours * 3600.0 < _DRY_S:
+        dry_s = float(spent[1] - spent[0])
+        if dry_s < _DRY_S:
             continue
-        litres = int(np.ceil(hours * setting.water_l_h))
+        litres = int(np.ceil(dry_s / 3600.0 * setting.water_l_h))
         out.append(
             PlanProblem(
                 kind=ProblemKind.WATER,
@@ -131,7 +131,7 @@ def _water(setting: PlanInputs) -> list[PlanProblem]:
                 text=message(
                     "{hot_s} of riding in the heat between stops with water on the map: carry "
                     "{water_l} of water each.",
-                    hot_s=3600 * hours,
+                    hot_s=dry_s,
                     water_l=litres,
                 ),
             )

@@ -65,7 +65,7 @@ def hard_day(ride: Ride, course: RideSums, begin: float, end: float) -> tuple[st
     """Why a day is hard on rider and bike; empty if it is not."""
     low, high = np.maximum(ride.from_m, begin), np.minimum(ride.to_m, end)
     length = np.maximum(high - low, 0.0)
-    spent = np.where(length > 0, ride.time_s(np.maximum(high, low)) - ride.time_s(low), 0.0)
+    spent = np.where(length > 0, ride.time_s(high) - ride.time_s(low), 0.0)
     off = (ride.ground != PAVED) & (ride.ground != FERRY)
     why = []
     off_m = float(length[off].sum())
