@@ -108,7 +108,7 @@ def draw_shares(
     return np.clip(out, 0.0, 1.0) + 0.0  # no minus zero
 
 
-_STEPS = 20
+_STEPS = 20  # of the drawn split; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

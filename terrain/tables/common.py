@@ -6,6 +6,8 @@ import math
 
 PRACTICE = "common practice, no source"
 
+EARTH_M = 6_371_008.8  # mean radius of the GRS 80 ellipsoid, R1 (from memory)
+
 # Probabilities of paved, gravel and track where no way is mapped: what is missing from a map is
 # more often a track than a road (common practice, no source).
 Ground3 = tuple[float, float, float]

@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 
 from terrain.calc.spots import Spots
+from terrain.tables.common import EARTH_M
 from terrain.values.arrays import BoolArray, FloatArray, IntArray, joined_spans, spans
 from terrain.values.ground import BASES, LAND_GROUNDS, Basis, GroundNote, WayGround
 from terrain.values.match import LegKind, Match
@@ -19,7 +20,6 @@ REACH_M = 30.0  # a drawn note holds where the ride is this close to it
 SPOT_M = 250.0  # a note of one point holds this far along the ride, both ways
 _STEP_M = 10.0
 _MOST_OF = 0.6  # a drawn note holds for a whole way if this share of its points is in reach
-_EARTH_M = 6_371_008.8  # mean radius of the GRS 80 ellipsoid, R1 (from memory)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +115,7 @@ def _places(match: Match, note: GroundNote) -> list[tuple[float, float]]:
 
 
 def _metres(match: Match, lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArray]:
-    turn = np.deg2rad(1) * _EARTH_M
+    turn = np.deg2rad(1) * EARTH_M
     middle = np.deg2rad(float(match.lat.mean()))
     return (lon - match.lon.mean()) * turn * np.cos(middle), (lat - match.lat.mean()) * turn
 
@@ -184,7 +184,7 @@ def _ways_of(roads: RoadsView, note: GroundNote) -> IntArray:
     if note.way_id is not None:
         return np.flatnonzero(roads.ways.way_id == note.way_id)
     lon, lat = np.asarray(note.line, dtype=np.float64).T
-    turn = np.deg2rad(1) * _EARTH_M
+    turn = np.deg2rad(1) * EARTH_M
     scale = turn * np.cos(np.deg2rad(float(lat.mean())))
     x, y = lon * scale, lat * turn
     along = np.r_[0.0, np.cumsum(np.hypot(np.diff(x), np.diff(y)))]

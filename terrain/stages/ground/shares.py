@@ -17,7 +17,7 @@ from terrain.calc.shares import (
 )
 from terrain.stages.ways.groups import road_numbers
 from terrain.stages.ways.shape import TERTIARY, TRACK, rank_of
-from terrain.tables.common import lost_way
+from terrain.tables.common import EARTH_M, lost_way
 from terrain.tables.ground_errors import (
     CELL_M,
     ENOUGH_WAYS,
@@ -47,7 +47,6 @@ from terrain.values.views import Category, WayTable
 
 DRAWS = 2000
 _KIND = 1  # column of `shared_errors`: the kind of road
-_EARTH_M = 6_371_008.8
 _INFERRED = BASES.index(Basis.INFERRED)
 _GRADED = BASES.index(Basis.GRADED)
 
@@ -232,7 +231,7 @@ def shared_errors(
     # A way without a name shares its name with nobody; the same way twice is one guess.
     alone = -2 - np.asarray(way, dtype=np.int64)
     road = road_numbers(ways.name.codes[way], ways.ref.codes[way], len(ways.name.start))
-    turn = np.deg2rad(1) * _EARTH_M / CELL_M
+    turn = np.deg2rad(1) * EARTH_M / CELL_M
     scale = np.cos(np.deg2rad(float(lat.mean()))) if len(lat) else 1.0
     col = np.floor(lon * turn * scale).astype(np.int64)
     row = np.floor(lat * turn).astype(np.int64)

@@ -8,6 +8,7 @@ import numpy as np
 
 from terrain.stages.ways.groups import road_number
 from terrain.stages.ways.shape import TRACK, chord_m
+from terrain.tables.common import EARTH_M
 from terrain.values.arrays import BoolArray, FloatArray, Int16Array, Int32Array, IntArray
 from terrain.values.ground import WayEvidence
 
@@ -17,7 +18,6 @@ if TYPE_CHECKING:  # what they load a report has no need of
 
 NEAREST = 24  # tagged ways of the same class that are counted
 REACH_M = 30_000.0
-_EARTH_M = 6_371_008.8
 _CHUNK = 50_000
 
 
@@ -61,7 +61,7 @@ def _near(
     counts = np.zeros((n, 4), dtype=np.int16)
     reach = np.full(n, np.nan)
     examples = np.full((n, 3), -1, dtype=np.int32)
-    limit = 2 * np.sin(REACH_M / _EARTH_M / 2)
+    limit = 2 * np.sin(REACH_M / EARTH_M / 2)
     for rank in np.unique(facts.shape.rank[asked]):
         same = facts.shape.rank == rank
         source = np.flatnonzero(same & (told >= 0))

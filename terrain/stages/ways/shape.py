@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from terrain.tables.common import EARTH_M
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.views import (
     PLACE_KINDS,
@@ -16,7 +17,6 @@ from terrain.values.views import (
     WayFlag,
 )
 
-_EARTH_M = 6_371_008.8
 #: Order of importance; links rank with their road, paths after all roads.
 RANKS = (
     "motorway", "trunk", "primary", "secondary", "tertiary", "unclassified", "residential",
@@ -88,8 +88,8 @@ def way_shape(roads: RoadsView, places: PlacesView) -> Shape:
         return np.asarray(np.bincount(way, weights=values * length, minlength=n) / weight)
 
     lon, lat = _edge_middles(roads)
-    scale = np.cos(np.deg2rad(lat.mean() if len(lat) else 0.0)) * np.deg2rad(1) * _EARTH_M
-    x, y = lon * scale, lat * np.deg2rad(1) * _EARTH_M
+    scale = np.cos(np.deg2rad(lat.mean() if len(lat) else 0.0)) * np.deg2rad(1) * EARTH_M
+    x, y = lon * scale, lat * np.deg2rad(1) * EARTH_M
     street = np.isin(rank, STREETS)
     degree = _degree(roads, road)
     dead = np.zeros(n)
@@ -97,10 +97,10 @@ def way_shape(roads: RoadsView, places: PlacesView) -> Shape:
     np.maximum.at(dead, way, at_end.astype(np.float64))
     direct = np.hypot(
         *(
-            np.stack([roads.node_lon * scale, roads.node_lat * np.deg2rad(1) * _EARTH_M])[
+            np.stack([roads.node_lon * scale, roads.node_lat * np.deg2rad(1) * EARTH_M])[
                 :, roads.edge_u
             ]
-            - np.stack([roads.node_lon * scale, roads.node_lat * np.deg2rad(1) * _EARTH_M])[
+            - np.stack([roads.node_lon * scale, roads.node_lat * np.deg2rad(1) * EARTH_M])[
                 :, roads.edge_v
             ]
         )
@@ -115,7 +115,7 @@ def way_shape(roads: RoadsView, places: PlacesView) -> Shape:
         road=road,
         length_m=total,
         x_m=way_lon * scale,
-        y_m=way_lat * np.deg2rad(1) * _EARTH_M,
+        y_m=way_lat * np.deg2rad(1) * EARTH_M,
         unit=on_sphere(way_lon, way_lat),
         urban=per_way(_density(x, y, length * street[way], 250.0)),
         urban_wide=per_way(_density(x, y, length * street[way], 1000.0)),
@@ -140,7 +140,7 @@ def on_sphere(lon: FloatArray, lat: FloatArray) -> FloatArray:
 
 def chord_m(chord: FloatArray) -> FloatArray:
     """Great-circle distance [m] of a chord of the unit sphere."""
-    return np.asarray(2 * _EARTH_M * np.arcsin(np.clip(chord / 2, 0.0, 1.0)))
+    return np.asarray(2 * EARTH_M * np.arcsin(np.clip(chord / 2, 0.0, 1.0)))
 
 
 def _edge_middles(roads: RoadsView) -> tuple[FloatArray, FloatArray]:
@@ -239,7 +239,7 @@ def _chains(roads: RoadsView, rank: IntArray, scale: float) -> IntArray:
 def _facing_ends(roads: RoadsView, rank: IntArray, scale: float) -> tuple[Int32Array, Int32Array]:
     """Pairs of ways of one rank that run on into each other."""
     first, last = roads.edge_start[:-1], roads.edge_start[1:] - 1
-    px, py = roads.pt_lon * scale, roads.pt_lat * np.deg2rad(1) * _EARTH_M
+    px, py = roads.pt_lon * scale, roads.pt_lat * np.deg2rad(1) * EARTH_M
     heading = np.concatenate(
         [
             np.stack([px[first + 1] - px[first], py[first + 1] - py[first]], axis=1),
