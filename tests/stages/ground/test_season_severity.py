@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 import numpy as np
 import pytest
 
 from terrain.stages.ground.judge import ground_along
-from terrain.stages.ground.season import RidePart, season_words, snow_may_close, unridden_risks
+from terrain.stages.ground.season import (
+    RidePart,
+    season_of,
+    season_words,
+    snow_may_close,
+    unridden_risks,
+)
 from terrain.stages.ground.words import severity_words
 from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
@@ -17,7 +24,7 @@ from terrain.tables.ground_season import SEASON
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.values.ground import Ground, SeasonCause, SeasonRisk, Severity, Stretch
 from terrain.values.views import WayFlag
-from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads
+from tests.stages.ground.handmade import DEG_M, DrawnWay, places, ride, roads, way_table
 
 # Kathmandu, January to December [mm]: climate chart of the city's encyclopaedia page.
 _KATHMANDU = np.array([14.0, 19, 34, 61, 124, 236, 363, 331, 200, 51, 8, 13])
@@ -334,3 +341,105 @@ def test_what_is_inferred_is_told_as_what_may_be(level: Severity) -> None:
     assert ("smoothness=bad" in tagged) is (level is not Severity.SMOOTH)
     assert tagged.startswith("May be") is False
     assert severity_words(None) == severity_words(None, ("a=b",)) == ""
+
+
+def _codes(
+    rain: float,
+    *,
+    mean_c: float = 10.0,
+    p: float = 0.0,
+    snow: bool = False,
+    flags: int = 0,
+    **tags: str,
+) -> tuple[SeasonRisk | None, SeasonCause | None]:
+    """Risk of one way. p : chance that it is a track, where no tag speaks"""
+    way = DrawnWay(
+        way_id=1, start=(0, 0), end=(9, 0), tags={"highway": "track", **tags}, flags=flags
+    )
+    got = season_of(
+        way_table([way]), np.zeros(1, np.int64), np.array([[1 - p, 0.0, p]]), np.array([rain]),
+        snow=np.array([snow]), mean_c=np.array([mean_c]),
+    )  # fmt: skip
+    return got.risks[0], got.causes[0]
+
+
+NONE, DAMP, DOUBTFUL, SHUT = SeasonRisk
+RAIN, TAGGED = SeasonCause.RAIN, SeasonCause.TAGGED
+SOFT = {"surface": "ground"}
+GRADE_2, GRADE_3 = {"tracktype": "grade2"}, {"tracktype": "grade3"}
+
+
+@pytest.mark.parametrize(
+    ("rain", "more", "said"),
+    [
+        # Earth: damp under 60 mm (Koppen), doubtful to 200 mm, shut above; nothing under 5 mm.
+        (4.9, SOFT, (NONE, None)), (5.0, SOFT, (DAMP, RAIN)),
+        (59.9, SOFT, (DAMP, RAIN)), (60.0, SOFT, (DOUBTFUL, RAIN)),
+        (200.0, SOFT, (DOUBTFUL, RAIN)), (200.1, SOFT, (SHUT, RAIN)),
+        # Soft in places: a step less.
+        (59.9, GRADE_2, (NONE, None)), (60.0, GRADE_2, (DAMP, RAIN)),
+        (200.1, GRADE_2, (DOUBTFUL, RAIN)),
+        (60.0, GRADE_3, (DOUBTFUL, RAIN)), (999.0, {"surface": "asphalt"}, (NONE, None)),
+        # A track softens by .85: .48 of it is soft (.408), .46 and .12 in places, .11 not (.094).
+        (60.0, {"p": 0.48}, (DOUBTFUL, RAIN)), (60.0, {"p": 0.46}, (DAMP, RAIN)),
+        (60.0, {"p": 0.12}, (DAMP, RAIN)), (60.0, {"p": 0.11}, (NONE, None)),
+        (np.nan, {"p": 0.12}, (None, None)), (np.nan, {"p": 0.11}, (NONE, None)),
+        # At frost rain does nothing; soft ground thaws and freezes.
+        (300.0, {**SOFT, "mean_c": 0.0}, (DAMP, SeasonCause.THAW)),
+        (300.0, {**SOFT, "mean_c": 0.1}, (SHUT, RAIN)),
+        (300.0, {**GRADE_2, "mean_c": -1.0}, (NONE, None)),
+        # Tags and snow: the gravest wins, and of two alike the later.
+        (0.0, {"flags": int(WayFlag.SEASONAL)}, (DOUBTFUL, TAGGED)),
+        (300.0, {**SOFT, "flags": int(WayFlag.SEASONAL)}, (SHUT, RAIN)),
+        (99.0, {**SOFT, "flags": int(WayFlag.SEASONAL)}, (DOUBTFUL, TAGGED)),
+        (0.0, {"flags": int(WayFlag.ICE_ROAD)}, (SHUT, SeasonCause.FROST)),
+        (300.0, {**SOFT, "snow": True}, (SHUT, SeasonCause.SNOW)),
+        (0.0, {"surface": "asphalt", "snow": True}, (SHUT, SeasonCause.SNOW)),
+    ],
+)  # fmt: skip
+def test_a_season_by_each_of_its_limits(
+    rain: float, more: dict[str, Any], said: tuple[SeasonRisk | None, SeasonCause | None]
+) -> None:
+    assert _codes(rain, **more) == said
+
+
+@pytest.mark.parametrize(
+    ("highway", "now_c", "before_c", "ele_m", "shut"),
+    [
+        ("track", -3.0, 9.0, 100.0, True), ("track", -2.9, -2.9, 100.0, False),
+        ("track", 3.0, -3.0, 100.0, True), ("track", 3.1, -3.0, 100.0, False),
+        # Ploughed below 800 m: main roads and streets, no lanes and tracks.
+        ("tertiary", -9.0, -9.0, 799.0, False), ("tertiary", -9.0, -9.0, 800.0, True),
+        ("unclassified", -9.0, -9.0, 100.0, True), ("residential", -9.0, -9.0, 100.0, False),
+        ("service", -9.0, -9.0, 100.0, False), ("service", -9.0, -9.0, 800.0, True),
+        ("tertiary", -9.0, -9.0, np.nan, False), ("track", -9.0, -9.0, np.nan, True),
+    ],
+)  # fmt: skip
+def test_snow_by_each_of_its_limits(
+    highway: str, now_c: float, before_c: float, ele_m: float, shut: bool
+) -> None:
+    """January after December; common practice, no source."""
+    way = DrawnWay(way_id=1, start=(0, 0), end=(9, 0), tags={"highway": highway})
+    temp = np.full((1, 12), 20.0)
+    temp[0, [0, 11]] = now_c, before_c
+    got = snow_may_close(way_table([way]), np.zeros(1, np.int64), temp, np.array([ele_m]), 1)
+    assert got.tolist() == [shut]
+
+
+@pytest.mark.parametrize(("rain", "told"), [(62.4, "60 mm"), (62.6, "65 mm"), (np.nan, None)])
+def test_rain_is_told_to_five_millimetres(rain: float, told: str | None) -> None:
+    for by_days in (False, True):
+        said = str(season_words(DOUBTFUL, rain, 7, by_days=by_days)).replace("\xa0", " ")
+        assert (told in said) if told else "mm" not in said
+        assert ("forecast" in said) == (by_days and told is not None)
+    assert "mm" not in season_words(DOUBTFUL, 60.0, None)
+
+
+@pytest.mark.parametrize(
+    ("cause", "told"), [(SeasonCause.SNOW, True), (SeasonCause.THAW, True), (TAGGED, False)]
+)
+def test_the_mean_is_told_of_snow_and_thaw(cause: SeasonCause, told: bool) -> None:
+    assert ("mean" in season_words(SHUT, 60.0, 1, -4.4, cause)) == told
+    assert "mean" not in season_words(SHUT, 60.0, None, -4.4, cause)
+    assert "mean" not in season_words(SHUT, 60.0, 1, None, cause)
+    assert season_words(NONE, 60.0, 1, -4.4, cause) == season_words(None, 60.0, 1) == ""
