@@ -56,12 +56,12 @@ def guided_graph(
     long = length > _TINY_M
     rate = np.min(weight[long] / length[long], initial=np.inf)
     # Degrees are nowhere in the graph shorter than these, so no straight line is too long.
-    far, near = (float(f(np.abs(lat), initial=0.0)) for f in (np.max, np.min))
+    far = float(np.max(np.abs(lat), initial=0.0))
     return GuidedGraph(
         graph=graph,
         weight=weight,
         x_m=lon * metres_per_degree(far)[0],
-        y_m=lat * metres_per_degree(near)[1],
+        y_m=lat * metres_per_degree(0.0)[1],
         rate=float(rate) * _SLACK if np.isfinite(rate) else 0.0,
     )
 

@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.rider.law import list_law
+from terrain.stages.advice.rider.law import _barriers, _spot, list_law
 from terrain.text.message import Message
 from terrain.values.advice import SPOT_LAWS, LawKind
 from terrain.values.places import AreaKind, AreaRun
@@ -72,3 +72,15 @@ def test_areas_are_told_where_the_ride_lies_within() -> None:
     assert told["military"].startswith("Military area on the map: 500 m from km 2. It may be")
     assert told["protected"].startswith("Protected area: 3 km from km 1 (Reed Flats).")
     assert "toll" in told
+
+
+@pytest.mark.parametrize(
+    ("at_m", "told"),
+    [((0.0, 200.0), 1), ((0.0, 200.5), 2), ((900.0, 700.0, 400.0), 2), ((50.0,), 1), ((), 0)],
+)
+def test_barriers_within_200_m_of_the_last_told_are_one(at_m: tuple[float, ...], told: int) -> None:
+    """Common practice, no source."""
+    found = _barriers([_spot(LawKind.BARRIER, at, "") for at in at_m])
+    assert len(found) == min(told, 1)
+    if told > 1:
+        assert found[0].from_m == min(at_m) and f"{told} barriers" in str(found[0].text)

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pyproj import Geod
 
 from terrain.calc.geodesy import steps_m
 from terrain.calc.search import arc_graph
@@ -93,3 +94,26 @@ def test_missing_cost_is_refused() -> None:
     cost[np.flatnonzero(usable)[0]] = np.nan
     with pytest.raises(ValueError, match="NaN"):
         guided_graph(graph, cost, edge_length_m=length, lon=lon, lat=lat)
+
+
+def test_the_plane_is_hardly_smaller_than_the_map() -> None:
+    """Else the search would look everywhere: a square of a hundredth of a degree at 45 N against
+    pyproj's geodesics, and edges that weigh 2 and 3 a metre."""
+    lon, lat = np.array([7.0, 7.01, 7.0]), np.array([45.0, 45.0, 45.01])
+    geod = Geod(ellps="WGS84")
+    east = geod.inv(7.0, 45.0, 7.01, 45.0)[2]
+    north = geod.inv(7.0, 45.0, 7.0, 45.01)[2]
+    length = np.array([east, north])
+    both = np.zeros(2, np.int8)
+    graph = arc_graph(
+        np.array([0, 0], np.int32), np.array([1, 2], np.int32), n_nodes=3, oneway=both,
+        usable=both == 0,
+    )  # fmt: skip
+    guided = guided_graph(
+        graph, length * np.array([2.0, 3.0]), edge_length_m=length, lon=lon, lat=lat
+    )
+    assert guided.x_m[1] - guided.x_m[0] == pytest.approx(east, rel=1e-3)
+    # A degree of latitude is half a percent shorter at the equator.
+    assert 0.99 * north < guided.y_m[2] - guided.y_m[0] <= north
+    assert guided.x_m[2] == guided.x_m[0] and guided.y_m[1] == guided.y_m[0]
+    assert guided.rate == pytest.approx(2.0, rel=2e-3)

@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from terrain.stages.verdict.sections import cut_sections
+from terrain.stages.verdict.sections import _SectionRun, _without_slivers, cut_sections
 from terrain.values.ground import LAND_GROUNDS, GroundKind
 from terrain.values.verdict import Section
 from tests.assessed import RELIEF, ridden, stretch_of
@@ -57,3 +57,27 @@ def test_many_slivers_become_few_sections_and_no_metre_is_lost() -> None:
             assert dict(s.lengths)[s.ground] == max(dict(s.lengths).values())
         else:
             assert s.p[LAND_GROUNDS.index(s.ground)] == max(s.p)
+
+
+P, G, T = GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK
+
+
+@pytest.mark.parametrize(
+    ("runs", "joined"),
+    [
+        ([(P, 5_000), (G, 999), (P, 3_000)], [(P, 8_999)]),
+        ([(P, 5_000), (G, 1_000), (P, 3_000)], [(P, 5_000), (G, 1_000), (P, 3_000)]),
+        ([(G, 2_000), (P, 900), (T, 3_000)], [(G, 2_000), (T, 3_900)]),
+        ([(G, 3_000), (P, 900), (T, 3_000)], [(G, 3_900), (T, 3_000)]),  # alike: the one before
+        ([(P, 900), (T, 3_000), (G, 800)], [(T, 4_700)]),
+        ([(P, 10)], [(P, 10)]),
+    ],
+)
+def test_a_sliver_joins_its_longer_neighbour(
+    runs: list[tuple[GroundKind, float]], joined: list[tuple[GroundKind, float]]
+) -> None:
+    """Shorter than a kilometre; neighbours that are alike then become one."""
+    cut = [_SectionRun(i, i, {ground: metres}) for i, (ground, metres) in enumerate(runs)]
+    got = _without_slivers(cut, 1_000.0)
+    assert [(run.ground, run.length_m) for run in got] == joined
+    assert got[0].first == 0 and got[-1].last == len(runs) - 1
