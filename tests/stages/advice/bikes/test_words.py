@@ -172,3 +172,73 @@ def _rest(
     bad: list[AdviceItem] = []
     reasons._rest_words(case, burden, bike, None, bad)
     return [item.code for item in bad]
+
+
+def _ground(
+    monkeypatch: pytest.MonkeyPatch,
+    *,
+    paved_s: float = 0.0,
+    dirt_s: float = 0.0,
+    tarmac: float = 0.7,
+    dirt: float = 0.5,
+    short_s: float | None = None,
+    hard_s: float = 0.0,
+    mass_kg: float = 179.0,
+    clearance_mm: float = 250.0,
+) -> list[str]:
+    """Words of a ride over tarmac, then over track, some of which road tyres cannot do."""
+    one = np.ones(3)
+    ease = SimpleNamespace(paved=one * tarmac, gravel=one * 0.0, track=one * dirt)
+    run = SimpleNamespace(rows=(0,), from_m=0.0, to_m=9.0)
+    monkeypatch.setattr(reasons, "ease_of", lambda *_: ease)
+    monkeypatch.setattr(reasons, "_hardest", lambda *_: run)
+    monkeypatch.setattr(reasons, "_out_of_depth", lambda *_: None if short_s is None else run)
+    burden: Any = SimpleNamespace(
+        ride_s=paved_s + dirt_s,
+        time_s=np.array([paved_s, dirt_s - hard_s, hard_s]),
+        p=np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, 0.0, 1.0]]),
+        hard=np.array([[False] * 3, [False] * 3, [True] * 3]),
+    )
+    case: Any = SimpleNamespace(stretches=(SimpleNamespace(time_s=short_s),))
+    bike = replace(BIKE, mass_kg=mass_kg, clearance_mm=clearance_mm)
+    model: Any = SimpleNamespace(clearance_mm=200.0)
+    good: list[AdviceItem] = []
+    bad: list[AdviceItem] = []
+    reasons._ground_words(case, burden, bike, model, good, bad)
+    return [item.code for item in (*good, *bad)]
+
+
+@pytest.mark.parametrize(
+    ("ride", "said"),
+    [
+        ({"paved_s": 900.0, "tarmac": 0.75}, ["suits-tarmac"]),
+        ({"paved_s": 899.0, "tarmac": 0.75}, []),
+        ({"paved_s": 900.0, "tarmac": 0.74}, []),
+        ({"paved_s": 900.0, "tarmac": 0.69}, []),
+        ({"paved_s": 900.0, "tarmac": 0.67}, ["dull-tarmac"]),
+        ({"paved_s": 899.0, "tarmac": 0.67}, []),
+        # A fifth of the ride; the rest is dirt that the bike neither copes with nor fails on.
+        ({"paved_s": 1_000.0, "dirt_s": 4_000.0, "tarmac": 0.8}, ["suits-tarmac"]),
+        ({"paved_s": 1_000.0, "dirt_s": 4_010.0, "tarmac": 0.8}, []),
+        ({"dirt_s": 900.0, "dirt": 0.85}, ["suits-dirt"]),
+        ({"dirt_s": 899.0, "dirt": 0.85}, ["copes-dirt"]),
+        ({"dirt_s": 900.0, "dirt": 0.84}, ["copes-dirt"]),
+        ({"dirt_s": 900.0, "dirt": 0.56}, ["copes-dirt"]),
+        ({"dirt_s": 900.0, "dirt": 0.54}, []),
+        ({"dirt_s": 300.0, "dirt": 0.6}, ["copes-dirt"]),
+        ({"dirt_s": 299.0, "dirt": 0.6}, []),
+        ({"dirt_s": 900.0, "dirt": 0.6, "short_s": 300.0}, ["short-dirt"]),
+        ({"dirt_s": 900.0, "dirt": 0.6, "short_s": 299.0}, ["copes-dirt"]),
+        ({"dirt_s": 900.0, "mass_kg": 180.0}, ["heavy-dirt"]),
+        ({"dirt_s": 899.0, "mass_kg": 180.0}, []),
+        ({"dirt_s": 900.0, "hard_s": 300.0}, ["hard-work"]),
+        ({"dirt_s": 900.0, "hard_s": 299.0}, []),
+        ({"dirt_s": 900.0, "hard_s": 300.0, "dirt": 0.85}, ["suits-dirt"]),
+        ({"dirt_s": 900.0, "hard_s": 300.0, "short_s": 10.0}, []),
+        ({"dirt_s": 900.0, "hard_s": 300.0, "clearance_mm": 200.0}, ["hard-work"]),
+        ({"dirt_s": 900.0, "hard_s": 300.0, "clearance_mm": 199.0}, ["hard-work", "low-clearance"]),
+        ({"dirt_s": 900.0, "hard_s": 299.0, "clearance_mm": 199.0}, []),
+    ],
+)
+def test_ground(ride: dict[str, Any], said: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    assert _ground(monkeypatch, **ride) == said
