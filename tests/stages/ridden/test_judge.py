@@ -11,7 +11,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from terrain.stages.ridden.judge import RiddenInputs, judge_ridden
+from terrain.stages.ridden.judge import RiddenInputs, _rough, judge_ridden
 from terrain.stages.ridden.rests import Knots
 from terrain.values.ground import Ground, GroundKind
 from terrain.values.ridden import Ridden
@@ -98,3 +98,14 @@ def test_each_night_counts_from_its_own_dusk() -> None:
         day.knots, arrive_s=day.knots.arrive_s + 12 * 3_600, leave_s=day.knots.leave_s + 12 * 3_600
     )
     assert judge_ridden(replace(day, knots=later)).night_s == pytest.approx(240, abs=10)
+
+
+@pytest.mark.parametrize(
+    ("high_s", "gap_s", "told"),
+    [(1_031.0, 20.0, 1), (1_030.0, 20.0, 0), (1_031.0, 19.9, 0), (1_000.0, 60.0, 0)],
+)
+def test_times_are_rough_by_three_percent_and_fixes_far_apart(
+    high_s: float, gap_s: float, told: int
+) -> None:
+    """Of 1000 s, with fixes 20 s apart or more; common practice, no source."""
+    assert len(_rough(1_000.0, 990.0, high_s, gap_s)) == told
