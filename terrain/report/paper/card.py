@@ -59,8 +59,8 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
     closed = closed_lines(assessed.places.closed, from_m, to_m, translator)
     must: list[str] = []
     for item in told.forbidden:
-        if item.kind is FindingKind.CLOSED:  # its places on this day are told, not all of them
-            must += [translator.translate(item.what), *closed]
+        if item.kind is FindingKind.CLOSED:  # the verdict sums it; its places on this day are told
+            must += closed
             closed = []
         else:
             must.append(finding_line(item, translator, Audience.GUIDE))
