@@ -119,6 +119,7 @@ class Sentences(_Kept):
     asked : of each of the summary's `parts`, the question, and what a no would mean
     questions : what is asked beside it, to be answered in words
     after_said : of each of the summary's `after`, ways to ask about when they were ridden
+    bike_said : the bike to take, "" if none is named
     mismatch : how the booked bike stands against the advised one; booked : without the reason
     """
 
@@ -134,6 +135,7 @@ class Sentences(_Kept):
     after_said: tuple[str, ...] = ()
     questions: tuple[str, ...] = ()
     bikes: tuple[BikeLine, ...] = ()
+    bike_said: str = ""
     mismatch: str = ""
     booked: str = ""
     why: tuple[str, ...] = ()

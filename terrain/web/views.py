@@ -123,8 +123,8 @@ def _keys(strips: Sequence[Strip], translator: Translator) -> tuple[str, ...]:
     """What the marks beside the ground mean, those only that are drawn."""
     _ = translator._
     found = (
-        (_("black above: closed"), any(x.closed for x in strips)),
-        (_("black below: hard ground"), any(x.hard for x in strips)),
+        (_("bar above: closed"), any(x.closed for x in strips)),
+        (_("bar below: hard ground"), any(x.hard for x in strips)),
         (_("upright: night"), any(x.nights_m for x in strips)),
     )
     return tuple(word for word, drawn in found if drawn)

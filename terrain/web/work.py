@@ -324,6 +324,7 @@ def _sentences(report: Report, booking: Booked, fleet: Fleet, lang: str) -> Sent
             BikeLine(b.name, translator.translate_term(b.title), round(b.fit, 4))
             for b in advice.bikes
         ),
+        bike_said=say(verdict.bike_text),
         mismatch=mismatch(booking.first.wanted, advice, fleet, translator),
         booked=mismatch(booking.first.wanted, advice, fleet, translator, why=False),
         why=tuple(brief.why),

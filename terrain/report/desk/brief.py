@@ -19,7 +19,7 @@ _LONG = (FindingKind.NO_BIKE, FindingKind.WANTED_BIKE)
 class RouteBrief:
     """What a clerk reads of one route beside its verdict, in one language.
 
-    why : reasons of what forbids, then the gravest dangers, a sentence each
+    why : what forbids with its reason, then the gravest dangers, a sentence each
     no_bike : why no bike of the fleet may go, "" if one may
     works : what would make the ride possible, or settle its setup
     ask : the question to the rider that settles the setup, "" if none is open
@@ -34,11 +34,7 @@ class RouteBrief:
 def brief_of(report: Report, translator: Translator) -> RouteBrief:
     """The brief for staff; the verdict's headline says already what forbids."""
     verdict, say = report.verdict, translator.translate
-    reasons = [
-        say(item.why) or say(item.what)
-        for item in verdict.forbidden
-        if item.kind not in _LONG
-    ]  # fmt: skip
+    reasons = [say(item.told) for item in verdict.forbidden if item.kind not in _LONG]
     reasons += [say(item.what) for item in verdict.of(Rank.DANGER)[:_MOST_DANGERS]]
     none = [say(item.why) for item in verdict.forbidden if item.kind is FindingKind.NO_BIKE]
     settled = not verdict.forbidden and verdict.answer is not SetupChoice.ASK
