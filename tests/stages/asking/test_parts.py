@@ -44,3 +44,13 @@ def test_no_open_road_between_two_gates_is_called_closed(open_m: int, told: str)
     )  # fmt: skip
     (part,) = list_asked(replace(ride, places=replace(ride.places, closed=parts)))
     assert told in spaced(part.text)
+
+
+@pytest.mark.parametrize(("to_m", "asked"), [(1_299, 0), (1_300, 1)])
+def test_300_m_closed_are_asked_about(to_m: int, asked: int) -> None:
+    """As long as what forbids a ride (common practice, no source)."""
+    part = ClosedPart(
+        from_m=1_000, to_m=to_m, closure=Closure.NO_MOTORCYCLE, tag="access=no", way_ids=(1,)
+    )
+    ride = ridden(stretch_of(0, 10_000))
+    assert len(list_asked(replace(ride, places=replace(ride.places, closed=(part,))))) == asked

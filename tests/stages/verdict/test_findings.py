@@ -734,3 +734,15 @@ def test_a_piece_that_is_nearly_all_is_told_as_the_whole() -> None:
     )  # fmt: skip
     (item,) = [f for f in found(nearly, FindingKind.HARD) if "track" in str(f.what)]
     assert "track in one piece" in str(item.what)
+
+
+def test_ice_in_one_place_is_told() -> None:
+    """One cold place on a mild ride: not frost over a good part of it, but ice there."""
+    ride = hot(20.0, air_c=9.0, chill_c=-5.0)
+    air = ride.heat.air
+    assert air is not None
+    temp = np.full(len(air.at_m), 9.0)
+    temp[0] = 2.0
+    ride = replace(ride, heat=replace(ride.heat, air=replace(air, temp_c=temp)))
+    (item,) = found(ride, FindingKind.COLD)
+    assert "ice is possible" in str(item.do.rider) and item.rank is Rank.CARE

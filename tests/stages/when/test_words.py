@@ -5,11 +5,13 @@ from __future__ import annotations
 import pytest
 
 from terrain.stages.when.judge import rank_months
-from terrain.stages.when.words import headline, lead
+from terrain.stages.when.words import _air_words, _ground_words, _why, headline, lead
 from terrain.tables.when import WHEN
 from terrain.values.when import WhenCell, WhenMonth
 
 _LENGTH_M = 100_000.0
+# Less of a ride is not worth a word: common practice, no source.
+SMALL_M, SHARE = 500.0, 0.05
 
 
 def cell(hour: int, **other: object) -> WhenCell:
@@ -117,3 +119,66 @@ def test_cold_and_ice_are_told() -> None:
     assert "For 60 % of the riding hands grow cold. For 20 % of the riding ice may lie." in then
     winter = year(m1=month(1, cold))
     assert said(winter)[1].endswith("05:00: ice may lie for 20 % of the riding.")
+
+
+@pytest.mark.parametrize(
+    ("shut_m", "soft_m", "unknown_m", "words"),
+    [
+        (SMALL_M, 0.0, 0.0, "are to be taken as shut"), (SMALL_M - 1, 0.0, 0.0, "Then no rain"),
+        (0.0, SMALL_M, 0.0, "Then none of it is shut"), (0.0, SMALL_M - 1, 0.0, "Then no rain"),
+        (0.0, SMALL_M, 900.0, "of the rest may be impassable"),
+        (0.0, SMALL_M - 1, 900.0, "ask locally before you go"),
+        (SMALL_M, SMALL_M, 900.0, "are to be taken as shut"),
+    ],
+)  # fmt: skip
+def test_ground_of_the_best_months(
+    shut_m: float, soft_m: float, unknown_m: float, words: str
+) -> None:
+    """The worst of the months named counts."""
+    two = [month(1), month(2, shut_m=shut_m, soft_m=soft_m)]
+    assert words in str(_ground_words(two, unknown_m))
+
+
+@pytest.mark.parametrize(
+    ("cells", "wanted"),
+    [
+        ([{"rest_share": SHARE * 0.99}], ["Hardly any"]),
+        ([{"rest_share": SHARE}], ["For "]),
+        ([{"rest_share": 0.5}, {"rest_share": 0.5 + SHARE * 0.99}], ["it is hot enough"]),
+        ([{"rest_share": 0.25}, {"rest_share": 0.5}], ["For 25 % to 50 % of"]),
+        ([{"is_dark": True}, {}], ["Hardly any"]),
+        ([{"is_dark": True}] * 2, ["Hardly any", "in the dark"]),
+        ([{"cold_share": SHARE}, {}], ["Hardly any", "hands grow cold"]),
+        ([{"cold_share": SHARE * 0.99, "ice_share": SHARE}], ["Hardly any", "ice may lie"]),
+        ([{"ice_share": SHARE * 0.99}], ["Hardly any"]),
+    ],
+)
+def test_air_of_the_best_hours(cells: list[dict[str, object]], wanted: list[str]) -> None:
+    words = [str(word).replace("\xa0", " ") for word in _air_words([cell(7, **c) for c in cells])]
+    assert len(words) == len(wanted)
+    assert all(want in word for want, word in zip(wanted, words, strict=True))
+
+
+@pytest.mark.parametrize(
+    ("ground", "air", "words"),
+    [
+        ({"shut_m": 1_000.0, "snow_m": 500.0}, {}, "closed by snow"),
+        ({"shut_m": 1_000.0, "snow_m": 499.0}, {}, "impassable for days"),
+        ({"shut_m": SMALL_M, "snow_m": 0.0}, {"is_dark": True}, "impassable for days"),
+        ({"shut_m": SMALL_M - 1, "snow_m": SMALL_M}, {"is_dark": True}, "ends in the dark"),
+        ({}, {"is_dark": True, "before_light_s": 1.0}, "begins before light"),
+        ({}, {"is_dark": True, "before_light_s": 0.0}, "ends in the dark"),
+        ({}, {"cold_share": 0.5, "rest_share": 0.3, "hard_share": 0.1}, "hands grow cold"),
+        ({}, {"cold_share": 0.4, "rest_share": 0.3, "hard_share": 0.1}, "is hot enough"),
+        ({}, {"cold_share": 0.5, "ice_share": SHARE}, "ice may lie"),
+        ({}, {"cold_share": 0.5, "ice_share": SHARE * 0.99}, "hands grow cold"),
+        ({"soft_m": SMALL_M}, {"rest_share": SHARE}, "is hot enough"),
+        ({"soft_m": SMALL_M}, {"rest_share": SHARE * 0.99}, "impassable after rain"),
+        ({"soft_m": SMALL_M - 1}, {}, None),
+    ],
+)
+def test_why_an_hour_is_the_worst(
+    ground: dict[str, float], air: dict[str, object], words: str | None
+) -> None:
+    got = _why(month(1, **ground), cell(7, **air))
+    assert (words in str(got)) if words else got is None

@@ -258,3 +258,14 @@ def test_without_a_kick_start_it_says_so_far_from_help_only() -> None:
             {f.name: {s.code for s in f.against} & {"no-kick-start"} for f in advice.bikes}
         )
     assert codes == [{"a": set(), "b": {"no-kick-start"}}, {"a": set(), "b": set()}]
+
+
+def test_a_bike_that_cannot_take_the_tyres_is_four_fifths_at_ease() -> None:
+    """Common practice, no source; on a road any tyre does."""
+    for leg, share in ((TRACK, 0.8), (SEALED, 1.0)):
+        advice = _advice(_ride((80, leg)), {"tyres": ("road",)}, {"tyres": ("mixed", "block")})
+        ease = {
+            fit.name: row.score for fit in advice.bikes for row in fit.table if row.what == "ground"
+        }
+        assert ease["b"] is not None
+        assert ease["a"] == pytest.approx(share * ease["b"])

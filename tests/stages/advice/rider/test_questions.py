@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
+from terrain.stages.advice.rider.questions import _month
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.answers import PartAnswer, Reply
-from terrain.values.ground import Basis, GroundKind
+from terrain.values.ground import Basis, GroundKind, SeasonRisk
 from terrain.values.trip import Trip
 from tests.stages.advice.trips import HARD, SEALED, Case, inputs_of
 
@@ -70,3 +73,26 @@ def test_no_more_than_three_questions_are_asked() -> None:
     advice = advise_case(_ride(tarmac, track, tarmac, track, tarmac, track, tarmac, track, tarmac))
     assert advice.setup.choice == "off-road"
     assert [item.code for item in advice.questions] == ["skip-this-run"] * 3
+
+
+@pytest.mark.parametrize(
+    ("ground", "risk", "length_m", "month", "asked"),
+    [
+        (GroundKind.TRACK, None, 1_000.0, None, 1), (GroundKind.TRACK, None, 999.0, None, 0),
+        (GroundKind.TRACK, None, 9_000.0, 7, 0), (GroundKind.GRAVEL, None, 9_000.0, None, 0),
+        (GroundKind.GRAVEL, SeasonRisk.NONE, 9_000.0, None, 0),
+        (GroundKind.GRAVEL, SeasonRisk.DAMP, 1_000.0, None, 1),
+    ],
+)  # fmt: skip
+def test_the_month_is_asked_for_a_kilometre_of_soft_ground(
+    ground: GroundKind, risk: SeasonRisk | None, length_m: float, month: int | None, asked: int
+) -> None:
+    """Common practice, no source."""
+    paved = SimpleNamespace(
+        ground=GroundKind.PAVED, season_risk=None, from_m=0.0, to_m=500.0, length_m=500.0
+    )
+    soft = SimpleNamespace(
+        ground=ground, season_risk=risk, from_m=500.0, to_m=500.0 + length_m, length_m=length_m
+    )
+    case: Any = SimpleNamespace(month=month, stretches=(paved, soft))
+    assert [item.from_m for item in _month(case)] == [500.0] * asked
