@@ -5,13 +5,19 @@ All limits: common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
+from terrain.stages.asking import ask_after
 from terrain.stages.asking.after import _asked_once, _is_surely, _longest
-from terrain.values.ground import GroundKind
+from terrain.text.message import spaced
+from terrain.values.ground import Basis, GroundKind, Stretch
+from terrain.values.report import Assessed
+from tests.assessed import ridden, stretch_of
 
 
 def _stretch(from_m: float, to_m: float, way_id: int | None = 1, **more: Any) -> Any:
@@ -64,3 +70,73 @@ def test_known_is_from_nine_tenths(
     p: tuple[float, float, float] | None, ground: GroundKind, sure: bool
 ) -> None:
     assert _is_surely(ground, _stretch(0, 500, p=p)) == sure
+
+
+_GUESS: dict[str, Any] = {
+    "basis": Basis.INFERRED, "ground": GroundKind.GRAVEL, "p": (0.2, 0.7, 0.1), "surface": None,
+}  # fmt: skip
+_SURE: dict[GroundKind, tuple[float, float, float]] = {
+    GroundKind.PAVED: (1.0, 0.0, 0.0), GroundKind.GRAVEL: (0.0, 1.0, 0.0),
+    GroundKind.TRACK: (0.0, 0.0, 1.0),
+}  # fmt: skip
+
+
+def _km(n: int, **more: Any) -> Stretch:
+    """Kilometre n of the ride, on a way of its own."""
+    return stretch_of(1e3 * n, 1e3 * (n + 1), **{"way_id": n + 1, **more})
+
+
+def _known(n: int, ground: GroundKind) -> Stretch:
+    return _km(n, ground=ground, p=_SURE[ground])
+
+
+def _asked(ride: Assessed) -> list[float]:
+    return [part.from_m / 1e3 for part in ask_after(ride)]
+
+
+def test_estimates_are_asked_about_with_as_many_known_parts_off_tarmac_first() -> None:
+    """In riding order. The known ones: a track before gravel, gravel before tarmac."""
+    tarmac, gravel, track = GroundKind.PAVED, GroundKind.GRAVEL, GroundKind.TRACK
+    kilometres = [
+        _known(0, tarmac), _known(1, gravel), _km(2, **_GUESS), _known(3, tarmac),
+        _known(4, track), _known(5, gravel), _known(6, tarmac),
+    ]  # fmt: skip
+    # Parts of the same ground more than 300 m apart are parts of their own: three in all.
+    assert _asked(ridden(*kilometres)) == [1.0, 2.0, 4.0, 5.0]
+    # Where nothing is an estimate, nothing is asked.
+    assert _asked(ridden(*kilometres[:2])) == []
+
+
+@pytest.mark.parametrize(
+    ("basis", "best", "asked"),
+    [
+        (Basis.INFERRED, 0.89, True), (Basis.GRADED, 0.89, True), (Basis.INFERRED, 0.9, False),
+        (Basis.TAGGED, 0.89, False), (Basis.NOTED, 0.89, False),
+    ],
+)  # fmt: skip
+def test_an_estimate_below_nine_tenths_is_asked_about(
+    basis: Basis, best: float, asked: bool
+) -> None:
+    guess = _km(1, **(_GUESS | {"basis": basis, "p": (1 - best, best, 0.0)}))
+    assert (1.0 in _asked(ridden(_km(0), guess, _km(2)))) == asked
+
+
+def test_a_part_is_told_by_length_road_and_place() -> None:
+    """From km 1 to 3, two ways; the middle, km 2, is nearest to Birch."""
+    names: dict[str, Any] = {
+        "near_from_m": np.array([0.0, 1_900.0, 2_100.0]),
+        "near_names": ("Alder", "Birch", ""),
+    }
+    told = {
+        (None, None): "2 km from km 1 (near Birch)",
+        (None, "Mill Road"): "Mill Road: 2 km from km 1 (near Birch)",
+        ("Mill Road", "Other Road"): "Mill Road: 2 km from km 1 (near Birch)",
+        ("Birch", None): "Birch: 2 km from km 1",  # the place is not told twice
+    }
+    for roads, text in told.items():
+        guesses = [_km(n, name=name, **_GUESS) for n, name in zip((1, 2), roads, strict=True)]
+        ride = ridden(_km(0), *guesses, _km(3))
+        ride = replace(ride, places=replace(ride.places, **names))
+        part = next(part for part in ask_after(ride) if part.from_m == 1e3)
+        assert spaced(part.text) == text
+        assert (part.to_m, part.way_ids) == (3e3, (2, 3))
