@@ -9,9 +9,14 @@ from typing import Any
 import pytest
 
 from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
-from terrain.stages.advice.rider.questions import _month
+from terrain.stages.advice.rider.questions import _about_ground, _beyond, _month, _track, ask
+from terrain.stages.advice.setup.decide import decide
+from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import message
+from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict, SetupChoice
 from terrain.values.answers import PartAnswer, Reply
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
 from terrain.values.trip import Trip
@@ -96,3 +101,189 @@ def test_the_month_is_asked_for_a_kilometre_of_soft_ground(
     )
     case: Any = SimpleNamespace(month=month, stretches=(paved, soft))
     assert [item.from_m for item in _month(case)] == [500.0] * asked
+
+
+# An hour of track counts in full, so of ten hours less than 1.9 are for the road and 2.1 for
+# off-road: a fifth, with five hundredths of it left open. Where the ground is as likely tarmac as
+# track, the hours may turn out either way.
+
+
+def _questions(ride: AdviceCase) -> list[tuple[str, dict[str, Any]]]:
+    burden = burden_of(ride, SETUP)
+    asked = ask(ride, burden, decide(burden, SETUP), _WITHIN, SETUP)
+    return [(item.code, dict(item.numbers)) for item in asked]
+
+
+def _grounds(ride: AdviceCase) -> list[tuple[str, dict[str, Any]]]:
+    """What is asked of doubtful ground, before three of all questions are taken."""
+    asked = _about_ground(ride, burden_of(ride, SETUP).as_laid(), SETUP)
+    return [(item.code, dict(item.numbers)) for item in asked]
+
+
+_WITHIN = RiderFit(rider="steady", verdict=RiderVerdict.WITHIN, text="", reasons=())
+
+
+def _codes(ride: AdviceCase) -> list[str]:
+    return [code for code, _ in _questions(ride)]
+
+
+def _to_ten_hours(*legs: tuple[float, tuple[float, float, float]]) -> AdviceCase:
+    """The legs with tarmac between them, before and after, ten hours in all."""
+    left_h = (10.0 - sum(hours for hours, _ in legs)) / (len(legs) + 1)
+    rest = (left_h, _PAVED)
+    return _ride(rest, *(leg for one in legs for leg in (one, rest)))
+
+
+def test_one_part_that_decides_it_is_asked_about_by_its_ground() -> None:
+    """Three hours: tarmac makes it a road ride and track an off-road one; without it, road."""
+    asked = _questions(_to_ten_hours((3.0, _EITHER)))
+    assert [code for code, _ in asked] == ["ride-this-run", "which-ground"]
+    assert str(asked[0][1]["without"]) == "road setup"
+    ground = asked[1][1]
+    assert (str(ground["better"]), str(ground["worse"])) == ("paved", "track")
+    assert (str(ground["if_better"]), str(ground["if_worse"])) == ("road setup", "off-road setup")
+    assert (ground["run_m"], ground["from_at_m"]) == (10_000.0, 10_000.0)
+
+
+@pytest.mark.parametrize(("run_m", "asked"), [(190_000.0, False), (189_000.0, True)])
+def test_a_part_that_is_nearly_the_whole_ride_is_not_left_out(run_m: float, asked: bool) -> None:
+    """Of 200 km less than 95 hundredths (common practice, no source)."""
+    ride = _ride((7.0, _PAVED), (3.0, _EITHER))
+    cut_m = 200_000.0 - run_m
+    paved, doubtful = ride.stretches
+    ride = replace(
+        ride,
+        stretches=(
+            replace(paved, to_m=cut_m), replace(doubtful, from_m=cut_m, to_m=200_000.0),
+        ),
+    )  # fmt: skip
+    assert ("ride-this-run" in _codes(ride)) == asked
+
+
+def test_a_part_without_which_it_stays_open_is_not_asked_to_be_left_out() -> None:
+    """1.8 hours of track are a fifth of the nine hours without the hour that may be track."""
+    assert "ride-this-run" not in _codes(_to_ten_hours((1.8, _TRACK), (1.0, _EITHER)))
+
+
+@pytest.mark.parametrize(
+    ("hours", "n", "code"), [(1.2, 2, "which-parts"), (0.36, 6, "which-parts-many")]
+)
+def test_the_fewest_parts_that_decide_it_together(hours: float, n: int, code: str) -> None:
+    """Two of 1.2 hours: both track are 2.4, both tarmac nothing; one alone leaves it open.
+    Six of .36 are 2.16, five 1.8: all six; of more than five the five weightiest are named."""
+    (asked,) = [
+        numbers for found, numbers in _grounds(_to_ten_hours(*((hours, _EITHER),) * n))
+        if found == code
+    ]  # fmt: skip
+    assert (asked["n_parts"], asked["run_m"]) == (n, 10_000.0 * n)
+    assert len(asked["parts"]) == min(n, 5)
+    assert (str(asked["if_better"]), str(asked["if_worse"])) == ("road setup", "off-road setup")
+
+
+def test_one_part_that_decides_it_in_one_direction_only() -> None:
+    """1.95 hours of track are open whatever else; with a doubtful .3 hours 2.25: off-road."""
+    asked = _questions(_to_ten_hours((1.95, _TRACK), (0.3, _EITHER)))
+    (one,) = [numbers for code, numbers in asked if code == "which-one"]
+    assert (str(one["ground"]), str(one["then"])) == ("track", "off-road setup")
+
+
+def test_parts_of_which_any_makes_it_a_road_ride() -> None:
+    """An hour of track and three doubtful parts of .35: 2.05 in all is open, 1.7 a road ride."""
+    asked = _grounds(_to_ten_hours((1.0, _TRACK), *((0.35, _EITHER),) * 3))
+    (any_of,) = [numbers for code, numbers in asked if code == "which-any"]
+    assert (any_of["n_parts"], str(any_of["ground"])) == (3, "paved")
+    assert str(any_of["then"]) == "road setup"
+
+
+@pytest.mark.parametrize(
+    ("track_h", "each_h", "code", "then"),
+    [
+        # 2.07 in all; one of them tarmac leaves 1.98, two 1.89.
+        (1.8, 0.09, "which-parts-good", "road setup"),
+        # One of them track makes 2.03, two 2.11.
+        (1.95, 0.08, "which-parts-bad", "off-road setup"),
+    ],
+)
+def test_the_fewest_parts_that_decide_it_if_all_turn_out_alike(
+    track_h: float, each_h: float, code: str, then: str
+) -> None:
+    ride = _to_ten_hours((track_h, _TRACK), *((each_h, _EITHER),) * 3)
+    (asked,) = [numbers for found, numbers in _questions(ride) if found == code]
+    assert (asked["n_parts"], asked["run_m"], str(asked["then"])) == (2, 20_000.0, then)
+    assert len(asked["parts"]) == 2
+
+
+@pytest.mark.parametrize(("run_m", "asked"), [(40_000.0, True), (41_000.0, False)])
+def test_two_fifths_of_a_ride_are_not_skipped(run_m: float, asked: bool) -> None:
+    """Of 100 km (common practice, no source): a longer part is another ride."""
+    paved, track = _ride((7.0, _PAVED), (3.0, _TRACK)).stretches
+    cut_m = 100_000.0 - run_m
+    ride = replace(
+        _ride((7.0, _PAVED)),
+        stretches=(replace(paved, to_m=cut_m), replace(track, from_m=cut_m, to_m=100_000.0)),
+    )
+    assert ("skip-this-run" in _codes(ride)) == asked
+
+
+def test_a_part_is_skipped_only_for_a_road_ride_and_never_the_whole_ride() -> None:
+    """Two parts of 2.1 hours each: without either, as much is left."""
+    assert "skip-this-run" not in _codes(_to_ten_hours((2.2, _TRACK), (2.2, _TRACK)))
+    assert "skip-this-run" not in _codes(_ride((3.0, _TRACK)))
+
+
+def test_of_parts_to_skip_those_that_take_longest_come_first() -> None:
+    asked = _questions(_to_ten_hours((1.0, _TRACK), (1.2, _TRACK)))
+    assert [(code, numbers["from_at_m"]) for code, numbers in asked] == [
+        ("skip-this-run", 30_000.0), ("skip-this-run", 10_000.0),
+    ]  # fmt: skip
+
+
+def test_a_part_is_asked_about_once() -> None:
+    """Without an hour that may be track it is a road ride; it is not also told to be skipped."""
+    ride = _to_ten_hours((3.0, (0.45, 0.0, 0.55)))  # likely track, as far as is known
+    assert _codes(ride).count("skip-this-run") + _codes(ride).count("ride-this-run") == 1
+
+
+def _gaps(*pairs: tuple[float, float]) -> AdviceCase:
+    return replace(_ride((10.0, _PAVED)), gaps=pairs)
+
+
+def test_the_whole_track_is_asked_for_by_the_longest_gap() -> None:
+    track = _track(_gaps((0.0, 1_000.0), (2_000.0, 5_000.0), (6_000.0, 8_000.0)), SetupChoice.ROAD)
+    assert (track.from_m, track.to_m) == (2_000.0, 5_000.0)
+    numbers = dict(track.numbers)
+    assert [numbers[k] for k in ("guessed_m", "n_gaps", "longest_m", "from_at_m")] == [
+        6_000.0, 3, 3_000.0, 2_000.0,
+    ]  # fmt: skip
+
+
+def test_where_the_ground_is_open_too_both_are_asked() -> None:
+    """What is open as laid is asked by its ground, and then for the track between the points."""
+    ride = replace(_to_ten_hours((3.0, _EITHER)), gaps=((20_000.0, 30_000.0),))
+    assert _codes(ride) == ["ride-this-run", "which-ground", "send-track"]
+
+
+def _fit(at_m: float | None, *, n_beyond: int = 1, share: float = 1.0) -> RiderFit:
+    said = AdviceItem(
+        code="beyond-ground", text=message("x {part_share}", part_share=share), from_m=at_m
+    )
+    return RiderFit(rider="steady", verdict=RiderVerdict.BEYOND, text="", reasons=(said,),
+                    n_beyond=n_beyond)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("fit", "asked"),
+    [
+        (_fit(12_000.0), True), (_fit(9_999.0), True), (_fit(9_998.0), False),
+        (_fit(20_000.0), True), (_fit(20_001.0), False),  # outside the run off tarmac
+        (_fit(12_000.0, n_beyond=2), False),  # the rest is beyond as well
+        (_fit(12_000.0, n_beyond=0), False), (_fit(None), False),
+    ],
+)  # fmt: skip
+def test_the_one_part_beyond_the_rider_is_asked_about(fit: RiderFit, asked: bool) -> None:
+    ride = _ride((2.0, _PAVED), (1.0, _TRACK), (2.0, _PAVED))
+    found = _beyond(ride, fit, [])
+    assert [(item.from_m, item.to_m) for item in found] == [(10_000.0, 20_000.0)] * asked
+    assert _beyond(ride, fit, list(found)) == []  # not twice
+    elsewhere = [replace(item, from_m=0.0) for item in found]
+    assert len(_beyond(ride, fit, elsewhere)) == asked
