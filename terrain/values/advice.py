@@ -44,6 +44,13 @@ class AdviceItem:
         return replace(self, from_m=parts[0][0], to_m=max(b for _, b in parts), spans=parts)
 
     @property
+    def places(self) -> tuple[tuple[float, float], ...]:
+        """From and to of each part it is about [m]; empty if it is about all of the ride."""
+        if self.from_m is None or self.to_m is None:
+            return ()
+        return self.spans or ((self.from_m, self.to_m),)
+
+    @property
     def message(self) -> str:
         """The sentence with its numbers left open, such as "{run_m} of track"."""
         return self.text.message

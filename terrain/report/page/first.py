@@ -205,8 +205,8 @@ def _open_rows(report: Report, translator: Translator) -> list[FindingRow]:
     for item in deciding:
         # After other questions, which way is ridden is no place by itself.
         way = item.code in ABOUT_WAY and item is not deciding[0]
-        if not way and item.from_m is not None and item.to_m is not None:
-            spans += item.spans or ((item.from_m, item.to_m),)
+        if not way:
+            spans += item.places
     parts = tuple(RidePart(from_m=a, to_m=b) for a, b in joined_spans(spans))
     if not parts:
         return []

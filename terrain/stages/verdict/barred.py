@@ -9,7 +9,7 @@ from terrain.stages.verdict.parts import merged, place_of, total_m
 from terrain.tables.advice import BIKES
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, join_messages, message, term
+from terrain.text.message import Message, after, join_messages, message, term
 from terrain.values.advice import AdviceItem, Excluded, LawKind, RiderVerdict
 from terrain.values.closed import ClosedPart, closed_by_tag
 from terrain.values.fleet import BikeClass
@@ -212,7 +212,8 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
     fit = ride.advice.rider
     rider = term(fit.rider)
     if fit.verdict is RiderVerdict.BEYOND:
-        told = fit.reasons[:1]
+        told = fit.reasons[: max(1, fit.n_beyond)]
+        parts = _parts_of(told)
         yield Finding(
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.FORBIDDEN,
@@ -223,8 +224,8 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
                 staff=message("Offer another route, or a guide and more experience first."),
                 guide=message("Lead another route, or leave this part out."),
             ),
-            parts=_parts_of(told),
-            place=place_of(_parts_of(told), ride.places),
+            parts=parts,
+            place=place_of(parts, ride.places),
         )  # fmt: skip
     elif fit.verdict is RiderVerdict.STRETCHING:
         worst = fit.reasons[: max(1, fit.n_worst)]
@@ -252,8 +253,21 @@ _STEEP = N_(
 )
 
 
-def _why_rider(reasons: tuple[AdviceItem, ...]) -> str:
-    return join_messages(_too_much(reason) for reason in reasons)
+def _why_rider(reasons: tuple[AdviceItem, ...]) -> Message | str:
+    """Each reason; where the first lies is told by the finding's own place."""
+    if not reasons:
+        return ""
+    first, *more = reasons
+    return after(_too_much(first), *(_too_much_from(reason) for reason in more))
+
+
+def _too_much_from(reason: AdviceItem) -> Message:
+    if reason.code in _SAYS_WHERE or reason.from_m is None:
+        return _too_much(reason)
+    return message("From {from_at_m}: {why:c}", from_at_m=reason.from_m, why=_too_much(reason))
+
+
+_SAYS_WHERE = ("sand", "fords", "ford-one")
 
 
 def _too_much(reason: AdviceItem) -> Message:
@@ -274,9 +288,11 @@ def _texts(items: tuple[AdviceItem, ...]) -> list[Message]:
 
 
 def _parts_of(items: tuple[AdviceItem, ...]) -> tuple[RidePart, ...]:
-    if any(item.from_m is None or item.to_m is None for item in items):
-        return ()
-    return merged((item.from_m or 0.0, item.to_m or 0.0) for item in items)
+    """All places of the reasons; a day that is too much as a whole hides none of them."""
+    spots = [item for item in items if item.code != "beyond-off-road"]
+    return merged(span for item in spots for span in item.places) or merged(
+        span for item in items for span in item.places
+    )
 
 
 def overload(ride: Assessed) -> Iterator[Finding]:

@@ -251,7 +251,7 @@ def test_what_is_too_hard_is_said_once_and_its_place_apart(share: float, expecte
         "loose-climb", from_m=12_000.0, to_m=12_400.0, grade_pct=22.0, run_m=400.0,
         from_at_m=12_000.0, near="", steep_m=900.0, limit_pct=10.0,
     )  # fmt: skip
-    fit = RiderFit(rider="novice", verdict=RiderVerdict.BEYOND, text="", n_beyond=2,
+    fit = RiderFit(rider="novice", verdict=RiderVerdict.BEYOND, text="", n_beyond=1,
                    reasons=(reason, steep))  # fmt: skip
     (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
     assert item.told == expected
@@ -260,6 +260,39 @@ def test_what_is_too_hard_is_said_once_and_its_place_apart(share: float, expecte
     fit = replace(fit, reasons=(steep, reason))
     (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
     assert item.why == "A loose climb or descent of 22 % over 400 m; 900 m of 10 % or more in all."
+
+
+def test_all_that_is_too_hard_is_told_with_all_its_places() -> None:
+    """Who leaves out the first reason alone still rides the others."""
+    ground = advice_item(
+        "beyond-ground", from_m=1000.0, to_m=9000.0, run_s=7200.0, part_s=7200.0, severity=5,
+        from_at_m=1000.0, near="", part_share=1.0,
+    ).over([(1000.0, 9000.0), (15_000.0, 15_200.0)])  # fmt: skip
+    day = advice_item("beyond-off-road", from_m=0.0, to_m=20_000.0, off_s=14_400.0, n_days=2)
+    steep = advice_item(
+        "loose-climb", from_m=12_000.0, to_m=12_400.0, grade_pct=22.0, run_m=400.0,
+        from_at_m=12_000.0, near="", steep_m=900.0, limit_pct=10.0,
+    )  # fmt: skip
+    fords = advice_item("fords", from_m=3000.0, to_m=18_000.0, n_fords=2, first_at_m=3000.0,
+                        near="").over([(3000.0, 3000.0), (18_000.0, 18_000.0)])  # fmt: skip
+    two_up = advice_item("pillion-off-road", off_s=14_400.0)
+    hours = advice_item("long-day", day_s=40_000.0)
+    fit = RiderFit(rider="novice", verdict=RiderVerdict.BEYOND, text="", n_beyond=5,
+                   reasons=(ground, day, steep, fords, two_up, hours))  # fmt: skip
+    (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
+    assert item.why == (
+        "2 h of it, up to severity 5 of 5. From km 0: 4 h of off-road riding in one day, counted "
+        "by how hard it is. From km 12: A loose climb or descent of 22 % over 400 m; 900 m of "
+        "10 % or more in all. 2 fords, the first at km 3. A pillion on 4 h of off-road riding, "
+        "counted by how hard it is."
+    )
+    # A day that is too much as a whole would hide where in it the rest lies.
+    assert [(part.from_m, part.to_m) for part in item.parts] == [
+        (1000, 9000), (12_000, 12_400), (15_000, 15_200), (18_000, 18_000),
+    ]  # fmt: skip
+    fit = replace(fit, n_beyond=1, reasons=(day,))
+    (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
+    assert item.parts == (RidePart(from_m=0.0, to_m=20_000.0),)
 
 
 @pytest.mark.parametrize(("payload_kg", "expected"), [(169.0, Rank.FORBIDDEN), (170.0, None)])

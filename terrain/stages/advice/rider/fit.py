@@ -113,6 +113,11 @@ def _fit(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> RiderFit
     )
 
 
+def _at(said: AdviceItem, spans: Iterable[tuple[float, float]]) -> AdviceItem:
+    """The same with every part of it, about the worst of which it tells."""
+    return replace(said, spans=tuple(sorted(spans)))
+
+
 def beyond_part(case: AdviceCase, fit: RiderFit) -> tuple[float, float] | None:
     """The one part of the ride that is beyond the rider, if the rest is not; None otherwise.
 
@@ -165,7 +170,7 @@ def _ground(case: AdviceCase, limits: RiderLimits) -> list[Found]:
             from_at_m=worst.from_m, near=near(case, worst.from_m), limit=limit,
             part_s=worst.time_s(case), part_share=worst.time_s(case) / time_s, source=PRACTICE,
         )  # fmt: skip
-        return [(level, said)]
+        return [(level, _at(said, ((run.from_m, run.to_m) for run in runs)))]
     return []
 
 
@@ -222,7 +227,8 @@ def _loose(case: AdviceCase, limits: RiderLimits) -> list[Found]:
         part_share=(to_m - from_m) / max(too_steep_m, to_m - from_m),
         source=PRACTICE,
     )
-    return [(level, said)]
+    least_pct = beyond if level == _BEYOND else first
+    return [(level, _at(said, ((a, b) for a, b, pct in steep if pct >= least_pct)))]
 
 
 def loose_parts(case: AdviceCase) -> list[tuple[float, float, float]]:
@@ -246,7 +252,7 @@ def _sand(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     said = advice_item("sand", from_m=sand[0].from_m, to_m=sand[-1].to_m, sand_s=time_s,
                from_at_m=sand[0].from_m, near=near(case, sand[0].from_m),
                source=PRACTICE)  # fmt: skip
-    return [(level, said)]
+    return [(level, said.over((s.from_m, s.to_m) for s in sand))]
 
 
 def ford_places(case: AdviceCase) -> list[float]:
@@ -264,7 +270,7 @@ def _fords(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     code = "fords" if len(places) > 1 else "ford-one"
     said = advice_item(code, from_m=places[0], to_m=places[-1], n_fords=len(places),
                first_at_m=places[0], near=near(case, places[0]), source=PRACTICE)  # fmt: skip
-    return [(_level(len(places), limits.fords), said)]
+    return [(_level(len(places), limits.fords), said.over((at, at) for at in places))]
 
 
 def _long_day(case: AdviceCase, limits: RiderLimits) -> list[Found]:

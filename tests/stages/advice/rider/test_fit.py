@@ -132,6 +132,21 @@ def test_loose_climbs(grade: float, length_m: float, verdict: RiderVerdict) -> N
     assert _verdict(on_tarmac) is _WITHIN
 
 
+def test_what_is_too_much_for_a_rider_is_marked_in_all_its_places() -> None:
+    """Roads and tracks of 10 km each in turn."""
+    ramps = ((12_000.0, 12_400.0, 15.0), (32_000.0, 32_300.0, 25.0), (34_000.0, 34_300.0, -21.0))
+    hard, sandy = _track(30 * _MIN, severity=5), _track(2 * _HOUR, surface="sand")
+    case = _case(_road(1), hard, _road(1), hard, sandy, sandy, _road(1), ramps=ramps, n_days=1)
+    said = _said(case, "beyond-ground")
+    assert said.places == ((10_000.0, 20_000.0), (30_000.0, 40_000.0))
+    assert said.from_m == 10_000.0
+    # Only those ramps that put it beyond the rider; the gentler one stretches them.
+    assert _said(case, "loose-climb").places == ((32_000.0, 32_300.0), (34_000.0, 34_300.0))
+    assert _said(case, "sand").places == ((40_000.0, 50_000.0), (50_000.0, 60_000.0))
+    nodes = tuple(RideNode(at_m=at, kind="ford") for at in (500.0, 700.0))
+    assert _said(_case(_road(1), nodes=nodes), "fords").places == ((500.0, 500.0), (700.0, 700.0))
+
+
 def test_without_ramps_the_grades_of_stretches_count() -> None:
     case = _case(_road(1), _track(_HOUR, grade_pct=-12.0), _track(_HOUR, grade_pct=None))
     assert loose_parts(case) == [(10_000.0, 20_000.0, 12.0)]
