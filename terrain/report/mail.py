@@ -30,11 +30,9 @@ from terrain.report.desk.group import group_lines
 from terrain.report.detours import deciding_detours
 from terrain.report.page.lead import (
     ShareRow,
-    finding_place,
-    finding_what,
     share_rows,
 )
-from terrain.report.said import about_line, made_lines
+from terrain.report.said import about_line, finding_head, made_lines
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -92,11 +90,10 @@ class MailDraft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Told:
-    """One thing to know, in words; where : begins with a comma, "" if it is the whole ride."""
+    """One thing to know: what and where without a full stop, and why and what to do in sentences."""
 
     what: str
-    where: str
-    do: str
+    then: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,11 +229,10 @@ def _page(report: Report, translator: Translator) -> _MailPage:
 
 
 def _told(item: Finding, translator: Translator) -> _Told:
-    where = finding_place(item, translator)
+    then = (item.why, item.do.to(Audience.RIDER))
     return _Told(
-        what=finding_what(item, translator),
-        where=f", {where}" if where else "",
-        do=translator.translate(item.do.to(Audience.RIDER)),
+        what=finding_head(item, translator),
+        then=" ".join(filter(None, (translator.translate(text) for text in then))),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from terrain.report.page.lead import about_trip, finding_place, finding_what
+from terrain.report.page.lead import about_trip, finding_place
 from terrain.text.translator import Translator
 from terrain.values.report import RegionNote, Report
 from terrain.values.verdict import Audience, Finding
@@ -26,10 +26,16 @@ def about_line(report: Report, translator: Translator) -> str:
     return ", ".join([*parts, *rest]) + "."
 
 
-def finding_fact(item: Finding, translator: Translator) -> str:
+def finding_head(item: Finding, translator: Translator) -> str:
     """What and where: "Steep: 14 % over 400 m, km 75, near Sandel"."""
     where = finding_place(item, translator)
-    return finding_what(item, translator) + (f", {where}" if where else "")
+    return translator.translate(item.what).rstrip(".") + (f", {where}" if where else "")
+
+
+def finding_fact(item: Finding, translator: Translator) -> str:
+    """What, where and why, without a full stop."""
+    why = translator.translate(item.why).rstrip(".")
+    return ". ".join(filter(None, (finding_head(item, translator), why)))
 
 
 def finding_line(item: Finding, translator: Translator, audience: Audience) -> str:

@@ -77,11 +77,6 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
     return rows, f"{rests[:1].upper()}{rests[1:]}."
 
 
-def finding_what(item: Finding, translator: Translator) -> str:
-    """The fact with its reason, without a full stop."""
-    return translator.translate(item.told).rstrip(".")
-
-
 def finding_place(item: Finding, translator: Translator) -> str:
     """ "km 31 to 62, near Sandel"; "" if it is the whole ride."""
     longest = item.longest

@@ -198,7 +198,7 @@ def _must_not_go(out: Excluded) -> Finding:
         kind=FindingKind.WANTED_BIKE,
         rank=Rank.FORBIDDEN,
         what=message("The {wanted} asked for must not go.", wanted=term(out.title)),
-        why=join_messages(_texts(out.reasons[:1])),
+        why=join_messages(_texts(out.reasons)),
         do=PerAudience(
             rider=message("Take another bike or another route: ask the rental desk."),
             staff=message("Offer another bike or another route before they book."),

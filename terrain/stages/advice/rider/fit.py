@@ -27,6 +27,7 @@ from terrain.tables.advice import (
 from terrain.tables.heat import OVER_LIMIT_H
 from terrain.text.catalogue import N_
 from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
+from terrain.values.arrays import joined_spans
 from terrain.values.ground import SeasonRisk
 from terrain.values.heat import RiderHeat
 from terrain.values.trip import Trip
@@ -115,7 +116,7 @@ def _fit(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> RiderFit
 
 def _at(said: AdviceItem, spans: Iterable[tuple[float, float]]) -> AdviceItem:
     """The same with every part of it, about the worst of which it tells."""
-    return replace(said, spans=tuple(sorted(spans)))
+    return replace(said, spans=tuple(joined_spans(spans)))
 
 
 def beyond_part(case: AdviceCase, fit: RiderFit) -> tuple[float, float] | None:
@@ -170,7 +171,8 @@ def _ground(case: AdviceCase, limits: RiderLimits) -> list[Found]:
             from_at_m=worst.from_m, near=near(case, worst.from_m), limit=limit,
             part_s=worst.time_s(case), part_share=worst.time_s(case) / time_s, source=PRACTICE,
         )  # fmt: skip
-        return [(level, _at(said, ((run.from_m, run.to_m) for run in runs)))]
+        hard = [s for run in runs for s in run.stretches(case)]
+        return [(level, _at(said, ((s.from_m, s.to_m) for s in hard)))]
     return []
 
 
