@@ -90,7 +90,7 @@ class MailDraft:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Told:
-    """One thing to know: what and where without a full stop, and why and what to do in sentences."""
+    """One thing to know: what and where without a full stop; why and what to do in sentences."""
 
     what: str
     then: str

@@ -40,6 +40,7 @@ from terrain.web.rulings import (
     EVERYBODY,
     SETUPS,
     DecidedMeanwhile,
+    barred_bikes,
     decide,
     kept_as,
     leaves_open,
@@ -157,7 +158,8 @@ def _booking_page(
         can_send=bool(desk.settings.mail_host and row.email),
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},
-        ruling_mark=mark_of, fault=fault, asked=asked, open_days=open_days, rounds=rounds,
+        ruling_mark=mark_of, barred=barred_bikes, fault=fault, asked=asked, open_days=open_days,
+        rounds=rounds,
         classes=classes_of(request),
         working=any(x.working for x in rows), groups=drawn_groups(rows, translator),
         n_riders=len(names), riders=names,
@@ -278,7 +280,10 @@ def rule(request: Request, ref: str, route_id: int) -> Response:
                     conn, *kept_as(conn, route_id, whose), _told("", whose, name),
                     who=_who(request), now=now, path=f"/desk/b/{ref}",
                 )  # fmt: skip
-            setup = decide(conn, route_id, form.texts, who=_who(request), now=now, whose=whose)
+            setup = decide(
+                conn, route_id, form.texts, who=_who(request), now=now, whose=whose,
+                barred=barred_bikes(route.summary, whose, [*names]),
+            )  # fmt: skip
             there = rulings_of(conn, [route_id])
             if setup and not (whose and leaves_open(route, there, [*names])):
                 answers.settle(conn, row.id, State.DECIDED, now)

@@ -6,7 +6,7 @@ decides after somebody else did, on a page from before, is told and overwrites n
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -20,6 +20,7 @@ from terrain.values.verdict import StaffDecision
 from terrain.web.bookings import Standing
 from terrain.web.keys import digest
 from terrain.web.schema import rider_rulings, rulings
+from terrain.web.summary import Summary
 
 SETUPS = tuple(choice.value for choice in SetupChoice)
 #: Whose a decision is: everybody's, that of who booked, or of the further rider of a number.
@@ -82,6 +83,16 @@ def leaves_open(row: Standing, found: Rulings, riders: Sequence[str]) -> bool:
     )
 
 
+def barred_bikes(told: Summary | None, whose: str, riders: Sequence[str]) -> frozenset[str]:
+    """Names of classes that must not go with this rider, or with any of them; riders : by whose."""
+    if told is None:
+        return frozenset()
+    each = [told.excluded] if not told.group else [rider.excluded for rider in told.group]
+    if whose != EVERYBODY:
+        each = [out for out, own in zip(each, riders, strict=False) if own == whose]
+    return frozenset(name for out in each for name in out)
+
+
 def kept_as(conn: Connection, route_id: int, whose: str) -> tuple[sa.Table, list[int]]:
     """The table of such a decision, and the key of the one there is in a list."""
     if whose == EVERYBODY:
@@ -92,11 +103,12 @@ def kept_as(conn: Connection, route_id: int, whose: str) -> tuple[sa.Table, list
 
 def decide(
     conn: Connection, route_id: int, typed: Mapping[str, str], *, who: str, now: float,
-    whose: str = EVERYBODY,
+    whose: str = EVERYBODY, barred: Collection[str] = (),
 ) -> str:  # fmt: skip
     """Keep a decision, or withdraw it; returns the setup decided on, "" for none.
 
-    Raises DecidedMeanwhile, and InputError for a decision without its reason.
+    barred : names of classes that must not go. Raises DecidedMeanwhile, and InputError for a
+    decision without its reason or for such a class.
     """
     check_seen(typed.get("seen", ""), rulings_of(conn, [route_id]).get((route_id, whose)))
     withdraws = "withdraw" in typed
@@ -105,6 +117,11 @@ def decide(
         raise InputError(
             message("the decision has no reason"), "", message("Say why, in a sentence.")
         )
+    if not withdraws and typed.get("bike") in barred:
+        raise InputError(
+            message("the bike put first must not go on this ride"), "",
+            message("Choose another, or leave it as reckoned."),
+        )  # fmt: skip
     table, ids = kept_as(conn, route_id, whose)
     conn.execute(table.delete().where(next(iter(table.primary_key.columns)).in_(ids)))
     if withdraws:

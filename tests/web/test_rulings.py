@@ -40,7 +40,8 @@ class _Desk:
         own = material.own_decisions or (None,) * len(riders)
         group = tuple(
             RiderKept(name=rider.customer, riding_s=None, hard=(), edge=(), may_go=None,
-                      setup=decision.setup.value if decision else "ask")
+                      setup=decision.setup.value if decision else "ask",
+                      excluded=("enduro",) if rider.customer == "Ben" else ())
             for rider, decision in zip(riders, own, strict=True)
         )  # fmt: skip
         return replace(made, summary=made.summary.model_copy(update={"group": group}))
@@ -97,6 +98,19 @@ def test_a_decision_for_one_rider_is_that_riders_alone(desk: _Desk) -> None:
     desk.decide("Cleo", reason="As Ben")
     assert desk.reasons() == ["Asked by telephone", TOLD["reason"], "As Ben"]
     assert desk.state() == "decided"
+
+
+def test_a_bike_that_must_not_go_is_not_put_first(desk: _Desk) -> None:
+    """For all of a group none that must not go with one of them."""
+    for name, status in (("Ben", 422), ("Cleo", 303)):
+        assert desk.decide(name, bike="enduro").status_code == status
+    assert desk.reasons() == [None, None, TOLD["reason"]]
+    for bike, status in (("enduro", 422), ("dual-sport", 303)):
+        told = {**TOLD, "rider": "", "bike": bike}
+        assert desk.staff.post("/desk/b/K1/ruling/1", told).status_code == status
+    forms = re.findall(r'name="rider" value="\w*"(.*?)</form>', desk.page(), re.S)
+    barred = [re.findall(r'value="([\w-]+)"[^>]* disabled', form) for form in forms]
+    assert barred == [["enduro"], [], ["enduro"], []]  # all of them, Anna, Ben, Cleo
 
 
 def test_the_second_of_two_who_decide_for_a_rider_is_told(desk: _Desk) -> None:
