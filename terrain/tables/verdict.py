@@ -18,6 +18,7 @@ class FindingLimits:
         less is care
     hard_m : of the longest piece of ground of severity `hard_severity` or more, a danger
     track_m : of the longest piece of track, care
+    lost_m : summed length from which no mechanic can be reached, though from the rest one can be
     season_m : summed length that the season may have shut (danger) or softened (care)
     dark_m : length off tarmac ridden after dusk that makes a late arrival a danger
     steep_pct : grade of 100 m on firm ground, a note; loose_pct : on loose ground, care;
@@ -41,6 +42,7 @@ class FindingLimits:
     hard_m: float = 300.0
     hard_severity: int = 4
     track_m: float = 300.0
+    lost_m: float = 1000.0
     season_m: float = 200.0
     dark_m: float = 500.0
     steep_pct: float = 12.0

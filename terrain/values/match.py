@@ -121,8 +121,8 @@ class Match:
 
     @property
     def filled_m(self) -> float:
-        """The part bridged by routing between far-apart points."""
-        return self._length_where(self.filled)
+        """The part on land bridged by routing between far-apart points: a ferry has one way."""
+        return self._length_where(self.filled & (self.kind == LegKind.MATCHED))
 
     @property
     def ferry_m(self) -> float:

@@ -35,6 +35,11 @@ class Daylight:
     sunset_s: float
     dusk_s: float
 
+    @property
+    def dawn_s(self) -> float:
+        """Begin of civil twilight: as long before sunrise as dusk is after sunset, to a minute."""
+        return self.sunrise_s - (self.dusk_s - self.sunset_s)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PinnedNight:

@@ -103,13 +103,16 @@ def _back_s(night: Night, near: NearbyPlaces) -> float:
 
 
 def _sun(trip: Trip, pins: Pins, daylight: tuple[Daylight, ...]) -> DayStarts:
-    start = DEFAULT_START_S
+    first = later = DEFAULT_START_S
     if trip.depart is not None:
         time = trip.depart.time()
-        start = time.hour * 3600.0 + time.minute * 60.0 + time.second
+        first = time.hour * 3600.0 + time.minute * 60.0 + time.second
+        # Who sets off late on the first day came that day: the days that follow begin in the
+        # morning. Who sets off early does so each day (common practice, no source).
+        later = min(first, DEFAULT_START_S)
     if pins.start_s is not None:
-        start = pins.start_s
-    return DayStarts(start_s=start, first_start_s=start, daylight=daylight)
+        first = later = pins.start_s
+    return DayStarts(start_s=later, first_start_s=first, daylight=daylight)
 
 
 def _short_days(

@@ -33,7 +33,10 @@ class Night(NamedTuple):
 
 
 class DayStarts(NamedTuple):
-    """Setting off and daylight by day; of days beyond the last the last is taken."""
+    """Setting off and daylight by day; of days beyond the last the last is taken.
+
+    start_s : of the days after the first, unless the sun rises later; first_start_s : as asked
+    """
 
     start_s: float
     first_start_s: float

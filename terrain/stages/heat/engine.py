@@ -42,6 +42,7 @@ from terrain.values.trip import Trip
 _STEP_M = 100.0
 _MOST_STEPS = 4000
 _JOIN_S = 60.0  # hot parts closer than this in time are one run
+_CLUTCH_S = 60.0  # a clutch that works for less than this does not get hot
 _KNOWN_ENOUGH = 0.5  # share of the ride whose grade must be known
 
 
@@ -298,6 +299,7 @@ def clutch_runs(steps: Steps, bike: str = "") -> tuple[HotRun, ...]:
             **_way(steps, slice(first, last + 1)),
         )
         for first, last in _joined_spans(hard, steps.time_s)
+        if steps.time_s[first : last + 1].sum() >= _CLUTCH_S
     )
 
 

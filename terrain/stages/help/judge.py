@@ -98,7 +98,9 @@ def _remote(found: HelpSearch, weaker: WeakerHelp, first: int, last: int) -> Rem
     span = slice(first, last + 1)
     cost = np.where(np.isnan(mechanic.time.cost[span]), np.inf, mechanic.time.cost[span])
     cost = np.where(found.samples.on_land[span], cost, -1.0)
-    worst = first + int(np.argmax(cost))
+    # Where no mechanic is in reach the town is the help there is: worst is farthest from it.
+    town_s = np.where(np.isnan(town.time.cost[span]), np.inf, town.time.cost[span])
+    worst = first + int(np.argmax(np.where(cost == cost.max(), town_s, -1.0)))
     nearest_s, nearest_m = number(mechanic.time.cost[worst]), number(mechanic.dist.cost[worst])
     usual_m = float(found.fields.usual_m[HELP_KINDS.index(HelpKind.MECHANIC)])
     return Remote(

@@ -8,7 +8,7 @@ from terrain.stages.help.found import HelpSearch, mends_all
 from terrain.tables.help import RESTRICTED_PRICE, RESTRICTED_TOLD_M
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
-from terrain.text.terms import WEAK_HELP_TERMS
+from terrain.text.terms import HELP_TERMS, WEAK_HELP_TERMS
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
     HELPER_REACH_M,
@@ -24,23 +24,7 @@ from terrain.values.views import PLACE_KINDS, PlaceKind
 # Common practice, no source.
 _MOST_RUNS = 3  # told with the weaker help near them
 _MOST_WEAKER = 4
-_NONE: dict[HelpKind, str] = {
-    HelpKind.FUEL: N_(
-        "No fuel in the map can be reached by road from this ride. That is not the same as none."
-    ),
-    HelpKind.WATER: N_(
-        "No drinking water in the map can be reached by road from this ride. That is not the same "
-        "as none."
-    ),
-    HelpKind.HOSPITAL: N_(
-        "No hospital in the map can be reached by road from this ride. That is not the same as "
-        "none."
-    ),
-}
-_NO_BED = N_(
-    "No bed for the night in the map can be reached by road from this ride. That is not the same "
-    "as none."
-)
+_LACKED = (HelpKind.FUEL, HelpKind.WATER, HelpKind.HOSPITAL)
 
 
 def help_words(
@@ -52,9 +36,17 @@ def help_words(
 ) -> tuple[str, ...]:
     """What the reader must know of the help that is told, in plain sentences."""
     words: list[str] = [_workshops(found)]
-    words += [term(text) for kind, text in _NONE.items() if farthest_of[kind].farthest_m is None]
+    lacks = [kind.value for kind in _LACKED if farthest_of[kind].farthest_m is None]
     if all(item.kind is not WeakHelp.LODGING for item in weaker):
-        words.append(term(_NO_BED))
+        lacks.append(WeakHelp.LODGING.value)
+    if lacks:
+        words.append(
+            message(
+                "Not in the map, as far as roads lead from this ride: {lacks}. That is not the "
+                "same as none.",
+                lacks=tuple(term(HELP_TERMS[kind]) for kind in lacks),
+            )
+        )
     words += _own_words(found, fleet)
     mechanic = farthest_of[HelpKind.MECHANIC]
     if mechanic.farthest_m is not None and (mechanic.outside_m or 0.0) < mechanic.farthest_m:
@@ -63,11 +55,13 @@ def help_words(
         )
     words += _restricted(farthest_of)
     words += [_weaker_near(run) for run in remote if run.weaker][:_MOST_RUNS]
-    words.append(
-        message(
-            "Towns are likely help for common bikes only: inferred from their size, never mapped."
+    if farthest_of[HelpKind.TOWN].farthest_m is not None:
+        words.append(
+            message(
+                "Towns are likely help for common bikes only: inferred from their size, never "
+                "mapped."
+            )
         )
-    )
     return tuple(words)
 
 

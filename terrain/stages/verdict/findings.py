@@ -8,8 +8,8 @@ import numpy as np
 
 from terrain.stages.relief.gradient import parts_on
 from terrain.stages.verdict import barred
-from terrain.stages.verdict.parts import merged, pieces, place_of, total_m, where
-from terrain.stages.verdict.weather import cold, engine, heat
+from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where
+from terrain.stages.verdict.weather import cold, dark, engine, heat
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -17,7 +17,7 @@ from terrain.text.message import Message, message, term
 from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Stretch
 from terrain.values.help import Remote
-from terrain.values.plan import Day, ProblemKind
+from terrain.values.plan import ProblemKind
 from terrain.values.relief import Ramp
 from terrain.values.report import Assessed
 from terrain.values.trip import Wants
@@ -44,66 +44,6 @@ def _order(item: Finding) -> tuple[int, int, float, float]:
     return _RANKS.index(item.rank), _KINDS.index(item.kind), -item.size, item.from_m or 0.0
 
 
-# -- light ---------------------------------------------------------------------------------------
-
-
-def dark(ride: Assessed) -> Iterator[Finding]:
-    """Days that end in the dark, or in the hour before it; a ride on which no sun rises."""
-    late = [day for day in ride.plan.days if day.margin_s is not None and day.margin_s < 0]
-    for day in late:
-        yield _late(day, ride)
-    nights = [p for p in ride.plan.problems if p.kind is ProblemKind.DAYLIGHT]
-    if nights and not late and all(day.daylight is None for day in ride.plan.days):
-        parts = merged((p.from_m, p.to_m) for p in nights)
-        yield Finding(
-            kind=FindingKind.DARK,
-            rank=Rank.DANGER,
-            what=message("The sun does not rise."),
-            do=for_all(message("No tracks in the dark: go at another time of year.")),
-            parts=parts,
-            place=place_of(parts, ride.places),
-            size=total_m(parts),
-        )
-
-
-def _late(day: Day, ride: Assessed) -> Finding:
-    late_s = -(day.margin_s or 0.0)
-    part = _after_dusk(day, ride)
-    off_m = sum(
-        max(0.0, min(s.to_m, part.to_m) - max(s.from_m, part.from_m))
-        for s in ride.ground.stretches if s.ground in (*_LOOSE, GroundKind.UNMAPPED)
-    )  # fmt: skip
-    if off_m >= LIMITS.dark_m:
-        what = message(
-            "Day {n_day} ends {late_s} too late: {off_m} off tarmac in the dark.",
-            n_day=day.number, late_s=late_s, off_m=off_m,
-        )  # fmt: skip
-    else:
-        what = message("Day {n_day} ends {late_s} too late.", n_day=day.number, late_s=late_s)
-    return Finding(
-        kind=FindingKind.DARK,
-        rank=Rank.DANGER if off_m >= LIMITS.dark_m else Rank.CARE,
-        what=what,
-        do=for_all(message("Start earlier or ride less: plan to arrive an hour before dark.")),
-        parts=(part,),
-        place=place_of((part,), ride.places),
-        size=late_s,
-    )
-
-
-def _after_dusk(day: Day, ride: Assessed) -> RidePart:
-    """The part of the day ridden after dusk; its end where it ends before.
-
-    Stops are spread evenly over the day.
-    """
-    if day.daylight is None or day.end_s <= day.daylight.dusk_s or day.end_s <= day.start_s:
-        return RidePart(from_m=day.to_m, to_m=day.to_m)
-    share = max(0.0, (day.daylight.dusk_s - day.start_s) / (day.end_s - day.start_s))
-    from_s, to_s = (float(x) for x in ride.ride.time_s(np.array([day.from_m, day.to_m])))
-    dusk_m = float(ride.ride.at_time(np.array([from_s + share * (to_s - from_s)]))[0])
-    return RidePart(from_m=min(max(dusk_m, day.from_m), day.to_m), to_m=day.to_m)
-
-
 # -- help and fuel -------------------------------------------------------------------------------
 
 
@@ -118,7 +58,9 @@ def remote(ride: Assessed) -> Iterator[Finding]:
         ]  # fmt: skip
         if reached:
             yield _far(reached, ride)
-        if lost:
+        # At a one-way road or at the edge of the map a few hundred metres are cut off: one walks.
+        cut_off_m = sum(r.to_m - r.from_m for r in lost)
+        if lost and (unusual or cut_off_m >= LIMITS.lost_m or _reaches_none(ride)):
             yield _unreached(lost, ride)
 
 
@@ -156,29 +98,13 @@ def _town_in_reach(run: Remote, ride: Assessed) -> bool:
 
 def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
     parts = merged((run.from_m, run.to_m) for run in runs)
-    lone = merged((run.from_m, run.to_m) for run in runs if not _town_in_reach(run, ride))
     what = message(
         "{run_m} from which no mechanic in the map can be reached by road. That is not the "
         "same as none.",
         run_m=total_m(parts),
     )
-    along_m = ride.help.along.mechanic_m
-    if len(along_m) and np.isnan(along_m).all():
-        form = N_(
-            "No mechanic in the map can be reached by road from any of this ride. That is not the "
-            "same as none."
-        )
-        if total_m(lone) >= LIMITS.whole_share * ride.match.length_m:
-            form = N_(
-                "No mechanic in the map can be reached by road from any of this ride. That is not "
-                "the same as none. A town is far too."
-            )
-        elif lone:
-            form = N_(
-                "No mechanic in the map can be reached by road from any of this ride. That is not "
-                "the same as none. {run_m} of it lie far from a town too."
-            )
-        what = message(form, run_m=total_m(lone))
+    if _reaches_none(ride):
+        what = _no_mechanic(runs, ride)
     return Finding(
         kind=FindingKind.REMOTE,
         rank=Rank.DANGER if any(run.unusual for run in runs) else Rank.CARE,
@@ -188,6 +114,47 @@ def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
         place=place_of(parts, ride.places),
         size=total_m(parts),
     )
+
+
+def _reaches_none(ride: Assessed) -> bool:
+    """Whether no mechanic can be reached from any of the ride."""
+    along_m = ride.help.along.mechanic_m
+    return bool(len(along_m)) and bool(np.isnan(along_m).all())
+
+
+def _no_mechanic(runs: list[Remote], ride: Assessed) -> Message:
+    """That there is no mechanic, and how it is with towns: far, or none on the map either."""
+    help_, along = ride.help, ride.help.along
+    in_runs = np.any([(r.from_m <= along.at_m) & (along.at_m <= r.to_m) for r in runs], axis=0)
+    too_far = (along.town_s > help_.remote_limit_s) | (along.town_m > help_.remote_limit_m)
+    far_m = total_m(sampled(along.at_m, in_runs & too_far))
+    none_m = total_m(sampled(along.at_m, in_runs & np.isnan(along.town_s)))
+    form = N_(
+        "No mechanic in the map can be reached by road from any of this ride. That is not the "
+        "same as none."
+    )
+    whole_m = LIMITS.whole_share * (ride.match.length_m - ride.match.ferry_m)
+    if none_m >= whole_m:
+        form = N_(
+            "Neither a mechanic nor a town in the map can be reached by road from any of this "
+            "ride. That is not the same as none."
+        )
+    elif far_m >= whole_m:
+        form = N_(
+            "No mechanic in the map can be reached by road from any of this ride. That is not "
+            "the same as none. A town is far too."
+        )
+    elif far_m >= LIMITS.lost_m:
+        form = N_(
+            "No mechanic in the map can be reached by road from any of this ride. That is not "
+            "the same as none. {run_m} of it lie far from a town too."
+        )
+    elif none_m >= LIMITS.lost_m:
+        form = N_(
+            "No mechanic in the map can be reached by road from any of this ride, and no town "
+            "from {run_m} of it. That is not the same as none."
+        )
+    return message(form, run_m=far_m if far_m >= LIMITS.lost_m else none_m)
 
 
 _ALONE = PerAudience(
@@ -402,7 +369,7 @@ def guess(ride: Assessed) -> Iterator[Finding]:
     match = ride.match
     if not match.matched_m or match.filled_m / match.matched_m < LIMITS.guessed_share:
         return
-    parts = _guessed_legs(ride)
+    parts = merged(match.gaps)
     yield Finding(
         kind=FindingKind.GUESS,
         rank=Rank.CARE,
@@ -420,16 +387,6 @@ def guess(ride: Assessed) -> Iterator[Finding]:
         place=place_of(parts, ride.places),
         size=match.filled_m,
     )
-
-
-def _guessed_legs(ride: Assessed) -> tuple[RidePart, ...]:
-    """The parts of the ride whose way was guessed."""
-    match = ride.match
-    return merged(
-        (float(a), float(b)) for a, b, filled in zip(
-            match.from_m, match.to_m, match.filled, strict=True
-        ) if filled
-    )  # fmt: skip
 
 
 def wish(ride: Assessed) -> Iterator[Finding]:
@@ -466,16 +423,23 @@ _WISHES: dict[tuple[Wants | None, SetupChoice], str] = {
 
 def ferry(ride: Assessed) -> Iterator[Finding]:
     """The ferries."""
-    parts = where(ride.ground.stretches, lambda s: s.ground is GroundKind.FERRY)
+    crossings = [s for s in ride.ground.stretches if s.ground is GroundKind.FERRY]
+    parts = merged((s.from_m, s.to_m) for s in crossings)
     if parts:
+        ends_m = np.array([(part.from_m, part.to_m) for part in parts])
+        ferry_s = float(np.diff(ride.ride.time_s(ends_m)).sum())
         yield Finding(
             kind=FindingKind.FERRY,
             rank=Rank.NOTE,
             what=message(
-                "A ferry of {run_m}.", "{n} ferries, {run_m} in all.", n=len(parts),
+                "A ferry of {run_m}.", "Ferries, {run_m} in all.", n=len(parts),
                 run_m=total_m(parts),
             ),
-            do=for_all(message("Check its hours; the wait is not counted in the time.")),
+            do=for_all(message(
+                "Check its hours; the crossing, {ferry_s}, counts as riding, the wait does not.",
+                "Check their hours; the crossings, {ferry_s}, count as riding, the wait does not.",
+                n=len(parts), ferry_s=ferry_s,
+            )),
             parts=parts,
             place=place_of(parts, ride.places),
             size=total_m(parts),

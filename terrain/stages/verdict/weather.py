@@ -1,4 +1,4 @@
-"""Heat, cold and a hot engine as findings."""
+"""Darkness, heat, cold and a hot engine as findings."""
 
 from __future__ import annotations
 
@@ -13,12 +13,106 @@ from terrain.tables.heat import ICE_C, OVER_LIMIT_H, Measure, levels_c
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import Message, join_messages, message, term
 from terrain.text.terms import CONCERN_TERMS
+from terrain.values.ground import GroundKind
 from terrain.values.heat import AirAlong, Concern, EngineHeat, Heat
+from terrain.values.plan import Day, ProblemKind
 from terrain.values.report import Assessed
-from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, for_all
+from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, RidePart, for_all
 
 # Levels of heat in the wind of riding [deg C]: rest often; stop, for anybody.
 _REST, _, _STOP = levels_c(Measure.RIDING)[-3:]
+
+_OFF_TARMAC = (GroundKind.GRAVEL, GroundKind.TRACK, GroundKind.UNMAPPED)
+
+
+def dark(ride: Assessed) -> Iterator[Finding]:
+    """Days that begin before dawn or end in the dark, or in the hour before it; a ride on which no
+    sun rises."""
+    late = [day for day in ride.plan.days if day.margin_s is not None and day.margin_s < 0]
+    for day in late:
+        yield _late(day, ride)
+    for day in ride.plan.days:
+        if day.daylight is not None and day.start_s < day.daylight.dawn_s:
+            yield _early(day, day.daylight.dawn_s, ride)
+    nights = [p for p in ride.plan.problems if p.kind is ProblemKind.DAYLIGHT]
+    if nights and not late and all(day.daylight is None for day in ride.plan.days):
+        parts = merged((p.from_m, p.to_m) for p in nights)
+        yield Finding(
+            kind=FindingKind.DARK,
+            rank=Rank.DANGER,
+            what=message("The sun does not rise."),
+            do=for_all(message("No tracks in the dark: go at another time of year.")),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )
+
+
+def _late(day: Day, ride: Assessed) -> Finding:
+    late_s = -(day.margin_s or 0.0)
+    dusk_m = day.to_m if day.daylight is None else _ridden_by(day, day.daylight.dusk_s, ride)
+    part = RidePart(from_m=dusk_m, to_m=day.to_m)
+    off_m = _off_tarmac_m(part, ride)
+    if off_m >= LIMITS.dark_m:
+        what = message(
+            "Day {n_day} ends {late_s} too late: {off_m} off tarmac in the dark.",
+            n_day=day.number, late_s=late_s, off_m=off_m,
+        )  # fmt: skip
+    else:
+        what = message("Day {n_day} ends {late_s} too late.", n_day=day.number, late_s=late_s)
+    return Finding(
+        kind=FindingKind.DARK,
+        rank=Rank.DANGER if off_m >= LIMITS.dark_m else Rank.CARE,
+        what=what,
+        do=for_all(message("Start earlier or ride less: plan to arrive an hour before dark.")),
+        parts=(part,),
+        place=place_of((part,), ride.places),
+        size=late_s,
+    )
+
+
+def _early(day: Day, dawn_s: float, ride: Assessed) -> Finding:
+    early_s = dawn_s - day.start_s
+    part = RidePart(from_m=day.from_m, to_m=_ridden_by(day, dawn_s, ride))
+    off_m = _off_tarmac_m(part, ride)
+    if off_m >= LIMITS.dark_m:
+        what = message(
+            "Day {n_day} sets off {early_s} before dawn: {off_m} off tarmac in the dark.",
+            n_day=day.number, early_s=early_s, off_m=off_m,
+        )  # fmt: skip
+    else:
+        what = message(
+            "Day {n_day} sets off {early_s} before dawn.", n_day=day.number, early_s=early_s
+        )
+    return Finding(
+        kind=FindingKind.DARK,
+        rank=Rank.DANGER if off_m >= LIMITS.dark_m else Rank.CARE,
+        what=what,
+        do=for_all(message("Set off when it is light.")),
+        parts=(part,),
+        place=place_of((part,), ride.places),
+        size=early_s,
+    )
+
+
+def _off_tarmac_m(part: RidePart, ride: Assessed) -> float:
+    return sum(
+        max(0.0, min(s.to_m, part.to_m) - max(s.from_m, part.from_m))
+        for s in ride.ground.stretches if s.ground in _OFF_TARMAC
+    )  # fmt: skip
+
+
+def _ridden_by(day: Day, clock_s: float, ride: Assessed) -> float:
+    """Where on the day's ride one is at a time of day [m], within the day.
+
+    Stops are spread evenly over the day.
+    """
+    if day.end_s <= day.start_s:
+        return day.to_m
+    share = min(max((clock_s - day.start_s) / (day.end_s - day.start_s), 0.0), 1.0)
+    from_s, to_s = (float(x) for x in ride.ride.time_s(np.array([day.from_m, day.to_m])))
+    at_m = float(ride.ride.at_time(np.array([from_s + share * (to_s - from_s)]))[0])
+    return min(max(at_m, day.from_m), day.to_m)
 
 
 def heat(ride: Assessed) -> Iterator[Finding]:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.days import choose_days
-from terrain.values.plan import PinnedNight, PinnedStop, Pins, ProblemKind, StopKind
+from terrain.values.plan import Daylight, PinnedNight, PinnedStop, Pins, ProblemKind, StopKind
 from terrain.values.trip import Trip
 from tests.stages.plan.checker import faults_of
 from tests.stages.plan.planned import (
@@ -54,6 +54,40 @@ def test_a_start_at_the_minute_of_sunrise_is_not_before_it(tmp_path) -> None:
     light = replace(WINTER, sunrise_s=WINTER.sunrise_s + 40.0)
     plan, _ = planned(straight([0, 50]), tmp_path, daylight=(light,), trip=trip_at(8))
     assert problems_of(plan, ProblemKind.DAYLIGHT) == []
+
+
+@pytest.mark.parametrize(("first_h", "then_h"), [(16, 8.5), (9, 8.5), (6, 6.0)])
+def test_who_sets_off_late_on_the_first_day_sets_off_in_the_morning_of_the_next(
+    tmp_path, first_h: int, then_h: float
+) -> None:
+    """A ride from 16:30 set off at 16:30 on each of three days, and the last ended in the dark."""
+    tiny = straight([0, 100, 200, 300, 400, 500])
+    for x in (60, 100, 340):
+        tiny.spot((x * 1000.0, 0), tourism="hotel", name=f"Inn {x}")
+    for x in (50, 150, 250, 350, 450):
+        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
+    plan, _ = planned(tiny, tmp_path, daylight=(SUMMER,), trip=trip_at(first_h))
+    assert len(plan.days) >= 2
+    first, *later = (day.start_s / 3600 for day in plan.days)
+    assert first == first_h and set(later) == {then_h}
+
+
+@pytest.mark.parametrize(
+    ("dawn", "sunrise", "sunset", "dusk"),
+    [("03:41", "04:17", "19:35", "20:10"), ("06:48", "07:20", "16:24", "16:56"),
+     ("00:15", "00:40", "11:26", "11:52")],
+)  # fmt: skip
+def test_dawn_is_as_long_before_sunrise_as_dusk_is_after_sunset(
+    dawn: str, sunrise: str, sunset: str, dusk: str
+) -> None:
+    """Civil twilight of Andorra (21 June and 21 December 2025) and Kathmandu (15 November 2025),
+    UTC, by astral 3.2; to a minute or two."""
+
+    def seconds(text: str) -> float:
+        return 3600.0 * int(text[:2]) + 60.0 * int(text[3:])
+
+    sun = Daylight(sunrise_s=seconds(sunrise), sunset_s=seconds(sunset), dusk_s=seconds(dusk))
+    assert sun.dawn_s == pytest.approx(seconds(dawn), abs=120.0)
 
 
 def test_days_end_where_there_is_a_bed(tmp_path) -> None:

@@ -269,6 +269,18 @@ def test_a_clutch_is_hot_where_slow_steep_and_loose_meet(
         assert not clutch_runs(replace(all_of_it, **{name: np.zeros(10, dtype=bool)}))
 
 
+@pytest.mark.parametrize(("kph", "told"), [(6.0, True), (6.1, False)])
+def test_a_clutch_that_works_for_less_than_a_minute_is_not_told(kph: float, told: bool) -> None:
+    """100 m at 6 km/h take a minute (common practice, no source). A report said: "the clutch gets
+    hot on the 10 m from km 10.9, about under a minute"."""
+    grade = np.zeros(10)
+    grade[3] = 20.0
+    step = {"grade_pct": grade, "p": _loose(1.0)}
+    time_s = np.full(10, 100.0 / (kph / 3.6))
+    runs = clutch_runs(_steps(speed_m_s=np.full(10, kph / 3.6), time_s=time_s, **step))
+    assert bool(runs) == told
+
+
 def test_a_clutch_run_tells_its_place_time_grade_and_pace() -> None:
     """Steps 3 to 6: 400 m in 120 s at 8, 10, 12 and 14 %."""
     grade = np.zeros(10)

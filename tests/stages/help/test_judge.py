@@ -374,13 +374,33 @@ def test_no_workshop_is_an_alarm_only_against_what_is_usual_in_the_region(tmp_pa
     assert [run.unusual for run in alone.remote] == [True]
 
 
-@pytest.mark.parametrize("what", ["fuel", "drinking water", "bed for the night", "hospital"])
-def test_what_the_map_lacks_is_told_in_the_same_words(tmp_path, what: str) -> None:
-    help_, _ = _judge(_line_map(), tmp_path, *"ABCDE")
-    want = (
-        f"No {what} in the map can be reached by road from this ride. That is not the same as none."
-    )
-    assert want in help_.words
+def test_what_the_map_lacks_is_told_at_once_and_towns_only_where_there_is_one(tmp_path) -> None:
+    """Five sentences in a row ended with "That is not the same as none", and one on what towns
+    are good for followed, on a map without a town."""
+    bare, _ = _judge(_line_map(), tmp_path, *"ABCDE")
+    told = [text for text in bare.words if text.startswith("Not in the map")]
+    assert told == [
+        "Not in the map, as far as roads lead from this ride: fuel, water, hospital and "
+        "lodging. That is not the same as none."
+    ]
+    assert not any("Towns" in text for text in bare.words)
+    some = _line_map().spot((0, 0), amenity="fuel").spot((0, 0), tourism="hotel")
+    some.spot((0, 0), place="town", name="Bigtown", population="50000")
+    help_, _ = _judge(some, tmp_path, *"ABCDE")
+    told = [text for text in help_.words if text.startswith("Not in the map")]
+    assert told == [
+        "Not in the map, as far as roads lead from this ride: water and hospital. That is not the "
+        "same as none."
+    ]
+    assert any("Towns" in text for text in help_.words)
+
+
+def test_a_part_without_a_workshop_is_worst_where_the_town_is_farthest(tmp_path) -> None:
+    """A ride from a town outward said that help is "0 min away at most"."""
+    tiny = _line_map().spot((0, 0), place="town", name="Bigtown", population="50000")
+    (run,) = _judge(tiny, tmp_path, *"ABCDE")[0].remote
+    assert run.nearest_s is None and run.worst_at_m == run.to_m
+    assert run.town_m == pytest.approx(run.to_m, rel=0.01)
 
 
 def test_a_short_one_way_off_the_map_is_no_alarm(tmp_path) -> None:

@@ -34,6 +34,7 @@ from terrain.values.heat import (
     RiderHeat,
 )
 from terrain.values.help import HelpAlong, HelpBasis, PlaceRef, Remote
+from terrain.values.match import LegKind
 from terrain.values.places import AreaKind, AreaRun
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
 from terrain.values.relief import Ramp
@@ -337,6 +338,27 @@ def test_riding_in_the_dark_off_tarmac_is_a_danger() -> None:
     assert (item.from_m, item.to_m) == (16_000, 20_000)
 
 
+@pytest.mark.parametrize(
+    ("start_h", "off_tarmac", "expected"),
+    [(4.0, True, Rank.DANGER), (4.0, False, Rank.CARE), (5.49, True, Rank.CARE),
+     (5.5, True, None)],
+)  # fmt: skip
+def test_setting_off_before_dawn_is_told_as_an_end_after_dusk_is(
+    start_h: float, off_tarmac: bool, expected: Rank | None
+) -> None:
+    """Sunrise at 6:00, and civil twilight of half an hour: dawn is at 5:30. A ride that set off on
+    tracks at 5:00 in November, 2 h before light, had no word of it but in the plan."""
+    at_once = ridden(stretch_of(0, 10_000, **TRACK), stretch_of(10_000, 20_000))
+    early = replace(day(end_h=10, dusk_h=18), start_s=start_h * 3600, margin_s=3600.0)
+    ride = replace(at_once if off_tarmac else RIDE, plan=replace(PLAN, days=(early,)))
+    assert rank(ride, FindingKind.DARK) is expected
+    if expected is Rank.DANGER:
+        (item,) = found(ride, FindingKind.DARK)
+        # An hour and a half of six hours is dark: the first quarter of the way.
+        assert (item.from_m, item.to_m) == (0, 5_000)
+        assert item.what == "Day 1 sets off 1 h 30 min before dawn: 5 km off tarmac in the dark."
+
+
 def test_no_sunrise_is_a_danger() -> None:
     problem = PlanProblem(kind=ProblemKind.DAYLIGHT, from_m=0.0, to_m=20_000.0, text="")
     ride = replace(RIDE, plan=replace(PLAN, problems=(problem,)))
@@ -503,29 +525,57 @@ def test_a_map_without_workshops_is_no_alarm_near_a_town(
     assert all("not the same as none" in why and "Bigtown" in why for why in said)
 
 
-@pytest.mark.parametrize(
-    ("to_m", "town_s", "said"),
-    [
-        (4_000.0, None, " 3 km of it lie far from a town too."),
-        (20_500.0, None, " A town is far too."),
-        (4_000.0, 900.0, ""),
-    ],
+_NOBODY = (
+    "No mechanic in the map can be reached by road from any of this ride. That is not the same as "
+    "none."
 )
-def test_a_ride_without_a_workshop_in_reach_is_not_told_by_its_remotest_part_alone(
-    to_m: float, town_s: float | None, said: str
+
+
+def along(*towns: tuple[float, float]) -> HelpAlong:
+    """Help at positions of a ride: (position, way to a town), no mechanic anywhere."""
+    at_m, town_m = np.array(towns, dtype=np.float64).T
+    none = np.full(len(at_m), np.nan)
+    rest = dict.fromkeys(HelpAlong.__dataclass_fields__, none)
+    return HelpAlong(**rest | {"at_m": at_m, "town_m": town_m, "town_s": town_m / 20.0})
+
+
+NO_TOWN = float("nan")
+
+
+@pytest.mark.parametrize(
+    ("towns", "said"),
+    [
+        (((0, 9e4), (2_900, 9e4), (3_000, 1e3), (20_000, 1e3)),
+         f"{_NOBODY} 2.9 km of it lie far from a town too."),
+        (((0, 9e4), (900, 9e4), (1_000, 1e3), (20_000, 1e3)), _NOBODY),
+        (((0, 9e4), (20_000, 9e4)), f"{_NOBODY} A town is far too."),
+        (((0, NO_TOWN), (20_000, NO_TOWN)),
+         "Neither a mechanic nor a town in the map can be reached by road from any of this ride. "
+         "That is not the same as none."),
+        (((0, NO_TOWN), (5_000, NO_TOWN), (5_100, 1e3), (20_000, 1e3)),
+         "No mechanic in the map can be reached by road from any of this ride, and no town from "
+         "5 km of it. That is not the same as none."),
+    ],
+)  # fmt: skip
+def test_a_ride_without_a_workshop_in_reach_tells_how_it_is_with_towns(
+    towns: tuple[tuple[float, float], ...], said: str
 ) -> None:
-    """A ride of 20 km; unusually far for its region, whether a town is near or not."""
-    lost = far(to_m=to_m, nearest_m=None, nearest_s=None, town_s=town_s, town_m=town_s, town=TOWN)
-    part = found(lost, FindingKind.REMOTE)[0].what
-    assert part.endswith("from which no mechanic in the map can be reached by road. That is not "
-                         "the same as none.")  # fmt: skip
-    none = np.array([np.nan, np.nan])
-    nowhere = HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, none))
-    lost = replace(lost, help=replace(lost.help, along=nowhere))
-    assert found(lost, FindingKind.REMOTE)[0].what == (
-        "No mechanic in the map can be reached by road from any of this ride. That is not the same "
-        f"as none.{said}"
-    )
+    """A ride of 20 km through a city of whose map towns were left out said "A town is far too";
+    one that began 55 km from the capital and led through it lay "far from a town" on all 66 km."""
+    lost = far(from_m=0.0, to_m=20_000.0, nearest_m=None, nearest_s=None, unusual=False)
+    lost = replace(lost, help=replace(lost.help, along=along(*towns)))
+    assert found(lost, FindingKind.REMOTE)[0].what == said
+
+
+@pytest.mark.parametrize(("to_m", "expected"), [(1_999.0, None), (2_000.0, Rank.CARE)])
+def test_a_few_hundred_metres_cut_off_from_help_are_walked(
+    to_m: float, expected: Rank | None
+) -> None:
+    """The last 600 m of a ride in a city, behind a one-way street at the edge of the map, were
+    told as far from help. Out of the map's help from km 1 on, a mechanic in reach before."""
+    ride = far(from_m=1_000.0, to_m=to_m, nearest_m=None, nearest_s=None, unusual=False)
+    one = HelpAlong(**dict.fromkeys(HelpAlong.__dataclass_fields__, np.array([1.0, 2.0])))
+    assert rank(replace(ride, help=replace(ride.help, along=one)), FindingKind.REMOTE) is expected
 
 
 def test_at_most_is_said_of_all_parts_without_a_workshop() -> None:
@@ -645,11 +695,19 @@ def test_a_guessed_way(share: float, expected: Rank | None) -> None:
     )  # fmt: skip
     ride = replace(RIDE, ride=replace(RIDE.ride, match=guessed))
     assert rank(ride, FindingKind.GUESS) is expected
+    # A crossing drawn by two points is no way that was guessed: 99 km of ferry were told as such.
+    ferry = replace(guessed, kind=np.array([LegKind.FERRY, LegKind.MATCHED], np.int8))
+    assert ferry.filled_m == 0.0 and guessed.filled_m == share * 20_000
+    assert rank(replace(RIDE, ride=replace(RIDE.ride, match=ferry)), FindingKind.GUESS) is None
 
 
 def test_a_ferry_is_noted() -> None:
     ride = ridden(stretch_of(0, 900), stretch_of(900, 2000, ground=GroundKind.FERRY, p=None))
-    assert rank(ride, FindingKind.FERRY) is Rank.NOTE
+    (item,) = found(ride, FindingKind.FERRY)
+    assert item.rank is Rank.NOTE and item.what == "A ferry of 1.1 km."
+    # 1.1 km at 36 km/h: who reads "in the saddle" must know what of it is on deck.
+    said = "Check its hours; the crossing, 2 min, counts as riding, the wait does not."
+    assert item.do.rider == said
     assert rank(RIDE, FindingKind.FERRY) is None
 
 
