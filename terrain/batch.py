@@ -15,7 +15,7 @@ from concurrent.futures import (
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from functools import cache
+from functools import cache, lru_cache
 from importlib import import_module
 from itertools import chain, islice
 from multiprocessing import get_context
@@ -26,7 +26,7 @@ from terrain.errors import InputError, RouteError, TerrainError, UsageError
 from terrain.inputs.lines import LIMITS, SUFFIXES, LineRule, parse_route
 from terrain.inputs.lines.kinds import text_of
 from terrain.inputs.lines.table import has_columns
-from terrain.region.forecast import Service
+from terrain.region.forecast import Heard, Service
 from terrain.region.pack import current_pack
 from terrain.region.region import Region, open_pinned
 from terrain.report.files import distinct_stems
@@ -196,7 +196,10 @@ def _judge(job: Job, order: Order) -> Outcome:
     region = _region(order.region, order.pack or current_pack(order.region))
     forecast = None
     if order.service is not None and order.trip.depart is not None:
-        forecast = fetch_forecast(route, order.service, order.trip.depart, zones=region.zones)
+        forecast = fetch_forecast(
+            route, order.service, order.trip.depart, zones=region.zones,
+            heard=_heard(order.service, order.made_at),
+        )  # fmt: skip
     report = flow.assess(
         route,
         region,
@@ -213,6 +216,12 @@ def _judge(job: Job, order: Order) -> Outcome:
     page = next((name for name, _ in files if name.endswith(".html")), "")
     row = summary_row(job.name, report, order.asked.translator, page=page)
     return Outcome(name=job.name, row=row, files=tuple(files))
+
+
+@lru_cache(maxsize=1)
+def _heard(service: Service, run_at: datetime) -> Heard:
+    # Once per worker process and run.
+    return Heard()
 
 
 @cache

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Any, NamedTuple
@@ -35,6 +35,8 @@ _MOST_BYTES = 4_000_000
 _PLACE_EVERY_M = 25_000.0
 _MOST_PLACES = 12
 _DAYS = PAST_DAYS + AHEAD_DAYS
+# Answers of one run: how many are kept, and how long a service that failed is left alone.
+_MOST_KEPT, _LEAVE_S = 256, 300.0
 _LONGEST_GAP_H = 6
 # Hours a day's maximum and minimum are looked for in [local]; a day that lacks one is not told.
 _WARM_H, _COLD_H = range(11, 18), range(3, 9)
@@ -68,21 +70,55 @@ class Service:
         return self.credit or str(urlsplit(self.url).hostname)
 
 
+@dataclass(slots=True)
+class Heard:
+    """What a service said to a run of many routes: each place is asked for once, and a service
+    that fails is not waited for again by every route.
+
+    answers : by address; why : how it failed, None if it did not
+    again_s : of time.monotonic(), when it may be asked again
+    """
+
+    answers: dict[str, bytes] = field(default_factory=dict)
+    why: Message | None = None
+    again_s: float = 0.0
+
+    def read(self, url: str, timeout_s: float, until_s: float) -> bytes:
+        """Raises as read_answer, and MapDataError for a service that failed a short while ago."""
+        if url in self.answers:
+            return self.answers[url]
+        if self.why and time.monotonic() < self.again_s:
+            raise MapDataError(self.why, url, "")
+        data = read_answer(url, most_bytes=_MOST_BYTES, timeout_s=timeout_s, until_s=until_s)
+        if len(self.answers) >= _MOST_KEPT:
+            self.answers.clear()
+        self.answers[url] = data
+        return data
+
+    def fails(self, url: str, why: Message) -> None:
+        self.answers.pop(url, None)
+        if not self.why or time.monotonic() >= self.again_s:
+            self.why, self.again_s = why, time.monotonic() + _LEAVE_S
+
+
 def fetch_forecast(
     route: Route,
     service: Service | str,
     depart: datetime,
     *,
     zones: ZoneGrid | None = None,
+    heard: Heard | None = None,
     now: Callable[[], datetime] = lambda: datetime.now(UTC),
 ) -> Forecast:
     """The days about a departure at places along a route; never an error of the network.
 
     service : or its address; zones : those of the region, which spare opening the world's
+    heard : what it said to the routes before, of a run of many
     Places are told to the service to a hundredth of a degree. What cannot be had stands in `why`,
     and a report takes the month's mean there. Raises UsageError for an address that is none.
     """
     service = Service(url=service) if isinstance(service, str) else service
+    heard = heard or Heard()
     zone = zone_at(float(route.lon[0]), float(route.lat[0]), zones)
     asked_at = now()
     today = asked_at.astimezone(zone).date()
@@ -100,15 +136,14 @@ def fetch_forecast(
             {"lat": f"{y:.2f}", "lon": f"{(x + 180.0) % 360.0 - 180.0:.2f}"}
         )
         try:
-            data = read_answer(
-                url, most_bytes=_MOST_BYTES, timeout_s=service.timeout_s, until_s=until_s
-            )
+            data = heard.read(url, service.timeout_s, until_s)
             found.append(parse_answer(data, url, zone, asked_at))
         except NotOnServerError:
             why = message("the service does not reach there")
         except MapDataError as exc:
             # The next place would most likely wait as long for nothing.
             why = exc.what
+            heard.fails(url, exc.what)
             break
     return _forecast(service, asked_at, today, found, len(lon), why)
 

@@ -23,7 +23,7 @@ import terrain.region.forecast
 from terrain.calc.daylight import zone_at
 from terrain.cli import main
 from terrain.errors import MapDataError, UsageError
-from terrain.region.forecast import Service, fetch_forecast, parse_answer
+from terrain.region.forecast import Heard, Service, fetch_forecast, parse_answer
 from terrain.report.data.jsonfile import report_schema
 from terrain.stages.weather.along import soaked
 from terrain.values.forecast import PAST_DAYS, Forecast
@@ -363,6 +363,26 @@ def test_a_batch_asks_for_each_route_and_says_where_there_was_no_answer(
         weather = json.loads(file.read_bytes())["weather"]
         assert weather["source"] == "127.0.0.1" and weather["heat_share"] == share
         assert bool(weather["why"]) == (action == "500")
+
+
+@pytest.mark.parametrize("action", ["", "500", "later"])
+def test_a_run_of_many_asks_for_a_place_once_and_a_service_that_fails_once(
+    sky: Sky, url: str, route: Route, monkeypatch: pytest.MonkeyPatch, action: str
+) -> None:
+    sky.action, heard, ticks = action, Heard(), [1000.0]
+    monkeypatch.setattr(terrain.region.forecast.time, "monotonic", lambda: ticks[0])
+    first, second = (
+        fetch_forecast(route, Service(url=url), DEPART, heard=heard, now=lambda: ASKED)
+        for _ in range(2)
+    )
+    assert len(sky.asked) == {"": first.n_asked, "500": 1, "later": 2}[action]
+    assert len(first) == len(second) == {"": first.n_asked, "500": 0, "later": 1}[action]
+    assert str(first.why) == str(second.why)
+    # It is asked again after five minutes, no later for the routes that came in between.
+    sky.action = ""
+    for ticks[0] in (1299.0, 1301.0):
+        again = fetch_forecast(route, Service(url=url), DEPART, heard=heard, now=lambda: ASKED)
+    assert len(again) == first.n_asked and not again.why
 
 
 def test_days_are_those_of_the_region_s_zones(url: str, route: Route) -> None:
