@@ -33,6 +33,10 @@ class When(StrEnum):
     FUEL_FAR = "fuel-far"  # a long way between pumps against its range
     FORDS = "fords"
     HIGH = "high"  # altitude that matters
+    TUBES = "tubes"  # a puncture is likely, or far from who mends it
+    COLD = "cold"  # hands grow cold at speed
+    FROST = "frost"  # water freezes
+    DUST = "dust"  # the ground is not frozen all the way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +53,7 @@ SPARES: tuple[KitRow, ...] = (
     KitRow(code="papers", text=N_("Licence, rental papers, insurance card, phone, cash."),
            when=(When.ALWAYS,)),
     KitRow(code="puncture", text=N_("Plugs or tubes to fit the tyres, tyre levers, pump."),
-           when=(When.OFF_ROAD,)),
+           when=(When.TUBES,)),
     KitRow(code="lever", text=N_("Spare clutch and brake lever."), when=(When.OFF_ROAD,)),
     KitRow(code="tools", text=N_("Tools, tape, wire, cable ties, fuses, a chain link, cables."),
            when=(When.REMOTE_TOOLS,)),
@@ -81,6 +85,8 @@ SPARES: tuple[KitRow, ...] = (
            when=(When.FUEL_FAR,)),
     KitRow(code="warm", text=N_("Warm and rain gear: high passes are cold at any season."),
            when=(When.HIGH,)),
+    KitRow(code="cold-hands", text=N_("Winter gloves and a dry pair to spare, a neck tube, a "
+           "windproof layer."), when=(When.COLD,)),
 )  # fmt: skip
 
 CHECKS: tuple[KitRow, ...] = (
@@ -98,6 +104,11 @@ CHECKS: tuple[KitRow, ...] = (
            "open a hot radiator."), when=(When.LIQUID,)),
     KitRow(code="coolant-midday", text=N_("Coolant again at midday, when the engine has cooled."),
            when=(When.HARD_OR_HOT, When.LIQUID)),
+    KitRow(code="coolant-frost", text=N_("Coolant that stands the frost: where plain water was "
+           "filled up it freezes and bursts the radiator. Have it tested before you go."),
+           when=(When.FROST, When.LIQUID)),
+    KitRow(code="battery-frost", text=N_("Battery full: the cold takes much of its strength."),
+           when=(When.FROST,)),
     KitRow(code="fan-listen", text=N_("The fan must come on in a hot climb or after a slow "
            "stretch. If it never does when the bike is pushed, take it as broken. Do not wait for "
            "a lamp: a dead sensor lights none, nor does a radiator that has lost its coolant. "
@@ -113,7 +124,7 @@ CHECKS: tuple[KitRow, ...] = (
     KitRow(code="spokes-bolts", text=N_("Spokes, bolts and luggage straps at every stop on rough "
            "ground."), when=(When.OFF_ROAD,)),
     KitRow(code="air-filter", text=N_("Air filter every evening after dust."),
-           when=(When.OFF_ROAD, When.REMOTE_TOOLS)),
+           when=(When.OFF_ROAD, When.REMOTE_TOOLS, When.DUST)),
     KitRow(code="after-ford", text=N_("Brakes dry and air box free of water after each ford."),
            when=(When.FORDS,)),
 )  # fmt: skip

@@ -156,4 +156,5 @@ COLD_LEVELS: tuple[ColdLevel, ...] = (
 # source); in between neither goes before the other.
 HEAT_TOLD_C = 20.0
 COLD_TOLD_C = 5.0
+FREEZING_C = 0.0  # of water, by definition of the scale
 ICE_C = 3.0  # road may carry ice from here down; common practice, no source

@@ -55,6 +55,7 @@ class FindingKind(StrEnum):
     HARD = "hard"
     SEASON = "season"
     FUEL = "fuel"
+    BORDER = "border"  # a rented bike abroad: leave, insurance and papers
     STEEP = "steep"
     COLD = "cold"
     ENGINE = "engine"

@@ -291,6 +291,10 @@ MESSAGES: dict[str, str] = {
         "Hot for the rider: up to {max_air_c} in the shade, felt as "
         "{max_heat_index_c}, at {hot_at_m}{near}."
     ),
+    "heat-rider-sun": N_(
+        "Up to {max_air_c} in the shade, at {hot_at_m}{near}; who stops in the sun or goes at "
+        "walking pace in full gear is under strain (heat stress index, WBGT, up to {max_wbgt_c})."
+    ),
     "heat-rider-stress": N_(
         "Heat stress for the rider: up to {max_air_c} in the shade, felt as {max_heat_index_c}, at "
         "{hot_at_m}{near}; for {over_s}, even in the wind of riding, the heat stress index (WBGT, "

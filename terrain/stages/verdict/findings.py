@@ -14,7 +14,7 @@ from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
-from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
 from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Stretch
 from terrain.values.help import Remote
 from terrain.values.plan import ProblemKind
@@ -180,6 +180,33 @@ def fuel(ride: Assessed) -> Iterator[Finding]:
         place=place_of(parts, ride.places),
         size=longest.to_m - longest.from_m,
     )
+
+
+def border(ride: Assessed) -> Iterator[Finding]:
+    """Border posts on the way: whether a rented bike may cross is settled before it is booked."""
+    posts = [(item.from_m, item.from_m) for item in ride.advice.law
+             if item.code == LawKind.BORDER.value and item.from_m is not None]  # fmt: skip
+    parts = merged(posts, LIMITS.near_m)
+    if parts:
+        yield Finding(
+            kind=FindingKind.BORDER,
+            rank=Rank.CARE,
+            what=message("A border is crossed.", "{n} borders are crossed.", n=len(parts)),
+            do=PerAudience(
+                rider=message(
+                    "Ask the rental desk whether the bike may leave the country and is insured "
+                    "there; take passport and the bike's papers."
+                ),
+                staff=message(
+                    "Say before they book whether the bike may leave the country and is insured "
+                    "there; give its papers along."
+                ),
+                guide=message("Papers and insurance of each rider and bike; plan for the queue."),
+            ),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=float(len(parts)),
+        )
 
 
 # -- ground --------------------------------------------------------------------------------------
@@ -448,5 +475,5 @@ def ferry(ride: Assessed) -> Iterator[Finding]:
 
 FINDERS: tuple[Callable[[Assessed], Iterator[Finding]], ...] = (
     barred.closed, barred.no_bike, barred.booked_bike, barred.beyond_rider, barred.overload,
-    dark, heat, cold, engine, remote, fuel, hard, season, steep, guess, wish, ferry,
+    dark, heat, cold, engine, remote, fuel, border, hard, season, steep, guess, wish, ferry,
 )  # fmt: skip

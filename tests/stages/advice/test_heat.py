@@ -65,3 +65,13 @@ def test_without_a_date_it_says_what_does_not_count() -> None:
     for month, told in ((None, True), (3, False)):
         cautions = advise_case(replace(inputs, month=month)).cautions
         assert ("undated" in {said.code for said in cautions}) is told
+
+
+@pytest.mark.parametrize(("index_c", "code"), [(26.9, "heat-rider-sun"), (27.0, "heat-rider-felt")])
+def test_dry_air_is_not_said_to_be_felt_as_what_it_is(index_c: float, code: str) -> None:
+    """ "Hot for the rider: up to 26 °C in the shade, felt as 25 °C": what was hot was the sun."""
+    heat = Heat(rider=rider_heat(26.0, index_c=index_c, wbgt_c=28.0, riding_wbgt_c=24.0))
+    reasons = advise_case(replace(inputs_of(CASES[0]), heat=heat)).rider.reasons
+    (said,) = [item for item in reasons if item.code.startswith("heat-rider")]
+    assert said.code == code
+    assert ("in the sun" in said.text) == (code == "heat-rider-sun")

@@ -711,6 +711,22 @@ def test_a_ferry_is_noted() -> None:
     assert rank(RIDE, FindingKind.FERRY) is None
 
 
+def test_a_border_asks_for_care_and_posts_of_one_crossing_are_one() -> None:
+    """A rental went over a border, and only the law said so, on the last page: whether the bike
+    may go abroad and is insured there is settled before it is booked."""
+    posts = tuple(
+        advice_item("border", from_m=at, to_m=at, here_at_m=at, named="")
+        for at in (5_000.0, 5_300.0, 9_000.0)
+    )
+    ride = replace(RIDE, advice=replace(ADVICE, law=posts))
+    (item,) = found(ride, FindingKind.BORDER)
+    assert item.rank is Rank.CARE and item.what == "2 borders are crossed."
+    assert "insured" in item.do.rider and "insured" in item.do.staff
+    one = replace(RIDE, advice=replace(ADVICE, law=posts[:2]))
+    assert found(one, FindingKind.BORDER)[0].what == "A border is crossed."
+    assert rank(RIDE, FindingKind.BORDER) is None
+
+
 # -- order and the rest --------------------------------------------------------------------------
 
 

@@ -42,6 +42,7 @@ _NEARLY_ALL = 0.8  # a part with this share of what is beyond the rider stands f
 _PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ride
 _PILLION_S = 1_800.0
 _LONG_RAMPS_M = 300.0
+_FELT_K = 1.0  # air felt hotter by less than this is told as it is
 
 Found = tuple[int, AdviceItem]
 
@@ -326,9 +327,13 @@ def _heat(case: AdviceCase) -> list[Found]:
     danger = not heat.used_to_heat and heat.max_heat_index_c >= HEAT.heat_index_c[1]
     severe = stress or danger or heat.max_air_temp_c >= HEAT.gear_air_c
     at = heat.max_air_temp_at_m
-    worse = "heat-rider-stop" if stop else "heat-rider-stress"
+    code = "heat-rider-felt"
+    if stress:
+        code = "heat-rider-stop" if stop else "heat-rider-stress"
+    elif heat.max_heat_index_c < heat.max_air_temp_c + _FELT_K:
+        code = "heat-rider-sun"  # dry air: not the shade but the sun makes it hot
     said = advice_item(
-        worse if stress else "heat-rider-felt",
+        code,
         from_m=at,
         to_m=at,
         hot_at_m=at,

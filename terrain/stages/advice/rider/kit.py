@@ -9,6 +9,7 @@ from terrain.stages.advice.rider.fit import ford_places, is_hot
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import ALTITUDE, PRACTICE, REMOTE, BikeModel
 from terrain.tables.advice_kit import CHECKS, SPARES, KitRow, When
+from terrain.tables.heat import COLD_TOLD_C, FREEZING_C
 from terrain.text.catalogue import N_
 from terrain.text.message import Number, message, term
 from terrain.values.advice import AdviceItem, SetupChoice
@@ -43,12 +44,11 @@ def conditions(
     top = case.max_ele_m
     remote: dict[str, Number] = {"far_s": far_s, "far_m": far_m}
     unknown = far_s is None and far_m is None
+    tools = unknown or _past(far_s, REMOTE.tools_s) or _past(far_m, REMOTE.tools_m)
     held: dict[When, tuple[bool, dict[str, Number]]] = {
         When.ALWAYS: (True, {}),
         When.OFF_ROAD: (off_s >= _OFF_ROAD_S, {"off_s": off_s}),
-        When.REMOTE_TOOLS: (
-            unknown or _past(far_s, REMOTE.tools_s) or _past(far_m, REMOTE.tools_m), remote,
-        ),
+        When.REMOTE_TOOLS: (tools, remote),
         When.REMOTE_VEHICLE: (
             _past(far_s, REMOTE.vehicle_s) or _past(far_m, REMOTE.vehicle_m), remote,
         ),
@@ -69,6 +69,10 @@ def conditions(
         ),
         When.FORDS: (fords > 0, {"n_fords": fords}),
         When.HIGH: (_past(top, ALTITUDE.risk_m), {"max_ele_m": top}),
+        When.TUBES: (off_s >= _OFF_ROAD_S or tools, {"off_s": off_s, **remote}),
+        When.COLD: (heat is not None and heat.min_wind_chill_c < COLD_TOLD_C, {}),
+        When.FROST: (heat is not None and heat.min_air_temp_c < FREEZING_C, {}),
+        When.DUST: (heat is None or heat.max_air_temp_c > FREEZING_C, {}),
     }  # fmt: skip
     return {when: numbers for when, (holds, numbers) in held.items() if holds}
 

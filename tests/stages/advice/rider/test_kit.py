@@ -9,8 +9,9 @@ import pytest
 from terrain.stages.advice.advise import advise_case
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.heat import Heat, RiderHeat
 from terrain.values.trip import Luggage
-from tests.stages.advice.trips import SEALED, TRACK, Case, hot_run, inputs_of
+from tests.stages.advice.trips import SEALED, TRACK, Case, hot_run, inputs_of, rider_heat
 
 _HOT = Case(name="x", legs=((20, SEALED), (80, TRACK)), choice="off-road", top=(), hot_c=38)
 
@@ -135,3 +136,44 @@ def test_a_heavy_or_loaded_bike_keeps_more_air_on_loose_ground(
     trip = replace(ride.trip, pillion=pillion, luggage=Luggage(luggage))
     setup = advise_case(replace(ride, fleet=fleet, reach=reach, trip=trip)).setup
     assert code in {item.code for item in setup.pressures}
+
+
+def _told(heat: RiderHeat | None, **changed: object) -> set[str]:
+    """Codes of what to carry and to check on a ride in such air."""
+    ride = replace(inputs_of(_HOT), heat=Heat(rider=heat), **changed)
+    advice = advise_case(ride)
+    return {item.code for item in (*advice.spares, *advice.checks)}
+
+
+def test_kit_for_the_cold_follows_from_the_cold() -> None:
+    """A ride at -8 deg C that felt like -20 packed an air filter "after dust" and no gloves; plain
+    water filled up in summer bursts a radiator in frost (common practice, no source)."""
+    cold, mild = ({"min_wind_chill_c": c, "min_air_temp_c": 5.0} for c in (4.9, 5.0))
+    air = rider_heat(15.0, index_c=15.0, wbgt_c=12.0, riding_wbgt_c=10.0)
+    assert "cold-hands" in _told(replace(air, **cold))
+    assert "cold-hands" not in _told(replace(air, **mild))
+    winter = {"coolant-frost", "battery-frost"}
+    assert winter <= _told(replace(air, min_air_temp_c=-0.1))
+    assert not winter & _told(replace(air, min_air_temp_c=0.0))
+    assert not winter & _told(None)
+
+
+def test_no_dust_on_frozen_ground() -> None:
+    far = {"mechanic_s": 7_200.0, "mechanic_m": 120_000.0}
+    air = rider_heat(0.1, index_c=0.1, wbgt_c=0.0, riding_wbgt_c=0.0)
+    assert "air-filter" in _told(air, **far) and "air-filter" in _told(None, **far)
+    assert "air-filter" not in _told(replace(air, max_air_temp_c=0.0), **far)
+
+
+@pytest.mark.parametrize(
+    ("km_track", "mechanic_s", "told"),
+    [(80, 600.0, True), (0, 600.0, False), (0, 3_601.0, True)],
+)
+def test_who_is_told_to_carry_tubes_finds_them_in_the_list(
+    km_track: float, mechanic_s: float, told: bool
+) -> None:
+    """On tarmac far from help the first lines said "carry tools and tubes", and the list had
+    tools alone."""
+    ride = replace(_HOT, hot_c=None, legs=((100, SEALED), (km_track, TRACK)))
+    case = replace(inputs_of(ride), mechanic_s=mechanic_s, mechanic_m=1_000.0)
+    assert ("puncture" in {item.code for item in advise_case(case).spares}) is told
