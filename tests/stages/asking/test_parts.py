@@ -122,10 +122,14 @@ def test_parts_less_than_a_mile_apart_are_asked_about_as_one(apart_m: float, run
 
 @pytest.mark.parametrize(("closed_m", "all_of_it"), [(9_500.0, True), (9_400.0, False)])
 def test_closed_almost_everywhere_is_told_as_all_closed(closed_m: float, all_of_it: bool) -> None:
-    """From 95 hundredths on (common practice, no source); 10 km with one gap."""
-    ride = _ride((20_000.0, 20_000.0 + closed_m - 4_000.0), (26_000.0, 30_000.0))
-    (part,) = list_asked(ride)
-    assert ("has them closed" in spaced(part.text)) == all_of_it
+    """From 95 hundredths on (common practice, no source); 10 km with one gap, and a kilometre that
+    is closed elsewhere."""
+    ride = _ride(
+        (20_000.0, 20_000.0 + closed_m - 4_000.0), (26_000.0, 30_000.0), (50_000.0, 51_000.0)
+    )
+    text = spaced(list_asked(ride)[0].text)
+    assert text.startswith("Do you mean to ride the 10 km from km 20?")
+    assert ("has them closed" if all_of_it else "has 9.4 km of them closed") in text
 
 
 @pytest.mark.parametrize(
@@ -271,11 +275,11 @@ def test_a_hard_part_with_a_known_way_round_is_asked_about_before_longer_ones() 
 
 def test_a_part_is_called_by_most_of_what_is_off_tarmac() -> None:
     """2 km of gravel and 1.5 km of track; below 95 hundredths off tarmac, how much of it is so."""
-    gravel = stretch_of(0.0, 2_000.0, **_GRAVEL)
-    track = stretch_of(2_000.0, 3_500.0, **_TRACK)
+    track = stretch_of(0.0, 1_500.0, **_TRACK)
+    gravel = stretch_of(1_500.0, 3_500.0, **_GRAVEL)
     tail = stretch_of(3_500.0, 9_000.0)
     setup = replace(SETUP, choice=SetupChoice.OFF_ROAD)
-    ride = replace(ridden(gravel, track, tail), advice=replace(ADVICE, setup=setup))
+    ride = replace(ridden(track, gravel, tail), advice=replace(ADVICE, setup=setup))
     (part,) = list_asked(ride)
     assert spaced(part.text) == "Do you mean to ride the 3.5 km of gravel from km 0?"
     for to_m, off in ((3_680.0, "of gravel"), (3_690.0, "off tarmac")):  # 3.5 km of 3.684
