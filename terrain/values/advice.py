@@ -6,13 +6,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 
 from terrain.text.message import Message, Number
+from terrain.values.plain import Plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AdviceItem:
+class AdviceItem(Plain):
     """One sentence of advice, with the numbers it rests on.
 
     code : short stable name of what is said, such as "long-gravel"
@@ -23,6 +24,8 @@ class AdviceItem:
     audiences : whom it is for, such as "staff"; empty for all
     """
 
+    _keys: ClassVar = {"audiences": "for"}
+    _also: ClassVar = ("message",)
     code: str
     text: Message
     from_m: float | None = None
@@ -60,17 +63,8 @@ class AdviceItem:
         return self.text.numbers
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "code": self.code,
-            "text": self.text,
-            "message": self.message,
-            "numbers": dict(self.numbers),
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "source": self.source or None,
-            "for": list(self.audiences),
-            "spans": [list(span) for span in self.spans],
-        }
+        numbers = dict(self.numbers)
+        return {**Plain.to_dict(self), "numbers": numbers, "source": self.source or None}
 
 
 class SetupChoice(StrEnum):
@@ -101,7 +95,7 @@ class Flip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setup:
+class Setup(Plain):
     """Road or off-road setup.
 
     p_off_road : probability that the ride is one for off-road setup; None if nothing is known
@@ -125,23 +119,12 @@ class Setup:
     flips: tuple[Flip, ...]
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "choice": self.choice.value,
-            "p_off_road": self.p_off_road,
-            "ride_s": self.ride_s,
-            "off_road_s": _interval(self.off_road_s),
-            "hard_s": _interval(self.hard_s),
-            "plausible_low_s": self.plausible_low_s,
-            "plausible_high_s": self.plausible_high_s,
-            "tyres": None if self.tyres is None else self.tyres.value,
-            "pressures": _said(self.pressures),
-            "reasons": _said(self.reasons),
-            "flips": [flip.to_dict() for flip in self.flips],
-        }
+        off_road_s, hard_s = _interval(self.off_road_s), _interval(self.hard_s)
+        return {**Plain.to_dict(self), "off_road_s": off_road_s, "hard_s": hard_s}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Contribution:
+class Contribution(Plain):
     """One line of the table behind a fit.
 
     score : 0..1; None if what it takes is not known
@@ -153,19 +136,12 @@ class Contribution:
     score: float | None
     points: float | None
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "what": self.what,
-            "weight": self.weight,
-            "score": self.score,
-            "points": self.points,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BikeFit:
+class BikeFit(Plain):
     """How well one bike class fits. fit 0..1 is the sum of the points in the table."""
 
+    _keys: ClassVar = {"name": "class"}
     name: str
     title: str
     fit: float
@@ -173,27 +149,15 @@ class BikeFit:
     reasons: tuple[AdviceItem, ...]
     against: tuple[AdviceItem, ...]
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "class": self.name,
-            "title": self.title,
-            "fit": self.fit,
-            "table": [row.to_dict() for row in self.table],
-            "reasons": _said(self.reasons),
-            "against": _said(self.against),
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Excluded:
+class Excluded(Plain):
     """A bike class that must not go, and why."""
 
+    _keys: ClassVar = {"name": "class"}
     name: str
     title: str
     reasons: tuple[AdviceItem, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        return {"class": self.name, "title": self.title, "reasons": _said(self.reasons)}
 
 
 class RiderVerdict(StrEnum):
@@ -205,27 +169,20 @@ class RiderVerdict(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RiderFit:
+class RiderFit(Plain):
     """How the ride suits the rider; reasons that stretch or go beyond them, worst first.
 
     n_beyond : how many of the reasons, from the first, are beyond them; n_worst : how many are as
         grave as the verdict
     """
 
+    _untold: ClassVar = ("n_beyond", "n_worst")
     rider: str
     verdict: RiderVerdict
     text: str
     reasons: tuple[AdviceItem, ...]
     n_beyond: int = 0
     n_worst: int = 0
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "rider": self.rider,
-            "verdict": self.verdict.value,
-            "text": self.text,
-            "reasons": _said(self.reasons),
-        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,7 +205,7 @@ class Decided:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
+class Advice(Plain):
     """Setup, bikes, rider, spares, checks, questions, cautions, law.
 
     wanted : what to say about the class the customer asked for; None if none was
@@ -256,6 +213,7 @@ class Advice:
     edited : the desk's decision, if it took one
     """
 
+    _untold: ClassVar = ("edited",)
     setup: Setup
     excluded: tuple[Excluded, ...]
     bikes: tuple[BikeFit, ...]
@@ -273,21 +231,7 @@ class Advice:
     def to_dict(self) -> dict[str, Any]:
         """The contract's `advice` object."""
         edited = {} if self.edited is None else {"edited": self.edited.to_dict()}
-        return {
-            "setup": self.setup.to_dict(),
-            "excluded": [item.to_dict() for item in self.excluded],
-            "bikes": [bike.to_dict() for bike in self.bikes],
-            "wanted": None if self.wanted is None else self.wanted.to_dict(),
-            "rider": self.rider.to_dict(),
-            "spares": _said(self.spares),
-            "checks": _said(self.checks),
-            "questions": _said(self.questions),
-            "cautions": _said(self.cautions),
-            "law": _said(self.law),
-            "weights": dict(self.weights),
-            "rests_on": _said(self.rests_on),
-            **edited,
-        }
+        return {**Plain.to_dict(self), **edited}
 
 
 def _said(items: tuple[AdviceItem, ...]) -> list[dict[str, Any]]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 
 from terrain.text.message import Message
 from terrain.values.ground import GroundKind
+from terrain.values.plain import Plain
 
 
 class Reply(StrEnum):
@@ -29,7 +30,7 @@ class Reply(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PartAnswer:
+class PartAnswer(Plain):
     """An answer about a part of the route as it was sent, metres from its start."""
 
     from_m: float
@@ -60,7 +61,7 @@ class Outcome(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AnsweredPart:
+class AnsweredPart(Plain):
     """An answer with what became of it.
 
     now_from_m, now_to_m : where it, or the way round it, lies on the ride that was judged; both
@@ -71,6 +72,7 @@ class AnsweredPart:
     words : what became of it, in a sentence; "" if there is nothing to say
     """
 
+    _untold: ClassVar = ("answer", "gone_m")
     answer: PartAnswer
     outcome: Outcome
     now_from_m: float
@@ -81,17 +83,7 @@ class AnsweredPart:
     words: Message | str = ""
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.answer.from_m,
-            "to_m": self.answer.to_m,
-            "reply": self.answer.reply.value,
-            "outcome": self.outcome.value,
-            "now_from_m": self.now_from_m,
-            "now_to_m": self.now_to_m,
-            "added_m": self.added_m,
-            "roads": list(self.roads),
-            "words": self.words,
-        }
+        return {**self.answer.to_dict(), **Plain.to_dict(self)}
 
 
 def as_sent(answered: Iterable[AnsweredPart], now_m: float) -> float:
@@ -118,7 +110,7 @@ TICKED = frozenset(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AskedPart:
+class AskedPart(Plain):
     """A part of the ride that its rider is asked about.
 
     code : short stable name of why; from_m, to_m : on the ride that was judged
@@ -135,18 +127,6 @@ class AskedPart:
     text: Message
     about_ground: bool
     if_left: Message | str
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "code": self.code,
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "sent_from_m": self.sent_from_m,
-            "sent_to_m": self.sent_to_m,
-            "text": self.text,
-            "about_ground": self.about_ground,
-            "if_left": self.if_left,
-        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

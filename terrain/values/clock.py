@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from typing import Any
+from typing import ClassVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from terrain.values.arrays import FloatArray, IntArray, freeze_fields
+from terrain.values.plain import Plain
 
 # Stops add 15-20 % to riding time, and lunch is more than that (common practice, no source).
 SHARE_OF_STOPS = 0.18
@@ -98,7 +99,7 @@ class SunKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SunDay:
+class SunDay(Plain):
     """Sun and twilight of one day, local times with zone.
 
     dawn, dusk : sun 6 degrees below the horizon; None where it does not come to that
@@ -106,6 +107,8 @@ class SunDay:
     zone : IANA name of the time zone
     """
 
+    _keys: ClassVar = {"day": "date"}
+    _also: ClassVar = ("daylight_s",)
     day: date
     zone: str
     kind: SunKind
@@ -120,18 +123,3 @@ class SunDay:
         if self.sunrise is None or self.sunset is None:
             return 86_400.0 if self.kind is SunKind.POLAR_DAY else 0.0
         return (self.sunset - self.sunrise).total_seconds()
-
-    def to_dict(self) -> dict[str, Any]:
-        def told(moment: datetime | None) -> str | None:
-            return None if moment is None else moment.isoformat(timespec="minutes")
-
-        return {
-            "date": self.day.isoformat(),
-            "zone": self.zone,
-            "kind": self.kind.value,
-            "dawn": told(self.dawn),
-            "sunrise": told(self.sunrise),
-            "sunset": told(self.sunset),
-            "dusk": told(self.dusk),
-            "daylight_s": self.daylight_s,
-        }

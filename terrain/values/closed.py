@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import ClassVar
+
+from terrain.values.plain import Plain
 
 
 class Closure(StrEnum):
@@ -20,13 +22,14 @@ class Closure(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClosedPart:
+class ClosedPart(Plain):
     """One part of the ride with one tag that closes it.
 
     tag : as key=value; way_ids : OSM ids of its ways in riding order, each once; name : of the
     first of them that has one
     """
 
+    _also: ClassVar = ("length_m",)
     from_m: float
     to_m: float
     closure: Closure
@@ -47,17 +50,6 @@ class ClosedPart:
             from_m=start, to_m=end, closure=self.closure, tag=self.tag, way_ids=self.way_ids,
             name=self.name,
         )  # fmt: skip
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "length_m": self.length_m,
-            "closure": self.closure.value,
-            "tag": self.tag,
-            "way_ids": list(self.way_ids),
-            "name": self.name,
-        }
 
 
 def closed_on(parts: Iterable[ClosedPart], from_m: float, to_m: float) -> tuple[ClosedPart, ...]:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
+
+import numpy as np
 
 from terrain.values.arrays import FloatArray, freeze_fields
-from terrain.values.ground import LAND_GROUNDS, GroundKind, Share
+from terrain.values.ground import GroundKind, Share
+from terrain.values.plain import Plain
 
 
 class DetourKind(StrEnum):
@@ -19,7 +22,7 @@ class DetourKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Detour:
+class Detour(Plain):
     """One other way between two points of the ride.
 
     from_m, to_m : where it leaves the ride and comes back to it
@@ -32,6 +35,7 @@ class Detour:
     roads : names of its longest roads
     """
 
+    _untold: ClassVar = ("lon", "lat")
     kind: DetourKind
     from_m: float
     to_m: float
@@ -51,23 +55,5 @@ class Detour:
         freeze_fields(self, ("lon", "lat"), len(self.lon))
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "kind": self.kind.value,
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "around_from_m": self.around_from_m,
-            "around_to_m": self.around_to_m,
-            "length_m": self.length_m,
-            "time_s": self.time_s,
-            "added_m": self.added_m,
-            "added_s": self.added_s,
-            "shares": None
-            if self.shares is None
-            else {kind.value: self.shares[kind].to_dict() for kind in LAND_GROUNDS},
-            "line": [
-                [round(float(x), 6), round(float(y), 6)]
-                for x, y in zip(self.lon, self.lat, strict=True)
-            ],
-            "roads": list(self.roads),
-            "words": self.words,
-        }
+        line = np.column_stack((self.lon, self.lat)).round(6).tolist()
+        return {**Plain.to_dict(self), "line": line}

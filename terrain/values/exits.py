@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import ClassVar
 
 from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.plain import Plain
 
 _SHORT_S = 300.0  # common practice, no source
 
@@ -20,20 +21,17 @@ class ExitMode(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExitPoint:
+class ExitPoint(Plain):
     """A point on or near the ride. at_m : metres along the ride; None if it lies off it."""
 
+    at_m: float | None = None
     lon: float
     lat: float
-    at_m: float | None = None
     name: str | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        return {"at_m": self.at_m, "lon": self.lon, "lat": self.lat, "name": self.name}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WayOut:
+class WayOut(Plain):
     """One way out from a point of the ride to a road of the paved network.
 
     at_m : where one stands; time_s, length_m : to the paved road; to : where it is reached
@@ -43,6 +41,7 @@ class WayOut:
     lon, lat : the way itself [deg]; empty where it was not drawn
     """
 
+    _untold: ClassVar = ("lon", "lat")
     at_m: float
     out: ExitMode
     time_s: float
@@ -56,20 +55,9 @@ class WayOut:
     def __post_init__(self) -> None:
         freeze_fields(self, ("lon", "lat"), len(self.lon))
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "at_m": self.at_m,
-            "out": self.out.value,
-            "time_s": self.time_s,
-            "length_m": self.length_m,
-            "to": self.to.to_dict(),
-            "leave_at_m": self.leave_at_m,
-            "restricted_m": self.restricted_m,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Exit:
+class Exit(Plain):
     """The ways out of one off-road stretch of the ride.
 
     from_m, to_m : the stretch, from paved network to paved network (or the ride's end)
@@ -103,34 +91,10 @@ class Exit:
     van_worst: ExitPoint | None
     van_worst_s: float | None
     van_passes: bool
-    words: str
     van_gaps: tuple[tuple[float, float], ...] = ()
+    words: str
 
     @property
     def is_short(self) -> bool:
         """Out within five minutes from anywhere: no decision, no way out to plan."""
         return self.worst is not None and self.worst.time_s <= _SHORT_S and not self.unknown_m
-
-    def to_dict(self) -> dict[str, Any]:
-        def spot(value: ExitPoint | None) -> dict[str, Any] | None:
-            return None if value is None else value.to_dict()
-
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "ride_s": self.ride_s,
-            "worst": None if self.worst is None else self.worst.to_dict(),
-            "unknown_m": self.unknown_m,
-            "sides": [way.to_dict() for way in self.sides],
-            "last_decision": self.last_decision.to_dict(),
-            "commit_m": self.commit_m,
-            "commit_s": self.commit_s,
-            "turn_back_until_m": self.turn_back_until_m,
-            "van_before": spot(self.van_before),
-            "van_after": spot(self.van_after),
-            "van_worst": spot(self.van_worst),
-            "van_worst_s": self.van_worst_s,
-            "van_passes": self.van_passes,
-            "van_gaps": [list(gap) for gap in self.van_gaps],
-            "words": self.words,
-        }

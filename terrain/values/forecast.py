@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, ClassVar
 
 from terrain.text.message import Message
 from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.plain import Plain
 
 PAST_DAYS = 14  # columns before the day of asking
 AHEAD_DAYS = 15  # columns from it
@@ -54,7 +55,7 @@ class Forecast:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Weather:
+class Weather(Plain):
     """What became of a forecast in a report.
 
     heat_share : share of the riding positions whose day it tells
@@ -63,6 +64,7 @@ class Weather:
     words : what to say of it, one sentence each; why : why there is none, "" if there is one
     """
 
+    _untold: ClassVar = ("rain_past_mm", "rain_ahead_mm")
     source: str
     asked_at: datetime
     made_at: datetime | None
@@ -77,12 +79,8 @@ class Weather:
             return None if mm is None else {"least_mm": mm[0], "most_mm": mm[1]}
 
         return {
-            "source": self.source,
-            "asked_at": self.asked_at.isoformat(timespec="minutes"),
-            "made_at": None if self.made_at is None else self.made_at.isoformat(timespec="minutes"),
-            "heat_share": self.heat_share,
+            **Plain.to_dict(self),
             "rain_past_14_days": span(self.rain_past_mm),
             "rain_next_7_days": span(self.rain_ahead_mm),
-            "words": list(self.words),
             "why": str(self.why) or None,
         }

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, IntFlag, StrEnum
-from typing import Any, TypeAlias
+from typing import Any, ClassVar, TypeAlias
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from terrain.values.arrays import (
     Int32Array,
     freeze_fields,
 )
-from terrain.values.rounding import rounded
+from terrain.values.plain import Plain
 
 
 class GroundKind(StrEnum):
@@ -87,7 +87,7 @@ class Severity(IntEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Share:
+class Share(Plain):
     """A share 0..1 of matched land length with its 90 % interval."""
 
     best: float
@@ -98,12 +98,9 @@ class Share:
         if not 0 <= self.low <= self.best <= self.high <= 1:
             raise ValueError(f"share out of order: {self.low} {self.best} {self.high}")
 
-    def to_dict(self) -> dict[str, float]:
-        return {"best": self.best, "low": self.low, "high": self.high}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TagFact:
+class TagFact(Plain):
     """A tag of the map, or a line of the operator's notes, that a judgement rests on.
 
     edited : date of the way's last edit, ISO 8601; None if not known
@@ -114,17 +111,9 @@ class TagFact:
     value: str
     edited: str | None = None
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "way_id": self.way_id,
-            "key": self.key,
-            "value": self.value,
-            "edited": self.edited,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Count:
+class Count(Plain):
     """Tagged ways that were counted for an untagged one.
 
     what : "near" (same kind of road nearby), "road" (same name or number), "joined" (touching)
@@ -134,6 +123,7 @@ class Count:
     examples : the surface tags of some of them, the strongest first
     """
 
+    _digits: ClassVar = {"within_km": 1}
     what: str
     n: int
     paved: int
@@ -143,21 +133,9 @@ class Count:
     within_km: float | None = None
     examples: tuple[TagFact, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "what": self.what,
-            "n": self.n,
-            "paved": self.paved,
-            "gravel": self.gravel,
-            "track": self.track,
-            "unpaved": self.unpaved,
-            "within_km": rounded(self.within_km, "within_km"),
-            "examples": [fact.to_dict() for fact in self.examples],
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GroundNote:
+class GroundNote(Plain):
     """What the operator knows of a piece of ground.
 
     way_id : the OSM way it is about; None if `line` says where
@@ -168,6 +146,8 @@ class GroundNote:
     trust : belief in it on the day it was made, 0..1; None takes that of the operator's own
     """
 
+    _keys: ClassVar = {"noted": "date"}
+    _untold: ClassVar = ("way_id", "line", "trust")
     way_id: int | None = None
     line: tuple[tuple[float, float], ...] = ()
     ground: GroundKind | None = None
@@ -184,19 +164,9 @@ class GroundNote:
         if (self.way_id is None) == (not self.line):
             raise ValueError("a note needs either a way or a line")
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "ground": None if self.ground is None else self.ground.value,
-            "severity": None if self.severity is None else int(self.severity),
-            "date": None if self.noted is None else self.noted.isoformat(),
-            "who": self.who,
-            "remark": self.remark,
-            "source": self.source,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
+class Evidence(Plain):
     """What a stretch's ground rests on, in words and as the tags and counts behind them.
 
     clashes : tags that do not fit each other, in words
@@ -212,20 +182,9 @@ class Evidence:
     ride: str = ""
     note: GroundNote | None = None
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "text": self.text,
-            "tags": [fact.to_dict() for fact in self.tags],
-            "counts": [count.to_dict() for count in self.counts],
-            "clashes": list(self.clashes),
-            "season": self.season,
-            "ride": self.ride,
-            "note": None if self.note is None else self.note.to_dict(),
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stretch:
+class Stretch(Plain):
     """A run of the ride with one way and one ground.
 
     from_m, to_m : metres along the ride
@@ -237,6 +196,7 @@ class Stretch:
         is inferred
     """
 
+    _untold: ClassVar = ("way",)
     from_m: float
     to_m: float
     way: int
@@ -248,32 +208,20 @@ class Stretch:
     p: tuple[float, float, float] | None
     basis: Basis | None
     season_risk: SeasonRisk | None
-    severity: Severity | None
-    evidence: Evidence
     season_cause: SeasonCause | None = None
+    severity: Severity | None
     severity_tagged: bool = False
+    evidence: Evidence
 
     @property
     def length_m(self) -> float:
         return self.to_m - self.from_m
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "way_id": self.way_id,
-            "highway": self.highway,
-            "surface": self.surface,
-            "name": self.name,
-            "ground": self.ground.value,
-            "p": None if self.p is None else dict(zip(_LAND_WORDS, self.p, strict=True)),
-            "basis": None if self.basis is None else self.basis.value,
-            "season_risk": None if self.season_risk is None else self.season_risk.value,
-            "season_cause": None if self.season_cause is None else self.season_cause.value,
-            "severity": None if self.severity is None else int(self.severity),
-            "severity_tagged": self.severity_tagged,
-            "evidence": self.evidence.to_dict(),
-        }
+        told = Plain.to_dict(self)
+        if self.p is not None:
+            told["p"] = dict(zip(_LAND_WORDS, self.p, strict=True))
+        return told
 
 
 _LAND_WORDS = tuple(kind.value for kind in LAND_GROUNDS)
@@ -358,7 +306,7 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
+class Option(Plain):
     """One way through a part of the ride: how likely, how long, and its expected shares."""
 
     weight: float
@@ -367,18 +315,9 @@ class Option:
     gravel: float
     track: float
 
-    def to_dict(self) -> dict[str, float]:
-        return {
-            "weight": self.weight,
-            "length_m": self.length_m,
-            "paved": self.paved,
-            "gravel": self.gravel,
-            "track": self.track,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class Choice(Plain):
     """A part of the ride where several ways are plausible.
 
     matters : largest difference the choice makes to the paved share of the whole ride, 0..1
@@ -388,14 +327,6 @@ class Choice:
     to_m: float
     matters: float
     options: tuple[Option, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "matters": self.matters,
-            "options": [option.to_dict() for option in self.options],
-        }
 
 
 Errors: TypeAlias = tuple[tuple[int, float], ...]

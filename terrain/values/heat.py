@@ -6,13 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from terrain.values.arrays import FloatArray, freeze_fields
 from terrain.values.clock import SunDay
+from terrain.values.plain import Plain, stated
 
 
 class Concern(StrEnum):
@@ -71,29 +72,22 @@ class AirAlong:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LevelHours:
+class LevelHours(Plain):
     """Hours of riding at or above a published caution level."""
 
+    _digits: ClassVar = {"hours": 2}
     measure: str
     above: float
     word: str
     hours: float
     source: str
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "measure": self.measure,
-            "above": self.above,
-            "word": self.word,
-            "hours": round(self.hours, 2),
-            "source": self.source,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HotSpell:
+class HotSpell(Plain):
     """A part of the ride, its hour, and the worst it brings."""
 
+    _digits: ClassVar = {"temp_c": 1, "heat_index_c": 1, "wbgt_c": 1}
     from_m: float
     to_m: float
     start: datetime
@@ -101,19 +95,9 @@ class HotSpell:
     heat_index_c: float
     wbgt_c: float
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "start": self.start.isoformat(timespec="minutes"),
-            "temp_c": stated(self.temp_c),
-            "heat_index_c": stated(self.heat_index_c),
-            "wbgt_c": stated(self.wbgt_c),
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
+class Caution(Plain):
     """A sentence for the rider, where it starts to hold, and what it rests on."""
 
     code: str
@@ -121,12 +105,9 @@ class Caution:
     at_m: float | None
     source: str
 
-    def to_dict(self) -> dict[str, Any]:
-        return {"code": self.code, "text": self.text, "at_m": self.at_m, "source": self.source}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RiderHeat:
+class RiderHeat(Plain):
     """The rider's heat and cold on the day of travel.
 
     max_air_temp_c with its band; max_wbgt_c standing or at walking pace in the sun;
@@ -137,6 +118,17 @@ class RiderHeat:
     water_l_h : mean and most to drink an hour; water_l : over the riding time
     """
 
+    _keys: ClassVar = {
+        "over_riding_h": "over_limit_riding_h", "water_l_h": "water_l_per_h",
+        "water_most_l_h": "water_most_l_per_h",
+    }  # fmt: skip
+    _untold: ClassVar = ("over_riding",)
+    _digits: ClassVar = {
+        "max_air_temp_c": 1, "max_air_temp_low_c": 1, "max_air_temp_high_c": 1, "min_air_temp_c": 1,
+        "max_heat_index_c": 1, "max_wbgt_c": 1, "max_wbgt_gear_c": 1, "max_wbgt_riding_c": 1,
+        "min_wind_chill_c": 1, "water_l": 1, "over_limit_h": 2, "over_riding_h": 2, "water_l_h": 2,
+        "water_most_l_h": 2,
+    }  # fmt: skip
     max_air_temp_c: float
     max_air_temp_low_c: float
     max_air_temp_high_c: float
@@ -166,40 +158,18 @@ class RiderHeat:
         hours = (level.hours for level in self.hours_above if level.measure == "heat_index_c")
         return max(hours, default=0.0)
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "max_air_temp_c": stated(self.max_air_temp_c),
-            "max_air_temp_low_c": stated(self.max_air_temp_low_c),
-            "max_air_temp_high_c": stated(self.max_air_temp_high_c),
-            "max_air_temp_at_m": self.max_air_temp_at_m,
-            "min_air_temp_c": stated(self.min_air_temp_c),
-            "min_air_temp_at_m": self.min_air_temp_at_m,
-            "max_heat_index_c": stated(self.max_heat_index_c),
-            "max_wbgt_c": stated(self.max_wbgt_c),
-            "max_wbgt_gear_c": stated(self.max_wbgt_gear_c),
-            "max_wbgt_riding_c": stated(self.max_wbgt_riding_c),
-            "min_wind_chill_c": stated(self.min_wind_chill_c),
-            "min_wind_chill_at_m": self.min_wind_chill_at_m,
-            "hours_above": [level.to_dict() for level in self.hours_above],
-            "over_limit_h": round(self.over_limit_h, 2),
-            "over_limit_riding_h": round(self.over_riding_h, 2),
-            "used_to_heat": self.used_to_heat,
-            "worst": self.worst.to_dict(),
-            "water_l_per_h": round(self.water_l_h, 2),
-            "water_most_l_per_h": round(self.water_most_l_h, 2),
-            "water_l": round(self.water_l, 1),
-            "water_source": self.water_source,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HotRun:
+class HotRun(Plain):
     """A part of the ride on which an engine leans on its fan, or its clutch suffers.
 
     why : "fan", "fins", "boil" or "clutch"; peak_c engine temperature without the fan, None for
         a clutch; ratio : heat over what the airflow carries away, at its worst
     """
 
+    _keys: ClassVar = {"bike": "class"}
+    _untold: ClassVar = ("time_s",)
+    _digits: ClassVar = {"air_temp_c": 1, "peak_c": 1, "ratio": 2, "grade_pct": 1, "speed_kph": 1}
     from_m: float
     to_m: float
     why: str
@@ -212,22 +182,11 @@ class HotRun:
     speed_kph: float
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "why": self.why,
-            "class": self.bike,
-            "minutes": round(self.time_s / 60.0),
-            "air_temp_c": stated(self.air_temp_c),
-            "peak_c": stated(self.peak_c),
-            "ratio": stated(self.ratio, 2),
-            "grade_pct": stated(self.grade_pct),
-            "speed_kph": stated(self.speed_kph),
-        }
+        return {**Plain.to_dict(self), "minutes": round(self.time_s / 60.0)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EngineHeat:
+class EngineHeat(Plain):
     """How one class of bike bears the ride.
 
     concern : the level that people read; causes : why, the weightiest first
@@ -240,6 +199,14 @@ class EngineHeat:
     most_power_share : most power asked over what the engine has at that height
     """
 
+    _keys: ClassVar = {
+        "bike": "class", "peak_c": "peak_without_fan_c", "cooled_peak_c": "peak_c",
+        "least_power_left": "power_left_at_top",
+    }  # fmt: skip
+    _untold: ClassVar = ("fan_s", "fan_high_s", "longest_s", "boil_s", "runs")
+    _digits: ClassVar = {
+        "peak_c": 0, "cooled_peak_c": 0, "limit_c": 0, "most_power_share": 2, "least_power_left": 2,
+    }  # fmt: skip
     bike: str
     title: str
     cooling: str
@@ -268,25 +235,16 @@ class EngineHeat:
 
     def to_dict(self) -> dict[str, Any]:
         return {
-            "class": self.bike,
-            "title": self.title,
-            "cooling": self.cooling,
-            "concern": self.concern.value,
-            "causes": [cause.value for cause in self.causes],
+            **Plain.to_dict(self),
             "fan_dependent_min": round(self.fan_s / 60.0),
             "fan_dependent_high_min": round(self.fan_high_s / 60.0),
             "longest_run_min": round(self.longest_s / 60.0),
             "near_limit_min": round(self.boil_s / 60.0),
-            "peak_without_fan_c": stated(self.peak_c, 0),
-            "peak_c": stated(self.cooled_peak_c, 0),
-            "limit_c": stated(self.limit_c, 0),
-            "most_power_share": stated(self.most_power_share, 2),
-            "power_left_at_top": stated(self.least_power_left, 2),
         }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MonthHeat:
+class MonthHeat(Plain):
     """The ride in the middle of a month.
 
     At the hour of departure; where none is known the highest values are those of the day's heat
@@ -294,6 +252,12 @@ class MonthHeat:
     are not known.
     """
 
+    _untold: ClassVar = ("fan_s",)
+    _digits: ClassVar = {
+        "max_air_temp_c": 1, "max_air_temp_low_c": 1, "max_air_temp_high_c": 1, "min_air_temp_c": 1,
+        "max_heat_index_c": 1, "max_wbgt_c": 1, "min_wind_chill_c": 1, "rain_mm": 0,
+        "daylight_s": None,
+    }  # fmt: skip
     month: int
     max_air_temp_c: float
     max_air_temp_low_c: float
@@ -307,19 +271,8 @@ class MonthHeat:
     fan_s: float | None
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "month": self.month,
-            "max_air_temp_c": stated(self.max_air_temp_c),
-            "max_air_temp_low_c": stated(self.max_air_temp_low_c),
-            "max_air_temp_high_c": stated(self.max_air_temp_high_c),
-            "min_air_temp_c": stated(self.min_air_temp_c),
-            "max_heat_index_c": stated(self.max_heat_index_c),
-            "max_wbgt_c": stated(self.max_wbgt_c),
-            "min_wind_chill_c": stated(self.min_wind_chill_c),
-            "rain_mm": stated(self.rain_mm, 0),
-            "daylight_s": round(self.daylight_s),
-            "fan_dependent_min": None if self.fan_s is None else round(self.fan_s / 60.0),
-        }
+        fan_min = None if self.fan_s is None else round(self.fan_s / 60.0)
+        return {**Plain.to_dict(self), "fan_dependent_min": fan_min}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -387,13 +340,6 @@ class Heat:
         """The contract's `heat` object."""
 
         return heat_to_dict(self)
-
-
-def stated(value: float | None, digits: int = 1) -> float | None:
-    """A number as told to people; None for what is not known."""
-    if value is None or not np.isfinite(value):
-        return None
-    return round(float(value), digits)
 
 
 _MOST_RUNS = 20

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from terrain.values.arrays import (
 )
 from terrain.values.exits import Exit
 from terrain.values.fleet import Parts
+from terrain.values.plain import Plain
 
 
 class HelpKind(StrEnum):
@@ -173,7 +174,7 @@ class HelpBasis(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlaceRef:
+class PlaceRef(Plain):
     """A place by name. Texts are None where the map or the operator does not give them.
 
     near : settlement or spot it lies near, None if none is named or it was not asked for
@@ -190,20 +191,6 @@ class PlaceRef:
     near: str | None = None
     osm: str | None = None  # such as "node/123"
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "name": self.name,
-            "kind": self.kind,
-            "lon": self.lon,
-            "lat": self.lat,
-            "basis": self.basis.value,
-            "phone": self.phone,
-            "opening_hours": self.opening_hours,
-            "note": self.note,
-            "near": self.near,
-            "osm": self.osm,
-        }
-
     @classmethod
     def from_dict(cls, told: Mapping[str, Any]) -> PlaceRef:
         """The place that `to_dict` told; keys that an earlier version did not know are None."""
@@ -215,7 +202,7 @@ class PlaceRef:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RestrictedWay:
+class RestrictedWay(Plain):
     """A way closed by a tag of access alone. access : the value that closes it"""
 
     way_id: int
@@ -223,19 +210,12 @@ class RestrictedWay:
     name: str | None
     length_m: float
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "way_id": self.way_id,
-            "access": self.access,
-            "name": self.name,
-            "length_m": self.length_m,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Weaker:
+class Weaker(Plain):
     """The nearest place of a kind of weaker help, by time, from a point of the ride."""
 
+    _keys: ClassVar = {"place": "nearest", "time_s": "nearest_s", "length_m": "nearest_m"}
     kind: WeakHelp
     at_m: float
     place: PlaceRef
@@ -243,19 +223,9 @@ class Weaker:
     length_m: float
     restricted: tuple[RestrictedWay, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "kind": self.kind.value,
-            "at_m": self.at_m,
-            "nearest": self.place.to_dict(),
-            "nearest_s": self.time_s,
-            "nearest_m": self.length_m,
-            "restricted": [way.to_dict() for way in self.restricted],
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Farthest:
+class Farthest(Plain):
     """The farthest point of the ride from one kind of help, by road.
 
     All None where none of the kind can be reached on mapped roads from any point of the ride.
@@ -267,6 +237,7 @@ class Farthest:
     restricted : what of the way to `place` is closed by a tag of access; times count it at a price
     """
 
+    _keys: ClassVar = {"place": "nearest"}
     farthest_m: float | None
     farthest_at_m: float | None
     farthest_s: float | None
@@ -277,22 +248,9 @@ class Farthest:
     back_s: float | None
     restricted: tuple[RestrictedWay, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "farthest_m": self.farthest_m,
-            "farthest_at_m": self.farthest_at_m,
-            "farthest_s": self.farthest_s,
-            "farthest_s_at_m": self.farthest_s_at_m,
-            "nearest": None if self.place is None else self.place.to_dict(),
-            "unknown_m": self.unknown_m,
-            "outside_m": self.outside_m,
-            "back_s": self.back_s,
-            "restricted": [way.to_dict() for way in self.restricted],
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Remote:
+class Remote(Plain):
     """A run of the ride farther from a mechanic than the operator's limits.
 
     worst_at_m : the point of it farthest by time; nearest_m, nearest_s, nearest : the way from
@@ -318,26 +276,9 @@ class Remote:
     weaker: tuple[Weaker, ...] = ()
     unusual: bool = True
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "worst_at_m": self.worst_at_m,
-            "nearest_m": self.nearest_m,
-            "nearest_s": self.nearest_s,
-            "nearest": None if self.nearest is None else self.nearest.to_dict(),
-            "back_s": self.back_s,
-            "town": None if self.town is None else self.town.to_dict(),
-            "town_m": self.town_m,
-            "town_s": self.town_s,
-            "restricted": [way.to_dict() for way in self.restricted],
-            "weaker": [item.to_dict() for item in self.weaker],
-            "unusual": self.unusual,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ClassHelp:
+class ClassHelp(Plain):
     """How far from help one bike class gets.
 
     sources : what counts as help for it
@@ -345,6 +286,7 @@ class ClassHelp:
     remote_m : length of the ride beyond the operator's limits for it
     """
 
+    _keys: ClassVar = {"name": "class"}
     name: str
     parts: Parts
     sources: tuple[HelpBasis, ...]
@@ -355,20 +297,6 @@ class ClassHelp:
     remote_m: float
     nearest: PlaceRef | None
     words: str
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "class": self.name,
-            "parts": self.parts.value,
-            "sources": [source.value for source in self.sources],
-            "known": self.known,
-            "farthest_m": self.farthest_m,
-            "farthest_s": self.farthest_s,
-            "farthest_at_m": self.farthest_at_m,
-            "remote_m": self.remote_m,
-            "nearest": None if self.nearest is None else self.nearest.to_dict(),
-            "words": self.words,
-        }
 
 
 def _whole(value: float) -> int | None:
@@ -406,7 +334,7 @@ class HelpAlong:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Help:
+class Help(Plain):
     """What help a ride has, by road.
 
     kinds : the farthest point from mechanic, fuel, water, hospital and (inferred) town
@@ -414,6 +342,8 @@ class Help:
     words : what to say of gaps in the map, in plain sentences
     """
 
+    _keys: ClassVar = {"helpers": "operator"}
+    _untold: ClassVar = ("kinds", "remote_limit_m", "remote_limit_s")
     kinds: tuple[tuple[HelpKind, Farthest], ...]
     weaker: tuple[Weaker, ...]
     remote: tuple[Remote, ...]
@@ -430,14 +360,6 @@ class Help:
 
     def to_dict(self) -> dict[str, Any]:
         """The contract's `help` object."""
-        return {
-            **{kind.value: farthest.to_dict() for kind, farthest in self.kinds},
-            "weaker": [item.to_dict() for item in self.weaker],
-            "remote": [run.to_dict() for run in self.remote],
-            "exits": [way.to_dict() for way in self.exits],
-            "classes": [item.to_dict() for item in self.classes],
-            "along": self.along.to_dict(),
-            "operator": [place.to_dict() for place in self.helpers],
-            "limits": {"remote_m": self.remote_limit_m, "remote_s": self.remote_limit_s},
-            "words": list(self.words),
-        }
+        kinds = {kind.value: farthest.to_dict() for kind, farthest in self.kinds}
+        limits = {"remote_m": self.remote_limit_m, "remote_s": self.remote_limit_s}
+        return {**kinds, **Plain.to_dict(self), "limits": limits}

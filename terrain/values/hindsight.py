@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, ClassVar
 
+from terrain.values.plain import Plain
 from terrain.values.rounding import rounded
 
 SCHEMA = "terrain-hindsight/1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+class Held(Plain):
     """How many of the 90 % intervals held the truth: share, low..high its 90 % interval."""
 
+    _keys: ClassVar = {"n": "rides"}
     n: int
     held: int
     share: float | None
@@ -23,7 +25,7 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Miss:
+class Miss(Plain):
     """A ride whose time lay farthest from what was expected.
 
     ratio : riding time over the expected; reason : what most of the difference comes from
@@ -38,20 +40,21 @@ class Miss:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GroundCheck:
+class GroundCheck(Plain):
     """Ground as the map alone has it, against witnesses who are heard.
 
     n : statements; right : of them that name the likeliest ground; expected : how many should,
         by the chances given
     """
 
+    _keys: ClassVar = {"n": "statements"}
     n: int
     right: int
     expected: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hindsight:
+class Hindsight(Plain):
     """The reports judged by the rides.
 
     mean_error : mean of the absolute difference of time as a share of the ride's own time;
@@ -67,25 +70,7 @@ class Hindsight:
     ground: GroundCheck | None
 
     def to_dict(self) -> dict[str, Any]:
-        facts = {
-            "schema": SCHEMA,
-            "time": {
-                "rides": self.time.n, "held": self.time.held, "share": self.time.share,
-                "low": self.time.low, "high": self.time.high, "mean_error": self.mean_error,
-                "learned_error": self.learned_error,
-                "bias": self.bias,
-            },
-            "misses": [
-                {
-                    "name": m.name, "day": m.day.isoformat(), "moving_s": m.moving_s,
-                    "expected_s": m.expected_s, "ratio": m.ratio, "reason": m.reason,
-                }
-                for m in self.misses
-            ],
-            "ground": None if self.ground is None else {
-                "statements": self.ground.n, "right": self.ground.right,
-                "expected": self.ground.expected,
-            },
-        }  # fmt: skip
-        out: dict[str, Any] = rounded(facts)
+        told = Plain.to_dict(self)
+        told["time"] |= {key: told.pop(key) for key in ("mean_error", "learned_error", "bias")}
+        out: dict[str, Any] = rounded({"schema": SCHEMA, **told})
         return out

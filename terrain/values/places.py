@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
 
 import numpy as np
 
 from terrain.values.arrays import FloatArray, Int8Array, Int32Array, IntArray, freeze_fields
 from terrain.values.closed import ClosedPart
+from terrain.values.plain import Plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PassedPlace:
+class PassedPlace(Plain):
     """A named place on the ride or close to it.
 
     at_m : metres along the ride of the nearest point; away_m : distance from it as the crow flies
@@ -28,17 +28,6 @@ class PassedPlace:
     lon: float
     lat: float
     population: float | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "at_m": self.at_m,
-            "away_m": self.away_m,
-            "name": self.name,
-            "kind": self.kind,
-            "lon": self.lon,
-            "lat": self.lat,
-            "population": self.population,
-        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

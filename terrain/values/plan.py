@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 
 from terrain.values.detours import Detour
 from terrain.values.help import PlaceRef
+from terrain.values.plain import Plain
 
 
 class StopKind(StrEnum):
@@ -84,7 +85,7 @@ class Pins:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stop:
+class Stop(Plain):
     """One stop of the plan.
 
     at_m : metres along the ride where one leaves it; off_m : way by road from there to the
@@ -95,6 +96,7 @@ class Stop:
     place : the mapped or known place, None by the roadside
     """
 
+    _untold: ClassVar = ("arrive_s",)
     at_m: float
     off_m: float
     kinds: tuple[StopKind, ...]
@@ -110,22 +112,8 @@ class Stop:
     pinned: bool = False
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "at_m": self.at_m,
-            "off_m": self.off_m,
-            "kind": self.kinds[0].value,
-            "kinds": [kind.value for kind in self.kinds],
-            "name": self.name,
-            "lon": self.lon,
-            "lat": self.lat,
-            "why": self.why,
-            "day": self.day,
-            "arrive": clock(self.arrive_s),
-            "stay_s": self.stay_s,
-            "van_access": self.van_access,
-            "place": None if self.place is None else self.place.to_dict(),
-            "pinned": self.pinned,
-        }
+        kind, arrive = self.kinds[0].value, clock(self.arrive_s)
+        return {**Plain.to_dict(self), "kind": kind, "arrive": arrive}
 
     @classmethod
     def from_dict(cls, told: Mapping[str, Any]) -> Stop:
@@ -140,7 +128,7 @@ class Stop:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Day:
+class Day(Plain):
     """One day of the plan.
 
     riding_s, stops_s : time in the saddle and at stops (ways to them included)
@@ -149,6 +137,8 @@ class Day:
     hard : why the day is hard on rider or bike; empty if it is not
     """
 
+    _keys: ClassVar = {"margin_s": "daylight_margin_s"}
+    _untold: ClassVar = ("start_s", "end_s", "daylight")
     number: int
     from_m: float
     to_m: float
@@ -165,20 +155,12 @@ class Day:
     def to_dict(self) -> dict[str, Any]:
         sun = self.daylight
         return {
-            "number": self.number,
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "riding_s": self.riding_s,
-            "stops_s": self.stops_s,
+            **Plain.to_dict(self),
             "start": clock(self.start_s),
             "end": clock(self.end_s),
             "sunrise": None if sun is None else clock(sun.sunrise_s),
             "sunset": None if sun is None else clock(sun.sunset_s),
             "dusk": None if sun is None else clock(sun.dusk_s),
-            "daylight_margin_s": self.margin_s,
-            "lodging": None if self.lodging is None else self.lodging.to_dict(),
-            "lodging_off_m": self.lodging_off_m,
-            "hard": list(self.hard),
         }
 
     @classmethod
@@ -212,7 +194,7 @@ class ProblemKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanProblem:
+class PlanProblem(Plain):
     """One leg that cannot be done as asked. carry_l : fuel to carry, where that helps."""
 
     kind: ProblemKind
@@ -220,15 +202,6 @@ class PlanProblem:
     to_m: float
     text: str
     carry_l: float | None = None
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "kind": self.kind.value,
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "text": self.text,
-            "carry_l": self.carry_l,
-        }
 
     @classmethod
     def from_dict(cls, told: Mapping[str, Any]) -> PlanProblem:
@@ -239,7 +212,7 @@ class PlanProblem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FuelRange:
+class FuelRange(Plain):
     """How far the group gets: by the bike class with the shortest range.
 
     bike, title : name of the class, and what people call it
@@ -247,6 +220,8 @@ class FuelRange:
     consumption is higher by ground
     """
 
+    _keys: ClassVar = {"bike": "class"}
+    _also: ClassVar = ("range_m",)
     bike: str
     title: str
     usable_l: float
@@ -259,7 +234,7 @@ class FuelRange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Plan(Plain):
     """Days and stops of a ride, with what breaks.
 
     words : what the plan takes for granted; detours : suggestions, never applied
@@ -274,24 +249,9 @@ class Plan:
 
     def to_dict(self) -> dict[str, Any]:
         """The contract's `days` and `stops`, then `detours`, and `plan` with the rest."""
-        return {
-            "days": [day.to_dict() for day in self.days],
-            "stops": [stop.to_dict() for stop in self.stops],
-            "detours": [detour.to_dict() for detour in self.detours],
-            "plan": {
-                "problems": [problem.to_dict() for problem in self.problems],
-                "fuel": None
-                if self.fuel is None
-                else {
-                    "class": self.fuel.bike,
-                    "title": self.fuel.title,
-                    "usable_l": self.fuel.usable_l,
-                    "l_per_km": self.fuel.l_per_km,
-                    "range_m": self.fuel.range_m,
-                },
-                "words": list(self.words),
-            },
-        }
+        told = Plain.to_dict(self)
+        rest = {key: told.pop(key) for key in ("problems", "fuel", "words")}
+        return {**told, "plan": rest}
 
     @classmethod
     def from_dict(cls, told: Mapping[str, Any]) -> Plan:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from terrain.values.arrays import FloatArray, Int8Array, IntArray, freeze_fields
+from terrain.values.plain import Plain
 
 PROFILE_POINTS = 2000  # most points of the profile that is handed out
 MOSTLY = 0.5  # share of filled heights beyond which a part has no grade
@@ -28,7 +29,7 @@ class EleBasis(IntEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ramp:
+class Ramp(Plain):
     """A steep part; grade_pct its mean grade, + is up.
 
     doubtful : the elevation model is likely at fault: steeper than any public road is built
@@ -41,15 +42,6 @@ class Ramp:
     grade_pct: float
     doubtful: bool = False
     void: bool = False
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m,
-            "to_m": self.to_m,
-            "grade_pct": self.grade_pct,
-            "doubtful": self.doubtful,
-            "void": self.void,
-        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from terrain.text.packed import messages_of
 from terrain.values.advice import Advice
@@ -18,6 +18,7 @@ from terrain.values.help import Help
 from terrain.values.learned import FoundShut
 from terrain.values.match import Match
 from terrain.values.places import PlacesAlong
+from terrain.values.plain import Plain
 from terrain.values.plan import Plan
 from terrain.values.relief import Relief
 from terrain.values.ride import Ride
@@ -34,7 +35,7 @@ SCHEMA = "terrain-report/1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RegionNote:
+class RegionNote(Plain):
     """Which map the report rests on.
 
     map_date : ISO date of the map's newest edit; None if not known; map_age_days : from then to
@@ -43,6 +44,7 @@ class RegionNote:
     notes : what its user should know of its data, one sentence each
     """
 
+    _untold: ClassVar = ("map_age_days",)
     name: str
     map_date: str | None
     bbox: tuple[float, float, float, float] | None
@@ -51,13 +53,8 @@ class RegionNote:
     map_age_days: int | None = None
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "name": self.name,
-            "map_date": self.map_date,
-            "bbox": None if self.bbox is None else [round(x, 6) for x in self.bbox],
-            "attribution": list(self.attribution),
-            "notes": list(self.notes),
-        }
+        bbox = None if self.bbox is None else [round(x, 6) for x in self.bbox]
+        return {**Plain.to_dict(self), "bbox": bbox}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

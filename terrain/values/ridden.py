@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, ClassVar
 
 from terrain.values.ground import Basis, GroundKind, Severity
+from terrain.values.plain import Plain
 from terrain.values.rounding import rounded
 from terrain.values.route import Problem
 from terrain.values.trip import Rider
@@ -19,12 +20,13 @@ STOP_S = 180.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stop:
+class Stop(Plain):
     """Standing for three minutes or more.
 
     at_m : metres along the ride; from_time, to_time : local time, ISO 8601
     """
 
+    _keys: ClassVar = {"from_time": "from", "to_time": "to"}
     at_m: float
     standing_s: float
     from_time: str
@@ -32,15 +34,9 @@ class Stop:
     lon: float
     lat: float
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "at_m": self.at_m, "standing_s": self.standing_s, "from": self.from_time,
-            "to": self.to_time, "lon": self.lon, "lat": self.lat,
-        }  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RiddenPart:
+class RiddenPart(Plain):
     """A run of the ride on one way and one ground.
 
     ground : the likeliest by the map; p : chances of paved, gravel, track; None off land
@@ -51,6 +47,7 @@ class RiddenPart:
     shown : the record shows the way; False where it was found between far-apart fixes
     """
 
+    _also: ClassVar = ("speed_kph",)
     from_m: float
     to_m: float
     way_id: int | None
@@ -78,21 +75,14 @@ class RiddenPart:
         return 3.6 * self.length_m / self.moving_s
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m, "to_m": self.to_m, "way_id": self.way_id,
-            "highway": self.highway, "name": self.name, "ground": self.ground.value,
-            "p": None if self.p is None else dict(zip(("paved", "gravel", "track"), self.p,
-                                                      strict=True)),
-            "basis": None if self.basis is None else self.basis.value,
-            "severity": None if self.severity is None else int(self.severity),
-            "grade_pct": self.grade_pct, "moving_s": self.moving_s,
-            "expected_s": self.expected_s, "clock_s": self.clock_s, "speed_kph": self.speed_kph,
-            "off_plan": self.off_plan, "shown": self.shown,
-        }  # fmt: skip
+        told = Plain.to_dict(self)
+        if self.p is not None:
+            told["p"] = dict(zip(("paved", "gravel", "track"), self.p, strict=True))
+        return told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Leaving:
+class Leaving(Plain):
     """Where the ride left its plan: what it rode, and what of the plan it left out.
 
     from_m, to_m : along the ride; plan_from_m, plan_to_m : along the plan; a pair is equal where
@@ -107,11 +97,8 @@ class Leaving:
     ways: tuple[tuple[int, float], ...]
 
     def to_dict(self) -> dict[str, Any]:
-        return {
-            "from_m": self.from_m, "to_m": self.to_m, "plan_from_m": self.plan_from_m,
-            "plan_to_m": self.plan_to_m,
-            "ways": [{"way_id": way, "length_m": m} for way, m in self.ways],
-        }  # fmt: skip
+        ways = [{"way_id": way, "length_m": m} for way, m in self.ways]
+        return {**Plain.to_dict(self), "ways": ways}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +112,7 @@ class PlanStretch:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PlanFollowed:
+class PlanFollowed(Plain):
     """The ride against its plan.
 
     off_plan_m : ridden, not planned; missed_m : planned, not ridden; length_m : of the plan
@@ -133,6 +120,7 @@ class PlanFollowed:
     stretches : ground of the plan; anchors : (ride, plan) [m] of places on both, in riding order
     """
 
+    _untold: ClassVar = ("off_plan_m", "missed_m", "stretches", "anchors")
     name: str
     length_m: float
     off_plan_m: float
@@ -142,15 +130,9 @@ class PlanFollowed:
     stretches: tuple[PlanStretch, ...] = ()
     anchors: tuple[tuple[float, float], ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "name": self.name, "length_m": self.length_m, "planned_s": self.planned_s,
-            "leavings": [item.to_dict() for item in self.leavings],
-        }  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TimeOn:
+class TimeOn(Plain):
     """Moving time on one kind of stretch against the estimate.
 
     by : "ground", "severity" or "grade"; what : which of them
@@ -162,15 +144,9 @@ class TimeOn:
     moving_s: float
     expected_s: float
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "by": self.by, "what": self.what, "length_m": self.length_m,
-            "moving_s": self.moving_s, "expected_s": self.expected_s,
-        }  # fmt: skip
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ridden:
+class Ridden(Plain):
     """What a recorded ride tells, after its first and last 1,500 m were cut off.
 
     day : local date of the start; start_time, end_time : local, ISO 8601, of what is left
@@ -212,23 +188,11 @@ class Ridden:
         """`terrain-ridden/1`: plain data, ready for JSON."""
         plan = self.plan
         facts = {
-            "schema": SCHEMA, "name": self.name, "region": self.region,
-            "day": self.day.isoformat(), "start_time": self.start_time,
-            "end_time": self.end_time, "rider": self.rider.value,
-            "bike_class": self.bike_class, "length_m": self.length_m,
-            "moving_s": self.moving_s, "moving_low_s": self.moving_low_s,
-            "moving_high_s": self.moving_high_s, "standing_s": self.standing_s,
-            "expected_s": self.expected_s, "expected_low_s": self.expected_low_s,
-            "expected_high_s": self.expected_high_s, "night_s": self.night_s, "far_s": self.far_s,
-            "median_gap_s": self.median_gap_s,
+            "schema": SCHEMA,
+            **Plain.to_dict(self),
             "off_plan_m": None if plan is None else plan.off_plan_m,
             "missed_m": None if plan is None else plan.missed_m,
-            "plan": None if plan is None else plan.to_dict(),
-            "stops": [stop.to_dict() for stop in self.stops],
-            "times": [time.to_dict() for time in self.times],
-            "parts": [part.to_dict() for part in self.parts],
-            "problems": [problem.to_dict() for problem in self.problems],
-        }  # fmt: skip
+        }
         out: dict[str, Any] = rounded(facts)
         # Tenths: a part of some metres takes a second or two.
         for row, part in zip(out["parts"], self.parts, strict=True):

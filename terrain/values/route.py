@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, freeze_fields
+from terrain.values.plain import Plain
 
 
 class RouteKind(StrEnum):
@@ -17,7 +18,7 @@ class RouteKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
+class Problem(Plain):
     """One oddity of an input file and what was done about it.
 
     code : short stable name, such as "duplicate-points"
@@ -30,14 +31,6 @@ class Problem:
     where: str
     what: str
     action: str
-
-    def to_dict(self) -> dict[str, str]:
-        return {
-            "code": self.code,
-            "where": self.where,
-            "what": self.what,
-            "action": self.action,
-        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

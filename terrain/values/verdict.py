@@ -9,12 +9,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
-from typing import Any
+from typing import Any, ClassVar
 
 from terrain.text.message import Message, after
 from terrain.values.advice import RiderVerdict, SetupChoice, Tyres
 from terrain.values.answers import AskedPart
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
+from terrain.values.plain import Plain
 from terrain.values.rounding import rounded
 
 
@@ -65,7 +66,7 @@ class FindingKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RidePart:
+class RidePart(Plain):
     """A part of the ride, metres along it; both the same for a spot."""
 
     from_m: float
@@ -75,12 +76,9 @@ class RidePart:
     def length_m(self) -> float:
         return self.to_m - self.from_m
 
-    def to_dict(self) -> dict[str, float]:
-        return {"from_m": self.from_m, "to_m": self.to_m}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PerAudience:
+class PerAudience(Plain):
     """One thing in the words for each audience; "" where there is nothing to say."""
 
     rider: Message | str
@@ -93,9 +91,6 @@ class PerAudience:
             Audience.STAFF: self.staff,
             Audience.GUIDE: self.guide,
         }[audience]
-
-    def to_dict(self) -> dict[str, str]:
-        return {audience.value: self.to(audience) for audience in Audience}
 
 
 def for_all(text: Message | str) -> PerAudience:
@@ -202,7 +197,7 @@ class Certainty:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BookedBike:
+class BookedBike(Plain):
     """What becomes of the class the customer asked for.
 
     bike : class; title : as people call it
@@ -210,17 +205,15 @@ class BookedBike:
     why : in a sentence
     """
 
+    _keys: ClassVar = {"bike": "class"}
     bike: str
     title: str
     fits: bool | None
     why: Message
 
-    def to_dict(self) -> dict[str, Any]:
-        return {"class": self.bike, "title": self.title, "fits": self.fits, "why": self.why}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Unknown:
+class Unknown(Plain):
     """Something the report cannot say.
 
     key : the key of the JSON that is null, empty or a guess because of it; a missing fact has one
@@ -229,13 +222,12 @@ class Unknown:
     parts : where, in riding order; empty if it is about no part of the ride
     """
 
+    _untold: ClassVar = ("parts",)
+    _digits: ClassVar = {"length_m": 1}
     key: str
     why: Message | str
     length_m: float | None = None
     parts: tuple[RidePart, ...] = ()
-
-    def to_dict(self) -> dict[str, Any]:
-        return {"key": self.key, "why": self.why, "length_m": rounded(self.length_m, "length_m")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, ClassVar
+
+from terrain.values.plain import Plain
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WhenCell:
+class WhenCell(Plain):
     """One month and hour of setting off, on a mean day under a clear sky.
 
     start_h : local hour of setting off
@@ -24,6 +26,11 @@ class WhenCell:
     is_best : among the best of all cells
     """
 
+    _digits: ClassVar = {
+        "rest_share": 3, "hard_share": 3, "cold_share": 3, "ice_share": 3, "max_air_temp_c": 1,
+        "max_wbgt_riding_c": 1, "min_wind_chill_c": 1, "fan_s": None, "before_light_s": None,
+        "light_left_s": None,
+    }  # fmt: skip
     start_h: int
     rest_share: float
     hard_share: float
@@ -38,27 +45,9 @@ class WhenCell:
     is_dark: bool
     is_best: bool = False
 
-    def to_dict(self) -> dict[str, Any]:
-        left = self.light_left_s
-        return {
-            "start_h": self.start_h,
-            "rest_share": round(self.rest_share, 3),
-            "hard_share": round(self.hard_share, 3),
-            "cold_share": round(self.cold_share, 3),
-            "ice_share": round(self.ice_share, 3),
-            "max_air_temp_c": round(self.max_air_temp_c, 1),
-            "max_wbgt_riding_c": round(self.max_wbgt_riding_c, 1),
-            "min_wind_chill_c": round(self.min_wind_chill_c, 1),
-            "fan_s": None if self.fan_s is None else round(self.fan_s),
-            "before_light_s": round(self.before_light_s),
-            "light_left_s": None if left is None else round(left),
-            "is_dark": self.is_dark,
-            "is_best": self.is_best,
-        }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WhenMonth:
+class WhenMonth(Plain):
     """One month of the table.
 
     month : 1..12
@@ -69,6 +58,10 @@ class WhenMonth:
     daylight_s : sunrise to sunset where the ride starts
     """
 
+    _digits: ClassVar = {
+        "rain_mm": 1, "shut_m": None, "soft_m": None, "snow_m": None, "season_unknown_m": None,
+        "daylight_s": None,
+    }  # fmt: skip
     month: int
     rain_mm: float | None
     shut_m: float
@@ -77,18 +70,6 @@ class WhenMonth:
     season_unknown_m: float
     daylight_s: float
     cells: tuple[WhenCell, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "month": self.month,
-            "rain_mm": None if self.rain_mm is None else round(self.rain_mm, 1),
-            "shut_m": round(self.shut_m),
-            "soft_m": round(self.soft_m),
-            "snow_m": round(self.snow_m),
-            "season_unknown_m": round(self.season_unknown_m),
-            "daylight_s": round(self.daylight_s),
-            "cells": [cell.to_dict() for cell in self.cells],
-        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

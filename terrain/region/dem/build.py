@@ -20,6 +20,7 @@ from terrain.region.store import load_value, save_value
 from terrain.text.message import Message, message
 from terrain.values.arrays import FloatArray
 from terrain.values.heights import VOID, HeightFlag, HeightsView
+from terrain.values.plain import Plain
 
 Bbox = tuple[float, float, float, float]
 Progress = Callable[[str, float], None]
@@ -34,7 +35,7 @@ _SCRATCH = "cells.scratch"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HeightsSummary:
+class HeightsSummary(Plain):
     """What became of the elevation files.
 
     covered_share : part of the region's box with a height, 0..1
@@ -47,15 +48,6 @@ class HeightsSummary:
     covered_share: float
     filled_share: float
     notes: tuple[str, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "source": self.source,
-            "n_files": self.n_files,
-            "covered_share": self.covered_share,
-            "filled_share": self.filled_share,
-            "notes": list(self.notes),
-        }
 
 
 @dataclass(frozen=True, slots=True)

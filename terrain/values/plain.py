@@ -1,0 +1,83 @@
+"""Values as plain data for JSON: a key for each field, in the order of the fields."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import fields
+from datetime import date, datetime
+from enum import Enum
+from functools import cache
+from operator import attrgetter
+from typing import Any, ClassVar
+
+from terrain.text.message import Message
+
+_AS_IT_STANDS = frozenset({str, Message, int, float, bool, type(None)})
+
+
+class Plain:
+    """A dataclass that tells itself as plain data, with what it holds of others like it.
+
+    _keys : keys of fields that are told by another name; _untold : fields that are left out
+    _also : properties that are told too; _digits : decimals of a number, None for a whole one
+    """
+
+    __slots__ = ()
+    _keys: ClassVar[Mapping[str, str]] = {}
+    _untold: ClassVar[tuple[str, ...]] = ()
+    _also: ClassVar[tuple[str, ...]] = ()
+    _digits: ClassVar[Mapping[str, int | None]] = {}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, ready for JSON; numbers that are not finite stay, but for `_digits`."""
+        keys, values, digits = _form(type(self))
+        told = {
+            key: value if type(value) in _AS_IT_STANDS else plain(value)
+            for key, value in zip(keys, values(self), strict=True)
+        }
+        for key, n in digits:
+            told[key] = stated(told[key], n)
+        return told
+
+
+@cache
+def _form(
+    kind: type[Plain],
+) -> tuple[list[str], Callable[[Plain], tuple[Any, ...]], list[tuple[str, int | None]]]:
+    """Of a class: its keys, what gets their values, and the keys of numbers with their decimals."""
+    own = [field.name for field in fields(kind) if field.name not in kind._untold]  # type: ignore[arg-type]
+    names = [*own, *kind._also]
+    get = attrgetter(*names)
+    renamed = {name: kind._keys.get(name, name) for name in names}
+    digits = [(renamed[name], n) for name, n in kind._digits.items()]
+    return list(renamed.values()), get if len(names) > 1 else lambda value: (get(value),), digits
+
+
+def plain(value: Any) -> Any:
+    """A value as plain data: tuples as lists, moments to the minute, enumerations by their value.
+
+    Raises TypeError for what has no such form.
+    """
+    if isinstance(value, Plain):
+        return value.to_dict()
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, tuple | list):
+        return [item if type(item) in _AS_IT_STANDS else plain(item) for item in value]
+    if isinstance(value, Mapping):
+        return {plain(key): plain(item) for key, item in value.items()}
+    if isinstance(value, str | int | float) or value is None:
+        return value
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="minutes")
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} is not told in JSON")
+
+
+def stated(value: float | None, digits: int | None = 1) -> float | None:
+    """A number as told to people, whole for None; None for what is not known."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits)
