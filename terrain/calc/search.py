@@ -16,6 +16,7 @@ from terrain.calc.cheapest import arcs_in_rows, carried_along, spread_cheapest
 from terrain.calc.kernels import plain
 from terrain.values.arrays import (
     BoolArray,
+    Columns,
     FloatArray,
     Int8Array,
     Int32Array,
@@ -50,7 +51,7 @@ class ArcGraph:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Seeds:
+class Seeds(Columns):
     """Where a search starts: `node` at `cost` on behalf of source `source`; shape (s,).
 
     Sources are numbered from 0; one source may seed several nodes.
@@ -60,12 +61,9 @@ class Seeds:
     cost: FloatArray
     source: Int32Array
 
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("node", "cost", "source"), len(self.node))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ShortestPaths:
+class ShortestPaths(Columns):
     """Result of a search; shape (nodes,) each.
 
     cost : in the unit of the weights, NaN where no source can be reached
@@ -76,9 +74,6 @@ class ShortestPaths:
     cost: FloatArray
     source: Int32Array
     before: Int32Array
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("cost", "source", "before"), len(self.cost))
 
 
 def arc_graph(

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from terrain.region.store import load_value
-from terrain.values.arrays import BoolArray, FloatArray, IntArray, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, FloatArray, IntArray
 from terrain.values.views import Category, WayTable
 
 CHANGED = "changed"
@@ -17,14 +17,11 @@ _KEPT_S = 400 * 86400.0  # a booking is over by then
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ChangedWays:
+class ChangedWays(Columns):
     """Ids of ways, and when an update last changed or took away each [s since 1970 UTC]."""
 
     way_id: IntArray
     at_s: FloatArray
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("way_id", "at_s"), len(self.way_id))
 
     def since(self, at_s: float) -> IntArray:
         return self.way_id[self.at_s > at_s]

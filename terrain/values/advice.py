@@ -84,7 +84,7 @@ class Tyres(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Flip:
+class Flip(Plain):
     """What would change the answer: if this holds, then that choice."""
 
     said: AdviceItem
@@ -232,10 +232,6 @@ class Advice(Plain):
         """The contract's `advice` object."""
         edited = {} if self.edited is None else {"edited": self.edited.to_dict()}
         return {**Plain.to_dict(self), **edited}
-
-
-def _said(items: tuple[AdviceItem, ...]) -> list[dict[str, Any]]:
-    return [item.to_dict() for item in items]
 
 
 def _interval(values: tuple[float, float, float]) -> dict[str, float]:

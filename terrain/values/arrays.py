@@ -43,6 +43,18 @@ def freeze_fields(value: object, names: tuple[str, ...], length: int | None = No
         object.__setattr__(value, name, frozen(array))
 
 
+class Columns:
+    """A frozen dataclass whose arrays are columns of one length: frozen, and held to that."""
+
+    __slots__ = ()
+
+    def __post_init__(self) -> None:
+        own: Any = self
+        names = [field.name for field in fields(own)]
+        arrays = tuple(name for name in names if isinstance(getattr(self, name), np.ndarray))
+        freeze_fields(self, arrays, len(getattr(self, arrays[0])))
+
+
 def freeze_all(value: Any) -> None:
     """Freeze every array field of a frozen dataclass. Called from __post_init__."""
     for field in fields(value):

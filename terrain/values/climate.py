@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.values.arrays import BoolArray, Float32Array, FloatArray, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, Float32Array, FloatArray, freeze_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,7 @@ class Climate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ClimateYear:
+class ClimateYear(Columns):
     """Climate of n places over the year, arrays (n, 12), January first; NaN where not known.
 
     Columns as in Climate. height_known : (n,), False where the mean height of the country round
@@ -48,13 +48,6 @@ class ClimateYear:
     height_known: BoolArray
     ground_m: FloatArray
     gridded: BoolArray
-
-    def __post_init__(self) -> None:
-        names = (
-            "tmean_c", "tmax_c", "tmin_c", "tmax_low_c", "tmax_high_c", "rain_mm",
-            "vapour_g_m3", "height_known", "ground_m", "gridded",
-        )  # fmt: skip
-        freeze_fields(self, names, len(self.tmean_c))
 
     def __len__(self) -> int:
         return len(self.tmean_c)

@@ -7,9 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, ClassVar
 
-import numpy as np
-
-from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.arrays import Columns, FloatArray
 from terrain.values.ground import GroundKind, Share
 from terrain.values.plain import Plain
 
@@ -22,7 +20,7 @@ class DetourKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Detour(Plain):
+class Detour(Columns, Plain):
     """One other way between two points of the ride.
 
     from_m, to_m : where it leaves the ride and comes back to it
@@ -51,9 +49,7 @@ class Detour(Plain):
     roads: tuple[str, ...]
     words: str
 
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("lon", "lat"), len(self.lon))
-
     def to_dict(self) -> dict[str, Any]:
-        line = np.column_stack((self.lon, self.lat)).round(6).tolist()
+        pairs = zip(self.lon.tolist(), self.lat.tolist(), strict=True)
+        line = [[round(lon, 6), round(lat, 6)] for lon, lat in pairs]
         return {**Plain.to_dict(self), "line": line}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import ClassVar
 
-from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.arrays import Columns, FloatArray
 from terrain.values.plain import Plain
 
 _SHORT_S = 300.0  # common practice, no source
@@ -31,7 +31,7 @@ class ExitPoint(Plain):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WayOut(Plain):
+class WayOut(Columns, Plain):
     """One way out from a point of the ride to a road of the paved network.
 
     at_m : where one stands; time_s, length_m : to the paved road; to : where it is reached
@@ -51,9 +51,6 @@ class WayOut(Plain):
     lon: FloatArray
     lat: FloatArray
     restricted_m: float = 0.0
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("lon", "lat"), len(self.lon))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any, ClassVar
 
 from terrain.text.message import Message
-from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.arrays import Columns, FloatArray
 from terrain.values.plain import Plain
 
 PAST_DAYS = 14  # columns before the day of asking
@@ -15,7 +15,7 @@ AHEAD_DAYS = 15  # columns from it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Forecast:
+class Forecast(Columns):
     """Days at places along a route, as a service answered; NaN where it says nothing.
 
     source : whom to credit; asked_at, made_at : with a zone, the oldest of its answers; made_at is
@@ -41,10 +41,6 @@ class Forecast:
     rain_mm: FloatArray
     n_asked: int
     why: Message | str = ""
-
-    def __post_init__(self) -> None:
-        names = ("lon", "lat", "ele_m", "tmax_c", "tmin_c", "half_k", "vapour_g_m3", "rain_mm")
-        freeze_fields(self, names, len(self.lon))
 
     def __len__(self) -> int:
         return len(self.lon)

@@ -11,12 +11,12 @@ from typing import Any, ClassVar, TypeAlias
 import numpy as np
 
 from terrain.values.arrays import (
+    Columns,
     Float32Array,
     FloatArray,
     Int8Array,
     Int16Array,
     Int32Array,
-    freeze_fields,
 )
 from terrain.values.plain import Plain
 
@@ -236,7 +236,7 @@ class Clash(IntFlag):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WayEvidence:
+class WayEvidence(Columns):
     """What was counted for the ways without a surface tag. Shape (w, ...).
 
     near, road, joined : (w, 4) counts of tagged ways (paved, gravel, track, only "unpaved"):
@@ -255,15 +255,9 @@ class WayEvidence:
     joined_way: Int32Array
     chain: Int32Array
 
-    def __post_init__(self) -> None:
-        names = (
-            "near", "near_m", "near_way", "road", "road_way", "joined", "joined_way", "chain",
-        )  # fmt: skip
-        freeze_fields(self, names, len(self.chain))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WayGround:
+class WayGround(Columns):
     """The ground of every way of a region, made at build.
 
     Per way, shape (w,): p float32 (w, 3) probabilities of LAND, none 0 or 1; basis code in
@@ -277,15 +271,12 @@ class WayGround:
     evidence: WayEvidence
     map_day: int = -1
 
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("p", "basis", "clash"), len(self.basis))
-
     def __len__(self) -> int:
         return len(self.basis)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Alternative:
+class Alternative(Columns):
     """One way the ride may have gone between two far-apart points.
 
     from_m, to_m : the part of the ride it is about; parts are the same or do not overlap
@@ -300,9 +291,6 @@ class Alternative:
     way: Int32Array
     length_m: FloatArray
     ridden: bool = False
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("way", "length_m"), len(self.way))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,7 +321,7 @@ Errors: TypeAlias = tuple[tuple[int, float], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Ground:
+class Ground(Columns):
     """The ground of a ride.
 
     Legs, shape (k,): p (k, 3), NaN on ferries and off the map; basis code in BASES, -1 on a
@@ -356,9 +344,6 @@ class Ground:
     words: tuple[str, ...] = ()
     ways: WayGround | None = None
     errors: tuple[Errors, ...] = ()
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("p", "basis", "severity"), len(self.basis))
 
     @property
     def way_p(self) -> FloatArray:

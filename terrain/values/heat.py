@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from terrain.values.arrays import FloatArray, freeze_fields
+from terrain.values.arrays import Columns, FloatArray
 from terrain.values.clock import SunDay
 from terrain.values.plain import Plain, stated
 
@@ -37,7 +37,7 @@ class HeatCause(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class AirAlong:
+class AirAlong(Columns):
     """The air along the ride at the hour each position is reached, shape (n,).
 
     at_m : metres along the ride; unix_s : clock time of passing
@@ -59,16 +59,6 @@ class AirAlong:
     wbgt_riding_c: FloatArray
     wind_chill_c: FloatArray
     ele_m: FloatArray
-
-    def __post_init__(self) -> None:
-        freeze_fields(
-            self,
-            (
-                "at_m", "unix_s", "temp_c", "low_c", "high_c", "humidity_pct", "heat_index_c",
-                "wbgt_still_c", "wbgt_riding_c", "wind_chill_c", "ele_m",
-            ),
-            len(self.at_m),
-        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,7 +266,7 @@ class MonthHeat(Plain):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StretchAir:
+class StretchAir(Columns):
     """The air in the middle of each stretch of ground, shape (k,)."""
 
     from_m: FloatArray
@@ -285,10 +275,6 @@ class StretchAir:
     temp_c: FloatArray
     heat_index_c: FloatArray
     wbgt_c: FloatArray
-
-    def __post_init__(self) -> None:
-        names = ("from_m", "to_m", "unix_s", "temp_c", "heat_index_c", "wbgt_c")
-        freeze_fields(self, names, len(self.from_m))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

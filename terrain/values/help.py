@@ -11,6 +11,7 @@ import numpy as np
 
 from terrain.values.arrays import (
     BoolArray,
+    Columns,
     Float32Array,
     FloatArray,
     Int32Array,
@@ -52,7 +53,7 @@ HELP_KINDS: tuple[HelpKind, ...] = tuple(HelpKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class NearestHelp:
+class NearestHelp(Columns):
     """The way between every node and the nearest place of each kind, by metres or by seconds.
 
     cost : [m] or [s], shape (kinds, nodes); NaN where no place of the kind can be reached on
@@ -62,9 +63,6 @@ class NearestHelp:
 
     cost: Float32Array
     place: Int32Array
-
-    def __post_init__(self) -> None:
-        freeze_fields(self, ("cost", "place"), len(self.cost))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -304,7 +302,7 @@ def _whole(value: float) -> int | None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class HelpAlong:
+class HelpAlong(Columns, Plain):
     """Help at positions along the ride, NaN where not known; shape (s,).
 
     mechanic_m, mechanic_s : nearest mechanic, mapped or the operator's; back_s : for their van
@@ -320,10 +318,6 @@ class HelpAlong:
     fuel_m: FloatArray
     water_m: FloatArray
     hospital_s: FloatArray
-
-    def __post_init__(self) -> None:
-        names = tuple(name for name in self.__dataclass_fields__)
-        freeze_fields(self, names, len(self.at_m))
 
     def to_dict(self) -> dict[str, list[float | None]]:
         return {

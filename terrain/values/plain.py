@@ -31,7 +31,8 @@ class Plain:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data, ready for JSON; numbers that are not finite stay, but for `_digits`."""
-        keys, values, digits = _form(type(self))
+        kind: Any = type(self)  # else no key of a cache to mypy
+        keys, values, digits = _form(kind)
         told = {
             key: value if type(value) in _AS_IT_STANDS else plain(value)
             for key, value in zip(keys, values(self), strict=True)
@@ -43,10 +44,10 @@ class Plain:
 
 @cache
 def _form(
-    kind: type[Plain],
+    kind: Any,
 ) -> tuple[list[str], Callable[[Plain], tuple[Any, ...]], list[tuple[str, int | None]]]:
     """Of a class: its keys, what gets their values, and the keys of numbers with their decimals."""
-    own = [field.name for field in fields(kind) if field.name not in kind._untold]  # type: ignore[arg-type]
+    own = [field.name for field in fields(kind) if field.name not in kind._untold]
     names = [*own, *kind._also]
     get = attrgetter(*names)
     renamed = {name: kind._keys.get(name, name) for name in names}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.values.arrays import FloatArray, Int8Array, freeze_fields
+from terrain.values.arrays import Columns, FloatArray, Int8Array, freeze_fields
 from terrain.values.ground import Ground, GroundKind, Stretch
 from terrain.values.match import Match
 
@@ -15,7 +15,7 @@ PAVED, GRAVEL, TRACK, FERRY, UNMAPPED = range(len(GROUNDS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Speeds:
+class Speeds(Columns):
     """Riding speeds of a ride cut in stretches, shape (k,); riding time only, no stops.
 
     from_m, to_m : metres along the ride
@@ -35,11 +35,6 @@ class Speeds:
     start_s: FloatArray
     total_low_s: float
     total_high_s: float
-
-    def __post_init__(self) -> None:
-        names = ("from_m", "to_m", "speed_kph", "low_kph", "high_kph", "time_s", "usual_s",
-                 "start_s")  # fmt: skip
-        freeze_fields(self, names, len(self.from_m))
 
     @property
     def total_s(self) -> float:

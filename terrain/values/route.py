@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, FloatArray, Int32Array
 from terrain.values.plain import Plain
 
 
@@ -45,7 +45,7 @@ class Waypoint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Route:
+class Route(Columns):
     """A planned line.
 
     name : from the file, else the file's own name
@@ -71,7 +71,7 @@ class Route:
     source: str = ""
 
     def __post_init__(self) -> None:
-        freeze_fields(self, ("lon", "lat", "ele_m", "piece", "shaping", "planned"), len(self.lon))
+        Columns.__post_init__(self)
         if len(self.lon) < 2:
             raise ValueError("a route needs two points or more")
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.values.arrays import FloatArray, Int32Array, freeze_fields
+from terrain.values.arrays import Columns, FloatArray, Int32Array
 from terrain.values.route import Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Track:
+class Track(Columns):
     """A recording in the order it was made, already freed of fixes that cannot be right.
 
     time_s : seconds since 1970-01-01 UTC, shape (n,), n >= 2, always rising
@@ -31,8 +31,7 @@ class Track:
     source: str = ""
 
     def __post_init__(self) -> None:
-        names = ("time_s", "lon", "lat", "ele_m", "piece")
-        freeze_fields(self, names, len(self.time_s))
+        Columns.__post_init__(self)
         if len(self.time_s) < 2:
             raise ValueError("a track needs two fixes or more")
         if not (self.time_s[1:] > self.time_s[:-1]).all():

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.values.arrays import FloatArray, Int32Array, freeze_fields
+from terrain.values.arrays import Columns, FloatArray, Int32Array
 from terrain.values.route import Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fixes:
+class Fixes(Columns):
     """The fixes of a file in its own order, shape (n,) each.
 
     time_s : seconds since 1970-01-01 UTC, NaN where not given; lon, lat [deg], NaN where lost
@@ -29,10 +29,6 @@ class Fixes:
     part: Int32Array
     group: Int32Array
     problems: tuple[Problem, ...] = ()
-
-    def __post_init__(self) -> None:
-        names = ("time_s", "lon", "lat", "ele_m", "part", "group")
-        freeze_fields(self, names, len(self.time_s))
 
     def __len__(self) -> int:
         return len(self.time_s)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.calc.kernels import Index, inner, kernel, plain
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, FloatArray, Int32Array, IntArray
 
 # Costs are minutes of a rider's time; these outweigh any sum of them.
 # All common practice, no source.
@@ -26,7 +26,7 @@ _WIDEST = 1.5  # legs looked at, as a multiple of the limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class StopProblem:
+class StopProblem(Columns):
     """Candidates in riding order; the first is the start, the last the end. Shape (n,) each.
 
     strain : rest load from the start as a multiple of the most allowed between stops
@@ -47,12 +47,6 @@ class StopProblem:
     night: BoolArray
     no_lunch: FloatArray
     usable_l: float
-
-    def __post_init__(self) -> None:
-        names = (
-            "strain", "litres", "off_l", "fuel", "price", "must", "lunch", "night", "no_lunch",
-        )  # fmt: skip
-        freeze_fields(self, names, len(self.strain))
 
 
 class Chosen(NamedTuple):

@@ -14,13 +14,13 @@ import numpy as np
 
 from terrain.stages.ridden.rests import Knots
 from terrain.stages.ridden.standing import RULES, Between, share_out
-from terrain.values.arrays import BoolArray, FloatArray, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, FloatArray
 
 Estimate = Callable[[FloatArray], FloatArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class RideTimes:
+class RideTimes(Columns):
     """The knots of a ride by place and time, shape (k,).
 
     at_m : metres along the match, never falling; arrive_s, leave_s : seconds since 1970 UTC
@@ -39,13 +39,6 @@ class RideTimes:
     spread_s: FloatArray
     broken: BoolArray
     expected_s: FloatArray
-
-    def __post_init__(self) -> None:
-        names = (
-            "at_m", "arrive_s", "leave_s", "moving_s", "stood_s", "spread_s", "broken",
-            "expected_s",
-        )  # fmt: skip
-        freeze_fields(self, names, len(self.at_m))
 
 
 def ride_times(knots: Knots, at_m: FloatArray, estimate: Estimate) -> RideTimes:

@@ -9,7 +9,7 @@ import numpy as np
 from terrain.calc.geodesy import metres_per_degree
 from terrain.calc.thinning import shake_m
 from terrain.stages.ridden.stays import stays
-from terrain.values.arrays import BoolArray, FloatArray, Int32Array, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, FloatArray, Int32Array
 from terrain.values.route import Route, RouteKind
 from terrain.values.track import Track
 
@@ -41,7 +41,7 @@ _NOISE_SEEN_S = 3.0  # with fixes farther apart in time a bend looks like noise
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Knots:
+class Knots(Columns):
     """The places of a recording in riding order, shape (k,).
 
     lon, lat, ele_m; piece as in Track; arrive_s, leave_s : seconds since 1970 UTC, equal but for
@@ -55,10 +55,6 @@ class Knots:
     arrive_s: FloatArray
     leave_s: FloatArray
     noise_m: float
-
-    def __post_init__(self) -> None:
-        names = ("lon", "lat", "ele_m", "piece", "arrive_s", "leave_s")
-        freeze_fields(self, names, len(self.lon))
 
     def __len__(self) -> int:
         return len(self.lon)

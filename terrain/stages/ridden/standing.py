@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.values.arrays import BoolArray, FloatArray, freeze_fields
+from terrain.values.arrays import BoolArray, Columns, FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,7 @@ _STOPS = 36  # lengths of a stop that are weighed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Between:
+class Between(Columns):
     """The gaps between the knots of a ride, in riding order, shape (n,).
 
     gap_s : clock time; expected_s : riding time by the estimate; middle_s : estimated riding time
@@ -65,10 +65,6 @@ class Between:
     middle_s: FloatArray
     beside_rest: BoolArray
     broken: BoolArray
-
-    def __post_init__(self) -> None:
-        names = ("gap_s", "expected_s", "middle_s", "beside_rest", "broken")
-        freeze_fields(self, names, len(self.gap_s))
 
 
 def share_out(gaps: Between, rules: StandingRules = RULES) -> tuple[FloatArray, FloatArray]:
