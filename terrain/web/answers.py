@@ -18,6 +18,7 @@ from terrain.text.translator import translator_for
 from terrain.values.answers import PartAnswer, Reply
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing, State
+from terrain.web.database import add_row
 from terrain.web.jobs import add_job
 from terrain.web.summary import Summary
 
@@ -170,12 +171,10 @@ def keep_answers(
     summaries = {row.route_id: row.summary or Summary() for row in rows}
     for item, reply in fresh:
         before = _verdicts(summaries[item.route_id])
-        conn.execute(
-            schema.answers.insert().values(
-                booking_id=booking.id, route_id=item.route_id, from_m=item.from_m,
-                to_m=item.to_m, about_ground=item.about_ground, reply=reply, who=who, at=now,
-                question=_json(item.text), before=_json(before), after=None,
-            )
+        add_row(
+            conn, schema.answers, booking_id=booking.id, route_id=item.route_id, from_m=item.from_m,
+            to_m=item.to_m, about_ground=item.about_ground, reply=reply, who=who, at=now,
+            question=_json(item.text), before=_json(before), after=None,
         )  # fmt: skip
     for route_id in {item.route_id for item, _ in fresh}:
         add_job(conn, "report", now, route_id=route_id)
@@ -250,7 +249,7 @@ def ask_rider(conn: Connection, booking_id: int, who: str, now: float) -> None:
     """The rider was asked; a question that is open already stays as old as it is."""
     table = schema.questions
     if conn.execute(_open(booking_id)).first() is None:
-        conn.execute(table.insert().values(booking_id=booking_id, who=who, asked_at=now))
+        add_row(conn, table, booking_id=booking_id, who=who, asked_at=now)
 
 
 def remind_rider(conn: Connection, booking: Any, who: str, now: float) -> None:

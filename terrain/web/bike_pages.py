@@ -23,6 +23,7 @@ from terrain.values.handover import Handover, Handovers
 from terrain.values.plan import clock
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
+from terrain.web.database import add_row
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found, own_route
 from terrain.web.party import as_rider, numbered, riders_of
@@ -107,10 +108,8 @@ def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> i
                 message("there is already a bike {name}", name=repr(name)), "",
                 message("Take another name."),
             )  # fmt: skip
-        conn.execute(
-            table.insert().values(
-                name=name, bike=form.get("bike"), serviced_on=_day(form.get("serviced_on"))
-            )
+        add_row(
+            conn, table, name=name, bike=form.get("bike"), serviced_on=_day(form.get("serviced_on"))
         )
     elif form.get("do") == "service":
         serviced_on = _day(form.get("serviced_on"))
@@ -119,11 +118,9 @@ def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> i
         seen_on = _day(form.get("seen_on")) or date.today().isoformat()
         there = conn.execute(sa.select(table.c.id).where(table.c.id == number)).first()
         if there:
-            conn.execute(
-                faults.insert().values(
-                    bike_id=number, part=form.get("part"), seen_on=seen_on,
-                    note=one_line(form.get("note"), 300), who=who,
-                )
+            add_row(
+                conn, faults, bike_id=number, part=form.get("part"), seen_on=seen_on,
+                note=one_line(form.get("note"), 300), who=who,
             )  # fmt: skip
     elif form.get("do") == "mended":
         mended = faults.update().where(faults.c.id == number)

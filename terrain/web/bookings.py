@@ -18,6 +18,7 @@ from terrain.text.plain import one_line, shortened
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.web.changes import changes_of
+from terrain.web.database import add_row
 from terrain.web.details import REFERENCE, Details, in_order
 from terrain.web.found import found_by
 from terrain.web.jobs import add_job
@@ -97,14 +98,11 @@ def add_booking(
         "lang": lang, "units": units, "state": State.WAITING.value, **told.columns(), "ref": ref,
         "depart": depart,
     }  # fmt: skip
-    done = conn.execute(
-        bookings.insert().values(
-            **values, words=found_by(values), link_hash=digest(link), created_at=now,
-            changed_at=now,
-        )
+    booking_id = add_row(
+        conn, bookings, **values, words=found_by(values), link_hash=digest(link), created_at=now,
+        changed_at=now,
     )  # fmt: skip
-    assert done.inserted_primary_key is not None
-    return int(done.inserted_primary_key[0]), ref, link
+    return booking_id, ref, link
 
 
 def ref_of(once: str) -> str:
@@ -202,14 +200,11 @@ def add_routes(
         return False
     conn.execute(routes.update().where(routes.c.booking_id == booking_id).values(current=False))
     for item, key in zip(sent, keys, strict=True):
-        done = conn.execute(
-            routes.insert().values(
-                booking_id=booking_id, name=one_line(item.name, 120) or "route.gpx",
-                content=item.content, drawn=item.drawn, current=True, once=key, created_at=now,
-            )
+        done = add_row(
+            conn, routes, booking_id=booking_id, name=one_line(item.name, 120) or "route.gpx",
+            content=item.content, drawn=item.drawn, current=True, once=key, created_at=now,
         )  # fmt: skip
-        assert done.inserted_primary_key is not None
-        add_job(conn, "report", now, route_id=int(done.inserted_primary_key[0]))
+        add_job(conn, "report", now, route_id=done)
     conn.execute(bookings.update().where(bookings.c.id == booking_id).values(changed_at=now))
     # Another route makes void what was asked of the one before, and decided.
     void = (State.ANALYSED, State.ASKED, State.REPLIED, State.DECIDED)
@@ -394,6 +389,4 @@ def note_event(
     conn: Connection, who: str, what: Message, now: float, booking_id: int | None = None
 ) -> None:
     """Write down who did what, for the booking's history; the numbers are terms."""
-    conn.execute(
-        events.insert().values(at=now, who=who[:80], what=stored_event(what), booking_id=booking_id)
-    )
+    add_row(conn, events, at=now, who=who[:80], what=stored_event(what), booking_id=booking_id)

@@ -130,7 +130,7 @@ class Database:
         with self.write() as conn:
             row = conn.execute(_FORMAT).scalar()
             if row is None:
-                conn.execute(schema.meta.insert().values(key="schema", value=str(schema.VERSION)))
+                add_row(conn, schema.meta, key="schema", value=str(schema.VERSION))
             elif int(row) in schema.NEW_COLUMNS:
                 _bring_up(conn, int(row))
             elif int(row) != schema.VERSION:
@@ -138,6 +138,12 @@ class Database:
 
     def close(self) -> None:
         self.engine.dispose()
+
+
+def add_row(conn: Connection, table: sa.Table, **values: Any) -> Any:
+    """Add a row; what it is known by, which is its number where the database gives it one."""
+    key = conn.execute(table.insert().values(**values)).inserted_primary_key
+    return key[0] if key else None
 
 
 def _other_format(row: str) -> UsageError:

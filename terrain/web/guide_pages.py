@@ -23,6 +23,7 @@ from terrain.values.plan import Plan
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import Standing
+from terrain.web.database import add_row
 from terrain.web.desk import Desk, desk_of
 from terrain.web.desk_pages import facts_of
 from terrain.web.downloads import download, report_page
@@ -173,9 +174,7 @@ def change_plan(request: Request, route_id: int) -> Response:
 def _keep(conn: Connection, route_id: int, body: str, who: str, now: float) -> None:
     conn.execute(schema.pins.delete().where(schema.pins.c.route_id == route_id))
     if body:
-        conn.execute(
-            schema.pins.insert().values(route_id=route_id, body=body, who=who, made_at=now)
-        )
+        add_row(conn, schema.pins, route_id=route_id, body=body, who=who, made_at=now)
     add_job(conn, "report", now, route_id=route_id)
 
 

@@ -20,6 +20,7 @@ from terrain.text.message import message
 from terrain.web import bookings
 from terrain.web.bookings import note_event
 from terrain.web.changes import Change, changes_of, rider_changes
+from terrain.web.database import add_row
 from terrain.web.details import BookingRows, Details, in_order, kept_rows
 from terrain.web.keys import digest
 from terrain.web.party import (
@@ -83,9 +84,7 @@ def keep_table(conn: Connection, rows: Sequence[BookingRows], who: str, now: flo
         imports.c.made_at < now - KEEP_DONE_S,
     )
     conn.execute(imports.delete().where(old))
-    done = conn.execute(imports.insert().values(who=who, made_at=now, state=Stage.SHOWN.value))
-    assert done.inserted_primary_key is not None
-    number = int(done.inserted_primary_key[0])
+    number: int = add_row(conn, imports, who=who, made_at=now, state=Stage.SHOWN.value)
     conn.execute(
         import_rows.insert(),
         [{"import_id": number, "ref": told.own.ref, "told": json.dumps(told.columns())}

@@ -18,6 +18,7 @@ from terrain.text.message import message
 from terrain.text.plain import csv_cell, one_line
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
+from terrain.web.database import add_row
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import found
 from terrain.web.summary import Told
@@ -69,9 +70,7 @@ def put_down(request: Request, ref: str) -> Response:
         told = _checked(form, [bike.name for bike in fleet_of(desk.settings).classes])
         with desk.db.write() as conn:
             row = found(conn, ref)
-            conn.execute(
-                schema.incidents.insert().values(booking_id=row.id, who=who, at=now, **told)
-            )
+            add_row(conn, schema.incidents, booking_id=row.id, who=who, at=now, **told)
             what = told["failed"] or message("nothing happened")
             bookings.note_event(conn, who, message("put down: {what}", what=what), now, row.id)
     except InputError as exc:

@@ -9,6 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.text.message import message
+from terrain.web.database import add_row
 from terrain.web.schema import jobs
 from terrain.web.stored import told_fault
 
@@ -49,11 +50,9 @@ def add_job(
         )
         if conn.execute(there).first() is not None:
             return
-    conn.execute(
-        jobs.insert().values(
-            kind=kind, route_id=route_id, report_id=report_id, state=WAITING, tries=0,
-            due_at=now, created_at=now,
-        )
+    add_row(
+        conn, jobs, kind=kind, route_id=route_id, report_id=report_id, state=WAITING, tries=0,
+        due_at=now, created_at=now,
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 
 from terrain.errors import InputError
 from terrain.text.message import message
-from terrain.web.database import Database
+from terrain.web.database import Database, add_row
 from terrain.web.schema import asked
 
 _WINDOW_S = 60.0
@@ -39,7 +39,7 @@ class Limits:
             ).one()
             if n >= most:
                 return max(1, int(first + _WINDOW_S - now) + 1)
-            conn.execute(asked.insert().values(who=who, at=now))
+            add_row(conn, asked, who=who, at=now)
             return 0
 
     def forget_old(self, now: float) -> None:

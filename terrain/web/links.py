@@ -7,6 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from terrain.web.database import add_row
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import bookings, links
 
@@ -24,7 +25,7 @@ def renew_link(conn: Connection, booking_id: int) -> str:
 def link_for_mail(conn: Connection, booking_id: int, now: float) -> str:
     """A link more for a booking, to go out with a mail; those before go on working."""
     link = new_secret()
-    conn.execute(links.insert().values(hash=digest(link), booking_id=booking_id, made_at=now))
+    add_row(conn, links, hash=digest(link), booking_id=booking_id, made_at=now)
     return link
 
 

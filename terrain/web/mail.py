@@ -17,6 +17,7 @@ from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.web import answers, bookings, links, schema
 from terrain.web.bookings import Standing, State
+from terrain.web.database import add_row
 from terrain.web.desk import Desk
 from terrain.web.jobs import add_job
 from terrain.web.party import numbered
@@ -42,11 +43,7 @@ def keep_letter(
     table = schema.letters
     conn.execute(table.delete().where(table.c.kind == kind.value, table.c.lang == lang))
     if body:
-        conn.execute(
-            table.insert().values(
-                kind=kind.value, lang=lang, body=body, who=who, changed_at=now
-            )
-        )  # fmt: skip
+        add_row(conn, table, kind=kind.value, lang=lang, body=body, who=who, changed_at=now)
 
 
 def written(
@@ -198,14 +195,10 @@ def send(
         if not once or conn.execute(there).first() is not None:
             return False
         link = page_link(desk, links.link_for_mail(conn, booking.id, now), here)
-        made = conn.execute(
-            schema.mails.insert().values(
-                booking_id=booking.id, kind=kind.value, to=booking.email, subject="", who=who,
-                at=now, once=once,
-            )
+        mail_id = add_row(
+            conn, schema.mails, booking_id=booking.id, kind=kind.value, to=booking.email,
+            subject="", who=who, at=now, once=once,
         )  # fmt: skip
-        assert made.inserted_primary_key is not None
-        mail_id = int(made.inserted_primary_key[0])
     mine = schema.mails.c.id == mail_id
     try:
         mail, data = eml_of(

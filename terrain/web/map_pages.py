@@ -22,6 +22,7 @@ from terrain.values.help import HelperKind
 from terrain.web import schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import note_event
+from terrain.web.database import add_row
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
 from terrain.web.regions import choose_map
@@ -132,7 +133,7 @@ def _keep(desk: Desk, table: sa.Table, form: Form, values: dict[str, Any]) -> No
     row_id = form.get("id")
     with desk.db.write() as conn:
         if not row_id:
-            conn.execute(table.insert().values(**values, created_at=time.time()))
+            add_row(conn, table, **values, created_at=time.time())
             return
         mine = table.c.id == (int(row_id) if row_id.isdigit() and len(row_id) < 10 else -1)
         if not conn.execute(table.update().where(mine).values(**values)).rowcount:

@@ -14,6 +14,7 @@ from terrain.errors import InputError
 from terrain.text.message import message
 from terrain.web.bookings import ask_again, note_event
 from terrain.web.changes import rider_changes, same_riders
+from terrain.web.database import add_row
 from terrain.web.details import Details, checked_booking
 from terrain.web.keys import digest
 from terrain.web.rulings import WHO_BOOKED
@@ -108,7 +109,7 @@ def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> 
     for place, (at, rider) in enumerate(zip(here, rows, strict=True), 2):
         values = {"place": place, **rider.columns()}
         if at is None:
-            conn.execute(riders.insert().values(booking_id=booking_id, **values))
+            add_row(conn, riders, booking_id=booking_id, **values)
         else:
             conn.execute(riders.update().where(riders.c.id == there[at].id).values(**values))
 

@@ -14,6 +14,7 @@ from terrain.errors import InputError
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
 from terrain.text.plain import one_line
+from terrain.web.database import add_row
 from terrain.web.keys import check_password, digest, hash_password, new_secret
 from terrain.web.schema import resets, sessions, tokens, users
 
@@ -60,11 +61,9 @@ def add_user(conn: Connection, name: str, role: Role, password: str, now: float)
             "",
             message("Take another name."),
         )
-    conn.execute(
-        users.insert().values(
-            name=name, role=role.value, password=hash_password(password, name), active=True,
-            created_at=now,
-        )
+    add_row(
+        conn, users, name=name, role=role.value, password=hash_password(password, name),
+        active=True, created_at=now,
     )  # fmt: skip
 
 
@@ -110,7 +109,7 @@ def new_reset_link(conn: Connection, user_id: int, now: float) -> tuple[str, str
         return None
     secret = new_secret()
     conn.execute(resets.delete().where(resets.c.user_id == user_id))
-    conn.execute(resets.insert().values(hash=digest(secret), user_id=user_id, made_at=now))
+    add_row(conn, resets, hash=digest(secret), user_id=user_id, made_at=now)
     return name, secret
 
 
@@ -167,11 +166,9 @@ def account_of(conn: Connection, name: str, password: str) -> int | None:
 def open_session(conn: Connection, user_id: int, now: float) -> str:
     """A new session; returns the secret for the cookie."""
     secret = new_secret()
-    conn.execute(
-        sessions.insert().values(
-            hash=digest(secret), user_id=user_id, csrf=secrets.token_urlsafe(24),
-            created_at=now, seen_at=now,
-        )
+    add_row(
+        conn, sessions, hash=digest(secret), user_id=user_id, csrf=secrets.token_urlsafe(24),
+        created_at=now, seen_at=now,
     )  # fmt: skip
     return secret
 
@@ -205,7 +202,7 @@ def end_session(conn: Connection, session: str) -> None:
 def add_token(conn: Connection, name: str, now: float) -> str:
     """A token for another program; returned once, kept as a hash."""
     secret = new_secret()
-    conn.execute(tokens.insert().values(name=name, hash=digest(secret), created_at=now))
+    add_row(conn, tokens, name=name, hash=digest(secret), created_at=now)
     return secret
 
 

@@ -25,7 +25,7 @@ from terrain.values.learned import Learned, Statement
 from terrain.values.rentals import Failure
 from terrain.web import schema
 from terrain.web.bookings import Sent, Standing, current_routes
-from terrain.web.database import Database
+from terrain.web.database import Database, add_row
 from terrain.web.jobs import WAITING, add_job
 from terrain.web.judged import stored_hindsight
 from terrain.web.settings import WebSettings
@@ -46,14 +46,11 @@ SAID = (*_GROUNDS, SHUT, NOT_RIDDEN)
 def add_rides(conn: Connection, booking_id: int, sent: Sequence[Sent], now: float) -> None:
     """Keep recordings until they are read; each file is one ride."""
     for item in sent:
-        made = conn.execute(
-            schema.rides.insert().values(
-                booking_id=booking_id, name=item.name[:120] or "ride", content=item.content,
-                sent_at=now,
-            )
+        made = add_row(
+            conn, schema.rides, booking_id=booking_id, name=item.name[:120] or "ride",
+            content=item.content, sent_at=now,
         )  # fmt: skip
-        assert made.inserted_primary_key is not None
-        add_job(conn, "ride", now, report_id=int(made.inserted_primary_key[0]))
+        add_job(conn, "ride", now, report_id=made)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,11 +205,10 @@ def learn(db: Database, settings: WebSettings) -> None:
     with db.write() as conn:
         conn.execute(schema.learned.delete())
         if found or said:
-            conn.execute(
-                schema.learned.insert().values(
-                    id=1, body=body, judged=stored_hindsight(judged), made_at=time.time()
-                )
-            )
+            add_row(
+                conn, schema.learned, id=1, body=body, judged=stored_hindsight(judged),
+                made_at=time.time(),
+            )  # fmt: skip
 
 
 def learned_text_of(conn: Connection) -> str:
@@ -320,11 +316,9 @@ def keep_said(
     ]
     for item, word in fresh:
         for way_id in item.way_ids:
-            conn.execute(
-                schema.statements.insert().values(
-                    booking_id=booking.id, way_id=way_id, said=word, who=f"rider {booking.id}",
-                    day=day, at=now,
-                )
+            add_row(
+                conn, schema.statements, booking_id=booking.id, way_id=way_id, said=word,
+                who=f"rider {booking.id}", day=day, at=now,
             )  # fmt: skip
     if fresh:
         ask_to_learn(conn, now)

@@ -18,6 +18,7 @@ from terrain.text.plain import one_line
 from terrain.values.advice import SetupChoice
 from terrain.values.verdict import StaffDecision
 from terrain.web.bookings import Standing
+from terrain.web.database import add_row
 from terrain.web.keys import digest
 from terrain.web.schema import rider_rulings, rulings
 from terrain.web.summary import Summary
@@ -127,10 +128,8 @@ def decide(
     if withdraws:
         return ""
     own = {} if whose == EVERYBODY else {"rider_id": None if whose == WHO_BOOKED else int(whose)}
-    conn.execute(
-        table.insert().values(
-            route_id=route_id, setup=setup, bike=one_line(typed.get("bike", ""), 80),
-            reason=reason, who=who, made_at=now, **own,
-        )
+    add_row(
+        conn, table, route_id=route_id, setup=setup, bike=one_line(typed.get("bike", ""), 80),
+        reason=reason, who=who, made_at=now, **own,
     )  # fmt: skip
     return setup

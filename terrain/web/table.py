@@ -14,6 +14,7 @@ from sqlalchemy.engine import Connection
 
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
+from terrain.web.database import add_row
 from terrain.web.found import folded
 
 PAGE = 100
@@ -183,7 +184,7 @@ def keep_view(conn: Connection, user_id: int, name: str, query: str) -> None:
     """Keep a filter under a name; one of the same name is replaced."""
     table = schema.views
     drop_view(conn, user_id, name)
-    conn.execute(table.insert().values(user_id=user_id, name=name, query=query))
+    add_row(conn, table, user_id=user_id, name=name, query=query)
 
 
 def drop_view(conn: Connection, user_id: int, name: str) -> None:

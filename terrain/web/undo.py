@@ -20,6 +20,7 @@ from terrain.errors import InputError
 from terrain.text.message import Message, message
 from terrain.web import schema
 from terrain.web.bookings import ask_again, note_event
+from terrain.web.database import add_row
 from terrain.web.jobs import add_job
 from terrain.web.stored import event_message, stored_event
 from terrain.web.work import pack, unpack
@@ -44,13 +45,10 @@ def put_aside(
     if not kept:
         return 0
     body = pack(json.dumps(kept, ensure_ascii=False).encode())
-    done = conn.execute(
-        schema.deleted.insert().values(
-            at=now, who=who[:80], what=stored_event(what), path=path, body=body
-        )
+    number: int = add_row(
+        conn, schema.deleted, at=now, who=who[:80], what=stored_event(what), path=path, body=body
     )
-    assert done.inserted_primary_key is not None
-    return int(done.inserted_primary_key[0])
+    return number
 
 
 def _with_theirs(
@@ -154,10 +152,9 @@ def _put_back(conn: Connection, kept: dict[str, list[dict[str, Any]]], now: floa
             number = values.get("id")
             if number is not None and _taken(conn, table, number):
                 del values["id"]
-            done = conn.execute(table.insert().values(**values))
-            assert done.inserted_primary_key is not None
+            done = add_row(conn, table, **values)
             if number is not None:
-                new.setdefault(table.name, {})[number] = done.inserted_primary_key[0]
+                new.setdefault(table.name, {})[number] = done
             if table.name in _JUDGED_BY and "routes" not in kept:
                 add_job(conn, "report", now, route_id=values["route_id"])
             if table.name == "riders" and "bookings" not in kept:

@@ -25,7 +25,7 @@ from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainErro
 from terrain.text.message import message
 from terrain.web import answers, jobs, party, rides, rulings, schema
 from terrain.web.bookings import State, note_event
-from terrain.web.database import BusyError, Database
+from terrain.web.database import BusyError, Database, add_row
 from terrain.web.found import folded
 from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
@@ -224,15 +224,11 @@ class Worker:
             ).scalar()
             if booking_id is None:
                 return
-            done = conn.execute(
-                schema.reports.insert().values(
-                    job_id=job.id, route_id=job.route_id, booking_id=booking_id, made_at=now,
-                    summary=made.summary.to_json(), draft=made.draft, facts=made.facts,
-                    ways=made.ways, words=folded(" ".join(made.summary.places)),
-                )
+            report_id = add_row(
+                conn, schema.reports, job_id=job.id, route_id=job.route_id, booking_id=booking_id,
+                made_at=now, summary=made.summary.to_json(), draft=made.draft, facts=made.facts,
+                ways=made.ways, words=folded(" ".join(made.summary.places)),
             )  # fmt: skip
-            assert done.inserted_primary_key is not None
-            report_id = int(done.inserted_primary_key[0])
             rows = [
                 {"report_id": report_id, "name": name, "content": data}
                 for name, data in made.files.items()
