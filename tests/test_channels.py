@@ -19,7 +19,11 @@ import pytest
 
 import terrain
 from terrain.region.build import build_region
+from terrain.report.data.geojson import render_geojson
+from terrain.report.data.gpx import render_gpx
+from terrain.report.data.ics import render_ics
 from terrain.report.data.jsonfile import render_json, report_schema
+from terrain.report.data.kml import render_kml
 from terrain.report.html import render_html
 from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.page import make_page
@@ -82,6 +86,16 @@ def _channels(report: Report, translator: Translator) -> Iterator[tuple[str, str
     yield "desk", _squeezed(" ".join(told.told(translator.lang).forbidden))
 
 
+def _files(report: Report, translator: Translator) -> Iterator[tuple[str, str]]:
+    """(name, text) of each file that goes to a device, a map or a calendar without the report."""
+    for name, render in (("gpx", render_gpx), ("kml", render_kml)):
+        yield name, render(report, translator).decode()
+    yield "geojson", render_geojson(report, translator=translator).decode()
+    if report.assessed.plan.days and report.assessed.trip.depart:
+        told = render_ics(report, translator).decode()
+        yield "ics", told.replace("\r\n ", "").replace("\\,", ",").replace("\\;", ";")
+
+
 def _texts(value: object) -> Iterator[str]:
     if isinstance(value, str):
         yield value
@@ -105,6 +119,8 @@ def _check(report: Report, lang: str) -> None:
             at = shown.find(text, at + 1)
             assert at >= 0, (report.assessed.route.name, lang, name, text)
     headline = translator.translate(verdict.headline)
+    for name, data in _files(report, translator):
+        assert _squeezed(headline) in _squeezed(data), (report.assessed.route.name, lang, name)
     row = summary_row("a.gpx", report, translator)
     (line,) = summary_lines([row], translator, 80)[1:]
     assert _squeezed(headline) in _squeezed(line)

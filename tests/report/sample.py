@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 
+from terrain.text.message import message
+from terrain.values.closed import ClosedPart, Closure
 from terrain.values.ground import Basis, GroundKind, Share
 from terrain.values.match import Match
 from terrain.values.places import PassedPlace, Surroundings
@@ -165,6 +168,12 @@ class SampleReport:
         self.match = _match()
         self.surroundings = _surroundings(self.told)
         self.assessed = self.places = self
+        whole = {"to_m": 2500.0, "closure": Closure.NO_MOTORCYCLE, "way_ids": (1,)}
+        self.closed = (
+            ClosedPart(from_m=500.0, tag="access=no", **whole),
+            ClosedPart(from_m=1500.0, tag="motorcycle=no", **whole),
+        )
+        self.verdict = SimpleNamespace(headline=message("Road setup."), forbidden=())
 
     def to_dict(self) -> dict[str, Any]:
         return self.told

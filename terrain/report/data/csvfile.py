@@ -11,11 +11,13 @@ import io
 from typing import Any
 
 from terrain.text.plain import csv_cell
+from terrain.values.closed import closed_within_m
 from terrain.values.report import Report
 
 _COLUMNS = (
     "from_m", "to_m", "ground", "p_paved", "p_gravel", "p_track", "basis", "highway", "surface",
     "name", "way_id", "season_risk", "severity", "grade_pct", "speed_kph",
+    "closed_m",
 )  # fmt: skip
 
 
@@ -25,9 +27,11 @@ def render_csv(report: Report, facts: dict[str, Any] | None = None) -> bytes:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([*_COLUMNS, "attribution"])
+    barred = report.assessed.places.closed
     note = csv_cell(" ".join(facts["region"]["attribution"]))
     for i, row in enumerate(facts["stretches"]):
-        flat = _flat(row)
+        shut_m = closed_within_m(barred, row["from_m"], row["to_m"])
+        flat = {**_flat(row), "closed_m": round(shut_m, 1)}
         writer.writerow([*(_cell(flat[key]) for key in _COLUMNS), note if i == 0 else ""])
     return out.getvalue().encode("utf-8-sig")
 

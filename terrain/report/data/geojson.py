@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 
 from terrain.report.data.jsonfile import json_bytes
+from terrain.report.said import finding_fact
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
+from terrain.values.closed import closed_within_m
 from terrain.values.match import ride_coords
 from terrain.values.report import Report
 
@@ -25,7 +27,8 @@ _KEYS = (
 def render_geojson(
     report: Report, facts: dict[str, Any] | None = None, translator: Translator | None = None
 ) -> bytes:
-    """A FeatureCollection with attribution as a foreign member, one line of text a feature.
+    """A FeatureCollection, one line of text a feature; foreign members hold the attribution and the
+    verdict with all that forbids the ride.
 
     translator : language and units of names and sentences; the rest is codes and metres
     """
@@ -41,6 +44,8 @@ def render_geojson(
         "attribution": facts["region"]["attribution"],
         "map_date": facts["region"]["map_date"],
         "made_at": facts["made_at"],
+        "verdict": translator.translate(report.verdict.headline),
+        "forbidden": [f"{finding_fact(item, translator)}." for item in report.verdict.forbidden],
     }
     opening = json_bytes(head, indented=False).rstrip(b"}\n")
     body = b",\n".join(json_bytes(f, indented=False).rstrip(b"\n") for f in features)
@@ -51,6 +56,8 @@ def _stretch(report: Report, row: dict[str, Any]) -> dict[str, Any]:
     p = row["p"] or {}
     properties = {key: row[key] for key in _KEYS}
     properties |= {f"p_{kind}": p.get(kind) for kind in ("paved", "gravel", "track")}
+    barred = report.assessed.places.closed
+    properties["closed_m"] = round(closed_within_m(barred, row["from_m"], row["to_m"]), 1)
     coords = ride_coords(report.assessed.match, row["from_m"], row["to_m"])
     return {"type": "Feature", "geometry": _line(coords), "properties": properties}
 

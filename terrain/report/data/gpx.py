@@ -47,9 +47,10 @@ def render_gpx(report: Report, translator: Translator | None = None) -> bytes:
 
     translator : language and units of names and texts
 
-    Waypoints: stops of the plan, ways out and points of decision, where a van can meet, starts
-    and ends of remote parts, helpers by name. One route, thinned to 250 points; one track a day
-    (one in all without a plan); ways out and other ways round as further tracks.
+    Waypoints: where what forbids the ride begins, stops of the plan, ways out and points of
+    decision, where a van can meet, starts and ends of remote parts, helpers by name. One route,
+    thinned to 250 points; one track a day (one in all without a plan); ways out and other ways
+    round as further tracks.
     """
     translator = translator or Translator()
     parts = [
@@ -71,7 +72,8 @@ def render_gpx(report: Report, translator: Translator | None = None) -> bytes:
 def _metadata(report: Report, translator: Translator) -> Iterator[str]:
     region = report.assessed.region
     when = report.made_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    texts = [translator._("Planned line, not a recording.")]
+    verdict = translator.translate(report.verdict.headline)
+    texts = [verdict, translator._("Planned line, not a recording.")]
     if region.map_date:
         texts.append(translator.say("Map data of {map_day}.", map_day=region.map_date))
     texts.append(translator._("A line on a map is not leave to ride it."))

@@ -12,14 +12,17 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.text.catalogue import N_
-from terrain.text.message import term
+from terrain.text.message import join_messages, term
 from terrain.text.terms import EXIT_TERMS, HELP_BASIS_TERMS, HELP_TERMS, STOP_TERMS
 from terrain.text.translator import Translator
+from terrain.values.arrays import joined_spans
 from terrain.values.exits import Exit, WayOut
 from terrain.values.help import Help, PlaceRef, Remote
 from terrain.values.plan import Stop, StopKind, clock
 from terrain.values.report import Report
+from terrain.values.verdict import Audience, Finding, FindingKind
 
+_NEW_PIECE_M = 500.0  # common practice, no source
 _SYMBOLS = {
     StopKind.FUEL: "Gas Station",
     StopKind.LUNCH: "Restaurant",
@@ -53,8 +56,10 @@ class Point(NamedTuple):
 
 
 def points_of(report: Report, translator: Translator) -> Iterator[Point]:
-    """All waypoints of the report: stops, ways out, remote parts, helpers."""
+    """All waypoints of the report: what forbids, stops, ways out, remote parts, helpers."""
     plan, help_ = report.assessed.plan, report.assessed.help
+    for item in report.verdict.forbidden:
+        yield from _forbidden(item, report, translator)
     yield from (_stop(stop, translator) for stop in plan.stops)
     for way in help_.exits:
         if not way.is_short:
@@ -62,6 +67,23 @@ def points_of(report: Report, translator: Translator) -> Iterator[Point]:
     for run in help_.remote:
         yield from _remote(run, report, translator)
     yield from _helpers(help_, translator)
+
+
+_FORBIDDEN = {
+    FindingKind.CLOSED: N_("Closed from here: {spot_at_m}"),
+    FindingKind.BEYOND_RIDER: N_("Too hard from here: {spot_at_m}"),
+}
+
+
+def _forbidden(item: Finding, report: Report, translator: Translator) -> Iterator[Point]:
+    """Where each piece of it begins; a break of less than a unit's warning begins no new one."""
+    text = translator.translate(join_messages((item.told, item.do.to(Audience.RIDER))))
+    for from_m, to_m in joined_spans(((p.from_m, p.to_m) for p in item.parts), _NEW_PIECE_M):
+        lon, lat = report.assessed.match.lonlat(np.array(from_m))
+        yield Point(
+            translator.say(_FORBIDDEN[item.kind], spot_at_m=from_m), float(lon), float(lat),
+            f"{translator.km_range(from_m, to_m)}: {text}", "Danger Area", "forbidden",
+        )  # fmt: skip
 
 
 def _stop(stop: Stop, translator: Translator) -> Point:

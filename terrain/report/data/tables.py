@@ -31,7 +31,7 @@ _STRETCHES: dict[str, Any] = {
     "p_paved": "Float64", "p_gravel": "Float64", "p_track": "Float64", "basis": "string",
     "highway": "string", "surface": "string", "name": "string", "way_id": "Int64",
     "season_risk": "string", "severity": "Int64", "grade_pct": "Float64",
-    "speed_kph": "Float64",
+    "speed_kph": "Float64", "closed_m": "Float64",
 }  # fmt: skip
 _STOPS: dict[str, Any] = {
     "route": "string", "at_m": "Float64", "kind": "string", "name": "string", "why": "string",
@@ -50,7 +50,7 @@ def render_gpkg(
     import pyogrio
 
     facts = facts or report.to_dict()
-    about = _about(facts)
+    about = _about(report, facts, translator)
     stretches, stops = _frames(report, facts, translator)
     # The file carries a time of change: that of the report, so that bytes can be compared.
     made_at = datetime.fromisoformat(facts["made_at"])
@@ -93,7 +93,8 @@ def render_parquet(
     plain = io.BytesIO()
     stretches.to_parquet(plain, index=False, schema_version="1.1.0")
     table = pyarrow.parquet.read_table(plain)
-    told = {key.encode(): value.encode() for key, value in _about(facts).items()}
+    about = _about(report, facts, translator)
+    told = {key.encode(): value.encode() for key, value in about.items()}
     out = io.BytesIO()
     pyarrow.parquet.write_table(
         table.replace_schema_metadata({**(table.schema.metadata or {}), **told}), out
@@ -144,11 +145,14 @@ def _frame(
     return geopandas.GeoDataFrame(columns, geometry=shapes, crs=_CRS)
 
 
-def _about(facts: dict[str, Any]) -> dict[str, str]:
+def _about(
+    report: Report, facts: dict[str, Any], translator: Translator | None
+) -> dict[str, str]:
     """What the file is and whose data it rests on; an empty text is not known."""
     region = facts["region"]
     told = {
         "title": f"{facts['route']['name']}: ground along a planned route",
+        "verdict": (translator or Translator()).translate(report.verdict.headline),
         "attribution": " ".join(region["attribution"]),
         "region": region["name"],
         "map_date": region["map_date"] or "",

@@ -7,6 +7,7 @@ import io
 import itertools
 import json
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -73,6 +74,24 @@ def test_csv_reads_back(report: Report) -> None:
         assert (row["p_paved"] == "") == (stretch["p"] is None)
     assert rows[0]["attribution"]
     assert {row["attribution"] for row in rows[1:]} == {""}
+
+
+def test_what_is_closed_of_each_stretch_is_in_every_table() -> None:
+    """Two tags close km 0.5 to 2.5 between them, and km 1.5 to 2.5 twice; by shapely."""
+    sample: Any = SampleReport()
+    shut = shapely.union_all([shapely.LineString([(p.from_m, 0), (p.to_m, 0)])
+                              for p in sample.closed])  # fmt: skip
+    wanted = [
+        shut.intersection(shapely.LineString([(row["from_m"], 0), (row["to_m"], 0)])).length
+        for row in sample.told["stretches"]
+    ]
+    assert sum(wanted) == pytest.approx(2000.0) and 0.0 in wanted
+    rows = csv.DictReader(io.StringIO(render_csv(sample).decode("utf-8-sig"), newline=""))
+    assert [float(row["closed_m"]) for row in rows] == pytest.approx(wanted, abs=0.05)
+    told = json.loads(render_geojson(sample))
+    lines = [f["properties"] for f in told["features"] if "closed_m" in f["properties"]]
+    assert [row["closed_m"] for row in lines] == pytest.approx(wanted, abs=0.05)
+    assert told["verdict"] == "Road setup." and told["forbidden"] == []
 
 
 def test_missing_is_an_empty_cell() -> None:

@@ -16,7 +16,9 @@ from terrain.stages.detours import find_detours
 from terrain.stages.exits import find_exits
 from terrain.stages.help import judge_help
 from terrain.stages.plan.make import plan_stops
+from terrain.stages.verdict import judge_verdict
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.values.closed import ClosedPart, Closure
 from terrain.values.help import Helper
 from terrain.values.match import Match
 from terrain.values.plan import PinnedNight, Pins
@@ -113,6 +115,31 @@ def test_everything_a_guide_rides_by_is_in_it(report) -> None:
     assert {"stop", "exit", "decision", "van", "remote", "helper"} == set(
         _texts(tree, "g:wpt/g:type")
     )
+
+
+def test_where_what_forbids_begins_is_a_waypoint_and_the_file_begins_with_it(report) -> None:
+    """Pieces 500 m apart and less are one: a unit would warn and warn again."""
+    whole = report.assessed
+    spans = ((1000.0, 4000.0), (4400.0, 5000.0), (40_000.0, 60_000.0))
+    shut = tuple(
+        ClosedPart(from_m=a, to_m=b, closure=Closure.NO_MOTORCYCLE, tag="access=no", way_ids=(1,))
+        for a, b in spans
+    )
+    places = replace(whole.places, closed=shut)
+    report = replace(report, assessed=replace(whole, places=places))
+    report = replace(report, verdict=judge_verdict(report.assessed))
+    tree = _tree(report)
+    (text,) = _texts(tree, "g:metadata/g:desc")
+    assert text.startswith("Do not ride this as drawn: 24 km of its 100 km are closed")
+    points = tree.findall("g:wpt[g:type='forbidden']", NS)
+    assert [p.findtext("g:name", namespaces=NS) for p in points] == [
+        "Closed from here: km 1", "Closed from here: km 40",
+    ]  # fmt: skip
+    first = points[0].findtext("g:desc", namespaces=NS) or ""
+    assert first.startswith("km 1 to 5: 24 km of 100 km are closed to motorcycles")
+    assert "access=no" in first and "leave" in first
+    where = [float(p.get("lon", "nan")) * EAST_M for p in points]
+    assert where == pytest.approx([1000.0, 40_000.0], abs=5.0)
 
 
 def test_helper_carries_phone_and_basis(report) -> None:

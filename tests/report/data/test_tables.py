@@ -90,6 +90,7 @@ def test_geopackage_holds_the_report(package: Path, told: dict[str, Any]) -> Non
     about = geopandas.read_file(package, layer="about").iloc[0]
     assert about["attribution"] == " ".join(told["region"]["attribution"])
     assert about["map_date"] == told["region"]["map_date"]
+    assert about["verdict"] == told["verdict"]["headline"]
     meta = pyogrio.read_info(package, layer="stretches")["dataset_metadata"]
     assert meta["attribution"] == about["attribution"]
 

@@ -7,6 +7,7 @@ import email.policy
 import re
 import zlib
 from dataclasses import replace
+from datetime import datetime
 from importlib.resources import files
 from pathlib import Path
 
@@ -95,6 +96,17 @@ def test_a_ride_on_no_date_keeps_to_its_pages(island_home: Path, lang: str) -> N
     route = terrain.read_route(island_home / "demo" / "routes" / "valleys-and-passes.gpx")
     report = terrain.assess(route, region, terrain.Trip(rider="novice", pillion=True))
     assert _pages(render_pdf(report, translator_for(lang), Audience.RIDER)) == 2
+
+
+def test_a_long_ride_with_much_to_know_skips_no_heading_level(island_home: Path) -> None:
+    """What the first page has no room for is headed before the days are (ISO 14289-1, 7.4.2)."""
+    region = terrain.open_region("island", island_home)
+    route = terrain.read_route(island_home / "demo" / "routes" / "high-tracks.gpx")
+    trip = terrain.Trip(depart=datetime(2027, 6, 14, 8), rider="novice", pillion=True,
+                        wanted_class="road-tourer")  # fmt: skip
+    report = terrain.assess(route, region, trip)
+    assert len(report.assessed.plan.days) > 2
+    assert b"pdfuaid" in _unpacked(render_pdf(report, Translator(), Audience.RIDER))
 
 
 def test_a_week_takes_six_pages_and_a_day_two() -> None:
