@@ -29,8 +29,9 @@ class EngineModel:
     coolant_j_k_l : heat a litre of it stores: 50 % ethylene glycol at 80 C has 3.6 kJ/(kg K) and
         1.03 kg/L (handbook of heating engineers, from memory)
     core_air_share : air speed in the core over road speed; common practice, no source
-    core_ntu, core_ntu_at_m_s : heat transfer units of the core at an air speed; they fall with
-        speed^0.4 (compact exchangers, Kays & London, from memory)
+    core_ntu, core_ntu_at_m_s, core_ntu_at_kg_m3 : heat transfer units of the core at an air speed
+        and density; they fall with the stream of mass^0.4 (compact exchangers, Kays & London, from
+        memory)
     fan_m_s : air speed in the core that the fan alone makes; common practice, no source
     draught_m_s, draught_at_k : air speed in the core that its own heat draws in no wind, where it
         is so much warmer than the air; what the block gives off to still air is in it. Such that an
@@ -64,6 +65,7 @@ class EngineModel:
     core_air_share: float = 0.40
     core_ntu: float = 1.0
     core_ntu_at_m_s: float = 4.0
+    core_ntu_at_kg_m3: float = 1.2
     fan_m_s: float = 2.2
     draught_m_s: float = 0.30
     draught_at_k: float = 90.0

@@ -87,7 +87,9 @@ def radiator_w_k(
     core = np.sqrt(
         (model.core_air_share * speed_m_s) ** 2 + fan_m_s**2 + draught_m_s(air_c, model) ** 2
     )
-    ntu = model.core_ntu * (model.core_ntu_at_m_s / core) ** 0.4
+    # By the mass of the air, not by its speed alone: thin air takes its heat on with less of it.
+    stream = core * density_kg_m3
+    ntu = model.core_ntu * (model.core_ntu_at_m_s * model.core_ntu_at_kg_m3 / stream) ** 0.4
     out: FloatArray = density_kg_m3 * _AIR_HEAT * area * core * (1.0 - np.exp(-ntu))
     return out
 

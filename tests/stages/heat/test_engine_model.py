@@ -99,7 +99,7 @@ def test_radiator_gives_more_with_speed_density_and_fan() -> None:
         )
 
     assert give(2) < give(6) < give(20) < 4 * give(6)
-    assert give(6, 0.9) == pytest.approx(0.75 * give(6), rel=1e-6)
+    assert 0.75 * give(6) < give(6, 0.9) < give(6)
     assert give(2, fan=True) > 1.5 * give(2)
     assert give(25, fan=True) < 1.05 * give(25)
     # Air stream times effectiveness: never more than all the air's heat.
