@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import time
 from datetime import UTC, datetime
+from functools import cache
 from importlib.resources import files
 from typing import Any
 
@@ -36,7 +37,10 @@ class Desk:
         self.db = db
         self.limits = Limits(db)
         self.room = asyncio.Semaphore(_AT_ONCE)
-        self.templates = _environment(settings)
+        self._said = {
+            "at": self.at, "operator": settings.operator,
+            "most_files": settings.max_files, "most_bytes": settings.max_bytes,
+        }  # fmt: skip
 
     def at(self, path: str) -> str:
         """The address of a page of ours, as browsers see it."""
@@ -71,9 +75,9 @@ class Desk:
         """A part of a page out of its template, said by `translator` or in `lang` if given."""
         lang = values.pop("lang", "") or self.lang(request)
         translator = values.pop("translator", None) or translator_for(lang)
-        return self.templates.get_template(name).render(
-            _=translator._, n_=translator.n_, translator=translator, translate=translator.translate,
-            lang=translator.lang, **values,
+        return _environment().get_template(name).render(
+            self._said, _=translator._, n_=translator.n_, translator=translator,
+            translate=translator.translate, lang=translator.lang, **values,
         )  # fmt: skip
 
     def lang(self, request: Request) -> str:
@@ -104,7 +108,9 @@ def desk_of(request: Request) -> Desk:
     return desk
 
 
-def _environment(settings: WebSettings) -> jinja2.Environment:
+@cache
+def _environment() -> jinja2.Environment:
+    """The templates, which are compiled once for all desks of a process."""
     environment = jinja2.Environment(
         autoescape=True,
         loader=jinja2.FunctionLoader(_template),
@@ -113,11 +119,7 @@ def _environment(settings: WebSettings) -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals.update(
-        at=lambda path: settings.root_path + path, operator=settings.operator, State=State,
-        lang_names=LANG_NAMES, most_files=settings.max_files,
-        most_bytes=settings.max_bytes, patterns=patterns(),
-    )  # fmt: skip
+    environment.globals.update(State=State, lang_names=LANG_NAMES, patterns=patterns())
     environment.filters["when"] = _when
     environment.filters["translate"] = lambda said, translator: translator.translate(said)
     environment.filters["event"] = event_message

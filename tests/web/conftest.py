@@ -119,6 +119,8 @@ class Office:
                 sa.select(schema.sessions.c.csrf).order_by(schema.sessions.c.created_at.desc())
             ).scalar()
         browser = TestClient(self.client.app, follow_redirects=False)
+        # One loop for all who visit the desk; else each request would start one of its own.
+        browser.portal = self.client.portal
         browser.cookies.set(SESSION_COOKIE, secret)
         return Visitor(browser, str(csrf))
 

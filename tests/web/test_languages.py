@@ -19,7 +19,6 @@ from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.web.bookings import Progress
 from terrain.web.desk import _environment
-from terrain.web.settings import WebSettings
 from terrain.web.stored import event_message, stored_event, told_fault
 from tests import said
 from tests.report.marked import Marked, html_texts, unsaid
@@ -34,7 +33,7 @@ _NAMES = {"PDF", "GPX", "KML", "openapi.json"}
 
 
 def test_no_page_holds_words_outside_the_catalogue() -> None:
-    environment = _environment(WebSettings(home=None, data=None))  # type: ignore[arg-type]
+    environment = _environment()
     for path in TEMPLATES:
         text = path.read_text("utf-8")
         # What jinja fills in is cut out; what is left between tags may hold no word.
