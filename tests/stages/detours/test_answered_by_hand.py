@@ -92,7 +92,7 @@ def _route(n: int) -> Route:
     """Points a hundredth of a degree apart, the middle one a break of the file."""
     at = np.arange(n)
     return Route(
-        name="r", kind=RouteKind.TRACK, lon=at / 100.0, lat=np.zeros(n), ele_m=at.astype(np.float64),
+        name="r", kind=RouteKind.TRACK, lon=at / 100.0, lat=np.zeros(n), ele_m=np.zeros(n),
         piece=(at >= n // 2).astype(np.int32), shaping=np.zeros(n, bool),
         planned=np.ones(n, bool),
     )  # fmt: skip
