@@ -298,7 +298,7 @@ def _run_tests(root: Path, tests: list[str], most_s: int) -> NoReturn:
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
     sys.dont_write_bytecode = True
-    status: int = pytest.main(["-q", "-x", "-p", "no:cacheprovider", *tests])
+    status: int = pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *tests])
     os._exit(status)
 
 
