@@ -32,6 +32,7 @@ _HYPHENED = re.compile(r"\w+(?:-\w+)+")
 # A name in a script that runs right to left is set apart, so that numbers beside it stay in place.
 _LETTERS = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]+"
 _RIGHT_TO_LEFT = re.compile(f"{_LETTERS}(?:[ '’-]{_LETTERS})*")
+_SCROLLED = 2  # days, or parts of a long one, that a phone shows without folding them
 _PHONE_LETTERS = 46  # of the longest entries of all columns together
 
 
@@ -39,6 +40,7 @@ def render_html(report: Report, translator: Translator, audience: Audience = Aud
     """The whole page. Names from files and maps come out as text, whatever they hold."""
     page = make_page(report, translator, audience)
     spots = map_spots(report, translator)
+    downs = render_downs(report, translator)
     drawn = {
         # Whom to thank stands under the map already, how far to trust it among the cautions.
         "footer": [
@@ -47,7 +49,8 @@ def render_html(report: Report, translator: Translator, audience: Audience = Aud
             if number != TRUST_LINE and line.rstrip(". ") not in page.credit
         ],
         "days": render_days(report, translator),
-        "downs": render_downs(report, translator),
+        "downs": downs,
+        "is_long": len(downs) > _SCROLLED,
         "key": ground_key(report.assessed.ground.stretches, translator),
         "diagram_note": diagram_note(report, translator),
         "shapes": map_shapes(report),

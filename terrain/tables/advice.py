@@ -13,6 +13,9 @@ from terrain.tables.heat import Measure, levels_c
 from terrain.text.catalogue import N_
 from terrain.values.trip import Rider
 
+# Cautions that hold on every ride, whatever its ground: a page may fold them.
+ALWAYS_SAID = frozenset({"zones", "licence", "insurance", "estimates"})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weight:

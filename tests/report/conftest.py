@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import cache
@@ -34,3 +35,20 @@ def sample_report(island_home: Path) -> Callable[[str], Report]:
 @pytest.fixture(scope="session")
 def sample_reports(sample_report: Callable[[str], Report]) -> list[Report]:
     return [sample_report(name) for name in SAMPLES]
+
+
+@pytest.fixture(scope="session")
+def long_report(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> Report:
+    """Two sample rides in one: about 300 km, with gravel and track."""
+    folder = island_home / "demo" / "routes"
+    points = ""
+    for name, share in (("coast-road", 1.0), ("valleys-and-passes", 0.7)):
+        all_points = re.findall(r"<trkpt[^>]*/>", (folder / f"{name}.gpx").read_text("utf-8"))
+        points += "".join(all_points[: int(share * len(all_points))])
+    plan = tmp_path_factory.mktemp("long") / "long.gpx"
+    plan.write_text(f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>', "utf-8")
+    route = terrain.read_route(plan)
+    trip = terrain.Trip(depart=DEPART)
+    report = terrain.assess(route, terrain.open_region("island", island_home), trip, made_at=STAMP)
+    assert 290_000 < report.assessed.match.length_m < 320_000
+    return report

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from markupsafe import Markup
@@ -30,29 +31,42 @@ _MOST_PX = 3_200.0
 _HOUR_S = 3_600.0
 _NARROW_PX = 3.0  # of ground: 460 m
 _PLACE = 4  # of all that is said beside the ride the last to find room
+_LONGEST_PART_M = 150_000.0
+_FAR, _FAR_PLACE = 108.0, 27.0  # that words may stand from their spot
 _BOLD = 1.12  # as wide as plain letters at most
 
 
 def render_downs(report: Report, translator: Translator) -> list[DayDrawing]:
-    """A drawing for each day, all to one scale, its start on top."""
+    """A drawing for each day, and for each part of a long day, all to one scale, start on top."""
     days: tuple[Day | None, ...] = report.assessed.plan.days or (None,)
     whole_m = max(report.assessed.match.length_m, 1.0)
     height = min(max(whole_m / 1000.0 * _PX_PER_KM, _LEAST), _MOST_PX)
-    drawn = []
-    for day in days:
-        from_m, to_m = (0.0, whole_m) if day is None else (day.from_m, day.to_m)
-        tall = max((to_m - from_m) / whole_m * height, 2 * _LINE)
-        svg = render_down(report, translator, span=(from_m, to_m), height=tall)
-        several = day is not None and len(days) > 1
-        drawn.append(
-            DayDrawing(
-                title=translator._("Day {n}", n=day.number) if several and day else "",
-                span=translator.km_range(from_m, to_m),
-                about="" if day is None else day_about(day, translator),
-                svg=svg, height=tall,
-            )
-        )  # fmt: skip
-    return drawn
+    return [
+        _part_of_day(report, translator, day, span, height * (span[1] - span[0]) / whole_m)
+        for day in days
+        for span in _parts(*((0.0, whole_m) if day is None else (day.from_m, day.to_m)))
+    ]
+
+
+def _parts(from_m: float, to_m: float) -> list[tuple[float, float]]:
+    """A day in as few parts of one length as a hand can scroll through."""
+    n = max(math.ceil((to_m - from_m) / _LONGEST_PART_M), 1)
+    cuts = np.linspace(from_m, to_m, n + 1).tolist()
+    return list(pairwise(cuts))
+
+
+def _part_of_day(
+    report: Report, translator: Translator, day: Day | None, span: tuple[float, float], tall: float
+) -> DayDrawing:
+    begins = day is not None and span[0] == day.from_m
+    several = len(report.assessed.plan.days) > 1
+    return DayDrawing(
+        title=translator._("Day {n}", n=day.number) if several and day else "",
+        span=translator.km_range(*span),
+        about=day_about(day, translator) if day and begins else "",
+        svg=render_down(report, translator, span=span, height=max(tall, 2 * _LINE)),
+        height=tall,
+    )
 
 
 def render_down(
@@ -228,9 +242,10 @@ def _said(report: Report, down: _Down, translator: Translator) -> Iterator[_Said
     """Stops, decisions, what is closed, the farthest from help, and places."""
     assessed, _ = report.assessed, translator._
     # A night stands at the end of its day and not at the start of the next.
-    day = next((day.number for day in assessed.plan.days if day.from_m == down.from_m), None)
+    day = next((d.number for d in assessed.plan.days if d.from_m <= down.from_m < d.to_m), None)
+    whole = down.from_m <= 0.0 and down.to_m >= assessed.match.length_m
     for stop in assessed.plan.stops:
-        if day is None or stop.day == day:
+        if whole or stop.day == day:
             yield _Said(at_m=stop.at_m, order=1, lines=((stop_words(stop, translator), "stop13"),))
     for start, way in ways.commits(assessed.help.exits):
         length, time = translator.distance(way.commit_m), translator.duration(way.commit_s)
@@ -268,41 +283,83 @@ def _farthest(report: Report, down: _Down, translator: Translator) -> Iterator[_
 def _words(report: Report, down: _Down, translator: Translator) -> tuple[list[Markup], float]:
     """What is said beside the ride, apart from each other, and how far down it reaches [px].
 
-    What finds no room is left out, places first: they are near others that stand there.
+    What finds no room near its spot is left out, places first: they are near others that stand
+    there.
     """
-    taken: list[tuple[float, float]] = []
-    parts = []
-    inside = [item for item in _said(report, down, translator) if down.holds(item.at_m)]
-    for item in sorted(inside, key=lambda item: (item.order, item.at_m)):
-        lines = [
-            (line, kind if not number else f"{kind} more")
-            for words, kind in item.lines
-            for number, line in enumerate(
-                wrapped(words, (down.width - _SAID) / (_BOLD if kind == "stop13" else 1.0))
-            )
-        ]
-        y, tall = down.y(item.at_m), len(lines) * _LINE
-        spot = next(
-            (
-                place
-                for step in range(4 if item.order == _PLACE else 12)
-                for place in (y + step * _LINE / 2, y - step * _LINE / 2)
-                if place >= 0
-                and (item.order < _PLACE or place <= down.height)
-                and all(place + tall <= a or place >= b for a, b in taken)
-            ),
-            None,
+    found = [
+        _Label(
+            item=item,
+            y=down.y(item.at_m),
+            lines=[
+                (line, kind if not number else f"{kind} more")
+                for words, kind in item.lines
+                for number, line in enumerate(
+                    wrapped(words, (down.width - _SAID) / (_BOLD if kind == "stop13" else 1.0))
+                )
+            ],
         )
-        if spot is None:
-            continue
-        taken.append((spot, spot + tall))
+        for item in _said(report, down, translator)
+        if down.holds(item.at_m)
+    ]
+    kept: list[_Label] = []
+    tops: list[float] = []
+    for label in sorted(found, key=lambda label: (label.item.order, label.y)):
+        tried = sorted([*kept, label], key=lambda label: (label.y, label.item.order))
+        spots = stacked([one.y for one in tried], [one.height for one in tried])
+        if all(abs(top - one.y) <= one.farthest for one, top in zip(tried, spots, strict=True)):
+            kept, tops = tried, spots
+    parts = []
+    for label, top in zip(kept, tops, strict=True):
         parts.append(
             tag("path", class_="leader",
-                d=f"M{num(_SAID - 10)} {num(y)}L{num(_SAID - 3)} {num(spot)}")
+                d=f"M{num(_SAID - 10)} {num(label.y)}L{num(_SAID - 3)} {num(top)}")
         )  # fmt: skip
-        for number, (line, kind) in enumerate(lines):
-            parts.append(text(_SAID, spot + 4 + number * _LINE, line, class_=kind))
-    return parts, max((end for _, end in taken), default=0.0)
+        for number, (line, kind) in enumerate(label.lines):
+            parts.append(text(_SAID, top + 4 + number * _LINE, line, class_=kind))
+    return parts, max((a + b.height for a, b in zip(tops, kept, strict=True)), default=0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Label:
+    """What is said of a spot, in lines that fit; y : of the spot [px]."""
+
+    item: _Said
+    y: float
+    lines: list[tuple[str, str]]
+
+    @property
+    def height(self) -> float:
+        return len(self.lines) * _LINE
+
+    @property
+    def farthest(self) -> float:
+        """How far from its spot it may stand [px]."""
+        return _FAR_PLACE if self.item.order == _PLACE else _FAR
+
+
+def stacked(wanted: Sequence[float], height: Sequence[float]) -> list[float]:
+    """Tops of boxes one below the other in the given order, none above 0, as near as can be to the
+    wanted ones, which rise (least squares by pooling neighbours that meet)."""
+    # Of each run of boxes that touch: the sum of the tops that would suit its first, how many there
+    # are, and how tall they are.
+    runs: list[tuple[float, int, float]] = []
+    for top, tall in zip(wanted, height, strict=True):
+        total, n, deep = top, 1, tall
+        while runs and _start(runs[-1]) + runs[-1][2] > _start((total, n, deep)):
+            before = runs.pop()
+            total, n, deep = before[0] + total - n * before[2], before[1] + n, before[2] + deep
+        runs.append((total, n, deep))
+    tops: list[float] = []
+    for run in runs:
+        at = _start(run)
+        for tall in height[len(tops) : len(tops) + run[1]]:
+            tops.append(at)
+            at += tall
+    return tops
+
+
+def _start(run: tuple[float, int, float]) -> float:
+    return max(run[0] / run[1], 0.0)
 
 
 def wrapped(words: str, room: float) -> list[str]:

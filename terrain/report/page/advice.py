@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from terrain.report.page.blocks import Block, Part
 from terrain.report.page.once import is_found
+from terrain.tables.advice import ALWAYS_SAID
 from terrain.text.catalogue import N_
 from terrain.text.terms import SCORE_TERMS, SETUP_NAME_TERMS
 from terrain.text.translator import Translator
@@ -175,9 +177,14 @@ def cautions_part(report: Report, translator: Translator, *, audience: Audience)
     items = [item for item in advice.cautions if not is_found(item, report)]
     if not items:
         return None
-    title = translator._("Cautions")
-    told = _listed(_told(items, audience), translator)
-    return Part(key="cautions", title=title, blocks=(told,))
+    told = _told(items, audience)
+    mine = [item for item in told if item.code not in ALWAYS_SAID]
+    always = [item for item in told if item.code in ALWAYS_SAID]
+    blocks = [_listed(mine, translator)] if mine else []
+    if always:
+        text = translator._("On every ride: permits, licence, insurance")
+        blocks.append(replace(_listed(always, translator), kind="fold", text=text))
+    return Part(key="cautions", title=translator._("Cautions"), blocks=tuple(blocks))
 
 
 def _words(items: Iterable[AdviceItem], translator: Translator, audience: Audience) -> str:

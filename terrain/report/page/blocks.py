@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
-    """A piece of a part: a text, a heading, a list or a table."""
+    """A piece of a part: a text, a heading, a list, a table, or a fold: a list with a title of its
+    own that a page need not show at once."""
 
     kind: str
     text: str = ""

@@ -75,7 +75,7 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What follows if a question is answered so.
+    """What follows if a question is answered so; "" if the next answer says it for both.
 
     part : the question of a part of the ride, before its first answer; "" else
     key : the part on the route as it was sent and the reply, "2000.5300.leave"; "" for no part
@@ -332,8 +332,15 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
     # The only question is the headline already, unless something forbids.
     said = report.verdict.forbidden or report.assessed.answered
     is_headline = not said and len(asked) == 1 and asked[0].code in TICKED
+    before: tuple[str, ...] = ()
     for part in asked:
-        for reply, given, then in _replies(part, report, translator):
+        replies = _replies(part, report, translator)
+        follows = tuple(then for _, _, then in replies)
+        if follows == before:  # said once, after the last of the replies
+            follows = ("", "", translator._("The same follows as above."))
+        else:
+            before = follows
+        for (reply, given, _then), then in zip(replies, follows, strict=True):
             yield Answer(
                 given=given, then=then,
                 part=translator.translate(part.text)
@@ -431,11 +438,11 @@ def _bike_cell(report: Report, translator: Translator) -> Cell:
     if booked is not None:
         title = translator.translate_term(booked.title)
         if booked.bike == verdict.bike:
-            note = _("as booked")
+            note = _("as asked for")
         elif booked.fits is False:
-            note = _("the booked {bike} must not go", bike=title)
+            note = _("the {bike} asked for must not go", bike=title)
         else:
-            note = _("booked: {bike}", bike=title)
+            note = _("asked for: {bike}", bike=title)
     return Cell(label=_("Bike"), value=value, note=note)
 
 
@@ -463,7 +470,7 @@ def _saddle_cell(report: Report, translator: Translator) -> Cell:
     notes = [_("{low} to {high}", low=translator.duration(low), high=translator.duration(high))]
     days = report.assessed.plan.days
     if len(days) > 1:
-        notes.append(translator.n_("{n} day", "{n} days", len(days)))
+        notes.append(translator.n_("{n} day", "{n} days", len(days)).replace(" ", "\u00a0"))
     elif days and report.assessed.trip.depart is not None:
         notes.append(_("done by about {time}", time=translator.hour(clock(days[-1].end_s))))
     return Cell(

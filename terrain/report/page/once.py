@@ -13,7 +13,8 @@ from terrain.values.verdict import FindingKind
 # Sentences of advice by code, and the finding that says the same of the same places.
 _SAID_BY: dict[str, FindingKind] = {
     "beyond-rider": FindingKind.BEYOND_RIDER, "beyond-rider-part": FindingKind.BEYOND_RIDER,
-    "heat-no-riding": FindingKind.HEAT, "no-class-fits": FindingKind.NO_BIKE,
+    "heat-no-riding": FindingKind.HEAT, "heat-how": FindingKind.HEAT,
+    "no-class-fits": FindingKind.NO_BIKE,
     "season-snow": FindingKind.SEASON, "season-frost": FindingKind.SEASON,
     "season-tagged": FindingKind.SEASON, "season-confirm": FindingKind.SEASON,
     "season-doubtful": FindingKind.SEASON, "remote": FindingKind.REMOTE,
@@ -50,9 +51,9 @@ def once(part: Part, told: frozenset[str]) -> Part | None:
     blocks: list[Block] = []
     for block in part.blocks:
         kept = block
-        if block.kind == "list":
+        if block.lines:
             kept = replace(block, lines=tuple(x for x in block.lines if _bare(x) not in told))
-        if (kept.kind == "list" and not kept.lines) or (
+        if (kept.kind in ("list", "fold") and not kept.lines) or (
             kept.kind == "text" and (not kept.text or _bare(kept.text) in told)
         ):
             continue

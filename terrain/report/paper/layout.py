@@ -25,6 +25,7 @@ _NEEDED = (
     "cautions", "plan", "exits", "help", "questions", "checks", "advice", "heat", "detours",
     "ground", "file",
 )  # fmt: skip
+_KEPT = ("cautions",)  # whatever room there is
 
 
 def page_budget(n_days: int) -> int:
@@ -44,12 +45,13 @@ def lay_parts(
     for key in sorted(kept, key=lambda key: _NEEDED.index(key) if key in _NEEDED else len(_NEEDED)):
         part = kept[key]
         lines = sum(map(_lines, part.blocks))
-        tall = (2.5 + lines) * _LINE_PT
-        if tall > room_pt and key != "cautions":
+        tall = _part_pt(part)
+        if tall > room_pt and key not in _KEPT:
             continue
         room_pt -= tall
         laid[key] = {
             "title": part.title,
+            "warns": key in _KEPT,
             "whole": lines <= _WHOLE_LINES,
             "tall": tall,
             "blocks": [_block(block) for block in part.blocks],
@@ -58,11 +60,29 @@ def lay_parts(
     return [laid[key] for key in kept if key in laid], left
 
 
+def warned_pt(parts: tuple[Part, ...]) -> float:
+    """About how tall what is never left out of the parts stands on paper [pt]."""
+    return sum(_part_pt(part) for part in parts if part.key in _KEPT)
+
+
+def _part_pt(part: Part) -> float:
+    return (2.5 + sum(map(_lines, part.blocks))) * _LINE_PT
+
+
 def _for_paper(part: Part, report: Report, translator: Translator) -> Part:
-    """The part with no more ways out than a page has room for: those that take longest."""
-    if part.key != "exits":
-        return part
-    return exits_part(report, translator, _MOST_EXITS) or part
+    """The part as paper tells it: nothing folded, and no more ways out than a page has room for,
+    those that take longest."""
+    if part.key == "exits":
+        part = exits_part(report, translator, _MOST_EXITS) or part
+    blocks = tuple(opened for block in part.blocks for opened in _opened(block))
+    return dataclasses.replace(part, blocks=blocks)
+
+
+def _opened(block: Block) -> tuple[Block, ...]:
+    """A fold as a heading and its list."""
+    if block.kind != "fold":
+        return (block,)
+    return Block(kind="heading", text=block.text), Block(kind="list", lines=block.lines)
 
 
 def _block(block: Block) -> dict[str, Any]:
@@ -100,6 +120,8 @@ def column_widths(
 
 def _lines(block: Block) -> int:
     """About how many lines of the page a block takes."""
+    if block.kind == "fold":
+        return sum(map(_lines, _opened(block)))
     if block.kind == "table":
         letters = [sum(map(len, row)) for row in block.rows]
         return 1 + len(block.rows) + sum(n // LINE_CHARS for n in letters)

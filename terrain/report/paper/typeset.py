@@ -28,7 +28,7 @@ from terrain.report.drawing.view import PAPER
 from terrain.report.page.first import FirstScreen, Mark
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
-from terrain.report.paper.layout import column_widths, lay_parts, page_budget
+from terrain.report.paper.layout import column_widths, lay_parts, page_budget, warned_pt
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -60,12 +60,16 @@ def render_pdf(
     budget = page_budget(len(report.assessed.plan.days))
     room_pt = budget * _PAGE_PT - _fixed_pt(page, drawn)
     # The heights are reckoned; what does not fit after all goes, first of it the reasons.
+    before: tuple[dict[str, Any], bool] = ({}, False)
     for spare_pt, short in _TRIES:
         texts = _texts(page, report, translator, room_pt - spare_pt)
         if short:
             texts |= _shortened(texts, translator)
         if short > 1 and drawn["when"] is not None:
             drawn["when"]["drawing"] = None
+        if (texts, short > 1) == before:  # nothing more had to go for that
+            continue
+        before = (texts, short > 1)
         made = typeset("report.typ", {**texts, **drawn}, report.made_at)
         if n_pages(made) <= budget:
             break
@@ -73,8 +77,9 @@ def render_pdf(
 
 
 _PAGE_PT = 774.0  # of A4 between its margins
+_SHORT = 2  # rows of a diagram that words may flow around
 # Height held back [pt]; 1 to leave out what is good to know too, 2 the table of months as well.
-_TRIES = ((0.0, 0), (200.0, 0), (5_000.0, 0), (5_000.0, 1), (5_000.0, 2))
+_TRIES = ((0.0, 0), (120.0, 0), (300.0, 0), (500.0, 0), (5_000.0, 0), (5_000.0, 1), (5_000.0, 2))
 _MOST_CAUTIONS = 4
 _DIAGRAM_PX = 526.0  # with lane names and the scale's end as wide as the page, 680 px of 0.75 pt
 
@@ -139,15 +144,24 @@ def _drawn(report: Report, page: Page, translator: Translator) -> dict[str, Any]
 
 
 def _fixed_pt(page: Page, drawn: dict[str, Any]) -> float:
-    """About how tall that stands which is never left out: first screen, drawings, foot [pt]."""
+    """About how tall that stands which is never left out: first screen, drawings, foot [pt].
+
+    With it goes what no drawing of a day finds room in: the ends of pages.
+    """
     rows = sum(
         7.0 + 13.0 * max(1, -(-(len(row.what) + len(row.do)) // 56)) for row in page.first.rows
     )
     answers = 13.0 * len(page.first.answers)
-    heights = [0.75 * item["tall"] + 26.0 for item in (*drawn["drawings"], drawn["map"])]
-    when: float = 0.0 if drawn["when"] is None else 0.75 * drawn["when"]["drawing"]["tall"] + 30.0
     more = 16.0 * (len(page.more_findings) + len(page.more_unknown))
-    return float(230.0 + rows + answers + sum(heights) + when + more + 130.0)
+    at = 230.0 + rows + answers + more
+    *days, map_pt = (0.75 * item["tall"] + 26.0 for item in (*drawn["drawings"], drawn["map"]))
+    warned = warned_pt(page.parts) if len(days) > _SHORT else 0.0  # it stands before the days then
+    at += warned
+    for tall in days:
+        room = _PAGE_PT - at % _PAGE_PT
+        at += tall + (room if len(days) > _SHORT and tall > room else 0.0)
+    when: float = 0.0 if drawn["when"] is None else 0.75 * drawn["when"]["drawing"]["tall"] + 30.0
+    return float(at - warned + map_pt + when + 130.0)
 
 
 def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:

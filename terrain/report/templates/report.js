@@ -3,18 +3,22 @@
   var told = document.getElementById("told");
   var rows = Array.prototype.slice.call(document.querySelectorAll("tr[data-s]"));
   var now = null;
-  // The parts after the first screens stand folded; without scripts and on paper all is open.
-  var folds = Array.prototype.map.call(document.querySelectorAll("[data-fold]"), function (section, i) {
-    var head = section.querySelector("h2"), body = head.nextElementSibling;
+  var narrow = window.matchMedia("(max-width: 760px)").matches;
+  // The parts after the first screens stand folded, some on a phone only; without scripts and on
+  // paper all is open.
+  var folding = Array.prototype.filter.call(document.querySelectorAll("[data-fold]"), function (section) {
+    return narrow || section.getAttribute("data-fold") !== "phone";
+  });
+  var folds = folding.map(function (section, i) {
+    var head = section.querySelector("h2, h3, figcaption"), body = head.nextElementSibling;
     var button = document.createElement("button");
     body.id = body.id || "fold" + i;
     button.type = "button";
     button.className = "fold";
-    button.textContent = head.textContent;
+    while (head.firstChild) { button.appendChild(head.firstChild); }
     button.setAttribute("aria-controls", body.id);
     button.addEventListener("click", function () { show(button.getAttribute("aria-expanded") !== "true"); });
     body.addEventListener("beforematch", function () { show(true); });
-    head.textContent = "";
     head.appendChild(button);
     section.classList.add("folds");
     function show(open) {
@@ -25,9 +29,10 @@
     return { section: section, show: show };
   });
   function each(what) { folds.forEach(what); }
+  function unfold(goal) { each(function (fold) { if (fold.section.contains(goal)) { fold.show(true); } }); }
   function goTo() {
     var goal = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
-    each(function (fold) { if (goal && fold.section.contains(goal)) { fold.show(true); goal.scrollIntoView(); } });
+    if (goal) { unfold(goal); goal.scrollIntoView(); }
   }
   goTo();
   window.addEventListener("hashchange", goTo);
@@ -64,6 +69,7 @@
       var next = Math.min(rows.length, Math.max(1, (now ? Number(now) : step > 0 ? 0 : 2) + step));
       mark(String(next), true);
       var hit = box.querySelector('[data-s="' + next + '"]');
+      if (hit) { unfold(hit); }
       if (hit && hit.scrollIntoView) { hit.scrollIntoView({ block: "nearest", inline: "nearest" }); }
     });
   });

@@ -5,6 +5,8 @@ from __future__ import annotations
 import email
 import email.policy
 import re
+import shutil
+import subprocess
 import zlib
 from dataclasses import replace
 from datetime import datetime
@@ -107,6 +109,19 @@ def test_a_long_ride_with_much_to_know_skips_no_heading_level(island_home: Path)
     report = terrain.assess(route, region, trip)
     assert len(report.assessed.plan.days) > 2
     assert b"pdfuaid" in _unpacked(render_pdf(report, Translator(), Audience.RIDER))
+
+
+def test_the_verdict_stands_first_on_paper(papers: list[tuple[str, bytes]]) -> None:
+    """Read from the page's top down, as poppler does: no drawing stands over the first screen."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed")
+    for lang, pdf in papers:
+        found = subprocess.run(["pdftotext", "-l", "1", "-layout", "-", "-"], input=pdf,
+                               capture_output=True, check=True)  # fmt: skip
+        told = found.stdout.decode()
+        along = translator_for(lang)._("Along the ride")
+        setup = translator_for(lang)._("Setup")
+        assert setup in told.partition(along)[0]
 
 
 def test_a_week_takes_six_pages_and_a_day_two() -> None:
