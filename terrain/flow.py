@@ -227,21 +227,24 @@ def when_to_go(
     notes: Sequence[GroundNote] = (),
     helpers: Sequence[Helper] = (),
 ) -> When:
-    """Twelve months by start hour: heat, cold, light and ground of a ride that is judged once.
+    """Twelve months by start hour: heat, cold, light and ground of a ride that is judged once, with
+    what forbids it in any of them.
 
     trip : who rides, with what load; its departure is not asked for
     Raises RegionNotCovering if no part of the route lies on the region's roads.
     """
     trip, roads = replace(trip or Trip(), depart=None), region.roads
-    on = _ridden(route, match(route, region), region, datetime.now(UTC).date(), trip, notes)
+    report = assess(route, region, trip, fleet, notes=notes, helpers=helpers)
+    whole, verdict = report.assessed, report.verdict
     days = choose_days(
-        on.ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
-        zone=zone_at(*on.ride.lonlat(0.0), region.zones),
+        whole.ride, roads, region.places, region.help, rules=fleet.rules, trip=trip,
+        helpers=helpers, zone=zone_at(*whole.ride.lonlat(0.0), region.zones),
     )  # fmt: skip
-    return judge_when(
-        on.ride, on.relief, days.clock, roads, route=route.name, region=_region_note(region),
+    when = judge_when(
+        whole.ride, whole.relief, days.clock, roads, route=route.name, region=whole.region,
         trip=trip, fleet=fleet, own=region.climate,
     )  # fmt: skip
+    return replace(when, forbids=verdict.worst if verdict.forbidden else "")
 
 
 def _local(trip: Trip, zone: ZoneInfo) -> Trip:

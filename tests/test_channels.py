@@ -8,6 +8,7 @@ import io
 import re
 import tarfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime
 from email import policy
 from functools import cache
@@ -24,6 +25,7 @@ from terrain.report.data.gpx import render_gpx
 from terrain.report.data.ics import render_ics
 from terrain.report.data.jsonfile import render_json, report_schema
 from terrain.report.data.kml import render_kml
+from terrain.report.diagram.when import draw_when
 from terrain.report.html import render_html
 from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.page import make_page
@@ -31,6 +33,7 @@ from terrain.report.paper import card, typeset
 from terrain.report.summary import summary_csv, summary_lines, summary_row
 from terrain.report.summary_page import summary_html
 from terrain.report.terminal import Style, render_summary
+from terrain.report.when import render_when
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import Translator, translator_for
@@ -168,6 +171,24 @@ def test_what_forbids_a_sample_ride_is_in_every_channel(
     others = [lang for lang in LANGUAGES if lang != "en"]
     for lang in ("en", others[turn % 5], others[(turn + 2) % 5]):
         _check(report, lang)
+
+
+def test_the_best_month_is_not_told_before_what_forbids(island_home: Path) -> None:
+    """No month opens a closed road or makes a rider of a novice."""
+    region = terrain.open_region("island", island_home)
+    route = terrain.read_route(island_home / "demo" / "routes" / "high-tracks.gpx")
+    trip = terrain.Trip(depart=datetime(2027, 7, 14, 7, 30), rider="novice", pillion=True)
+    report = terrain.assess(route, region, replace(trip, depart=None))
+    when = terrain.when_to_go(route, region, trip)
+    for lang in ("en", "it"):
+        says = translator_for(lang)
+        shown = _squeezed(render_when(when, says, Style()))
+        heads = [_squeezed(says.translate(text)) for text in (report.verdict.worst, when.headline)]
+        assert "" not in heads and 0 < shown.index(heads[0]) < shown.index(heads[1])
+        assert heads[0] in _squeezed(str(draw_when(when, says)))
+    assert when.to_dict()["forbids"] == str(report.verdict.worst)
+    easy = terrain.read_route(island_home / "demo" / "routes" / "coast-road.gpx")
+    assert not terrain.when_to_go(easy, region).forbids
 
 
 @pytest.mark.bench

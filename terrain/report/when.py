@@ -21,7 +21,11 @@ def render_when(when: When, says: Translator, style: Style) -> str:
     hotter; brackets stand round the best, and a d after those in the dark.
     """
     lines = [style.faint(_title(when, says, style.width)), ""]
-    lines += [style.bold(line) for line in _wrap(says.translate(when.headline), style.width)]
+    if when.forbids:
+        told = f"{says.translate(when.forbids)} {says._('No month changes that.')}"
+        lines += [style.bold(line) for line in _wrap(told, style.width)]
+    strong = style.faint if when.forbids else style.bold
+    lines += [strong(line) for line in _wrap(says.translate(when.headline), style.width)]
     lines += _wrap(" ".join(says.translate_all(when.lead)), style.width)
     lines += ["", *_table(when, says, style), ""]
     lines += _wrap(_key(when, says), style.width)

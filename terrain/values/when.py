@@ -78,6 +78,8 @@ class When:
 
     length_m, riding_s, n_days : of the ride, as it is ridden when no date is known
     hours : local hours of setting off, the columns
+    forbids : what forbids the ride in any month, in a few words each; "" if nothing does, or if it
+        was not asked
     headline : the answer; lead : why, and the worst; notes : what the figures are not
     worst : month and hour of the worst cell
     climate : what the figures rest on
@@ -97,6 +99,7 @@ class When:
     notes: tuple[str, ...]
     worst: tuple[int, int]
     climate: str
+    forbids: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """The table as plain data, `terrain-when/1`: lengths in metres, times in seconds."""
@@ -112,6 +115,7 @@ class When:
                 "attribution": list(self.attribution),
             },
             "climate": self.climate,
+            "forbids": str(self.forbids),
             "headline": str(self.headline),
             "lead": [str(text) for text in self.lead],
             "notes": [str(text) for text in self.notes],

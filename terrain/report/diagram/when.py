@@ -64,7 +64,8 @@ def draw_when(when: When, says: Translator, grid: Grid = ALONE) -> Markup:
     foot = _TOP + grid.pitch_y * 12 + 8.0
     keys = _placed_keys(when, says, grid)
     height = foot + 24.0 * (1 + max(row for _, row, *_ in keys))
-    label = says._("When to go: {headline}", headline=says.translate(when.headline))
+    said = " ".join(filter(None, (says.translate(when.forbids), says.translate(when.headline))))
+    label = says._("When to go: {headline}", headline=said)
     parts: list[Markup] = [_patterns(grid), *_heads(when, says, grid, rain_x)]
     for row, month in enumerate(when.months):
         y = _TOP + grid.pitch_y * row
