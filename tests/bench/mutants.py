@@ -298,8 +298,20 @@ def _run_tests(root: Path, tests: list[str], most_s: int) -> NoReturn:
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
     sys.dont_write_bytecode = True
-    status: int = pytest.main(["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *tests])
+    told = ["-q", "-x", "-n", "0", "-p", "no:cacheprovider", *tests]
+    status: int = pytest.main(told, plugins=[_AsGiven()])
     os._exit(status)
+
+
+class _AsGiven:
+    """Keeps tests in the order they are named in: what is likeliest to fail comes first."""
+
+    @pytest.hookimpl(wrapper=True, tryfirst=True)
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> Iterator[None]:
+        given = list(items)
+        yield
+        kept = set(items)
+        items[:] = [item for item in given if item in kept]
 
 
 def _copied(to: Path) -> Path:
