@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -374,7 +374,7 @@ def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0, over_h: float
         heat_index_c=ones, wbgt_still_c=riding, wbgt_riding_c=riding,
         wind_chill_c=np.array([20.0, 20.0, chill_c, chill_c]), ele_m=ones,
     )  # fmt: skip
-    values: dict[str, Any] = dict.fromkeys(RiderHeat.__dataclass_fields__, 0.0)
+    values: dict[str, Any] = dict.fromkeys((f.name for f in fields(RiderHeat)), 0.0)
     values |= {
         "max_air_temp_c": air_c,
         "max_wbgt_riding_c": wbgt_c,

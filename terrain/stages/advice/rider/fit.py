@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import ceil
 
@@ -39,6 +39,7 @@ _VERDICTS = (RiderVerdict.WITHIN, RiderVerdict.STRETCHING, RiderVerdict.BEYOND)
 _ENOUGH_S, _ENOUGH_HARD_S = 600.0, 120.0
 _SANDS = ("sand", "dirt/sand")
 _NEARLY_ALL = 0.8  # a part with this share of what is beyond the rider stands for all of it
+_BY_TIME = ("beyond-off-road", "pillion-off-road")
 _PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ride
 _PILLION_S = 1_800.0
 _LONG_RAMPS_M = 300.0
@@ -121,22 +122,35 @@ def _at(said: AdviceItem, spans: Iterable[tuple[float, float]]) -> AdviceItem:
 
 
 def beyond_part(case: AdviceCase, fit: RiderFit) -> tuple[float, float] | None:
-    """The one part of the ride that is beyond the rider, if the rest is not; None otherwise.
+    """The one part of the ride without which it is not beyond the rider; None if there is none.
 
-    Nobody leaves out a ramp: the part is the whole run off tarmac that holds it.
+    Nobody leaves out a ramp: the part is the whole run off tarmac that holds nearly all of each
+    reason.
     """
-    if fit.n_beyond != 1:
-        return None
-    said = fit.reasons[0]
-    share = dict(said.numbers).get("part_share")
-    if said.from_m is None or not isinstance(share, float) or share < _NEARLY_ALL:
-        return None
-    run = next(
-        (r for r in off_road_runs(case) if r.from_m - 1 <= said.from_m <= r.to_m), None
-    )  # fmt: skip
-    if run is None or run.length_m > _PART_SHARE * case.length_m:
-        return None
-    return run.from_m, run.to_m
+    reasons = [_spans_of(case, said) for said in fit.reasons[: fit.n_beyond]]
+    for run in off_road_runs(case) if reasons else ():
+        if run.length_m <= _PART_SHARE * case.length_m and all(
+            _share_within(spans, run) >= _NEARLY_ALL for spans in reasons
+        ):
+            return run.from_m, run.to_m
+    return None
+
+
+def _spans_of(case: AdviceCase, said: AdviceItem) -> Sequence[tuple[float, float]]:
+    """Where a reason lies; of a day that is too long off tarmac, all that it rides there."""
+    if said.code not in _BY_TIME:
+        return said.places
+    from_m, to_m = said.from_m or 0.0, case.length_m if said.to_m is None else said.to_m
+    dirt = [s for s in case.stretches if s.off_tarmac]
+    return [(s.from_m, s.to_m) for s in dirt if from_m <= (s.from_m + s.to_m) / 2 < to_m]
+
+
+def _share_within(spans: Sequence[tuple[float, float]], run: StretchRun) -> float:
+    """Share of their length that lies in a run; of spots, of their number."""
+    whole = sum(b - a for a, b in spans)
+    if whole > 0:
+        return sum(max(0.0, min(b, run.to_m) - max(a, run.from_m)) for a, b in spans) / whole
+    return float(np.mean([run.from_m <= a <= run.to_m for a, _ in spans])) if spans else 0.0
 
 
 def _level(value: float, limits: tuple[float, float]) -> int:
@@ -227,7 +241,6 @@ def _loose(case: AdviceCase, limits: RiderLimits) -> list[Found]:
         near=near(case, from_m),
         steep_m=sum(b - a for a, b, _ in steep),
         limit_pct=first,
-        part_share=(to_m - from_m) / max(too_steep_m, to_m - from_m),
         source=PRACTICE,
     )
     least_pct = beyond if level == _BEYOND else first

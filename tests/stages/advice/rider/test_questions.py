@@ -263,21 +263,35 @@ def test_where_the_ground_is_open_too_both_are_asked() -> None:
     assert _codes(ride) == ["ride-this-run", "which-ground", "send-track"]
 
 
-def _fit(at_m: float | None, *, n_beyond: int = 1, share: float = 1.0) -> RiderFit:
-    said = AdviceItem(
-        code="beyond-ground", text=message("x {part_share}", part_share=share), from_m=at_m
-    )
-    return RiderFit(rider="steady", verdict=RiderVerdict.BEYOND, text="", reasons=(said,),
-                    n_beyond=n_beyond)  # fmt: skip
+def _fit(*places: list[tuple[float, float]], code: str = "beyond-ground") -> RiderFit:
+    """Beyond the rider for as many reasons, each with its places."""
+    reasons = tuple(
+        AdviceItem(code=code, text=message("x")) if not spans
+        else AdviceItem(code=code, text=message("x")).over(spans)
+        for spans in places
+    )  # fmt: skip
+    return RiderFit(rider="steady", verdict=RiderVerdict.BEYOND, text="", reasons=reasons,
+                    n_beyond=len(reasons))  # fmt: skip
+
+
+_HARD = [(12_000.0, 16_000.0)]
 
 
 @pytest.mark.parametrize(
     ("fit", "asked"),
     [
-        (_fit(12_000.0), True), (_fit(9_999.0), True), (_fit(9_998.0), False),
-        (_fit(20_000.0), True), (_fit(20_001.0), False),  # outside the run off tarmac
-        (_fit(12_000.0, n_beyond=2), False),  # the rest is beyond as well
-        (_fit(12_000.0, n_beyond=0), False), (_fit(None), False),
+        (_fit(_HARD), True), (_fit(), False), (_fit([]), False),
+        # Nearly all of it: 4 of 5 km in the run off tarmac, and less.
+        (_fit([*_HARD, (30_000.0, 31_000.0)]), True), (_fit([*_HARD, (30_000.0, 31_010.0)]), False),
+        (_fit([(4_000.0, 24_000.0)]), False),
+        # Each of several reasons must be over with it; fords count by their number.
+        (_fit(_HARD, [(13_000.0, 13_300.0)]), True), (_fit(_HARD, [(30_000.0, 30_300.0)]), False),
+        (_fit(_HARD, [(15_000.0,) * 2] * 4 + [(30_000.0,) * 2]), True),
+        (_fit(_HARD, [(15_000.0,) * 2] * 3 + [(30_000.0,) * 2]), False),
+        # A day too long off tarmac, or the whole ride with a pillion: by what is off tarmac.
+        (_fit([(0.0, 50_000.0)], code="beyond-off-road"), True),
+        (_fit([], code="pillion-off-road"), True),
+        (replace(_fit(_HARD), n_beyond=0), False),
     ],
 )  # fmt: skip
 def test_the_one_part_beyond_the_rider_is_asked_about(fit: RiderFit, asked: bool) -> None:
