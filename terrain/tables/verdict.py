@@ -21,7 +21,8 @@ class FindingLimits:
     lost_m : summed length from which no mechanic can be reached, though from the rest one can be
     season_m : summed length that the season may have shut (danger) or softened (care)
     dark_m : length off tarmac ridden after dusk that makes a late arrival a danger
-    steep_pct : grade of 100 m on firm ground, a note; loose_pct : on loose ground, care;
+    steep_pct : grade on firm ground over `firm_m` and more, a note: heights of 90 m cells, 10 m off
+        at either end, make a ramp of any 100 m; loose_pct : on loose ground, care;
         loose_danger_pct : on loose ground, a danger
     chill_c, chill_danger_c : wind chill at riding speed, care and danger
     frost_c, frost_share : air at which a wet road is ice, and the share of the ride on which it
@@ -46,6 +47,7 @@ class FindingLimits:
     season_m: float = 200.0
     dark_m: float = 500.0
     steep_pct: float = 12.0
+    firm_m: float = 200.0
     loose_pct: float = 10.0
     loose_danger_pct: float = 18.0
     chill_c: float = 0.0

@@ -352,6 +352,17 @@ class Help(Plain):
     def kind(self, kind: HelpKind) -> Farthest:
         return dict(self.kinds)[kind]
 
+    def leaves_alone(self, run: Remote) -> bool:
+        """Whether no mechanic can be reached from a part, and no town within the limits."""
+        town_s, town_m = run.town_s, run.town_m
+        near = (
+            town_s is not None
+            and town_m is not None
+            and town_s <= self.remote_limit_s
+            and town_m <= self.remote_limit_m
+        )
+        return run.nearest_s is None and not near
+
     def to_dict(self) -> dict[str, Any]:
         """The contract's `help` object."""
         kinds = {kind.value: farthest.to_dict() for kind, farthest in self.kinds}

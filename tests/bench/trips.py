@@ -457,6 +457,61 @@ EXPECTED: tuple[Row, ...] = (
         holds=lambda case, report: len(report.assessed.heat.engines) > 0,
     ),
     Row(
+        name="days after the first begin in the morning",
+        why="who sets off late on the first day came that day; nobody waits for noon on the next",
+        of=lambda case, report: len(report.assessed.plan.days) > 1,
+        holds=lambda case, report: all(
+            day.start_s <= 9.75 * 3600 for day in report.assessed.plan.days[1:]
+        ),
+    ),
+    Row(
+        name="no day ends as soon as it has begun",
+        why="nobody unpacks within half an hour: they would have begun next morning",
+        of=lambda case, report: len(report.assessed.plan.days) > 1,
+        holds=lambda case, report: all(
+            day.riding_s >= 1_740 for day in report.assessed.plan.days[:-1]
+        ),
+    ),
+    Row(
+        name="a town is called far only where one is on the map",
+        why="a map without towns in the middle of a city says nothing of how far one is",
+        of=lambda case, report: bool(np.isnan(report.assessed.help.along.town_s).all()),
+        holds=lambda case, report: not any(
+            "town is far" in str(f.what) or "far from a town" in str(f.what)
+            for f in report.verdict.findings
+        ),
+    ),
+    Row(
+        name="who rides in the cold packs for it",
+        why="hands that are numb brake late; a frozen radiator bursts",
+        of=lambda case, report: report.assessed.heat.rider is not None
+        and report.assessed.heat.rider.min_air_temp_c < 0.0,
+        holds=lambda case, report: {"cold-hands", "battery-frost"}
+        <= {item.code for item in (*report.assessed.advice.spares, *report.assessed.advice.checks)},
+    ),
+    Row(
+        name="what the first lines say to carry is in the list",
+        why="the clerk packs by the list",
+        of=lambda case, report: any(
+            "tools and tubes" in str(f.do.rider) for f in report.verdict.findings
+        ),
+        holds=lambda case, report: {"tools", "puncture"}
+        <= {item.code for item in report.assessed.advice.spares},
+    ),
+    Row(
+        name="a crossing is no way that was guessed",
+        why="a ferry has one way, whatever the file draws of it",
+        of=lambda case, report: report.assessed.match.ferry_m > 0,
+        holds=lambda case, report: report.assessed.match.filled_m
+        <= report.assessed.match.matched_m,
+    ),
+    Row(
+        name="a border on the way is told before all details",
+        why="most rental cover ends at the border",
+        of=lambda case, report: any(i.code == "border" for i in report.assessed.advice.law),
+        holds=lambda case, report: _has(report, FindingKind.BORDER, Rank.CARE),
+    ),
+    Row(
         name="what would help is said where no bike may go",
         why="a clerk who can only say no loses the customer",
         of=lambda case, report: not report.assessed.advice.bikes,

@@ -145,9 +145,7 @@ def _frame(
     return geopandas.GeoDataFrame(columns, geometry=shapes, crs=_CRS)
 
 
-def _about(
-    report: Report, facts: dict[str, Any], translator: Translator | None
-) -> dict[str, str]:
+def _about(report: Report, facts: dict[str, Any], translator: Translator | None) -> dict[str, str]:
     """What the file is and whose data it rests on; an empty text is not known."""
     region = facts["region"]
     told = {

@@ -110,6 +110,7 @@ class AdviceCase:
     max_ele_m, max_ele_at_m, rise_m : highest point; how far it lies above the start
     mechanic_s, mechanic_m, mechanic_at_m : the point farthest from any mechanic
     remote_m : length of the ride beyond the operator's limits
+    alone : somewhere neither a mechanic nor a town within the limits can be reached
     hospital_s, hospital_at_m : the point farthest from a hospital
     reach : by bike class
     ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
@@ -137,6 +138,7 @@ class AdviceCase:
     mechanic_m: float | None = None
     mechanic_at_m: float | None = None
     remote_m: float = 0.0
+    alone: bool = False
     hospital_s: float | None = None
     hospital_at_m: float | None = None
     reach: tuple[ClassHelp, ...] = ()

@@ -72,6 +72,7 @@ def gather(
         mechanic_s=mechanic.farthest_s, mechanic_m=mechanic.farthest_m,
         mechanic_at_m=mechanic.farthest_s_at_m,
         remote_m=sum(run.to_m - run.from_m for run in help_.remote),
+        alone=any(help_.leaves_alone(run) for run in help_.remote),
         hospital_s=hospital.farthest_s, hospital_at_m=hospital.farthest_s_at_m,
         reach=help_.classes,
         fuel_gap_m=fuel.gap_m, fuel_gap_from_m=fuel.from_m, fuel_gap_tarmac_m=fuel.tarmac_m,

@@ -19,6 +19,8 @@ from terrain.values.ride import Ride
 # Arrive an hour before civil dusk (common practice, no source).
 BEFORE_DUSK_S = 3_600.0
 DEFAULT_START_S = 8.5 * 3600.0
+# Nobody unpacks within half an hour of setting off: then the whole ride begins next morning.
+_LEAST_DAY_S = 1_800.0  # common practice, no source
 _BARE_EVERY_S = 1_800.0  # a night without a bed may end the day so often along the ride
 _OFF_PRICE_PER_M = 1.0 / 2_000.0
 _LONELY = 6.0  # price of a bed away from any settlement, as 12 km of way (common practice)
@@ -83,6 +85,7 @@ def plan_nights(
     )
     off_s = np.concatenate((near.off_s[rows], np.zeros(len(bare) + len(pins))))
     inside = (at_m > 1.0) & (at_m < ride.length_m - 1.0)
+    inside &= (ride.time_s(at_m) >= _LEAST_DAY_S) | (pin_of >= 0)
     order = np.flatnonzero(inside)[np.argsort(at_m[inside], kind="stable")]
     at_m, bed, pin_of, price = at_m[order], bed[order], pin_of[order], price[order]
     off_s = off_s[order]

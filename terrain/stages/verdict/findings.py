@@ -15,7 +15,7 @@ from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
 from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
-from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Stretch
+from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk
 from terrain.values.help import Remote
 from terrain.values.plan import ProblemKind
 from terrain.values.relief import Ramp
@@ -83,28 +83,17 @@ def _far(runs: list[Remote], ride: Assessed) -> Finding:
 
 def near_town(run: Remote, ride: Assessed) -> bool:
     """Whether a map without workshops is all that speaks against a part: a town is near it."""
-    return not run.unusual and _town_in_reach(run, ride)
-
-
-def _town_in_reach(run: Remote, ride: Assessed) -> bool:
-    limits, town_s, town_m = ride.help, run.town_s, run.town_m
-    return (
-        town_s is not None
-        and town_m is not None
-        and town_s <= limits.remote_limit_s
-        and town_m <= limits.remote_limit_m
-    )
+    return not run.unusual and run.nearest_s is None and not ride.help.leaves_alone(run)
 
 
 def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
     parts = merged((run.from_m, run.to_m) for run in runs)
     what = message(
-        "{run_m} from which no mechanic in the map can be reached by road. That is not the "
-        "same as none.",
+        "{run_m} from which no mechanic in the map (not the same as none) can be reached by road.",
         run_m=total_m(parts),
     )
     if _reaches_none(ride):
-        what = _no_mechanic(runs, ride)
+        what, parts = _no_mechanic(parts, ride)
     return Finding(
         kind=FindingKind.REMOTE,
         rank=Rank.DANGER if any(run.unusual for run in runs) else Rank.CARE,
@@ -122,39 +111,49 @@ def _reaches_none(ride: Assessed) -> bool:
     return bool(len(along_m)) and bool(np.isnan(along_m).all())
 
 
-def _no_mechanic(runs: list[Remote], ride: Assessed) -> Message:
-    """That there is no mechanic, and how it is with towns: far, or none on the map either."""
+def _no_mechanic(
+    runs: tuple[RidePart, ...], ride: Assessed
+) -> tuple[Message, tuple[RidePart, ...]]:
+    """That there is no mechanic, and how it is with towns: far, or none on the map either; and
+    the parts that the last of it is said of."""
     help_, along = ride.help, ride.help.along
     in_runs = np.any([(r.from_m <= along.at_m) & (along.at_m <= r.to_m) for r in runs], axis=0)
     too_far = (along.town_s > help_.remote_limit_s) | (along.town_m > help_.remote_limit_m)
-    far_m = total_m(sampled(along.at_m, in_runs & too_far))
-    none_m = total_m(sampled(along.at_m, in_runs & np.isnan(along.town_s)))
-    form = N_(
-        "No mechanic in the map can be reached by road from any of this ride. That is not the "
-        "same as none."
-    )
+    far = sampled(along.at_m, in_runs & too_far)
+    none = sampled(along.at_m, in_runs & np.isnan(along.town_s))
     whole_m = LIMITS.whole_share * (ride.match.length_m - ride.match.ferry_m)
-    if none_m >= whole_m:
-        form = N_(
-            "Neither a mechanic nor a town in the map can be reached by road from any of this "
-            "ride. That is not the same as none."
-        )
-    elif far_m >= whole_m:
-        form = N_(
-            "No mechanic in the map can be reached by road from any of this ride. That is not "
-            "the same as none. A town is far too."
-        )
-    elif far_m >= LIMITS.lost_m:
-        form = N_(
-            "No mechanic in the map can be reached by road from any of this ride. That is not "
-            "the same as none. {run_m} of it lie far from a town too."
-        )
-    elif none_m >= LIMITS.lost_m:
-        form = N_(
-            "No mechanic in the map can be reached by road from any of this ride, and no town "
-            "from {run_m} of it. That is not the same as none."
-        )
-    return message(form, run_m=far_m if far_m >= LIMITS.lost_m else none_m)
+    if total_m(none) >= whole_m:
+        form, parts = _NEITHER, runs
+    elif total_m(far) >= whole_m:
+        form, parts = _TOWN_FAR, runs
+    elif total_m(far) >= LIMITS.lost_m:
+        form, parts = _PART_FAR, far
+    elif total_m(none) >= LIMITS.lost_m:
+        form, parts = _PART_NONE, none
+    else:
+        form, parts = _NO_MECHANIC, runs
+    return message(form, run_m=total_m(parts)), parts
+
+
+_NO_MECHANIC = N_(
+    "No mechanic in the map (not the same as none) can be reached by road from any of this ride."
+)
+_NEITHER = N_(
+    "Neither a mechanic nor a town in the map (not the same as none) can be reached by road from "
+    "any of this ride."
+)
+_TOWN_FAR = N_(
+    "No mechanic in the map (not the same as none) can be reached by road from any of this ride, "
+    "and a town is far too."
+)
+_PART_FAR = N_(
+    "No mechanic in the map (not the same as none) can be reached by road from any of this ride, "
+    "and {run_m} of it lie far from a town too."
+)
+_PART_NONE = N_(
+    "No mechanic in the map (not the same as none) can be reached by road from any of this ride, "
+    "and no town from {run_m} of it."
+)
 
 
 _ALONE = PerAudience(
@@ -319,16 +318,17 @@ def season(ride: Assessed) -> Iterator[Finding]:
 
 
 def steep(ride: Assessed) -> Iterator[Finding]:
-    """The steepest ramp on loose ground, and the steepest 100 m on firm ground."""
+    """The steepest ramp on loose ground, and on firm ground, where it is long enough to be one."""
     relief, stretches = ride.relief, ride.ground.stretches
     sure = [(r.from_m, r.to_m, r.grade_pct) for r in relief.ramps if not r.doubtful]
     loose = [(s.from_m, s.to_m) for s in stretches if s.ground in _LOOSE]
     ramps = [part for part in parts_on(sure, loose, LOOSE_M) if part[2] >= LIMITS.loose_pct]
     if ramps:
         yield _loose_ramps(ramps, ride)
-    firm = [r for r in relief.steepest if not r.doubtful and _ground(r, stretches) not in _LOOSE]
-    if firm and abs(firm[0].grade_pct) >= LIMITS.steep_pct:
-        yield _ramp(firm[0], Rank.NOTE, ride)
+    hard = [(s.from_m, s.to_m) for s in stretches if s.ground not in _LOOSE]
+    firm = [r for r in parts_on(sure, hard, LIMITS.firm_m) if r[2] >= LIMITS.steep_pct]
+    if firm:
+        yield _firm_ramp(max(firm, key=lambda ramp: (ramp[2], -ramp[0])), ride)
     if not ramps and not firm and relief.steepest:
         worst = max(relief.steepest, key=lambda r: abs(r.grade_pct))
         if abs(worst.grade_pct) >= LIMITS.loose_pct and worst.doubtful:
@@ -351,18 +351,17 @@ def _loose_ramps(ramps: list[tuple[float, float, float]], ride: Assessed) -> Fin
     )  # fmt: skip
 
 
-def _ramp(ramp: Ramp, rank: Rank, ride: Assessed) -> Finding:
-    part = RidePart(from_m=ramp.from_m, to_m=ramp.to_m)
+def _firm_ramp(ramp: tuple[float, float, float], ride: Assessed) -> Finding:
+    from_m, to_m, grade = ramp
+    part = RidePart(from_m=from_m, to_m=to_m)
     return Finding(
         kind=FindingKind.STEEP,
-        rank=rank,
-        what=message(
-            "Steep: {grade_pct} over {run_m}.", grade_pct=abs(ramp.grade_pct), run_m=part.length_m
-        ),
+        rank=Rank.NOTE,
+        what=message("Steep: {grade_pct} over {run_m}.", grade_pct=grade, run_m=part.length_m),
         do=for_all(message("Low gear, no stop on the ramp.")),
         parts=(part,),
         place=place_of((part,), ride.places),
-        size=abs(ramp.grade_pct),
+        size=grade,
     )
 
 
@@ -384,11 +383,6 @@ def _doubtful_ramp(ramp: Ramp, ride: Assessed) -> Finding:
         place=place_of((part,), ride.places),
         size=0.0,
     )
-
-
-def _ground(ramp: Ramp, stretches: tuple[Stretch, ...]) -> GroundKind | None:
-    middle = (ramp.from_m + ramp.to_m) / 2
-    return next((s.ground for s in stretches if s.from_m <= middle < s.to_m), None)
 
 
 def guess(ride: Assessed) -> Iterator[Finding]:

@@ -89,7 +89,7 @@ def _heights(relief: Relief) -> Iterator[Unknown]:
 
 def _workshops(ride: Assessed) -> Iterator[Unknown]:
     """A map without workshops in reach, where towns are near enough for help to be likely."""
-    runs = [run for run in ride.help.remote if run.nearest_s is None and near_town(run, ride)]
+    runs = [run for run in ride.help.remote if near_town(run, ride)]
     if runs:
         # "At most" is said of all parts without a workshop, those far from a town as well.
         unreached = [run for run in ride.help.remote if run.nearest_s is None]

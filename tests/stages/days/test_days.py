@@ -72,6 +72,19 @@ def test_who_sets_off_late_on_the_first_day_sets_off_in_the_morning_of_the_next(
     assert first == first_h and set(later) == {then_h}
 
 
+def test_nobody_unpacks_within_half_an_hour_of_setting_off(tmp_path) -> None:
+    """A ride of three hours and a half from 16:30 in winter had its first night at km 0.1, "under
+    a minute" from the start. At 60 km/h the inns are 12 and 36 min away."""
+    tiny = straight([0, 100, 200])
+    for x in (12, 36):
+        tiny.spot((x * 1000.0, 0), tourism="hotel", name=f"Inn {x}")
+    plan, _ = planned(tiny, tmp_path, daylight=(WINTER,), trip=trip_at(15))
+    assert [day.lodging.name for day in plan.days if day.lodging] == ["Inn 36"]
+    pin = Pins(nights=(PinnedNight(day=1, at_m=12_000.0, where="pins.toml, line 1"),))
+    asked, _ = planned(tiny, tmp_path, daylight=(WINTER,), trip=trip_at(15), pins=pin)
+    assert asked.days[0].to_m == 12_000.0
+
+
 @pytest.mark.parametrize(
     ("dawn", "sunrise", "sunset", "dusk"),
     [("03:41", "04:17", "19:35", "20:10"), ("06:48", "07:20", "16:24", "16:56"),

@@ -526,8 +526,7 @@ def test_a_map_without_workshops_is_no_alarm_near_a_town(
 
 
 _NOBODY = (
-    "No mechanic in the map can be reached by road from any of this ride. That is not the same as "
-    "none."
+    "No mechanic in the map (not the same as none) can be reached by road from any of this ride"
 )
 
 
@@ -543,28 +542,29 @@ NO_TOWN = float("nan")
 
 
 @pytest.mark.parametrize(
-    ("towns", "said"),
+    ("towns", "said", "ends_m"),
     [
         (((0, 9e4), (2_900, 9e4), (3_000, 1e3), (20_000, 1e3)),
-         f"{_NOBODY} 2.9 km of it lie far from a town too."),
-        (((0, 9e4), (900, 9e4), (1_000, 1e3), (20_000, 1e3)), _NOBODY),
-        (((0, 9e4), (20_000, 9e4)), f"{_NOBODY} A town is far too."),
+         f"{_NOBODY}, and 2.9 km of it lie far from a town too.", (0, 2_900)),
+        (((0, 9e4), (900, 9e4), (1_000, 1e3), (20_000, 1e3)), f"{_NOBODY}.", (0, 20_000)),
+        (((0, 9e4), (20_000, 9e4)), f"{_NOBODY}, and a town is far too.", (0, 20_000)),
         (((0, NO_TOWN), (20_000, NO_TOWN)),
-         "Neither a mechanic nor a town in the map can be reached by road from any of this ride. "
-         "That is not the same as none."),
+         "Neither a mechanic nor a town in the map (not the same as none) can be reached by road "
+         "from any of this ride.", (0, 20_000)),
         (((0, NO_TOWN), (5_000, NO_TOWN), (5_100, 1e3), (20_000, 1e3)),
-         "No mechanic in the map can be reached by road from any of this ride, and no town from "
-         "5 km of it. That is not the same as none."),
+         f"{_NOBODY}, and no town from 5 km of it.", (0, 5_000)),
     ],
 )  # fmt: skip
 def test_a_ride_without_a_workshop_in_reach_tells_how_it_is_with_towns(
-    towns: tuple[tuple[float, float], ...], said: str
+    towns: tuple[tuple[float, float], ...], said: str, ends_m: tuple[float, float]
 ) -> None:
     """A ride of 20 km through a city of whose map towns were left out said "A town is far too";
-    one that began 55 km from the capital and led through it lay "far from a town" on all 66 km."""
+    one that began 55 km from the capital and led through it lay "far from a town" on all 66 km.
+    The place that is told is of what is said last."""
     lost = far(from_m=0.0, to_m=20_000.0, nearest_m=None, nearest_s=None, unusual=False)
     lost = replace(lost, help=replace(lost.help, along=along(*towns)))
-    assert found(lost, FindingKind.REMOTE)[0].what == said
+    (item,) = found(lost, FindingKind.REMOTE)
+    assert item.what == said and (item.from_m, item.to_m) == ends_m
 
 
 @pytest.mark.parametrize(("to_m", "expected"), [(1_999.0, None), (2_000.0, Rank.CARE)])
@@ -664,6 +664,18 @@ def test_steep(grade_pct: float, ground: GroundKind, expected: Rank | None) -> N
     relief = replace(RELIEF, steepest=(ramp,), ramps=(ramp,), source="tiles")
     ride = replace(ridden(stretch_of(0, 9000, ground=ground)), relief=relief)
     assert rank(ride, FindingKind.STEEP) is expected
+
+
+@pytest.mark.parametrize(("length_m", "told"), [(199.0, False), (200.0, True)])
+def test_a_hundred_metres_of_tarmac_are_no_ramp(length_m: float, told: bool) -> None:
+    """Every ride on the sealed main roads of a mountain country was told of one "over 100 m": cells
+    of 90 m with 10 m of error at either end make them up."""
+    ramp = Ramp(from_m=1000.0, to_m=1000.0 + length_m, grade_pct=-14.0)
+    relief = replace(RELIEF, steepest=(ramp,), ramps=(ramp,), source="tiles")
+    ride = replace(ridden(stretch_of(0, 9000)), relief=relief)
+    assert (rank(ride, FindingKind.STEEP) is Rank.NOTE) is told
+    loose = replace(ridden(stretch_of(0, 9000, ground=GroundKind.GRAVEL)), relief=relief)
+    assert rank(loose, FindingKind.STEEP) is Rank.CARE
 
 
 def test_of_two_ramps_as_steep_the_first_is_told() -> None:

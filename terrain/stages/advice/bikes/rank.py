@@ -69,7 +69,8 @@ def rank_bikes(
         if why:
             refused.append(Excluded(name=bike.name, title=bike.title, reasons=why))
             continue
-        own = scores(case, burden, bike, model, is_open=choice is SetupChoice.ASK)
+        is_open, on_road = choice is SetupChoice.ASK, choice is SetupChoice.ROAD
+        own = scores(case, burden, bike, model, is_open=is_open, on_road=on_road)
         if own["ground"] is not None and not takes(bike, tyres):
             own["ground"] *= model.wrong_tyres
         table = _table(own, weights)
@@ -109,13 +110,19 @@ def _table(
 
 
 def scores(
-    case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel, *, is_open: bool
+    case: AdviceCase,
+    burden: OffRoadTime,
+    bike: BikeClass,
+    model: BikeModel,
+    *,
+    is_open: bool,
+    on_road: bool = False,
 ) -> dict[str, float | None]:
     """Each line of the table, 0..1; None where not known. Only "rider" depends on the rider."""
     return {
         "ground": ground_score(case, burden, bike, model, is_open=is_open),
         "rider": 1.0 - _RIDER_LOSS[case.trip.skill] * hardness(bike),
-        "load": _load_score(case, burden, bike, model),
+        "load": _load_score(case, bike, model, on_road=on_road),
         "repair": 1.0 - _alone(case) * reach_share(case, bike, model) * (1.0 - repair_ease(bike)),
         "reliability": max(0.0, 1.0 - incident_rate(case, bike).rate / model.rate_full),
         "heat": _heat_score(case, bike),
@@ -204,11 +211,13 @@ def _less_depth(ease: FloatArray, out_s: float, time_s: FloatArray, model: BikeM
 # -- load, heat, range ---------------------------------------------------------------------------
 
 
-def _load_score(case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeModel) -> float:
+def _load_score(case: AdviceCase, bike: BikeClass, model: BikeModel, *, on_road: bool) -> float:
+    """Off tarmac soft bags in place of boxes do no harm; on a road trip who asks for boxes wants
+    them, and a bike that takes none carries nothing."""
     trip = case.trip
     score = 1.0
     if trip.luggage not in bike.luggage and trip.luggage is not Luggage.NONE:
-        score -= 0.5
+        score -= 1.0 if on_road else 0.5
     used = carried_kg(trip, model) / bike.payload_kg
     score -= 0.5 * float(np.clip((used - 0.8) / 0.4, 0, 1))
     return max(0.0, score)

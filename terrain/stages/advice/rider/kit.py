@@ -44,7 +44,7 @@ def conditions(
     top = case.max_ele_m
     remote: dict[str, Number] = {"far_s": far_s, "far_m": far_m}
     unknown = far_s is None and far_m is None
-    tools = unknown or _past(far_s, REMOTE.tools_s) or _past(far_m, REMOTE.tools_m)
+    tools = unknown or case.alone or _past(far_s, REMOTE.tools_s) or _past(far_m, REMOTE.tools_m)
     held: dict[When, tuple[bool, dict[str, Number]]] = {
         When.ALWAYS: (True, {}),
         When.OFF_ROAD: (off_s >= _OFF_ROAD_S, {"off_s": off_s}),

@@ -14,7 +14,7 @@ from terrain.stages.advice.advise import advise_case
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice
 from terrain.values.trip import Luggage, Trip
-from tests.stages.advice.trips import SEALED, Case, inputs_of
+from tests.stages.advice.trips import SEALED, TRACK, Case, inputs_of
 
 
 def _advice(trip: Trip, *, payload_kg: float, seats: int = 2) -> Advice:
@@ -60,3 +60,19 @@ def test_a_pillion_needs_a_seat_whatever_the_payload() -> None:
 def test_without_a_seat_the_payload_is_not_told_too() -> None:
     (out,) = _advice(Trip(pillion=True, luggage=Luggage.BOXES), payload_kg=50, seats=1).excluded
     assert [said.code for said in out.reasons] == ["no-seat"]
+
+
+@pytest.mark.parametrize(
+    ("km_track", "luggage", "points"), [(0, "boxes", 0.0), (60, "boxes", 0.5), (0, "soft", 1.0)]
+)
+def test_who_asks_for_boxes_on_a_road_trip_is_not_sent_with_a_bike_that_takes_none(
+    km_track: float, luggage: str, points: float
+) -> None:
+    """An island by its sealed roads, with boxes: the small bike, which takes none, came first by
+    two hundredths. Off tarmac soft bags are the better luggage (common practice, no source)."""
+    legs = ((100, SEALED), (km_track, TRACK))
+    ride = inputs_of(Case(name="x", legs=legs, choice="off-road" if km_track else "road", top=()))
+    advice = advise_case(replace(ride, trip=Trip(luggage=Luggage(luggage))))
+    small = next(fit for fit in advice.bikes if fit.name == "small-all-rounder")
+    score = next(row.score for row in small.table if row.what == "load")
+    assert score == pytest.approx(points)

@@ -177,3 +177,6 @@ def test_who_is_told_to_carry_tubes_finds_them_in_the_list(
     ride = replace(_HOT, hot_c=None, legs=((100, SEALED), (km_track, TRACK)))
     case = replace(inputs_of(ride), mechanic_s=mechanic_s, mechanic_m=1_000.0)
     assert ("puncture" in {item.code for item in advise_case(case).spares}) is told
+    # So they do where a town mends the bike of most of the way, and a part has none in reach.
+    lost = {item.code for item in advise_case(replace(case, alone=True)).spares}
+    assert {"tools", "puncture"} <= lost
