@@ -17,7 +17,7 @@ from terrain.region.cover import holds, meets, road_share
 from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
-from terrain.stages.advice import advise
+from terrain.stages.advice import advise_case, gather
 from terrain.stages.days import choose_days
 from terrain.stages.detours import find_detours, take_answers
 from terrain.stages.exits import find_exits
@@ -114,9 +114,10 @@ def assess(
         ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate,
         places=region.places, nodes=places.nodes, forecast=forecast,
     )  # fmt: skip
-    advice = advise(
+    case = gather(
         ride, ground, relief, places, help_, days, heat, others, roads=roads, trip=trip, fleet=fleet
     )
+    advice = advise_case(case)
     plan = make_plan(
         ride, days, region.places, region.help, exits=exits, detours=detours, heat=heat,
         advice=advice, trip=trip, fleet=fleet, helpers=helpers, pins=pins,

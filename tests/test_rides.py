@@ -15,7 +15,7 @@ from terrain.errors import TrackError
 from terrain.flow import match
 from terrain.inputs.tracks import read_track
 from terrain.region.region import Region
-from terrain.report.data.jsonfile import ridden_schema
+from terrain.report.data.jsonfile import schema
 from terrain.report.ride.text import ridden_text
 from terrain.values.learned import Learned, LearnedWay
 from terrain.values.ridden import TRIMMED_M, Ridden
@@ -117,8 +117,8 @@ def test_where_the_plan_was_left(made: tuple[TrueRide, Recording], read: Ridden)
 def test_json_is_the_contract(
     read: Ridden, region: Region, made: tuple[TrueRide, Recording]
 ) -> None:
-    Draft202012Validator.check_schema(ridden_schema())
-    validator = Draft202012Validator(ridden_schema())
+    Draft202012Validator.check_schema(schema("terrain-ridden-1"))
+    validator = Draft202012Validator(schema("terrain-ridden-1"))
     facts = read.to_dict()
     assert [error.message for error in validator.iter_errors(facts)] == []
     keys = {"moving_s", "standing_s", "length_m", "stops", "off_plan_m", "missed_m", "parts",

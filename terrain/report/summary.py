@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -13,7 +11,7 @@ from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.scale import DiagramRow
 from terrain.report.said import finding_fact
 from terrain.text.figures import whole_percents
-from terrain.text.plain import csv_cell, plain_line
+from terrain.text.plain import csv_table, plain_line
 from terrain.text.translator import Translator
 from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind, Share
 from terrain.values.report import Report
@@ -99,17 +97,9 @@ def _ground(report: Report) -> Markup:
 
 def summary_csv(rows: Sequence[SummaryRow]) -> bytes:
     """The table for a spreadsheet; empty cells are not known."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_COLUMNS)
-    for row in rows:
-        cells: dict[str, _Cell] = {"file": row.file, "error": row.error, **dict(row.cells)}
-        writer.writerow([csv_cell(_blank(cells.get(key))) for key in _COLUMNS])
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _blank(value: _Cell) -> str | float:
-    return "" if value is None else value
+    told = [{"file": row.file, "error": row.error, **dict(row.cells)} for row in rows]
+    cells = [[row.get(key) for key in _COLUMNS] for row in told]
+    return csv_table([_COLUMNS, *cells]).encode("utf-8-sig")
 
 
 def _cells(report: Report, translator: Translator) -> dict[str, _Cell]:

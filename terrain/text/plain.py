@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
+from collections.abc import Iterable
 
 # Marks that change the direction of the text that follows (Unicode TR 9), and line separators.
 _STEERING = re.compile("[\u200e\u200f\u061c\u202a-\u202e\u2066-\u2069\u2028\u2029\ufeff]")
@@ -30,6 +33,15 @@ def shortened(text: str, most: int) -> str:
     if len(text) <= most:
         return text
     return text[: most - 1].rsplit(" ", 1)[0].rstrip(" ,;(") + "…"
+
+
+def csv_table(rows: Iterable[Iterable[object]]) -> str:
+    """Rows for spreadsheets (RFC 4180), empty cells for None; none is taken for a formula."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out)
+    for row in rows:
+        writer.writerow(["" if cell is None else csv_cell(cell) for cell in row])
+    return out.getvalue()
 
 
 def csv_cell(value: object) -> object:

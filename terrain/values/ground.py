@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, IntFlag, StrEnum
@@ -220,11 +220,13 @@ class Stretch(Plain):
     def to_dict(self) -> dict[str, Any]:
         told = Plain.to_dict(self)
         if self.p is not None:
-            told["p"] = dict(zip(_LAND_WORDS, self.p, strict=True))
+            told["p"] = by_land(self.p)
         return told
 
 
-_LAND_WORDS = tuple(kind.value for kind in LAND_GROUNDS)
+def by_land(values: Iterable[float]) -> dict[str, float]:
+    """Three values by the ground each is of: paved, gravel, track."""
+    return dict(zip(map(str, LAND_GROUNDS), values, strict=True))
 
 
 class Clash(IntFlag):

@@ -13,7 +13,8 @@ import numpy as np
 
 from terrain.values.arrays import Columns, FloatArray
 from terrain.values.clock import SunDay
-from terrain.values.plain import Plain, stated
+from terrain.values.plain import Plain, keys_of, plain
+from terrain.values.rounding import rounded
 
 
 class Concern(StrEnum):
@@ -278,7 +279,7 @@ class StretchAir(Columns):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Heat:
+class Heat(Plain):
     """Heat, cold and height along a ride.
 
     basis : what it rests on, by key, for people and programs
@@ -289,6 +290,7 @@ class Heat:
     forecast_share : share of the ride whose day a forecast tells; the mean of the month elsewhere
     """
 
+    _untold: ClassVar = ("air", "rider", "stretches", "engines", "clutch", "forecast_share")
     basis: Mapping[str, Any] = field(default_factory=dict)
     air: AirAlong | None = None
     rider: RiderHeat | None = None
@@ -323,37 +325,20 @@ class Heat:
         return self.air.at_m, self.air.temp_c
 
     def to_dict(self) -> dict[str, Any]:
-        """The contract's `heat` object."""
-
-        return heat_to_dict(self)
+        """The contract's `heat` object: every key is there always, null where not known."""
+        no_rider = dict.fromkeys(keys_of(RiderHeat))
+        told = {
+            **Plain.to_dict(self),
+            "rider": no_rider if self.rider is None else self.rider.to_dict(),
+            "engine": _engine(self),
+            "stretches": [] if self.stretches is None else _stretches(self.stretches, self.zone),
+            "profile": None if self.air is None else _profile(self.air, self.zone),
+        }
+        out: dict[str, Any] = rounded(told)
+        return out
 
 
 _MOST_RUNS = 20
-_NO_RIDER = (
-    "max_air_temp_c", "max_air_temp_low_c", "max_air_temp_high_c", "max_air_temp_at_m",
-    "min_air_temp_c", "min_air_temp_at_m", "max_heat_index_c", "max_wbgt_c", "max_wbgt_gear_c",
-    "max_wbgt_riding_c", "min_wind_chill_c", "min_wind_chill_at_m", "hours_above",
-    "over_limit_riding_h", "used_to_heat",
-    "over_limit_h", "worst", "water_l_per_h", "water_most_l_per_h", "water_l", "water_source",
-)  # fmt: skip
-
-
-def heat_to_dict(heat: Heat) -> dict[str, Any]:
-    """Every key is there always; null where not known."""
-    rider = dict.fromkeys(_NO_RIDER) if heat.rider is None else heat.rider.to_dict()
-    zone = heat.zone
-    return {
-        "basis": dict(heat.basis),
-        "rider": rider,
-        "engine": _engine(heat),
-        "stretches": [] if heat.stretches is None else _stretches(heat.stretches, zone),
-        "profile": None if heat.air is None else _profile(heat.air, zone),
-        "months": [month.to_dict() for month in heat.months],
-        "sun": None if heat.sun is None else heat.sun.to_dict(),
-        "cautions": [caution.to_dict() for caution in heat.cautions],
-        "asks": list(heat.asks),
-        "words": list(heat.words),
-    }
 
 
 def _engine(heat: Heat) -> dict[str, Any]:
@@ -367,9 +352,9 @@ def _engine(heat: Heat) -> dict[str, Any]:
         "concern": None if hardest is None else hardest.concern.value,
         "causes": [] if hardest is None else [cause.value for cause in hardest.causes],
         "hardest_class": None if hardest is None else hardest.bike,
-        "classes": [engine.to_dict() for engine in heat.engines],
-        "stretches": [run.to_dict() for run in runs],
-        "clutch_hot": [run.to_dict() for run in clutch],
+        "classes": plain(heat.engines),
+        "stretches": plain(runs),
+        "clutch_hot": plain(clutch),
     }
 
 
@@ -378,34 +363,24 @@ def _weight(run: Any) -> tuple[float, float]:
 
 
 def _stretches(rows: StretchAir, zone: ZoneInfo) -> list[dict[str, Any]]:
+    names = ("from_m", "to_m", "temp_c", "heat_index_c", "wbgt_c")
+    columns = zip(*(getattr(rows, name).tolist() for name in names), strict=True)
     return [
-        {
-            "from_m": float(rows.from_m[i]),
-            "to_m": float(rows.to_m[i]),
-            "at": _clock(rows.unix_s[i], zone),
-            "temp_c": stated(rows.temp_c[i]),
-            "heat_index_c": stated(rows.heat_index_c[i]),
-            "wbgt_c": stated(rows.wbgt_c[i]),
-        }
-        for i in range(len(rows.from_m))
+        {"at": _clock(unix_s, zone), **dict(zip(names, row, strict=True))}
+        for unix_s, row in zip(rows.unix_s, columns, strict=True)
     ]
 
 
 def _profile(air: AirAlong, zone: ZoneInfo) -> dict[str, Any]:
-    def column(values: Any) -> list[float | None]:
-        return [stated(v) for v in values]
-
     return {
-        "at_m": [float(v) for v in np.round(air.at_m, 1)],
-        "at": [_clock(v, zone) for v in air.unix_s],
-        "temp_c": column(air.temp_c),
-        "low_c": column(air.low_c),
-        "high_c": column(air.high_c),
-        "heat_index_c": column(air.heat_index_c),
-        "wbgt_c": column(air.wbgt_still_c),
-        "wbgt_riding_c": column(air.wbgt_riding_c),
-        "wind_chill_c": column(air.wind_chill_c),
+        "at_m": np.round(air.at_m, 1),
+        "at": [_clock(unix_s, zone) for unix_s in air.unix_s],
+        "wbgt_c": air.wbgt_still_c,
+        **{name: getattr(air, name) for name in _PROFILED},
     }
+
+
+_PROFILED = ("temp_c", "low_c", "high_c", "heat_index_c", "wbgt_riding_c", "wind_chill_c")
 
 
 def _clock(unix_s: float, zone: ZoneInfo) -> str:

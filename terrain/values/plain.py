@@ -42,6 +42,12 @@ class Plain:
         return told
 
 
+def keys_of(kind: type[Plain]) -> list[str]:
+    """The keys that a class tells its fields by."""
+    form: Any = _form
+    return list(form(kind)[0])
+
+
 @cache
 def _form(
     kind: Any,

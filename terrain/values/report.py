@@ -12,7 +12,7 @@ from terrain.values.answers import AnsweredPart
 from terrain.values.closed import closed_by_tag, closed_m, closed_on
 from terrain.values.fleet import Fleet
 from terrain.values.forecast import Weather
-from terrain.values.ground import LAND_GROUNDS, Ground, Share
+from terrain.values.ground import LAND_GROUNDS, Ground, Share, by_land
 from terrain.values.heat import Heat
 from terrain.values.help import Help
 from terrain.values.learned import FoundShut
@@ -101,7 +101,7 @@ class Assessed:
             "stretches": self.stretch_rows(),
             "speed": rounded(self.ride.speeds.to_dict()),
             "relief": rounded(self.relief.to_dict()),
-            "heat": rounded(self.heat.to_dict()),
+            "heat": self.heat.to_dict(),
             "weather": None if self.weather is None else rounded(self.weather.to_dict()),
             "help": rounded(self.help.to_dict()),
             "advice": rounded(self.advice.to_dict()),
@@ -163,9 +163,9 @@ class Assessed:
             "alike": own.n_alike,
             "first_day": own.first_day.isoformat(),
             "last_day": own.last_day.isoformat(),
-            "factor": dict(zip(("paved", "gravel", "track"), own.factor, strict=True)),
-            "low": dict(zip(("paved", "gravel", "track"), own.low, strict=True)),
-            "high": dict(zip(("paved", "gravel", "track"), own.high, strict=True)),
+            "factor": by_land(own.factor),
+            "low": by_land(own.low),
+            "high": by_land(own.high),
         }
         return cast(dict[str, Any], rounded(facts))
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, ClassVar
 
-from terrain.values.ground import Basis, GroundKind, Severity
+from terrain.values.ground import Basis, GroundKind, Severity, by_land
 from terrain.values.plain import Plain
 from terrain.values.rounding import rounded
 from terrain.values.route import Problem
@@ -77,7 +77,7 @@ class RiddenPart(Plain):
     def to_dict(self) -> dict[str, Any]:
         told = Plain.to_dict(self)
         if self.p is not None:
-            told["p"] = dict(zip(("paved", "gravel", "track"), self.p, strict=True))
+            told["p"] = by_land(self.p)
         return told
 
 

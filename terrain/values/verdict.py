@@ -14,7 +14,7 @@ from typing import Any, ClassVar
 from terrain.text.message import Message, after
 from terrain.values.advice import RiderVerdict, SetupChoice, Tyres
 from terrain.values.answers import AskedPart
-from terrain.values.ground import LAND_GROUNDS, Basis, GroundKind
+from terrain.values.ground import Basis, GroundKind, by_land
 from terrain.values.plain import Plain
 from terrain.values.rounding import rounded
 
@@ -263,7 +263,7 @@ class Section:
         return self.to_m - self.from_m
 
     def to_dict(self) -> dict[str, Any]:
-        p = None if self.p is None else dict(zip(_LAND_WORDS, self.p, strict=True))
+        p = None if self.p is None else by_land(self.p)
         told: dict[str, Any] = rounded(
             {
                 "from_m": self.from_m,
@@ -277,9 +277,6 @@ class Section:
         )
         basis = {key.value: round(length_m, 1) for key, length_m in self.basis}
         return {**told, "basis_m": basis, "names": list(self.names), "highway": self.highway}
-
-
-_LAND_WORDS = tuple(kind.value for kind in LAND_GROUNDS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import time
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -15,7 +14,7 @@ from starlette.responses import Response
 
 from terrain.errors import InputError
 from terrain.text.message import message
-from terrain.text.plain import csv_cell, one_line
+from terrain.text.plain import csv_table, one_line
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
 from terrain.web.database import add_row
@@ -124,22 +123,19 @@ def rentals_csv(conn: Connection) -> bytes:
     for row in conn.execute(query):
         rows.setdefault((row.booking_id, row.bike), row)
     told = bookings.standings(conn, sorted({key[0] for key in rows}))
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(_COLUMNS)
+    lines: list[Sequence[object]] = [_COLUMNS]
     for row in rows.values():
         summary = next((x.summary for x in told[row.booking_id] if x.summary), Told())
         ride = summary.rental
-        writer.writerow(
-            csv_cell(cell)
-            for cell in (
+        lines.append(
+            (
                 row.bike, "yes" if row.failed else "no", _days(row.starts_on, row.ends_on),
-                "" if ride.km is None else ride.km, ride.ground, row.rider, row.starts_on,
+                ride.km, ride.ground, row.rider, row.starts_on,
                 ride.setup if ride.setup != "ask" else "",
-                "" if ride.heat_c is None else round(ride.heat_c), row.failed,
+                None if ride.heat_c is None else round(ride.heat_c), row.failed,
             )
         )  # fmt: skip
-    return out.getvalue().encode("utf-8")
+    return csv_table(lines).encode("utf-8")
 
 
 def _days(starts_on: str, ends_on: str) -> int | str:

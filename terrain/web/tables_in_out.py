@@ -13,7 +13,7 @@ from sqlalchemy.engine import Connection
 from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
-from terrain.text.plain import csv_cell
+from terrain.text.plain import csv_table
 from terrain.text.terms import DETAIL_TERMS
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
@@ -36,9 +36,7 @@ _ALIASES = {"reference": "ref", "name": "customer", "mail": "email", "e-mail": "
 def bookings_csv(conn: Connection) -> bytes:
     """All bookings with their verdicts; no cell is taken for a formula."""
     rows = conn.execute(sa.select(schema.bookings).order_by(schema.bookings.c.id)).all()
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow((*COLUMNS, *_TOLD))
+    lines: list[list[object]] = [[*COLUMNS, *_TOLD]]
     for at in range(0, len(rows), 500):
         part = rows[at : at + 500]
         ids = [row.id for row in part]
@@ -48,15 +46,15 @@ def bookings_csv(conn: Connection) -> bytes:
             cells = [getattr(row, key) for key in COLUMNS] + [
                 getattr(first, key) for key in _TOLD.values()
             ]
-            writer.writerow([_cell(cell) for cell in cells])
+            lines.append([_cell(cell) for cell in cells])
             for rider in further[row.id]:
                 own = {"ref": row.ref, **rider.columns()}
-                writer.writerow([_cell(own.get(key, "")) for key in (*COLUMNS, *_TOLD)])
-    return out.getvalue().encode("utf-8-sig")
+                lines.append([_cell(own.get(key)) for key in (*COLUMNS, *_TOLD)])
+    return csv_table(lines).encode("utf-8-sig")
 
 
 def _cell(value: Any) -> object:
-    return csv_cell(("yes" if value else "no") if isinstance(value, bool) else value)
+    return ("yes" if value else "no") if isinstance(value, bool) else value
 
 
 def read_bookings_csv(data: bytes) -> list[BookingRows]:

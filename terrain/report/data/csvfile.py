@@ -6,11 +6,9 @@ in the last column of the first row, so that every row is a stretch.
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
-from terrain.text.plain import csv_cell
+from terrain.text.plain import csv_table
 from terrain.values.closed import closed_within_m
 from terrain.values.report import Report
 
@@ -21,25 +19,19 @@ _COLUMNS = (
 )  # fmt: skip
 
 
-def render_csv(report: Report, facts: dict[str, Any] | None = None) -> bytes:
+def render_csv(report: Report) -> bytes:
     """One row per stretch; empty cells are not known. No cell is taken for a formula."""
-    facts = facts or report.to_dict()
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([*_COLUMNS, "attribution"])
-    barred = report.assessed.places.closed
-    note = csv_cell(" ".join(facts["region"]["attribution"]))
-    for i, row in enumerate(facts["stretches"]):
+    facts, barred = report.to_dict(), report.assessed.places.closed
+    rows = []
+    for row in facts["stretches"]:
         shut_m = closed_within_m(barred, row["from_m"], row["to_m"])
         flat = {**_flat(row), "closed_m": round(shut_m, 1)}
-        writer.writerow([*(_cell(flat[key]) for key in _COLUMNS), note if i == 0 else ""])
-    return out.getvalue().encode("utf-8-sig")
+        rows.append([*(flat[key] for key in _COLUMNS), None])
+    if rows:
+        rows[0][-1] = " ".join(facts["region"]["attribution"])
+    return csv_table([[*_COLUMNS, "attribution"], *rows]).encode("utf-8-sig")
 
 
 def _flat(row: dict[str, Any]) -> dict[str, Any]:
     p = row["p"] or {}
     return {**row, **{f"p_{kind}": p.get(kind) for kind in ("paved", "gravel", "track")}}
-
-
-def _cell(value: Any) -> object:
-    return "" if value is None else csv_cell(value)

@@ -11,9 +11,9 @@ import orjson
 from terrain.values.report import Report
 
 
-def render_json(report: Report, facts: dict[str, Any] | None = None) -> bytes:
-    """`terrain-report/1` as UTF-8. facts : the report as its JSON, if it is at hand"""
-    return json_bytes(facts or report.to_dict())
+def render_json(report: Report) -> bytes:
+    """`terrain-report/1` as UTF-8."""
+    return json_bytes(report.to_dict())
 
 
 def report_data(report: Report) -> dict[str, Any]:
@@ -31,16 +31,6 @@ def json_bytes(facts: dict[str, Any], *, indented: bool = True) -> bytes:
 def report_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) of `terrain-report/1`."""
     return schema("terrain-report-1")
-
-
-def ridden_schema() -> dict[str, Any]:
-    """The JSON Schema (2020-12) of `terrain-ridden/1`."""
-    return schema("terrain-ridden-1")
-
-
-def when_schema() -> dict[str, Any]:
-    """The JSON Schema (2020-12) of `terrain-when/1`."""
-    return schema("terrain-when-1")
 
 
 def schema_names() -> tuple[str, ...]:

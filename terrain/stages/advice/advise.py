@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 
 from terrain.stages.advice.bikes.limits import for_practised, what_helps
@@ -10,7 +9,6 @@ from terrain.stages.advice.bikes.rank import rank_bikes, takes, weights_of
 from terrain.stages.advice.bikes.reasons import with_reasons
 from terrain.stages.advice.burden import OffRoadTime, burden_of
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.gather import gather
 from terrain.stages.advice.rider.cautions import has_poor_ground, list_cautions
 from terrain.stages.advice.rider.fit import judge_rider
 from terrain.stages.advice.rider.kit import checks, conditions, pressures, spares
@@ -18,7 +16,6 @@ from terrain.stages.advice.rider.law import list_law
 from terrain.stages.advice.rider.questions import ask
 from terrain.stages.advice.setup.judge import judge_setup
 from terrain.stages.advice.words import advice_item
-from terrain.stages.days import RideDays
 from terrain.tables.advice import BIKES, PRACTICE, SETUP, WEIGHTS, BikeModel, SetupModel
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
@@ -31,39 +28,10 @@ from terrain.values.advice import (
     SetupChoice,
     Tyres,
 )
-from terrain.values.fleet import Fleet
-from terrain.values.ground import Alternative, Ground
-from terrain.values.heat import Heat
-from terrain.values.help import Help
-from terrain.values.places import PlacesAlong
-from terrain.values.relief import Relief
-from terrain.values.ride import Ride
-from terrain.values.trip import Rider, Trip
-from terrain.values.views import RoadsView
+from terrain.values.trip import Rider
 
 # Common practice, no source.
 _NEAR_FIT = 0.03  # fits closer than this are told as alike
-
-
-def advise(
-    ride: Ride,
-    ground: Ground,
-    relief: Relief,
-    places: PlacesAlong,
-    help_: Help,
-    days: RideDays,
-    heat: Heat,
-    others: Sequence[Alternative],
-    *,
-    roads: RoadsView,
-    trip: Trip,
-    fleet: Fleet,
-) -> Advice:
-    """Setup, bikes and all the rest for one ride, rider and fleet."""
-    case = gather(
-        ride, ground, relief, places, help_, days, heat, others, roads=roads, trip=trip, fleet=fleet
-    )
-    return advise_case(case)
 
 
 def advise_case(

@@ -15,7 +15,7 @@ import pytest
 
 import terrain
 from terrain.calc.daylight import sun_day, zone_at
-from terrain.report.data.jsonfile import when_schema
+from terrain.report.data.jsonfile import schema
 from terrain.report.diagram.when import draw_when
 from terrain.report.terminal import Style
 from terrain.report.when import render_when
@@ -107,7 +107,7 @@ def test_season_is_the_grounds_own(
 
 def test_json_follows_its_schema(when: terrain.When) -> None:
     facts = json.loads(json.dumps(when.to_dict(), allow_nan=False))
-    jsonschema.validate(facts, when_schema(), jsonschema.Draft202012Validator)
+    jsonschema.validate(facts, schema("terrain-when-1"), jsonschema.Draft202012Validator)
     assert [m["month"] for m in facts["months"]] == list(range(1, 13))
     best = [c for m in facts["months"] for c in m["cells"] if c["is_best"]]
     assert best and len(best) < 120
