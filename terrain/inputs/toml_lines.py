@@ -150,3 +150,12 @@ class _Scan:
                 self.at += 1
                 continue
             self._pair(path)
+
+
+def quoted(text: str) -> str:
+    """A TOML basic string (TOML 1.0: quotes, backslash and control characters escaped)."""
+    escaped = (
+        "\\" + c if c in '"\\' else f"\\u{ord(c):04x}" if ord(c) < 0x20 or ord(c) == 0x7F else c
+        for c in text
+    )
+    return '"' + "".join(escaped) + '"'

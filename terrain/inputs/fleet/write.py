@@ -7,6 +7,7 @@ from typing import Any
 
 from terrain.errors import FleetError
 from terrain.inputs.fleet.form import RULES, ClassForm
+from terrain.inputs.toml_lines import quoted
 from terrain.tables.advice import WEIGHTS
 from terrain.text.message import message
 from terrain.values.fleet import BikeClass, Fleet
@@ -71,20 +72,7 @@ def _value(value: Any) -> str:
         )
     if isinstance(value, list):
         return "[" + ", ".join(_value(item) for item in value) + "]"
-    return _quoted(str(value))
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string (TOML 1.0: quotes, backslash and control characters escaped)."""
-    out = []
-    for c in text:
-        if c in '"\\':
-            out.append("\\" + c)
-        elif ord(c) < 0x20 or ord(c) == 0x7F:
-            out.append(f"\\u{ord(c):04x}")
-        else:
-            out.append(c)
-    return '"' + "".join(out) + '"'
+    return quoted(str(value))
 
 
 def save_beside(text: str, path: Path, *, exact: bool) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from terrain.errors import LearnedError
+from terrain.inputs.toml_lines import quoted
 from terrain.text.message import message
 from terrain.values.learned import Learned, LearnedTimes, LearnedWay, PacedWay, PaceRow, Witness
 from terrain.values.trip import Three
@@ -61,7 +62,7 @@ def _pace(row: PaceRow) -> list[str]:
     pace = row.pace
     lines = ["", "[[pace]]", f'rider = "{row.rider.value}"']
     if row.bike_class is not None:
-        lines.append(f"bike_class = {_quoted(row.bike_class)}")
+        lines.append(f"bike_class = {quoted(row.bike_class)}")
     return [
         *lines, f"rides = {pace.n_alike}", f"factor = {_three(pace.factor)}",
         f"low = {_three(pace.low)}", f"high = {_three(pace.high)}",
@@ -92,7 +93,7 @@ def _paced(way: PacedWay) -> list[str]:
 
 def _witness(witness: Witness) -> list[str]:
     return [
-        "", "[[witness]]", f"who = {_quoted(witness.who)}", f"errs = {witness.errs:.4f}",
+        "", "[[witness]]", f"who = {quoted(witness.who)}", f"errs = {witness.errs:.4f}",
         f"checks = {witness.checks}", f"statements = {witness.statements}",
         f"heard = {'true' if witness.heard else 'false'}",
     ]  # fmt: skip
@@ -100,12 +101,3 @@ def _witness(witness: Witness) -> list[str]:
 
 def _three(values: Three) -> str:
     return "[" + ", ".join(f"{value:.4f}" for value in values) + "]"
-
-
-def _quoted(text: str) -> str:
-    """A TOML basic string (TOML 1.0: quotes, backslash and control characters escaped)."""
-    escaped = (
-        "\\" + c if c in '"\\' else f"\\u{ord(c):04x}" if ord(c) < 0x20 or ord(c) == 0x7F else c
-        for c in text
-    )
-    return '"' + "".join(escaped) + '"'
