@@ -28,7 +28,7 @@ class Problem(Plain):
     """
 
     code: str
-    where: str
+    where: str = ""
     what: str
     action: str
 

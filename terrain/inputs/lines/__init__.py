@@ -177,7 +177,6 @@ def _name(lines: Lines, parts: tuple[Part, ...], source: str, *, own_name: bool)
 
 _ANTIMERIDIAN = Problem(
     code="antimeridian",
-    where="",
     what=message("the line crosses 180 degrees of longitude"),
     action=message("kept in one piece; longitudes run on past 180"),
 )

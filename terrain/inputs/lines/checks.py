@@ -55,7 +55,6 @@ def _unswap(lines: Lines) -> tuple[Lines, tuple[Problem, ...]]:
         return lines, ()
     problem = Problem(
         code="swapped",
-        where="",
         what=message("latitude and longitude are exchanged in every point"),
         action=message("exchanged back"),
     )
@@ -220,7 +219,6 @@ def _checked_heights(parts: tuple[Part, ...]) -> tuple[tuple[Part, ...], tuple[P
     if (ele[known] == 0).all() and known.sum() > 1:
         problem = Problem(
             code="heights-all-zero",
-            where="",
             what=message("every height in the file is 0"),
             action=message("taken as unknown"),
         )
@@ -244,7 +242,6 @@ def _possible_m(ele_m: FloatArray) -> FloatArray:
 def _impossible(n: int) -> Problem:
     return Problem(
         code="heights-impossible",
-        where="",
         what=message(
             "one height below {low_ele_m} or above {high_ele_m}",
             "{n} heights below {low_ele_m} or above {high_ele_m}",
@@ -259,7 +256,6 @@ def _impossible(n: int) -> Problem:
 def _below_sea(n: int, low_ele_m: float) -> Problem:
     return Problem(
         code="heights-below-sea",
-        where="",
         what=message(
             "one height below sea level, at {low_ele_m}",
             "{n} heights below sea level, the lowest {low_ele_m}",

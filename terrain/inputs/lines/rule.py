@@ -48,7 +48,6 @@ def separate(lines: Lines, source: str) -> list[Ridden]:
         return [ridden_of(groups, problems)]
     told = Problem(
         code="one-of-several",
-        where="",
         what=message("the file holds {n_lines} lines", n_lines=len(groups)),
         action=message("each judged as a route of its own, as was asked"),
     )

@@ -128,7 +128,6 @@ def _repaired(data: bytes, declared: str) -> tuple[bytes, Problem]:
     if good > bad:
         problem = Problem(
             code="encoding",
-            where="",
             what=message("one damaged character", "{n} damaged characters", n=bad),
             action=message("replaced by a mark; names may look odd, the line is not touched"),
         )
@@ -140,7 +139,6 @@ def _repaired(data: bytes, declared: str) -> tuple[bytes, Problem]:
 def _wrong_encoding(declared: str, found: str) -> Problem:
     return Problem(
         code="encoding",
-        where="",
         what=message(
             "the file says its text is {declared}, but it is {found}",
             declared=declared,
@@ -180,7 +178,6 @@ def _tidy(data: bytes, problems: list[Problem]) -> GpxText:
         problems.append(
             Problem(
                 code="control-characters",
-                where="",
                 what=message(
                     "one control character that XML does not allow",
                     "{n} control characters that XML does not allow",

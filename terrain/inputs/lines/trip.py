@@ -87,7 +87,6 @@ def _several(chosen: list[Group]) -> tuple[Problem, ...]:
     return (
         Problem(
             code="several-lines",
-            where="",
             what=message("the file holds {n_lines} lines", n_lines=len(chosen)),
             action=message("ridden one after another, as the days of one trip"),
         ),
@@ -122,7 +121,6 @@ def _usable(lines: Lines, source: str) -> tuple[Group, tuple[Problem, ...]]:
         problems.append(
             Problem(
                 code="empty-part",
-                where="",
                 what=message("{parts}: no points", parts=_listed_parts(empty)),
                 action=message("left out"),
             )

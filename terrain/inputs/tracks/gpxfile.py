@@ -73,7 +73,6 @@ def _column(parts: list[RawPart], name: str) -> FloatArray:
 def _zoneless(n: int) -> Problem:
     return Problem(
         code="no-zone",
-        where="",
         what=message("one time without a zone", "{n} times without a zone", n=n),
         action=message("read as UTC, which GPX means"),
     )

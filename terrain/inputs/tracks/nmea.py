@@ -127,7 +127,6 @@ def _problems(log: _Log) -> tuple[Problem, ...]:
         found.append(
             Problem(
                 code="bad-sentences",
-                where="",
                 what=message(
                     "one damaged sentence in the log", "{n} damaged sentences in the log", n=log.bad
                 ),
@@ -138,7 +137,6 @@ def _problems(log: _Log) -> tuple[Problem, ...]:
         found.append(
             Problem(
                 code="no-date-yet",
-                where="",
                 what=message(
                     "one fix before the log gives a date",
                     "{n} fixes before the log gives a date",

@@ -177,7 +177,6 @@ def _read(head: Sequence[str], columns: dict[str, int]) -> Problem:
     keys = [key for key in ("date", "time", "lat", "lon", "ele") if key in columns]
     return Problem(
         code="columns",
-        where="",
         what=message("the columns of a table"),
         action=message(
             "read: {columns}",
@@ -192,7 +191,6 @@ def _told(instants: Instants) -> tuple[Problem, ...]:
         found.append(
             Problem(
                 code="no-zone",
-                where="",
                 what=message(
                     "one time without a zone", "{n} times without a zone", n=instants.n_zoneless
                 ),
@@ -203,7 +201,6 @@ def _told(instants: Instants) -> tuple[Problem, ...]:
         found.append(
             Problem(
                 code="day-first",
-                where="",
                 what=message("dates that may put the day or the month first"),
                 action=message("read with the day first"),
             )

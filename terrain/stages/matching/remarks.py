@@ -99,7 +99,6 @@ def _guessed(match: Match) -> tuple[Problem, ...]:
     return (
         Problem(
             code="way-guessed",
-            where="",
             what=message(
                 "points so far apart that {guessed_m} of way were guessed",
                 guessed_m=match.filled_m,
