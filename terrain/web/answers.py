@@ -18,7 +18,7 @@ from terrain.text.translator import translator_for
 from terrain.values.answers import PartAnswer, Reply
 from terrain.web import bookings, schema
 from terrain.web.bookings import Standing, State
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.jobs import add_job
 from terrain.web.summary import Summary
 
@@ -195,11 +195,10 @@ def _verdicts(summary: Summary) -> dict[str, str]:
 def judged_after(conn: Connection, route_id: int | None, summary: Summary) -> None:
     """Put the new verdict beside the answers that it was made with."""
     table = schema.answers
-    conn.execute(
-        table.update()
-        .where(table.c.route_id == route_id, table.c.after.is_(None))
-        .values(after=_json(_verdicts(summary)))
-    )
+    change_rows(
+        conn, table, table.c.route_id == route_id, table.c.after.is_(None),
+        after=_json(_verdicts(summary)),
+    )  # fmt: skip
 
 
 def rounds_of(conn: Connection, rows: Sequence[Standing], lang: str) -> list[Round]:
@@ -256,7 +255,7 @@ def remind_rider(conn: Connection, booking: Any, who: str, now: float) -> None:
     """The rider was reminded of the open question; nothing if none is open."""
     table = schema.questions
     mine = (table.c.booking_id == booking.id, table.c.closed_at.is_(None))
-    if conn.execute(table.update().where(*mine).values(reminded_at=now)).rowcount:
+    if change_rows(conn, table, *mine, reminded_at=now):
         what = message("reminder sent to {to}", to=booking.email or "–")
         bookings.note_event(conn, who, what, now, booking.id)
 
@@ -264,20 +263,16 @@ def remind_rider(conn: Connection, booking: Any, who: str, now: float) -> None:
 def close_question(conn: Connection, booking_id: int, now: float) -> None:
     """It was answered, or needs no answer any more."""
     table = schema.questions
-    conn.execute(
-        table.update()
-        .where(table.c.booking_id == booking_id, table.c.closed_at.is_(None))
-        .values(closed_at=now)
+    change_rows(
+        conn, table, table.c.booking_id == booking_id, table.c.closed_at.is_(None), closed_at=now
     )
 
 
 def settle(conn: Connection, booking_id: int, state: State, now: float) -> None:
     """The booking came so far that its rider has nothing to answer."""
     close_question(conn, booking_id, now)
-    conn.execute(
-        schema.bookings.update()
-        .where(schema.bookings.c.id == booking_id)
-        .values(state=state.value, changed_at=now)
+    change_rows(
+        conn, schema.bookings, schema.bookings.c.id == booking_id, state=state.value, changed_at=now
     )
 
 

@@ -23,7 +23,7 @@ from terrain.values.handover import Handover, Handovers
 from terrain.values.plan import clock
 from terrain.web import bookings, schema
 from terrain.web.access import Allow, Form
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found, own_route
 from terrain.web.party import as_rider, numbered, riders_of
@@ -113,7 +113,7 @@ def _change(conn: Connection, form: Form, who: str, classes: Sequence[str]) -> i
         )
     elif form.get("do") == "service":
         serviced_on = _day(form.get("serviced_on"))
-        conn.execute(table.update().where(table.c.id == number).values(serviced_on=serviced_on))
+        change_rows(conn, table, table.c.id == number, serviced_on=serviced_on)
     elif form.get("do") == "fault" and form.get("part") in FAULT_TERMS:
         seen_on = _day(form.get("seen_on")) or date.today().isoformat()
         there = conn.execute(sa.select(table.c.id).where(table.c.id == number)).first()

@@ -18,7 +18,7 @@ from terrain.text.plain import one_line, shortened
 from terrain.text.terms import DETAIL_TERMS, STATE_TERMS, STEP_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.web.changes import changes_of
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.details import REFERENCE, Details, in_order
 from terrain.web.found import found_by
 from terrain.web.jobs import add_job
@@ -129,10 +129,8 @@ def change_booking(conn: Connection, booking_id: int, told: Details, now: float)
     new = {**old._mapping, **values}
     if told.starts_on is not None or told.ends_on is not None:
         in_order(new["starts_on"], new["ends_on"])
-    conn.execute(
-        bookings.update()
-        .where(bookings.c.id == booking_id)
-        .values(**values, words=found_by(new), changed_at=now)
+    change_rows(
+        conn, bookings, bookings.c.id == booking_id, **values, words=found_by(new), changed_at=now
     )
     trip = (
         "depart",
@@ -198,26 +196,24 @@ def add_routes(
     keys = [f"{owner}:{once[:80]}:{n}" if once else None for n in range(len(sent))]
     if once and conn.execute(sa.select(routes.c.id).where(routes.c.once == keys[0])).first():
         return False
-    conn.execute(routes.update().where(routes.c.booking_id == booking_id).values(current=False))
+    change_rows(conn, routes, routes.c.booking_id == booking_id, current=False)
     for item, key in zip(sent, keys, strict=True):
         done = add_row(
             conn, routes, booking_id=booking_id, name=one_line(item.name, 120) or "route.gpx",
             content=item.content, drawn=item.drawn, current=True, once=key, created_at=now,
         )  # fmt: skip
         add_job(conn, "report", now, route_id=done)
-    conn.execute(bookings.update().where(bookings.c.id == booking_id).values(changed_at=now))
+    change_rows(conn, bookings, bookings.c.id == booking_id, changed_at=now)
     # Another route makes void what was asked of the one before, and decided.
     void = (State.ANALYSED, State.ASKED, State.REPLIED, State.DECIDED)
-    conn.execute(
-        bookings.update()
-        .where(bookings.c.id == booking_id, bookings.c.state.in_([s.value for s in void]))
-        .values(state=State.WAITING.value)
-    )
-    conn.execute(
-        questions.update()
-        .where(questions.c.booking_id == booking_id, questions.c.closed_at.is_(None))
-        .values(closed_at=now)
-    )
+    change_rows(
+        conn, bookings, bookings.c.id == booking_id, bookings.c.state.in_([s.value for s in void]),
+        state=State.WAITING.value,
+    )  # fmt: skip
+    change_rows(
+        conn, questions, questions.c.booking_id == booking_id, questions.c.closed_at.is_(None),
+        closed_at=now,
+    )  # fmt: skip
     return True
 
 

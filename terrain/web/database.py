@@ -146,6 +146,13 @@ def add_row(conn: Connection, table: sa.Table, **values: Any) -> Any:
     return key[0] if key else None
 
 
+def change_rows(
+    conn: Connection, table: sa.Table, *where: sa.ColumnElement[bool], **values: Any
+) -> int:
+    """Change the rows for which all of these hold; how many there are."""
+    return conn.execute(table.update().where(*where).values(**values)).rowcount
+
+
 def _other_format(row: str) -> UsageError:
     return UsageError(
         message(
@@ -165,11 +172,7 @@ def _bring_up(conn: Connection, version: int) -> None:
             column = schema.metadata.tables[table].c[name]
             described = sa.schema.CreateColumn(column).compile(conn)
             conn.exec_driver_sql(f"ALTER TABLE {table} ADD COLUMN {described}")
-    conn.execute(
-        schema.meta.update()
-        .where(schema.meta.c.key == "schema")
-        .values(value=str(schema.VERSION))
-    )  # fmt: skip
+    change_rows(conn, schema.meta, schema.meta.c.key == "schema", value=str(schema.VERSION))
 
 
 _NOT_OURS = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from terrain.errors import TerrainError
-from terrain.web.database import BusyError, DamagedError, Database
+from terrain.web.database import BusyError, DamagedError, Database, change_rows
 from terrain.web.jobs import RUNNING, WAITING
 from terrain.web.schema import jobs, meta
 from terrain.web.settings import WebSettings
@@ -68,7 +68,7 @@ _WAITS = sa.select(
 def _try_to_write(db: Database) -> None:
     """Write what is there already: the last write failed, and perhaps there is room again."""
     with db.write() as conn:
-        conn.execute(meta.update().where(meta.c.key == "schema").values(value=meta.c.value))
+        change_rows(conn, meta, meta.c.key == "schema", value=meta.c.value)
 
 
 def _free_bytes(settings: WebSettings) -> int | None:

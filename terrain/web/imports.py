@@ -20,7 +20,7 @@ from terrain.text.message import message
 from terrain.web import bookings
 from terrain.web.bookings import note_event
 from terrain.web.changes import Change, changes_of, rider_changes
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.details import BookingRows, Details, in_order, kept_rows
 from terrain.web.keys import digest
 from terrain.web.party import (
@@ -184,7 +184,7 @@ def take_in(
             )
             keep_riders(conn, booking_id, plan.riders)
             links.append((ref, link))
-            conn.execute(import_rows.update().where(mine).values(booking_id=booking_id, before=""))
+            change_rows(conn, import_rows, mine, booking_id=booking_id, before="")
             note_event(conn, who, message("booking imported"), now, booking_id)
         elif plan.changes:
             changed += 1
@@ -193,14 +193,12 @@ def take_in(
             before: list[list[Any]] = [[c.field, c.before, c.after] for c in done]
             if plan.riders != kept:
                 before.append([_RIDERS, _columns(kept), _columns(plan.riders)])
-            conn.execute(
-                import_rows.update()
-                .where(mine)
-                .values(booking_id=plan.booking.id, before=json.dumps(before))
-            )  # fmt: skip
+            change_rows(
+                conn, import_rows, mine, booking_id=plan.booking.id, before=json.dumps(before)
+            )
             _tell(conn, plan.booking.id, done, message("changed by an import"), who, now)
             change_riders(conn, plan.booking, plan.riders, who=who, now=now)
-    conn.execute(imports.update().where(imports.c.id == number).values(state=Stage.DONE.value))
+    change_rows(conn, imports, imports.c.id == number, state=Stage.DONE.value)
     return Done(links=tuple(links), changed=changed)
 
 
@@ -263,5 +261,5 @@ def take_back(conn: Connection, number: int, *, who: str, now: float) -> list[st
             _tell(conn, here.id, changed, message("an import was taken back"), who, now)
             riders = [OneRider.model_validate(columns) for columns in ridden]
             change_riders(conn, here, riders, who=who, now=now)
-    conn.execute(imports.update().where(imports.c.id == number).values(state=Stage.BACK.value))
+    change_rows(conn, imports, imports.c.id == number, state=Stage.BACK.value)
     return stay

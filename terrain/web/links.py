@@ -7,7 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.keys import digest, new_secret
 from terrain.web.schema import bookings, links
 
@@ -16,9 +16,7 @@ def renew_link(conn: Connection, booking_id: int) -> str:
     """A new link for a booking; those before stop working."""
     link = new_secret()
     conn.execute(links.delete().where(links.c.booking_id == booking_id))
-    conn.execute(
-        bookings.update().where(bookings.c.id == booking_id).values(link_hash=digest(link))
-    )
+    change_rows(conn, bookings, bookings.c.id == booking_id, link_hash=digest(link))
     return link
 
 

@@ -17,7 +17,7 @@ from terrain.text.message import message
 from terrain.text.translator import translator_for
 from terrain.web import answers, bookings, links, schema
 from terrain.web.bookings import Standing, State
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.desk import Desk
 from terrain.web.jobs import add_job
 from terrain.web.party import numbered
@@ -211,7 +211,7 @@ def send(
             conn.execute(schema.mails.delete().where(mine))
         raise
     with desk.db.write() as conn:
-        conn.execute(schema.mails.update().where(mine).values(subject=mail.subject[:200]))
+        change_rows(conn, schema.mails, mine, subject=mail.subject[:200])
         _note(conn, booking, mail, kind=kind, who=who, now=now)
     return True
 
@@ -235,6 +235,4 @@ def _note(
 
 def _set_state(conn: Connection, booking_id: int, state: State, now: float) -> None:
     table = schema.bookings
-    conn.execute(
-        table.update().where(table.c.id == booking_id).values(state=state.value, changed_at=now)
-    )
+    change_rows(conn, table, table.c.id == booking_id, state=state.value, changed_at=now)

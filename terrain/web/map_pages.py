@@ -22,7 +22,7 @@ from terrain.values.help import HelperKind
 from terrain.web import schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import note_event
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
 from terrain.web.regions import choose_map
@@ -136,7 +136,7 @@ def _keep(desk: Desk, table: sa.Table, form: Form, values: dict[str, Any]) -> No
             add_row(conn, table, **values, created_at=time.time())
             return
         mine = table.c.id == (int(row_id) if row_id.isdigit() and len(row_id) < 10 else -1)
-        if not conn.execute(table.update().where(mine).values(**values)).rowcount:
+        if not change_rows(conn, table, mine, **values):
             raise HTTPException(404, message("This was deleted meanwhile."))
 
 

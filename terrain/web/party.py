@@ -14,7 +14,7 @@ from terrain.errors import InputError
 from terrain.text.message import message
 from terrain.web.bookings import ask_again, note_event
 from terrain.web.changes import rider_changes, same_riders
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.details import Details, checked_booking
 from terrain.web.keys import digest
 from terrain.web.rulings import WHO_BOOKED
@@ -111,7 +111,7 @@ def keep_riders(conn: Connection, booking_id: int, rows: Sequence[OneRider]) -> 
         if at is None:
             add_row(conn, riders, booking_id=booking_id, **values)
         else:
-            conn.execute(riders.update().where(riders.c.id == there[at].id).values(**values))
+            change_rows(conn, riders, riders.c.id == there[at].id, **values)
 
 
 def _numbered(conn: Connection, booking_id: int) -> Sequence[Any]:

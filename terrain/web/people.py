@@ -14,7 +14,7 @@ from terrain.errors import InputError
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
 from terrain.text.plain import one_line
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.keys import check_password, digest, hash_password, new_secret
 from terrain.web.schema import resets, sessions, tokens, users
 
@@ -96,7 +96,7 @@ def reset_password(conn: Connection, name: str, password: str) -> None:
             message("Make it without --reset."),
         )  # fmt: skip
     change_password(conn, row.id, row.name, password)
-    conn.execute(users.update().where(users.c.id == row.id).values(active=True))
+    change_rows(conn, users, users.c.id == row.id, active=True)
 
 
 def new_reset_link(conn: Connection, user_id: int, now: float) -> tuple[str, str] | None:
@@ -131,27 +131,25 @@ def use_reset_link(conn: Connection, account: Any, password: str) -> None:
 
 def change_role(conn: Connection, user_id: int, role: Role) -> None:
     """Another role for an account; its sessions end."""
-    conn.execute(users.update().where(users.c.id == user_id).values(role=role.value))
+    change_rows(conn, users, users.c.id == user_id, role=role.value)
     conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
 
 
 def change_password(conn: Connection, user_id: int, name: str, password: str) -> None:
     """A new password; every session of the account ends."""
-    conn.execute(
-        users.update().where(users.c.id == user_id).values(password=hash_password(password, name))
-    )
+    change_rows(conn, users, users.c.id == user_id, password=hash_password(password, name))
     conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
 
 
 def change_language(conn: Connection, user_id: int, lang: str) -> None:
     """The language of the desk for an account; the browser's if empty or not known."""
     lang = lang if lang in LANGUAGES else ""
-    conn.execute(users.update().where(users.c.id == user_id).values(lang=lang))
+    change_rows(conn, users, users.c.id == user_id, lang=lang)
 
 
 def set_active(conn: Connection, user_id: int, active: bool) -> None:
     """Let an account in or keep it out; its sessions end."""
-    conn.execute(users.update().where(users.c.id == user_id).values(active=active))
+    change_rows(conn, users, users.c.id == user_id, active=active)
     conn.execute(sessions.delete().where(sessions.c.user_id == user_id))
 
 
@@ -192,7 +190,7 @@ def person_of(
 
 
 def touch_session(conn: Connection, session: str, now: float) -> None:
-    conn.execute(sessions.update().where(sessions.c.hash == session).values(seen_at=now))
+    change_rows(conn, sessions, sessions.c.hash == session, seen_at=now)
 
 
 def end_session(conn: Connection, session: str) -> None:

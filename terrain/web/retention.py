@@ -15,7 +15,7 @@ from terrain.text.message import message
 from terrain.text.terms import DETAIL_TERMS
 from terrain.web import schema
 from terrain.web.bookings import State, note_event
-from terrain.web.database import Database
+from terrain.web.database import Database, change_rows
 from terrain.web.party import riders_of
 from terrain.web.rides import exported, forget_rides, forget_tracks, forget_whose
 from terrain.web.undo import tidy_undo
@@ -61,10 +61,8 @@ def forget_routes(conn: Connection, booking_id: int) -> None:
     conn.execute(schema.files.delete().where(schema.files.c.report_id.in_(reports)))
     for table in (schema.reports, schema.routes):
         conn.execute(table.delete().where(table.c.booking_id == booking_id))
-    conn.execute(
-        schema.bookings.update()
-        .where(schema.bookings.c.id == booking_id)
-        .values(state=State.WAITING.value)
+    change_rows(
+        conn, schema.bookings, schema.bookings.c.id == booking_id, state=State.WAITING.value
     )
 
 

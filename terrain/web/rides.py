@@ -25,7 +25,7 @@ from terrain.values.learned import Learned, Statement
 from terrain.values.rentals import Failure
 from terrain.web import schema
 from terrain.web.bookings import Sent, Standing, current_routes
-from terrain.web.database import Database, add_row
+from terrain.web.database import Database, add_row, change_rows
 from terrain.web.jobs import WAITING, add_job
 from terrain.web.judged import stored_hindsight
 from terrain.web.settings import WebSettings
@@ -116,17 +116,11 @@ def read(db: Database, settings: WebSettings, ride_id: int) -> None:
     facts = json_bytes(replace(found, stops=(), name=f"ride {ride_id}").to_dict())
     now = time.time()
     with db.write() as conn:
-        conn.execute(
-            schema.rides.update()
-            .where(schema.rides.c.id == ride_id)
-            .values(
-                ridden=pack(facts),
-                page=pack(page.encode()),
-                read_at=now,
-                fault="",
-                **({} if settings.keep_tracks_days else {"content": None}),
-            )
-        )
+        change_rows(
+            conn, schema.rides, schema.rides.c.id == ride_id, ridden=pack(facts),
+            page=pack(page.encode()), read_at=now, fault="",
+            **{} if settings.keep_tracks_days else {"content": None},
+        )  # fmt: skip
         ask_to_learn(conn, now)
 
 
@@ -159,11 +153,10 @@ def _against(settings: WebSettings, row: Any, plans: Sequence[Any], booking: Boo
 def failed(db: Database, ride_id: int, fault: str) -> None:
     """Say why a recording cannot be used; it is thrown away, too."""
     with db.write() as conn:
-        conn.execute(
-            schema.rides.update()
-            .where(schema.rides.c.id == ride_id)
-            .values(fault=fault, content=None, read_at=time.time())
-        )
+        change_rows(
+            conn, schema.rides, schema.rides.c.id == ride_id, fault=fault, content=None,
+            read_at=time.time(),
+        )  # fmt: skip
 
 
 # -- what is learned -----------------------------------------------------------------------------
@@ -343,15 +336,12 @@ def forget_rides(conn: Connection, booking_id: int) -> None:
 
 def forget_whose(conn: Connection, booking_id: int) -> None:
     """Leave counts and times by way that name nobody: of a booking whose time is over."""
-    conn.execute(
-        schema.rides.update()
-        .where(schema.rides.c.booking_id == booking_id)
-        .values(booking_id=None, name="ride", content=None, page=None)
-    )
-    conn.execute(
-        schema.statements.update()
-        .where(schema.statements.c.booking_id == booking_id)
-        .values(booking_id=None)
+    change_rows(
+        conn, schema.rides, schema.rides.c.booking_id == booking_id, booking_id=None, name="ride",
+        content=None, page=None,
+    )  # fmt: skip
+    change_rows(
+        conn, schema.statements, schema.statements.c.booking_id == booking_id, booking_id=None
     )
 
 
@@ -359,7 +349,7 @@ def forget_tracks(conn: Connection, keep_tracks_days: int, now: float) -> None:
     """Delete recordings kept on purpose once their time is over."""
     table = schema.rides
     old = sa.and_(table.c.read_at < now - keep_tracks_days * 86400.0, table.c.content.is_not(None))
-    conn.execute(table.update().where(old).values(content=None))
+    change_rows(conn, table, old, content=None)
 
 
 def exported(conn: Connection, booking_id: int, archive: zipfile.ZipFile) -> dict[str, Any]:

@@ -25,7 +25,7 @@ from terrain.errors import PlanError, RegionNotCovering, RouteError, TerrainErro
 from terrain.text.message import message
 from terrain.web import answers, jobs, party, rides, rulings, schema
 from terrain.web.bookings import State, note_event
-from terrain.web.database import BusyError, Database, add_row
+from terrain.web.database import BusyError, Database, add_row, change_rows
 from terrain.web.found import folded
 from terrain.web.jobs import Job
 from terrain.web.log import say, say_unforeseen
@@ -241,14 +241,10 @@ class Worker:
 
     def _tell(self, conn: Any, booking_id: int, report_id: int, now: float) -> None:
         # A question that is open stays open, whatever else is judged anew meanwhile.
-        conn.execute(
-            schema.bookings.update()
-            .where(
-                schema.bookings.c.id == booking_id,
-                schema.bookings.c.state == State.WAITING.value,
-            )
-            .values(state=State.ANALYSED.value)
-        )
+        change_rows(
+            conn, schema.bookings, schema.bookings.c.id == booking_id,
+            schema.bookings.c.state == State.WAITING.value, state=State.ANALYSED.value,
+        )  # fmt: skip
         note_event(conn, "desk", message("report made"), now, booking_id)
         if self.settings.webhook_url:
             jobs.add_job(conn, "webhook", now, report_id=report_id)
