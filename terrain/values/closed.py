@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import ClassVar
 
@@ -47,10 +47,7 @@ class ClosedPart(Plain):
         start, end = max(self.from_m, from_m), min(self.to_m, to_m)
         if end <= start:
             return None
-        return ClosedPart(
-            from_m=start, to_m=end, closure=self.closure, tag=self.tag, way_ids=self.way_ids,
-            name=self.name,
-        )  # fmt: skip
+        return replace(self, from_m=start, to_m=end)
 
 
 def closed_on(parts: Iterable[ClosedPart], from_m: float, to_m: float) -> tuple[ClosedPart, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
 
@@ -92,16 +92,9 @@ def questions_of(conn: Connection, rows: Sequence[Standing]) -> list[Question]:
         asked = [item for item in _asked(row) if not any(_same(item, old) for old in mine)]
         names = row.name if len(rows) > 1 else ""
         found += sorted(
-            (_named(item, names) for item in (*asked, *mine)), key=lambda item: item.from_m
+            (replace(item, route=names) for item in (*asked, *mine)), key=lambda item: item.from_m
         )
     return found
-
-
-def _named(item: Question, route: str) -> Question:
-    return Question(
-        route_id=item.route_id, route=route, from_m=item.from_m, to_m=item.to_m,
-        about_ground=item.about_ground, text=item.text, if_left=item.if_left, reply=item.reply,
-    )  # fmt: skip
 
 
 def _asked(row: Standing) -> list[Question]:
