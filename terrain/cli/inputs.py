@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,26 +57,10 @@ def _wanted(options: dict[str, Any], fleet: Fleet | None) -> str | None:
 def read_operator(options: dict[str, Any]) -> dict[str, Any]:
     """The files that `operator_options` name, read; only those that were given."""
     given: dict[str, Any] = {}
-    if options["fleet"]:
-        from terrain.inputs.fleet import read_fleet
-
-        given["fleet"] = read_fleet(options["fleet"])
-    if options["notes"]:
-        from terrain.inputs.notes import read_notes
-
-        given["notes"] = read_notes(options["notes"])
-    if options["helpers"]:
-        from terrain.inputs.helpers import read_helpers
-
-        given["helpers"] = read_helpers(options["helpers"])
-    if options["pins"]:
-        from terrain.inputs.pins import read_pins
-
-        given["pins"] = read_pins(options["pins"])
-    if options["learned"]:
-        from terrain.inputs.learned import read_learned
-
-        given["learned"] = read_learned(options["learned"])
+    for name in ("fleet", "notes", "helpers", "pins", "learned"):
+        if options[name]:
+            reader = getattr(import_module(f"terrain.inputs.{name}"), f"read_{name}")
+            given[name] = reader(options[name])
     return given
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -195,7 +196,6 @@ def update(settings: Settings, /, name: str, server: str | None, as_json: bool) 
         done = update_region(name, settings.home, server=server, progress=step)
     if as_json:
         import json
-        from dataclasses import asdict
 
         click.echo(json.dumps(asdict(done), indent=1))
     elif not done.n_changes:
@@ -320,7 +320,7 @@ def _facts(region: Region, checked: int | None) -> dict[str, object]:
     from terrain.region.manage import size_bytes
     from terrain.region.source import kept_source
 
-    info, stats, kept = region.info, region.stats, kept_source(region.pack)
+    info, kept, counted = region.info, kept_source(region.pack), asdict(region.stats).items()
     return {
         "name": info.name,
         "map_date": None if info.map_date is None else info.map_date.isoformat(),
@@ -328,14 +328,7 @@ def _facts(region: Region, checked: int | None) -> dict[str, object]:
         "changes_url": None if kept is None else kept[1].url,
         "bbox": list(info.bbox),
         "elevation": info.elevation,
-        "road_m": stats.road_m,
-        "closed_m": stats.closed_m,
-        "path_m": stats.path_m,
-        "ferry_m": stats.ferry_m,
-        "ground_m": dict(stats.ground_m),
-        "basis_m": dict(stats.basis_m),
-        "highway_m": dict(stats.highway_m),
-        "places": dict(stats.places),
+        **{name: dict(told) if isinstance(told, tuple) else told for name, told in counted},
         "size_bytes": size_bytes(region),
         "folder": str(region.folder),
         "built_at": info.built_at,

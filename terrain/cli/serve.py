@@ -33,7 +33,7 @@ _DATA = click.option(
 )
 _SETTINGS = click.option(
     "--settings",
-    "file",
+    "own",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="FILE",
     help="TOML file with a table [web].  [default: web.toml under TERRAIN_HOME]",
@@ -58,7 +58,7 @@ _SETTINGS = click.option(
 @_SETTINGS
 @click.pass_context
 def command(
-    ctx: click.Context, /, host: str, port: int, data: Path | None, file: Path | None
+    ctx: click.Context, /, host: str, port: int, data: Path | None, own: Path | None
 ) -> None:
     """Riders upload, staff answer bookings, guides plan, on a web page.
 
@@ -68,11 +68,11 @@ def command(
     """
     settings: Settings = ctx.obj
     if ctx.invoked_subcommand is not None:
-        ctx.obj = _Place(home=settings.home, data=data, file=file)
+        ctx.obj = _Place(home=settings.home, data=data, file=own)
         return
-    web = _web_settings(settings.home, file, data)
+    web = _web_settings(settings.home, own, data)
     port = _check_address(host, port)
-    _first_steps(web, settings.home, _asked_again(data, file))
+    _first_steps(web, settings.home, _asked_again(data, own))
     _serve(web, host, port)
 
 
@@ -237,10 +237,10 @@ def _check_address(host: str, port: int) -> int:
 @click.pass_obj
 def admin(
     place: _Place, /, name: str, password_stdin: bool, reset: bool, data: Path | None,
-    file: Path | None,
+    own: Path | None,
 ) -> None:  # fmt: skip
     """Make an account that may do everything, such as the first one."""
-    web = place.settings(data, file)
+    web = place.settings(data, own)
     _make_admin(web, name, sys.stdin.readline().rstrip("\r\n") if password_stdin else None,
                 reset=reset)  # fmt: skip
     click.echo(f"{name} may sign in now at the desk in {web.data}.")
@@ -249,18 +249,13 @@ def admin(
 @click.command(name="backup", epilog="\b\nExample:\n  terrain serve backup desk-monday.sqlite")
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @_DATA
-@click.option(
-    "--settings",
-    type=click.Path(dir_okay=False, path_type=Path),
-    metavar="FILE",
-    help="TOML file with a table [web].",
-)
+@_SETTINGS
 @click.pass_obj
-def backup(place: _Place, /, file: Path, data: Path | None, settings: Path | None) -> None:
+def backup(place: _Place, /, file: Path, data: Path | None, own: Path | None) -> None:
     """Copy all bookings and reports to FILE, also while the desk works."""
     from terrain.web.backup import back_up
 
-    size = back_up(place.settings(data, settings), file)
+    size = back_up(place.settings(data, own), file)
     click.echo(f"{file} ({size / 1e6:.1f} MB)")
 
 
