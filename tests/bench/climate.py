@@ -12,9 +12,9 @@ from pathlib import Path
 import numpy as np
 
 from terrain.stages.heat.climate import climate_year
-from terrain.tables.climate.fit_stations import left_out_errors, parse_stations, spatial_groups
 from terrain.tables.climate.sites import site_of
 from terrain.values.arrays import FloatArray, IntArray
+from tests.bench.climate_fit import left_out_errors, parse_stations, spatial_groups
 
 _CLASSES = ((-500, 100), (100, 500), (500, 1000), (1000, 1500), (1500, 2500), (2500, 9000))
 

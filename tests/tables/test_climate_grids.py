@@ -14,11 +14,11 @@ from terrain.tables.climate.grids import (
     SOUTH_DEG,
     climate_grids,
     decode_rain,
-    encode_rain,
+    unpack_grid,
 )
-from terrain.tables.climate.packing import pack_grid, unpack_grid
 from terrain.tables.climate.sites import rain_mm_by_month, site_of, vapour_quantiles
 from terrain.values.arrays import FloatArray
+from tests.bench.climate_make import encode_rain, make_grids, pack_grid
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,6 @@ def test_the_script_makes_the_tables_that_ship(itur_data: Path) -> None:
     from importlib.resources import files
 
     from terrain.tables.climate.grids import GRIDS_FILE
-    from terrain.tables.climate.make import make_grids
 
     made = make_grids()
     with files("terrain.tables.climate").joinpath(GRIDS_FILE).open("rb") as file:

@@ -1,4 +1,4 @@
-"""Climate tables: ITU-R grids, fitted coefficients, and the scripts that made them."""
+"""Climate tables: ITU-R grids and fitted coefficients."""
 
 from terrain.text.catalogue import N_
 

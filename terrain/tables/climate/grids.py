@@ -1,6 +1,6 @@
 """The climate grids that come with the package, unpacked once and kept as their small codes.
 
-grids.npz is made by `make.py` from ITU-R maps; precision of what is kept:
+grids.npz is made by `tests/bench/climate_make.py` from ITU-R maps; precision of what is kept:
 temperature 0.02 K steps; mean height 5 m; relief 50 m; rain 6 % steps (code 0 is under 0.1 mm)
 on half-degree means of the quarter-degree map; vapour density 0.1 g/m3, its scale height 0.05 km.
 South of 60 S nothing is kept.
@@ -17,8 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.tables.climate.packing import unpack_grid
-from terrain.values.arrays import BoolArray, ByteArray, Float32Array, FloatArray
+from terrain.values.arrays import BoolArray, ByteArray, Float32Array, Int16Array
 
 GRIDS_FILE = "grids.npz"
 # How the maps are packed: the steps are far finer than the maps' errors (ours: common practice, no
@@ -31,18 +30,13 @@ RHO_STEP = 0.1
 SCALE_STEP_KM = 0.05
 RHO_PERCENTS = (10, 30, 50, 70, 90)  # of an average year the density is exceeded
 RAIN_NONE = 255
-_RAIN_PER_OCTAVE = 12.0
-_RAIN_OFFSET_MM = 4.0
-
-
-def encode_rain(mm: FloatArray) -> FloatArray:
-    """Codes 0..254 of monthly rain, finer for dry months."""
-    return np.round(_RAIN_PER_OCTAVE * np.log2(1.0 + mm / _RAIN_OFFSET_MM))
+RAIN_PER_OCTAVE = 12.0
+RAIN_OFFSET_MM = 4.0
 
 
 def decode_rain(codes: ByteArray) -> Float32Array:
     """Monthly rain [mm]; NaN where none is kept."""
-    mm = _RAIN_OFFSET_MM * (np.exp2(np.arange(256) / _RAIN_PER_OCTAVE) - 1.0)
+    mm = RAIN_OFFSET_MM * (np.exp2(np.arange(256) / RAIN_PER_OCTAVE) - 1.0)
     mm[RAIN_NONE] = np.nan
     out: Float32Array = mm.astype(np.float32)[codes]
     return out
@@ -64,6 +58,20 @@ class CodedGrid:
 
     def __getitem__(self, places: Any) -> Float32Array:
         return self._decode(self._codes[places])
+
+
+def unpack_grid(planes: ByteArray) -> Int16Array:
+    """Codes out of the byte planes, low bytes first, of their differences along both grid axes.
+
+    planes : shape (2, ..., rows, columns); neighbouring cells are alike, so that differences are
+        small and a general compressor does the rest
+    Returns: shape (..., rows, columns)
+    """
+    wrapped = planes[0].astype(np.uint16) | (planes[1].astype(np.uint16) << 8)
+    for axis in (-2, -1):
+        wrapped = np.cumsum(wrapped, axis=axis, dtype=np.uint16)
+    codes: Int16Array = wrapped.view(np.int16)
+    return codes
 
 
 def _by_step(codes: NDArray[Any], step: float) -> CodedGrid:

@@ -1,4 +1,4 @@
-"""The coefficients of the climate model, as fitted by `fit_stations.py`."""
+"""The coefficients of the climate model, as fitted by `tests/bench/climate_fit.py`."""
 
 from __future__ import annotations
 

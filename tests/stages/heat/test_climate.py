@@ -10,7 +10,10 @@ import pytest
 import terrain
 from terrain.calc.climate import LAPSE_K_M, height_corrected_c
 from terrain.stages.heat.climate import climate_at, climate_year
-from terrain.tables.climate.fit_stations import (
+from terrain.tables.climate.model import climate_model
+from terrain.tables.climate.sites import site_of
+from terrain.values.climate import ClimateGrid
+from tests.bench.climate_fit import (
     Stations,
     fit_band,
     fit_model,
@@ -18,9 +21,6 @@ from terrain.tables.climate.fit_stations import (
     parse_stations,
     spatial_groups,
 )
-from terrain.tables.climate.model import climate_model
-from terrain.tables.climate.sites import site_of
-from terrain.values.climate import ClimateGrid
 
 HEIGHT_CLASSES = ((-500, 500), (500, 1500), (1500, 9000))
 

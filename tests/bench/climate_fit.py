@@ -1,4 +1,4 @@
-"""Fits model.json to station normals: python -m terrain.tables.climate.fit_stations STATIONS.csv
+"""Fits model.json to station normals: python -m tests.bench.climate_fit STATIONS.csv
 
 STATIONS.csv has the columns lat, lon, elevation_m, tmax_01 .. tmax_12, tmin_01 .. tmin_12: mean
 daily maximum and minimum of each month [deg C]. The coefficients that ship were fitted to 171
@@ -12,6 +12,7 @@ import csv
 import json
 import sys
 from dataclasses import dataclass
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -161,7 +162,7 @@ def fit_model(site: Site, stations: Stations) -> dict[str, Any]:
 def main(arguments: list[str]) -> None:
     stations = parse_stations(Path(arguments[0]).read_text(encoding="utf-8"))
     model = fit_model(site_of(stations.lon, stations.lat, stations.ele_m), stations)
-    target = Path(__file__).with_name(MODEL_FILE)
+    target = Path(str(files("terrain.tables.climate").joinpath(MODEL_FILE)))
     target.write_text(json.dumps(model, indent=1) + "\n", encoding="utf-8")
     sys.stdout.write(f"{target.name} written\n")
 

@@ -1,9 +1,9 @@
-"""Makes grids.npz from the data files of the `itur` package: python -m terrain.tables.climate.make
+"""Makes grids.npz from the data files of the `itur` package: python -m tests.bench.climate_make
 
 The maps are those of ITU-R Recommendations P.1510-1 (monthly mean surface temperature),
 P.837-7 (monthly rainfall), P.836-6 (surface water vapour density and its scale height) and
 P.1511-2 (height of the ground), as carried by itur 0.4 (MIT). What is kept of each, and how
-finely, stands in `grids.py`.
+finely, stands in `terrain/tables/climate/grids.py`.
 """
 
 from __future__ import annotations
@@ -11,30 +11,56 @@ from __future__ import annotations
 import importlib.metadata
 import importlib.util
 import sys
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from terrain.tables.climate.grids import (
     GRIDS_FILE,
     HEIGHT_STEP_M,
     RAIN_NONE,
+    RAIN_OFFSET_MM,
+    RAIN_PER_OCTAVE,
     RELIEF_STEP_M,
     RHO_PERCENTS,
     RHO_STEP,
     SCALE_STEP_KM,
     SOUTH_DEG,
     TEMP_STEP_K,
-    encode_rain,
 )
-from terrain.tables.climate.packing import pack_grid
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, ByteArray, FloatArray
 
 _SMALLEST_SEA = (
     200  # cells of 1/12 degree; smaller patches at height 0 are plains, not sea: common practice
 )
+
+
+def pack_grid(codes: NDArray[Any]) -> ByteArray:
+    """Byte planes of the differences along both grid axes; codes must fit in int16.
+
+    codes : shape (..., rows, columns)
+    Returns: shape (2, ..., rows, columns), low bytes first. Neighbouring cells are alike, so
+    the differences are small and a general compressor does the rest.
+    """
+    if codes.min() < -32768 or codes.max() > 32767:
+        raise ValueError("codes do not fit in 16 bits")
+    wrapped = codes.astype(np.int16).view(np.uint16)
+    for axis in (-1, -2):
+        before = np.roll(wrapped, 1, axis=axis)
+        first: list[Any] = [slice(None)] * wrapped.ndim
+        first[axis] = 0
+        before[tuple(first)] = 0
+        wrapped = wrapped - before
+    return np.stack([(wrapped & 0xFF).astype(np.uint8), (wrapped >> 8).astype(np.uint8)])
+
+
+def encode_rain(mm: FloatArray) -> FloatArray:
+    """Codes 0..254 of monthly rain, finer for dry months."""
+    return np.round(RAIN_PER_OCTAVE * np.log2(1.0 + mm / RAIN_OFFSET_MM))
 
 
 def _itur_folder() -> Path:
@@ -145,7 +171,7 @@ def make_grids() -> dict[str, Any]:
 
 
 def main() -> None:
-    target = Path(__file__).with_name(GRIDS_FILE)
+    target = Path(str(files("terrain.tables.climate").joinpath(GRIDS_FILE)))
     np.savez_compressed(target, **make_grids())
     sys.stdout.write(f"{target.name}: {target.stat().st_size} bytes\n")
 
