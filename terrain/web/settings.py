@@ -12,12 +12,12 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import urlsplit
 
 from terrain.errors import UsageError
 from terrain.text.catalogue import LANGUAGES, N_
-from terrain.text.message import message
+from terrain.text.message import Message, message
 
 PREFIX = "TERRAIN_WEB_"
 _YES = frozenset({"1", "true", "yes", "on"})
@@ -95,60 +95,35 @@ class WebSettings:
     mail_signature: str = ""
 
     def __post_init__(self) -> None:
-        if self.lang not in LANGUAGES:
-            raise UsageError(
-                message("no language {lang}", lang=repr(self.lang)),
-                message("lang"),
-                message("Use {words}.", words=", ".join(LANGUAGES)),
-            )
-        if self.units not in ("metric", "imperial"):
-            raise UsageError(
-                message("no units {units}", units=repr(self.units)),
-                message("units"),
-                message("Use metric or imperial."),
-            )
-        for key in ("public_url", "webhook_url", "forecast"):
-            url = getattr(self, key)
-            if url and urlsplit(url).scheme not in ("http", "https"):
-                raise UsageError(
-                    message("{url} is no web address", url=repr(url)),
-                    key,
-                    message("Begin it with https://."),
-                )
-        if self.webhook_url and not self.webhook_secret:
-            raise UsageError(
-                message("the webhook has no secret"),
-                message("webhook_secret"),
-                message("Set one to sign with."),
-            )
+        larger = message("Give a larger number.")
+        urls = {key: getattr(self, key) for key in ("public_url", "webhook_url", "forecast")}
         least = {"workers": 0, "tries": 1, "max_bytes": 1000, "max_files": 1, "max_queue": 1}
-        for key, low in least.items():
-            if getattr(self, key) < low:
-                raise UsageError(
-                    message("{key} is below {low}", key=str(key), low=str(low)),
-                    key,
-                    message("Give a larger number."),
-                )
-        if self.mail_tls not in ("starttls", "implicit"):
-            raise UsageError(
-                message("no kind of TLS {tls}", tls=repr(self.mail_tls)),
-                "mail_tls",
-                message("Use starttls or implicit."),
-            )
-        if self.mail_host and "@" not in self.mail_from:
-            raise UsageError(
-                message("mails have no sender"),
-                "mail_from",
-                message("Write name@place, as riders will see it."),
-            )
-        if self.keep_tracks_days < 0:
-            raise UsageError(
-                message("keep_tracks_days is below 0"),
-                "keep_tracks_days",
-                message("Give a larger number."),
-            )
-        if self.keep_days < 1 or self.lease_s < 1:
-            raise UsageError(message("keep_days and lease_s have to be 1 or more"), "", "")
+        checks: tuple[tuple[object, Message, str, Message | Literal[""]], ...] = (
+            (self.lang not in LANGUAGES, message("no language {lang}", lang=repr(self.lang)),
+             message("lang"), message("Use {words}.", words=", ".join(LANGUAGES))),
+            (self.units not in ("metric", "imperial"),
+             message("no units {units}", units=repr(self.units)),
+             message("units"), message("Use metric or imperial.")),
+            *((url and urlsplit(url).scheme not in ("http", "https"),
+               message("{url} is no web address", url=repr(url)),
+               key, message("Begin it with https://.")) for key, url in urls.items()),
+            (self.webhook_url and not self.webhook_secret, message("the webhook has no secret"),
+             message("webhook_secret"), message("Set one to sign with.")),
+            *((getattr(self, key) < low, message("{key} is below {low}", key=key, low=str(low)),
+               key, larger) for key, low in least.items()),
+            (self.mail_tls not in ("starttls", "implicit"),
+             message("no kind of TLS {tls}", tls=repr(self.mail_tls)),
+             "mail_tls", message("Use starttls or implicit.")),
+            (self.mail_host and "@" not in self.mail_from, message("mails have no sender"),
+             "mail_from", message("Write name@place, as riders will see it.")),
+            (self.keep_tracks_days < 0, message("keep_tracks_days is below 0"),
+             "keep_tracks_days", larger),
+            (self.keep_days < 1 or self.lease_s < 1,
+             message("keep_days and lease_s have to be 1 or more"), "", ""),
+        )  # fmt: skip
+        for is_wrong, what, where, fix in checks:
+            if is_wrong:
+                raise UsageError(what, where, fix)
 
     @property
     def database_url(self) -> str:
@@ -165,17 +140,15 @@ class WebSettings:
 
     @property
     def fleet_file(self) -> Path | None:
-        if self.fleet:
-            return Path(self.fleet)
-        usual = self.home / "fleet.toml"
-        return usual if usual.is_file() else None
+        return self._own_file(self.fleet, "fleet.toml")
 
     @property
     def learned_file(self) -> Path | None:
-        if self.learned:
-            return Path(self.learned)
-        usual = self.home / "learned.toml"
-        return usual if usual.is_file() else None
+        return self._own_file(self.learned, "learned.toml")
+
+    def _own_file(self, given: str, name: str) -> Path | None:
+        usual = self.home / name
+        return Path(given) if given else usual if usual.is_file() else None
 
     def to_json(self) -> str:
         """All settings on one line, for a worker process."""
