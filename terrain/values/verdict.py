@@ -231,7 +231,7 @@ class Unknown(Plain):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
+class Section(Plain):
     """A run of the ride that is told as one: few enough for a person to read.
 
     number : 1 for the first; from_m, to_m : metres along the ride
@@ -243,6 +243,7 @@ class Section:
     time_s : riding time; up_m, down_m : climb and descent; None where too little is known
     """
 
+    _untold: ClassVar = ("number", "lengths", "basis", "first", "last")
     number: int
     from_m: float
     to_m: float
@@ -263,20 +264,11 @@ class Section:
         return self.to_m - self.from_m
 
     def to_dict(self) -> dict[str, Any]:
-        p = None if self.p is None else by_land(self.p)
-        told: dict[str, Any] = rounded(
-            {
-                "from_m": self.from_m,
-                "to_m": self.to_m,
-                "ground": self.ground.value,
-                "p": p,
-                "time_s": self.time_s,
-                "up_m": self.up_m,
-                "down_m": self.down_m,
-            }
-        )
+        told: dict[str, Any] = rounded(Plain.to_dict(self))
+        if self.p is not None:
+            told["p"] = rounded(by_land(self.p))
         basis = {key.value: round(length_m, 1) for key, length_m in self.basis}
-        return {**told, "basis_m": basis, "names": list(self.names), "highway": self.highway}
+        return {**told, "basis_m": basis}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

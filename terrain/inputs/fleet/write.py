@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +21,7 @@ def class_table(bike: BikeClass) -> dict[str, Any]:
         value = getattr(bike, key)
         if key == "incidents":
             if value:
-                table[key] = [
-                    {
-                        "ground": i.ground, "rate": i.rate, "low": i.low, "high": i.high,
-                        "rentals": i.rentals, "incidents": i.incidents,
-                    }
-                    for i in value
-                ]  # fmt: skip
+                table[key] = [asdict(rate) for rate in value]
         elif isinstance(value, tuple):
             if value:
                 table[key] = [str(word) for word in value]
