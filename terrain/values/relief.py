@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 
@@ -45,7 +45,7 @@ class Ramp(Plain):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Relief:
+class Relief(Plain):
     """Heights at equal steps along the ride, and what they add up to.
 
     at_m : positions from 0 to the ride's end, shape (n,), the same one twice where the line
@@ -62,6 +62,8 @@ class Relief:
     method : how they were treated, for people
     """
 
+    _untold: ClassVar = ("at_m", "ele_m", "grade_pct", "basis", "turns", "hairpins_m")
+    _also: ClassVar = ("known_share", "min_ele_m", "max_ele_m")
     at_m: FloatArray
     ele_m: FloatArray
     grade_pct: FloatArray
@@ -179,17 +181,8 @@ class Relief:
         length_km = float(self.at_m[-1]) / 1000 if len(self.at_m) else 0.0
         per_km = len(self.hairpins_m) / length_km if length_km > 0 else None
         return {
-            "source": self.source,
-            "method": self.method,
-            "known_share": self.known_share,
+            **Plain.to_dict(self),
             "basis": {kind.name.lower(): self.share_of(kind) for kind in EleBasis},
-            "ascent_m": self.ascent_m,
-            "descent_m": self.descent_m,
-            "climbed_known_m": self.climbed_known_m,
-            "min_ele_m": self.min_ele_m,
-            "max_ele_m": self.max_ele_m,
-            "steepest": [ramp.to_dict() for ramp in self.steepest],
-            "ramps": [ramp.to_dict() for ramp in self.ramps],
             "hairpins": len(self.hairpins_m),
             "hairpins_per_km": per_km,
             "profile": {

@@ -142,14 +142,8 @@ class Assessed:
     def _trip(self) -> dict[str, Any]:
         depart = self.trip.depart
         return {
+            **self.trip.to_dict(),
             "depart": None if depart is None else depart.isoformat(),
-            "rider": self.trip.rider.value,
-            "riding": None if self.trip.riding is None else self.trip.riding.value,
-            "pillion": self.trip.pillion,
-            "luggage": self.trip.luggage.value,
-            "guided": self.trip.guided,
-            "wants": None if self.trip.wants is None else self.trip.wants.value,
-            "wanted_class": self.trip.wanted_class,
             "own_rides": self._own_rides(),
         }
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import ClassVar
 
 from terrain.values.answers import PartAnswer
+from terrain.values.plain import Plain
 
 Three = tuple[float, float, float]  # paved, gravel, track
 
@@ -65,7 +67,7 @@ class OwnPace:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trip:
+class Trip(Plain):
     """The trip a route is judged for.
 
     depart : local time at the start, without or with a zone; None if not known
@@ -77,6 +79,7 @@ class Trip:
     answers : what was said of parts of the route that were asked about
     """
 
+    _untold: ClassVar = ("own_pace", "answers")
     depart: datetime | None = None
     rider: Rider = Rider.STEADY
     riding: Riding | None = None
