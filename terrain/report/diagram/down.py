@@ -301,13 +301,7 @@ def _words(report: Report, down: _Down, translator: Translator) -> tuple[list[Ma
         for item in _said(report, down, translator)
         if down.holds(item.at_m)
     ]
-    kept: list[_Label] = []
-    tops: list[float] = []
-    for label in sorted(found, key=lambda label: (label.item.order, label.y)):
-        tried = sorted([*kept, label], key=lambda label: (label.y, label.item.order))
-        spots = stacked([one.y for one in tried], [one.height for one in tried])
-        if all(abs(top - one.y) <= one.farthest for one, top in zip(tried, spots, strict=True)):
-            kept, tops = tried, spots
+    kept, tops = _near_their_spots(found)
     parts = []
     for label, top in zip(kept, tops, strict=True):
         parts.append(
@@ -335,6 +329,20 @@ class _Label:
     def farthest(self) -> float:
         """How far from its spot it may stand [px]."""
         return _FAR_PLACE if self.item.order == _PLACE else _FAR
+
+
+def _near_their_spots(found: list[_Label]) -> tuple[list[_Label], list[float]]:
+    """Down the ride what of the labels can stand near its spot, and their tops."""
+    kept: list[_Label] = []
+    tops: list[float] = []
+    for more in (found, *([one] for one in sorted(found, key=lambda one: (one.item.order, one.y)))):
+        tried = sorted([*kept, *more], key=lambda one: (one.y, one.item.order))
+        spots = stacked([one.y for one in tried], [one.height for one in tried])
+        if all(abs(top - one.y) <= one.farthest for one, top in zip(tried, spots, strict=True)):
+            kept, tops = tried, spots
+            if len(kept) == len(found):
+                break
+    return kept, tops
 
 
 def stacked(wanted: Sequence[float], height: Sequence[float]) -> list[float]:

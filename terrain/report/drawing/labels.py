@@ -17,7 +17,9 @@ _LEAST = 3.0  # clear space around a label, px
 _CELL = 4.0  # side of a square of the grid that knows where the ride lies, px
 _OFF_RIDE = 9.0  # from a label with a leader to the middle of the ride, whose edge is 7.5 px off
 _DISTANCES = np.array([16.0, 24, 36, 52, 74, 104, 144, 196, 260, 340])
+_RINGS = (3, 6)  # where the distances are parted: what is near is tried first
 _ANGLES = np.radians(np.arange(0.0, 360.0, 22.5))
+_ASIDE = np.array([-_OFF_RIDE, -_OFF_RIDE, _OFF_RIDE, _OFF_RIDE])
 _CROSSING = 4.0  # how much worse a leader is that lies on the ride than one of its length beside it
 _SAMPLES = np.linspace(0.0, 1.0, 16)[:, None]
 
@@ -124,22 +126,38 @@ class LabelPlacer:
         line : height of the label's first line, at whose middle the leader ends
         reach : from the spot to where the leader starts
         """
-        boxes, ends = _leads(x, y, width, height, line)
-        wide = boxes + np.array([-_OFF_RIDE, -_OFF_RIDE, _OFF_RIDE, _OFF_RIDE])
-        good = ~self._outside(boxes) & (self._covers(wide) == 0) & ~self._hits(boxes)
-        for k in np.flatnonzero(good)[np.argsort(self._costs(x, y, ends[good]), kind="stable")]:
-            end_x, end_y = ends[k].tolist()
+        best: tuple[float, Lead] | None = None
+        for nearest, steps in _rings():
+            if best is not None and best[0] <= nearest:  # no leader is better than it is long
+                break
+            boxes, ends = _leads(x, y, width, height, line, steps)
+            found = self._cheapest(x, y, boxes, ends, reach)
+            if found is not None and (best is None or found[0] < best[0]):
+                best = found
+        if best is None:
+            return None
+        self.leads.append(best[1])
+        self.taken.append(best[1].box)
+        return best[1]
+
+    def _cheapest(
+        self, x: float, y: float, boxes: FloatArray, ends: FloatArray, reach: float
+    ) -> tuple[float, Lead] | None:
+        """The best of some places for a label that leave all else free, with its cost."""
+        free = np.flatnonzero(~self._outside(boxes))
+        free = free[self._covers(boxes[free] + _ASIDE) == 0]
+        free = free[~self._hits(boxes[free])]
+        costs = self._costs(x, y, ends[free])
+        for n in np.argsort(costs, kind="stable").tolist():
+            end_x, end_y = ends[free[n]].tolist()
             far = max(float(np.hypot(end_x - x, end_y - y)), 1e-6)
             start = min(reach / far, 1.0)
             lead = Lead(
-                tuple(boxes[k].tolist()), x + start * (end_x - x), y + start * (end_y - y),
+                tuple(boxes[free[n]].tolist()), x + start * (end_x - x), y + start * (end_y - y),
                 end_x, end_y,
             )  # fmt: skip
-            if self._crosses(lead):
-                continue
-            self.leads.append(lead)
-            self.taken.append(lead.box)
-            return lead
+            if not self._crosses(lead):
+                return float(costs[n]), lead
         return None
 
     def _costs(self, x: float, y: float, ends: FloatArray) -> FloatArray:
@@ -199,26 +217,28 @@ def _around(x: float, y: float, width: float, height: float, away: float) -> Flo
 
 
 @cache
-def _directions() -> FloatArray:
-    """Steps from a spot to where a leader may end, the nearest first, and on which side of the end
-    the words stand (1 right, -1 left; both above and below), shape (n, 3)."""
+def _rings() -> tuple[tuple[float, FloatArray], ...]:
+    """Steps from a spot to where a leader may end, ring by ring, the nearest first: the least
+    distance, and shape (n, 3) with the side of the end that the words stand on (1 right, -1 left;
+    both above and below)."""
     unit = [
         (np.cos(angle), np.sin(angle), side)
         for angle in _ANGLES
         for side in (1.0, -1.0)
         if side * np.cos(angle) > -0.5
     ]
-    scale = np.column_stack([_DISTANCES, _DISTANCES, np.ones(len(_DISTANCES))])
-    return np.asarray((scale[:, None] * np.array(unit)).reshape(-1, 3))
+    return tuple(
+        (float(ring[0]), np.vstack([np.array(unit) * (far, far, 1.0) for far in ring]))
+        for ring in np.split(_DISTANCES, _RINGS)
+    )
 
 
 def _leads(
-    x: float, y: float, width: float, height: float, line: float
+    x: float, y: float, width: float, height: float, line: float, steps: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Boxes of a label to try, and the ends of their leaders: words right of the end, or left."""
-    step = _directions()
-    ends = np.array([x, y]) + step[:, :2]
-    left = np.where(step[:, 2] > 0, ends[:, 0] + 4, ends[:, 0] - 4 - width)
+    ends = np.array([x, y]) + steps[:, :2]
+    left = np.where(steps[:, 2] > 0, ends[:, 0] + 4, ends[:, 0] - 4 - width)
     top = ends[:, 1] - line / 2
     return np.column_stack([left, top, left + width, top + height]), ends
 

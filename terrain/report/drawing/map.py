@@ -187,10 +187,11 @@ def _first_runs(match: Match) -> list[tuple[float, float]]:
     rows = zip(match.edge.tolist(), ends, match.from_m.tolist(), match.to_m.tolist(), strict=True)
     runs: list[tuple[float, float]] = []
     for edge, (low, high), from_m, to_m in rows:
-        before, half = ridden.get(edge, ()), (high - low) / 2
-        if edge >= 0 and any(min(high, b) - max(low, a) > half for a, b in before):
-            continue
-        ridden[edge] = (*before, (low, high)) if edge >= 0 else ()
+        if edge >= 0:
+            before = ridden.get(edge, ())
+            if before and any(2 * (min(high, b) - max(low, a)) > high - low for a, b in before):
+                continue
+            ridden[edge] = (*before, (low, high))
         if runs and runs[-1][1] >= from_m:
             runs[-1] = (runs[-1][0], to_m)
         else:
@@ -212,16 +213,19 @@ def _roads(around: Surroundings, view: View) -> list[Markup]:
     """One path a rank; points on a grid of half a pixel are enough behind the ride."""
     x, y = view.x(around.lon), view.y(around.lat)
     inside = (x > -20) & (x < view.width + 20) & (y > -20) & (y < view.height + 20)
-    owner = np.repeat(np.arange(len(around.rank)), np.diff(around.start))
-    shown = np.zeros(len(around.rank), dtype=bool)
-    shown[owner[inside]] = True
+    count = np.diff(around.start)
+    shown = np.zeros(len(count), dtype=bool)
+    shown[np.repeat(np.arange(len(count)), count)[inside]] = True
+    points = np.repeat(shown, count)
+    start = np.concatenate([[0], np.cumsum(count[shown])])
+    x, y, start = thinned(x[points], y[points], start, off=1.0)
+    rank, count = around.rank[shown], np.diff(start)
     parts = []
-    for rank in _ranks(around):
-        mine = shown & (around.rank == rank)
-        points = mine[owner]
-        start = np.concatenate([[0], np.cumsum(np.diff(around.start)[mine])])
-        d = polylines(*thinned(x[points], y[points], start, off=1.0), scale=2)
-        parts.append(tag("path", id=f"road{rank}", class_="shape", d=d))
+    for one in _ranks(around):
+        mine = rank == one
+        points = np.repeat(mine, count)
+        d = polylines(x[points], y[points], np.concatenate([[0], np.cumsum(count[mine])]), scale=2)
+        parts.append(tag("path", id=f"road{one}", class_="shape", d=d))
     return parts
 
 

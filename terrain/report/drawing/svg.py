@@ -101,11 +101,19 @@ def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
 
 def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> str:
     """Path data of many lines: line i owns points start[i] .. start[i + 1] - 1."""
-    return "".join(lines(x, y, start, scale))
+    return "".join(_steps(x, y, start, scale)[0])
 
 
 def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> list[str]:
     """Path data of each of many lines, see `polylines`."""
+    told, cuts = _steps(x, y, start, scale)
+    return ["".join(told[a:b]) for a, b in pairwise(cuts)]
+
+
+def _steps(
+    x: FloatArray, y: FloatArray, start: IntArray, scale: int
+) -> tuple[list[str], list[int]]:
+    """The numbers of many lines' path data, and where in them each line begins."""
     gx = np.rint(np.asarray(x) * scale).astype(np.int64)
     gy = np.rint(np.asarray(y) * scale).astype(np.int64)
     first = np.zeros(len(gx), dtype=bool)
@@ -120,9 +128,8 @@ def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> lis
     letters = np.zeros((len(gx), 2), dtype=np.int64)
     letters[first, 0] = _MOVE
     letters[1:, 0][first[:-1] & ~first[1:]] = _LINE
-    flat = _told(np.column_stack([dx, dy]), letters, scale).ravel().tolist()
-    cuts = (2 * ends).tolist()
-    return ["".join(flat[a:b]) for a, b in pairwise(cuts)]
+    told: list[str] = _told(np.column_stack([dx, dy]), letters, scale).ravel().tolist()
+    return told, (2 * ends).tolist()
 
 
 def thinned(
