@@ -122,6 +122,9 @@ class HeightLevel:
     rest_ele_m: float = 1000.0
 
 
+# Mountain sickness begins 2 to 12 hours after one has come up: CDC Yellow Book, high elevation
+# travel and altitude illness (from memory). A pass that is crossed sooner makes nobody sick.
+HEIGHT_STAY_S = 2 * 3600.0
 _CDC = "CDC Travelers' Health: high-elevation travel"
 HEIGHT_LEVELS: tuple[HeightLevel, ...] = (
     HeightLevel(above=2450.0, text=N_(

@@ -285,7 +285,8 @@ MESSAGES: dict[str, str] = {
     "long-day": N_("{day_s} of riding in the longest day, stops not counted."),
     "altitude": N_(
         "Up to {max_ele_m} at {here_at_m}{near}, {rise_ele_m} above the start: risk of "
-        "altitude sickness above {risk_ele_m}; do not go from low to above {day_ele_m} in a day."
+        "altitude sickness for who stays above {risk_ele_m}; from low ground do not sleep above "
+        "{day_ele_m} on the first day."
     ),
     "heat-rider-felt": N_(
         "Hot for the rider: up to {max_air_c} in the shade, felt as "

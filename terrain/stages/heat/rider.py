@@ -16,6 +16,7 @@ from terrain.tables.heat import (
     HARD_SEVERITY,
     HEAT_LEVELS,
     HEIGHT_LEVELS,
+    HEIGHT_STAY_S,
     ICE_C,
     QUART_L,
     WATER_COOL_L_H,
@@ -26,10 +27,11 @@ from terrain.tables.heat import (
 )
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
-from terrain.values.arrays import FloatArray, spans
+from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.heat import AirAlong, Caution, HotSpell, LevelHours, RiderHeat
 
 # Common practice, no source.
+_DAY_S = 86_400.0  # by definition
 _SPELL_K = 0.5  # the worst part is what lies within this of the worst WBGT
 
 
@@ -149,14 +151,29 @@ def _between(at_m: FloatArray, i: int) -> float:
     return float((at_m[max(i, 0)] + at_m[min(i + 1, len(at_m) - 1)]) / 2.0)
 
 
+def _stays_from(over: BoolArray, inputs: Passage) -> int | None:
+    """Where one comes to such a height and stays for as long as makes people sick; None if one only
+    passes over it. Who starts or ends the ride there may have been there, or stay.
+
+    over : at each height of the ride
+    """
+    moment_s = inputs.clock.passing_s(inputs.ele_at_m)
+    moment_s += _DAY_S * inputs.clock.day_of(inputs.ele_at_m)
+    for first, end in spans(over):
+        at_an_end = first == 0 or end == len(over)
+        if at_an_end or moment_s[end - 1] - moment_s[first] >= HEIGHT_STAY_S:
+            return int(first)
+    return None
+
+
 def rider_cautions(air: AirAlong | None, inputs: Passage) -> tuple[Caution, ...]:
     """What to say of height, cold and ice, each with the first place it holds."""
     found: list[Caution] = []
     known = ~np.isnan(inputs.ele_m)
     for height in HEIGHT_LEVELS:
-        over = known & (inputs.ele_m >= height.above)
-        if over.any():
-            at = float(inputs.ele_at_m[np.argmax(over)])
+        first = _stays_from(known & (inputs.ele_m >= height.above), inputs)
+        if first is not None:
+            at = float(inputs.ele_at_m[first])
             code = f"height-{height.above:.0f}"
             text = message(height.text, step_ele_m=height.step_ele_m, rest_ele_m=height.rest_ele_m)
             found.append(Caution(code=code, text=text, at_m=at, source=height.source))

@@ -158,7 +158,8 @@ def _before_it(heat: Heat, air: AirAlong) -> Message:
     first = min(hot, key=lambda i: met[i].time())
     if first == 0 or met[first - 1].date() != met[first].date():
         return message("Ride early, or go on another day.")
-    return message("Be through before {hour}, or go on another day.", hour=f"{met[first]:%H:%M}")
+    quarter = met[first].replace(minute=met[first].minute // 15 * 15)
+    return message("Be through before {hour}, or go on another day.", hour=f"{quarter:%H:%M}")
 
 
 def cold(ride: Assessed) -> Iterator[Finding]:

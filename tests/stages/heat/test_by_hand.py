@@ -187,6 +187,23 @@ def test_cautions_of_height(top: float, codes: int) -> None:
 
 
 @pytest.mark.parametrize(
+    ("km_above", "nights_m", "told"),
+    [((100, 190), (), False), ((100, 210), (), True), ((100, 110), (105_000.0,), True),
+     ((0, 10), (), True), ((240, 300), (), True)],
+)  # fmt: skip
+def test_a_pass_that_is_crossed_makes_nobody_sick(
+    km_above: tuple[float, float], nights_m: tuple[float, ...], told: bool
+) -> None:
+    """CDC Yellow Book (from memory): 2 to 12 hours after one has come up. At 60 km/h with a sixth
+    of it in stops; a night up there counts, and so does who starts or ends there: they may stay."""
+    way = ride(km=300.0, nights_m=nights_m)
+    high = (way.ele_at_m >= km_above[0] * 1e3) & (way.ele_at_m <= km_above[1] * 1e3)
+    found = rider_cautions(None, replace(way, ele_m=np.where(high, 2_600.0, 900.0)))
+    assert bool(found) is told
+    assert all(0.0 <= c.at_m - km_above[0] * 1e3 < 1_500.0 for c in found)  # a height each 1.5 km
+
+
+@pytest.mark.parametrize(
     ("fan_s", "boil_s", "concern"),
     [
         (59.0, 0.0, Concern.LOW), (60.0, 0.0, Concern.MEDIUM), (899.0, 0.0, Concern.MEDIUM),

@@ -412,12 +412,17 @@ def test_heat_by_its_levels(
 
 @pytest.mark.parametrize(
     ("from_hour", "said"),
-    [(9.5, "Be through before 11:30, or"), (11.5, "Ride early, or")],
+    [
+        (9.5, "Be through before 11:30, or"),
+        (9.74, "Be through before 11:30, or"),
+        (11.5, "Ride early, or"),
+    ],
 )
 def test_heat_that_stops_a_ride_is_told_with_the_hour_it_comes_at(
     from_hour: float, said: str
 ) -> None:
-    """Met on the way by its hour; met at the first kilometre, no hour is early enough to name."""
+    """Met on the way by its hour, to the quarter before it: "before 12:09" is more than a mean of
+    the month knows; met at the first kilometre, no hour is early enough to name."""
     ride = hot(31.0, 31.0)
     air = ride.heat.air
     assert air is not None
