@@ -36,6 +36,7 @@ from terrain.report.said import about_line, finding_head, made_lines
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
+from terrain.values.advice import SetupChoice
 from terrain.values.answers import TICKED
 from terrain.values.group import Group
 from terrain.values.report import Report
@@ -137,6 +138,7 @@ def make_draft(
         "first": "" if group is None else translator.translate_term(group.riders[0].name),
         "lead": _lead(report, translator),
         "asked": _asked(report, translator),
+        "asks_first": report.verdict.answer is SetupChoice.ASK and not report.verdict.forbidden,
         "questions": [plain_line(translator.translate(x.text)) for x in advice.questions],
         "cautions": [
             plain_line(translator.translate(x.text))

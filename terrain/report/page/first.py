@@ -111,9 +111,11 @@ def first_screen(report: Report, translator: Translator, audience: Audience) -> 
     verdict, match = report.verdict, report.assessed.match
     row = DiagramRow(from_m=0.0, to_m=match.length_m, px_per_m=STRIP_PX / max(match.length_m, 1.0))
     shown = shown_findings(report)
+    found, n = _rows(report, shown, translator, audience), len(verdict.forbidden)
     rows = [
+        *found[:n],
         *_open_rows(report, translator),
-        *_rows(report, shown, translator, audience),
+        *found[n:],
         *_unknown_rows(report, translator),
     ]
     left = len(verdict.findings) - len(shown)

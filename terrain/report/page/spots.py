@@ -33,7 +33,7 @@ def map_spots(report: Report, translator: Translator) -> tuple[MapSpot, ...]:
     found = [
         spot for made in (_closed, _decide, _far, _help, _hot) for spot in made(report, translator)
     ][: _MOST - len(ends)]
-    return tuple(sorted((*found, *ends), key=lambda spot: spot.at_m))
+    return tuple(sorted((*ends[:1], *found, *ends[1:]), key=lambda spot: spot.at_m))
 
 
 def _at(
@@ -152,10 +152,13 @@ def _help(report: Report, translator: Translator) -> Iterator[MapSpot]:
 
 
 def _hot(report: Report, translator: Translator) -> Iterator[MapSpot]:
+    """The hottest spot of a warm ride, the coldest of a cold one."""
     heat = report.assessed.heat
     if heat.rider is None or heat.air is None:
         return
-    cold = heat.rider.min_wind_chill_c < COLD_TOLD_C and heat.rider.max_air_temp_c < HEAT_TOLD_C
+    cold = heat.rider.max_air_temp_c < HEAT_TOLD_C
+    if cold and heat.rider.min_wind_chill_c >= COLD_TOLD_C:
+        return
     at_m = heat.rider.min_air_temp_at_m if cold else heat.rider.max_air_temp_at_m
     temp_c = heat.rider.min_air_temp_c if cold else heat.rider.max_air_temp_c
     unix_s = float(np.interp(at_m, heat.air.at_m, heat.air.unix_s))

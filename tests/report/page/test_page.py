@@ -339,3 +339,21 @@ def test_light_is_measured_the_same_in_diagram_and_plan(report: Report) -> None:
     told = translator._("{time} before dark", time=translator.duration(day.margin_s + 3600))
     assert day_about(day, translator).endswith(told)
     assert render_html(report, translator).count(told) >= 2
+
+
+def test_what_forbids_stands_over_what_is_open(sample_report: Callable[[str], Report]) -> None:
+    """On a ride that both forbids and asks."""
+    report, forbidden = sample_report("few-points"), sample_report("high-tracks").verdict.forbidden
+    verdict = report.verdict
+    assert verdict.answer is SetupChoice.ASK and forbidden
+    both = replace(report, verdict=replace(verdict, findings=(*forbidden, *verdict.findings)))
+    rows = first_screen(both, Translator(), Audience.STAFF).rows
+    kinds = ["open" if row.key == "a1" else row.kind for row in rows]
+    assert kinds.index("open") == len(both.verdict.forbidden)
+    assert set(kinds[: kinds.index("open")]) == {"forbidden"}
+
+
+def test_the_start_is_the_first_label(sample_reports: list[Report]) -> None:
+    """Also where help is farthest at the start itself."""
+    for report in sample_reports:
+        assert map_spots(report, Translator())[0].kind == "start"

@@ -404,3 +404,19 @@ def test_the_subject_tells_verdict_and_questions_before_a_long_name(
         assert "setup" in subject and subject.startswith("From the lighthouse")
         assert subject.endswith(translator)
         assert ("question" in subject) is bool(n)
+
+
+def test_an_open_question_stands_before_what_is_good_to_know(reports: list[Report]) -> None:
+    """What forbids comes first; where nothing does, what the answer hangs on."""
+    seen = set()
+    for report in reports:
+        draft = make_draft(report, Translator())
+        for text in (draft.plain, draft.html):
+            asked, forbids = text.find("Please tell us:"), text.find("Before anything else:")
+            if report.verdict.forbidden:
+                seen.add("forbidden")
+                assert forbids >= 0 and (asked < 0 or forbids < asked)
+            elif report.verdict.answer is SetupChoice.ASK:
+                seen.add("open")
+                assert 0 <= asked < text.find("Good to know:")
+    assert seen == {"forbidden", "open"}
