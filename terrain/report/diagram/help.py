@@ -77,7 +77,7 @@ def commits(exits: Sequence[Exit]) -> list[tuple[float, Exit]]:
 def draw_no_way_out(row: DiagramRow, exits: Sequence[Exit], translator: Translator) -> Markup:
     """Bars with ends over the parts where the only ways are on or back, and where to decide."""
     found = [(start, start + way.commit_m, way) for start, way in commits(exits)]
-    parts, free = [], -1e9
+    parts, free, before = [], 0.0, 0.0  # where the last words end, and the last bar
     for number, (start, end, way) in enumerate(found):
         span = row.clip(start, end)
         if span is None:
@@ -101,6 +101,10 @@ def draw_no_way_out(row: DiagramRow, exits: Sequence[Exit], translator: Translat
             if after > free and after + room <= limit:
                 parts.append(text(after, 11, said))
                 free = after + room
+            elif x - 6 - room > max(free, before):
+                parts.append(text(x - 6, 11, said, text_anchor="end"))
+                free = x
+        before = x + wide
         parts.append(tag("path", class_="commit", d=bar))
         parts.append(tag("path", class_="cut", d=ends))
     return join(parts)

@@ -19,7 +19,7 @@ _MOST_EXITS = 12
 _WHOLE_LINES = 16  # of a part that is never cut by the page
 _WHOLE_ROWS = 10  # of a table that is never cut by the page
 _DAY_PAGES, _MOST_PAGES = 2, 6  # of a day's ride, and of a week's
-_LINE_PT = 14.0
+_LINE_PT = 12.5
 # What paper keeps of the parts first, by what is needed on the way; the rest stands on the page.
 _NEEDED = (
     "cautions", "plan", "exits", "help", "questions", "checks", "advice", "heat", "detours",
