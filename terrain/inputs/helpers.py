@@ -18,14 +18,13 @@ from xml.parsers import expat
 from terrain.errors import HelpersError
 from terrain.inputs.faults import Fault, WrongError, faults_error
 from terrain.inputs.reading import read_most
-from terrain.inputs.tables import table_rows, utf8_text
+from terrain.inputs.tables import clean, table_rows, utf8_text
 from terrain.text.message import Message, message
 from terrain.values.help import Helper, HelperKind
 
 MOST_BYTES = 4_000_000
 MOST_HELPERS = 10_000
 _TOO_MANY = message("the file names more than {n} places", n=str(MOST_HELPERS))
-_LONGEST_TEXT = 300
 _ALIASES = {
     "latitude": "lat", "y": "lat", "longitude": "lon", "lng": "lon", "long": "lon", "x": "lon",
     "title": "name", "type": "kind", "category": "kind", "bikes": "repairs",
@@ -113,7 +112,7 @@ def _checked(rows: list[_Row], source: str) -> tuple[Helper, ...]:
 
 
 def _helper(row: _Row, source: str) -> Helper:
-    texts = {key: _clean(value) for key, value in row.texts.items()}
+    texts = {key: clean(value) for key, value in row.texts.items()}
     name = texts.get("name", "")
     if not name:
         raise WrongError(message("it has no name"))
@@ -128,11 +127,6 @@ def _helper(row: _Row, source: str) -> Helper:
         note=texts.get("note") or None,
         where=f"{source}, {row.where}",
     )
-
-
-def _clean(text: str) -> str:
-    """One line without control characters, of bounded length."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())[:_LONGEST_TEXT]
 
 
 def _degrees(text: str | None, key: str, most: float) -> float:

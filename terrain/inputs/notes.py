@@ -19,7 +19,7 @@ from typing import Any
 from terrain.errors import NotesError
 from terrain.inputs.faults import Fault, WrongError, faults_error
 from terrain.inputs.reading import read_most
-from terrain.inputs.tables import table_rows, utf8_text
+from terrain.inputs.tables import clean, table_rows, utf8_text
 from terrain.tables.ground_severity import SEVERITIES
 from terrain.text.message import Message, message
 from terrain.values.ground import LAND_GROUNDS, GroundKind, GroundNote, Severity
@@ -27,7 +27,6 @@ from terrain.values.ground import LAND_GROUNDS, GroundKind, GroundNote, Severity
 MOST_BYTES = 8_000_000
 MOST_NOTES = 20_000
 MOST_POINTS = 20_000  # of one line
-_LONGEST_TEXT = 300
 _ALIASES = {
     "way": "way_id", "osm_id": "way_id", "osmid": "way_id", "id": "way_id", "@id": "way_id",
     "latitude": "lat", "y": "lat", "longitude": "lon", "lng": "lon", "x": "lon",
@@ -112,7 +111,7 @@ def _text(data: bytes, source: str) -> str:
 
 def _note(row: _Row, source: str) -> tuple[GroundNote | None, list[Fault]]:
     """The note of a row, or all that is wrong with it."""
-    texts = {key: _clean(value) for key, value in row.texts.items()}
+    texts = {key: clean(value) for key, value in row.texts.items()}
     told: dict[str, Any] = {}
     faults = []
     readers: dict[str, Callable[[], Any]] = {
@@ -330,8 +329,3 @@ def _pair(pair: Any) -> tuple[float, float]:
     except (TypeError, LookupError, OverflowError):
         pass
     return math.nan, math.nan
-
-
-def _clean(text: str) -> str:
-    """One line without control characters, of bounded length."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())[:_LONGEST_TEXT]

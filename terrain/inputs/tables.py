@@ -35,6 +35,11 @@ def table_text(data: bytes) -> str:
         return data.decode("cp1252", errors="replace")
 
 
+def clean(text: str, most: int = 300) -> str:
+    """One line without control characters, of bounded length."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())[:most]
+
+
 @dataclass(frozen=True, slots=True)
 class TableRow:
     """A row that has any text. line : of the file, from 1, its last if it has several."""

@@ -9,7 +9,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.text.message import message
-from terrain.web.database import add_row
+from terrain.web.database import add_row, change_rows
 from terrain.web.schema import jobs
 from terrain.web.stored import told_fault
 
@@ -111,18 +111,17 @@ def renew(conn: Connection, job: Job, now: float, lease_s: float, step: str = ""
     values: dict[str, object] = {"lease_until": now + lease_s}
     if step:
         values["step"] = step
-    return bool(conn.execute(_held(job).values(**values)).rowcount)
+    return _change(conn, job, **values)
 
 
 def finish(conn: Connection, job: Job, now: float) -> bool:
     """Close a job; False if it is no longer this worker's, and then nothing may be kept."""
-    return bool(conn.execute(_held(job).values(state=DONE, done_at=now, step="")).rowcount)
+    return _change(conn, job, state=DONE, done_at=now, step="")
 
 
 def give_up(conn: Connection, job: Job, now: float, what: str) -> bool:
     """Close a job that cannot be done, saying why."""
-    values = {"state": FAILED, "done_at": now, "what": what, "step": ""}
-    return bool(conn.execute(_held(job).values(**values)).rowcount)
+    return _change(conn, job, state=FAILED, done_at=now, what=what, step="")
 
 
 def put_back(conn: Connection, job: Job, now: float, wait_s: float, *, counts: bool = True) -> bool:
@@ -130,15 +129,14 @@ def put_back(conn: Connection, job: Job, now: float, wait_s: float, *, counts: b
 
     counts : whether this try is one of those the job may have
     """
-    values = {"state": WAITING, "due_at": now + wait_s, "worker": "", "step": "",
-              "tries": job.tries - (0 if counts else 1)}  # fmt: skip
-    return bool(conn.execute(_held(job).values(**values)).rowcount)
+    tries = job.tries - (0 if counts else 1)
+    return _change(conn, job, state=WAITING, due_at=now + wait_s, worker="", step="", tries=tries)
 
 
-def _held(job: Job) -> sa.Update:
-    return jobs.update().where(
-        jobs.c.id == job.id,
-        jobs.c.state == RUNNING,
-        jobs.c.worker == job.worker,
+def _change(conn: Connection, job: Job, **values: object) -> bool:
+    """Change a job that its worker still holds; False if it was given to another one."""
+    held = (
+        jobs.c.id == job.id, jobs.c.state == RUNNING, jobs.c.worker == job.worker,
         jobs.c.tries == job.tries,
-    )
+    )  # fmt: skip
+    return bool(change_rows(conn, jobs, *held, **values))

@@ -226,13 +226,9 @@ def _note(
     if mail.asked:
         answers.ask_rider(conn, booking.id, who, now)
         what = message("question sent to {to}", to=booking.email)
-        _set_state(conn, booking.id, State.ASKED, now)
+        asked = {"state": State.ASKED.value, "changed_at": now}
+        change_rows(conn, schema.bookings, schema.bookings.c.id == booking.id, **asked)
     else:
         answers.settle(conn, booking.id, State.ANSWERED, now)
         what = message("answer sent to {to}", to=booking.email)
     bookings.note_event(conn, who, what, now, booking.id)
-
-
-def _set_state(conn: Connection, booking_id: int, state: State, now: float) -> None:
-    table = schema.bookings
-    change_rows(conn, table, table.c.id == booking_id, state=state.value, changed_at=now)

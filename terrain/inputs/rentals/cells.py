@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from terrain.inputs.faults import WrongError
+from terrain.inputs.tables import clean
 from terrain.text.message import message
 from terrain.values.trip import Rider
 
@@ -102,7 +103,7 @@ def read_heat(text: str) -> float:
 
 def read_part(text: str) -> str:
     """What broke, in a word or two, of one spelling."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).lower().split())[:40]
+    return clean(text.lower(), 40)
 
 
 def day_order(texts: Iterable[str]) -> str:
