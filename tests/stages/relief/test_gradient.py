@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.signal import find_peaks
 
 from terrain.stages.relief.gradient import (
     ascent_descent,
@@ -88,6 +87,8 @@ def test_turns_alternate_and_net_is_kept_to_two_thresholds(
 def test_tops_are_the_prominent_peaks_scipy_finds(heights: list[int], threshold: float) -> None:
     """Reference: scipy.signal.find_peaks, whose prominence is the rise a turn must have on both
     sides; low walls at both ends make the line start and end at the bottom."""
+    from scipy.signal import find_peaks
+
     ele = np.r_[-10_000.0, np.array(heights), -10_000.0]
     turns = turning_points(ele, threshold_m=threshold)
     peaks, _ = find_peaks(ele, prominence=threshold)
