@@ -66,11 +66,16 @@ def _emptied(db: Database) -> str:
     return db.url.render_as_string(hide_password=False)
 
 
-@pytest.fixture(params=["sqlite", "postgres"])
+#: On Postgres too: what two do at once, what is kept and taken back, and a test for each other
+#: statement. What a page says of it is the same on both.
+on_both = pytest.mark.parametrize("settings", ["sqlite", "postgres"], indirect=True)
+
+
+@pytest.fixture
 def settings(request: pytest.FixtureRequest, tmp_path: Path) -> WebSettings:
-    """Settings on a database of its own; every test runs on SQLite and on Postgres."""
+    """Settings on a database of its own: SQLite, or what `on_both` says."""
     url = ""
-    if request.param == "postgres":
+    if getattr(request, "param", "sqlite") == "postgres":
         url = _emptied(request.getfixturevalue("one_postgres"))
     else:
         (tmp_path / "data").mkdir(mode=0o700)
@@ -183,4 +188,4 @@ def sign_in(client: TestClient, name: str, password: str) -> Response:
     return client.post("/sign-in", data=told)
 
 
-__all__ = ["PASSWORD", "Office", "Visitor", "replace", "sign_in"]
+__all__ = ["PASSWORD", "Office", "Visitor", "on_both", "replace", "sign_in"]

@@ -30,7 +30,6 @@ from terrain.web.people import (
 )
 from tests.web.conftest import PASSWORD, Office, sign_in
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 NEW = "grey harbour sings at noon"
 
 
@@ -58,14 +57,12 @@ def test_a_good_password_may_hold_the_name() -> None:
     assert hash_password("x" + "long words of every kind " * 5, "robin")
 
 
-@only_sqlite
 def test_names_are_one_however_they_are_written(office: Office, admin_with_password: str) -> None:
     with office.db.write() as conn, pytest.raises(InputError, match="already"):
         add_user(conn, "ROBIN", Role.STAFF, PASSWORD, time.time())
     assert sign_in(office.client, "Robin", PASSWORD).headers["location"] == "/desk"
 
 
-@only_sqlite
 def test_an_administrator_changes_a_role_but_not_his_own(office: Office) -> None:
     admin, staff = office.as_role("admin"), office.as_role("staff")
     with office.db.read() as conn:
@@ -80,7 +77,6 @@ def test_an_administrator_changes_a_role_but_not_his_own(office: Office) -> None
     assert admin.post(f"/desk/people/{ids['staff']}/role", {"role": "king"}).status_code == 422
 
 
-@only_sqlite
 def test_a_new_password_is_set_by_a_link_that_works_once(
     office: Office, admin_with_password: str
 ) -> None:

@@ -8,7 +8,7 @@ from hypothesis import settings as hypothesis_settings
 
 from terrain.web.app import inner
 from terrain.web.webhook import signature
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 from tests.web.standin import GPX
 
 
@@ -55,6 +55,7 @@ def test_every_fault_has_one_shape(office: Office) -> None:
         assert set(answer.json()["error"]) == {"what", "where", "fix"}
 
 
+@on_both
 def test_a_reference_is_given_once(office: Office) -> None:
     office.booking("A-1")
     got = office.client.post("/api/v1/bookings", json={"ref": "A-1"}, headers=office.token())
@@ -73,6 +74,7 @@ def test_a_signature_is_that_of_rfc_4231() -> None:
     assert signature("Jefe", b"what do ya want for nothing?") == f"sha256={want}"
 
 
+@on_both
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")
 def test_a_fuzzer_finds_no_server_error(office: Office) -> None:
     """schemathesis, 25 requests an operation (10 on Postgres): no answer of 500 and up."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from terrain.web.bike_pages import own_bikes
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 
 
 def _route(office: Office) -> int:
@@ -11,6 +11,7 @@ def _route(office: Office) -> int:
     return int(told["routes"][0]["id"])
 
 
+@on_both
 def test_a_bike_with_an_open_fault_is_not_proposed(office: Office) -> None:
     office.send(office.booking(customer="Ada Rill", starts_on="2027-03-14"))
     office.work()

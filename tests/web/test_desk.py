@@ -9,7 +9,7 @@ import pytest
 
 from terrain.web.bookings import by_ref
 from terrain.web.tables_in_out import read_bookings_csv
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 from tests.web.test_import import take_in
 
 
@@ -40,6 +40,7 @@ def test_a_booking_shows_its_link_once(office: Office) -> None:
     assert office.client.get(link).status_code == 404
 
 
+@on_both
 def test_the_table_tells_answer_and_whose_turn_it_is(office: Office) -> None:
     _ready(office, "K1", wanted="road-tourer", customer="Ada Rill")
     _ready(office, "K2", wanted="small all-rounder", customer="Ben Holm")
@@ -58,6 +59,7 @@ def test_the_table_tells_answer_and_whose_turn_it_is(office: Office) -> None:
     assert "/b/K1" not in staff.get("/desk?state=settled").text
 
 
+@on_both
 def test_the_history_says_from_what_to_what(office: Office) -> None:
     office.booking("K1", customer="Ada Rill")
     staff = office.as_role("staff")
@@ -222,6 +224,7 @@ def _seen(page: str) -> str:
     return page.partition('name="seen" value="')[2].partition('"')[0]
 
 
+@on_both
 def test_of_two_who_change_one_booking_the_second_is_told(office: Office) -> None:
     """Nothing is overwritten unseen, and nothing typed is lost."""
     office.booking(customer="Ada Rill", email="ada@rill.example")
@@ -263,6 +266,7 @@ def test_a_faulty_change_keeps_what_was_typed(office: Office) -> None:
     assert 'name="pillion" value="yes" checked' in page.text
 
 
+@on_both
 def test_the_start_stands_on_the_first_day_until_somebody_says(office: Office) -> None:
     link = office.booking(starts_on="2027-03-14", ends_on="2027-03-16")
     assert 'value="2027-03-14T08:30"' in office.client.get(link).text
@@ -286,6 +290,7 @@ def test_a_start_with_a_time_zone_is_refused(office: Office, moment: str) -> Non
     assert "time zone" in made.text
 
 
+@on_both
 def test_guides_find_the_coming_rides_first(office: Office) -> None:
     today = date.today()
     for ref, days in (("OLD", -9), ("LATER", 30), ("SOON", 2), ("NOW", -1)):

@@ -18,10 +18,7 @@ from tests.web.conftest import PASSWORD, Office, replace, sign_in
 from tests.web.standin import GPX
 from tests.web.test_import import take_in
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 
-
-@only_sqlite
 def test_the_riders_download_holds_no_word_of_staff(office: Office) -> None:
     link = office.booking(remark="haggles, nice dog")
     office.send(link)
@@ -39,7 +36,6 @@ def test_the_riders_download_holds_no_word_of_staff(office: Office) -> None:
         assert ("haggles" in text) is all_of_it
 
 
-@only_sqlite
 def test_only_names_of_the_desk_are_answered_to(office: Office) -> None:
     """OWASP WSTG-INPV-17 (from memory): a link in a mail is made of the name that was asked for."""
     ours = replace(office.settings, public_url="https://rides.example/desk")
@@ -56,7 +52,6 @@ def test_only_names_of_the_desk_are_answered_to(office: Office) -> None:
                 assert client.get("/health", headers={"host": host}).status_code == 200
 
 
-@only_sqlite
 def test_deletions_and_refused_sign_ins_are_written_down(
     office: Office, admin_with_password: str, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -75,7 +70,6 @@ def test_deletions_and_refused_sign_ins_are_written_down(
     assert office.as_role("staff").get("/desk/audit").status_code == 403
 
 
-@only_sqlite
 def test_the_audit_names_what_was_deleted_brought_back_and_changed(office: Office) -> None:
     staff, admin = office.as_role("staff"), office.as_role("admin")
     staff.post("/desk/notes", {"points": "2.0,1.0", "ground": "track", "date": "2027-05-01",
@@ -121,7 +115,6 @@ def test_the_audit_names_what_was_deleted_brought_back_and_changed(office: Offic
     assert "Ada" not in said
 
 
-@only_sqlite
 def test_the_description_of_the_api_names_its_token(office: Office) -> None:
     """OpenAPI 3.1, Security Scheme Object."""
     told = office.client.get("/api/v1/openapi.json").json()
@@ -129,7 +122,6 @@ def test_the_description_of_the_api_names_its_token(office: Office) -> None:
     assert told["security"] == [{"token": []}]
 
 
-@only_sqlite
 def test_what_is_sent_twice_is_one(office: Office) -> None:
     def n_bookings() -> int:
         return len(office.client.get("/api/v1/bookings", headers=office.token()).json())

@@ -32,7 +32,7 @@ from terrain.web.details import Details
 from terrain.web.settings import WebSettings
 from terrain.web.stock import ElsewhereError, Item, own_stock, region_for, tell_stock, told_stock
 from terrain.web.worker import Worker
-from tests.web.conftest import PASSWORD, Office, sign_in
+from tests.web.conftest import PASSWORD, Office, on_both, sign_in
 from tests.web.postgres import Postgres
 from tests.web.standin import GPX, make_or_leave
 from tests.web.test_server import Server
@@ -43,6 +43,7 @@ _ROOT = Path(__file__).resolve().parents[2]
 # -- several servers -----------------------------------------------------------------------------
 
 
+@on_both
 def test_servers_share_sessions_and_limits(office: Office, admin_with_password: str) -> None:
     """Both stand behind one proxy: who signs in at the one is known to the other."""
     settings = replace(office.settings, sign_ins_per_minute=2)
@@ -60,6 +61,7 @@ def test_servers_share_sessions_and_limits(office: Office, admin_with_password: 
         assert third.status_code == 429 and int(third.headers["retry-after"]) > 0
 
 
+@on_both
 def test_an_address_is_kept_for_a_minute_and_as_a_hash_only(office: Office) -> None:
     limits = office.desk.limits
     assert limits.wait_s("upload", "192.0.2.7", 1) == 0
@@ -147,6 +149,7 @@ def test_a_missing_region_elsewhere_does_not_matter(
         region_for(route, settings, (*told, replace(far, bbox=island)))
 
 
+@on_both
 def test_a_job_for_other_machines_is_left_at_once_and_costs_no_try(
     office: Office, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:

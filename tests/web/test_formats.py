@@ -11,7 +11,7 @@ from terrain.web import schema
 from terrain.web.app import create_app
 from terrain.web.database import Database
 from terrain.web.settings import WebSettings
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 from tests.web.standin import GPX
 
 
@@ -33,6 +33,7 @@ def _of_format(settings: WebSettings, version: int) -> Database:
     return db
 
 
+@on_both
 @pytest.mark.parametrize("version", schema.NEW_COLUMNS)
 def test_tables_of_an_earlier_format_are_brought_up(settings: WebSettings, version: int) -> None:
     db = _of_format(settings, version)
@@ -47,6 +48,7 @@ def test_tables_of_an_earlier_format_are_brought_up(settings: WebSettings, versi
     db.close()
 
 
+@on_both
 def test_a_desk_of_the_first_format_starts_and_keeps_its_bookings(settings: WebSettings) -> None:
     _of_format(settings, 1).close()
     with TestClient(create_app(settings)) as client:
@@ -62,6 +64,7 @@ def test_every_format_up_to_this_one_can_be_brought_up() -> None:
             assert column.nullable or column.server_default is not None
 
 
+@on_both
 def test_a_guide_is_told_in_the_booking(office: Office) -> None:
     link = office.booking("G1")
     staff = office.as_role("staff")
@@ -76,6 +79,7 @@ def test_a_guide_is_told_in_the_booking(office: Office) -> None:
     assert office.client.patch(url, json={"guided": True}, headers=head).json()["guided"] is True
 
 
+@on_both
 def test_a_report_of_an_earlier_version_opens_and_its_mail_is_made_anew(office: Office) -> None:
     office.send(office.booking("OLD"))
     office.work()

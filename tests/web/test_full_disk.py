@@ -22,7 +22,7 @@ from terrain.web.answers import ask_rider
 from terrain.web.bookings import by_ref
 from terrain.web.people import new_reset_link
 from terrain.web.worker import Worker
-from tests.web.conftest import PASSWORD, Office, Visitor, replace, sign_in
+from tests.web.conftest import PASSWORD, Office, Visitor, on_both, replace, sign_in
 from tests.web.standin import GPX, quick_make
 from tests.web.test_access import WANTED
 
@@ -107,6 +107,7 @@ def _stored(office: Office) -> dict[str, list[str]]:
         }
 
 
+@on_both
 def test_every_write_is_refused_plainly_and_works_again(
     office: Office, disk: Disk, admin_with_password: str
 ) -> None:
@@ -203,6 +204,7 @@ def _maker(act: Callable[[], None]) -> Callable[..., Any]:
     return make
 
 
+@on_both
 def test_a_report_waits_for_room_and_is_stored_once(
     office: Office, disk: Disk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -231,6 +233,7 @@ def test_a_report_waits_for_room_and_is_stored_once(
     assert disk.refused == 3
 
 
+@on_both
 def test_a_full_disk_does_not_count_against_the_route(office: Office, disk: Disk) -> None:
     office.send(office.booking("K1"))
     told = replace(office.settings, job_s=0.0)
@@ -251,7 +254,6 @@ def test_a_full_disk_does_not_count_against_the_route(office: Office, disk: Disk
     assert office.work() == 1
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_an_upload_that_fills_the_temporary_folder_is_refused_plainly(
     office: Office, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -270,7 +272,6 @@ def test_an_upload_that_fills_the_temporary_folder_is_refused_plainly(
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="limits of POSIX")
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_a_backup_without_room_leaves_nothing_half(office: Office, tmp_path: Path) -> None:
     """A limit on the size of files stands in for the disk (RLIMIT_FSIZE, POSIX)."""
     office.send(office.booking(), b"<gpx/>" + b" " * 400_000)

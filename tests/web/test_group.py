@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import pytest
 import sqlalchemy as sa
 from starlette.testclient import TestClient
 
@@ -104,7 +103,6 @@ def test_a_desk_from_before_groups_opens(tmp_path: Path) -> None:
     db.close()
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_each_is_judged_and_told(office: Office, island_home: Path) -> None:
     told = replace(office.settings, home=island_home, region="island")
     with TestClient(create_app(told), follow_redirects=False) as client:

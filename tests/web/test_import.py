@@ -13,7 +13,7 @@ from terrain.web.bookings import by_ref
 from terrain.web.details import BookingRows, Details
 from terrain.web.imports import KEEP_DONE_S, keep_table
 from terrain.web.party import riders_of
-from tests.web.conftest import Office, Visitor
+from tests.web.conftest import Office, Visitor, on_both
 
 TABLE = b"""ref,customer,email,wanted,starts_on,state,remark
 K1,Ada Holm,,,2027-03-20,,
@@ -80,6 +80,7 @@ def test_what_a_table_would_change_is_seen_before_it_does(office: Office) -> Non
     assert staff.post(path, {"seen": _seen(text)}).status_code == 303
 
 
+@on_both
 def test_one_press_takes_an_import_back(office: Office) -> None:
     staff = _two(office)
     before = _rows(office)
@@ -97,6 +98,7 @@ def test_one_press_takes_an_import_back(office: Office) -> None:
         assert by_ref(conn, "K1").customer == "Ada Holm"
 
 
+@on_both
 def test_what_was_changed_after_an_import_stays_when_it_is_taken_back(office: Office) -> None:
     staff = _two(office)
     path, text = show(staff, TABLE)
@@ -111,6 +113,7 @@ def test_what_was_changed_after_an_import_stays_when_it_is_taken_back(office: Of
         assert by_ref(conn, "N1").customer == "Ben Ost"
 
 
+@on_both
 def test_a_booking_that_was_changed_meanwhile_is_shown_again_first(office: Office) -> None:
     staff = _two(office)
     path, text = show(staff, TABLE)
@@ -130,6 +133,7 @@ def test_a_trip_that_would_end_before_it_starts_is_refused_with_its_reference(
     assert got.status_code == 422 and "K1: the trip ends before it starts" in got.text
 
 
+@on_both
 def test_a_table_that_was_looked_at_is_not_kept_for_long(office: Office) -> None:
     """It names people, whose bookings may be deleted meanwhile."""
     staff = _two(office)
@@ -180,6 +184,7 @@ def _cells(text: str) -> list[str]:
     return [" ".join(re.sub(r"<[^>]+>", " | ", row).replace("&#39;", "'").split()) for row in rows]
 
 
+@on_both
 def test_further_rows_of_a_reference_are_riders_of_its_booking(office: Office) -> None:
     staff = _group(office)
     before, riders = _rows(office), _riders(office)
@@ -249,6 +254,7 @@ def test_riders_changed_before_a_table_is_taken_in_are_shown_again(office: Offic
     assert [row[0] for row in _riders(office)] == ["Ben Lund"]
 
 
+@on_both
 def test_groups_go_out_and_come_back_the_same(office: Office) -> None:
     staff = _group(office)
     staff.post("/desk/b/K1/riders", {**BEN, **DAN, "customer.1": "Ben Lund"})  # two of one name
@@ -273,7 +279,6 @@ def test_groups_go_out_and_come_back_the_same(office: Office) -> None:
         ("K1,Ada Rill,\n" + "".join(f"K1,Rider {n},\n" for n in range(11)), "takes 13 riders"),
     ],
 )
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_rows_that_are_no_group_are_refused(office: Office, table: str, said: str) -> None:
     staff = _group(office)
     riders = _riders(office)

@@ -7,9 +7,10 @@ from pathlib import Path
 from terrain.inputs.rentals import read_log
 from terrain.inputs.rentals.learn import learn
 from terrain.tables.fleet import DEFAULT_FLEET
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 
 
+@on_both
 def test_incidents_become_a_log_that_rates_are_learned_of(office: Office, tmp_path: Path) -> None:
     staff = office.as_role("staff")
     told = {"bike": "dual-sport", "failed": "chain", "at_km": "47,5", "ended": "yes"}

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from terrain.web import jobs, schema
 from terrain.web.jobs import Job
 from terrain.web.worker import Worker
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 from tests.web.standin import quick_make
 
 
@@ -27,6 +27,7 @@ def _take(office: Office, worker: str, now: float, most: int = 3) -> Job | None:
         return jobs.take_job(conn, worker, now, lease_s=10.0, most_tries=most)
 
 
+@on_both
 def test_a_job_is_held_by_one_worker(office: Office) -> None:
     _sent(office)
     first = _take(office, "a", 2e9)
@@ -34,6 +35,7 @@ def test_a_job_is_held_by_one_worker(office: Office) -> None:
     assert _take(office, "b", 2e9 + 9) is None
 
 
+@on_both
 def test_a_silent_workers_job_goes_to_another_and_counts_once(office: Office) -> None:
     _sent(office)
     dead = _take(office, "a", 2e9)
@@ -46,6 +48,7 @@ def test_a_silent_workers_job_goes_to_another_and_counts_once(office: Office) ->
         assert not jobs.renew(conn, dead, 2e9 + 13, 10.0)
 
 
+@on_both
 def test_a_lease_that_is_renewed_is_not_lost(office: Office) -> None:
     _sent(office)
     job = _take(office, "a", 2e9)
@@ -55,6 +58,7 @@ def test_a_lease_that_is_renewed_is_not_lost(office: Office) -> None:
     assert _take(office, "b", 2e9 + 17) is None
 
 
+@on_both
 def test_a_job_that_kills_its_workers_is_given_up(office: Office) -> None:
     link = _sent(office)
     for n in range(3):
@@ -64,6 +68,7 @@ def test_a_job_that_kills_its_workers_is_given_up(office: Office) -> None:
     assert "could not be worked through" in page.text
 
 
+@on_both
 def test_many_workers_make_each_report_once(office: Office) -> None:
     _sent(office, 5)
     _sent_again = office.booking("K2")
@@ -86,6 +91,7 @@ def test_many_workers_make_each_report_once(office: Office) -> None:
     assert sorted(rows) == sorted(set(rows)) and len(rows) == 6
 
 
+@on_both
 def test_a_route_that_waits_is_not_asked_for_twice(office: Office) -> None:
     link = _sent(office)
     for rider in ("novice", "expert"):
@@ -93,6 +99,7 @@ def test_a_route_that_waits_is_not_asked_for_twice(office: Office) -> None:
     assert office.work() == 1
 
 
+@on_both
 def test_an_unforeseen_error_is_told_without_its_text(office: Office) -> None:
     link = _sent(office)
 
@@ -104,6 +111,7 @@ def test_an_unforeseen_error_is_told_without_its_text(office: Office) -> None:
     assert "not foreseen" in page and "secret" not in page
 
 
+@on_both
 def test_an_unforeseen_error_is_logged_by_its_places_without_a_persons_data(
     office: Office, capfd: pytest.CaptureFixture[str]
 ) -> None:

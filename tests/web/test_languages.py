@@ -25,7 +25,6 @@ from tests.report.marked import Marked, html_texts, unsaid
 from tests.web.conftest import Office
 from tests.web.standin import GPX
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 TEMPLATES = sorted((Path(str(terrain.__file__)).parent / "web" / "templates").glob("*.html"))
 OTHERS = [lang for lang in LANGUAGES if lang != "en"]
 #: Words that need no translation: names of formats and of this program's own files.
@@ -107,7 +106,6 @@ def _walk(office: Office, lang: str) -> list[tuple[str, str]]:
     return texts
 
 
-@only_sqlite
 @pytest.mark.parametrize("lang", OTHERS)
 def test_pages_hold_no_english_when_read_in_another_language(office: Office, lang: str) -> None:
     # Sentences are told from single words: "no" is Spanish as well.
@@ -122,7 +120,6 @@ def test_pages_hold_no_english_when_read_in_another_language(office: Office, lan
         assert [key for key in english if key in seen] == [], path
 
 
-@only_sqlite
 def test_pages_say_all_through_the_catalogue(
     office: Office, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -138,7 +135,6 @@ def test_pages_say_all_through_the_catalogue(
     assert {path: texts for path, texts in left.items() if texts} == {}
 
 
-@only_sqlite
 def test_the_desk_speaks_as_chosen_or_as_the_browser_asks(office: Office) -> None:
     staff = office.as_role("staff")
     ask = {"accept-language": "fr-CH, es;q=0.7, en;q=0.8"}
@@ -161,7 +157,6 @@ def test_the_browsers_wish(header: str, lang: str) -> None:
     assert asked_language(header, "en") == lang
 
 
-@only_sqlite
 @pytest.mark.parametrize(
     ("content", "words"),
     [
@@ -222,7 +217,6 @@ def test_what_the_history_holds_is_said_in_each_language() -> None:
     assert old.fault_in("fr") == fault.fault_in("fr")
 
 
-@only_sqlite
 @pytest.mark.parametrize(("lang", "title"), [("es", "moto de turismo"), ("fr", "routière")])
 def test_a_bike_wanted_is_told_by_its_title(office: Office, lang: str, title: str) -> None:
     """Before there is a report too, and in the list of the form; what is no class stays."""
@@ -236,7 +230,6 @@ def test_a_bike_wanted_is_told_by_its_title(office: Office, lang: str, title: st
     assert f'<option value="road-tourer">{title}</option>' in staff.get("/desk/new").text
 
 
-@only_sqlite
 def test_a_damaged_fleet_file_leaves_the_table_open(office: Office) -> None:
     office.booking("K1", wanted="road-tourer")
     office.settings.home.mkdir(exist_ok=True)

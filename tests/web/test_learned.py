@@ -21,7 +21,7 @@ from terrain.web.judged import hindsight_from, stored_hindsight
 from terrain.web.summary import Summary
 from terrain.web.work import unpack
 from tests.web.conftest import Office
-from tests.web.test_rides import _sent, _told_right, _work, only_sqlite, plan, real, recording
+from tests.web.test_rides import _sent, _told_right, _work, plan, real, recording
 
 __all__ = ["plan", "real", "recording"]
 
@@ -51,7 +51,6 @@ def _ground_on(facts: dict[str, Any], way_id: int) -> set[tuple[str, str]]:
     return {(s["ground"], s["basis"]) for s in facts["stretches"] if s["way_id"] == way_id}
 
 
-@only_sqlite
 def test_the_loop_from_booking_to_the_next_report(
     real: Office, plan: bytes, recording: bytes
 ) -> None:
@@ -105,7 +104,6 @@ def test_the_loop_from_booking_to_the_next_report(
     assert way_id not in [feature["properties"]["way_id"] for feature in tree["features"]]
 
 
-@only_sqlite
 def test_spares_and_rates_follow_what_failed_on_rentals(real: Office, plan: bytes) -> None:
     staff = real.as_role("staff")
     assert "Nothing is put down yet" in staff.get("/desk/failures").text

@@ -19,10 +19,9 @@ from terrain.web import answers, bookings, schema
 from terrain.web.app import create_app
 from terrain.web.settings import WebSettings, read_web_settings
 from terrain.web.worker import Worker
-from tests.web.conftest import Office, replace
+from tests.web.conftest import Office, on_both, replace
 from tests.web.mailserver import SECRET, USER, MailServer, mail_server
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 DRAFT = MailDraft(
     subject="Rill Pass: Do not ride this as drawn", plain="", html="", seed="x",
     made_at="2027-02-01T09:00:00+00:00", route="Rill {link} Pass", about="12 km.",
@@ -68,7 +67,6 @@ def _staff(desk: Office) -> object:
     return staff
 
 
-@only_sqlite
 def test_the_question_goes_out_by_smtp_and_its_link_takes_the_answer(
     sending: Office, post: MailServer, island_home: Path
 ) -> None:
@@ -109,7 +107,6 @@ def test_the_question_goes_out_by_smtp_and_its_link_takes_the_answer(
     assert list(post.mails[1].iter_attachments()) == []
 
 
-@only_sqlite
 @pytest.mark.parametrize(
     ("fault", "told"),
     [
@@ -140,6 +137,7 @@ def test_a_mail_that_does_not_go_is_told_and_marks_nothing(
         assert conn.execute(sa.select(schema.mails)).all() == []
 
 
+@on_both
 def test_letters_are_changed_shown_and_given_back(office: Office) -> None:
     staff = office.as_role("staff")
     assert "{greeting}" in staff.get("/desk/letters?kind=answer&lang=fr").text

@@ -68,7 +68,6 @@ def test_code_at_rest_is_let_go_and_comes_again() -> None:
     assert left < begun - 30, done.stdout
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_workers_start_with_few_stores_of_memory(office: Office, tmp_path: Path) -> None:
     told = tmp_path / "told"
     code = (

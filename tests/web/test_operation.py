@@ -33,13 +33,10 @@ from terrain.web.summary import Told
 from terrain.web.supervisor import Supervisor
 from terrain.web.webhook import send_webhook, signature
 from terrain.web.worker import Worker
-from tests.web.conftest import Office, replace
+from tests.web.conftest import Office, on_both, replace
 from tests.web.standin import quick_make
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 
-
-@only_sqlite
 def test_no_page_waits_for_garbage_looked_for_in_all_that_is_loaded(settings: WebSettings) -> None:
     """Else one page in twenty or so took three times as long as the others."""
     app = create_app(settings)
@@ -77,6 +74,7 @@ def test_wrong_settings_are_refused_with_the_right_one(
         create_app(read_web_settings(tmp_path, environ))
 
 
+@on_both
 def test_health_and_figures(office: Office) -> None:
     office.send(office.booking())
     assert office.client.get("/health").json() == {"status": "ok"}
@@ -85,7 +83,6 @@ def test_health_and_figures(office: Office) -> None:
     assert office.client.get("/robots.txt").text.endswith("Disallow: /\n")
 
 
-@only_sqlite
 def test_a_backup_of_a_desk_at_work_is_whole(office: Office, tmp_path: Path) -> None:
     office.send(office.booking("K1", customer="Ada Rill"))
     copy = tmp_path / "copy.sqlite"
@@ -104,7 +101,6 @@ def test_a_backup_of_a_desk_at_work_is_whole(office: Office, tmp_path: Path) -> 
         assert client.get("/health").status_code == 200
 
 
-@only_sqlite
 def test_data_of_another_version_are_not_touched(office: Office) -> None:
     from terrain.web import schema
 
@@ -114,7 +110,6 @@ def test_data_of_another_version_are_not_touched(office: Office) -> None:
         create_app(office.settings)
 
 
-@only_sqlite
 def test_a_full_disk_is_said_and_loses_nothing(office: Office) -> None:
     """A page limit stands in for the disk: SQLite answers SQLITE_FULL as on ENOSPC."""
     link = office.booking()
@@ -135,7 +130,6 @@ def test_a_full_disk_is_said_and_loses_nothing(office: Office) -> None:
     assert office.client.get(link + "/state").json() == {"working": False, "routes": []}
 
 
-@only_sqlite
 def test_behind_a_proxy_under_a_path(office: Office) -> None:
     """With or without the path that the proxy may strip."""
     under = replace(office.settings, public_url="http://rides.example/desk-of-ours")
@@ -174,6 +168,7 @@ def _listener(answers: list[int]) -> Iterator[tuple[str, list[tuple[dict[str, st
     server.server_close()
 
 
+@on_both
 def test_the_webhook_tells_once_and_again_after_a_refusal(office: Office) -> None:
     with _listener([500, 302, 200]) as (url, got):
         told = replace(office.settings, webhook_url=url, webhook_secret="s")
@@ -210,7 +205,6 @@ def test_a_webhook_that_answers_nonsense_is_tried_again_later(office: Office) ->
         thread.join()
 
 
-@only_sqlite
 def test_the_supervisor_goes_on_after_an_error(
     office: Office, capfd: pytest.CaptureFixture[str]
 ) -> None:
@@ -230,7 +224,6 @@ def test_the_supervisor_goes_on_after_an_error(
     assert len(running) == 1 and running[0].returncode == 0
 
 
-@only_sqlite
 def test_a_worker_that_fails_by_itself_is_not_started_twice_a_second(office: Office) -> None:
     supervisor = Supervisor(
         office.db,
@@ -279,7 +272,6 @@ def test_first_admin_and_backup_by_command(tmp_path: Path, monkeypatch: pytest.M
         assert "Example:" in run.invoke(program, [*words, "--help"]).output
 
 
-@only_sqlite
 def test_health_says_what_hinders_the_desk(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
     """A watcher looks at the status alone: 503 where work does not get done."""
     import sqlalchemy as sa
@@ -320,7 +312,6 @@ def _refuse_writes(_cursor: object, statement: str, *_: object) -> None:
         raise sqlite3.OperationalError("database or disk is full")
 
 
-@only_sqlite
 def test_damaged_data_are_told_as_such(office: Office) -> None:
     """Not as a desk that is busy: nobody has to wait for what will not come right."""
     file = office.settings.data / "desk.sqlite"
@@ -336,7 +327,6 @@ def test_damaged_data_are_told_as_such(office: Office) -> None:
     assert "try again in a minute" not in page.text
 
 
-@only_sqlite
 def test_guesses_of_links_are_limited_and_take_nothing_from_who_has_one(office: Office) -> None:
     link = office.booking()
     object.__setattr__(office.settings, "guesses_per_minute", 5)
@@ -371,7 +361,6 @@ def test_a_home_that_cannot_be_written_is_one_clear_error(place: str, command: l
     assert "foresee" not in done.stderr and len(done.stderr.splitlines()) == 1
 
 
-@only_sqlite
 def test_the_api_takes_what_its_description_says(office: Office) -> None:
     """JSON Schema 2020-12: 0 is no boolean; a pattern that refuses is in the description."""
     head = office.token()

@@ -25,7 +25,6 @@ _WRONG = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 @pytest.mark.parametrize("lang", LANGUAGES)
 def test_no_raw_words(office: Office, lang: str) -> None:
     link = office.booking(lang=lang, starts_on="2027-05-03", wanted="dual-sport")

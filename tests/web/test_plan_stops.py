@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import Any
 
 import lxml.html
-import pytest
 
 from terrain.inputs.pins import parse_pins
 from terrain.values.plan import StopKind
@@ -66,7 +65,6 @@ class _Guide:
         self.work()
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_a_stop_changed_in_its_row_stays_what_it_is_and_stands_once(
     office: Office, tmp_path: Path
 ) -> None:
@@ -93,7 +91,6 @@ def test_a_stop_changed_in_its_row_stays_what_it_is_and_stands_once(
     assert [stop.kinds for stop in guide.stops] == before
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_a_meeting_with_the_van_is_moved_and_moved_again(office: Office, tmp_path: Path) -> None:
     guide = _Guide(office, tmp_path)
     n = next(n for n, stop in enumerate(guide.stops) if StopKind.VAN in stop.kinds)

@@ -23,10 +23,9 @@ from terrain.web.app import create_app
 from terrain.web.settings import WebSettings
 from terrain.web.work import Made, Material
 from terrain.web.worker import Worker
-from tests.web.conftest import Office, replace
+from tests.web.conftest import Office, on_both, replace
 from tests.web.standin import quick_make
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 DAY_S = 86400.0
 
 
@@ -54,7 +53,6 @@ def _state(office: Office, ref: str) -> str:
         return str(bookings.by_ref(conn, ref).state)
 
 
-@only_sqlite
 def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path) -> None:
     """52 km of track there and back: left out, an off-road trip becomes a road trip."""
     link = real.booking(lang="es", starts_on="2027-03-14")
@@ -91,7 +89,6 @@ def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path
     assert row.summary is not None and row.summary.setup == "off-road"
 
 
-@only_sqlite
 def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Path) -> None:
     """It is chosen there, beside a button of its own; nothing is kept until that is pressed."""
     link = real.booking(starts_on="2027-03-14")
@@ -112,7 +109,6 @@ def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Pa
     assert _state(real, "K1") != "replied"
 
 
-@only_sqlite
 def test_staff_enter_what_is_told_by_telephone(real: Office, island_home: Path) -> None:
     link = real.booking()
     route = (island_home / "demo" / "routes" / "high-tracks.gpx").read_bytes()
@@ -134,6 +130,7 @@ def test_staff_enter_what_is_told_by_telephone(real: Office, island_home: Path) 
     assert told["answers"][0]["reply"] == "keep"
 
 
+@on_both
 def test_both_experiences_and_what_is_wanted_reach_the_judging(office: Office) -> None:
     from terrain.tables.fleet import DEFAULT_FLEET
     from terrain.values.trip import Riding, Wants
@@ -185,6 +182,7 @@ def test_open_questions_stand_oldest_first_until_they_are_answered(office: Offic
     assert "No question is open." in staff.get("/desk/questions").text
 
 
+@on_both
 def test_a_reminder_is_drafted_sent_by_hand_and_written_down(office: Office) -> None:
     """With no mail server: from the list to a draft that asks again, and back."""
     now, asked = time.time(), "Do you mean to ride the 17 km of track?"

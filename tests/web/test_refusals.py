@@ -11,7 +11,6 @@ from terrain.web.app import inner
 from tests.web.conftest import Office
 from tests.web.standin import GPX
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 HUGE = "9" * 21
 
 
@@ -20,7 +19,6 @@ def _is_ours(text: str, lang: str) -> None:
     assert "/static/web.css" in text and "<h1>" in text
 
 
-@only_sqlite
 def test_six_files_are_told_beside_what_was_typed(office: Office) -> None:
     link = office.booking(lang="es")
     files = [("files", (f"{n}.gpx", GPX)) for n in range(6)]
@@ -37,7 +35,6 @@ def test_six_files_are_told_beside_what_was_typed(office: Office) -> None:
     assert got.status_code == 422 and "These are 6 files" in got.text
 
 
-@only_sqlite
 def test_a_body_too_large_is_refused_in_the_readers_language(office: Office) -> None:
     link = office.booking(lang="fr")
     big = {"files": ("a.gpx", b"x" * 21_000_000)}
@@ -55,7 +52,6 @@ def test_a_body_too_large_is_refused_in_the_readers_language(office: Office) -> 
     assert got.status_code == 413 and "more than" in got.json()["error"]["what"]
 
 
-@only_sqlite
 def test_pages_that_are_not_there_leave_a_way_back(office: Office) -> None:
     admin, link = office.as_role("admin"), office.booking(lang="es")
     admin.post("/account/language", {"lang": "fr"})
@@ -76,7 +72,6 @@ def test_pages_that_are_not_there_leave_a_way_back(office: Office) -> None:
     assert got.status_code == 404 and 'href="/ride"' in got.text
 
 
-@only_sqlite
 def test_an_address_says_all_that_it_takes(office: Office) -> None:
     """RFC 9110, 10.2.1 and 15.5.6: Allow lists the methods of the resource."""
     token = office.token()
@@ -89,7 +84,6 @@ def test_an_address_says_all_that_it_takes(office: Office) -> None:
     assert 'href="/desk"' in got.text
 
 
-@only_sqlite
 def test_a_page_that_breaks_leaves_a_way_back(
     office: Office, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -109,7 +103,6 @@ def test_a_page_that_breaks_leaves_a_way_back(
 _ODD = ("0", "-1", HUGE, "abc", "%00", "1e309", "nan", "é", "a" * 400, "..%2f..", "'\"<>")
 
 
-@only_sqlite
 def test_no_page_breaks_on_an_odd_address(office: Office) -> None:
     """Every address that is read, with odd texts in each of its places and in its query: a number
     past all others at each of them, of the rest three by turns."""

@@ -7,7 +7,6 @@ import time
 from dataclasses import replace
 
 import numpy as np
-import pytest
 
 from terrain.errors import RegionNotCovering
 from terrain.region.build import build_region
@@ -29,7 +28,6 @@ def _without_map(*_: object) -> Made:
     raise RegionNotCovering(message("none of the regions here covers the route"))
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_after_a_new_map_all_are_read_again(office: Office) -> None:
     for ref in ("K1", "K2", "K3"):
         office.send(office.booking(ref))
@@ -60,7 +58,6 @@ def test_after_a_new_map_all_are_read_again(office: Office) -> None:
     assert Worker(office.db, office.settings, make).once() and seen == ["a.gpx"]
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_one_press_reads_a_route_again_with_the_settings_of_now(office: Office) -> None:
     """Nothing is read again by itself, and pressed twice it is read once."""
     fleet = office.settings.data / "fleet.toml"
@@ -96,7 +93,6 @@ def test_one_press_reads_a_route_again_with_the_settings_of_now(office: Office) 
     assert told() == ("New mule",)
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_open_bookings_whose_roads_changed_are_named_and_read_again(office: Office) -> None:
     over = {"K3": [11], "K4": [11]}  # K3 is over, K4 settled
     ridden = {"K1": [11, 12, 40], "K2": [40], **over}

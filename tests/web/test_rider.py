@@ -9,10 +9,11 @@ import pytest
 
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import translator_for
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 from tests.web.standin import GPX
 
 
+@on_both
 def test_from_the_link_to_the_report(office: Office) -> None:
     link = office.booking(wanted="dual-sport")
     form = office.client.get(link)
@@ -52,6 +53,7 @@ def test_several_files_are_routes_to_compare(office: Office) -> None:
     assert "one.gpx" in page and "two.gpx" in page
 
 
+@on_both
 def test_changed_details_make_the_report_again(office: Office) -> None:
     link = office.booking()
     office.send(link)
@@ -64,6 +66,7 @@ def test_changed_details_make_the_report_again(office: Office) -> None:
     assert told["depart"] == "2027-04-14T07:30"
 
 
+@on_both
 def test_the_same_form_sent_twice_is_one_upload(office: Office) -> None:
     link = office.booking()
     for _ in range(2):
@@ -97,6 +100,7 @@ def test_open_upload_makes_its_own_link(office: Office) -> None:
     assert len(got.headers["location"]) == len("/t/") + 43
 
 
+@on_both
 def test_riders_may_take_and_delete_their_data(office: Office) -> None:
     link = office.booking(customer="Ada Rill", email="ada@rill.example")
     office.send(link)

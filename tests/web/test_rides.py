@@ -29,7 +29,6 @@ from terrain.web.work import learned_of, unpack
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 SLOWER = 1.5
 
 
@@ -79,7 +78,6 @@ def _sent(real: Office, link: str, recording: bytes) -> None:
     _work(real)
 
 
-@only_sqlite
 def test_a_ride_is_read_thrown_away_and_the_next_report_learned_of_it(
     real: Office, plan: bytes, recording: bytes
 ) -> None:
@@ -123,7 +121,6 @@ def kept_expected(kept: dict) -> float:
     return sum(part["expected_s"] for part in kept["parts"] if part["moving_s"] is not None)
 
 
-@only_sqlite
 def test_three_taps_become_ground_of_the_next_report(real: Office, plan: bytes) -> None:
     link = real.booking(starts_on="2027-03-14")
     real.send(link, plan)
@@ -175,7 +172,6 @@ def _told_right(real: Office, keys: list[str]) -> tuple[dict[str, str], list[str
     return right, doubtful
 
 
-@only_sqlite
 def test_a_file_that_is_no_recording_is_told_and_thrown_away(real: Office, plan: bytes) -> None:
     link = real.booking()
     _sent(real, link, plan)  # a plan has no times
@@ -201,7 +197,6 @@ def _abroad(recording: bytes) -> bytes:
     return re.sub(rb'lat="(\d+)', lambda m: b'lat="%d' % (int(m[1]) + 30), recording)
 
 
-@only_sqlite
 @pytest.mark.parametrize(
     ("spoil", "words"), [(_two_riders, "two riders"), (_abroad, "no part of the route")]
 )
@@ -218,7 +213,6 @@ def test_a_doubtful_recording_is_one_clear_error_and_teaches_nothing(
     assert (row.content, row.ridden) == (None, None)
 
 
-@only_sqlite
 def test_a_ride_is_laid_against_the_plan_of_its_own_day(
     real: Office, island_home: Path, plan: bytes, recording: bytes
 ) -> None:
@@ -235,7 +229,6 @@ def test_a_ride_is_laid_against_the_plan_of_its_own_day(
     assert kept["off_plan_m"] < 200.0
 
 
-@only_sqlite
 def test_recordings_are_kept_only_on_purpose_and_go_with_the_booking(
     real: Office, recording: bytes
 ) -> None:

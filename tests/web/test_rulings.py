@@ -13,7 +13,7 @@ from terrain.web.party import names_of
 from terrain.web.summary import RiderKept
 from terrain.web.work import Made, Material
 from terrain.web.worker import Worker
-from tests.web.conftest import Office, Visitor, replace
+from tests.web.conftest import Office, Visitor, on_both, replace
 from tests.web.standin import quick_make
 
 BEN = {"customer.0": "Ben", "rider.0": "novice", "luggage.0": "soft"}
@@ -81,6 +81,7 @@ def desk(office: Office) -> _Desk:
     return _Desk(office)
 
 
+@on_both
 def test_a_decision_for_one_rider_is_that_riders_alone(desk: _Desk) -> None:
     assert desk.decide("Ben", reason=" ").status_code == 422
     assert desk.decide("Ben").status_code == 303
@@ -100,6 +101,7 @@ def test_a_decision_for_one_rider_is_that_riders_alone(desk: _Desk) -> None:
     assert desk.state() == "decided"
 
 
+@on_both
 def test_a_bike_that_must_not_go_is_not_put_first(desk: _Desk) -> None:
     """For all of a group none that must not go with one of them."""
     for name, status in (("Ben", 422), ("Cleo", 303)):
@@ -113,6 +115,7 @@ def test_a_bike_that_must_not_go_is_not_put_first(desk: _Desk) -> None:
     assert barred == [["enduro"], [], ["enduro"], []]  # all of them, Anna, Ben, Cleo
 
 
+@on_both
 def test_the_second_of_two_who_decide_for_a_rider_is_told(desk: _Desk) -> None:
     assert desk.decide("Ben", seen="none").status_code == 303
     late = desk.decide("Ben", seen="none", reason="No, mud")
@@ -121,6 +124,7 @@ def test_the_second_of_two_who_decide_for_a_rider_is_told(desk: _Desk) -> None:
     assert desk.reasons() == [TOLD["reason"], TOLD["reason"], None]
 
 
+@on_both
 def test_a_decision_goes_and_comes_back_with_its_rider(desk: _Desk) -> None:
     """It never falls to another rider, whoever leaves and in whatever order they stand."""
     desk.decide("Cleo")
@@ -149,6 +153,7 @@ def test_a_decision_goes_and_comes_back_with_its_rider(desk: _Desk) -> None:
     }  # fmt: skip
 
 
+@on_both
 @pytest.mark.parametrize("name", ["Anna", "Ben"])
 def test_a_decision_for_a_rider_is_withdrawn_and_fetched_back(desk: _Desk, name: str) -> None:
     desk.decide(name)
@@ -170,6 +175,7 @@ def test_a_decision_for_a_rider_is_withdrawn_and_fetched_back(desk: _Desk, name:
     assert "Mud" in desk.reasons()
 
 
+@on_both
 def test_nobody_decides_for_a_rider_of_another_booking(desk: _Desk) -> None:
     office = desk.office
     office.send(office.booking("K2", customer="Eve"))

@@ -15,7 +15,7 @@ from terrain.web import schema
 from terrain.web.app import create_app
 from terrain.web.work import make_report
 from terrain.web.worker import Worker
-from tests.web.conftest import Office, replace
+from tests.web.conftest import Office, on_both, replace
 
 
 def _day(page: str, title: str) -> str:
@@ -43,6 +43,7 @@ def _rider(setup: str) -> dict[str, object]:
     return {"name": "x", "riding_s": 1.0, "hard": [], "edge": [], "may_go": True, "setup": setup}
 
 
+@on_both
 def test_each_day_says_what_it_needs(office: Office) -> None:
     # 3 May 2027 is a Monday. Source: ISO 8601 week date 2027-W18-1.
     office.send(office.booking("A1", starts_on="2027-05-03", ends_on="2027-05-05"))
@@ -91,7 +92,6 @@ _PRINTED = """() => {
           wide: document.documentElement.scrollWidth}; }"""
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_it_prints_as_the_table_alone(office: Office) -> None:
     """On A4 in three languages: no control, a row a ride with its columns, no word broken."""
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -125,7 +125,6 @@ def test_it_prints_as_the_table_alone(office: Office) -> None:
         browser.close()
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_a_report_tells_the_needs(office: Office, island_home: Path) -> None:
     told = replace(office.settings, home=island_home, region="island")
     with TestClient(create_app(told), follow_redirects=False) as client:

@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from terrain.web.access import SESSION_COOKIE, VISIT_COOKIE
 from terrain.web.app import create_app
 from terrain.web.keys import check_password, hash_password
-from tests.web.conftest import PASSWORD, Office, replace, sign_in
+from tests.web.conftest import PASSWORD, Office, on_both, replace, sign_in
 from tests.web.standin import GPX
 
 HOSTILE = [
@@ -55,7 +55,6 @@ def _bad(page: str) -> list[str]:
     return parser.bad
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_hostile_names_are_text_on_every_page(office: Office) -> None:
     """1.2.1, 1.3.7: output encoding; no injected element, script or header."""
     admin = office.as_role("admin")
@@ -80,7 +79,6 @@ def test_hostile_names_are_text_on_every_page(office: Office) -> None:
         assert "set-cookie: x=1" not in str(got.headers).lower()
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_no_page_says_what_its_address_tells_it_to(office: Office) -> None:
     """1.2, 5.1: a link must not make the desk speak; faults come from forms alone."""
     admin = office.as_role("admin")
@@ -90,7 +88,6 @@ def test_no_page_says_what_its_address_tells_it_to(office: Office) -> None:
         assert got.status_code == 200 and "Pay by that link" not in got.text, page
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_names_from_clients_make_no_path(office: Office) -> None:
     """5.3.2: traversal names; nothing is written outside the data folder, or by that name."""
     link = office.booking()
@@ -110,7 +107,6 @@ def test_names_from_clients_make_no_path(office: Office) -> None:
     assert names_in_zip == 'attachment; filename="K1-data.zip"'
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_links_cannot_be_guessed(office: Office) -> None:
     """7.2.3: 256 bits; 10,000 guesses, none leads anywhere."""
     object.__setattr__(office.settings, "guesses_per_minute", 100)
@@ -131,7 +127,6 @@ def test_links_cannot_be_guessed(office: Office) -> None:
     assert secret not in stored
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_headers_of_every_answer(office: Office) -> None:
     """3.4: CSP without inline script, nosniff, no framing, noindex, no cache."""
     link = office.booking()
@@ -147,7 +142,6 @@ def test_headers_of_every_answer(office: Office) -> None:
             assert head["cache-control"] == "no-store"
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_the_report_may_run_its_own_script_alone(office: Office) -> None:
     link = office.booking()
     office.send(link)
@@ -157,7 +151,6 @@ def test_the_report_may_run_its_own_script_alone(office: Office) -> None:
     assert script and re.fullmatch(r"'sha256-[A-Za-z0-9+/]{43}='", script[1])
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_cookies_behind_https(settings: object, office: Office, admin_with_password: str) -> None:
     """3.3.1 to 3.3.4: Secure, HttpOnly, SameSite, and the __Host- prefix."""
     safe = replace(office.settings, public_url="https://rides.example")
@@ -173,6 +166,7 @@ def test_cookies_behind_https(settings: object, office: Office, admin_with_passw
         assert "strict-transport-security" in got.headers
 
 
+@on_both
 def test_signing_in(office: Office, admin_with_password: str) -> None:
     """7.2.4: a new session at every sign-in; a wrong name tells nothing else."""
     client = office.client
@@ -191,7 +185,6 @@ def test_signing_in(office: Office, admin_with_password: str) -> None:
 
 
 @pytest.mark.parametrize("to", ["https://x.example", "//x.example", "/\\x.example", "javascript:1"])
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_signing_in_leads_nowhere_else(office: Office, admin_with_password: str, to: str) -> None:
     """15.3.x: no open redirect."""
     form = office.client.get("/sign-in")
@@ -201,7 +194,6 @@ def test_signing_in_leads_nowhere_else(office: Office, admin_with_password: str,
     assert office.client.post("/sign-in", data=told).headers["location"] == "/desk"
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_tries_to_sign_in_are_limited(office: Office, admin_with_password: str) -> None:
     """6.3.1: by address and by name."""
     object.__setattr__(office.settings, "sign_ins_per_minute", 3)
@@ -217,7 +209,6 @@ def test_tries_to_sign_in_are_limited(office: Office, admin_with_password: str) 
     assert sign_in(elsewhere, admin_with_password, PASSWORD).status_code == 303
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_uploads_are_limited(office: Office) -> None:
     link = office.booking()
     object.__setattr__(office.settings, "uploads_per_minute", 2)
@@ -225,7 +216,6 @@ def test_uploads_are_limited(office: Office) -> None:
     assert codes == [303, 303, 429]
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_sessions_end_by_themselves_and_with_the_password(
     office: Office, admin_with_password: str
 ) -> None:
@@ -256,7 +246,6 @@ def test_passwords_are_kept_as_argon2id() -> None:
     assert not check_password("", PASSWORD) and not check_password("broken", PASSWORD)
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_the_log_holds_no_person(office: Office, capfd: pytest.CaptureFixture[str]) -> None:
     """16.2.5: no link, name, address, file name or place in the log."""
     capfd.readouterr()
@@ -299,6 +288,7 @@ def test_a_page_that_breaks_tells_nothing(office: Office, monkeypatch: pytest.Mo
     assert "not foreseen" in got.text and "someone" not in got.text
 
 
+@on_both
 def test_data_are_forgotten_after_their_time(office: Office) -> None:
     """14.2.4: routes show homes."""
     from terrain.web.retention import forget_old

@@ -27,7 +27,6 @@ playwright = pytest.importorskip("playwright.sync_api", reason="playwright is no
 _CHROMIUM = shutil.which("chromium")
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_no_page_with_a_form_loads_itself_again(office: Office) -> None:
     """Without script too: what looks again by itself loses what is typed."""
     office.send(office.booking())

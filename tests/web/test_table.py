@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 import time
 
-import pytest
 import sqlalchemy as sa
 
 from terrain.web import schema
 from terrain.web.found import folded
 from terrain.web.table import Sort, asked_filter, find
-from tests.web.conftest import Office
+from tests.web.conftest import Office, on_both
 from tests.web.standin import GPX
 
 _TODAY = "2027-04-01"
@@ -27,6 +26,7 @@ def test_letters_are_searched_without_accents_and_capitals() -> None:
     assert folded("Björn Ålund-Øst") == "bjorn alund-ost"
 
 
+@on_both
 def test_a_booking_is_found_by_name_route_place_and_date(office: Office) -> None:
     link = office.booking("K1", customer="Zoë Ålund", starts_on="2027-07-10")
     office.booking("K2", customer="Ben Holm", starts_on="2027-08-01")
@@ -41,6 +41,7 @@ def test_a_booking_is_found_by_name_route_place_and_date(office: Office) -> None
     assert _refs(office, q="bela") == ["K2"] and _refs(office, q="ben") == []
 
 
+@on_both
 def test_orders_and_dates(office: Office) -> None:
     office.booking("OVER", starts_on="2027-03-01", ends_on="2027-03-03")
     office.booking("LATER", starts_on="2027-06-01")
@@ -64,6 +65,7 @@ def test_orders_and_dates(office: Office) -> None:
     assert _refs(office, sort=Sort.AGE.value)[:2] == ["SOON", "OPEN"]
 
 
+@on_both
 def test_only_bookings_whose_bike_differs_are_shown(office: Office) -> None:
     """By what the newest report of a present route says; the filter is kept with a view."""
     links = {ref: office.booking(ref, wanted=bike) for ref, bike in (
@@ -98,6 +100,7 @@ def test_only_bookings_whose_bike_differs_are_shown(office: Office) -> None:
     assert shown("?differs=1") == []
 
 
+@on_both
 def test_views_are_ones_own_and_can_be_dropped(office: Office) -> None:
     staff, other = office.as_role("staff"), office.as_role("admin")
     office.booking("K1")
@@ -119,7 +122,6 @@ def test_an_empty_desk_tells_the_three_steps(office: Office) -> None:
     )
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_the_table_asks_the_same_few_questions_however_many_bookings(office: Office) -> None:
     staff = office.as_role("staff")
     staff.get("/desk")  # a first look renews the session

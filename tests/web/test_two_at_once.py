@@ -7,7 +7,7 @@ import re
 import sqlalchemy as sa
 
 from terrain.web import schema
-from tests.web.conftest import Office, Visitor
+from tests.web.conftest import Office, Visitor, on_both
 
 
 def _route(office: Office) -> int:
@@ -22,6 +22,7 @@ def _form(text: str, action: str) -> dict[str, str]:
     return dict(re.findall(r'name="(\w+)" value="([^"]*)"', form[1]))
 
 
+@on_both
 def test_of_two_who_decide_the_second_is_told(office: Office) -> None:
     office.send(office.booking())
     office.work()
@@ -46,6 +47,7 @@ def _decided(office: Office) -> str:
         return str(conn.execute(sa.select(schema.rulings.c.reason)).scalar())
 
 
+@on_both
 def test_a_decision_without_reason_keeps_what_was_chosen(office: Office) -> None:
     office.send(office.booking())
     office.work()
@@ -58,6 +60,7 @@ def test_a_decision_without_reason_keeps_what_was_chosen(office: Office) -> None
     assert '<option value="dual-sport" selected>' in page.text
 
 
+@on_both
 def test_of_two_who_plan_the_second_is_told(office: Office) -> None:
     office.send(office.booking())
     office.work()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
-
 from terrain.region.build import build_region
 from tests.region.osm_xml import OsmXml, crossing
 from tests.web.conftest import Office
@@ -12,7 +10,6 @@ from tests.web.standin import GPX
 _NAMES = ("east", "west")
 
 
-@pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
 def test_each_map_is_of_the_region_that_is_meant(office: Office) -> None:
     folder = office.settings.data
     for name, osm in zip(_NAMES, (crossing(), _elsewhere()), strict=True):

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from terrain.errors import InputError
 from terrain.web import party, schema, undo
 from terrain.web.retention import forget_old
-from tests.web.conftest import Office, Visitor
+from tests.web.conftest import Office, Visitor, on_both
 
 _NOISE = ("events", "sessions", "deleted", "asked", "meta", "stock", "users", "tokens")
 
@@ -53,6 +53,7 @@ def _full(office: Office) -> Visitor:
     return staff
 
 
+@on_both
 def test_a_booking_comes_back_whole(office: Office) -> None:
     staff = _full(office)
     before = _all(office)
@@ -71,6 +72,7 @@ def test_a_booking_comes_back_whole(office: Office) -> None:
     assert staff.post("/desk/deleted/1", {"do": "back"}).status_code == 409
 
 
+@on_both
 def test_numbers_given_away_meanwhile_stay_with_who_has_them(office: Office) -> None:
     staff = _full(office)
     told = staff.post("/desk/b/K1/delete", {"sure": "yes"}).headers["location"]
@@ -97,6 +99,7 @@ def test_numbers_given_away_meanwhile_stay_with_who_has_them(office: Office) -> 
     assert "booking deleted: K1" in staff.get("/desk/deleted").text
 
 
+@on_both
 def test_small_things_come_back(office: Office) -> None:
     staff = _full(office)
     staff.post("/desk/notes", {"points": "2.0,1.0", "ground": "track", "remark": "ruts"})
@@ -122,6 +125,7 @@ def test_small_things_come_back(office: Office) -> None:
         assert after[name] == before[name], name
 
 
+@on_both
 def test_the_day_ends_and_a_persons_wish_is_done_at_once(office: Office) -> None:
     staff = _full(office)
     staff.post("/desk/b/K1/riders", {"customer.0": ""})
@@ -146,6 +150,7 @@ def test_the_day_ends_and_a_persons_wish_is_done_at_once(office: Office) -> None
         assert conn.execute(sa.select(schema.deleted)).all() == []
 
 
+@on_both
 def test_a_guide_takes_back_their_own_only(office: Office) -> None:
     staff = _full(office)
     guide = office.as_role("guide")

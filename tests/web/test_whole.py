@@ -22,8 +22,6 @@ from terrain.web.work import Made, Material, make_report, unpack
 from terrain.web.worker import Worker
 from tests.web.conftest import Office, replace
 
-only_sqlite = pytest.mark.parametrize("settings", ["sqlite"], indirect=True)
-
 
 @pytest.fixture
 def real(office: Office, island_home: Path) -> Iterator[Office]:
@@ -51,7 +49,6 @@ def _work(real: Office) -> list[Made]:
     return made
 
 
-@only_sqlite
 def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path) -> None:
     """Two real reports: the first as reckoned, in Spanish; the second as the desk decides."""
     import jsonschema
@@ -98,7 +95,6 @@ def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path)
     assert second.summary.mismatch == "Booked road tourer; advised dual-sport."
 
 
-@only_sqlite
 def test_a_route_drawn_on_the_map_is_judged(real: Office) -> None:
     link = real.booking()
     draw = link + "/draw"
@@ -129,7 +125,6 @@ def test_a_route_drawn_on_the_map_is_judged(real: Office) -> None:
     assert seen[0].content.count(b"<rtept") == 2
 
 
-@only_sqlite
 def test_a_route_elsewhere_is_explained(real: Office) -> None:
     link = real.booking()
     real.send(link)
@@ -144,7 +139,6 @@ def test_a_route_elsewhere_is_explained(real: Office) -> None:
     )
 
 
-@only_sqlite
 @pytest.mark.parametrize(("lang", "said"), [("es", "Mapa y alturas"), ("fr", "Carte et ")])
 def test_who_made_the_map_is_told_in_the_readers_language(
     real: Office, lang: str, said: str
@@ -157,7 +151,6 @@ def test_who_made_the_map_is_told_in_the_readers_language(
         assert said in page
 
 
-@only_sqlite
 def test_the_desk_reckons_with_its_own_rides(
     real: Office, island_home: Path, tmp_path: Path
 ) -> None:
