@@ -60,8 +60,18 @@ def _layer(module: str) -> str | None:
     return parts[1] if len(parts) > 1 and parts[0] == "terrain" else None
 
 
-def _imports(tree: ast.AST) -> Iterator[tuple[str, int]]:
-    for node in ast.walk(tree):
+@cache
+def _tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def _nodes(path: Path) -> list[ast.AST]:
+    return list(ast.walk(_tree(path)))
+
+
+def _imports(path: Path) -> Iterator[tuple[str, int]]:
+    for node in _nodes(path):
         if isinstance(node, ast.Import):
             for alias in node.names:
                 yield alias.name, node.lineno
@@ -75,11 +85,6 @@ def _imports(tree: ast.AST) -> Iterator[tuple[str, int]]:
                 yield node.module, node.lineno
 
 
-@cache
-def _tree(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
-
-
 def test_imports_only_go_inwards() -> None:
     breaches = []
     for path in _MODULES:
@@ -87,7 +92,7 @@ def test_imports_only_go_inwards() -> None:
         if here in (None, "__init__", "__main__"):
             continue
         assert here in _RANK, f"layer {here} has no place in the order"
-        for module, line in _imports(_tree(path)):
+        for module, line in _imports(path):
             there = _layer(module)
             if there is None or there == here or there not in _RANK:
                 continue
@@ -102,7 +107,7 @@ def test_stages_stand_in_riding_order() -> None:
         parts = _name(path).split(".")
         if len(parts) < 3 or parts[1] != "stages":
             continue
-        for module, line in _imports(_tree(path)):
+        for module, line in _imports(path):
             other = module.split(".")
             if other[:2] != parts[:2] or len(other) < 3:
                 continue
@@ -137,10 +142,10 @@ def test_writers_only_say_what_the_stages_found() -> None:
             continue
         breaches += [
             f"{_name(path)}:{line}: imports {module}"
-            for module, line in _imports(_tree(path))
+            for module, line in _imports(path)
             if module.startswith("terrain.stages")
         ]
-        for node in ast.walk(_tree(path)):
+        for node in _nodes(path):
             named = isinstance(node, ast.Attribute) and node.attr == "to_dict"
             if named and parts[2:3] != ["data"]:
                 breaches.append(f"{_name(path)}:{node.lineno}: reads to_dict")
@@ -153,7 +158,7 @@ def test_inputs_do_not_import_each_other() -> None:
         parts = _name(path).split(".")
         if len(parts) < 3 or parts[1] != "inputs":
             continue
-        for module, line in _imports(_tree(path)):
+        for module, line in _imports(path):
             other = module.split(".")
             if other[:2] != parts[:2] or len(other) < 3 or other[2] in (parts[2], *_COMMON):
                 continue
@@ -181,13 +186,13 @@ def test_no_circle_between_files() -> None:
     ahead: dict[str, set[str]] = {}
     for path in _MODULES:
         name = _name(path).removesuffix(".__init__")
-        ahead[name] = set(_modules_named(_tree(path), known))
+        ahead[name] = set(_modules_named(path, known))
     assert _circles(ahead) == []
 
 
-def _modules_named(tree: ast.AST, known: set[str]) -> Iterator[str]:
+def _modules_named(path: Path, known: set[str]) -> Iterator[str]:
     """Modules of ours whose code an import runs: of `from a import b`, a.b if it is one."""
-    for node in ast.walk(tree):
+    for node in _nodes(path):
         if isinstance(node, ast.ImportFrom) and node.module in known:
             for alias in node.names:
                 inner = f"{node.module}.{alias.name}"
@@ -218,12 +223,12 @@ def test_the_middle_touches_nothing_outside() -> None:
 
 def _impure(path: Path) -> Iterator[tuple[int, str]]:
     tables = _name(path).startswith("terrain.tables.")
-    for module, line in _imports(_tree(path)):
+    for module, line in _imports(path):
         top = module.split(".")[0]
         # A table may come as a data file of the package itself.
         if top in _IMPURE_MODULES and not (tables and top == "pathlib"):
             yield line, f"imports {module}"
-    for node in ast.walk(_tree(path)):
+    for node in _nodes(path):
         called = node.func if isinstance(node, ast.Call) else None
         if isinstance(called, ast.Name) and called.id in _IMPURE_CALLS:
             yield called.lineno, f"{called.id}()"
@@ -246,15 +251,14 @@ def test_no_module_keeps_mutable_state() -> None:
     """No `global` statement anywhere, and no set_x() at module level."""
     breaches = []
     for path in _MODULES:
-        tree = _tree(path)
         breaches += [
             f"{_name(path)}:{node.lineno}: global"
-            for node in ast.walk(tree)
+            for node in _nodes(path)
             if isinstance(node, ast.Global)
         ]
         breaches += [
             f"{_name(path)}:{node.lineno}: {node.name}"
-            for node in tree.body
+            for node in _tree(path).body
             # The web's own are rows of its database, not state of a module.
             if isinstance(node, ast.FunctionDef)
             and node.name.startswith("set_")

@@ -11,7 +11,7 @@ import shutil
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import datetime
 from functools import cache
 from importlib.metadata import packages_distributions
@@ -151,9 +151,8 @@ def test_the_python_column_of_readme_runs(island_home: Path, tmp_path: Path) -> 
 def test_no_machine_path_and_no_issue_number() -> None:
     for path in _tracked_text():
         for number, line in enumerate(_text(path).split("\n"), start=1):
-            where = f"{path.relative_to(_ROOT)}:{number}: {line.strip()[:120]}"
-            assert not _MACHINE_PATH.search(line), where
-            assert not _ISSUE_NUMBER.search(line), where
+            for pattern in (_MACHINE_PATH, _ISSUE_NUMBER):
+                assert not pattern.search(line), f"{path}:{number}: {line.strip()[:120]}"
 
 
 def test_what_the_patterns_find() -> None:
@@ -254,7 +253,7 @@ def _project() -> dict[str, Any]:
 def _undeclared(folder: Path, named: list[str]) -> dict[str, str]:
     """Modules of other projects that no named requirement brings, and who imports them."""
     declared = {_plain(Requirement(line).name) for line in named}
-    brings = packages_distributions()
+    brings = _brings()
     missing = {}
     for path in sorted(folder.rglob("*.py")):
         for module in _imported(path):
@@ -263,6 +262,11 @@ def _undeclared(folder: Path, named: list[str]) -> dict[str, str]:
             if not declared & {_plain(name) for name in brings.get(module, [module])}:
                 missing[module] = str(path.relative_to(_ROOT))
     return missing
+
+
+@cache
+def _brings() -> Mapping[str, list[str]]:
+    return packages_distributions()
 
 
 def _plain(name: str) -> str:

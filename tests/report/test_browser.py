@@ -33,6 +33,7 @@ class Viewer:
 
     def __init__(self, browser: Any, folder: Path) -> None:
         self.browser, self.folder = browser, folder
+        self.contexts: list[Any] = []
         self.asked: list[str] = []
         self.logged: list[str] = []
 
@@ -42,6 +43,7 @@ class Viewer:
         context = self.browser.new_context(
             viewport={"width": size[0], "height": size[1]}, **options
         )
+        self.contexts.append(context)
         page = context.new_page()
         self.asked, self.logged = [], []
         page.on("request", lambda request: self.asked.append(request.url))
@@ -49,6 +51,10 @@ class Viewer:
         page.on("pageerror", lambda error: self.logged.append(str(error)))
         page.goto(path.as_uri())
         return page
+
+    def close(self) -> None:
+        for context in self.contexts:
+            context.close()
 
 
 def _sized(page: Any, *sizes: tuple[int, int]) -> Iterator[tuple[int, int]]:
@@ -69,9 +75,9 @@ def _browser() -> Iterator[Any]:
 
 @pytest.fixture
 def viewer(_browser: Any, tmp_path: Path) -> Iterator[Viewer]:
-    yield Viewer(_browser, tmp_path)
-    for context in list(_browser.contexts):
-        context.close()
+    opens = Viewer(_browser, tmp_path)
+    yield opens
+    opens.close()
 
 
 @pytest.fixture(scope="module")
@@ -88,15 +94,25 @@ def pages(sample_report: Callable[[str], Report]) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
+def opened(
+    _browser: Any, pages: dict[str, str], tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[dict[str, tuple[Viewer, Any]]]:
+    """Each page as it opened, with what it asked for, for tests that change its size alone."""
+    viewers = {name: Viewer(_browser, tmp_path_factory.mktemp(name)) for name in pages}
+    yield {name: (viewer, viewer.open(pages[name])) for name, viewer in viewers.items()}
+    for viewer in viewers.values():
+        viewer.close()
+
+
+@pytest.fixture(scope="module")
 def hostile(sample_report: Callable[[str], Report]) -> str:
     report = sample_report("valleys-and-passes")
     named = renamed(report, "Averyveryvery" * 20, *NAMES, title=" ".join(NAMES))
     return render_html(named, Translator())
 
 
-def test_pages_are_quiet_and_ask_for_nothing(viewer: Viewer, pages: dict[str, str]) -> None:
-    for text in pages.values():
-        viewer.open(text)
+def test_pages_are_quiet_and_ask_for_nothing(opened: dict[str, tuple[Viewer, Any]]) -> None:
+    for viewer, _ in opened.values():
         assert viewer.logged == []
         assert [url for url in viewer.asked if not url.startswith("file:")] == []
         assert len(viewer.asked) == 1
@@ -141,10 +157,9 @@ _TOO_WIDE = """() => { const most = document.documentElement.clientWidth + 1;
 
 
 def test_nothing_is_wider_than_the_screen(
-    viewer: Viewer, pages: dict[str, str], hostile: str
+    viewer: Viewer, opened: dict[str, tuple[Viewer, Any]], hostile: str
 ) -> None:
-    for text in [*pages.values(), hostile]:
-        page = viewer.open(text)
+    for page in [*(page for _, page in opened.values()), viewer.open(hostile)]:
         for size in _sized(page, _PHONE, (390, 844), (768, 1024), _DESK):
             assert page.evaluate(_TOO_WIDE) == [], size
             assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
@@ -163,9 +178,8 @@ _ON_EACH_OTHER = """svg => { const boxes = [...svg.querySelectorAll("text")].map
   } return found; }"""
 
 
-def test_no_label_lies_on_another(viewer: Viewer, pages: dict[str, str]) -> None:
-    for name, text in pages.items():
-        page = viewer.open(text)
+def test_no_label_lies_on_another(opened: dict[str, tuple[Viewer, Any]]) -> None:
+    for name, (_, page) in opened.items():
         for size in _sized(page, _PHONE, _DESK):
             drawings = page.locator("svg.strip, svg.downward, svg.map").all()
             shown = [svg for svg in drawings if svg.is_visible()]
@@ -174,14 +188,17 @@ def test_no_label_lies_on_another(viewer: Viewer, pages: dict[str, str]) -> None
                 assert svg.evaluate(_ON_EACH_OTHER) == [], (name, size)
 
 
+# A fold may stand within another: what shows is opened until none is left.
+_UNFOLD = """() => { for (let n = 0; ; n++) {
+  const shown = [...document.querySelectorAll('button[aria-expanded="false"]')]
+    .find(button => button.getClientRects().length);
+  if (!shown) return n;
+  shown.click(); } }"""
+
+
 def _unfold(page: Any) -> int:
     """Opens all that stands folded; returns how many parts did."""
-    closed = page.locator('button[aria-expanded="false"]:visible')
-    n = 0
-    while closed.count():
-        closed.first.click()
-        n += 1
-    return n
+    return int(page.evaluate(_UNFOLD))
 
 
 def test_all_but_what_comes_first_is_folded(viewer: Viewer, pages: dict[str, str]) -> None:
