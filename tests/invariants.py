@@ -13,7 +13,7 @@ from typing import Any
 
 from terrain.values.advice import AdviceItem
 from terrain.values.closed import closed_m, closed_on
-from terrain.values.ground import Basis, SeasonCause, SeasonRisk
+from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk
 from terrain.values.plan import ProblemKind, StopKind
 from terrain.values.report import Report
 from terrain.values.verdict import FindingKind, Rank
@@ -222,12 +222,50 @@ def _cold_or_hot(report: Report) -> Iterator[str]:
             yield text
 
 
+def _a_crossing_is_no_guess(report: Report) -> Iterator[str]:
+    """A ferry has one way, whatever the file draws of it: none of it is told as guessed."""
+    ferries = [(s.from_m, s.to_m) for s in report.assessed.ground.stretches
+               if s.ground is GroundKind.FERRY]  # fmt: skip
+    for item in report.verdict.findings:
+        for part in item.parts if item.kind is FindingKind.GUESS else ():
+            lost = sum(max(0.0, min(b, part.to_m) - max(a, part.from_m)) for a, b in ferries)
+            if lost > _SLACK_M:
+                yield f"{lost:.0f} m of ferry in {part.from_m:.0f}-{part.to_m:.0f}"
+
+
+def _dark_lies_outside_the_light(report: Report) -> Iterator[str]:
+    """A day that is told as begun or ended in the dark is one by its own hours."""
+    for item in report.verdict.findings:
+        if item.kind is not FindingKind.DARK or item.from_m is None:
+            continue
+        day = next(
+            (d for d in report.assessed.plan.days if d.from_m <= item.from_m <= d.to_m), None
+        )
+        if day is None or day.daylight is None:
+            continue
+        early, late = day.start_s < day.daylight.dawn_s, (day.margin_s or 0.0) < 0
+        if not (early or late):
+            yield f"day {day.number}, {day.start_s:.0f} to {day.end_s:.0f} s: {item.what}"
+
+
+def _small_things_are_not_told(report: Report) -> Iterator[str]:
+    """No clutch is hot for less than a minute, and nobody unpacks within a quarter of an hour."""
+    for run in report.assessed.heat.clutch:
+        if run.time_s < 60.0:
+            yield f"a clutch hot for {run.time_s:.0f} s at {run.from_m:.0f}"
+    for day in report.assessed.plan.days[:1]:
+        asked = any(stop.pinned for stop in report.assessed.plan.stops if stop.at_m <= day.to_m)
+        if len(report.assessed.plan.days) > 1 and day.riding_s < 900.0 and not asked:
+            yield f"day 1 ends after {day.riding_s:.0f} s"
+
+
 _RULES: tuple[Callable[[Report], Iterator[str]], ...] = (
     _length_within_span, _only_below_half, _no_part_is_the_whole,
     _evidence_points_the_way_of_the_estimate, _grammar, _shares_add_up, _days_cover_the_ride,
     _clock_has_24_hours, _broken_limits_have_their_word, _closed_is_whole_and_first,
     _order_by_harm, _no_van_without_a_guide, _plan_with_a_bike_that_may_go,
-    _season_names_its_cause, _help_is_consistent, _cold_or_hot,
+    _season_names_its_cause, _help_is_consistent, _cold_or_hot, _a_crossing_is_no_guess,
+    _dark_lies_outside_the_light, _small_things_are_not_told,
 )  # fmt: skip
 
 

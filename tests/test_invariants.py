@@ -13,12 +13,14 @@ from terrain.values.closed import ClosedPart, Closure
 from terrain.values.ground import SeasonCause, SeasonRisk
 from terrain.values.report import Report
 from terrain.values.trip import Trip
-from terrain.values.verdict import RidePart
+from terrain.values.verdict import Finding, FindingKind, Rank, RidePart, for_all
 from tests.invariants import broken
 
 _TRIPS = (
     Trip(depart=datetime(2027, 1, 15, 9, 0), rider="novice", luggage="boxes"),
     Trip(depart=datetime(2027, 7, 15, 13, 0), rider="expert", guided=True),
+    Trip(depart=datetime(2027, 12, 15, 16, 30), rider="steady", pillion=True),
+    Trip(depart=datetime(2027, 10, 5, 4, 0), rider="steady"),
 )
 
 
@@ -117,3 +119,38 @@ def test_closed_ways_left_out_of_the_first_finding_are_noticed(reports: list[Rep
         told.startswith("closed_is_whole_and_first")
         for told in broken(_with(reports[0], places=places))
     )
+
+
+def test_a_crossing_told_as_guessed_is_noticed(reports: list[Report]) -> None:
+    report = next(r for r in reports if r.assessed.match.ferry_m > 0)
+    guess = Finding(
+        kind=FindingKind.GUESS, rank=Rank.CARE, what="guessed", do=for_all(""),
+        parts=(RidePart(from_m=0.0, to_m=report.assessed.match.length_m),),
+    )  # fmt: skip
+    bad = replace(report, verdict=replace(report.verdict, findings=(guess,)))
+    assert any(told.startswith("a_crossing_is_no_guess") for told in broken(bad))
+
+
+def test_a_day_in_daylight_told_as_dark_is_noticed(reports: list[Report]) -> None:
+    report = next(
+        r for r in reports
+        if r.assessed.plan.days and (r.assessed.plan.days[0].margin_s or 0.0) > 3_600.0
+    )  # fmt: skip
+    dark = Finding(
+        kind=FindingKind.DARK, rank=Rank.DANGER, what="dark", do=for_all(""),
+        parts=(RidePart(from_m=0.0, to_m=100.0),),
+    )  # fmt: skip
+    bad = replace(report, verdict=replace(report.verdict, findings=(dark,)))
+    assert any(told.startswith("dark_lies_outside_the_light") for told in broken(bad))
+
+
+def test_a_clutch_of_seconds_and_a_night_at_the_start_are_noticed(reports: list[Report]) -> None:
+    report = next(r for r in reports if r.assessed.heat.clutch)
+    heat = report.assessed.heat
+    short = replace(heat.clutch[0], time_s=59.0)
+    bad = _with(report, heat=replace(heat, clutch=(short,)))
+    assert any("a clutch hot for 59 s" in told for told in broken(bad))
+    plan = next(r for r in reports if len(r.assessed.plan.days) > 1).assessed.plan
+    first = replace(plan.days[0], riding_s=60.0)
+    bad = _with(report, plan=replace(plan, days=(first, *plan.days[1:]), stops=()))
+    assert any("day 1 ends after 60 s" in told for told in broken(bad))

@@ -73,8 +73,8 @@ MESSAGES: dict[str, str] = {
     ),
     "season-weight": N_("{soft_m} of it softens in the rain of that month and counts for more."),
     "setup-usual": N_(
-        "The setup follows the ground, so these are the times of a steady rider, {usual_s} in "
-        "all; this rider takes about {ride_s}."
+        "The setup follows the ground, so these are the times of a steady rider alone, {usual_s} "
+        "in all; this ride takes about {ride_s}."
     ),
     # what would change it
     "flip-as-guessed": N_(
