@@ -198,8 +198,6 @@ def test_dependencies_cover_what_the_package_imports() -> None:
     }
     named = [*project["dependencies"], *(line for lines in extras.values() for line in lines)]
     missing = _undeclared(_ROOT / "terrain", named)
-    # The script that made the shipped climate tables; run by hand, never by the package.
-    assert missing.pop("itur") == str(Path("terrain", "tables", "climate", "make.py"))
     assert missing == {}, "name these in pyproject"
 
 
