@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from terrain.stages.verdict import judge_verdict
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice, RiderFit, RiderVerdict, Setup, SetupChoice
 from terrain.values.ground import Basis, Evidence, Ground, GroundKind, Severity, Stretch
@@ -156,6 +155,9 @@ def assessed(match: Match | None = None, name: str = "A made-up ride", **known: 
 
 def report_of(ride: Assessed) -> Report:
     """The report on it, as `terrain.assess` makes it."""
+    # Servers of tests start with this file, and shall not wait for what kernels need.
+    from terrain.stages.verdict import judge_verdict
+
     return Report(
         made_at=datetime(2027, 2, 1, 9, tzinfo=UTC), terrain_version="0.1.0", assessed=ride,
         verdict=judge_verdict(ride),
