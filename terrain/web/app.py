@@ -6,8 +6,10 @@ import gc
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import cache
 
-from fastapi import FastAPI
+from fastapi import APIRouter, FastAPI
+from starlette.routing import BaseRoute
 
 from terrain.web import (
     account_pages,
@@ -101,12 +103,20 @@ def create_app(
         redoc_url=None,
         openapi_url=None,
         lifespan=lifespan,
+        routes=_routes(),
     )
     app.state.desk, app.state.supervisor = Desk(settings, db), supervisor
-    for part in _PAGES:
-        app.include_router(part.router)
     explain_all(app, [part.router for part in _PAGES])
     return Edge(app, settings, refuse_large, listens_on=listens_on)
+
+
+@cache
+def _routes() -> list[BaseRoute]:
+    """All pages. What FastAPI makes of them is kept in them, and serves all desks of a process."""
+    pages = APIRouter()
+    for part in _PAGES:
+        pages.include_router(part.router)
+    return pages.routes
 
 
 def inner(edge: Edge) -> FastAPI:
