@@ -16,7 +16,7 @@ from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from traceback import extract_tb
 from typing import Any
@@ -301,7 +301,7 @@ def _filled(template: str, values: dict[str, Any], source: str) -> str:
 
 
 def _plain_text(source: str, values: dict[str, Any]) -> str:
-    return str(_environment(autoescape=False).from_string(source).render(values)).strip() + "\n"
+    return str(_template(source, autoescape=False).render(values)).strip() + "\n"
 
 
 def _line_of(exc: Exception) -> str:
@@ -313,7 +313,7 @@ def _line_of(exc: Exception) -> str:
 
 
 def _html_text(name: str, values: dict[str, Any]) -> str:
-    return str(_environment(autoescape=True).from_string(_asset(name)).render(values))
+    return str(_template(_asset(name), autoescape=True).render(values))
 
 
 def _asked(report: Report, translator: Translator) -> list[str]:
@@ -327,6 +327,11 @@ def _asked(report: Report, translator: Translator) -> list[str]:
     ]
     rest = [x.text for x in report.assessed.advice.questions if x.code not in TICKED]
     return [plain_line(line) for line in (*parts, *map(translator.translate, rest))]
+
+
+@lru_cache(maxsize=16)
+def _template(source: str, *, autoescape: bool) -> jinja2.Template:
+    return _environment(autoescape=autoescape).from_string(source)
 
 
 def _environment(*, autoescape: bool) -> jinja2.Environment:
