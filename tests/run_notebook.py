@@ -1,7 +1,7 @@
-"""Run a notebook's cells in one process, as a kernel would, and keep its figures.
+"""Run the cells of notebooks in one process, as a kernel would, and keep their figures.
 
-python -m tests.run_notebook NOTEBOOK FOLDER : run from the notebook's own folder. Each figure
-is drawn to FOLDER as PNG; stdout gets one JSON line: the printed text and each figure's axes.
+python -m tests.run_notebook FOLDER NOTEBOOK... : each is run from its own folder. Each figure is
+drawn to FOLDER as PNG; stdout gets a JSON line a notebook: the printed text and each figure's axes.
 """
 
 from __future__ import annotations
@@ -56,4 +56,6 @@ def _axes(ax: Any) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    print(json.dumps(run(Path(sys.argv[1]).resolve(), Path(sys.argv[2]).resolve())))
+    to, *books = (Path(word).resolve() for word in sys.argv[1:])
+    for book in books:
+        print(json.dumps(run(book, to)))

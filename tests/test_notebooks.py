@@ -32,7 +32,7 @@ def test_there_are_two_to_run() -> None:
     assert [path.stem for path in _BOOKS] == ["a-season", "one-route"]
 
 
-def test_the_measured_one_is_as_its_bench_writes_it(tmp_path: Path) -> None:
+def test_the_measured_one_is_as_its_bench_writes_it(told: dict[Path, Any]) -> None:
     """Cells, exponents and inks of today, drawn from the numbers it holds; small, and readable."""
     import nbformat
 
@@ -49,9 +49,8 @@ def test_the_measured_one_is_as_its_bench_writes_it(tmp_path: Path) -> None:
     pictures = [out for cell in _code(held) for out in cell.outputs if "data" in out]
     assert len(pictures) == 2
     assert growth.BOOK.stat().st_size < 300_000
-    told = _run(growth.BOOK, tmp_path, tmp_path)
-    _check_figures(told["figures"])
-    assert "-0.00" not in told["printed"]
+    _check_figures(told[_MEASURED]["figures"])
+    assert "-0.00" not in told[_MEASURED]["printed"]
 
 
 def _code(book: Any) -> list[Any]:
@@ -62,13 +61,12 @@ def _texts(book: Any) -> list[str]:
     return [out.text for cell in _code(book) for out in cell.outputs if "text" in out]
 
 
-def test_runs_and_draws(book: Path, island_home: Path, tmp_path: Path) -> None:
-    told = _run(book, island_home, tmp_path)
-    assert len(told["figures"]) >= 5
-    _check_figures(told["figures"])
+def test_runs_and_draws(book: Path, told: dict[Path, Any]) -> None:
+    assert len(told[book]["figures"]) >= 5
+    _check_figures(told[book]["figures"])
     # Whose data it rests on is said with the results.
-    assert "Invented map and heights" in told["printed"]
-    assert "ITU-R" in told["printed"]
+    assert "Invented map and heights" in told[book]["printed"]
+    assert "ITU-R" in told[book]["printed"]
 
 
 def _check_figures(figures: list[dict[str, Any]]) -> None:
@@ -117,15 +115,18 @@ def test_is_valid_and_stripped(book: Path) -> None:
             assert cell.execution_count is None
 
 
-def _run(book: Path, home: Path, folder: Path) -> dict[str, Any]:
+@pytest.fixture(scope="module")
+def told(island_home: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[Path, Any]:
+    """What each notebook prints and draws, run one after the other in a process of their own."""
+    books = [*_BOOKS, _MEASURED]
     # A season of four shows that all cells work; fifty take a minute.
-    env = os.environ | {"TERRAIN_HOME": str(home), "SEASON_ROUTES": "4", "MPLBACKEND": "Agg"}
+    env = os.environ | {"TERRAIN_HOME": str(island_home), "SEASON_ROUTES": "4", "MPLBACKEND": "Agg"}
     warnings = [f"-Werror::{kind}" for kind in ("UserWarning", "RuntimeWarning", "FutureWarning")]
-    command = [sys.executable, *warnings, "-m", "tests.run_notebook", str(book), str(folder)]
+    folder = tmp_path_factory.mktemp("drawn")
+    command = [sys.executable, *warnings, "-m", "tests.run_notebook", folder, *books]
     done = subprocess.run(command, cwd=_ROOT, env=env, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-3000:]
-    told: dict[str, Any] = json.loads(done.stdout)
-    return told
+    return dict(zip(books, map(json.loads, done.stdout.splitlines()), strict=True))
 
 
 def _check_label(label: str, ticks: list[str]) -> None:
