@@ -127,11 +127,16 @@ def test_the_same_map_gives_the_same_ground(andorra: Mapped, ground: WayGround) 
     assert np.array_equal(again.p, ground.p)
 
 
+@pytest.mark.bench
 def test_a_routing_library_sees_the_same_ground(
     andorra: Mapped, ground: WayGround, shared_data: Path, tmp_path: Path
 ) -> None:
     """The `unpaved` flag of the library in pyvalhalla-weekly. On surface tags it must agree;
-    graded and untagged ways it reads by fixed rules (every grade1 track is sealed to it)."""
+    graded and untagged ways it reads by fixed rules (every grade1 track is sealed to it).
+
+    By hand: it has the library cut the whole map into its tiles, to ask again what test_tags.py
+    holds tag by tag.
+    """
     pytest.importorskip("valhalla")
     from tests.bench.ground_peer import compare, peer_flags
 
