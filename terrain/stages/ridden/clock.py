@@ -1,8 +1,8 @@
 """How long each part of a ride was ridden, and where it stood.
 
 Between two fixes that lie close in time everything was riding. Between two far apart, some of it
-may have been standing: how much is weighed by what this rider takes here, by the estimate and by
-how he rode the kilometres around, against the chance of a stop (`standing.py`).
+may have been standing: how much is weighed by what this rider takes here against the chance of a
+stop (`standing.py`).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.stages.ridden.rests import Knots
-from terrain.stages.ridden.standing import RULES, Between, share_out
+from terrain.stages.ridden.standing import Between, share_out
 from terrain.values.arrays import BoolArray, Columns, FloatArray
 
 Estimate = Callable[[FloatArray], FloatArray]
@@ -27,7 +27,7 @@ class RideTimes(Columns):
     moving_s : riding time from the first knot to each, shape (k,); the time across breaks of the
         record is left out
     stood_s : standing at each knot and in the gap after it that is no riding, shape (k,)
-    spread_s : standard error of the riding time in the gap after a knot, shape (k,)
+    drawn_s : moving_s as it may have been, shape (k, draws); moving_s is its mean
     broken : the time of the gap after a knot is not known, shape (k,)
     """
 
@@ -36,7 +36,7 @@ class RideTimes(Columns):
     leave_s: FloatArray
     moving_s: FloatArray
     stood_s: FloatArray
-    spread_s: FloatArray
+    drawn_s: FloatArray
     broken: BoolArray
     expected_s: FloatArray
 
@@ -50,20 +50,17 @@ def ride_times(knots: Knots, at_m: FloatArray, estimate: Estimate) -> RideTimes:
     expected = np.maximum.accumulate(estimate(at_m))
     gap_s = knots.arrive_s[1:] - knots.leave_s[:-1]
     broken = np.diff(knots.piece) != 0
-    rest = (knots.leave_s - knots.arrive_s) > 0.0
-    riding, spread = share_out(
-        Between(
-            gap_s=gap_s, expected_s=np.diff(expected), middle_s=(expected[1:] + expected[:-1]) / 2,
-            beside_rest=rest[:-1] | rest[1:], broken=broken,
-        ),
-        RULES,
-    )  # fmt: skip
     stood = knots.leave_s - knots.arrive_s
+    drawn = share_out(
+        Between(gap_s=gap_s, expected_s=np.diff(expected), broken=broken, rest_s=stood)
+    )
+    riding = drawn.mean(axis=0)
     stood[:-1] += np.where(broken, 0.0, gap_s - riding)
     return RideTimes(
         at_m=at_m, arrive_s=knots.arrive_s, leave_s=knots.leave_s,
         moving_s=np.concatenate([[0.0], np.cumsum(riding)]), stood_s=stood,
-        spread_s=np.append(spread, 0.0), broken=np.append(broken, False), expected_s=expected,
+        drawn_s=np.pad(np.cumsum(drawn.T, axis=0), ((1, 0), (0, 0))),
+        broken=np.append(broken, False), expected_s=expected,
     )  # fmt: skip
 
 
@@ -74,6 +71,14 @@ def moving_at(times: RideTimes, at_m: FloatArray, estimate: Estimate) -> FloatAr
     """
     first = _firsts(times)
     return np.interp(estimate(at_m), times.expected_s[first], times.moving_s[first])
+
+
+def moving_between(times: RideTimes, ends_m: FloatArray, estimate: Estimate) -> FloatArray:
+    """Riding time between two places as it may have been, shape (draws,) [s]."""
+    first = _firsts(times)
+    at_s, known_s = estimate(ends_m), times.expected_s[first]
+    ends = np.array([np.interp(at_s, known_s, drawn_s[first]) for drawn_s in times.drawn_s.T])
+    return np.asarray(ends[:, 1] - ends[:, 0], dtype=np.float64)
 
 
 def _firsts(times: RideTimes) -> BoolArray:

@@ -16,6 +16,7 @@ from terrain.stages.ridden.clock import (
     broken_between,
     clock_at,
     moving_at,
+    moving_between,
     ride_times,
 )
 from terrain.stages.ridden.compare import Compared
@@ -49,10 +50,10 @@ _SHOWN_GAP_M = 400.0
 _OTHER_TRIP = 0.02  # share in common under which the plan is of another trip
 _LITTLE = 0.3
 _UNMAPPED = 0.2
-# Error of riding time: part of the gaps' own that they share, part of the whole that the ends of
-# rests leave open (fitted on simulated rides of other draws than those scored), and the factor of
-# 90 % of a normal distribution.
-_COMMON, _RESTS_END, _NINETY = 0.35, 0.008, 1.645
+# Error of riding time: what the draws lack of it (fitted on simulated rides of other draws than
+# those scored), part of the whole that the ends of rests and of the ride leave open, and the
+# factor of 90 % of a normal distribution.
+_WIDER, _RESTS_END, _NINETY = 1.1, 0.006, 1.645
 _ROUGH, _CLOSE_S = 0.03, 20.0
 _GRADES = ((4.0, "under 4 %"), (8.0, "4 to 8 %"), (np.inf, "over 8 %"))
 
@@ -116,7 +117,7 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
         )
     moved = moving_at(times, ends, estimate)
     moving_s = float(moved[1] - moved[0])
-    low_s, high_s = _band(times, kept, moving_s)
+    low_s, high_s = _band(moving_between(times, ends, estimate), moving_s)
     gap_s = float(np.median(np.diff(inputs.knots.arrive_s)))
     stood = _stood(times, kept)
     expected = estimate(ends)
@@ -143,14 +144,10 @@ def judge_ridden(inputs: RiddenInputs) -> Ridden:
     )  # fmt: skip
 
 
-def _band(times: RideTimes, kept: tuple[float, float], moving_s: float) -> tuple[float, float]:
-    """90 % of the riding time: what each gap does not tell, and what all gaps err in common."""
-    inside = (times.at_m > kept[0]) & (times.at_m < kept[1])
-    spread = times.spread_s[inside]
-    whole = np.sqrt(
-        (spread**2).sum() + (_COMMON * spread.sum()) ** 2 + (_RESTS_END * moving_s) ** 2
-    )
-    return max(moving_s - _NINETY * float(whole), 0.0), moving_s + _NINETY * float(whole)
+def _band(drawn_s: FloatArray, moving_s: float) -> tuple[float, float]:
+    """90 % of the riding time: what the gaps do not tell, and what no gap does."""
+    whole = _NINETY * float(np.hypot(_WIDER * drawn_s.std(), _RESTS_END * moving_s))
+    return max(moving_s - whole, 0.0), moving_s + whole
 
 
 def _rough(moving_s: float, low_s: float, high_s: float, gap_s: float) -> tuple[Problem, ...]:

@@ -172,7 +172,6 @@ def _times(at_m: list[float], **more: Any) -> Any:
     usual = {
         "arrive_s": np.arange(n) * 100.0,
         "stood_s": zero,
-        "spread_s": zero,
         "broken": zero > 0,
     }
     told = {**usual, **{k: np.array(v) for k, v in more.items()}}
@@ -181,12 +180,15 @@ def _times(at_m: list[float], **more: Any) -> Any:
 
 
 def test_the_band_of_riding_time_by_hand() -> None:
-    """Gaps of 30 and 40 s: 50 together, 0.35 of 70 = 24.5 in common, 0.008 of 1,000 = 8; of a
-    normal distribution 1.645 of the root of 2,500 + 600.25 + 64. What is trimmed does not count."""
-    times = _times([1_500.0, 2_000.0, 3_000.0, 8_500.0], spread_s=[99.0, 30.0, 40.0, 99.0])
-    wide = 1.645 * np.sqrt(2_500 + 600.25 + 64)
-    assert _band(times, KEPT, 1_000.0) == pytest.approx((1_000 - wide, 1_000 + wide))
-    assert _band(times, KEPT, 10.0)[0] == 0.0
+    """Draws 50 s about their mean, a tenth wider; 0.006 of 1,000 s = 6; of a normal distribution
+    1.645 of the root of 3,025 + 36."""
+    wide = 1.645 * np.sqrt(3_025 + 36)
+    drawn_s = np.array([950.0, 1_050.0])
+    assert _band(drawn_s, 1_000.0) == pytest.approx((1_000 - wide, 1_000 + wide))
+    assert _band(drawn_s, 10.0)[0] == 0.0
+
+
+def test_standing_at_the_trimmed_ends_does_not_count() -> None:
     stood = _times([1_500.0, 2_000.0, 3_000.0, 8_500.0], stood_s=[9.0, 3.0, 4.0, 9.0])
     assert _stood(stood, KEPT) == 7.0
 

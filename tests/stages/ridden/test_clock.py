@@ -30,6 +30,6 @@ def test_a_rest_is_no_riding_and_the_time_across_a_break_is_left_out(
     piece: tuple[int, ...], moving_s: list[float]
 ) -> None:
     times = ride_times(_knots(piece), np.arange(5) * 100.0, lambda at_m: at_m / 10.0)
-    assert times.moving_s.tolist() == pytest.approx(moving_s)
-    assert times.stood_s.tolist() == pytest.approx([0, 0, 60, 0, 0])
+    assert times.moving_s.tolist() == pytest.approx(moving_s, abs=0.01)
+    assert times.stood_s.tolist() == pytest.approx([0, 0, 60, 0, 0], abs=0.01)
     assert clock_at(times, np.array([150.0, 200.0, 250.0])).tolist() == [15.0, 80.0, 85.0]
