@@ -1,4 +1,4 @@
-"""Writing files whole or not at all."""
+"""Files of reports: written whole or not at all; and those that come with the package."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import os
 import re
 import tempfile
 from collections.abc import Iterable
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 
 from terrain.errors import TerrainError
@@ -15,6 +17,12 @@ from terrain.text.message import message
 _ENDS = re.compile(
     r"(\.(kml|kmz|geojson[ls]?|json|gpkg|csv|polyline[56]?|txt|gz|zip))+$", re.IGNORECASE
 )
+
+
+@cache
+def asset(name: str) -> str:
+    """A template, style or script of the reports, by its name."""
+    return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")
 
 
 def write_whole(path: Path, data: bytes) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
 import jinja2
@@ -18,6 +17,7 @@ from terrain.report.diagram.when import PHONE as WHEN_PHONE
 from terrain.report.drawing.map import map_edges, map_shapes, map_ways_round, render_map
 from terrain.report.drawing.stills import drawing_css, patterns
 from terrain.report.drawing.view import PHONE
+from terrain.report.files import asset
 from terrain.report.page.blocks import Block
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
@@ -70,10 +70,10 @@ def render_html(report: Report, translator: Translator, audience: Audience = Aud
         translator=translator,
         lang=translator.lang,
         _=translator._,
-        css=Markup(drawing_css() + _asset("report.css")),
+        css=Markup(drawing_css() + asset("report.css")),
         patterns=patterns(),
         swatches={kind.value: swatch(f"g-{kind.value}") for kind in GroundKind},
-        js=Markup(_asset("report.js")),
+        js=Markup(asset("report.js")),
     )
 
 
@@ -92,16 +92,11 @@ def _when(report: Report, translator: Translator) -> dict[str, Any] | None:
 
 
 @cache
-def _asset(name: str) -> str:
-    return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")
-
-
-@cache
 def page_template(name: str) -> jinja2.Template:
     """A template of a page that stands alone."""
     environment = jinja2.Environment(
         autoescape=True,
-        loader=jinja2.FunctionLoader(_asset),
+        loader=jinja2.FunctionLoader(asset),
         undefined=jinja2.StrictUndefined,
         finalize=_plain,
         trim_blocks=True,

@@ -16,8 +16,7 @@ from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
-from functools import cache, lru_cache
-from importlib.resources import files
+from functools import lru_cache
 from traceback import extract_tb
 from typing import Any
 
@@ -28,6 +27,7 @@ from terrain.errors import InputError, UsageError
 from terrain.report.data.jsonfile import report_data
 from terrain.report.desk.group import group_lines
 from terrain.report.detours import deciding_detours
+from terrain.report.files import asset
 from terrain.report.page.lead import (
     ShareRow,
     share_rows,
@@ -148,11 +148,11 @@ def make_draft(
         "_": translator._,
         "plain": plain_line,
     }
-    body = _plain_text(_asset("mail_body.txt"), values).rstrip("\n")
+    body = _plain_text(asset("mail_body.txt"), values).rstrip("\n")
     body_html = _html_text("mail_body.html", values)
     values["body"] = body
     if template is None:
-        plain = _plain_text(_asset("mail.txt"), values)
+        plain = _plain_text(asset("mail.txt"), values)
     else:
         plain = _filled(template, {**values, "facts": report_data(report)}, template_source)
     route = report.assessed.route.name
@@ -313,7 +313,7 @@ def _line_of(exc: Exception) -> str:
 
 
 def _html_text(name: str, values: dict[str, Any]) -> str:
-    return str(_template(_asset(name), autoescape=True).render(values))
+    return str(_template(asset(name), autoescape=True).render(values))
 
 
 def _asked(report: Report, translator: Translator) -> list[str]:
@@ -344,11 +344,6 @@ def _environment(*, autoescape: bool) -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-
-
-@cache
-def _asset(name: str) -> str:
-    return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")
 
 
 def _fix_boundaries(message: EmailMessage, seed: str) -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from importlib.resources import files
 
 from markupsafe import Markup
 
 from terrain.report.desk.strip import draw_scale, draw_strip
 from terrain.report.drawing.svg import join, num, tag
+from terrain.report.files import asset
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
 from terrain.values.group import Group, GroupRider
@@ -19,7 +19,7 @@ _TALL_PX, _EDGE_PX = 18.0, 12.0
 
 def group_css() -> str:
     """The rules of the table, for a page that has the inks."""
-    return (files("terrain.report") / "templates" / "group.css").read_text(encoding="utf-8")
+    return asset("group.css")
 
 
 def group_headline(group: Group, translator: Translator) -> str:

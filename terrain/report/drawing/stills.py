@@ -5,12 +5,12 @@ from __future__ import annotations
 import html
 import re
 from functools import cache, lru_cache
-from importlib.resources import files
 from typing import Any
 
 from markupsafe import Markup
 
 from terrain.report.drawing.ink import INKS, root_css
+from terrain.report.files import asset
 
 _VARIABLE = re.compile(r"var\(--([a-z]+)\)")
 _TEXTURED = re.compile(r'<(path|rect) class="g-(gravel|track)"([^>]*)/>')
@@ -87,12 +87,12 @@ def still(drawn: Markup) -> bytes:
 
 def patterns() -> Markup:
     """The textures of the grounds, in the page's own colours."""
-    return Markup(_read("patterns.svg"))
+    return Markup(asset("patterns.svg"))
 
 
 def drawing_css() -> str:
     """The inks and the rules that the diagram and the map are drawn by."""
-    return root_css() + _read("drawing.css")
+    return root_css() + asset("drawing.css")
 
 
 def _whole(inner: str, width: float, height: float) -> bytes:
@@ -154,7 +154,7 @@ def _rules() -> list[tuple[list[set[str]], str]]:
 
     Each with the classes that its selectors name; none for the rules of every drawing.
     """
-    rules = _read("drawing.css")
+    rules = asset("drawing.css")
     # The root of a still is the svg itself: a selector below it would match nothing.
     plain = re.sub(r"\bsvg (?=[.\w])", "", rules).replace("font-family: inherit;", "")
     # One bold for the whole paper: each weight is another font in the file.
@@ -166,8 +166,3 @@ def _rules() -> list[tuple[list[set[str]], str]]:
         names = [set(_NAMED.findall(selector)) for selector in selectors.split(",")]
         told.append(([] if not all(names) else names, selectors.strip() + rule))
     return told
-
-
-@cache
-def _read(name: str) -> str:
-    return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")

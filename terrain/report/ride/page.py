@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from importlib.resources import files
 
 import jinja2
 from markupsafe import Markup
 
 from terrain.report.drawing.ink import root_css
+from terrain.report.files import asset
 from terrain.report.ride.drawing import PHONE, draw_ride
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
@@ -51,9 +51,8 @@ def render_ride(ride: Ridden, translator: Translator) -> str:
 
 @cache
 def _template() -> jinja2.Template:
-    source = (files("terrain.report") / "templates" / "ride.html").read_text(encoding="utf-8")
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
-    return environment.from_string(source)
+    return environment.from_string(asset("ride.html"))
 
 
 def _trip(ride: Ridden, say: Translator) -> str:
