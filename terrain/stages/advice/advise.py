@@ -31,7 +31,7 @@ from terrain.values.advice import (
 from terrain.values.trip import Rider
 
 # Common practice, no source.
-_NEAR_FIT = 0.03  # fits closer than this are told as alike
+_NEAR_FIT = 0.05  # fits closer than this are told as alike
 
 
 def advise_case(

@@ -243,7 +243,9 @@ MESSAGES: dict[str, str] = {
         "The {wanted} asked for cannot take the {tyres} tyres that this ride asks for; the "
         "{better} can."
     ),
-    "wanted-near": N_("The {wanted} asked for fits nearly as well as the {better}."),
+    "wanted-near": N_(
+        "The {wanted} asked for fits nearly as well as the {better}: either will do."
+    ),
     "wanted-other": N_(
         "The {wanted} asked for is not the best fit: the {better} suits this ride better."
     ),

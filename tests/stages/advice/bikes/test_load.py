@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.advise import _wanted, advise_case
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice
 from terrain.values.trip import Luggage, Trip
@@ -76,3 +76,16 @@ def test_who_asks_for_boxes_on_a_road_trip_is_not_sent_with_a_bike_that_takes_no
     small = next(fit for fit in advice.bikes if fit.name == "small-all-rounder")
     score = next(row.score for row in small.table if row.what == "load")
     assert score == pytest.approx(points)
+
+
+@pytest.mark.parametrize(("behind", "code"), [(0.049, "wanted-near"), (0.051, "wanted-other")])
+def test_a_bike_asked_for_that_is_as_good_is_not_talked_out_of(behind: float, code: str) -> None:
+    """An expert with a guide asked for the light trail on a stiff farm track, and was told that a
+    small all-rounder "suits this ride better", by three hundredths of a fit."""
+    ride = inputs_of(Case(name="x", legs=((100, SEALED), (20, TRACK)), choice="off-road", top=()))
+    first, second, *rest = advise_case(ride).bikes
+    alike = (first, replace(second, fit=first.fit - behind), *rest)
+    case = replace(ride, trip=Trip(wanted_class=second.name))
+    said = _wanted(case, alike, (), None)
+    assert said is not None and said.code == code
+    assert ("either will do" in said.text) is (code == "wanted-near")
