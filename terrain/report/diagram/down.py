@@ -31,7 +31,7 @@ _MOST_PX = 3_200.0
 _HOUR_S = 3_600.0
 _NARROW_PX = 3.0  # of ground: 460 m
 _PLACE = 4  # of all that is said beside the ride the last to find room
-_LONGEST_PART_M = 150_000.0
+_TALLEST_PART = 975.0  # of a day, 150 km
 _FAR, _FAR_PLACE = 108.0, 27.0  # that words may stand from their spot
 _BOLD = 1.12  # as wide as plain letters at most
 
@@ -41,16 +41,17 @@ def render_downs(report: Report, translator: Translator) -> list[DayDrawing]:
     days: tuple[Day | None, ...] = report.assessed.plan.days or (None,)
     whole_m = max(report.assessed.match.length_m, 1.0)
     height = min(max(whole_m / 1000.0 * _PX_PER_KM, _LEAST), _MOST_PX)
+    px_per_m = height / whole_m
     return [
-        _part_of_day(report, translator, day, span, height * (span[1] - span[0]) / whole_m)
+        _part_of_day(report, translator, day, span, px_per_m * (span[1] - span[0]))
         for day in days
-        for span in _parts(*((0.0, whole_m) if day is None else (day.from_m, day.to_m)))
+        for span in _parts(*((0.0, whole_m) if day is None else (day.from_m, day.to_m)), px_per_m)
     ]
 
 
-def _parts(from_m: float, to_m: float) -> list[tuple[float, float]]:
+def _parts(from_m: float, to_m: float, px_per_m: float) -> list[tuple[float, float]]:
     """A day in as few parts of one length as a hand can scroll through."""
-    n = max(math.ceil((to_m - from_m) / _LONGEST_PART_M), 1)
+    n = max(math.ceil((to_m - from_m) * px_per_m / _TALLEST_PART), 1)
     cuts = np.linspace(from_m, to_m, n + 1).tolist()
     return list(pairwise(cuts))
 

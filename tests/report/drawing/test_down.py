@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 import terrain
-from terrain.report.diagram.down import WIDTH, render_downs, wrapped
+from terrain.report.diagram.down import WIDTH, render_downs, stacked, wrapped
 from terrain.report.diagram.help import commits
 from terrain.report.drawing.svg import text_width
 from terrain.text.translator import Translator
@@ -59,3 +59,28 @@ def test_a_label_is_broken_and_not_cut() -> None:
     assert all(text_width(line, 13.0) <= 120.0 for line in lines)
     (long,) = wrapped("x" * 90, WIDTH)
     assert long.endswith("…") and text_width(long, 13.0) <= WIDTH
+
+
+def test_a_long_day_comes_in_parts_of_one_length(long_report: Report) -> None:
+    """302 km of one day are cut where nobody would scroll on, each stop told once."""
+    (day,) = long_report.assessed.plan.days
+    drawn = render_downs(long_report, Translator())
+    assert len(drawn) == 3 and len({round(part.height, 3) for part in drawn}) == 1
+    assert [bool(part.about) for part in drawn] == [True, False, False]
+    told = re.findall(r'class="stop13">(\d\d:\d\d) ', "".join(part.svg for part in drawn))
+    assert len(told) == sum(stop.day == day.number for stop in long_report.assessed.plan.stops)
+
+
+def test_words_stand_in_riding_order(sample_reports: list[Report]) -> None:
+    for report in sample_reports:
+        for day in render_downs(report, Translator()):
+            hours = re.findall(r'y="([\d.]+)" class="stop13">(\d\d:\d\d) ', day.svg)
+            tops = [float(y) for y, _ in sorted(hours, key=lambda found: found[1])]
+            assert tops == sorted(tops)
+
+
+def test_boxes_that_meet_share_what_they_give_way() -> None:
+    """Least squares by hand: two of 18 px that both want 50 stand at 41 and 59."""
+    assert stacked([50.0, 50.0], [18.0, 18.0]) == [41.0, 59.0]
+    assert stacked([0.0, 0.0, 100.0], [18.0, 18.0, 18.0]) == [0.0, 18.0, 100.0]
+    assert stacked([10.0, 40.0], [18.0, 18.0]) == [10.0, 40.0]
