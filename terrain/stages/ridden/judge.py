@@ -53,7 +53,7 @@ _UNMAPPED = 0.2
 # Error of riding time: what the draws lack of it (fitted on simulated rides of other draws than
 # those scored), part of the whole that the ends of rests and of the ride leave open, and the
 # factor of 90 % of a normal distribution.
-_WIDER, _RESTS_END, _NINETY = 1.1, 0.006, 1.645
+_WIDER, _RESTS_END, _NINETY = 1.25, 0.007, 1.645
 _ROUGH, _CLOSE_S = 0.03, 20.0
 _GRADES = ((4.0, "under 4 %"), (8.0, "4 to 8 %"), (np.inf, "over 8 %"))
 

@@ -180,9 +180,9 @@ def _times(at_m: list[float], **more: Any) -> Any:
 
 
 def test_the_band_of_riding_time_by_hand() -> None:
-    """Draws 50 s about their mean, a tenth wider; 0.006 of 1,000 s = 6; of a normal distribution
-    1.645 of the root of 3,025 + 36."""
-    wide = 1.645 * np.sqrt(3_025 + 36)
+    """Draws 50 s about their mean, a quarter wider: 62.5; 0.007 of 1,000 s = 7; of a normal
+    distribution 1.645 of the root of 3,906.25 + 49."""
+    wide = 1.645 * np.sqrt(3_906.25 + 49)
     drawn_s = np.array([950.0, 1_050.0])
     assert _band(drawn_s, 1_000.0) == pytest.approx((1_000 - wide, 1_000 + wide))
     assert _band(drawn_s, 10.0)[0] == 0.0
