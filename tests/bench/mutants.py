@@ -222,17 +222,18 @@ def _python_files(path: Path) -> Iterator[Path]:
     return iter([path]) if path.is_file() else path.rglob("*.py")
 
 
-def mirrored(root: Path, path: str) -> list[str]:
-    """The tests of a file: those of its own name, then the rest of its room, then the samples."""
+def mirrored(root: Path, path: str) -> tuple[list[str], list[str]]:
+    """The tests of a file: those of its own name; the rest of its room, and then the samples."""
     layer, room = Path(path).parts[1:3]
     folder = root / "tests" / (f"stages/{room}" if layer == "stages" else layer)
     name, tests = Path(path).stem, set(folder.rglob("test_*.py"))
     if layer == "calc":  # some formulas are tried where a room needs them
         tests |= set((root / "tests" / "stages").rglob(f"test_{name}*.py"))
-    ordered = sorted(tests)
-    ordered.sort(key=lambda t: not t.stem.removeprefix("test_").startswith(name))
-    ordered.append(root / "tests" / "test_samples.py")
-    return [test.relative_to(root).as_posix() for test in ordered]
+    ordered = [*sorted(tests), root / "tests" / "test_samples.py"]
+    own = [test for test in ordered if test.stem.removeprefix("test_").startswith(name)]
+    rest = [test for test in ordered if test not in own]
+    first, then = ([t.relative_to(root).as_posix() for t in part] for part in (own, rest))
+    return first, then
 
 
 class Bench:
@@ -262,8 +263,9 @@ class Bench:
         _, status, used = os.wait4(child, 0)
         return status == 0, used.ru_utime + used.ru_stime
 
-    def survives(self, mutant: Mutant, tests: list[str], most_s: int) -> bool:
-        """True if the tests pass with the change made; all is as before afterwards."""
+    def survives(self, mutant: Mutant, runs: tuple[list[str], ...], most_s: int) -> bool:
+        """True if all tests pass with the change made, one run after the other; all is as before
+        afterwards."""
         path = self.root / mutant.path
         text = path.read_text("utf-8")
         compiled = self._compiled_with(path)
@@ -277,7 +279,7 @@ class Bench:
                     shutil.move(old, moved[-1][1])
             try:
                 path.write_text(mutant.applied(text), "utf-8")
-                return self.run(tests, most_s)[0]
+                return all(self.run(tests, most_s)[0] for tests in runs if tests)
             finally:
                 shutil.copy2(kept, path)
                 for module in compiled:
@@ -338,15 +340,15 @@ def _main() -> None:
         limit_s: dict[tuple[str, ...], int] = {}
         survivors: list[Mutant] = []
         for number, mutant in enumerate(chosen, start=1):
-            tests = mirrored(bench.root, mutant.path)
-            key = tuple(sorted(tests))
+            runs = mirrored(bench.root, mutant.path)
+            tests = sorted([*runs[0], *runs[1]])
+            key = tuple(tests)
             if key not in limit_s:
                 passed, took_s = bench.run(tests, 3_600)
                 if not passed:
                     sys.exit(f"the tests of {mutant.path} fail before anything is changed")
                 limit_s[key] = round(30 + 3 * took_s)
-            lives = not tests or bench.survives(mutant, tests, limit_s[key])
-            if lives:
+            if bench.survives(mutant, runs, limit_s[key]):
                 survivors.append(mutant)
                 print(mutant.told((bench.root / mutant.path).read_text("utf-8")), flush=True)
             if number % 10 == 0:
