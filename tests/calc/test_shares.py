@@ -168,3 +168,25 @@ def test_ranges_that_meet_are_left_alone_and_high_ends_are_drawn_in_too() -> Non
     best = values.mean(axis=0)
     assert meeting([(0.4, 0.6), (0.4, 0.6)], values, best) == [(0.4, 0.6), (0.4, 0.6)]
     assert meeting([(0.4, 0.6), (0.4, 0.9)], values, best)[1] == pytest.approx((0.4, 0.6))
+
+
+def test_gravel_or_track_is_one_error_for_a_kind_of_road_and_not_for_two() -> None:
+    """Of four unsealed roads as likely gravel as track the first two are of one kind, the others
+    of another, and a kind's score is nearly all their error: of one kind both are track, or none;
+    of two kinds as often as if drawn apart."""
+
+    def drawn(groups: list[int], rows: list[int]) -> tuple[float, float]:
+        length = np.zeros(4)
+        length[rows] = 1.0
+        pieces = SharePieces(
+            length_m=length, p=np.tile([0.0, 0.5, 0.5], (4, 1)), shared=np.zeros((4, 1)),
+            group=np.arange(4)[:, None], split=np.full(4, 0.98), split_group=np.array(groups),
+        )  # fmt: skip
+        track = draw_shares(pieces, draws=4000)[:, 2]
+        return float(track.mean()), float(np.mean(np.abs(track - 0.5) > 0.4))
+
+    for rows, alike in (([0, 1], 0.9), ([2, 3], 0.9)):
+        mean, both = drawn([7, 7, 9, 9], rows)
+        assert mean == pytest.approx(0.5, abs=0.03)
+        assert both > alike
+    assert drawn([7, 7, 9, 9], [1, 2])[1] == pytest.approx(0.5, abs=0.05)

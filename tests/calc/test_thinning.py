@@ -46,6 +46,24 @@ def test_a_straight_line_needs_its_ends_only() -> None:
     assert len(_thinned(xy, 1.0, 60.5)) == 1 + 84  # 10 m apart, so 60 m at most
 
 
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_line_is_thinned_alike_whichever_way_it_runs(side: float) -> None:
+    """A zigzag of 0.6 m about a straight line, and a corner of 4 degrees half-way; about due west
+    bearings run over from half a turn to minus half a turn."""
+    along = np.arange(0.0, 601.0, 10.0)
+    zigzag = np.where(np.arange(61) % 2, 0.6, -0.6)
+    aside = side * (zigzag + 0.07 * np.maximum(along - 300.0, 0.0))
+    found = set()
+    for turn_deg in range(1, 360, 2):
+        turn = np.radians(turn_deg)
+        x = np.cos(turn) * along - np.sin(turn) * aside
+        y = np.sin(turn) * along + np.cos(turn) * aside
+        kept = _thinned(np.stack([x, y], axis=1), 2.0, 1e9).tolist()
+        found.add(tuple(kept))
+    (kept,) = found
+    assert len(kept) == 3 and abs(kept[1] - 30) <= 3
+
+
 def test_corners_and_turns_back_are_kept() -> None:
     out = np.stack([np.linspace(0, 1000, 101), np.zeros(101)], axis=1)
     corner = np.stack([np.full(50, 1000.0), np.linspace(10, 500, 50)], axis=1)

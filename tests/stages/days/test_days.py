@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 import numpy as np
 import pytest
 
 from terrain.stages.days import choose_days
+from terrain.stages.days.choose import _sun
 from terrain.values.plan import Daylight, PinnedNight, PinnedStop, Pins, ProblemKind, StopKind
 from terrain.values.trip import Trip
 from tests.stages.plan.checker import faults_of
@@ -83,6 +85,12 @@ def test_nobody_unpacks_within_half_an_hour_of_setting_off(tmp_path) -> None:
     pin = Pins(nights=(PinnedNight(day=1, at_m=12_000.0, where="pins.toml, line 1"),))
     asked, _ = planned(tiny, tmp_path, daylight=(WINTER,), trip=trip_at(15), pins=pin)
     assert asked.days[0].to_m == 12_000.0
+
+
+def test_setting_off_is_told_to_the_second() -> None:
+    depart = datetime(2027, 7, 1, 8, 20, 30)
+    assert _sun(Trip(depart=depart), Pins(), ()).sets_off_s(0) == 8 * 3_600 + 20 * 60 + 30
+    assert _sun(Trip(depart=depart), Pins(start_s=9 * 3_600.0), ()).sets_off_s(0) == 9 * 3_600
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from terrain.stages.heat import air as air_module
 from terrain.stages.heat import judge as module
+from terrain.stages.heat.air import coldest_along
 from terrain.stages.heat.judge import _first_start, _hottest_start_h, _stretches, _unknown
 from terrain.stages.heat.words import Unknown
 
@@ -77,3 +79,21 @@ def test_the_air_of_a_stretch_is_that_of_its_middle() -> None:
     assert got.unix_s.tolist() == pytest.approx([2.0, 7.0])
     assert got.heat_index_c.tolist() == pytest.approx([42.0, 47.0])
     assert got.wbgt_c.tolist() == pytest.approx([62.0, 67.0])
+
+
+def test_the_coldest_air_and_the_coldest_wind_of_a_ride(monkeypatch: pytest.MonkeyPatch) -> None:
+    """5 C slowly and 7 C at 80 km/h: by Environment Canada's formula 13.12 + 0.6215 t - 11.37
+    v^0.16 + 0.3965 t v^0.16 the second chills more: 2.67 C at 80 km/h against 4.08 at 6."""
+    temp, kph = np.array([5.0, 7.0]), np.array([6.0, 80.0])
+    monkeypatch.setattr(air_module, "_height_shift_k", lambda *_: np.zeros(2))
+    monkeypatch.setattr(air_module, "_of_day", lambda *_: temp)
+    monkeypatch.setattr(air_module, "_at", lambda climate, values: values)
+    inputs: Any = SimpleNamespace(
+        speed_kph=kph, stretch_of=lambda at: np.array([0, 1]), heights=lambda at: at
+    )
+    climate: Any = SimpleNamespace(at_m=np.array([0.0, 1.0]), year=SimpleNamespace(tmin_c=None))
+    power = kph**0.16
+    chill = 13.12 + 0.6215 * temp - 11.37 * power + 0.3965 * temp * power
+    assert chill[1] < chill[0]
+    lowest, wind = coldest_along(inputs, climate, 10.0)
+    assert lowest == 5.0 and wind == pytest.approx(chill[1], abs=0.05)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from terrain.stages.matching.params import StepMode, kind_rates
+from terrain.stages.matching.params import StepMode, class_rates, kind_rates
 from terrain.values.views import WayFlag
 from tests.stages.ground.handmade import DrawnWay, way_table
 
@@ -42,3 +42,23 @@ def test_weight_of_a_metre_along_and_against_a_way(
     ]  # fmt: skip
     assert rates[:, 0].tolist() == pytest.approx(wrong if oneway < 0 else right)
     assert rates[:, 1].tolist() == pytest.approx(wrong if oneway > 0 else right)
+
+
+def test_greater_roads_weigh_no_more_and_what_is_no_road_more_than_any() -> None:
+    """Main roads in their order; paths, bridleways and cycleways alike. By each StepMode but that
+    of any road, to which all roads are the same."""
+    mains = ("motorway", "trunk", "primary", "secondary", "tertiary", "unclassified")
+    roads = (*mains, "residential", "living_street", "service", "track", "ferry")
+    paths = ("path", "bridleway", "cycleway", "pedestrian", "footway")
+    rates = class_rates((*roads, *paths))
+    for mode in (StepMode.SHOWN, StepMode.GUESSED, StepMode.ROUGH, StepMode.OFF_ROAD):
+        row = rates[mode].tolist()
+        assert row[: len(mains)] == sorted(row[: len(mains)])
+        assert max(row[: len(roads)]) < min(row[len(roads) :])
+        path, bridleway, cycleway = row[len(roads) : len(roads) + 3]
+        assert path == bridleway == cycleway
+    assert set(rates[StepMode.ANY_ROAD, : len(roads)].tolist()) == {1.0}
+    links = tuple(f"{road}_link" for road in mains[:-1])
+    for mode in (StepMode.SHOWN, StepMode.GUESSED, StepMode.ROUGH):
+        pairs = zip(class_rates(links)[mode], class_rates(mains)[mode], strict=False)
+        assert all(link > road for link, road in pairs)
