@@ -7,9 +7,11 @@ from dataclasses import replace
 import pytest
 
 from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.bikes.limits import what_helps
+from terrain.tables.advice import BIKES
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import Advice
-from terrain.values.trip import Rider
+from terrain.values.trip import Luggage, Rider
 from tests.stages.advice.trips import SEALED, Case, inputs_of, reach_of
 
 
@@ -46,3 +48,21 @@ def test_a_novice_hears_that_a_bike_asks_little_up_to_a_fifth(off_road: float, s
     """0.4 of what it can off tarmac, for a bike that a novice may ride: 0.2 at 0.5."""
     (fit,) = _advice("novice", off_road=off_road, minimum_rider=Rider.NOVICE).bikes
     assert ("asks-little" in {item.code for item in fit.reasons}) is said
+
+
+def test_what_helps_is_what_lets_any_bike_go() -> None:
+    """Two up with boxes: the single seat may go with one person, and the other bike, which may
+    carry 100 kg, not even so. Less luggage helps neither."""
+    case = inputs_of(Case(name="x", legs=((100, SEALED),), choice="road", top=()))
+    plain = replace(DEFAULT_FLEET.classes[0], minimum_rider=Rider.NOVICE, payload_kg=400.0)
+    alone = replace(plain, name="alone", seats=1)
+    weak = replace(plain, name="weak", seats=2, payload_kg=100.0)
+    trip = replace(case.trip, rider=Rider.STEADY, pillion=True, luggage=Luggage.BOXES)
+    two_up = replace(case, trip=trip, fleet=replace(DEFAULT_FLEET, classes=(alone, weak)))
+    said = [str(text) for text in what_helps(two_up, BIKES)]
+    assert said == ["a bike each in place of two up", "another route"]
+    # What is not so already is not tried: alone, without luggage and an expert nothing helps.
+    best = replace(trip, rider=Rider.EXPERT, pillion=False, luggage=Luggage.NONE)
+    assert [str(text) for text in what_helps(replace(two_up, trip=best), BIKES)] == [
+        "another route"
+    ]
