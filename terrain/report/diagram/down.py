@@ -77,17 +77,19 @@ def render_down(
     height: float,
     span: tuple[float, float] | None = None,
     width: float = WIDTH,
+    deepest: float = math.inf,
 ) -> Markup:
     """One drawing of a part of the ride, its start on top.
 
     height : of its axis [px]; span : of the part to draw [m], the whole ride if None
+    deepest : how far down words may reach from where the axis begins [px]
     """
     from_m, to_m = span or (0.0, report.assessed.match.length_m)
     length_m = max(to_m - from_m, 1.0)
     down = _Down(from_m=from_m, to_m=from_m + length_m, px_per_m=height / length_m, width=width)
     closed = [(_KM + _GROUND + 2, *span_y, 5.0) for p in closed_parts(report)
               if (span_y := down.clip(p.from_m, p.to_m))]  # fmt: skip
-    words, reach = _words(report, down, translator)
+    words, reach = _words(report, down, translator, deepest)
     parts = [
         *_marks(down, translator),
         *_ground(report.assessed.ground.stretches, down),
@@ -281,7 +283,9 @@ def _farthest(report: Report, down: _Down, translator: Translator) -> Iterator[_
     yield _Said(at_m=float(at_m[k]), order=3, lines=((words, "help13"),))
 
 
-def _words(report: Report, down: _Down, translator: Translator) -> tuple[list[Markup], float]:
+def _words(
+    report: Report, down: _Down, translator: Translator, deepest: float
+) -> tuple[list[Markup], float]:
     """What is said beside the ride, apart from each other, and how far down it reaches [px].
 
     What finds no room near its spot is left out, places first: they are near others that stand
@@ -302,7 +306,7 @@ def _words(report: Report, down: _Down, translator: Translator) -> tuple[list[Ma
         for item in _said(report, down, translator)
         if down.holds(item.at_m)
     ]
-    kept, tops = _near_their_spots(found)
+    kept, tops = _near_their_spots(found, deepest)
     parts = []
     for label, top in zip(kept, tops, strict=True):
         parts.append(
@@ -332,14 +336,17 @@ class _Label:
         return _FAR_PLACE if self.item.order == _PLACE else _FAR
 
 
-def _near_their_spots(found: list[_Label]) -> tuple[list[_Label], list[float]]:
+def _near_their_spots(found: list[_Label], deepest: float) -> tuple[list[_Label], list[float]]:
     """Down the ride what of the labels can stand near its spot, and their tops."""
     kept: list[_Label] = []
     tops: list[float] = []
     for more in (found, *([one] for one in sorted(found, key=lambda one: (one.item.order, one.y)))):
         tried = sorted([*kept, *more], key=lambda one: (one.y, one.item.order))
         spots = stacked([one.y for one in tried], [one.height for one in tried])
-        if all(abs(top - one.y) <= one.farthest for one, top in zip(tried, spots, strict=True)):
+        if all(
+            abs(top - one.y) <= one.farthest and top + one.height <= deepest
+            for one, top in zip(tried, spots, strict=True)
+        ):
             kept, tops = tried, spots
             if len(kept) == len(found):
                 break

@@ -24,7 +24,7 @@ _LONGEST_TITLE = 70
 _MOST_KNOW = 3
 _MOST_CLOSED = 6
 # The page in px of 0.75 pt, letters of 12 px: rows are dropped, none is made smaller.
-_WIDE, _TALL, _LINE, _LETTERS = 491.0, 705.0, 16.5, 84
+_WIDE, _TALL, _LINE, _LETTERS = 491.0, 705.0, 15.0, 84
 _HEAD = 78.0
 _STRIP = (180.0, 600.0)
 
@@ -68,8 +68,11 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
     room = _TALL - _STRIP[0] - _HEAD - sum(map(_height, [verdict, *must]))
     know, more = _fitting(_others(from_m, to_m, report, translator), room)
     used = _HEAD + sum(map(_height, [verdict, *must, *know]))
-    height = min(max(_TALL - used - 64, _STRIP[0]), _STRIP[1])
-    drawn = render_down(report, translator, span=(from_m, to_m), width=_WIDE, height=height)
+    left = max(_TALL - used - 64, _STRIP[0])
+    drawn = render_down(
+        report, translator, span=(from_m, to_m), width=_WIDE,
+        height=min(left, _STRIP[1]), deepest=left + 50,
+    )  # fmt: skip
     return {
         "title": title,
         "verdict": verdict,

@@ -1,5 +1,5 @@
-"""A day's ride takes two pages of paper and a week's six, in the longest languages too, and each
-paper keeps its standard (ISO 14289-1, PDF/UA-1: the file says so of itself)."""
+"""A day's ride takes two pages of paper and a week's six, a card one page a day, in the longest
+languages too, and each paper keeps its standard (ISO 14289-1, PDF/UA-1: the file says so)."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import pytest
 
 import terrain
 from terrain.demo.region import ensure_demo_region
+from terrain.report.paper.card import render_card
 from terrain.report.paper.layout import page_budget
 from terrain.report.paper.typeset import n_pages, render_pdf
 from terrain.text.catalogue import LANGUAGES
@@ -23,7 +24,9 @@ def _check(report: Report, lang: str, audience: Audience) -> None:
     pdf = render_pdf(report, translator_for(lang), audience)
     n_days = len(report.assessed.plan.days)
     assert n_pages(pdf) <= page_budget(n_days), (report.assessed.route.name, lang, n_days)
-    assert b"pdfuaid" in pdf, (report.assessed.route.name, lang)
+    card = render_card(report, translator_for(lang))
+    assert n_pages(card) == max(n_days, 1), (report.assessed.route.name, lang, n_days)
+    assert all(b"pdfuaid" in made for made in (pdf, card)), (report.assessed.route.name, lang)
 
 
 @pytest.fixture(scope="module")
