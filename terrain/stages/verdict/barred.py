@@ -181,15 +181,16 @@ def booked_bike(ride: Assessed) -> Iterator[Finding]:
     if fit is not None and fit is ride.advice.bikes[0]:
         return
     poor = fit is None or fit.fit < LIMITS.poor_fit
+    ask = PerAudience(
+        rider=message("Ask the rental desk which bike to take."),
+        staff=message("Tell the customer before they book."),
+        guide="",
+    )
     yield Finding(
         kind=FindingKind.WANTED_BIKE,
         rank=Rank.CARE if poor else Rank.NOTE,
         what=said.text,
-        do=PerAudience(
-            rider=message("Ask the rental desk which bike to take."),
-            staff=message("Tell the customer before they book."),
-            guide="",
-        ),
+        do=for_all("") if said.code == "wanted-near" else ask,
     )
 
 
@@ -237,9 +238,9 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
             what=message("Stretches this rider ({rider}).", rider=rider),
             why=_why_rider(told),
             do=PerAudience(
-                rider=message("Start early and rest often.")
+                rider=message("Take your time and rest often.")
                 if ride.trip.guided
-                else message("Start early, rest often, and do not ride it alone."),
+                else message("Take your time, rest often, and do not ride it alone."),
                 staff=message("Say so before they book."),
                 guide=message("Plan more time and more stops."),
             ),

@@ -211,6 +211,10 @@ def test_the_bike_asked_for() -> None:
         Rank.CARE
     )
     assert found(wanting("dual-sport", "wanted-fits", (FIT,)), FindingKind.WANTED_BIKE) == []
+    # Who is told that either will do has nothing to ask.
+    for code, asks in (("wanted-near", False), ("wanted-other", True)):
+        (item,) = found(wanting("road-tourer", code, (FIT, second)), FindingKind.WANTED_BIKE)
+        assert bool(item.do.to(Audience.RIDER)) is bool(item.do.to(Audience.STAFF)) is asks
 
 
 @pytest.mark.parametrize(

@@ -381,11 +381,13 @@ def _pillion(case: AdviceCase, burden: OffRoadTime, limits: RiderLimits) -> list
     """Two up halves the off-road riding that a rider is at ease with."""
     if not case.trip.pillion:
         return []
+    found: list[Found] = []
     off_s = burden.expected_s()[0]
-    if off_s < _PILLION_S:
+    if off_s >= _PILLION_S:
+        day_s = _worst_day(case, burden)[0]
+        level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
+        found.append((level, advice_item("pillion-off-road", off_s=off_s, source=PRACTICE)))
+    if case.trip.is_new:
         # On tarmac too a passenger is no load to learn with.
-        said = advice_item("pillion-new", source=PRACTICE)
-        return [(_STRETCHING, said)] if case.trip.is_new else []
-    day_s = _worst_day(case, burden)[0]
-    level = _BEYOND if day_s >= limits.off_road_s[1] / 2 else _STRETCHING
-    return [(level, advice_item("pillion-off-road", off_s=off_s, source=PRACTICE))]
+        found.append((_STRETCHING, advice_item("pillion-new", source=PRACTICE)))
+    return found

@@ -91,6 +91,8 @@ def test_a_new_rider_tires_sooner_and_takes_no_pillion_to_learn_with() -> None:
     two_up = replace(NEW, pillion=True)
     told = {said.code for said in _advice(two_up, (60, SEALED)).rider.reasons}
     assert told == {"pillion-new"}
+    told = {said.code for said in _advice(two_up, (60, TRACK)).rider.reasons}
+    assert {"pillion-new", "pillion-off-road"} <= told
     assert not _advice(replace(two_up, riding=Riding.PRACTISED), (60, SEALED)).rider.reasons
 
 
