@@ -108,7 +108,7 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     assert rider.locator(".fault").count() == 0, rider.text_content("main")
     assert "Road setup" in rider.text_content("h1")
     # The report's own script runs under the rule of its page.
-    rider.click("button.fold >> nth=0")  # the table of sections
+    rider.click("#h-table button.fold")  # the table of sections
     rider.click("tr[data-s] >> nth=0")
     assert rider.locator("#told.on").count() == 1
     with rider.expect_download() as paper:
