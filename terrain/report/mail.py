@@ -18,7 +18,7 @@ from email.message import EmailMessage
 from email.utils import format_datetime
 from functools import lru_cache
 from traceback import extract_tb
-from typing import Any
+from typing import Any, NamedTuple
 
 import jinja2
 from markupsafe import Markup
@@ -26,7 +26,9 @@ from markupsafe import Markup
 from terrain.errors import InputError, UsageError
 from terrain.report.data.jsonfile import report_data
 from terrain.report.desk.group import group_lines
+from terrain.report.desk.strip import mark_runs, strip_of, strip_runs, strip_words
 from terrain.report.detours import deciding_detours
+from terrain.report.drawing.ink import LIGHT
 from terrain.report.files import asset
 from terrain.report.page.lead import (
     ShareRow,
@@ -97,6 +99,18 @@ class _Told:
     then: str
 
 
+class _MailStrip(NamedTuple):
+    """The ground along the ride as rows of cells, ink and share [%] of each, and in words.
+
+    Mail programs hide pictures until they are asked for, and many draw no SVG; they all draw cells.
+    """
+
+    closed: tuple[tuple[str, float], ...]
+    ground: tuple[tuple[str, float], ...]
+    hard: tuple[tuple[str, float], ...]
+    words: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _MailPage:
     """What the bodies say of a report, in words."""
@@ -107,6 +121,7 @@ class _MailPage:
     lead: str
     certainty: str
     shares: tuple[ShareRow, ...]
+    strip: _MailStrip
     know: tuple[_Told, ...]
     forbids: bool
     detours: tuple[str, ...]
@@ -147,6 +162,7 @@ def make_draft(
         ],
         "_": translator._,
         "plain": plain_line,
+        "inks": LIGHT,
     }
     body = _plain_text(asset("mail_body.txt"), values).rstrip("\n")
     body_html = _html_text("mail_body.html", values)
@@ -220,6 +236,7 @@ def _page(report: Report, translator: Translator) -> _MailPage:
         lead=translator.translate(verdict.lead),
         certainty=rests,
         shares=shares,
+        strip=_strip(report, translator),
         know=tuple(
             _told(item, translator) for item in verdict.first(len(verdict.forbidden) + _MOST_KNOW)
         ),
@@ -228,6 +245,15 @@ def _page(report: Report, translator: Translator) -> _MailPage:
         unknown=tuple(translator.translate(item.why) for item in verdict.unknown),
         footer=made_lines(report, translator),
     )
+
+
+def _strip(report: Report, translator: Translator) -> _MailStrip:
+    strip = strip_of(report)
+    words = strip_words(strip, translator)
+    return _MailStrip(
+        closed=mark_runs(strip.closed, strip.length_m), ground=strip_runs(strip),
+        hard=mark_runs(strip.hard, strip.length_m), words=f"{words[:1].upper()}{words[1:]}.",
+    )  # fmt: skip
 
 
 def _told(item: Finding, translator: Translator) -> _Told:

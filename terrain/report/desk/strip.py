@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from markupsafe import Markup
 
 from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.columns import ground_columns
+from terrain.report.drawing.ink import LIGHT
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import join, num, tag
 from terrain.text.translator import Translator
-from terrain.values.ground import GroundKind, Severity, Stretch
+from terrain.values.ground import LAND_GROUNDS, GroundKind, Severity, Stretch
 from terrain.values.report import Report
 from terrain.values.strip import Strip, StripPart
 from terrain.values.verdict import FindingKind, RidePart
@@ -130,6 +131,35 @@ def strip_words(strip: Strip, translator: Translator, *, name: str = "") -> str:
             ]
             parts.append(told.format(where=", ".join(where)))
     return translator.in_a_row(parts)
+
+
+_RUN_COLUMNS = 120
+
+
+def strip_runs(strip: Strip) -> tuple[tuple[str, float], ...]:
+    """The likeliest ground in runs along the ride, where nothing can be drawn: ink, share [%]."""
+    inks, k = [], 0
+    for column in range(_RUN_COLUMNS if strip.parts else 0):
+        middle_m = (column + 0.5) / _RUN_COLUMNS * strip.length_m
+        while k + 1 < len(strip.parts) and strip.parts[k].to_m <= middle_m:
+            k += 1
+        part = strip.parts[k]
+        ground = part.ground if part.p is None else LAND_GROUNDS[part.p.index(max(part.p))]
+        inks.append("line" if ground is GroundKind.UNMAPPED else ground.value)
+    return tuple(
+        (LIGHT[ink], 100.0 * len(list(run)) / _RUN_COLUMNS) for ink, run in groupby(inks)
+    )
+
+
+def mark_runs(parts: Sequence[RidePart], length_m: float) -> tuple[tuple[str, float], ...]:
+    """Parts of the ride as such runs: black where they lie, "" between."""
+    cuts = [("", 0.0)]
+    for part in parts:
+        cuts += [("", part.from_m), (LIGHT["closed"], part.to_m)]
+    cuts.append(("", length_m))
+    ends = [100.0 * at_m / max(length_m, 1.0) for _, at_m in cuts]
+    runs = [(ink, b - a) for (ink, _), a, b in zip(cuts[1:], ends, ends[1:], strict=False)]
+    return tuple((ink, share) for ink, share in runs if share > 0.0) if parts else ()
 
 
 def draw_scale(longest_m: float, translator: Translator) -> Markup:

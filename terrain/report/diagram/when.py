@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from terrain.report.drawing.ink import INKS
+from terrain.report.drawing.ink import LIGHT
 from terrain.report.drawing.svg import attrs, boxes, join, tag, text, text_width
 from terrain.text.figures import MONTHS
 from terrain.text.translator import Translator
@@ -43,10 +43,9 @@ class Grid:
     variables: bool = False
 
     def ink(self, name: str) -> str:
-        return f"var(--{name})" if self.variables else _LIGHT[name]
+        return f"var(--{name})" if self.variables else LIGHT[name]
 
 
-_LIGHT = {ink.name: ink.light for ink in INKS}
 ALONE = Grid(width=1216.0, cell_w=48.0, cell_h=28.0, pitch_x=56.0, pitch_y=36.0, left=96.0)
 PAGE = Grid(
     width=1056.0, cell_w=42.0, cell_h=20.0, pitch_x=48.0, pitch_y=26.0, left=96.0, variables=True

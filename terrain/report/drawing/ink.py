@@ -48,6 +48,9 @@ INKS: tuple[Ink, ...] = (
 )
 
 
+LIGHT = {ink.name: ink.light for ink in INKS}
+
+
 def root_css() -> str:
     """The inks as CSS variables, light and dark."""
     light = " ".join(f"--{ink.name}: {ink.light};" for ink in INKS)

@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from terrain.report.drawing.ink import INKS, root_css
+from terrain.report.drawing.ink import LIGHT, root_css
 from terrain.report.files import asset
 
 _VARIABLE = re.compile(r"var\(--([a-z]+)\)")
@@ -129,14 +129,8 @@ def _inside(svg: Markup) -> str:
     return text[text.index(">") + 1 : text.rindex("</svg>")]
 
 
-@cache
-def _colours() -> dict[str, str]:
-    """The inks of a light page."""
-    return {ink.name: ink.light for ink in INKS}
-
-
 def _coloured(text: str) -> str:
-    return _VARIABLE.sub(lambda m: _colours()[m[1]], text)
+    return _VARIABLE.sub(lambda m: LIGHT[m[1]], text)
 
 
 @lru_cache(maxsize=64)
