@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -130,3 +131,21 @@ def test_as_a_note_it_has_the_learned_chance() -> None:
     held = AppliedNote(note=note, from_m=0.0, to_m=1.0, belief=note.trust)
     p = with_note(np.array([map_p[50]]), held)
     assert p[0, 2] == pytest.approx(min(way.p[2], 0.97), abs=0.02)
+
+
+def test_who_says_a_thing_twice_counts_once_by_the_last_word() -> None:
+    """The same eyes are no second witness; what they saw last is what they say."""
+    map_p = {1: (0.4, 0.3, 0.3), **dict.fromkeys(range(10, 20), (0.99, 0.005, 0.005))}
+
+    def says(way_id: int, day: int, ground: GroundKind) -> Statement:
+        return Statement(way_id=way_id, who="Ana", day=date(2027, 5, day), ground=ground)
+
+    checked = [says(way, 1, GroundKind.PAVED) for way in range(10, 20)]
+    once = [*checked, says(1, 9, GroundKind.TRACK)]
+    often = [*checked, says(1, 9, GroundKind.TRACK), says(1, 2, GroundKind.TRACK),
+             says(1, 3, GroundKind.GRAVEL)]  # fmt: skip
+    assert learn_ground(often, map_p) == learn_ground(once, map_p)
+    other = [*once, replace(once[-1], who="Bea"), *(replace(s, who="Bea") for s in checked)]
+    (alone,), (both,) = ([w for w in learn_ground(told, map_p)[0] if w.way_id == 1]
+                         for told in (once, other))  # fmt: skip
+    assert alone.p is not None and both.p is not None and both.p[2] > alone.p[2] > 0.3

@@ -52,7 +52,7 @@ def learn_ground(
     map_p : chances of paved, gravel, track by way id, as the map alone has them; ways that are
         missing are left out
     """
-    told = [s for s in statements if s.way_id in map_p]
+    told = [s for s in _latest(statements) if s.way_id in map_p]
     seen = [s for s in told if s.ground is not None]
     ways = sorted({s.way_id for s in told})
     people = sorted({s.who for s in told})
@@ -78,6 +78,15 @@ def learn_ground(
         for i, way_id in enumerate(ways)
     )
     return tuple(item for item in found if item is not None), witnesses
+
+
+def _latest(statements: Sequence[Statement]) -> list[Statement]:
+    """Each witness's last word on a way's ground, and on its being shut: who says a thing twice
+    has seen it with the same eyes."""
+    last: dict[tuple[int, str, bool], Statement] = {}
+    for s in sorted(statements, key=lambda s: s.day):
+        last[s.way_id, s.who, s.ground is None] = s
+    return list(last.values())
 
 
 def _heard(errs: FloatArray, checks: IntArray, model: WitnessModel) -> FloatArray:
