@@ -20,6 +20,7 @@ from terrain.demo.region import ensure_demo_region
 from terrain.text.catalogue import LANGUAGES
 from terrain.web import bookings, schema
 from terrain.web.database import Database
+from terrain.web.details import Details
 from terrain.web.settings import WebSettings
 from terrain.web.supervisor import Supervisor
 
@@ -31,7 +32,7 @@ def _send(db: Database, routes: list[Path], n: int, first: int) -> None:
         for i in range(first, first + n):
             lang = LANGUAGES[i % len(LANGUAGES)]
             booking_id, _, _ = bookings.add_booking(
-                conn, {}, time.time(), lang=lang, units="metric"
+                conn, Details(), time.time(), lang=lang, units="metric"
             )
             route = routes[i % len(routes)]
             sent = bookings.Sent(name=route.name, content=route.read_bytes())
