@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import ClassVar
 
-from terrain.values.arrays import joined_spans
 from terrain.values.plain import Plain
 
 
@@ -53,12 +52,6 @@ class ClosedPart(Plain):
 def closed_on(parts: Iterable[ClosedPart], from_m: float, to_m: float) -> tuple[ClosedPart, ...]:
     """The closed parts of one day or another piece of the ride."""
     return tuple(cut for part in parts if (cut := part.within(from_m, to_m)) is not None)
-
-
-def closed_within_m(parts: Iterable[ClosedPart], from_m: float, to_m: float) -> float:
-    """How much of one piece of the ride is closed [m], however many tags close it."""
-    cut = closed_on(parts, from_m, to_m)
-    return sum(b - a for a, b in joined_spans((part.from_m, part.to_m) for part in cut))
 
 
 def closed_m(parts: Iterable[ClosedPart]) -> float:

@@ -168,10 +168,10 @@ class SampleReport:
         self.match = _match()
         self.surroundings = _surroundings(self.told)
         self.assessed = self.places = self
-        whole = {"to_m": 2500.0, "closure": Closure.NO_MOTORCYCLE, "way_ids": (1,)}
+        known = {"closure": Closure.NO_MOTORCYCLE, "way_ids": (1,)}
         self.closed = (
-            ClosedPart(from_m=500.0, tag="access=no", **whole),
-            ClosedPart(from_m=1500.0, tag="motorcycle=no", **whole),
+            ClosedPart(from_m=500.0, to_m=1500.0, tag="access=no", **known),
+            ClosedPart(from_m=1500.0, to_m=2500.0, tag="motorcycle=no", **known),
         )
         self.verdict = SimpleNamespace(headline=message("Road setup."), forbidden=())
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from terrain.text.plain import csv_table
-from terrain.values.closed import closed_within_m
+from terrain.values.closed import closed_m, closed_on
 from terrain.values.report import Report
 
 _COLUMNS = (
@@ -24,7 +24,7 @@ def render_csv(report: Report) -> bytes:
     facts, barred = report.to_dict(), report.assessed.places.closed
     rows = []
     for row in facts["stretches"]:
-        shut_m = closed_within_m(barred, row["from_m"], row["to_m"])
+        shut_m = closed_m(closed_on(barred, row["from_m"], row["to_m"]))
         flat = {**_flat(row), "closed_m": round(shut_m, 1)}
         rows.append([*(flat[key] for key in _COLUMNS), None])
     if rows:

@@ -13,7 +13,7 @@ from terrain.report.data.jsonfile import json_bytes
 from terrain.report.said import finding_fact
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
-from terrain.values.closed import closed_within_m
+from terrain.values.closed import closed_m, closed_on
 from terrain.values.match import ride_coords
 from terrain.values.report import Report
 
@@ -57,7 +57,7 @@ def _stretch(report: Report, row: dict[str, Any]) -> dict[str, Any]:
     properties = {key: row[key] for key in _KEYS}
     properties |= {f"p_{kind}": p.get(kind) for kind in ("paved", "gravel", "track")}
     barred = report.assessed.places.closed
-    properties["closed_m"] = round(closed_within_m(barred, row["from_m"], row["to_m"]), 1)
+    properties["closed_m"] = round(closed_m(closed_on(barred, row["from_m"], row["to_m"])), 1)
     coords = ride_coords(report.assessed.match, row["from_m"], row["to_m"])
     return {"type": "Feature", "geometry": _line(coords), "properties": properties}
 

@@ -77,7 +77,7 @@ def test_csv_reads_back(report: Report) -> None:
 
 
 def test_what_is_closed_of_each_stretch_is_in_every_table() -> None:
-    """Two tags close km 0.5 to 2.5 between them, and km 1.5 to 2.5 twice; by shapely."""
+    """Two tags close km 0.5 to 2.5 one after the other; by shapely."""
     sample: Any = SampleReport()
     shut = shapely.union_all([shapely.LineString([(p.from_m, 0), (p.to_m, 0)])
                               for p in sample.closed])  # fmt: skip
