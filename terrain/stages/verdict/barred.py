@@ -180,6 +180,8 @@ def booked_bike(ride: Assessed) -> Iterator[Finding]:
     fit = next((fit for fit in ride.advice.bikes if fit.name == name), None)
     if fit is not None and fit is ride.advice.bikes[0]:
         return
+    if ride.advice.rider.verdict is RiderVerdict.BEYOND:
+        return  # no bike makes the ride right for them: none "will do"
     poor = fit is None or fit.fit < LIMITS.poor_fit
     ask = PerAudience(
         rider=message("Ask the rental desk which bike to take."),

@@ -211,6 +211,13 @@ def test_the_bike_asked_for() -> None:
         Rank.CARE
     )
     assert found(wanting("dual-sport", "wanted-fits", (FIT,)), FindingKind.WANTED_BIKE) == []
+    # Of a ride beyond the rider no bike is told to do, but that one must not go stands.
+    beyond = replace(ADVICE.rider, verdict=RiderVerdict.BEYOND)
+    for code, bikes, out, n in (("wanted-near", (FIT, second), (), 0),
+                                ("wanted-excluded", (FIT,), (OUT,), 1)):  # fmt: skip
+        ride = wanting("road-tourer", code, bikes, out)
+        ride = replace(ride, advice=replace(ride.advice, rider=beyond))
+        assert len(found(ride, FindingKind.WANTED_BIKE)) == n
     # Who is told that either will do has nothing to ask.
     for code, asks in (("wanted-near", False), ("wanted-other", True)):
         (item,) = found(wanting("road-tourer", code, (FIT, second)), FindingKind.WANTED_BIKE)
