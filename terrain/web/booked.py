@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from terrain.values.advice import RiderVerdict
+
 if TYPE_CHECKING:
     from terrain.text.translator import Translator
     from terrain.values.advice import Advice
@@ -17,9 +19,13 @@ def class_named(text: str, fleet: Fleet) -> str | None:
 
 
 def differs(wanted: str, advice: Advice, fleet: Fleet) -> bool:
-    """Whether a bike is booked, and another one is advised, or none."""
+    """Whether a bike is booked, and another one is advised, or none; of a ride beyond its rider,
+    whether it must not go: no other bike is the answer there."""
+    name = class_named(wanted, fleet) or wanted
+    if advice.rider.verdict is RiderVerdict.BEYOND:
+        return name in {out.name for out in advice.excluded}
     best = advice.bikes[0].name if advice.bikes else ""
-    return bool(wanted) and best != (class_named(wanted, fleet) or wanted)
+    return bool(wanted) and best != name
 
 
 def mismatch(
@@ -49,6 +55,8 @@ def mismatch(
             reason = translator.translate(out.reasons[0].text) if out.reasons and why else ""
             told = translator._("Booked {bike}, which must not go.", bike=title)
             return f"{told} {reason}".strip()
+    if advice.rider.verdict is RiderVerdict.BEYOND:
+        return translator._("Booked {bike}.", bike=title)
     if not advice.bikes:
         return translator._("Booked {bike}; no bike of the fleet fits.", bike=title)
     if advice.bikes[0].name == name:
