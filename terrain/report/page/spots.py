@@ -11,7 +11,6 @@ import numpy as np
 from terrain.calc.geodesy import metres_per_degree
 from terrain.report.drawing.map import MapSpot
 from terrain.report.page.first import shown_findings
-from terrain.tables.heat import COLD_TOLD_C, HEAT_TOLD_C
 from terrain.text.plain import shortened
 from terrain.text.terms import HELP_TERMS
 from terrain.text.translator import Translator
@@ -152,12 +151,13 @@ def _help(report: Report, translator: Translator) -> Iterator[MapSpot]:
 
 
 def _hot(report: Report, translator: Translator) -> Iterator[MapSpot]:
-    """The hottest spot of a warm ride, the coldest of a cold one."""
+    """The hottest spot of a ride that is told to be hot, the coldest of one told to be cold."""
     heat = report.assessed.heat
     if heat.rider is None or heat.air is None:
         return
-    cold = heat.rider.max_air_temp_c < HEAT_TOLD_C
-    if cold and heat.rider.min_wind_chill_c >= COLD_TOLD_C:
+    told = {item.kind for item in report.verdict.findings}
+    cold = FindingKind.HEAT not in told
+    if cold and FindingKind.COLD not in told:
         return
     at_m = heat.rider.min_air_temp_at_m if cold else heat.rider.max_air_temp_at_m
     temp_c = heat.rider.min_air_temp_c if cold else heat.rider.max_air_temp_c

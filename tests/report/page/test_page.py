@@ -30,7 +30,7 @@ from terrain.values.advice import SetupChoice
 from terrain.values.ground import Basis
 from terrain.values.heat import Caution
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding, Rank
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank, for_all
 from tests.report.renamed import renamed
 
 
@@ -300,21 +300,19 @@ def test_a_map_that_tells_nothing_is_not_said_to_tell_only_some(report: Report) 
         assert spaced(share_rows(told, translator)[1]).startswith(wanted)
 
 
-def test_in_cold_months_the_map_marks_the_coldest_place(sample_report) -> None:
+def test_the_map_marks_the_hottest_or_coldest_place_where_that_is_a_finding(sample_report) -> None:
+    """A label saying "hottest, 21 C" warns of nothing and takes the place of one that does."""
     translator = translator_for("en", "metric")
     base = sample_report("coast-road")
-    rider = base.assessed.heat.rider
-    assert rider is not None
-    for chill_c, air_c, word in ((-5.0, 3.0, "Coldest"), (25.0, 28.0, "Hottest")):
-        changed = replace(
-            rider, min_wind_chill_c=chill_c, max_air_temp_c=air_c, min_air_temp_c=air_c - 2
-        )
-        heat = replace(base.assessed.heat, rider=changed)
-        report = replace(base, assessed=replace(base.assessed, heat=heat))
+    kinds = (FindingKind.HEAT, FindingKind.COLD)
+    others = tuple(item for item in base.verdict.findings if item.kind not in kinds)
+    told = Finding(kind=FindingKind.HEAT, rank=Rank.CARE, what=message("x"), do=for_all(""))
+    for found, word in (((told,), "Hottest"), ((replace(told, kind=FindingKind.COLD),), "Coldest"),
+                        ((), None)):  # fmt: skip
+        report = replace(base, verdict=replace(base.verdict, findings=(*found, *others)))
         titles = [spot.title for spot in map_spots(report, translator)]
-        assert sum(title.startswith(word) for title in titles) == 1
-        assert not any(title.startswith(("Coldest", "Hottest")) and word not in title
-                       for title in titles)  # fmt: skip
+        marked = [t for t in titles if t.startswith(("Coldest", "Hottest"))]
+        assert [t.split(",")[0] for t in marked] == ([word] if word else [])
 
 
 def test_warm_gloves_are_asked_for_once(sample_report) -> None:
