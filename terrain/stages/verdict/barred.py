@@ -234,6 +234,7 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
         worst = fit.reasons[: max(1, fit.n_worst)]
         # Heat has a finding of its own: what else stretches them is told before it.
         told = (*(r for r in worst if not r.code.startswith("heat-")), *worst)[:1]
+        parts = _parts_of(told)
         yield Finding(
             kind=FindingKind.BEYOND_RIDER,
             rank=Rank.CARE,
@@ -246,8 +247,8 @@ def beyond_rider(ride: Assessed) -> Iterator[Finding]:
                 staff=message("Say so before they book."),
                 guide=message("Plan more time and more stops."),
             ),
-            parts=_parts_of(told),
-            place=place_of(_parts_of(told), ride.places),
+            parts=parts,
+            place=place_of(parts, ride.places),
         )
 
 

@@ -11,6 +11,7 @@ from terrain.stages.heat.words import cause_terms
 from terrain.stages.verdict.parts import merged, place_of, sampled, total_m
 from terrain.tables.heat import ICE_C, OVER_LIMIT_H, Measure, levels_c
 from terrain.tables.verdict import LIMITS
+from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
 from terrain.text.terms import CONCERN_TERMS
 from terrain.values.ground import GroundKind
@@ -49,49 +50,41 @@ def dark(ride: Assessed) -> Iterator[Finding]:
 
 
 def _late(day: Day, ride: Assessed) -> Finding:
-    late_s = -(day.margin_s or 0.0)
     dusk_m = day.to_m if day.daylight is None else _ridden_by(day, day.daylight.dusk_s, ride)
-    part = RidePart(from_m=dusk_m, to_m=day.to_m)
-    off_m = _off_tarmac_m(part, ride)
-    if off_m >= LIMITS.dark_m:
-        what = message(
-            "Day {n_day} ends {late_s} too late: {off_m} off tarmac in the dark.",
-            n_day=day.number, late_s=late_s, off_m=off_m,
-        )  # fmt: skip
-    else:
-        what = message("Day {n_day} ends {late_s} too late.", n_day=day.number, late_s=late_s)
-    return Finding(
-        kind=FindingKind.DARK,
-        rank=Rank.DANGER if off_m >= LIMITS.dark_m else Rank.CARE,
-        what=what,
-        do=for_all(message("Start earlier or ride less: plan to arrive an hour before dark.")),
-        parts=(part,),
-        place=place_of((part,), ride.places),
-        size=late_s,
-    )
+    return _dark_part(
+        RidePart(from_m=dusk_m, to_m=day.to_m), -(day.margin_s or 0.0), day, ride,
+        N_("Day {n_day} ends {dark_s} too late: {off_m} off tarmac in the dark."),
+        N_("Day {n_day} ends {dark_s} too late."),
+        message("Start earlier or ride less: plan to arrive an hour before dark."),
+    )  # fmt: skip
 
 
 def _early(day: Day, dawn_s: float, ride: Assessed) -> Finding:
-    early_s = dawn_s - day.start_s
-    part = RidePart(from_m=day.from_m, to_m=_ridden_by(day, dawn_s, ride))
+    return _dark_part(
+        RidePart(from_m=day.from_m, to_m=_ridden_by(day, dawn_s, ride)), dawn_s - day.start_s,
+        day, ride,
+        N_("Day {n_day} sets off {dark_s} before dawn: {off_m} off tarmac in the dark."),
+        N_("Day {n_day} sets off {dark_s} before dawn."),
+        message("Set off when it is light."),
+    )  # fmt: skip
+
+
+def _dark_part(
+    part: RidePart, dark_s: float, day: Day, ride: Assessed, loose: str, firm: str, do: Message
+) -> Finding:
+    """The end or start of a day without light: a danger where enough of it is off tarmac."""
     off_m = _off_tarmac_m(part, ride)
-    if off_m >= LIMITS.dark_m:
-        what = message(
-            "Day {n_day} sets off {early_s} before dawn: {off_m} off tarmac in the dark.",
-            n_day=day.number, early_s=early_s, off_m=off_m,
-        )  # fmt: skip
-    else:
-        what = message(
-            "Day {n_day} sets off {early_s} before dawn.", n_day=day.number, early_s=early_s
-        )
+    grave = off_m >= LIMITS.dark_m
     return Finding(
         kind=FindingKind.DARK,
-        rank=Rank.DANGER if off_m >= LIMITS.dark_m else Rank.CARE,
-        what=what,
-        do=for_all(message("Set off when it is light.")),
+        rank=Rank.DANGER if grave else Rank.CARE,
+        what=message(loose, n_day=day.number, dark_s=dark_s, off_m=off_m)
+        if grave
+        else message(firm, n_day=day.number, dark_s=dark_s),
+        do=for_all(do),
         parts=(part,),
         place=place_of((part,), ride.places),
-        size=early_s,
+        size=dark_s,
     )
 
 
