@@ -146,9 +146,7 @@ def strip_runs(strip: Strip) -> tuple[tuple[str, float], ...]:
         part = strip.parts[k]
         ground = part.ground if part.p is None else LAND_GROUNDS[part.p.index(max(part.p))]
         inks.append("line" if ground is GroundKind.UNMAPPED else ground.value)
-    return tuple(
-        (LIGHT[ink], 100.0 * len(list(run)) / _RUN_COLUMNS) for ink, run in groupby(inks)
-    )
+    return tuple((LIGHT[ink], 100.0 * len(list(run)) / _RUN_COLUMNS) for ink, run in groupby(inks))
 
 
 def mark_runs(parts: Sequence[RidePart], length_m: float) -> tuple[tuple[str, float], ...]:
