@@ -167,7 +167,9 @@ def pressures(
         return tuple(said)
     bike = bikes[0]
     load = carried_kg(case.trip, model)
-    heavy = bike.mass_kg >= _HEAVY_KG or case.trip.pillion or load >= _LOADED_KG
+    # Boxes that it cannot take do not load it.
+    loaded = load >= _LOADED_KG and case.trip.luggage in bike.luggage
+    heavy = bike.mass_kg >= _HEAVY_KG or case.trip.pillion or loaded
     if heavy:
         said.append(
             advice_item(

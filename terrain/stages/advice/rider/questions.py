@@ -51,8 +51,16 @@ def ask(
             said.append(_track(case, as_laid))
     elif choice is SetupChoice.OFF_ROAD:
         said += _worth_skipping(case, burden, model)
-    asked = (*_beyond(case, rider, said), *said[:_MOST])
+    asked = (*_beyond(case, rider, said), *_most_telling(said))
     return (*(item for item in asked if not _answered(case, item)), *_month(case))
+
+
+def _most_telling(said: list[AdviceItem]) -> list[AdviceItem]:
+    """The first few, one about the ground among them: who rides every part can only tell that."""
+    ground = next((item for item in said if item.code not in _ABOUT_RIDING), None)
+    if ground is None or ground in said[:_MOST]:
+        return said[:_MOST]
+    return [*said[: _MOST - 1], ground]
 
 
 def _answered(case: AdviceCase, item: AdviceItem) -> bool:

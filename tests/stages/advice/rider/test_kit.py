@@ -138,6 +138,17 @@ def test_a_heavy_or_loaded_bike_keeps_more_air_on_loose_ground(
     assert code in {item.code for item in setup.pressures}
 
 
+def test_boxes_that_a_light_bike_cannot_take_do_not_load_it() -> None:
+    """Common practice, no source: what is not strapped on asks for no air."""
+    ride = inputs_of(replace(_HOT, hot_c=None))
+    bike = replace(DEFAULT_FLEET.classes[0], mass_kg=140.0, payload_kg=400, luggage=(Luggage.SOFT,))
+    reach = tuple(replace(one, name=bike.name) for one in ride.reach[:1])
+    trip = replace(ride.trip, luggage=Luggage.BOXES)
+    fleet = replace(DEFAULT_FLEET, classes=(bike,))
+    setup = advise_case(replace(ride, fleet=fleet, reach=reach, trip=trip)).setup
+    assert [item.code for item in setup.pressures] == ["pressure-road", "pressure-light"]
+
+
 def _told(heat: RiderHeat | None, **changed: object) -> set[str]:
     """Codes of what to carry and to check on a ride in such air."""
     ride = replace(inputs_of(_HOT), heat=Heat(rider=heat), **changed)

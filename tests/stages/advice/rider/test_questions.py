@@ -195,6 +195,12 @@ def test_parts_of_which_any_makes_it_a_road_ride() -> None:
     assert str(any_of["then"]) == "road setup"
 
 
+def test_the_ground_is_asked_about_though_three_parts_could_be_left_out() -> None:
+    """Who means to ride all of them can only tell what they are."""
+    asked = advise_case(_to_ten_hours((1.0, _TRACK), *((0.35, _EITHER),) * 3)).questions
+    assert [item.code for item in asked] == ["ride-this-run", "ride-this-run", "which-any"]
+
+
 @pytest.mark.parametrize(
     ("track_h", "each_h", "code", "then"),
     [
