@@ -11,6 +11,9 @@ sealed and gravel roads are taken as such, earth is not.
 dry_mm : in a month of less rain than this soft ground is dry (common practice, no source).
 frost_c : where a month's mean is at or below this, what falls is mostly snow and wet ground freezes
     at night: rain softens nothing there, frost and thaw may (common practice, no source).
+summer_c : a road tagged as open in summer is open, and one open in winter gone, where a month's
+    mean is 10 C or more: the limit of Koppen's polar climates, which have no such month (Peel et
+    al. 2007); used for these tags: ours.
 snow_c : snow lies for weeks where a month's mean is -3 C or less: the limit Koppen drew for
     lasting snow cover (Peel et al. 2007 on his C/D boundary); thaw_c : what fell lies into the
     next month unless that is warmer than 3 C; ploughed_below_m : under 800 m streets and roads
@@ -36,6 +39,7 @@ class SeasonRules:
     heavy_mm: float = 200.0
     dry_mm: float = 5.0
     frost_c: float = 0.0
+    summer_c: float = 10.0
     snow_c: float = -3.0
     thaw_c: float = 3.0
     ploughed_below_m: float = 800.0

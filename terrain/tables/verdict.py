@@ -18,8 +18,11 @@ class FindingLimits:
         less is care
     hard_m : of the longest piece of ground of severity `hard_severity` or more, a danger
     track_m : of the longest piece of track, care
+    same_gate_m : barriers closer than this are told as one
     lost_m : summed length from which no mechanic can be reached, though from the rest one can be
     season_m : summed length that the season may have shut (danger) or softened (care)
+    soft_m : summed length that rain may have softened below which it is a rank less: one looks at
+        it on foot, and turns round
     dark_m : length off tarmac ridden after dusk that makes a late arrival a danger
     steep_pct : grade on firm ground over `firm_m` and more, a note: heights of 90 m cells, 10 m off
         at either end, make a ramp of any 100 m; loose_pct : on loose ground, care;
@@ -43,8 +46,10 @@ class FindingLimits:
     hard_m: float = 300.0
     hard_severity: int = 4
     track_m: float = 300.0
+    same_gate_m: float = 50.0
     lost_m: float = 1000.0
     season_m: float = 200.0
+    soft_m: float = 1000.0
     dark_m: float = 500.0
     steep_pct: float = 12.0
     firm_m: float = 200.0

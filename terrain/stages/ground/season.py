@@ -47,7 +47,8 @@ def season_of(
         month is not known
     snow : where snow may lie, see `snow_may_close`; whatever the ground there
     mean_c : mean of the month [C] at each piece, NaN or None not known
-    Hard ground is `none` whatever the month; roads made for frost are `confirm-first`.
+    Hard ground is `none` whatever the month; roads made for frost are `confirm-first`: only
+    somebody local knows if it carries, and snow shuts none of them.
     """
     risk, cause = season_codes(ways, way, p, rain_mm, rules, snow, mean_c)
     return Season(
@@ -84,11 +85,18 @@ def season_codes(
     code = np.where(frozen, np.where(thaw, _RISKS.index(SeasonRisk.DAMP), 0), code)
     cause = np.where(frozen, np.where(thaw, _CAUSES.index(SeasonCause.THAW), _UNKNOWN), cause)
     flags = ways.flags[row]
+    tagged, made_for_frost = (flags & WayFlag.SEASONAL) != 0, (flags & _SEASONAL) != 0
+    warm = np.zeros(len(soft), bool) if mean_c is None else mean_c >= rules.summer_c
+    winter, summer = (_lookup(ways.seasonal, {v: 1.0})[row] == 1.0 for v in ("winter", "summer"))
     for where, least, why in (
-        ((flags & WayFlag.SEASONAL) != 0, SeasonRisk.DOUBTFUL, SeasonCause.TAGGED),
-        ((flags & _SEASONAL) != 0, SeasonRisk.CONFIRM_FIRST, SeasonCause.FROST),
-        (snow, SeasonRisk.CONFIRM_FIRST, SeasonCause.SNOW),
-    ):
+        (tagged & ~(winter & frozen | summer & warm), SeasonRisk.DOUBTFUL, SeasonCause.TAGGED),
+        (winter & warm | summer & frozen, SeasonRisk.CONFIRM_FIRST, SeasonCause.TAGGED),
+        (made_for_frost, SeasonRisk.CONFIRM_FIRST, SeasonCause.FROST),
+        (
+            None if snow is None else snow & ~made_for_frost & ~winter,
+            SeasonRisk.CONFIRM_FIRST, SeasonCause.SNOW,
+        ),
+    ):  # fmt: skip
         if where is not None:
             # The gravest wins; of two alike snow, which lies over whatever rain has softened.
             over = where & (code <= _RISKS.index(least))

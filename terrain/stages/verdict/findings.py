@@ -275,46 +275,63 @@ def _length(part: RidePart) -> float:
     return part.length_m
 
 
+_RAIN = (SeasonCause.RAIN, None)
 _CAUSES = {
     SeasonCause.RAIN: N_("rain"),
     SeasonCause.THAW: N_("thaw"),
     SeasonCause.SNOW: N_("snow"),
-    SeasonCause.FROST: N_("no frost to carry it"),
+    SeasonCause.FROST: N_("made for frost"),
     SeasonCause.TAGGED: N_("open at some season only, by the map"),
 }
 
 
 def season(ride: Assessed) -> Iterator[Finding]:
     """What the season may have shut, and what it may have softened, with what it comes of."""
-    for risk, rank, what, do in (
+    by_tag = (SeasonCause.TAGGED,)
+    for risk, causes, rank, what, do in (
         (
             SeasonRisk.CONFIRM_FIRST,
+            (*SeasonCause, None),
             Rank.DANGER,
             N_("{run_m} may be shut at this season ({causes})."),
             N_("Take it as shut until somebody local says it is open."),
         ),
         (
             SeasonRisk.DOUBTFUL,
+            by_tag,
+            Rank.CARE,
+            N_("{run_m} are open at some season only, by the map."),
+            N_("Ask whether it is open then; have another way."),
+        ),
+        (
+            SeasonRisk.DOUBTFUL,
+            tuple(cause for cause in (*SeasonCause, None) if cause not in by_tag),
             Rank.CARE,
             N_("{run_m} may be too soft to pass at this season ({causes})."),
             N_("Ask the day before; have another way."),
         ),
     ):
-        risky = [s for s in ride.ground.stretches if s.season_risk is risk]
+        risky = [s for s in ride.ground.stretches
+                 if s.season_risk is risk and s.season_cause in causes]  # fmt: skip
         parts = merged((s.from_m, s.to_m) for s in risky)
         if total_m(parts) < LIMITS.season_m:
             continue
-        causes = {s.season_cause or SeasonCause.RAIN for s in risky}
-        told = tuple(term(_CAUSES[cause]) for cause in SeasonCause if cause in causes)
+        by_rain = all(s.season_cause in _RAIN for s in risky)
+        found = {s.season_cause or SeasonCause.RAIN for s in risky}
+        told = tuple(term(_CAUSES[cause]) for cause in SeasonCause if cause in found)
         yield Finding(
             kind=FindingKind.SEASON,
-            rank=rank,
+            rank=_less(rank) if by_rain and total_m(parts) < LIMITS.soft_m else rank,
             what=message(what, run_m=total_m(parts), causes=told),
             do=for_all(message(do)),
             parts=parts,
             place=place_of(parts, ride.places),
             size=total_m(parts),
         )
+
+
+def _less(rank: Rank) -> Rank:
+    return _RANKS[_RANKS.index(rank) + 1]
 
 
 def steep(ride: Assessed) -> Iterator[Finding]:

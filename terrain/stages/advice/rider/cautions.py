@@ -7,6 +7,7 @@ import numpy as np
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.rider.fit import beyond_part, ford_places, is_hot
 from terrain.stages.advice.runs import near, runs_where
+from terrain.stages.advice.setup.judge import SOFT_M
 from terrain.stages.advice.words import advice_item
 from terrain.stages.heat.words import cause_terms
 from terrain.tables.advice import HEAT, PRACTICE, REMOTE
@@ -15,7 +16,7 @@ from terrain.values.advice import AdviceItem, BikeFit, Excluded, RiderFit, Rider
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
 # Common practice, no source.
-_SOFT_M = 200.0
+_SHUT_M = 200.0
 _MOST_IMPASSABLE = 3
 _MOST_CLUTCH = 3
 _POOR_GROUND = 0.35  # a best bike with less on its ground line is no answer
@@ -55,16 +56,16 @@ def list_cautions(
 def _season(case: AdviceCase) -> list[AdviceItem]:
     said = []
     shut, doubtful = SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL
-    for code, risks, causes in (
-        ("season-snow", (shut,), (SeasonCause.SNOW,)),
-        ("season-frost", (shut,), (SeasonCause.FROST,)),
-        ("season-tagged", (shut, doubtful), (SeasonCause.TAGGED,)),
-        ("season-confirm", (shut,), (SeasonCause.RAIN, None)),
-        ("season-doubtful", (doubtful,), (SeasonCause.RAIN, None)),
+    for code, risks, causes, least_m in (
+        ("season-snow", (shut,), (SeasonCause.SNOW,), _SHUT_M),
+        ("season-frost", (shut,), (SeasonCause.FROST,), _SHUT_M),
+        ("season-tagged", (shut, doubtful), (SeasonCause.TAGGED,), _SHUT_M),
+        ("season-confirm", (shut,), (SeasonCause.RAIN, None), SOFT_M),
+        ("season-doubtful", (doubtful,), (SeasonCause.RAIN, None), SOFT_M),
     ):
         rows = [s for s in case.stretches if s.season_risk in risks and s.season_cause in causes]
         length = sum(s.length_m for s in rows)
-        if length >= _SOFT_M:
+        if length >= least_m:
             said.append(advice_item(code, from_m=rows[0].from_m, to_m=rows[-1].to_m, soft_m=length,
                             first_at_m=rows[0].from_m, near=near(case, rows[0].from_m),
                             source="monsoon rule: " + PRACTICE))  # fmt: skip

@@ -51,17 +51,18 @@ SHUT, DOUBTFUL, DAMP = SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL, SeasonRisk
         (DAMP, SeasonCause.RAIN, None), (DAMP, SeasonCause.THAW, None),
     ],
 )  # fmt: skip
-def test_200_m_of_a_season_are_told(
+def test_200_m_of_a_season_and_a_kilometre_softened_by_rain_are_told(
     risk: SeasonRisk, cause: SeasonCause | None, code: str | None
 ) -> None:
-    for length, told in ((99.0, False), (100.0, True)):
+    half = 500.0 if cause in (SeasonCause.RAIN, None) else 100.0
+    for length, told in ((half - 1, False), (half, True)):
         soft = {"season_risk": risk, "season_cause": cause}
         case = _case(
-            _stretch(500.0), _stretch(length, **soft), _stretch(9.0), _stretch(100, **soft)
+            _stretch(500.0), _stretch(length, **soft), _stretch(9.0), _stretch(half, **soft)
         )
         found = _season(case)
         assert [item.code for item in found] == ([code] if told and code else [])
-        assert all(item.from_m == 500.0 and item.to_m == 709.0 for item in found)
+        assert all(item.from_m == 500.0 and item.to_m == 509.0 + 2 * half for item in found)
 
 
 @pytest.mark.parametrize(("length_m", "told"), [(199.0, 0), (200.0, 1)])
