@@ -42,7 +42,7 @@ from terrain.values.advice import SetupChoice
 from terrain.values.answers import TICKED
 from terrain.values.group import Group
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding
+from terrain.values.verdict import Audience, Finding, Rank
 
 _LONGEST_SUBJECT = 150
 _SHORTEST_TITLE = 24
@@ -124,6 +124,7 @@ class _MailPage:
     strip: _MailStrip
     know: tuple[_Told, ...]
     forbids: bool
+    grave: bool
     detours: tuple[str, ...]
     unknown: tuple[str, ...]
     footer: tuple[str, ...]
@@ -241,6 +242,7 @@ def _page(report: Report, translator: Translator) -> _MailPage:
             _told(item, translator) for item in verdict.first(len(verdict.forbidden) + _MOST_KNOW)
         ),
         forbids=bool(verdict.forbidden),
+        grave=any(item.rank in (Rank.FORBIDDEN, Rank.DANGER) for item in verdict.findings),
         detours=tuple(translator.translate(way.words) for way in deciding_detours(report)),
         unknown=tuple(translator.translate(item.why) for item in verdict.unknown),
         footer=made_lines(report, translator),

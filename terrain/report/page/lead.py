@@ -11,6 +11,7 @@ from terrain.values.ground import LAND_GROUNDS, Basis, Share
 from terrain.values.report import Report
 from terrain.values.verdict import Finding
 
+_MOST_SPOTS = 4  # common practice, no source
 _NOTHING = 0.005  # a share told as 0 %
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
@@ -78,12 +79,17 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
 
 
 def finding_place(item: Finding, translator: Translator) -> str:
-    """ "km 31 to 62, near Sandel"; "" if it is the whole ride."""
+    """ "km 31 to 62, near Sandel"; spots one by one; "" if it is the whole ride."""
     longest = item.longest
     if longest is None:
         return ""
     where = translator.km_range(longest.from_m, longest.to_m)
-    if len(item.parts) > 1:
+    if len(item.parts) > 1 and longest.length_m == 0:  # spots
+        told = [translator.km_mark(part.from_m) for part in item.parts[:_MOST_SPOTS]]
+        more = len(item.parts) - len(told)
+        rest = [translator.n_("one more", "{n} more", more)] if more else []
+        where = ", ".join([*told, *rest])
+    elif len(item.parts) > 1:
         where = translator._("{n} places, the longest {where}", n=len(item.parts), where=where)
     if item.place:
         where = translator._("{where}, near {place}", where=where, place=shortened(item.place, 40))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import email
 import itertools
 import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from email import policy
 from pathlib import Path
 
 import pytest
@@ -15,9 +17,10 @@ import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html
+from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.first import first_screen, split_gaps
 from terrain.report.page.heat import heat_part
-from terrain.report.page.lead import share_rows
+from terrain.report.page.lead import finding_place, share_rows
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.report.page.spots import map_spots
@@ -27,10 +30,18 @@ from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
 from terrain.values.advice import SetupChoice
-from terrain.values.ground import Basis
+from terrain.values.ground import Basis, SeasonRisk
 from terrain.values.heat import Caution
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding, FindingKind, Rank, for_all
+from terrain.values.verdict import (
+    Audience,
+    Finding,
+    FindingKind,
+    Rank,
+    RidePart,
+    for_all,
+)
+from tests.assessed import report_of, ridden, stretch_of
 from tests.report.renamed import renamed
 
 
@@ -355,3 +366,36 @@ def test_the_start_is_the_first_label(sample_reports: list[Report]) -> None:
     """Also where help is farthest at the start itself."""
     for report in sample_reports:
         assert map_spots(report, Translator())[0].kind == "start"
+
+
+@pytest.mark.parametrize(
+    ("at_km", "where"),
+    [
+        ((2,), "km 2"), ((2, 5), "km 2, km 5"), ((1, 2, 3, 4), "km 1, km 2, km 3, km 4"),
+        ((1, 2, 3, 4, 5, 6), "km 1, km 2, km 3, km 4, 2 more"),
+    ],
+)  # fmt: skip
+def test_spots_are_told_one_by_one_and_none_is_called_the_longest(
+    at_km: tuple[int, ...], where: str
+) -> None:
+    parts = tuple(RidePart(from_m=1000.0 * km, to_m=1000.0 * km) for km in at_km)
+    item = Finding(kind=FindingKind.BORDER, rank=Rank.CARE, what=message("{n}", n="x"),
+                   do=for_all(""), parts=parts)  # fmt: skip
+    assert finding_place(item, translator_for("en")).replace("\u00a0", " ") == where
+
+
+@pytest.mark.parametrize("grave", [False, True])
+def test_a_mail_calls_no_danger_good_to_know(grave: bool) -> None:
+    """A danger comes before anything else; care alone is good to know."""
+    risk = SeasonRisk.CONFIRM_FIRST if grave else SeasonRisk.DOUBTFUL
+    report = report_of(ridden(stretch_of(0, 5_000, season_risk=risk)))
+    assert any(item.rank is Rank.DANGER for item in report.verdict.findings) is grave
+    assert not report.verdict.forbidden
+    mail = email.message_from_bytes(
+        render_eml(make_draft(report, translator_for("en"))), policy=policy.default
+    )
+    for kind in ("plain", "html"):
+        body = mail.get_body((kind,))
+        assert body is not None
+        assert ("Before anything else:" in body.get_content()) is grave
+        assert ("Good to know:" in body.get_content()) is not grave
