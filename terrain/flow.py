@@ -25,7 +25,7 @@ from terrain.stages.ground import judge_ground
 from terrain.stages.heat import judge_heat
 from terrain.stages.help.judge import judge_help
 from terrain.stages.matching import DEFAULT_PARAMS, MatchParams, match_route, other_ways
-from terrain.stages.places import places_along
+from terrain.stages.places import places_along, shut_by_clock
 from terrain.stages.plan import bikes_for, make_plan
 from terrain.stages.relief.judge import judge_relief
 from terrain.stages.speed import judge_speed
@@ -110,6 +110,7 @@ def assess(
         ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
         pins=pins, zone=zone,
     )  # fmt: skip
+    places = shut_by_clock(places, days.clock, trip.depart)
     heat = judge_heat(
         ride, relief, days.clock, trip=trip, fleet=fleet, own=region.climate,
         places=region.places, nodes=places.nodes, forecast=forecast,

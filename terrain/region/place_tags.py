@@ -9,7 +9,7 @@ import json
 import re
 from typing import Final
 
-from terrain.region.tags import PATH_CLASSES, ROAD_CLASSES, Tags
+from terrain.region.tags import PATH_CLASSES, ROAD_CLASSES, Tags, barrier_stops
 from terrain.values.views import PlaceKind
 
 _AMENITIES: Final = {
@@ -158,7 +158,7 @@ def _road_node_kinds(tags: Tags) -> list[PlaceKind]:
     barrier = tags.get("barrier")
     if barrier == "border_control":
         kinds.append(PlaceKind.BORDER)
-    elif barrier in _BARRIERS:
+    elif barrier in _BARRIERS and barrier_stops(tags):
         kinds.append(PlaceKind.BARRIER)
     return kinds
 

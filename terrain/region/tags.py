@@ -48,9 +48,7 @@ WAY_KEYS: Final = frozenset(
         "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",
     }
 )  # fmt: skip
-_CONDITIONAL_KEYS = frozenset(
-    {"access", "vehicle", "motor_vehicle", "motorcycle", "surface", "smoothness", "oneway"}
-)
+_CONDITIONAL_KEYS = (*_ACCESS_KEYS, "oneway", "surface", "smoothness")
 # Beside a road, never a line a motorcycle is planned on.
 _SIDEWALKS = frozenset({"sidewalk", "crossing", "traffic_island", "access_aisle"})
 # Barriers that let a motor vehicle by unless a tag says otherwise.
@@ -218,11 +216,12 @@ def closing_tag(tags: Tags) -> str | None:
 
 
 def conditional(tags: Tags) -> str | None:
-    """The first *:conditional tag of access or surface, as key=value."""
-    for key in sorted(tags):
-        parts = key.split(":")
-        if parts[-1] == "conditional" and parts[0] in _CONDITIONAL_KEYS:
-            return f"{key}={tags[key]}"
+    """The *:conditional tag of access or surface, the most specific of access, as key=value."""
+    for first in _CONDITIONAL_KEYS:
+        for key in sorted(tags):
+            parts = key.split(":")
+            if parts[-1] == "conditional" and parts[0] == first:
+                return f"{key}={tags[key]}"
     return None
 
 

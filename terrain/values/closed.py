@@ -19,6 +19,7 @@ class Closure(StrEnum):
     PROPOSED = "proposed"
     NO_MOTOR_ROAD = "no-motor-road"  # path, footway, cycleway, bridleway without leave
     THROUGH = "through"  # open to a destination, and the ride goes through
+    AT_TIMES = "at-times"  # closed by a condition on month, weekday or hour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

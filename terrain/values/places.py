@@ -97,11 +97,15 @@ class AreaRun:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RideNode:
-    """A ford, border post or barrier that is a node of a ridden way."""
+    """A ford, border post or barrier that is a node of a ridden way.
+
+    shut : whether tags say that it keeps a motorcycle out
+    """
 
     at_m: float
     kind: str
     name: str | None = None
+    shut: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -114,6 +118,8 @@ class PlacesAlong:
     near_from_m, near_names : the nearest named place from each of these positions on, as the crow
         flies within 5 km; "" where there is none
     closed : its parts that the map tags as closed to motorcycles, in riding order
+    at_times : its parts that the map tags as closed on a condition; once the clock is known only
+        those of which it cannot be told whether they are closed when the ride passes
     """
 
     surroundings: Surroundings
@@ -122,6 +128,7 @@ class PlacesAlong:
     near_from_m: FloatArray
     near_names: tuple[str, ...]
     closed: tuple[ClosedPart, ...] = ()
+    at_times: tuple[ClosedPart, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("near_from_m",), len(self.near_names))

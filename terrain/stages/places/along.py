@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from terrain.stages.places.areas import areas_along, closed_parts
+from terrain.stages.places.areas import areas_along, closed_parts, parts_at_times
 from terrain.stages.places.around import look_around
 from terrain.stages.places.near import names_along
 from terrain.stages.places.nodes import nodes_along
@@ -23,4 +23,5 @@ def places_along(
         near_from_m=near_from_m,
         near_names=near_names,
         closed=closed_parts(match, roads),
+        at_times=parts_at_times(match, roads),
     )

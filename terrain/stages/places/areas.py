@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime, time, timedelta
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import shapely
 
+from terrain.calc.conditional import conditional_rules, holds_at
 from terrain.values.arrays import BoolArray, FloatArray, spans
+from terrain.values.clock import RideClock
 from terrain.values.closed import ClosedPart, Closure
 from terrain.values.match import LegKind, Match
-from terrain.values.places import AreaKind, AreaRun, AreasView
+from terrain.values.places import AreaKind, AreaRun, AreasView, PlacesAlong
 from terrain.values.views import RoadsView, WayFlag
 
 # Common practice, no source.
@@ -75,15 +80,81 @@ def closed_parts(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
     A way open to a destination counts unless the ride starts or ends on it, or on a run of such
     ways up to an end: its destination is there.
     """
-    codes = _closures(match, roads)
-    rows = np.array([-1 if c is None else list(Closure).index(c) for c in codes])
-    tag = np.where(rows >= 0, roads.ways.closed_by.codes[np.maximum(match.way, 0)], -2)
-    change = np.flatnonzero((np.diff(rows) != 0) | (np.diff(tag) != 0)) + 1
+    return _parts(match, roads, [
+        None if code is None else (code, roads.ways.closed_by.text(way) or code.value)
+        for code, way in zip(_closures(match, roads), match.way.tolist(), strict=True)
+    ])  # fmt: skip
+
+
+def parts_at_times(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
+    """All parts that a tag closes on a condition, but for those closed anyway, in riding order."""
+    flags = roads.ways.flags[np.maximum(match.way, 0)]
+    tagged = (match.way >= 0) & (match.kind == LegKind.MATCHED)
+    tagged &= (flags & int(WayFlag.CONDITIONAL)) != 0
+    found: list[tuple[Closure, str] | None] = [None] * len(flags)
+    codes = _closures(match, roads) if tagged.any() else []
+    for leg in np.flatnonzero(tagged).tolist():
+        tag = roads.ways.conditional.text(int(match.way[leg])) or ""
+        if codes[leg] is None and is_shut(tag, None) is not False:
+            found[leg] = (Closure.AT_TIMES, tag)
+    return _parts(match, roads, found)
+
+
+def shut_by_clock(places: PlacesAlong, clock: RideClock, depart: datetime | None) -> PlacesAlong:
+    """What is closed on a condition by the hour the ride passes: closed, open, or not to be told.
+
+    depart : local; None if the day is not known
+    """
+    shut: list[ClosedPart] = []
+    unknown: list[ClosedPart] = []
+    for part in places.at_times:
+        moment = None
+        if depart is not None:
+            at_m = np.array([(part.from_m + part.to_m) / 2])
+            day = datetime.combine(depart.date(), time()) + timedelta(int(clock.day_of(at_m)[0]))
+            moment = day + timedelta(seconds=float(clock.passing_s(at_m)[0]))
+        is_closed = is_shut(part.tag, moment)
+        if is_closed is not False:
+            (shut if is_closed else unknown).append(part)
+    closed = sorted((*places.closed, *shut), key=lambda part: part.from_m)
+    return replace(places, closed=tuple(closed), at_times=tuple(unknown))
+
+
+#: Keys of access, the most specific first, and values that let a motorcycle by.
+FOR_MOTORCYCLES = ("motorcycle", "motor_vehicle", "vehicle", "access")
+LETS_BY = frozenset({"yes", "designated", "permissive", "official", "public", "destination"})
+
+
+def is_shut(tag: str, at: datetime | None) -> bool | None:
+    """Whether a conditional tag (key=value) keeps a motorcycle off; None where it may.
+
+    at : local time; None if not known
+    """
+    key, _, value = tag.partition("=")
+    first, *more = key.split(":")
+    if first not in FOR_MOTORCYCLES:
+        return False
+    shut: bool | None = False
+    for access, condition in conditional_rules(value):
+        closes, holds = access not in LETS_BY, holds_at(condition, at)
+        if holds:
+            shut = closes
+        elif holds is None and closes and not shut:
+            shut = None
+    # Of one direction or lane: which is ridden is for the signs to say.
+    return None if shut and more != ["conditional"] else shut
+
+
+def _parts(
+    match: Match, roads: RoadsView, closed: list[tuple[Closure, str] | None]
+) -> tuple[ClosedPart, ...]:
+    """Runs of legs closed alike. closed : how and by what tag each leg is, None if it is not"""
+    starts = [i for i, how in enumerate(closed) if i == 0 or how != closed[i - 1]]
     parts = []
-    for run in np.split(np.arange(len(rows)), change):
-        closure = codes[int(run[0])] if len(run) else None
-        if closure is not None:
-            parts.append(_part(match, roads, run.tolist(), closure))
+    for first, last in pairwise([*starts, len(closed)]):
+        how = closed[first]
+        if how is not None:
+            parts.append(_part(match, roads, list(range(first, last)), *how))
     return tuple(parts)
 
 
@@ -115,14 +186,14 @@ def _reaches_an_end(match: Match, destination: BoolArray) -> BoolArray:
     return out
 
 
-def _part(match: Match, roads: RoadsView, run: list[int], closure: Closure) -> ClosedPart:
+def _part(match: Match, roads: RoadsView, run: list[int], closure: Closure, tag: str) -> ClosedPart:
     ways = [int(match.way[i]) for i in run]
     names = [roads.ways.name.text(way) or roads.ways.ref.text(way) for way in ways]
     return ClosedPart(
         from_m=float(match.from_m[run[0]]),
         to_m=float(match.to_m[run[-1]]),
         closure=closure,
-        tag=roads.ways.closed_by.text(ways[0]) or closure.value,
+        tag=tag,
         way_ids=tuple(dict.fromkeys(int(match.way_id[i]) for i in run)),
         name=next((name for name in names if name), None),
     )

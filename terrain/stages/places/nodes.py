@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.calc.geodesy import metres_per_degree
+from terrain.stages.places.areas import FOR_MOTORCYCLES, LETS_BY
+from terrain.stages.places.refs import place_tags
 from terrain.values.match import Match
 from terrain.values.places import RideNode
 from terrain.values.views import PLACE_KINDS, PlaceKind, PlacesView
@@ -40,8 +42,21 @@ def nodes_along(match: Match, places: PlacesView) -> tuple[RideNode, ...]:
             kind = PLACE_KINDS[int(places.kind[row])]
             passes = at_m[near]
             visits = np.split(passes, np.flatnonzero(np.diff(passes) > 200.0) + 1)
+            shut = kind is PlaceKind.BARRIER and _is_shut(place_tags(places, int(row)))
             found += [
-                RideNode(at_m=float(v.mean()), kind=_KINDS[kind], name=places.name.text(int(row)))
+                RideNode(at_m=float(v.mean()), kind=_KINDS[kind], shut=shut,
+                         name=places.name.text(int(row)))
                 for v in visits
-            ]
+            ]  # fmt: skip
     return tuple(sorted(found, key=lambda spot: spot.at_m))
+
+
+def _is_shut(tags: dict[str, str]) -> bool:
+    """Whether a barrier is tagged as locked, or as closed to motorcycles by the most specific key.
+
+    Source: OSM wiki, Key:barrier, Key:locked and Key:access.
+    """
+    if tags.get("locked") == "yes":
+        return True
+    said = next((tags[key] for key in FOR_MOTORCYCLES if tags.get(key, "unknown") != "unknown"), "")
+    return bool(said) and not LETS_BY & {word.strip() for word in said.split(";")}

@@ -52,9 +52,51 @@ def closed(ride: Assessed) -> Iterator[Finding]:
             place=place_of(parts, ride.places),
             size=closed_m,
         )  # fmt: skip
+    yield from _at_times(ride)
+    yield from _gates(ride)
     yield from _found_shut(ride)
     yield from _areas(ride)
     yield from _gone(ride)
+
+
+def _at_times(ride: Assessed) -> Iterator[Finding]:
+    """What is closed at times, where it cannot be told whether it is when the ride passes."""
+    barred = ride.places.at_times
+    parts = merged((part.from_m, part.to_m) for part in barred)
+    if not parts:
+        return
+    yield Finding(
+        kind=FindingKind.CLOSED,
+        rank=Rank.CARE,
+        what=message("{run_m} may be closed when you pass, by the map.", run_m=total_m(parts)),
+        why=message("By its tags: {tags}.", tags=_tags(barred)),
+        do=for_all(message("Ask whether it is open then; have another way.")),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=total_m(parts),
+    )
+
+
+def _gates(ride: Assessed) -> Iterator[Finding]:
+    """Gates and the like that a tag locks or closes: a ride ends at one."""
+    shut = [(node.at_m, node.at_m) for node in ride.places.nodes if node.shut]
+    parts = merged(shut, LIMITS.same_gate_m)
+    if not parts:
+        return
+    yield Finding(
+        kind=FindingKind.CLOSED,
+        rank=Rank.DANGER,
+        what=message(
+            "A barrier that the map tags as locked or closed to motorcycles.",
+            "{n} barriers that the map tags as locked or closed to motorcycles.",
+            n=len(parts),
+        ),
+        do=for_all(message("Ask who opens it, or have another way ready.",
+                           "Ask who opens them, or have another way ready.", n=len(parts))),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=float(len(parts)),
+    )  # fmt: skip
 
 
 def _found_shut(ride: Assessed) -> Iterator[Finding]:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 
+from terrain.region.osm import read_osm
+from terrain.stages.places import places_along, shut_by_clock
 from terrain.stages.places.areas import closed_parts
+from terrain.values.clock import RideClock
 from terrain.values.closed import ClosedPart, Closure, closed_by_tag, closed_m, closed_on
 from tests.stages.tinymap import PAVED, TinyMap
 
@@ -110,3 +116,97 @@ def test_all_of_it_is_summed_by_tag_and_by_day(tmp_path) -> None:
 
 def test_a_paved_road_with_no_tag_closes_nothing(tmp_path) -> None:
     assert _closed(tmp_path, [PAVED, ROAD]) == ()
+
+
+_AT_TIMES = [
+    # Friday 15 January 2027 at 22:30; the ride passes within the hour.
+    ("access:conditional", "no @ (Nov-Apr)", True),
+    ("access:conditional", "no @ (May-Oct)", False),
+    ("motor_vehicle:conditional", "no @ (Sa,Su 08:00-18:00)", False),
+    ("motorcycle:conditional", "no @ (22:00-06:00)", True),
+    ("vehicle:conditional", "no @ (22:00-06:00); yes @ (Fr)", False),
+    ("access:conditional", "destination @ (Jan)", False),
+    ("access:conditional", "no @ (weight>3.5)", False),
+    ("access:conditional", "no @ snow", None),
+    ("access:forward:conditional", "no @ (Nov-Apr)", None),
+    ("hgv:conditional", "no @ Jan", False),
+    ("surface:conditional", "mud @ wet", False),
+]
+
+
+@pytest.mark.parametrize(("key", "value", "shut"), _AT_TIMES)
+def test_what_is_closed_at_times_is_closed_when_the_ride_passes_then(
+    tmp_path, key: str, value: str, shut: bool | None
+) -> None:
+    """Source: OSM wiki, Conditional restrictions."""
+    assert _passed(tmp_path, {key: value}, datetime(2027, 1, 15, 22, 30)) is shut
+
+
+@pytest.mark.parametrize(
+    ("value", "shut"), [("no @ (Nov-Apr)", None), ("no @ (weight>3.5)", False), ("no @ 24/7", True)]
+)
+def test_without_a_day_a_condition_is_open(tmp_path, value: str, shut: bool | None) -> None:
+    assert _passed(tmp_path, {"access:conditional": value}, None) is shut
+
+
+def test_on_a_later_day_the_condition_is_judged_for_that_day(tmp_path) -> None:
+    """A night at km 2: the way from there on is ridden on Saturday morning."""
+    way = {"access:conditional": "no @ (Sa 08:00-10:00)"}
+    assert _passed(tmp_path, way, datetime(2027, 1, 15, 22, 30), night_m=2_000.0) is True
+
+
+def test_of_two_conditions_that_of_motorcycles_is_read(tmp_path) -> None:
+    way = {"access:conditional": "no @ (Jan)", "motorcycle:conditional": "yes @ (Jan)"}
+    assert _passed(tmp_path, way, datetime(2027, 1, 15, 9)) is False
+
+
+def _passed(
+    folder: Path, tags: dict[str, str], depart: datetime | None, night_m: float | None = None
+) -> bool | None:
+    """Whether 2 km with the tags between two open ways are shut; None if they may be."""
+    tiny = TinyMap(nodes={name: (2_000.0 * i, 0.0) for i, name in enumerate("ABCD")})
+    for path, more in (("AB", {}), ("BC", tags), ("CD", {})):
+        tiny.way(path, {**ROAD, **more})
+    region = tiny.read(folder)
+    laid = region.ride(*"ABCD").match
+    along = places_along(laid, region.roads, region.places, None)
+    nights = [] if night_m is None else [night_m]
+    clock = RideClock(
+        knot_m=np.array([0.0, laid.length_m]), knot_s=np.array([0.0, 1_800.0]),
+        night_m=np.array(nights), start_s=np.array([22.5 * 3600, *(9.0 * 3600 for _ in nights)]),
+        back_s=np.zeros(1 + len(nights)), zone=ZoneInfo("UTC"),
+    )  # fmt: skip
+    then = shut_by_clock(along, clock, depart)
+    found = (*then.closed, *then.at_times)
+    assert all(part.from_m == pytest.approx(2_000, abs=5) for part in found)
+    assert all(part.closure is Closure.AT_TIMES and part.way_ids == (2,) for part in found)
+    assert len(found) <= 1
+    return None if then.at_times else bool(then.closed)
+
+
+@pytest.mark.parametrize(
+    ("tags", "kind", "shut"),
+    [
+        ({"barrier": "gate"}, "barrier", False), ({"barrier": "cattle_grid"}, None, False),
+        ({"barrier": "gate", "locked": "yes"}, "barrier", True),
+        ({"barrier": "gate", "locked": "no"}, "barrier", False),
+        ({"barrier": "lift_gate", "access": "private"}, "barrier", True),
+        ({"barrier": "bollard", "access": "no", "motor_vehicle": "permissive"}, None, False),
+        ({"barrier": "gate", "access": "yes", "motorcycle": "no"}, "barrier", True),
+        ({"barrier": "border_control", "access": "no"}, "border", False),
+    ],
+)  # fmt: skip
+def test_a_barrier_is_shut_by_its_tags_alone(
+    tmp_path, tags: dict[str, str], kind: str | None, shut: bool
+) -> None:
+    """Source: OSM wiki, Key:barrier, Key:locked, Key:access."""
+    tiny = TinyMap(nodes={name: (2_000.0 * i, 0.0) for i, name in enumerate("ABC")})
+    tiny.way("AB", ROAD).way("BC", ROAD)
+    tiny.spot((2_000.0, 0.0), **tags)
+    path = tiny.write(tmp_path / "tiny.osm")
+    # The spot is the node of the road itself.
+    path.write_text(path.read_text().replace('ref="2"', 'ref="1001"'))
+    data = read_osm((path,), lambda step, share: None)
+    laid = tiny.read(tmp_path).ride(*"ABC").match
+    nodes = places_along(laid, data.roads, data.places, None).nodes
+    assert [(node.kind, node.shut) for node in nodes] == ([] if kind is None else [(kind, shut)])

@@ -23,7 +23,7 @@ from terrain.values.advice import (
     SetupChoice,
 )
 from terrain.values.closed import ClosedPart, Closure
-from terrain.values.ground import Basis, GroundKind, SeasonRisk
+from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk
 from terrain.values.heat import (
     AirAlong,
     Concern,
@@ -35,7 +35,7 @@ from terrain.values.heat import (
 )
 from terrain.values.help import HelpAlong, HelpBasis, PlaceRef, Remote
 from terrain.values.match import LegKind
-from terrain.values.places import AreaKind, AreaRun
+from terrain.values.places import AreaKind, AreaRun, RideNode
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
 from terrain.values.relief import Ramp
 from terrain.values.report import Assessed
@@ -126,6 +126,27 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert "access=forestry 300 m" in item.why
     assert "300 m of its 20 km are closed" in judge_verdict(ride).headline
     assert rank(barred((1000, 1100), (5000, 5199)), FindingKind.CLOSED) is Rank.CARE
+
+
+def test_what_is_closed_at_times_asks_for_care_where_the_clock_does_not_tell() -> None:
+    part = ClosedPart(from_m=1_000, to_m=3_000, closure=Closure.AT_TIMES, way_ids=(1,),
+                      tag="motor_vehicle:conditional=no @ snow")  # fmt: skip
+    ride = replace(RIDE, places=replace(RIDE.places, at_times=(part,)))
+    (told,) = found(ride, FindingKind.CLOSED)
+    assert told.rank is Rank.CARE and (told.from_m, told.to_m) == (1_000, 3_000)
+    assert "2 km may be closed when you pass" in told.told and "no @ snow" in told.told
+
+
+def test_a_gate_that_is_locked_or_closed_by_its_tags_endangers() -> None:
+    """Who stands before it turns round, with the fuel and the daylight that are left."""
+    at = ((500.0, False), (2_000.0, True), (2_040.0, True), (9_000.0, True))
+    nodes = tuple(RideNode(at_m=m, kind="barrier", shut=shut) for m, shut in at)
+    ride = replace(RIDE, places=replace(RIDE.places, nodes=nodes))
+    (told,) = found(ride, FindingKind.CLOSED)
+    assert told.rank is Rank.DANGER and (told.from_m, told.to_m) == (2_000, 9_000)
+    assert str(told.what).startswith("2 barriers")
+    open_ = replace(RIDE, places=replace(RIDE.places, nodes=nodes[:1]))
+    assert found(open_, FindingKind.CLOSED) == []
 
 
 def test_a_military_area_endangers() -> None:
@@ -650,18 +671,41 @@ def test_hard_ground_counts_all_its_places() -> None:
     assert "1 km of hard riding, 600 m of it in one piece." in hard.what
 
 
+_SHUT, _SOFT = SeasonRisk.CONFIRM_FIRST, SeasonRisk.DOUBTFUL
+
+
 @pytest.mark.parametrize(
-    ("risk", "length_m", "expected"),
+    ("risk", "cause", "length_m", "expected"),
     [
-        (SeasonRisk.CONFIRM_FIRST, 200, Rank.DANGER),
-        (SeasonRisk.CONFIRM_FIRST, 199, None),
-        (SeasonRisk.DOUBTFUL, 200, Rank.CARE),
-        (SeasonRisk.DAMP, 200, None),
+        (_SHUT, SeasonCause.SNOW, 199, None), (_SHUT, SeasonCause.SNOW, 200, Rank.DANGER),
+        (_SHUT, SeasonCause.FROST, 200, Rank.DANGER), (_SHUT, SeasonCause.TAGGED, 200, Rank.DANGER),
+        (_SOFT, SeasonCause.TAGGED, 200, Rank.CARE),
+        # What rain has softened is looked at on foot: under a kilometre it is a rank less.
+        (_SHUT, SeasonCause.RAIN, 199, None), (_SHUT, SeasonCause.RAIN, 200, Rank.CARE),
+        (_SHUT, None, 999, Rank.CARE), (_SHUT, SeasonCause.RAIN, 1000, Rank.DANGER),
+        (_SOFT, SeasonCause.RAIN, 200, Rank.NOTE), (_SOFT, None, 999, Rank.NOTE),
+        (_SOFT, SeasonCause.RAIN, 1000, Rank.CARE),
+        (SeasonRisk.DAMP, SeasonCause.RAIN, 2000, None),
     ],
-)
-def test_season(risk: SeasonRisk, length_m: float, expected: Rank | None) -> None:
-    ride = ridden(stretch_of(0, length_m, season_risk=risk), stretch_of(length_m, 9000))
-    assert rank(ride, FindingKind.SEASON) is expected
+)  # fmt: skip
+def test_season(
+    risk: SeasonRisk, cause: SeasonCause | None, length_m: float, expected: Rank | None
+) -> None:
+    soft = stretch_of(0, length_m, season_risk=risk, season_cause=cause)
+    assert rank(ridden(soft, stretch_of(length_m, 9000)), FindingKind.SEASON) is expected
+
+
+def test_what_a_tag_opens_at_some_season_is_not_called_soft() -> None:
+    by = {"season_risk": _SOFT}
+    tagged, rain = found(
+        ridden(
+            stretch_of(0, 2000, season_cause=SeasonCause.TAGGED, **by),
+            stretch_of(2000, 3500, season_cause=SeasonCause.RAIN, **by),
+        ),
+        FindingKind.SEASON,
+    )
+    assert str(tagged.what) == "2 km are open at some season only, by the map."
+    assert str(rain.what) == "1.5 km may be too soft to pass at this season (rain)."
 
 
 @pytest.mark.parametrize(
