@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from xml.etree.ElementTree import Element, SubElement
 
-from terrain.inputs.lines.gpx.places import to_waypoints
 from terrain.inputs.lines.times import Times
 from terrain.text.catalogue import N_, NN_
 from terrain.text.message import message, term
@@ -182,5 +181,10 @@ class Gatherer:
         return self.outline
 
     def _flush_places(self) -> None:
+        if not len(self._places):
+            return
+        # gpxpy loads the library of web requests; many files have no waypoint.
+        from terrain.inputs.lines.gpx.places import to_waypoints
+
         self.outline.waypoints += to_waypoints(self._places)
         self._places = Element("gpx")
