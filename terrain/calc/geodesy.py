@@ -48,7 +48,12 @@ _MOST_M_PER_DEGREE = 111_700.0  # of latitude at the poles, WGS 84; by definitio
 def steps_within(lon: FloatArray, lat: FloatArray, limit_m: float) -> bool:
     """True only if no step of a line is longer; a cheap bound, which may miss that none is."""
     most_deg = limit_m / _MOST_M_PER_DEGREE
-    return bool((np.abs(np.diff(lon)) + np.abs(np.diff(lat)) <= most_deg).all())
+    return bool(_most_step(lon) + _most_step(lat) <= most_deg)
+
+
+def _most_step(degrees: FloatArray) -> float:
+    step = np.diff(degrees)
+    return max(float(step.max(initial=0.0)), -float(step.min(initial=0.0)))
 
 
 def between_m(

@@ -142,7 +142,7 @@ def _route(held: Held, ridden: Ridden, source: str, *, own_name: bool) -> Route:
     problems = (*held.problems, *ridden.problems)
     lon = _joined([p.lon for p in parts])
     unwrapped = lon
-    if (np.abs(np.diff(lon)) > 180.0).any():
+    if np.ptp(lon) > 180.0 and (np.abs(np.diff(lon)) > 180.0).any():
         unwrapped = np.unwrap(lon, period=360.0)
         problems = (*problems, _ANTIMERIDIAN)
     piece = np.repeat(piece_numbers(parts), [len(p) for p in parts])
