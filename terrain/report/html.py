@@ -28,7 +28,8 @@ from terrain.values.ground import GroundKind
 from terrain.values.report import Report
 from terrain.values.verdict import Audience
 
-_HYPHENED = re.compile(r"\w+(?:-\w+)+")
+# Short enough for a line of a phone, and no part of an address or of a file's name.
+_HYPHENED = re.compile(r"(?<![\w/.-])\w{1,10}(?:-\w{1,10}){1,2}(?![\w/-])")
 # A name in a script that runs right to left is set apart, so that numbers beside it stay in place.
 _LETTERS = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]+"
 _RIGHT_TO_LEFT = re.compile(f"{_LETTERS}(?:[ '’-]{_LETTERS})*")
@@ -102,13 +103,13 @@ def page_template(name: str) -> jinja2.Template:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"whole_words": _whole_words, "short": _short}
+    environment.filters |= {"whole_words": whole_words, "short": _short}
     return environment.get_template(name)
 
 
-def _whole_words(text: str) -> Markup:
-    """Words with a hyphen in them kept on one line."""
-    return Markup(_HYPHENED.sub(r'<span class="whole">\g<0></span>', str(_plain(text))))
+def whole_words(text: str, keeps: str = 'class="whole"') -> Markup:
+    """Words with a hyphen in them kept on one line. keeps : the attribute that does it"""
+    return Markup(_HYPHENED.sub(rf"<span {keeps}>\g<0></span>", str(_plain(text))))
 
 
 def _short(table: Block) -> bool:

@@ -16,7 +16,7 @@ from email.errors import MessageError
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.utils import format_datetime
-from functools import lru_cache
+from functools import lru_cache, partial
 from traceback import extract_tb
 from typing import Any, NamedTuple
 
@@ -30,10 +30,8 @@ from terrain.report.desk.strip import mark_runs, strip_of, strip_runs, strip_wor
 from terrain.report.detours import deciding_detours
 from terrain.report.drawing.ink import LIGHT
 from terrain.report.files import asset
-from terrain.report.page.lead import (
-    ShareRow,
-    share_rows,
-)
+from terrain.report.html import whole_words
+from terrain.report.page.lead import ShareRow, share_rows
 from terrain.report.said import about_line, finding_head, made_lines
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
@@ -366,12 +364,14 @@ def _environment(*, autoescape: bool) -> jinja2.Environment:
     # A sandbox: the plain body may come from a file that staff edit, and must not change the facts.
     from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-    return ImmutableSandboxedEnvironment(
+    environment = ImmutableSandboxedEnvironment(
         autoescape=autoescape,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters["whole_words"] = partial(whole_words, keeps='style="white-space:nowrap"')
+    return environment
 
 
 def _fix_boundaries(message: EmailMessage, seed: str) -> None:

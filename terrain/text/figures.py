@@ -21,7 +21,7 @@ _POUND_KG = 0.45359237  # avoirdupois pound, exact since 1959
 _INCH_MM = 25.4  # exact
 _PSI_BAR = 0.0689475729  # pound-force per square inch, NIST SP 811 appendix B
 _US_GALLON_L = 3.785411784  # 231 cubic inches, NIST SP 811 appendix B
-NBSP, THIN = "\u00a0", "\u202f"
+NBSP, THIN, MINUS = "\u00a0", "\u202f", "\u2212"
 
 
 class Units(StrEnum):
@@ -78,7 +78,7 @@ class Figures:
         # + 0.0 turns a negative nothing into nothing
         text = f"{round(value, digits) + 0.0:,.{digits}f}"
         mark = "." if self.lang == "en" else ","
-        return text.replace(",", THIN).replace(".", mark)
+        return text.replace(",", THIN).replace(".", mark).replace("-", MINUS)
 
     def amount(self, value: float, unit: str, digits: int = 0) -> str:
         """A number and its unit, kept on one line."""

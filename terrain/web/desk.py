@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse
 
 from terrain.errors import TerrainError
 from terrain.report.drawing.stills import patterns
+from terrain.report.html import whole_words
 from terrain.text.catalogue import LANG_NAMES, asked_language
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
@@ -123,6 +124,7 @@ def _environment() -> jinja2.Environment:
     environment.filters["when"] = _when
     environment.filters["translate"] = lambda said, translator: translator.translate(said)
     environment.filters["event"] = event_message
+    environment.filters["whole_words"] = whole_words
     return environment
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -18,6 +19,7 @@ from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.plain import one_line, shortened
+from terrain.values.fleet import BikeClass
 from terrain.values.help import HelperKind
 from terrain.web import schema
 from terrain.web.access import Allow, Form
@@ -168,11 +170,26 @@ def _helpers_page(
             values = {name: getattr(row, name) for name, _ in _HELPER}
             values |= {"id": str(row.id), "points": say_points([(row.lon, row.lat)])}
     values |= {key: form.texts[key] for key in values if key in form.texts}
+    classes = fleet_of(desk.settings).classes
+    if form.texts:
+        values["repairs"] = _ticked(form, classes)
+    titles = {item.name: desk.translator(request).translate_term(item.title) for item in classes}
     return desk.page(
         request, "helpers.html", status=422 if fault else 200, rows=rows, fault=fault, v=values,
-        kinds=list(HelperKind), classes=fleet_of(desk.settings).classes,
+        kinds=list(HelperKind), titles=titles, mended=_names(values["repairs"]),
+        titled=lambda text: ", ".join(titles.get(name, name) for name in _names(text)),
         **_map(request, desk, level, centre, [[(row.lon, row.lat)] for row in rows], values),
     )  # fmt: skip
+
+
+def _names(text: str) -> list[str]:
+    """Classes as they are kept, in a row."""
+    return re.findall(r"[^,;\s]+", text)
+
+
+def _ticked(form: Form, classes: Iterable[BikeClass]) -> str:
+    """The classes ticked as mended there, by name."""
+    return " ".join(item.name for item in classes if form.get(f"repairs.{item.name}"))
 
 
 @router.post("/desk/helpers", dependencies=STAFF)
@@ -183,6 +200,7 @@ def keep_helper(request: Request) -> Response:
     desk, form = desk_of(request), request.state.form
     points = read_points(form.get("points"))
     told = {key: one_line(form.get(key), longest) for key, longest in _HELPER}
+    told["repairs"] = _ticked(form, fleet_of(desk.settings).classes)
     try:
         if not points:
             raise InputError(

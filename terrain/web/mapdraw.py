@@ -193,8 +193,9 @@ def _names(region: Region, view: View, labels: LabelPlacer) -> Markup:
         x, y = view.spot(lon, lat)
         if not (0 <= x <= WIDTH and 0 <= y <= view.height) or len(parts) > 2 * _MOST_NAMES:
             continue
-        size = 14.0 if kind in (PlaceKind.CITY, PlaceKind.TOWN) else 12.0
-        spot = labels.place(x, y, name[:28], size, away=6.0)
+        large = kind in (PlaceKind.CITY, PlaceKind.TOWN)
+        size, weight = (14.0, 1.08) if large else (12.0, 1.0)
+        spot = labels.place(x, y, name[:28], size, away=6.0, weight=weight)
         if spot is not None:
             parts.append(tag("circle", class_="spot", cx=x, cy=y, r=2.5))
             parts.append(text(*spot, name[:28], class_=f"name {kind.value}"))

@@ -13,6 +13,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.desk.strip import draw_day
+from terrain.text.figures import THIN
 from terrain.text.plain import one_line
 from terrain.text.terms import STOP_TERMS
 from terrain.text.translator import Translator
@@ -135,8 +136,8 @@ def plan_table(
 
 
 def km_of(at_m: float, translator: Translator) -> str:
-    """A position as the form holds it: to a tenth, in the reader's unit."""
-    return f"{at_m / translator.distance_unit_m:.1f}"
+    """A position as the form holds it: to a tenth, in the reader's unit and mark."""
+    return translator.number(at_m / translator.distance_unit_m, 1).replace(THIN, "")
 
 
 def _matched(stops: Sequence[Stop], wishes: Sequence[Wishes]) -> dict[int, int]:
@@ -289,9 +290,12 @@ def _typed_nights(form: Form, unit_m: float) -> list[dict[str, str]]:
 
 
 def _in_km(text: str, unit_m: float) -> str:
-    """A position typed in the reader's unit, in kilometres; what is no number as it was typed."""
+    """A position typed in the reader's unit and mark, in kilometres with a point; what is no
+    number as it was typed."""
     value = _float(text)
-    return text if value is None or unit_m == 1000.0 else f"{value * unit_m / 1000.0:.2f}"
+    if value is None:
+        return text
+    return text.replace(",", ".") if unit_m == 1000.0 else f"{value * unit_m / 1000.0:.2f}"
 
 
 def _line(form: Form, key: str) -> str:

@@ -1,8 +1,9 @@
 """Pictures of every page of the desk for the eye: `python -m tests.bench.desks OUT [WORD ...]`.
 
 Of all pages, or those whose address holds one of the words: staff's, the guide's and a rider's, of
-three bookings on the invented island (one forbidden, one with an open question, one good). Each on
-a desk in light and on a phone in dark, in each language asked for. Needs Chromium and playwright.
+three bookings on the invented island (one forbidden, one with an open question, one good), with a
+table to be imported, what is refused and several files at once. Each on a desk in light and on a
+phone in dark, or as --looks says, in each language asked for. Needs Chromium and playwright.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from terrain.web.settings import WebSettings
 from tests.web.conftest import PASSWORD
 from tests.web.live import WHO, live_desk
 
-_LOOKS = (("desk", 1200, 860, "light"), ("phone", 390, 844, "dark"))
+_SIZES = {"desk": (1200, 860), "phone": (390, 844)}
 _ROUTES = (("K1", "Ada Rill", "high-tracks", "new"), ("K2", "Tom Varga", "few-points", "some"),
            ("K3", "Mira Holt", "coast-road", "much"))  # fmt: skip
 _BOOKING = ("", "/riders", "/mail/1", "/sheet/1", "/report/1", "/incidents")
@@ -33,6 +34,11 @@ _PAGES = (
     "/account", "/guide", "/guide/1", "/guide/1/report", "/desk/nowhere",
 )  # fmt: skip
 _RIDER = ("", "/change", "/draw", "/ride")
+_TABLE = """ref,customer,email,starts_on,ends_on,wanted,rider
+K1,Ada Rill,ada@rides.example,2027-03-14,2027-03-15,enduro,novice
+K7,Ira Moss,,2027-04-02,2027-04-04,,steady
+K8,,k8@rides.example,2027-05-20,,,expert
+"""
 
 
 def main() -> None:
@@ -40,6 +46,7 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("words", nargs="*", metavar="WORD")
     parser.add_argument("--lang", default="en,es,fr", help="codes with commas")
+    parser.add_argument("--looks", default="desk-light,phone-dark", help="size-scheme, with commas")
     asked = parser.parse_intermixed_args()
     asked.out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as driver:
@@ -52,8 +59,10 @@ def main() -> None:
         with live_desk(settings) as url:
             links = [_booked(browser, url, home, *row) for row in _ROUTES]
             for lang in asked.lang.split(","):
-                for look in _LOOKS:
-                    _pictures(browser, url, links, asked.out, asked.words, lang, *look)
+                _speak(browser, url, lang)
+                for look in asked.looks.split(","):
+                    camera = _Camera(browser, url, asked.out, asked.words, lang, *look.split("-"))
+                    camera.pages([row[2] for row in _ROUTES], links, home)
         browser.close()
 
 
@@ -87,24 +96,79 @@ def _signed_in(context: Any, url: str) -> Any:
     return page
 
 
-def _pictures(
-    browser: Any, url: str, links: list[str], out: Path, words: list[str], lang: str, size: str,
-    width: int, height: int, scheme: str,
-) -> None:  # fmt: skip
-    context = browser.new_context(
-        viewport={"width": width, "height": height}, color_scheme=scheme, locale=lang
-    )
-    page = _signed_in(context, url)
-    rider = [(f"rider-{n}{at}", link + at) for n, link in enumerate(links, 1) for at in _RIDER]
-    for name, address in [*((at, url + at) for at in _PAGES), *rider]:
-        if words and not any(word in name for word in words):
-            continue
-        page.goto(address)
+def _speak(browser: Any, url: str, lang: str) -> None:
+    """Riders' pages are in the language of the booking."""
+    desk = _signed_in(browser.new_context(), url)
+    for ref, *_ in _ROUTES:
+        desk.goto(f"{url}/desk/b/{ref}?open=details")
+        desk.select_option("#details [name=lang]", lang)
+        with desk.expect_navigation():
+            desk.click("#details form button >> nth=0")
+    desk.context.close()
+
+
+class _Camera:
+    """Takes pages in one language, size and scheme."""
+
+    def __init__(
+        self, browser: Any, url: str, out: Path, words: list[str], lang: str, size: str, scheme: str
+    ) -> None:
+        width, height = _SIZES[size]
+        self.url, self.out, self.words = url, out, words
+        self.tail, self.width = f"{lang}-{size}-{scheme}", width
+        self.page = _signed_in(
+            browser.new_context(
+                viewport={"width": width, "height": height}, color_scheme=scheme, locale=lang
+            ),
+            url,
+        )
+
+    def pages(self, routes: list[str], links: list[str], home: Path) -> None:
+        """All of them, whose names hold one of the words."""
+        rider = [(f"rider-{n}{at}", link + at) for n, link in enumerate(links, 1) for at in _RIDER]
+        for name, address in [*((at, self.url + at) for at in _PAGES), *rider]:
+            if self.wanted(name):
+                self.page.goto(address)
+                self.shot(name)
+        gpx = [home / "demo" / "routes" / f"{route}.gpx" for route in routes]
+        if self.wanted("desk-import-shown"):
+            self.page.goto(f"{self.url}/desk/import")
+            self.send("[type=file]", {"name": "bookings.csv", "mimeType": "text/csv",
+                                      "buffer": _TABLE.encode()})  # fmt: skip
+            self.shot("desk-import-shown")
+        if self.wanted("rider-3-refused"):
+            self.page.goto(f"{links[2]}/change")
+            self.send("#files", {"name": "way.gpx", "mimeType": "text/xml", "buffer": b"<gpx>"})
+            self.page.wait_for_timeout(3000)
+            self.page.goto(links[2])
+            self.shot("rider-3-refused")
+        if self.wanted("rider-3-several"):
+            self.page.goto(f"{links[2]}/change")
+            self.send("#files", gpx)
+            self.shot("rider-3-waits")
+            self.page.wait_for_selector("h1 + .lead, .compare, .desk-bar", timeout=180_000)
+            self.page.wait_for_timeout(20_000)
+            self.page.goto(links[2])
+            self.shot("rider-3-several")
+            self.page.goto(f"{self.url}/desk/b/K3")
+            self.shot("desk-b-K3-several")
+            self.page.goto(f"{self.url}/desk/b/K3/compare")
+            self.shot("desk-b-K3-compare")
+        self.page.context.close()
+
+    def wanted(self, name: str) -> bool:
+        return not self.words or any(word in name for word in self.words)
+
+    def send(self, field: str, files: Any) -> None:
+        self.page.set_input_files(field, files)
+        with self.page.expect_navigation():
+            self.page.click("main button:not(.link)")
+
+    def shot(self, name: str) -> None:
         stem = re.sub(r"\W+", "-", name).strip("-")
-        page.screenshot(path=out / f"{stem}-{lang}-{size}-{scheme}.png", full_page=True)
-        if page.evaluate("document.documentElement.scrollWidth") > width:
-            print(f"{stem}-{lang}-{size}: wider than the screen", flush=True)
-    context.close()
+        self.page.screenshot(path=self.out / f"{stem}-{self.tail}.png", full_page=True)
+        if self.page.evaluate("document.documentElement.scrollWidth") > self.width:
+            print(f"{stem}-{self.tail}: wider than the screen", flush=True)
 
 
 if __name__ == "__main__":

@@ -98,7 +98,7 @@ def test_a_region_keeps_its_sentences(tmp_path: Path) -> None:
         ("rain_mm", 50.8, "51 mm", "2.0 in"),
         ("top_ele_m", 3048.0, "3 050 m", "10 000 ft"),
         ("run_kph", 80.4672, "80 km/h", "50 mph"),
-        ("peak_c", -40.0, "-40 °C", "-40 °F"),
+        ("peak_c", -40.0, "−40 °C", "−40 °F"),
         ("short_m", 152.4, "150 m", "500 ft"),
         ("long_m", 402.336, "400 m", "0.3 mi"),
         ("far_m", 10_000.0, "10 km", "6.2 mi"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -117,13 +118,19 @@ def test_notes_and_helpers_count_from_the_next_report_on(office: Office) -> None
     assert staff.post("/desk/notes", note).status_code == 303
     assert staff.post("/desk/helpers", {"points": "2,1", "kind": "mechanic"}).status_code == 422
     helper = {"points": "2,1", "kind": "mechanic", "name": "Old mill garage"}
+    helper |= {"repairs.enduro": "yes", "repairs.unknown": "yes"}
     assert staff.post("/desk/helpers", helper).status_code == 303
+    assert "<td>enduro</td>" in staff.get("/desk/helpers").text
+    mended = staff.get("/desk/helpers?change=1").text
+    assert re.findall(r'name="repairs\.([\w-]+)" value="yes" checked', mended) == ["enduro"]
     _ready(office)
     said = _told(office)["routes"][0]["summary"]["excluded"]  # type: ignore[index]
     feature = json.loads(said[0])["features"][0]
     assert feature["geometry"]["coordinates"] == [[2.0, 1.0], [2.1, 1.1]]
     assert feature["properties"] == {"ground": "track", "remark": "ruts", "who": "staff"}
-    assert "Old mill garage" in said[1]
+    assert json.loads(said[1])["features"][0]["properties"] == {
+        "name": "Old mill garage", "kind": "mechanic", "repairs": "enduro",
+    }  # fmt: skip
     assert "ruts" in staff.get("/desk/notes").text
     assert staff.post("/desk/notes/1/delete").status_code == 303
     assert "ruts" not in staff.get("/desk/notes").text

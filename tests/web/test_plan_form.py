@@ -78,6 +78,14 @@ def test_a_stop_altered_in_place_is_the_guides_own_and_not_there_twice() -> None
     assert moved["stops"][1]["km"] == "24" and moved["without"] == ["33.0", "20.0"]  # type: ignore[index]
 
 
+def test_positions_have_the_readers_mark_and_are_kept_with_a_point() -> None:
+    table = plan_table(_plan(), None, _KEPT, Form(), translator_for("fr"))
+    assert next(getattr(row, "km", "") for row in table.days[0].rows) == "20,0"
+    form = Form(texts={"is.0": "20,0/15/fuel/-", "km.0": "20,5", "name.0": "", "min.0": "15"})
+    told = typed_wishes(form, {}, _plan())
+    assert (told["stops"][0]["km"], told["without"]) == ("20.5", ["20.0"])
+
+
 def test_what_is_struck_out_is_left_out_or_no_longer_the_guides() -> None:
     assert _after(gone_2="1")["without"] == ["33.0", "60.0"]
     assert _after(gone_1="1")["stops"] == []

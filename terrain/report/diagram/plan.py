@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from markupsafe import Markup
@@ -68,33 +68,41 @@ def draw_clock(row: DiagramRow, day: Day, stops: Sequence[Stop], translator: Tra
 
 @dataclass(frozen=True, slots=True)
 class StopLabel:
-    """A stop's words, placed: x of the stop, left edge, tier and side."""
+    """A stop's words, placed: x of the stop and of their edges, tier and side."""
 
     x: float
     left: float
+    right: float
     tier: int
     words: str
     flip: bool
 
+    def meets(self, other: StopLabel) -> bool:
+        """The words of both lie on each other, or the line of one runs through the other's."""
+        if self.tier == other.tier:
+            return self.left < other.right + 4 and other.left < self.right + 4
+        above, below = (self, other) if self.tier < other.tier else (other, self)
+        return above.left - 2 < below.x < above.right + 2
+
 
 def place_stops(row: DiagramRow, stops: Sequence[Stop], translator: Translator) -> list[StopLabel]:
     """The stops of a row in as few tiers as keep their words apart."""
-    ends: list[list[tuple[float, float]]] = []
-    placed = []
+    placed: list[StopLabel] = []
     for stop in stops:
         words, x = stop_words(stop, translator), row.x(stop.at_m)
-        wide = text_width(words, SIZE) + 8
-        flip = x + wide > row.width + 4
-        left = x - wide if flip else x + 4
-        tier = 0
-        while tier < len(ends) and any(left < b and left + wide > a for a, b in ends[tier]):
-            tier += 1
-        if tier == len(ends):
-            ends.append([])
-        ends[tier].append((min(left, x - 2), max(left + wide, x + 2)))
-        for above in ends[:tier]:  # its line runs through the tiers above
-            above.append((x - 2, x + 2))
-        placed.append(StopLabel(x=x, left=left, tier=tier, words=words, flip=flip))
+        wide = text_width(words, SIZE)
+        flip = x + 4 + wide > row.width
+        left = x - 5 - wide if flip else x + 4
+        placed.append(StopLabel(x=x, left=left, right=left + wide, tier=0, words=words, flip=flip))
+    # The last first: words that reach over a later stop go below its line. Those that stand left of
+    # their own line, at the row's end, go below the lines they reach over.
+    order = sorted(range(len(placed)), key=lambda k: (placed[k].flip, -placed[k].x))
+    done: list[StopLabel] = []
+    for k in order:
+        tiers = [replace(placed[k], tier=tier) for tier in range(len(done) + 1)]
+        free = (item for item in tiers if not any(map(item.meets, done)))
+        placed[k] = next(free, tiers[-1])
+        done.append(placed[k])
     return placed
 
 

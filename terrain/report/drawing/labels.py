@@ -104,13 +104,15 @@ class LabelPlacer:
         return spots[best]
 
     def place(
-        self, x: float, y: float, words: str, size: float, *, away: float
+        self, x: float, y: float, words: str, size: float, *, away: float, weight: float = 1.0
     ) -> tuple[float, float] | None:
         """Baseline start of a label close to a spot at x, y; None if there is no room.
 
         Tried right, left, above, below and at the corners: the first that hits nothing wins.
+
+        weight : how much wider bold letters are
         """
-        boxes = _around(x, y, text_width(words, size), size, away)
+        boxes = _around(x, y, weight * text_width(words, size), size, away)
         good = ~self._hits(boxes) & ~self._outside(boxes) & (self._covers(boxes) == 0)
         if not good.any():
             return None

@@ -212,5 +212,5 @@ def text_width(translator: str, size: float) -> float:
         elif char.isupper() or char in "mw":
             ems += 0.74
         else:
-            ems += 0.57
+            ems += 0.6
     return ems * size

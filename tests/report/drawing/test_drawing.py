@@ -230,7 +230,10 @@ def test_stops_in_words_never_lie_on_each_other() -> None:
         if one.tier == two.tier:
             wide = [text_width(item.words, 12) for item in (one, two)]
             assert one.left + wide[0] <= two.left or two.left + wide[1] <= one.left
-    assert max(item.tier for item in placed) <= 2
+    for above, below in itertools.permutations(placed, 2):
+        if above.tier < below.tier:  # the line of the lower one comes down beside the words
+            assert not above.left < below.x < above.left + text_width(above.words, 12)
+    assert max(item.tier for item in placed) <= 3
 
 
 def test_the_clock_stands_still_at_a_stop() -> None:

@@ -16,7 +16,7 @@ import pytest
 import terrain
 from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
-from terrain.report.html import render_html
+from terrain.report.html import render_html, whole_words
 from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.first import first_screen, split_gaps
 from terrain.report.page.heat import heat_part
@@ -399,3 +399,10 @@ def test_a_mail_calls_no_danger_good_to_know(grave: bool) -> None:
         assert body is not None
         assert ("Before anything else:" in body.get_content()) is grave
         assert ("Good to know:" in body.get_content()) is not grave
+
+
+def test_a_word_with_a_hyphen_is_kept_whole_but_no_address_or_name_of_a_file() -> None:
+    assert whole_words("An off-road setup.") == 'An <span class="whole">off-road</span> setup.'
+    assert "span" in whole_words("Petite polyvalente tout-terrain")
+    for plain in ("https://desk.example/t/ab-cd-ef", "a-long-name-of-a-file.gpx"):
+        assert whole_words(plain) == plain
