@@ -25,9 +25,11 @@ from terrain.report.data.gpx import render_gpx
 from terrain.report.data.ics import render_ics
 from terrain.report.data.jsonfile import render_json, report_schema
 from terrain.report.data.kml import render_kml
+from terrain.report.desk.brief import brief_of
 from terrain.report.diagram.when import draw_when
 from terrain.report.html import render_html
 from terrain.report.mail import make_draft, render_eml
+from terrain.report.page.first import shown_findings
 from terrain.report.page.page import make_page
 from terrain.report.paper import card, typeset
 from terrain.report.summary import summary_csv, summary_lines, summary_row
@@ -36,9 +38,11 @@ from terrain.report.terminal import Style, render_summary
 from terrain.report.when import render_when
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.catalogue import LANGUAGES
+from terrain.text.message import message
+from terrain.text.terms import DANGER_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, FindingKind, Rank
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank
 from terrain.web.trips import Booked, OneRider
 from terrain.web.work import summary_of
 from tests.match_scoring import lines
@@ -196,6 +200,42 @@ def test_the_best_month_is_not_told_before_what_forbids(island_home: Path) -> No
     assert when.to_dict()["forbids"] == str(report.verdict.worst)
     easy = terrain.read_route(island_home / "demo" / "routes" / "coast-road.gpx")
     assert not terrain.when_to_go(easy, region).forbids
+
+
+@pytest.mark.parametrize("n", [2, 6, 9])
+def test_care_never_takes_the_place_of_a_danger(made: Callable[[str, int], Report], n: int) -> None:
+    """Nine dangers of nine kinds and three things to take care of: the mail tells every danger,
+    the first screen six lanes, dangers first, and who leaves dangers out names them.
+    """
+    base = made("high-tracks", 0)
+    like = base.verdict.findings[0]
+
+    def finding(kind: str, rank: Rank) -> Finding:
+        told = message(f"Made up {rank}: {kind}.")
+        return replace(like, kind=FindingKind(kind), rank=rank, what=told, why="")
+
+    dangers = [finding(kind, Rank.DANGER) for kind in list(DANGER_TERMS)[:n]]
+    cares = [finding(kind, Rank.CARE) for kind in ("guess", "wish", "engine")]
+    # A danger of the kind that forbids is none the less one.
+    closed = finding("closed", Rank.FORBIDDEN)
+    verdict = replace(base.verdict, findings=(closed, *dangers, *cares))
+    report = replace(base, verdict=verdict)
+    says = translator_for("en")
+    shown = shown_findings(report)
+    assert shown == (closed, *dangers[:6], *cares[: min(3, 6 - min(n, 6))])
+    mail = dict(_channels(report, says))
+    for name in ("mail, plain", "mail, html"):
+        places = [mail[name].find(_squeezed(str(item.what)).rstrip(".")) for item in dangers]
+        assert -1 not in places and places == sorted(places)
+    terminal = mail[f"terminal, {Audience.RIDER}"]
+    told = [_squeezed(str(item.what)).rstrip(".") in terminal for item in dangers]
+    left = [item for item, there in zip(dangers, told, strict=True) if not there]
+    assert bool(left) is ("Moredangers" in terminal)
+    if left:
+        named = terminal.partition("Moredangersinthereport:")[2].partition(".")[0]
+        assert named == _squeezed(says.listing([DANGER_TERMS[item.kind.value] for item in left]))
+        brief = brief_of(report, says).why
+        assert brief[-1].startswith("More dangers in the report: ")
 
 
 @pytest.mark.bench

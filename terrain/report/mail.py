@@ -44,7 +44,7 @@ from terrain.values.verdict import Audience, Finding, Rank
 
 _LONGEST_SUBJECT = 150
 _SHORTEST_TITLE = 24
-_MOST_KNOW = 3  # findings beside those that forbid
+_MOST_KNOW = 3  # findings beside those that forbid; all dangers are told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,8 +225,9 @@ def render_eml(
 
 
 def _page(report: Report, translator: Translator) -> _MailPage:
-    """All that forbids, and the gravest of the rest, in the rider's words."""
+    """All that forbids or endangers, and some of the rest, in the rider's words."""
     verdict = report.verdict
+    first = verdict.first(_MOST_KNOW)
     shares, rests = share_rows(report, translator)
     return _MailPage(
         title=report.assessed.route.name,
@@ -237,7 +238,9 @@ def _page(report: Report, translator: Translator) -> _MailPage:
         shares=shares,
         strip=_strip(report, translator),
         know=tuple(
-            _told(item, translator) for item in verdict.first(len(verdict.forbidden) + _MOST_KNOW)
+            _told(item, translator)
+            for item in verdict.findings
+            if item.rank is Rank.DANGER or item in first
         ),
         forbids=bool(verdict.forbidden),
         grave=any(item.rank in (Rank.FORBIDDEN, Rank.DANGER) for item in verdict.findings),

@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 from terrain.report.page.lead import about_trip, finding_place
+from terrain.text.terms import DANGER_TERMS
 from terrain.text.translator import Translator
 from terrain.values.report import RegionNote, Report
-from terrain.values.verdict import Audience, Finding
+from terrain.values.verdict import Audience, Finding, Rank, Verdict
 
 
 def about_line(report: Report, translator: Translator) -> str:
@@ -42,6 +43,15 @@ def finding_line(item: Finding, translator: Translator, audience: Audience) -> s
     """A finding in one line: what, where and what to do."""
     do = translator.translate(item.do.to(audience))
     return f"{finding_fact(item, translator)}. {do}".rstrip()
+
+
+def dangers_unsaid(verdict: Verdict, said: tuple[Finding, ...], translator: Translator) -> str:
+    """What else endangers than is told here, a word each; "" if nothing does."""
+    kinds = dict.fromkeys(item.kind for item in verdict.of(Rank.DANGER) if item not in said)
+    if not kinds:
+        return ""
+    named = translator.listing([translator._(DANGER_TERMS[kind.value]) for kind in kinds])
+    return translator._("More dangers in the report: {named}.", named=named)
 
 
 TRUST_LINE = 1  # of the lines below

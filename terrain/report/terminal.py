@@ -6,13 +6,13 @@ import textwrap
 from dataclasses import dataclass
 
 from terrain.report.page.lead import share_rows
-from terrain.report.said import finding_fact, finding_line
+from terrain.report.said import dangers_unsaid, finding_fact, finding_line
 from terrain.text.plain import plain_line
 from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding
+from terrain.values.verdict import Audience, Finding, Verdict
 
 # One sign a ground; the denser the sign, the harder the ground, as in every drawing.
 _SIGNS: dict[GroundKind, str] = {
@@ -70,8 +70,8 @@ def _summary(
     lines = [style.faint(_title(report, translator, style.width)), ""]
     lines += [style.bold(line) for line in _wrap(plain_line(f"{headline} {lead}"), style.width)]
     lines += ["", *_shares(report, translator, style), ""]
-    shown = verdict.first(len(verdict.forbidden) + most)
-    lines += _know(shown, translator, style, audience, do=do)
+    shown = verdict.first(most)
+    lines += _know(verdict, shown, translator, style, audience, do=do)
     lines += _unknown(report, shown, translator, style, most=gaps)
     return [*lines, "", *_sketch(report, translator, style.width)]
 
@@ -97,8 +97,8 @@ def _shares(report: Report, translator: Translator, style: Style) -> list[str]:
 
 
 def _know(
-    shown: tuple[Finding, ...], translator: Translator, style: Style, audience: Audience,
-    *, do: bool,
+    verdict: Verdict, shown: tuple[Finding, ...], translator: Translator, style: Style,
+    audience: Audience, *, do: bool,
 ) -> list[str]:  # fmt: skip
     if not shown:
         return []
@@ -107,7 +107,8 @@ def _know(
         fact = f"{finding_fact(item, translator)}."
         text = finding_line(item, translator, audience) if do else fact
         lines += _wrap(plain_line(text), style.width, bullet="- ")
-    return lines
+    more = dangers_unsaid(verdict, shown, translator)
+    return lines + (_wrap(plain_line(more), style.width, bullet="- ") if more else [])
 
 
 def _unknown(

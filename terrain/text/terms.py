@@ -155,6 +155,13 @@ SURENESS_TERMS: dict[str, str] = {
 RANK_TERMS: dict[str, str] = {
     "forbidden": N_("forbidden"), "danger": N_("danger"), "care": N_("care"), "note": N_("note"),
 }  # fmt: skip
+#: What endangers a ride, by the kinds of findings that may.
+DANGER_TERMS: dict[str, str] = {
+    "closed": N_("closures"), "dark": N_("darkness"), "heat": N_("heat"),
+    "season": N_("roads the season may shut"), "remote": N_("far from help"),
+    "hard": N_("hard riding"), "fuel": N_("fuel"), "steep": N_("steep ground"),
+    "cold": N_("cold"),
+}  # fmt: skip
 #: How a ride fits its rider.
 FIT_TERMS: dict[str, str] = {
     "within": N_("within"), "stretching": N_("a stretch"), "beyond": N_("too hard"),

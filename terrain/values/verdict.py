@@ -5,7 +5,6 @@ Made once, by `terrain.stages.verdict`; every channel says this and adds no judg
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -52,9 +51,9 @@ class FindingKind(StrEnum):
     OVERLOAD = "overload"
     DARK = "dark"
     HEAT = "heat"
+    SEASON = "season"  # a road that may be shut, or too soft, ends a day whatever else is right
     REMOTE = "remote"
     HARD = "hard"
-    SEASON = "season"
     FUEL = "fuel"
     BORDER = "border"  # a rented bike abroad: leave, insurance and papers
     STEEP = "steep"
@@ -342,19 +341,12 @@ class Verdict:
         }
 
     def first(self, most: int) -> tuple[Finding, ...]:
-        """All that forbids, then the gravest others up to `most` in all, each kind once."""
-        return first_findings(self.findings, most)
-
-
-def first_findings(findings: Iterable[Finding], most: int) -> tuple[Finding, ...]:
-    """All that forbids, then the first others up to `most` in all, each kind of these once."""
-    kept: list[Finding] = []
-    seen: set[FindingKind] = set()
-    for item in findings:
-        if item.rank is Rank.FORBIDDEN or (len(kept) < most and item.kind not in seen):
-            kept.append(item)
-        seen.add(item.kind)
-    return tuple(kept)
+        """All that forbids, then the gravest others up to `most`, each kind of these once."""
+        others: dict[FindingKind, Finding] = {}
+        for item in self.findings:
+            if item.rank is not Rank.FORBIDDEN:
+                others.setdefault(item.kind, item)
+        return (*self.forbidden, *list(others.values())[:most])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

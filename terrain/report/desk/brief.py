@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from terrain.report.detours import deciding_detours
+from terrain.report.said import dangers_unsaid
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
 from terrain.values.report import Report
@@ -35,7 +36,9 @@ def brief_of(report: Report, translator: Translator) -> RouteBrief:
     """The brief for staff; the verdict's headline says already what forbids."""
     verdict, say = report.verdict, translator.translate
     reasons = [say(item.told) for item in verdict.forbidden if item.kind not in _LONG]
-    reasons += [say(item.what) for item in verdict.of(Rank.DANGER)[:_MOST_DANGERS]]
+    dangers = verdict.of(Rank.DANGER)[:_MOST_DANGERS]
+    reasons += [say(item.what) for item in dangers]
+    reasons += [more] if (more := dangers_unsaid(verdict, dangers, translator)) else []
     none = [say(item.why) for item in verdict.forbidden if item.kind is FindingKind.NO_BIKE]
     settled = not verdict.forbidden and verdict.answer is not SetupChoice.ASK
     works = [say(item.do.to(Audience.STAFF)) for item in verdict.forbidden[:1]]

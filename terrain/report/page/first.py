@@ -31,7 +31,8 @@ from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart, Unknown
 
 STRIP_PX, STRIP_HEIGHT = 600.0, 40.0
-_MOST_DANGERS, _MOST_CARES, _MOST_UNKNOWN, _MOST_ANSWERS, _MOST_ASKED = 3, 3, 3, 3, 2
+_MOST_LANES, _MOST_CARES = 6, 3  # beside what forbids; of these, what only asks for care
+_MOST_UNKNOWN, _MOST_ANSWERS, _MOST_ASKED = 3, 3, 2
 _SMALL = 0.1  # of the ride: what is not known of less stands below
 
 
@@ -146,13 +147,11 @@ def first_screen(report: Report, translator: Translator, audience: Audience) -> 
 
 
 def shown_findings(report: Report) -> tuple[Finding, ...]:
-    """All that forbids, the worst dangers, and some care, in the verdict's order."""
+    """All that forbids, the worst dangers, and some care where these leave room for it."""
     verdict = report.verdict
-    return (
-        *verdict.forbidden,
-        *verdict.of(Rank.DANGER)[:_MOST_DANGERS],
-        *verdict.of(Rank.CARE)[:_MOST_CARES],
-    )
+    dangers = verdict.of(Rank.DANGER)[:_MOST_LANES]
+    cares = verdict.of(Rank.CARE)[: min(_MOST_CARES, _MOST_LANES - len(dangers))]
+    return (*verdict.forbidden, *dangers, *cares)
 
 
 def _rows(

@@ -823,7 +823,7 @@ def test_findings_come_by_harm() -> None:
     ]
     # Shortened, it still holds all that forbids, and no kind of danger twice.
     assert [item.kind for item in judge_verdict(ride).first(1)] == [
-        FindingKind.CLOSED, FindingKind.BEYOND_RIDER,
+        FindingKind.CLOSED, FindingKind.BEYOND_RIDER, FindingKind.HEAT,
     ]  # fmt: skip
     assert len(judge_verdict(ride).first(9)) == 5
 
