@@ -155,10 +155,10 @@ def _put(report: Report, bike: BikeClass) -> Iterator[SheetItem]:
 
 
 def _say(report: Report, bike: BikeClass) -> Iterator[SheetItem]:
-    """The gravest of the ride, the clutch, fords, and what is looked at each day."""
+    """All dangers of the ride, some care, the clutch, fords, and what is looked at each day."""
     verdict, advice = report.verdict, report.assessed.advice
     rest = [x for x in verdict.of(Rank.DANGER, Rank.CARE) if x.kind is not FindingKind.WANTED_BIKE]
-    for found in rest[:_MOST_SAID]:
+    for found in rest[: max(_MOST_SAID, len(verdict.of(Rank.DANGER)))]:
         do = found.do.rider
         yield SheetItem(what=found.what, why=do if isinstance(do, Message) else "")
     by_code = {item.code: item.text for item in reversed(advice.cautions)}

@@ -7,14 +7,15 @@ from dataclasses import replace
 
 from terrain.report.desk.handover import handovers_of
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import message
 from terrain.values.advice import BikeFit, SetupChoice
 from terrain.values.fleet import Cooling
 from terrain.values.handover import Handovers
-from terrain.values.verdict import Rank
+from terrain.values.verdict import Finding, FindingKind, Rank
 from tests.report.sample import typed
 
 
-def _settled() -> Handovers:
+def _settled(findings: tuple[Finding, ...] = ()) -> Handovers:
     report = typed()
     bikes = tuple(
         BikeFit(name=x.name, title=x.title, fit=0.5, table=(), reasons=(), against=())
@@ -22,7 +23,7 @@ def _settled() -> Handovers:
     )
     advice = replace(report.assessed.advice, bikes=bikes)
     report = replace(report, assessed=replace(report.assessed, advice=advice, fleet=DEFAULT_FLEET))
-    free = tuple(x for x in report.verdict.findings if x.rank is not Rank.FORBIDDEN)
+    free = findings or tuple(x for x in report.verdict.findings if x.rank is not Rank.FORBIDDEN)
     verdict = replace(report.verdict, findings=free, answer=SetupChoice.OFF_ROAD)
     return handovers_of(replace(report, verdict=verdict))
 
@@ -38,6 +39,21 @@ def test_each_class_has_what_its_engine_needs() -> None:
         assert "front ______ rear ______" in text  # the maker's figure is not known here
         assert "Clutch" in text and "Oil" in text
         assert "Only for" not in " ".join(str(x.what) for x in (*sheet.put, *sheet.say))
+
+
+def test_whoever_hands_the_bike_over_says_all_dangers() -> None:
+    like = typed().verdict.findings[0]
+    kinds = ("dark", "heat", "season", "remote", "hard", "steep")
+    dangers = tuple(
+        replace(like, kind=FindingKind(kind), rank=Rank.DANGER, what=message(f"Made up: {kind}."))
+        for kind in kinds
+    )
+    care = replace(like, kind=FindingKind.ENGINE, rank=Rank.CARE, what=message("Made up: care."))
+    (sheet, *_) = _settled((*dangers, care)).sheets
+    told = [str(item.what) for item in sheet.say]
+    assert told[:6] == [str(item.what) for item in dangers] and "Made up: care." not in told
+    (sheet, *_) = _settled((dangers[0], care)).sheets
+    assert [str(item.what) for item in sheet.say][:2] == ["Made up: dark.", "Made up: care."]
 
 
 def test_a_ride_that_is_not_settled_has_its_reasons_in_place_of_a_sheet() -> None:
