@@ -108,8 +108,12 @@ def page_template(name: str) -> jinja2.Template:
 
 
 def whole_words(text: str, keeps: str = 'class="whole"') -> Markup:
-    """Words with a hyphen in them kept on one line. keeps : the attribute that does it"""
-    return Markup(_HYPHENED.sub(rf"<span {keeps}>\g<0></span>", str(_plain(text))))
+    """Words with a hyphen in them kept on one line, lines kept apart.
+
+    keeps : the attribute that does it
+    """
+    lines = "\n".join(str(_plain(line)) for line in text.split("\n"))
+    return Markup(_HYPHENED.sub(rf"<span {keeps}>\g<0></span>", lines))
 
 
 def _short(table: Block) -> bool:

@@ -270,8 +270,11 @@ class Progress:
     def fault_in(self, lang: str) -> str:
         """Why it failed, in sentences; the file's name stands beside it already."""
         what, where, fix, _ = self.fault
-        where = where.removeprefix(self.name).lstrip(", ")
-        return explained(translator_for(lang), what, where, fix) if what else ""
+        translator = translator_for(lang)
+        place = translator.translate(where)
+        inside = place.removeprefix(self.name).lstrip(", ")
+        told = explained(translator, what, inside, fix) if what else ""
+        return told if inside == place else told[:1].upper() + told[1:]
 
     def why(self, lang: str) -> str:
         """Why it failed, without what to do about it."""

@@ -17,6 +17,7 @@ from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
 from terrain.text.message import message
+from terrain.text.translator import Translator
 from terrain.web import bookings
 from terrain.web.bookings import note_event
 from terrain.web.changes import Change, changes_of, rider_changes
@@ -67,6 +68,13 @@ class RowPlan:
     @property
     def is_new(self) -> bool:
         return self.booking is None
+
+    def told(self, translator: Translator) -> str:
+        """Its details in a row."""
+        return translator.in_a_row(
+            translator._("{name}: {what}", name=c.about(translator), what=c.becomes(translator))
+            for c in self.changes
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -160,7 +160,11 @@ def answer_over(routes: Sequence[RouteView], translator: Translator) -> str:
         if n == 2:
             return _("Neither route can be ridden as booked.")
         return _("None of the {n} routes can be ridden as booked.", n=n)
-    parts = [_("{good} of {n} routes can be ridden as booked.", good=len(good), n=n)]
+    parts = [
+        _("One of {n} routes can be ridden as booked.", n=n)
+        if len(good) == 1
+        else _("{good} of {n} routes can be ridden as booked.", good=len(good), n=n)
+    ]
     if open_:
         names = translator.listing([x.told.route for x in open_])
         parts.append(_("A question is open for {names}.", names=names))

@@ -213,6 +213,9 @@ def test_what_the_history_holds_is_said_in_each_language() -> None:
         fault.fault_in("fr")
         == "a.gpx\N{NO-BREAK SPACE}: le fichier est vide. Prenez une autre référence."
     )
+    line = message("{file}, line {line}", file="b", line="4")
+    broken = replace(fault, what=told_fault(message("the file is empty"), line))
+    assert broken.fault_in("fr") == "Ligne 4\N{NO-BREAK SPACE}: le fichier est vide."
     old = replace(fault, what='["the file is empty", "a.gpx", "Take another reference.", ""]')
     assert old.fault_in("fr") == fault.fault_in("fr")
 

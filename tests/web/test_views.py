@@ -40,7 +40,7 @@ def test_the_answer_counts_every_route() -> None:
     told = _view(_route(1), _route(2, "off-road")).answer
     assert told == "Both routes can be ridden as booked. The setup differs."
     told = _view(_route(1), _banned(2), ask).answer
-    assert told == "1 of 3 routes can be ridden as booked. A question is open for Way 3."
+    assert told == "One of 3 routes can be ridden as booked. A question is open for Way 3."
 
 
 def test_what_is_open_says_who_decides_and_says_it_once() -> None:

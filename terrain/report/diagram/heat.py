@@ -24,10 +24,10 @@ def temp_range(row: DiagramRow, air: AirAlong, translator: Translator) -> str:
     """The coolest and the hottest air of a row, for the lane's head."""
     _, temp = row.sample(air.at_m, air.temp_c)
     low, high = (translator.temp_value(float(f(temp))) for f in (np.nanmin, np.nanmax))
-    return translator._(
-        "{low} to {high}", low=translator.number(low),
-        high=translator.amount(high, translator.temp_unit),
-    )  # fmt: skip
+    least, most = translator.number(low), translator.amount(high, translator.temp_unit)
+    if least == translator.number(high):
+        return most
+    return translator._("{low} to {high}", low=least, high=most)
 
 
 def draw_heat(row: DiagramRow, air: AirAlong, translator: Translator) -> Markup:

@@ -404,5 +404,6 @@ def test_a_mail_calls_no_danger_good_to_know(grave: bool) -> None:
 def test_a_word_with_a_hyphen_is_kept_whole_but_no_address_or_name_of_a_file() -> None:
     assert whole_words("An off-road setup.") == 'An <span class="whole">off-road</span> setup.'
     assert "span" in whole_words("Petite polyvalente tout-terrain")
+    assert whole_words("paved: 46 %\ngravel: <3 %") == "paved: 46 %\ngravel: &lt;3 %"
     for plain in ("https://desk.example/t/ab-cd-ef", "a-long-name-of-a-file.gpx"):
         assert whole_words(plain) == plain
