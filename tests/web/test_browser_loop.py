@@ -91,7 +91,8 @@ def test_asked_by_mail_answered_on_a_phone_and_settled(
                       "Road setup"):  # fmt: skip
             assert words in shown, words
         desk.goto(f"{url}/desk/questions")
-        assert desk.query_selector("text=No question that was sent waits for an answer.") is not None
+        none = "text=No question that was sent waits for an answer."
+        assert desk.query_selector(none) is not None
         browser.close()
 
 
