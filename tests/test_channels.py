@@ -234,6 +234,10 @@ def test_care_never_takes_the_place_of_a_danger(made: Callable[[str, int], Repor
     if left:
         named = terminal.partition("Moredangersinthereport:")[2].partition(".")[0]
         assert named == _squeezed(says.listing([DANGER_TERMS[item.kind.value] for item in left]))
+        names = [_squeezed(says.translate_term(DANGER_TERMS[item.kind.value])) for item in dangers]
+        for day in range(len(report.assessed.plan.days)):
+            told_on_card = card._card(report.assessed.plan.days[day], report, says)
+            assert all(name in _squeezed(told_on_card["more"]) for name in names[3:])
         brief = brief_of(report, says).why
         assert brief[-1].startswith("More dangers in the report: ")
 

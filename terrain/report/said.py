@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 from terrain.report.page.lead import about_trip, finding_place
 from terrain.text.terms import DANGER_TERMS
 from terrain.text.translator import Translator
 from terrain.values.report import RegionNote, Report
-from terrain.values.verdict import Audience, Finding, Rank, Verdict
+from terrain.values.verdict import Audience, Finding, Rank
 
 
 def about_line(report: Report, translator: Translator) -> str:
@@ -45,9 +46,12 @@ def finding_line(item: Finding, translator: Translator, audience: Audience) -> s
     return f"{finding_fact(item, translator)}. {do}".rstrip()
 
 
-def dangers_unsaid(verdict: Verdict, said: tuple[Finding, ...], translator: Translator) -> str:
-    """What else endangers than is told here, a word each; "" if nothing does."""
-    kinds = dict.fromkeys(item.kind for item in verdict.of(Rank.DANGER) if item not in said)
+def dangers_unsaid(
+    found: Sequence[Finding], said: Sequence[Finding], translator: Translator
+) -> str:
+    """What endangers of all that was found, and is not said here, a word each; "" if nothing."""
+    dangers = (item for item in found if item.rank is Rank.DANGER)
+    kinds = dict.fromkeys(item.kind for item in dangers if item not in said)
     if not kinds:
         return ""
     named = translator.listing([translator._(DANGER_TERMS[kind.value]) for kind in kinds])

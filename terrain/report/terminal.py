@@ -12,7 +12,7 @@ from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import GroundKind
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding, Verdict
+from terrain.values.verdict import Audience, Finding
 
 # One sign a ground; the denser the sign, the harder the ground, as in every drawing.
 _SIGNS: dict[GroundKind, str] = {
@@ -71,7 +71,7 @@ def _summary(
     lines += [style.bold(line) for line in _wrap(plain_line(f"{headline} {lead}"), style.width)]
     lines += ["", *_shares(report, translator, style), ""]
     shown = verdict.first(most)
-    lines += _know(verdict, shown, translator, style, audience, do=do)
+    lines += _know(verdict.findings, shown, translator, style, audience, do=do)
     lines += _unknown(report, shown, translator, style, most=gaps)
     return [*lines, "", *_sketch(report, translator, style.width)]
 
@@ -97,7 +97,7 @@ def _shares(report: Report, translator: Translator, style: Style) -> list[str]:
 
 
 def _know(
-    verdict: Verdict, shown: tuple[Finding, ...], translator: Translator, style: Style,
+    found: tuple[Finding, ...], shown: tuple[Finding, ...], translator: Translator, style: Style,
     audience: Audience, *, do: bool,
 ) -> list[str]:  # fmt: skip
     if not shown:
@@ -107,7 +107,7 @@ def _know(
         fact = f"{finding_fact(item, translator)}."
         text = finding_line(item, translator, audience) if do else fact
         lines += _wrap(plain_line(text), style.width, bullet="- ")
-    more = dangers_unsaid(verdict, shown, translator)
+    more = dangers_unsaid(found, shown, translator)
     return lines + (_wrap(plain_line(more), style.width, bullet="- ") if more else [])
 
 

@@ -38,7 +38,7 @@ def brief_of(report: Report, translator: Translator) -> RouteBrief:
     reasons = [say(item.told) for item in verdict.forbidden if item.kind not in _LONG]
     dangers = verdict.of(Rank.DANGER)[:_MOST_DANGERS]
     reasons += [say(item.what) for item in dangers]
-    reasons += [more] if (more := dangers_unsaid(verdict, dangers, translator)) else []
+    reasons += [more] if (more := dangers_unsaid(verdict.findings, dangers, translator)) else []
     none = [say(item.why) for item in verdict.forbidden if item.kind is FindingKind.NO_BIKE]
     settled = not verdict.forbidden and verdict.answer is not SetupChoice.ASK
     works = [say(item.do.to(Audience.STAFF)) for item in verdict.forbidden[:1]]

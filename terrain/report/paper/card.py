@@ -11,14 +11,14 @@ from terrain.report.diagram.plan import stop_words
 from terrain.report.drawing.stills import still
 from terrain.report.page.page import map_credit
 from terrain.report.paper.typeset import drawing, plain, typeset
-from terrain.report.said import finding_line
+from terrain.report.said import dangers_unsaid, finding_line
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
 from terrain.values.closed import ClosedPart, closed_m, closed_on
 from terrain.values.plan import Day
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, FindingKind, Rank
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank
 
 _LONGEST_TITLE = 70
 _MOST_KNOW = 3
@@ -66,7 +66,10 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
             must.append(finding_line(item, translator, Audience.GUIDE))
     must = [*closed, *must]
     room = _TALL - _STRIP[0] - _HEAD - sum(map(_height, [verdict, *must]))
-    know, more = _fitting(_others(from_m, to_m, report, translator), room)
+    others = _others(from_m, to_m, report)
+    know = _fitting([finding_line(item, translator, Audience.GUIDE) for item in others], room)
+    more = len(others) - len(know)
+    dangers = dangers_unsaid(others, others[: len(know)], translator)
     used = _HEAD + sum(map(_height, [verdict, *must, *know]))
     left = max(_TALL - used - 64, _STRIP[0])
     drawn = render_down(
@@ -81,10 +84,10 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
             drawing(still(drawn), ", ".join([about[0], *_stops(day, report, translator)]))
         ],
         "know": [*must, *know],
-        "more": translator.n_(
+        "more": dangers or (translator.n_(
             "One more thing to know stands in the report.",
             "{n} more things to know stand in the report.", more,
-        ) if more else "",
+        ) if more else ""),
     }  # fmt: skip
 
 
@@ -93,15 +96,15 @@ def _height(line: str) -> float:
     return _LINE * (1 + len(line) // _LETTERS) + 5
 
 
-def _fitting(lines: list[str], room: float) -> tuple[list[str], int]:
-    """As many of the gravest as there is room for, and how many are left out."""
+def _fitting(lines: list[str], room: float) -> list[str]:
+    """As many of the gravest as there is room for."""
     kept: list[str] = []
     for line in lines[:_MOST_KNOW]:
         room -= _height(line)
         if room < 0:
             break
         kept.append(line)
-    return kept, len(lines) - len(kept)
+    return kept
 
 
 def closed_lines(
@@ -127,10 +130,10 @@ def closed_lines(
     ]
 
 
-def _others(from_m: float, to_m: float, report: Report, translator: Translator) -> list[str]:
+def _others(from_m: float, to_m: float, report: Report) -> list[Finding]:
     """The dangers of the day and what asks for care, the gravest first."""
     return [
-        finding_line(item, translator, Audience.GUIDE)
+        item
         for item in report.verdict.of(Rank.DANGER, Rank.CARE)
         if not item.parts or any(p.from_m <= to_m and p.to_m >= from_m for p in item.parts)
     ]
