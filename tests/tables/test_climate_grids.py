@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.spatial import cKDTree
 
 from terrain.calc.climate import bilinear
 from terrain.tables.climate.grids import (
@@ -162,3 +163,28 @@ def test_the_sea_is_as_near_for_one_place_as_for_many() -> None:
         one = site_of(lon[i : i + 1], lat[i : i + 1], np.array([200.0]))
         assert one.sea_m[0] == pytest.approx(many.sea_m[i])
         assert one.sea_temp_c[0].tolist() == pytest.approx(many.sea_temp_c[i].tolist())
+
+
+@pytest.mark.parametrize(
+    ("lat", "lon"),
+    [(42.5, 1.6), (48.0, 87.0), (35.9, 14.4), (-59.9, 20.0), (89.0, 0.0), (-17.0, -179.9)],
+)
+def test_the_sea_is_as_far_as_a_search_of_all_cells_says(lat: float, lon: float) -> None:
+    """By scipy's tree over all cells of sea: a lake counts as the map has it, and at sea the
+    nearest coast is told. The second place lies 2,000 km inland, the last beside 180 degrees.
+    """
+    sea = climate_grids().sea()
+    padded = np.pad(np.pad(sea, ((0, 0), (1, 1)), mode="wrap"), ((1, 1), (0, 0)), mode="edge")
+    shut_in = padded[:-2, 1:-1] & padded[2:, 1:-1] & padded[1:-1, :-2] & padded[1:-1, 2:]
+    rows, columns = np.nonzero(sea & ~shut_in)
+
+    def unit(lon_deg: np.ndarray, lat_deg: np.ndarray) -> np.ndarray:
+        lam, phi = np.radians(lon_deg), np.radians(lat_deg)
+        return np.stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1)
+
+    cells = unit(-180.0 + (columns + 0.5) / 12.0, 90.0 - (rows + 0.5) / 12.0)
+    lats = lat + np.array([0.0, 0.3, -0.1]).clip(-59.99 - lat, 89.99 - lat)
+    lons = np.full(3, lon)
+    expected_m = 6_371_000.0 * cKDTree(cells).query(unit(lons, lats))[0]
+    found = site_of(lons, lats, np.zeros(3))
+    np.testing.assert_allclose(found.sea_m, expected_m, rtol=1e-9, atol=1.0)

@@ -23,6 +23,7 @@ GRIDS_FILE = "grids.npz"
 # How the maps are packed: the steps are far finer than the maps' errors (ours: common practice, no
 # source); the percents are among those of Recommendation ITU-R P.836 (from memory).
 SOUTH_DEG = -60.0
+SEA_ROWS = 1800  # of 1/12 degree from 90 N to SOUTH_DEG
 TEMP_STEP_K = 0.02
 HEIGHT_STEP_M = 5.0
 RELIEF_STEP_M = 50.0
@@ -104,9 +105,10 @@ class ClimateGrids:
     sea_bits: ByteArray
     source: str
 
-    def sea(self) -> BoolArray:
-        """The cells of sea, unpacked, shape (1800, 4320)."""
-        return np.unpackbits(self.sea_bits).reshape(-1, 4320).view(np.bool_)
+    def sea(self, first: int = 0, end: int = SEA_ROWS) -> BoolArray:
+        """The cells of sea of some rows, unpacked, shape (rows, 4320)."""
+        bits = self.sea_bits.reshape(SEA_ROWS, -1)[first:end]
+        return np.unpackbits(bits).reshape(-1, 4320).view(np.bool_)
 
 
 @cache

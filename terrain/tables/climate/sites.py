@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.calc.climate import LAPSE_K_M, Site, bilinear, monthly_vapour_g_m3
-from terrain.tables.climate.grids import RHO_PERCENTS, SOUTH_DEG, ClimateGrids, climate_grids
+from terrain.tables.climate.grids import (
+    RHO_PERCENTS,
+    SEA_ROWS,
+    SOUTH_DEG,
+    ClimateGrids,
+    climate_grids,
+)
 from terrain.values.arrays import Float32Array, FloatArray, IntArray
 
 # The mean radius is that of the GRS 80 ellipsoid (Moritz 2000, from memory); the others are ours:
 # common practice, no source.
 _EARTH_KM = 6371.0
 _MANY = 5_000  # spots that one by one are slower to look through than a tree is to load
+_BAND_DEG = 3.0  # of latitude, on each side of a ride, in which the sea is looked for first
 _ALL_SEA = 0.95  # share of sea from which a node counts as sea
 
 
@@ -48,15 +55,31 @@ def _rain_mm(grids: ClimateGrids, lon: FloatArray, lat: FloatArray) -> FloatArra
     return bilinear(grids.rain_mm, (lat - SOUTH_DEG - 0.25) / 0.5, column, wraps=True).T
 
 
-@cache
-def _coast() -> FloatArray:
-    """Sea cells next to land, as points on the unit sphere."""
-    sea = climate_grids().sea()
-    land_near = np.zeros_like(sea)
-    for axis, step in ((0, 1), (0, -1), (1, 1), (1, -1)):
-        np.logical_or(land_near, ~np.roll(sea, step, axis=axis), out=land_near)
-    rows, columns = np.nonzero(sea & land_near)
-    return _unit(-180.0 + (columns + 0.5) / 12.0, 90.0 - (rows + 0.5) / 12.0)
+@lru_cache(maxsize=4)
+def _coast(first: int, end: int) -> FloatArray:
+    """Sea cells next to land in some rows, as points on the unit sphere."""
+    above = min(first, 1)  # rows beside them tell too
+    sea = climate_grids().sea(first - above, end + 1)
+    land_near = ~(np.roll(sea, 1, axis=1) & np.roll(sea, -1, axis=1))
+    land_near[1:] |= ~sea[:-1]
+    land_near[:-1] |= ~sea[1:]
+    rows, columns = np.nonzero((sea & land_near)[above : above + end - first])
+    return _unit(-180.0 + (columns + 0.5) / 12.0, 90.0 - (first + rows + 0.5) / 12.0)
+
+
+def _sea_km(lat: FloatArray, point: FloatArray) -> FloatArray:
+    """How far the sea is, shape (n,): looked for near by, and all over the world if it is not."""
+    far = np.full(len(point), np.inf)
+    for band_deg in (_BAND_DEG, 180.0):
+        north, south = lat.max(initial=-90.0) + band_deg, lat.min(initial=90.0) - band_deg
+        first, end = (int(12.0 * (90.0 - edge)) for edge in (north, south))
+        coast = _coast(max(first, 0), min(end + 1, SEA_ROWS))
+        if len(coast):
+            far = _nearest(coast, point, 1)[0][:, 0]
+            # What lies outside the band is farther away than it is wide.
+            if (far <= 2.0 * np.sin(np.radians(band_deg) / 2.0)).all():
+                break
+    return _EARTH_KM * far
 
 
 @cache
@@ -116,7 +139,7 @@ def site_of(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Site:
     ele_m = np.where(np.isnan(ele_m), terrain, ele_m)
     rain = _rain_mm(grids, lon, lat)
     point = _unit(lon, lat)
-    sea_km = _EARTH_KM * _nearest(_coast(), point, 1)[0][:, 0]
+    sea_km = _sea_km(lat, point)
     nodes, sea_temp, zonal = _open_sea()
     far, nearest = _nearest(nodes, point, 4)
     share = 1.0 / np.maximum(far, 0.01)
