@@ -214,8 +214,17 @@ _CAUSED = {
 
 
 def _lookup(column: Category, table: dict[str, float]) -> FloatArray:
-    values = [table.get(tags.first_word(value), np.nan) for value in column.values]
-    return np.asarray([*values, np.nan], dtype=np.float64)[column.codes]
+    """What the table has for each value, NaN for none; of several in one tag their mean."""
+    values = [
+        [
+            x
+            for word in value.split(";")
+            if not np.isnan(x := table.get(tags.first_word(word), np.nan))
+        ]
+        for value in column.values
+    ]
+    means = [float(np.mean(known)) if known else np.nan for known in values]
+    return np.asarray([*means, np.nan], dtype=np.float64)[column.codes]
 
 
 class RidePart(NamedTuple):

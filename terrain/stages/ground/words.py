@@ -103,6 +103,8 @@ def severity_words(severity: Severity | None, tags: tuple[Message, ...] = ()) ->
     if severity is None:
         return ""
     row = SEVERITIES[int(severity)]
+    slick = severity >= Severity.LOOSE and any(tag in _SLICK_TAGS for tag in tags)
+    ground = term(_SLICK if slick else row.ground)
     if severity is Severity.SMOOTH:
         if not tags:
             return message("May be {name}: {ground}", name=term(row.name), ground=term(row.ground))
@@ -118,9 +120,13 @@ def severity_words(severity: Severity | None, tags: tuple[Message, ...] = ()) ->
     if tags:
         first = message(
             "{name} by its tags ({tags}): there may be {ground}.",
-            name=term(row.name), tags=tags, ground=term(row.ground),
+            name=term(row.name), tags=tags, ground=ground,
         )  # fmt: skip
     return join_messages((first, rest))
+
+
+_SLICK_TAGS = tuple(tag_words("surface", value) for value in ("ice", "snow"))
+_SLICK = N_("ice or packed snow, on which tyres without studs slide")
 
 
 _WIDE = 0.05  # common practice, no source

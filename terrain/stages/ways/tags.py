@@ -17,6 +17,7 @@ from terrain.tables.ground import (
     TRUST,
     Weights,
 )
+from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
 from terrain.text.terms import EVENNESS_TERMS, GRADE_TERMS, SURFACE_TERMS
 from terrain.values.arrays import BoolArray, FloatArray, Int8Array
@@ -148,13 +149,18 @@ def tag_words(key: str, value: str) -> Message:
 
     key : surface, tracktype or smoothness
     """
-    word = first_word(value)
-    plain = value.replace("_", " ")
-    if key == "surface":
-        return message("surface: {what}", what=term(SURFACE_TERMS.get(word, plain)))
-    if key == "tracktype":
-        return message("firmness: {what}", what=term(GRADE_TERMS.get(word, plain)))
-    return message("evenness: {what}", what=term(EVENNESS_TERMS.get(word, plain)))
+    form, terms = _TAG_WORDS.get(key, _TAG_WORDS["smoothness"])
+    words = dict.fromkeys(part.strip() for part in value.split(";"))
+    return message(
+        form, what=tuple(term(terms.get(first_word(w), w.replace("_", " "))) for w in words if w)
+    )
+
+
+_TAG_WORDS: dict[str, tuple[str, Mapping[str, str]]] = {
+    "surface": (N_("surface: {what}"), SURFACE_TERMS),
+    "tracktype": (N_("firmness: {what}"), GRADE_TERMS),
+    "smoothness": (N_("evenness: {what}"), EVENNESS_TERMS),
+}
 
 
 def clash_words(ways: WayTable, way: int, clash: int) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from terrain.stages.ground.season import (
 from terrain.stages.ground.words import severity_words
 from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
+from terrain.stages.ways.tags import tag_words
 from terrain.tables.climate.sites import temp_c_by_month
 from terrain.tables.ground_season import SEASON
 from terrain.tables.ground_severity import SEVERITIES
@@ -343,6 +344,37 @@ def test_what_is_inferred_is_told_as_what_may_be(level: Severity) -> None:
     assert severity_words(None) == severity_words(None, ("a=b",)) == ""
 
 
+NONE, DAMP, DOUBTFUL, SHUT = SeasonRisk
+
+
+def test_on_ice_there_are_no_stones_and_ruts() -> None:
+    """Common practice, no source."""
+    road, track = _judge(
+        [{"highway": "track", "surface": "ice"}, {"highway": "track", "surface": "sand"}]
+    ).stretches
+    assert "there may be ice or packed snow" in road.evidence.ride
+    assert "stones" not in road.evidence.ride and "stones" in track.evidence.ride
+
+
+@pytest.mark.parametrize(
+    ("surface", "words", "soft"),
+    [
+        ("asphalt", "surface: asphalt", NONE),
+        ("asphalt;gravel", "surface: asphalt and gravel", NONE),
+        ("gravel;asphalt", "surface: gravel and asphalt", NONE),
+        ("gravel", "surface: gravel", DAMP),
+        ("asphalt; asphalt", "surface: asphalt", NONE),
+        ("asphalt;ground", "surface: asphalt and bare ground", DOUBTFUL),
+    ],
+)  # fmt: skip
+def test_all_values_of_a_tag_are_told_and_counted(
+    surface: str, words: str, soft: SeasonRisk
+) -> None:
+    """Source: OSM wiki, Semi-colon value separator: the way is some of each, in no order."""
+    assert _codes(100.0, surface=surface)[0] is soft
+    assert str(tag_words("surface", surface)) == words
+
+
 def _codes(
     rain: float,
     *,
@@ -363,7 +395,6 @@ def _codes(
     return got.risks[0], got.causes[0]
 
 
-NONE, DAMP, DOUBTFUL, SHUT = SeasonRisk
 RAIN, TAGGED = SeasonCause.RAIN, SeasonCause.TAGGED
 SOFT = {"surface": "ground"}
 GRADE_2, GRADE_3 = {"tracktype": "grade2"}, {"tracktype": "grade3"}
