@@ -12,6 +12,7 @@ from terrain.text.message import Message, message
 from terrain.values.arrays import BoolArray
 
 # Common practice, no source.
+_SAME = 0.8  # runs that share so much of the longer are one to whoever is asked about them
 _BRIDGED_M = 1_500.0  # what lies between two parts of a run without splitting it
 _BRIDGED_SHARE = 0.15
 
@@ -41,6 +42,12 @@ class StretchRun:
     def mask(self, rows: np.ndarray) -> BoolArray:
         """True for the entries of `rows` (stretch indices) that belong to the run."""
         return np.isin(rows, self.rows)
+
+
+def is_same(a: tuple[float, float], b: tuple[float, float]) -> bool:
+    """Whether two parts of the ride, from and to, are one to a person."""
+    both = min(a[1], b[1]) - max(a[0], b[0])
+    return both >= _SAME * max(a[1] - a[0], b[1] - b[0])
 
 
 def runs_where(case: AdviceCase, chosen: BoolArray) -> list[StretchRun]:

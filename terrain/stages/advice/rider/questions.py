@@ -13,6 +13,7 @@ from terrain.stages.advice.runs import (
     StretchRun,
     by_time,
     doubt_runs,
+    is_same,
     listed,
     near,
     off_road_runs,
@@ -113,8 +114,10 @@ def _about_ground(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> l
     runs = doubt_runs(case, burden)[:_MOST_TRIED]
     answers = [_answers(burden, [run], model) for run in runs]
     said: list[AdviceItem] = []
+    late: list[AdviceItem] = []  # whoever leaves most of the ride out rides another: asked last
     for run, (good, bad) in zip(runs[:_MOST], answers, strict=False):
-        said += _leaving_out(case, burden, run, model)
+        most = run.length_m > _SKIPPED * case.length_m
+        (late if most else said).extend(_leaving_out(case, burden, run, model))
         if SetupChoice.ASK not in (good, bad) and good is not bad:
             said.append(_which(case, burden, run, good, bad))
     if not any(item.code == "which-ground" for item in said):
@@ -123,9 +126,12 @@ def _about_ground(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> l
             or _any_of(case, burden, runs, answers)
             or _all_of(case, burden, runs, model)
         )
-    asked = {item.from_m for item in said}
+    asked = [item.places[0] for item in (*said, *late) if len(item.places) == 1]
     more = _worth_skipping(case, burden, model)
-    return said + [item for item in more if item.from_m not in asked]
+    return [
+        *said,
+        *(m for m in more if not any(is_same(a, b) for a in asked for b in m.places)), *late,
+    ]  # fmt: skip
 
 
 def _answers(

@@ -6,7 +6,7 @@ import numpy as np
 
 from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.runs import by_time, doubt_runs, off_road_runs, where
+from terrain.stages.advice.runs import by_time, doubt_runs, is_same, off_road_runs, where
 from terrain.stages.advice.setup.decide import GROUND_WORDS, bounds_of, decide, limit_s, may_turn
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import SetupModel
@@ -44,9 +44,10 @@ def _by_run(
 ) -> list[Flip]:
     """Single runs that would change it if left out, better or worse than thought."""
     doubtful = doubt_runs(case, burden)
-    open_runs = {(run.from_m, run.to_m) for run in doubtful}
-    others = by_time(case, off_road_runs(case))
-    runs = [*doubtful, *(run for run in others if (run.from_m, run.to_m) not in open_runs)]
+    runs = [*doubtful]
+    for run in by_time(case, off_road_runs(case)):
+        if not any(is_same((run.from_m, run.to_m), (a.from_m, a.to_m)) for a in doubtful):
+            runs.append(run)
     found: list[Flip] = []
     told, bounds = 0, bounds_of(burden, model)
     for run in runs:

@@ -160,6 +160,12 @@ def test_a_part_that_is_nearly_the_whole_ride_is_not_left_out(run_m: float, aske
     assert ("ride-this-run" in _codes(ride)) == asked
 
 
+def test_of_half_the_ride_it_is_asked_first_what_it_is_and_last_if_it_is_meant() -> None:
+    """Who leaves out more than two fifths of a ride rides another (common practice, no source)."""
+    asked = advise_case(_ride((7.0, _PAVED), (3.0, _EITHER))).questions
+    assert [item.code for item in asked] == ["which-ground", "ride-this-run"]
+
+
 def test_a_part_without_which_it_stays_open_is_not_asked_to_be_left_out() -> None:
     """1.8 hours of track are a fifth of the nine hours without the hour that may be track."""
     assert "ride-this-run" not in _codes(_to_ten_hours((1.8, _TRACK), (1.0, _EITHER)))
@@ -248,6 +254,24 @@ def test_a_part_is_asked_about_once() -> None:
     """Without an hour that may be track it is a road ride; it is not also told to be skipped."""
     ride = _to_ten_hours((3.0, (0.45, 0.0, 0.55)))  # likely track, as far as is known
     assert _codes(ride).count("skip-this-run") + _codes(ride).count("ride-this-run") == 1
+
+
+@pytest.mark.parametrize(("edge_m", "alone"), [(1_000.0, True), (9_000.0, False)])
+def test_two_parts_that_are_one_to_a_person_are_asked_about_once(
+    edge_m: float, alone: bool
+) -> None:
+    """20 km may be track; with an edge that is likelier tarmac, all of it is in doubt."""
+    legs = ((5.0, _PAVED), (0.1, (0.6, 0.0, 0.4)), (3.0, (0.45, 0.0, 0.55)), (5.0, _PAVED))
+    ends_m = (0.0, 50_000.0, 50_000.0 + edge_m, 70_000.0 + edge_m, 150_000.0)
+    ride = _ride(*legs)
+    ride = replace(ride, stretches=tuple(
+        replace(s, from_m=a, to_m=b, ground=GroundKind.PAVED if i != 2 else GroundKind.TRACK)
+        for i, (s, a, b) in enumerate(zip(ride.stretches, ends_m, ends_m[1:], strict=False))
+    ))  # fmt: skip
+    advice = advise_case(ride)
+    riding = [q for q in advice.questions if q.code in ("ride-this-run", "skip-this-run")]
+    skips = [flip for flip in advice.setup.flips if flip.said.code == "flip-skip"]
+    assert len(riding) == len(skips) == (1 if alone else 2)
 
 
 def _gaps(*pairs: tuple[float, float]) -> AdviceCase:
