@@ -49,6 +49,7 @@ def _codes(report: terrain.Report) -> set[str]:
         ({"highway": "path", "surface": "gravel", "motorcycle": "no"}, "closed"),
         ({"highway": "track", "surface": "gravel", "motorcycle": "no"}, "closed"),
         ({"highway": "track", "surface": "gravel", "abandoned": "yes"}, "disused"),
+        ({"highway": "tertiary", "surface": "asphalt", "tidal": "yes"}, "floods"),
         ({"highway": "tertiary", "surface": "asphalt", "disused:highway": "tertiary"}, "disused"),
         ({"highway": "tertiary", "surface": "asphalt"}, None),
     ],

@@ -41,11 +41,11 @@ WAY_KEYS: Final = frozenset(
     {
         *_ACCESS_KEYS, *_GONE, *(f"{word}:highway" for word in _GONE),
         "4wd_only", "area", "bridge", "construction", "conveying", "cycleway",
-        "duration", "est_width", "footway", "ford", "highway", "ice_road", "incline", "indoor",
-        "junction", "lanes", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
+        "duration", "est_width", "flood_prone", "footway", "ford", "highway", "ice_road", "incline",
+        "indoor", "junction", "lanes", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
         "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "oneway:vehicle", "path",
-        "pedestrian", "proposed", "route", "seasonal", "service", "smoothness", "surface", "toll",
-        "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",
+        "pedestrian", "proposed", "route", "seasonal", "service", "smoothness", "surface", "tidal",
+        "toll", "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",
     }
 )  # fmt: skip
 _CONDITIONAL_KEYS = (*_ACCESS_KEYS, "oneway", "surface", "smoothness")
@@ -169,6 +169,9 @@ def way_flags(tags: Tags) -> WayFlag:
             flags |= WayFlag.MOTOR_OPEN
     if highway == "ferry":
         flags |= WayFlag.FERRY
+    # OSM wiki, Key:tidal and Key:flood_prone.
+    if "yes" in (tags.get("tidal"), tags.get("flood_prone")):
+        flags |= WayFlag.FLOODS
     if is_disused(tags):
         flags |= WayFlag.DISUSED
     if tags.get("junction") in ("roundabout", "circular"):

@@ -15,7 +15,7 @@ class FindingLimits:
     """From where on each finding counts; the higher limit of two is the graver rank.
 
     barred_m : summed length closed to motorcycles or open with leave only that forbids the ride;
-        less is care
+        less is care; under push_m it is a note: one pushes the bike, or the line cuts a corner
     hard_m : of the longest piece of ground of severity `hard_severity` or more, a danger
     track_m : of the longest piece of track, care
     same_gate_m : barriers closer than this are told as one
@@ -43,6 +43,7 @@ class FindingLimits:
     """
 
     barred_m: float = 300.0
+    push_m: float = 100.0
     hard_m: float = 300.0
     hard_severity: int = 4
     track_m: float = 300.0

@@ -24,6 +24,13 @@ _US_GALLON_L = 3.785411784  # 231 cubic inches, NIST SP 811 appendix B
 NBSP, THIN, MINUS = "\u00a0", "\u202f", "\u2212"
 
 
+def told_minutes(seconds: float) -> int:
+    """A time as it is told: to five minutes, to the minute below ten."""
+    minutes = seconds / 60
+    step = 1 if minutes < 9.5 else 5
+    return int(_half_up(minutes / step)) * step
+
+
 class Units(StrEnum):
     """What distances, heights and temperatures are told in."""
 
@@ -214,10 +221,7 @@ class Figures:
         """A time to five minutes (to the minute below ten): "8 min", "1 h 05 min"."""
         if 0 < seconds < 60:
             return self._("under a minute")
-        minutes = seconds / 60
-        step = 1 if minutes < 9.5 else 5
-        whole = int(_half_up(minutes / step)) * step
-        hours, rest = divmod(whole, 60)
+        hours, rest = divmod(told_minutes(seconds), 60)
         if not hours:
             return f"{rest}{NBSP}min"
         if not rest:

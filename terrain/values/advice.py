@@ -250,6 +250,7 @@ class LawKind(StrEnum):
     CONDITIONAL = "conditional"  # open at times or to some only
     CONSTRUCTION = "construction"
     DISUSED = "disused"  # tagged as abandoned, disused or gone
+    FLOODS = "floods"  # under water at high tide or in floods
     BORDER = "border"
     MILITARY = "military"  # within an area
     PROTECTED = "protected"  # within an area

@@ -51,6 +51,7 @@ class FindingKind(StrEnum):
     OVERLOAD = "overload"
     DARK = "dark"
     HEAT = "heat"
+    WATER = "water"  # fords, and what lies under water at times
     SEASON = "season"  # a road that may be shut, or too soft, ends a day whatever else is right
     REMOTE = "remote"
     HARD = "hard"

@@ -78,6 +78,7 @@ class WayFlag(IntFlag):
     MOTOR_OPEN = 262144  # motorcycle or motor_vehicle says open, against the default of its class
     PROPOSED = 1048576  # planned, not built: nothing to ride
     DISUSED = 524288  # tagged as abandoned, disused or gone, though drawn as a way
+    FLOODS = 2097152  # under water at high tide or in floods
 
 
 # What a motorcycle may not ride, by how far one looks: never by tag; nor without leave; nor what

@@ -192,6 +192,8 @@ def test_which_ways_are_kept(given: dict[str, str], wanted: str | None) -> None:
         ({"winter_road": "yes"}, WayFlag.WINTER_ROAD),
         ({"ice_road": "yes"}, WayFlag.ICE_ROAD),
         ({"seasonal": "dry_season"}, WayFlag.SEASONAL),
+        ({"tidal": "yes"}, WayFlag.FLOODS),
+        ({"flood_prone": "yes"}, WayFlag.FLOODS),
         ({"motor_vehicle:conditional": "no @ (Nov-Apr)"}, WayFlag.CONDITIONAL),
         ({"surface:conditional": "mud @ wet"}, WayFlag.CONDITIONAL),
         ({"junction": "roundabout"}, WayFlag.ROUNDABOUT),

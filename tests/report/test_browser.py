@@ -220,10 +220,11 @@ def test_all_but_what_comes_first_is_folded(viewer: Viewer, pages: dict[str, str
 def test_a_long_ride_is_short_on_a_phone_and_folds_nothing_that_hurts(
     viewer: Viewer, long_report: Report
 ) -> None:
-    """Half of the 6,624 px that this ride took before its days and its map were folded."""
+    """Half of the 6,624 px that this ride took before its days and its map were folded, and a row
+    for the way round that decides it."""
     text = render_html(long_report, Translator())
     page = viewer.open(text, (390, 844))
-    assert page.evaluate("document.documentElement.scrollHeight") <= 6_624 / 2
+    assert page.evaluate("document.documentElement.scrollHeight") <= 6_624 / 2 + 60
     assert not page.locator("svg.downward").first.is_visible()
     assert not page.locator("svg.map.small").is_visible()
     hurts = page.locator("h1, .answers, .found .told, #more li, #p-cautions > div > ul > li").all()

@@ -9,11 +9,13 @@ import pytest
 from terrain.report.detours import deciding_detours
 from terrain.report.drawing.map import map_edges, render_map
 from terrain.report.mail import make_draft
+from terrain.report.page.first import first_screen
+from terrain.report.terminal import Style, render_summary
 from terrain.text.message import message
 from terrain.text.translator import Translator
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.report import Report
-from terrain.values.verdict import Finding, FindingKind, Rank, RidePart, for_all
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart, for_all
 
 
 def _way(report: Report, kind: DetourKind = DetourKind.ROAD) -> Detour:
@@ -47,7 +49,7 @@ def _with(report: Report, way: Detour, part: RidePart, rank: Rank) -> Report:
         (DetourKind.DIRT, (2_000.0, 8_000.0), Rank.FORBIDDEN, False),
     ],
 )
-def test_the_mail_tells_a_way_round_that_decides(
+def test_page_terminal_and_mail_tell_a_way_round_that_decides(
     sample_reports: list[Report],
     kind: DetourKind,
     part: tuple[float, float],
@@ -57,8 +59,13 @@ def test_the_mail_tells_a_way_round_that_decides(
     whole = sample_reports[0].assessed
     advice = replace(whole.advice, setup=replace(whole.advice.setup, flips=()))
     base = replace(sample_reports[0], assessed=replace(whole, advice=advice))
-    report = _with(base, _way(base, kind), RidePart(from_m=part[0], to_m=part[1]), rank)
+    way = _way(base, kind)
+    report = _with(base, way, RidePart(from_m=part[0], to_m=part[1]), rank)
     assert bool(deciding_detours(report)) is told
+    for audience in Audience:
+        rows = first_screen(report, Translator(), audience).rows
+        assert ([row.do for row in rows if row.key == "w1"] == [str(way.words)]) is told
+    assert (str(way.words) in render_summary(report, Translator(), Style(width=200))) is told
     draft = make_draft(report, Translator())
     for body in (draft.plain, draft.html):
         assert ("Round by the Ring: 1.5 km more." in body) is told

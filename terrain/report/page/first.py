@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from terrain.report.detours import deciding_detours
 from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
@@ -117,6 +118,7 @@ def first_screen(report: Report, translator: Translator, audience: Audience) -> 
         *found[:n],
         *_open_rows(report, translator),
         *found[n:],
+        *_round_rows(report, translator),
         *_unknown_rows(report, translator),
     ]
     left = len(verdict.findings) - len(shown)
@@ -191,6 +193,22 @@ def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
                 key=f"u{number}", kind="unknown", rank=translator._("not known"),
                 first=number == 1, what="", do=translator.translate(item.why), strip=strip,
                 whole="", spans=_spans(item.parts, length_m), where="",
+            )
+        )  # fmt: skip
+    return rows
+
+
+def _round_rows(report: Report, translator: Translator) -> list[FindingRow]:
+    """The first way round by road that decides the ride, with what it leaves out of it."""
+    length_m, rows = report.assessed.match.length_m, []
+    for way in deciding_detours(report)[:1]:
+        parts = (RidePart(from_m=way.from_m, to_m=way.to_m),)
+        rows.append(
+            FindingRow(
+                key="w1", kind="note", rank=translator._("another way round"), first=True, what="",
+                do=translator.translate(way.words),
+                strip=_strip(parts, length_m, "note", translator), whole="",
+                spans=_spans(parts, length_m), where="",
             )
         )  # fmt: skip
     return rows

@@ -39,7 +39,7 @@ def told_above(report: Report, translator: Translator) -> frozenset[str]:
     """The sentences of the findings and of what is asked and not known, as they are printed."""
     verdict = report.verdict
     said = [
-        *(text for f in verdict.findings for text in (f.what, f.why) if text),
+        *(text for f in verdict.findings for text in (f.what, f.why, f.do.rider) if text),
         *(gap.why for gap in verdict.unknown),
         *(asked.text for asked in verdict.asked),
     ]

@@ -31,6 +31,7 @@ _LAWS: tuple[tuple[WayFlag, LawKind], ...] = (
     (WayFlag.UNDER_CONSTRUCTION, LawKind.CONSTRUCTION),
     (WayFlag.PROPOSED, LawKind.CONSTRUCTION),
     (WayFlag.DISUSED, LawKind.DISUSED),
+    (WayFlag.FLOODS, LawKind.FLOODS),
     (WayFlag.BARRIER, LawKind.BARRIER),
 )
 

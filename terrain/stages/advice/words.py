@@ -432,6 +432,10 @@ MESSAGES: dict[str, str] = {
         "Tagged as abandoned, disused or gone: {run_m} from {from_at_m}{named}. It may be "
         "overgrown, blocked or no longer there: ask somebody who knows it."
     ),
+    "floods": N_(
+        "Under water at high tide or in floods by its tags: {run_m} from {from_at_m}{named}. Ask "
+        "for the hours before you go."
+    ),
     "border": N_("Border at {here_at_m}{named}: papers for rider and bike; permits where asked."),
     "military": N_(
         "Military area on the map: {run_m} from {from_at_m}{named}. It may be closed: ask "

@@ -9,6 +9,7 @@ from terrain.stages.verdict.parts import merged, place_of, total_m
 from terrain.tables.advice import BIKES
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
+from terrain.text.figures import told_minutes
 from terrain.text.message import Message, after, join_messages, message, term
 from terrain.values.advice import AdviceItem, Excluded, LawKind, RiderVerdict
 from terrain.values.closed import ClosedPart, closed_by_tag
@@ -27,16 +28,20 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     parts = merged((part.from_m, part.to_m) for part in barred)
     closed_m = total_m(parts)
     if parts:
+        rank = Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE
+        push = closed_m < LIMITS.push_m
         yield Finding(
             kind=FindingKind.CLOSED,
-            rank=Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE,
+            rank=Rank.NOTE if push else rank,
             what=message(
                 "{closed_m} of {ride_m} are closed to motorcycles on the map, or open with leave "
                 "only.",
                 closed_m=closed_m, ride_m=ride.match.length_m,
             ),
             why=message("By its tags: {tags}.", tags=_tags(barred)),
-            do=PerAudience(
+            do=for_all(message("Push the bike there, or go round."))
+            if push
+            else PerAudience(
                 rider=message(
                     "Do not ride it without leave: ask the rental desk for another way. Signs and "
                     "local law decide."
@@ -324,7 +329,11 @@ def _too_much(reason: AdviceItem) -> Message:
     if reason.code not in ("beyond-ground", "stretch-ground"):
         return reason.text
     share = told["part_share"]
-    if isinstance(share, float) and share >= LIMITS.whole_share:
+    whole_min, part_min = (
+        told_minutes(s) if isinstance(s := told[key], int | float) else None
+        for key in ("run_s", "part_s")
+    )
+    if whole_min == part_min or (isinstance(share, float) and share >= LIMITS.whole_share):
         return message("{run_s} of it, up to severity {severity} of 5.", **told)
     return message("{run_s} of it, {part_s} in one part, up to severity {severity} of 5.", **told)
 

@@ -9,7 +9,7 @@ import numpy as np
 from terrain.stages.relief.gradient import parts_on
 from terrain.stages.verdict import barred
 from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where
-from terrain.stages.verdict.weather import cold, dark, engine, heat
+from terrain.stages.verdict.weather import cold, dark, engine, heat, water
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -486,5 +486,5 @@ def ferry(ride: Assessed) -> Iterator[Finding]:
 
 FINDERS: tuple[Callable[[Assessed], Iterator[Finding]], ...] = (
     barred.closed, barred.no_bike, barred.booked_bike, barred.beyond_rider, barred.overload,
-    dark, heat, cold, engine, remote, fuel, border, hard, season, steep, guess, wish, ferry,
+    dark, heat, cold, engine, remote, fuel, border, hard, water, season, steep, guess, wish, ferry,
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Darkness, heat, cold and a hot engine as findings."""
+"""Darkness, heat, cold, water on the way and a hot engine as findings."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
 from terrain.text.terms import CONCERN_TERMS
+from terrain.values.advice import LawKind, RiderVerdict
 from terrain.values.ground import GroundKind
 from terrain.values.heat import AirAlong, Concern, EngineHeat, Heat
 from terrain.values.plan import Day, ProblemKind
@@ -191,6 +192,42 @@ def cold(ride: Assessed) -> Iterator[Finding]:
         place=place_of(parts, ride.places),
         size=-chill_c,
     )
+
+
+def water(ride: Assessed) -> Iterator[Finding]:
+    """What the tide or a flood may cover, and fords that no reason of the rider's tells."""
+    codes = (LawKind.FLOODS.value, f"{LawKind.FLOODS.value}-more")
+    parts = merged(span for item in ride.advice.law if item.code in codes for span in item.places)
+    if parts:
+        yield Finding(
+            kind=FindingKind.WATER,
+            rank=Rank.DANGER,
+            what=message("Under water at high tide or in floods, by the map."),
+            do=for_all(
+                message("Ask for the hours of the tide and after rain; turn round while it rises.")
+            ),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )
+    fit = ride.advice.rider
+    told = fit.reasons[: fit.n_worst] if fit.verdict is not RiderVerdict.WITHIN else ()
+    fords = [item for item in fit.reasons if item.code in ("fords", "ford-one")]
+    if fords and fords[0] not in told:
+        parts = merged(fords[0].places)
+        yield Finding(
+            kind=FindingKind.WATER,
+            rank=Rank.CARE,
+            what=message("A ford on the way.", "{n} fords on the way.", n=len(parts)),
+            do=for_all(
+                message(
+                    "Fords: walk them first; not above the axle, nor when rising, brown or unseen."
+                )
+            ),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=float(len(parts)),
+        )
 
 
 def engine(ride: Assessed) -> Iterator[Finding]:

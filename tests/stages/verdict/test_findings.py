@@ -126,6 +126,10 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert "access=forestry 300 m" in item.why
     assert "300 m of its 20 km are closed" in judge_verdict(ride).headline
     assert rank(barred((1000, 1100), (5000, 5199)), FindingKind.CLOSED) is Rank.CARE
+    assert rank(barred((1000, 1100)), FindingKind.CLOSED) is Rank.CARE
+    # One pushes it, or the line cuts a corner.
+    (short,) = found(barred((0, 40), (5000, 5059)), FindingKind.CLOSED)
+    assert short.rank is Rank.NOTE and "Push the bike" in short.do.rider
 
 
 def test_what_is_closed_at_times_asks_for_care_where_the_clock_does_not_tell() -> None:
@@ -267,17 +271,21 @@ def test_beyond_the_rider(verdict: RiderVerdict, expected: Rank | None) -> None:
 
 
 @pytest.mark.parametrize(
-    ("share", "expected"),
+    ("share", "run_s", "expected"),
     [
-        (0.95, "Too hard for this rider (novice). 2 h of it, up to severity 5 of 5."),
-        (0.75, "Too hard for this rider (novice). 2 h of it, 1 h 30 min in one part, up to "
-               "severity 5 of 5."),
+        (0.95, 7_200.0, "Too hard for this rider (novice). 2 h of it, up to severity 5 of 5."),
+        (0.75, 7_200.0, "Too hard for this rider (novice). 2 h of it, 1 h 30 min in one part, up "
+                        "to severity 5 of 5."),
+        # 32 and 28 minutes are told alike.
+        (0.88, 1_920.0, "Too hard for this rider (novice). 30 min of it, up to severity 5 of 5."),
     ],
 )  # fmt: skip
-def test_what_is_too_hard_is_said_once_and_its_place_apart(share: float, expected: str) -> None:
+def test_what_is_too_hard_is_said_once_and_its_place_apart(
+    share: float, run_s: float, expected: str
+) -> None:
     """The place stands beside every finding: within the sentence it was there a second time."""
     reason = advice_item(
-        "beyond-ground", from_m=1000.0, to_m=9000.0, run_s=7200.0, part_s=7200.0 * share,
+        "beyond-ground", from_m=1000.0, to_m=9000.0, run_s=run_s, part_s=run_s * share,
         severity=5, from_at_m=1000.0, near=" (near Sandel)", part_share=share,
     )  # fmt: skip
     steep = advice_item(
@@ -781,6 +789,37 @@ def test_a_ferry_is_noted() -> None:
     said = "Check its hours; the crossing, 2 min, counts as riding, the wait does not."
     assert item.do.rider == said
     assert rank(RIDE, FindingKind.FERRY) is None
+
+
+def test_what_the_tide_covers_is_a_danger() -> None:
+    """A causeway is flooded twice a day: source: OSM wiki, Key:tidal."""
+    law = tuple(
+        advice_item(code, from_m=a, to_m=b, run_m=b - a, from_at_m=a, named="", n_more=1,
+                    more_m=b - a, first_at_m=a, last_at_m=b)
+        for code, a, b in (("floods", 500.0, 900.0), ("floods-more", 2_000.0, 2_100.0))
+    )  # fmt: skip
+    (item,) = found(replace(RIDE, advice=replace(ADVICE, law=law)), FindingKind.WATER)
+    assert item.rank is Rank.DANGER and item.length_m == 500.0
+    assert rank(RIDE, FindingKind.WATER) is None
+
+
+@pytest.mark.parametrize(
+    ("verdict", "n_worst", "told"),
+    [
+        (RiderVerdict.WITHIN, 0, True), (RiderVerdict.STRETCHING, 1, True),
+        (RiderVerdict.STRETCHING, 2, False), (RiderVerdict.BEYOND, 2, False),
+    ],
+)  # fmt: skip
+def test_fords_are_told_unless_they_are_what_the_rider_is_told_of(
+    verdict: RiderVerdict, n_worst: int, told: bool
+) -> None:
+    fords = advice_item("fords", from_m=1_000.0, to_m=3_000.0, n_fords=2, first_at_m=1_000.0,
+                        near="").over([(1_000.0, 1_000.0), (3_000.0, 3_000.0)])  # fmt: skip
+    day = advice_item("long-day", day_s=36_000.0)
+    fit = replace(ADVICE.rider, verdict=verdict, reasons=(day, fords), n_worst=n_worst)
+    water = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.WATER)
+    assert [item.rank for item in water] == ([Rank.CARE] if told else [])
+    assert all(str(item.what) == "2 fords on the way." for item in water)
 
 
 def test_a_border_asks_for_care_and_posts_of_one_crossing_are_one() -> None:

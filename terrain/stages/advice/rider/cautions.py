@@ -17,6 +17,7 @@ from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 
 # Common practice, no source.
 _SHUT_M = 200.0
+_TRACK_M = 500.0  # of track that is not ridden at night
 _MOST_IMPASSABLE = 3
 _MOST_CLUTCH = 3
 _POOR_GROUND = 0.35  # a best bike with less on its ground line is no answer
@@ -48,7 +49,7 @@ def list_cautions(
     if ford_places(case):
         said.append(advice_item("ford-how", source=_FORD_SOURCE))
     said += _unmapped(case)
-    if any(s.ground is GroundKind.TRACK for s in case.stretches):
+    if sum(s.length_m for s in case.stretches if s.ground is GroundKind.TRACK) >= _TRACK_M:
         said.append(advice_item("dark", source=PRACTICE))
     return (*said, *_always(case))
 

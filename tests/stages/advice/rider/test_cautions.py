@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.rider.cautions import (
     _clutch,
     _heat,
@@ -19,7 +20,7 @@ from terrain.stages.advice.rider.cautions import (
     has_poor_ground,
 )
 from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
-from tests.stages.advice.trips import hot_run, rider_heat
+from tests.stages.advice.trips import SEALED, TRACK, Case, hot_run, inputs_of, rider_heat
 
 
 def _case(*stretches: Any, **more: Any) -> Any:
@@ -145,6 +146,16 @@ def test_a_bike_with_a_third_of_the_ground_is_no_answer(score: float | None, poo
     rows = (SimpleNamespace(what="rider", score=0.0), SimpleNamespace(what="ground", score=score))
     fit: Any = SimpleNamespace(table=rows)
     assert has_poor_ground(fit) == poor
+
+
+@pytest.mark.parametrize(("length_m", "told"), [(499.0, False), (500.0, True)])
+def test_nobody_is_warned_of_the_night_for_a_few_metres_of_track(
+    length_m: float, told: bool
+) -> None:
+    """Common practice, no source."""
+    legs = ((20.0, SEALED), (length_m / 1_000.0, TRACK), (20.0, SEALED))
+    said = advise_case(inputs_of(Case(name="x", legs=legs, choice="road", top=()))).cautions
+    assert ("dark" in {item.code for item in said}) is told
 
 
 def test_the_three_hottest_clutch_parts_are_told() -> None:
