@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import itertools
 from dataclasses import fields, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -11,10 +13,12 @@ import pytest
 
 from terrain.stages.advice.words import advice_item
 from terrain.stages.verdict import decided, judge_verdict
+from terrain.stages.verdict import findings as finders
 from terrain.stages.verdict.findings import FINDERS, list_findings
 from terrain.stages.verdict.gaps import list_unknown
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
+from terrain.text.terms import DANGER_TERMS
 from terrain.values.advice import (
     BikeFit,
     Excluded,
@@ -964,3 +968,21 @@ def test_ice_in_one_place_is_told() -> None:
     ride = replace(ride, heat=replace(ride.heat, air=replace(air, temp_c=temp)))
     (item,) = found(ride, FindingKind.COLD)
     assert "ice is possible" in str(item.do.rider) and item.rank is Rank.CARE
+
+
+def test_every_kind_that_may_endanger_has_a_word() -> None:
+    """Where a channel has no room for a danger it names it: by the code of the finders, any kind
+    whose rank is or may be a danger.
+    """
+    may: set[str] = set()
+    for path in sorted(Path(finders.__file__).parent.glob("*.py")):
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not (isinstance(call, ast.Call) and getattr(call.func, "id", "") == "Finding"):
+                continue
+            given = {word.arg: word.value for word in call.keywords}
+            rank = ast.unparse(given["rank"])
+            if "Rank.DANGER" in rank or "Rank." not in rank:
+                kind = given["kind"]
+                assert isinstance(kind, ast.Attribute)
+                may.add(FindingKind[kind.attr].value)
+    assert may == set(DANGER_TERMS)
