@@ -125,6 +125,7 @@ def _environment() -> jinja2.Environment:
     environment.filters["translate"] = lambda said, translator: translator.translate(said)
     environment.filters["event"] = event_message
     environment.filters["whole_words"] = whole_words
+    environment.filters["sentence"] = lambda text: f"{text[:1].upper()}{text[1:].rstrip('.')}."
     return environment
 
 

@@ -18,8 +18,10 @@ from terrain.values.rentals import Failure, LearnedRate
 from terrain.web import rides, schema
 from terrain.web.access import Allow
 from terrain.web.desk import Desk, desk_of
+from terrain.web.desk_pages import classes_of
 from terrain.web.incident_pages import rentals_csv
 from terrain.web.judged import hindsight_from
+from terrain.web.views import trip_days
 from terrain.web.work import fleet_of, learned_of
 
 router = APIRouter(include_in_schema=False)
@@ -37,7 +39,14 @@ def learned(request: Request) -> Response:
         kept = schema.rides.c.ridden.is_not(None)
         n_rides = conn.execute(sa.select(sa.func.count()).where(kept)).scalar()
     told = parse_learned(text.encode(), "rides of the desk") if text else Learned()
-    return desk.page(request, "learned.html", told=told, n_rides=n_rides)
+    times = told.times
+    days = ""
+    if times:
+        first, last = times.first_day.isoformat(), times.last_day.isoformat()
+        days = trip_days(first, last, desk.translator(request))
+    return desk.page(
+        request, "learned.html", told=told, n_rides=n_rides, days=days, classes=classes_of(request)
+    )
 
 
 @router.get("/desk/true", dependencies=STAFF)

@@ -251,7 +251,7 @@ def trip_days(starts_on: str, ends_on: str, translator: Translator) -> str:
     if last <= first:
         return translator.day(first)
     told = translator.day(last)
-    start = str(first.day) if first.month == last.month and first.year == last.year else ""
-    if start == "1" and translator.lang == "fr":
-        start = "1er"
-    return translator._("{first} to {last}", first=start or translator.day(first), last=told)
+    start = translator.day(first)
+    if (first.month, first.year) == (last.month, last.year):
+        start = start.split()[0]  # the day alone, as the language writes it: "1er", "1º", "1."
+    return translator._("{first} to {last}", first=start, last=told)

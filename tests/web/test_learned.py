@@ -88,7 +88,7 @@ def test_the_loop_from_booking_to_the_next_report(
     assert "Times from 3 recorded rides of the operator" in report
     # How true the reports were, without a name.
     page = staff.get("/desk/true").text
-    assert "Of 3 rides" in page and "of the expected time" in page
+    assert " of 3, " in page and "of the expected time" in page
     assert "By the times learned from these rides" in page
     assert "ride.gpx" not in page and "K1" not in page
     # What the map lacks, for a person to enter.

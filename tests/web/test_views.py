@@ -58,5 +58,7 @@ def test_days_of_a_trip_are_told_short() -> None:
     assert trip_days("2027-07-10", "2027-07-12", _EN) == "10 to 12 July 2027"
     assert trip_days("2027-07-30", "2027-08-02", _EN) == "30 July 2027 to 2 August 2027"
     assert trip_days("2027-07-10", "", _EN) == "10 July 2027"
+    german = trip_days("2027-07-01", "2027-07-03", translator_for("de"))
+    assert german == "1. bis 3. Juli 2027"
     french = trip_days("2027-07-01", "2027-07-03", translator_for("fr"))
     assert french == "du 1er au 3 juillet 2027"

@@ -15,7 +15,7 @@ def times_said(told: Hindsight) -> tuple[Message, ...]:
         return (message("No ride with a known time."),)
     said = [
         message(
-            "Of {n_rides} rides {n_held} took a time within the 90 % interval: {held_pct} "
+            "Rides within their 90 % interval of time: {n_held} of {n_rides}, {held_pct} "
             "({low_pct} to {high_pct}; 90 % is right).",
             n_rides=time.n, n_held=time.held, held_pct=100.0 * time.share,
             low_pct=100.0 * (time.low or 0.0), high_pct=100.0 * (time.high or 0.0),
