@@ -46,7 +46,8 @@ class SetupModel:
     mud. The weight of gravel and track grows with severity (0..5), by the knots below.
 
     gravel_knots, track_knots : (severity, weight), straight lines between
-    gravel_usual, track_usual : severity where none is known
+    gravel_usual, track_usual : severity where none is known; that of gravel weighs as gravel
+        that is tagged does: .40 to .43 by length on each of six open extracts
     gravel_most, track_least : the hardest that gravel, the easiest that track can be
     soft_factor : more weight where the season makes ground soft, by risk
     share_limit : of the riding time; a tenth of the way on tracks is about a fifth of the time
@@ -54,6 +55,9 @@ class SetupModel:
     hard_severity, hard_limit_s : ground that road tyres cannot do, and how much of it decides
     margin : share of a limit within which the answer is too close to call
     plausible : a ground less probable than this on a stretch is left out of "could turn out"
+    plausible_harder : the same where nobody saw the ground, for what is harder than the likely
+        one: road tyres on a track harm, an off-road setup on tarmac does not (one in twenty,
+        common practice, no source)
     unmapped_p : probabilities of paved, gravel, track where no way is mapped
     way_level : share of the imagined worlds in which the choice of ways between such points moves
         the time no farther than the bounds allow for
@@ -62,7 +66,7 @@ class SetupModel:
 
     gravel_knots: tuple[tuple[float, float], ...] = ((1.0, 0.25), (2.0, 0.40), (3.0, 0.80))
     track_knots: tuple[tuple[float, float], ...] = ((1.0, 0.60), (2.5, 1.0))
-    gravel_usual: float = 1.7
+    gravel_usual: float = 2.0
     track_usual: float = 2.7
     gravel_most: float = 3.0
     track_least: float = 2.0
@@ -73,6 +77,7 @@ class SetupModel:
     hard_limit_s: float = 20.0 * 60
     margin: float = 0.05
     plausible: float = 0.12
+    plausible_harder: float = 0.05
     unmapped_p: tuple[float, float, float] = UNMAPPED_P
     way_level: float = 0.95
     draws: int = 2000

@@ -318,12 +318,19 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
         severity=severity,
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
         hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard, hard]),
-        plausible=(p >= model.plausible) | (p >= p.max(axis=1, keepdims=True) - 1e-12),
+        plausible=_plausible(p, [s.basis not in SEEN for s in stretches], model),
         piece=piece,
         group=group,
         shared=shared,
         place=_numbered(np.column_stack([piece, group])),
     )  # fmt: skip
+
+
+def _plausible(p: FloatArray, guessed: Sequence[bool], model: SetupModel) -> BoolArray:
+    """Grounds that a stretch could well turn out to be, shape (k, 3)."""
+    likely = p >= p.max(axis=1, keepdims=True) - 1e-12
+    harder = np.logical_or.accumulate(likely, axis=1) & np.array(guessed, dtype=np.bool_)[:, None]
+    return np.asarray(likely | (p >= np.where(harder, model.plausible_harder, model.plausible)))
 
 
 def _numbered(groups: IntArray) -> IntArray:

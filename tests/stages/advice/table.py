@@ -62,8 +62,10 @@ GROUND = (
 DOUBT = (
     Case(name="minor roads without tags", legs=((140, MINOR),), choice="ask",
          top=("small-all-rounder", "dual-sport"), says=("which-ground",)),
-    Case(name="likely sealed throughout", legs=((160, LIKELY_SEALED),), choice="road",
+    Case(name="likely sealed throughout", legs=((8, LIKELY_SEALED),) * 20, choice="road",
          top=ROAD_BIKES),
+    Case(name="one long guess that is likely sealed", legs=((160, LIKELY_SEALED),), choice="ask",
+         top=("small-all-rounder",), says=("which-ground",)),
     Case(name="sealed and a short untagged track", legs=((200, SEALED), (6, UNTAGGED_TRACK)),
          choice="road", top=ROAD_BIKES),
     Case(name="sealed and a long untagged track", legs=((100, SEALED), (31, UNTAGGED_TRACK)),

@@ -59,11 +59,11 @@ def _burden(*stretches: AdviceStretch, **more: object) -> OffRoadTime:
         (_stretch(_TRACK, severity=1.0), 0.60 + 0.40 * 1.0 / 1.5),
         (_stretch(_TRACK, severity=2.3), 0.60 + 0.40 * 1.3 / 1.5),
         (_stretch(_TRACK, severity=4.0), 1.0),
-        # Not known: 1.7 as gravel, 2.7 as track.
-        (_stretch(_GRAVEL, severity=None), 0.355),
+        # Not known: 2 as gravel, 2.7 as track.
+        (_stretch(_GRAVEL, severity=None), 0.40),
         (_stretch(_TRACK, severity=None), 1.0),
         # What was itself inferred says nothing of gravel, and of a track only if it is one's own.
-        (_stretch(_GRAVEL, severity=2.9, basis=Basis.INFERRED), 0.355),
+        (_stretch(_GRAVEL, severity=2.9, basis=Basis.INFERRED), 0.40),
         (_stretch(_TRACK, severity=2.2, basis=Basis.INFERRED), 0.60 + 0.40 * 1.2 / 1.5),
         (_stretch(_TRACK, severity=1.9, basis=Basis.INFERRED), 1.0),
         # Soft ground counts more, but an hour never for more than an hour.
@@ -97,9 +97,9 @@ def test_ferries_and_what_takes_no_time_ask_nothing() -> None:
 
 
 def test_off_the_map_is_what_is_mostly_missing_from_it() -> None:
-    """0.2 paved, 0.3 gravel, 0.5 track, at usual severities: 0.3 x 0.355 + 0.5."""
+    """0.2 paved, 0.3 gravel, 0.5 track, at usual severities: 0.3 x 0.40 + 0.5."""
     burden = _burden(_stretch(None, severity=None))
-    assert burden.expected_s()[0] / _HOUR == pytest.approx(0.3 * 0.355 + 0.5)
+    assert burden.expected_s()[0] / _HOUR == pytest.approx(0.3 * 0.40 + 0.5)
 
 
 @pytest.mark.parametrize(
@@ -118,6 +118,22 @@ def test_a_ground_is_plausible_from_twelve_in_a_hundred_on(
     burden = _burden(_stretch(p, severity=2.0))
     assert (burden.better().tolist(), burden.worse().tolist()) == ([better], [worse])
     assert burden.doubtful.tolist() == [doubtful]
+
+
+@pytest.mark.parametrize(
+    ("p", "better", "worse"),
+    [
+        ((0.96, 0.04, 0.00), 0, 0),
+        ((0.92, 0.05, 0.03), 0, 1),
+        ((0.05, 0.90, 0.05), 1, 2),
+        ((0.11, 0.05, 0.84), 2, 2),
+    ],
+)
+def test_where_nobody_saw_the_ground_a_harder_one_is_plausible_from_one_in_twenty_on(
+    p: tuple[float, float, float], better: int, worse: int
+) -> None:
+    burden = _burden(_stretch(p, basis=Basis.INFERRED))
+    assert (burden.better().tolist(), burden.worse().tolist()) == ([better], [worse])
 
 
 def test_the_most_probable_ground_is_plausible_however_unlikely() -> None:
