@@ -68,7 +68,8 @@ class Rental(_Kept):
 class Needs(_Kept):
     """What the day of a ride needs: a van, rest in the heat, leave for closed roads.
 
-    hot_c : hottest air, None where heat is no finding; shut_m : closed, or found shut
+    hot_c : hottest air, None where heat is no finding; shut_m : closed, found shut, or to be taken
+        as shut at that season
     """
 
     van: bool = False

@@ -266,17 +266,25 @@ _MOST_PLACES = 200
 
 
 def _needs(report: Report) -> Needs:
+    from terrain.values.arrays import joined_spans
     from terrain.values.plan import StopKind
-    from terrain.values.verdict import FindingKind
+    from terrain.values.verdict import FindingKind, Rank
 
     assessed, found = report.assessed, report.verdict.findings
-    hot = any(item.kind in (FindingKind.HEAT, FindingKind.ENGINE) for item in found)
+    hot = any(item.kind is FindingKind.HEAT for item in found)
     rider = assessed.heat.rider
-    shut_m = sum(item.length_m or 0.0 for item in found if item.kind is FindingKind.CLOSED)
+    # What the season may shut is to be taken as shut until somebody says otherwise.
+    shut = joined_spans(
+        (part.from_m, part.to_m)
+        for item in found
+        if item.kind is FindingKind.CLOSED
+        or (item.kind is FindingKind.SEASON and item.rank is Rank.DANGER)
+        for part in item.parts
+    )
     return Needs(
         van=any(StopKind.VAN in stop.kinds for stop in assessed.plan.stops),
         hot_c=rider.max_air_temp_c if hot and rider is not None else None,
-        shut_m=round(shut_m),
+        shut_m=round(sum(to_m - from_m for from_m, to_m in shut)),
     )
 
 

@@ -11,10 +11,15 @@ import pytest
 import sqlalchemy as sa
 from starlette.testclient import TestClient
 
+from terrain.values.verdict import FindingKind, Rank, RidePart
 from terrain.web import schema
 from terrain.web.app import create_app
+from terrain.web.summary import Needs
+from terrain.web.work import _needs as _needs_of
 from terrain.web.work import make_report
 from terrain.web.worker import Worker
+from tests.report.sample import typed
+from tests.stages.advice.trips import rider_heat
 from tests.web.conftest import Office, on_both, replace
 
 
@@ -144,3 +149,27 @@ def test_a_report_tells_the_needs(office: Office, island_home: Path) -> None:
         assert needs["hot_c"] is None or 20.0 < needs["hot_c"] < 50.0
         assert needs["shut_m"] == 0
         assert "16 January 2027" in staff.get("/season?since=2027-01-10").text
+
+
+def test_an_engine_that_works_hard_in_the_cold_is_no_heat_and_snow_may_shut_a_road() -> None:
+    base = typed()
+    heat = replace(
+        base.assessed.heat, rider=rider_heat(9.0, index_c=9.0, wbgt_c=8.0, riding_wbgt_c=7.0)
+    )
+    base = replace(base, assessed=replace(base.assessed, heat=heat))
+    like = base.verdict.findings[0]
+
+    def needs(*found: tuple[FindingKind, Rank, tuple[tuple[float, float], ...]]) -> Needs:
+        made = tuple(
+            replace(like, kind=kind, rank=rank,
+                    parts=tuple(RidePart(from_m=a, to_m=b) for a, b in spans))
+            for kind, rank, spans in found
+        )  # fmt: skip
+        return _needs_of(replace(base, verdict=replace(base.verdict, findings=made)))
+
+    assert needs((FindingKind.ENGINE, Rank.CARE, ((0.0, 900.0),))).hot_c is None
+    assert needs((FindingKind.HEAT, Rank.CARE, ((0.0, 900.0),))).hot_c == 9.0
+    closed = (FindingKind.CLOSED, Rank.FORBIDDEN, ((1000.0, 1400.0),))
+    snow = (FindingKind.SEASON, Rank.DANGER, ((1200.0, 5200.0),))
+    soft = (FindingKind.SEASON, Rank.CARE, ((8000.0, 9000.0),))
+    assert needs(closed, snow, soft).shut_m == 4200  # what is both counts once, soft is open
