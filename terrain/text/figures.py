@@ -84,8 +84,12 @@ class Figures:
         """A number with the language's decimal mark and a thin space between thousands."""
         # + 0.0 turns a negative nothing into nothing
         text = f"{round(value, digits) + 0.0:,.{digits}f}"
-        mark = "." if self.lang == "en" else ","
-        return text.replace(",", THIN).replace(".", mark).replace("-", MINUS)
+        if digits and self.lang != "en":
+            whole, _, tail = text.rpartition(".")
+            text = f"{whole.replace(',', THIN)},{tail}"
+        elif "," in text:
+            text = text.replace(",", THIN)
+        return MINUS + text[1:] if value < 0 and text[0] == "-" else text
 
     def amount(self, value: float, unit: str, digits: int = 0) -> str:
         """A number and its unit, kept on one line."""

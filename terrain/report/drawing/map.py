@@ -182,21 +182,20 @@ def _grounds(match: Match, cut: Sequence[Section]) -> dict[str, list[RidePart]]:
 
 def _first_runs(match: Match) -> list[tuple[float, float]]:
     """Runs of legs on ways that were not ridden before, and off the map, as positions [m]."""
-    ridden: dict[int, tuple[tuple[float, float], ...]] = {}
-    ends = np.sort(np.column_stack([match.edge_from_m, match.edge_to_m]), axis=1).tolist()
-    rows = zip(match.edge.tolist(), ends, match.from_m.tolist(), match.to_m.tolist(), strict=True)
-    runs: list[tuple[float, float]] = []
-    for edge, (low, high), from_m, to_m in rows:
-        if edge >= 0:
-            before = ridden.get(edge, ())
-            if before and any(2 * (min(high, b) - max(low, a)) > high - low for a, b in before):
-                continue
-            ridden[edge] = (*before, (low, high))
-        if runs and runs[-1][1] >= from_m:
-            runs[-1] = (runs[-1][0], to_m)
+    _, edge, times = np.unique(match.edge, return_inverse=True, return_counts=True)
+    first = np.ones(len(edge), dtype=bool)
+    ridden: dict[int, list[tuple[float, float]]] = {}
+    for k in np.flatnonzero((times[edge] > 1) & (match.edge >= 0)).tolist():
+        low, high = sorted((float(match.edge_from_m[k]), float(match.edge_to_m[k])))
+        before = ridden.setdefault(int(edge[k]), [])
+        if any(2 * (min(high, b) - max(low, a)) > high - low for a, b in before):
+            first[k] = False
         else:
-            runs.append((from_m, to_m))
-    return runs
+            before.append((low, high))
+    from_m, to_m = match.from_m[first], match.to_m[first]
+    apart = from_m[1:] > to_m[:-1]
+    starts, ends = np.append(True, apart)[: len(from_m)], np.append(apart, True)[: len(to_m)]
+    return list(zip(from_m[starts].tolist(), to_m[ends].tolist(), strict=True))
 
 
 def map_ways_round(report: Report) -> tuple[Detour, ...]:

@@ -32,10 +32,10 @@ def attrs(**values: object) -> str:
     for key, value in values.items():
         if value is None:
             continue
-        if key == "d" or value.__class__ is int:
-            shown = str(value)  # path data is made of numbers here, and long
-        else:
-            shown = num(value) if isinstance(value, float) else _safe(str(value))
+        if isinstance(value, float):
+            shown = num(value)
+        else:  # path data is made of numbers here, and long
+            shown = str(value) if key == "d" or value.__class__ is int else _safe(str(value))
         told += f' {_attribute(key)}="{shown}"'
     return told
 
