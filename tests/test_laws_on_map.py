@@ -50,6 +50,8 @@ def _codes(report: terrain.Report) -> set[str]:
         ({"highway": "track", "surface": "gravel", "motorcycle": "no"}, "closed"),
         ({"highway": "track", "surface": "gravel", "abandoned": "yes"}, "disused"),
         ({"highway": "tertiary", "surface": "asphalt", "tidal": "yes"}, "floods"),
+        ({"highway": "tertiary", "surface": "asphalt", "tunnel": "yes"}, "tunnel"),
+        ({"highway": "tertiary", "surface": "asphalt", "tunnel": "yes", "lit": "yes"}, None),
         ({"highway": "tertiary", "surface": "asphalt", "disused:highway": "tertiary"}, "disused"),
         ({"highway": "tertiary", "surface": "asphalt"}, None),
     ],
@@ -57,7 +59,7 @@ def _codes(report: terrain.Report) -> set[str]:
 def test_what_the_law_list_tells(tmp_path: Path, tags: Tags, told: str | None) -> None:
     """Source: OSM wiki, Key:access (most specific key wins) and Lifecycle prefix."""
     found = _codes(_report(tmp_path, tags))
-    assert (told in found) if told else not found & {"no-motor-road", "closed", "disused"}
+    assert (told in found) if told else not found & {"no-motor-road", "closed", "disused", "tunnel"}
 
 
 def _smooth(tmp_path: Path, smoothness: str, rider: str) -> terrain.Report:

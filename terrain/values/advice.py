@@ -251,6 +251,7 @@ class LawKind(StrEnum):
     CONSTRUCTION = "construction"
     DISUSED = "disused"  # tagged as abandoned, disused or gone
     FLOODS = "floods"  # under water at high tide or in floods
+    TUNNEL = "tunnel"  # a long one of which no tag says that it is lit
     BORDER = "border"
     MILITARY = "military"  # within an area
     PROTECTED = "protected"  # within an area

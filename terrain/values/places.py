@@ -120,6 +120,7 @@ class PlacesAlong:
     closed : its parts that the map tags as closed to motorcycles, in riding order
     at_times : its parts that the map tags as closed on a condition; once the clock is known only
         those of which it cannot be told whether they are closed when the ride passes
+    against : its parts, from and to [m], against one-way roads
     """
 
     surroundings: Surroundings
@@ -129,6 +130,7 @@ class PlacesAlong:
     near_names: tuple[str, ...]
     closed: tuple[ClosedPart, ...] = ()
     at_times: tuple[ClosedPart, ...] = ()
+    against: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("near_from_m",), len(self.near_names))

@@ -14,7 +14,7 @@ from terrain.values.verdict import FindingKind
 _SAID_BY: dict[str, FindingKind] = {
     "beyond-rider": FindingKind.BEYOND_RIDER, "beyond-rider-part": FindingKind.BEYOND_RIDER,
     "heat-no-riding": FindingKind.HEAT, "heat-how": FindingKind.HEAT,
-    "no-class-fits": FindingKind.NO_BIKE,
+    "no-class-fits": FindingKind.NO_BIKE, "impassable": FindingKind.HARD,
     "season-snow": FindingKind.SEASON, "season-frost": FindingKind.SEASON,
     "season-tagged": FindingKind.SEASON, "season-confirm": FindingKind.SEASON,
     "season-doubtful": FindingKind.SEASON, "remote": FindingKind.REMOTE,

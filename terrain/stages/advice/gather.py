@@ -124,6 +124,8 @@ def _laws(flags: int, highway: str | None) -> tuple[LawKind, ...]:
     found = tuple(law for flag, law in _LAWS if flags & flag)
     if (highway or "").startswith("motorway"):
         found = (*found, LawKind.MOTORWAY)
+    if flags & WayFlag.TUNNEL and not flags & WayFlag.LIT:
+        found = (*found, LawKind.TUNNEL)
     if flags & WayFlag.MOTOR_OPEN:
         return tuple(law for law in found if law is not LawKind.NO_MOTOR_ROAD)
     return found

@@ -432,6 +432,10 @@ MESSAGES: dict[str, str] = {
         "Tagged as abandoned, disused or gone: {run_m} from {from_at_m}{named}. It may be "
         "overgrown, blocked or no longer there: ask somebody who knows it."
     ),
+    "tunnel": N_(
+        "Tunnel: {run_m} from {from_at_m}{named}. The map does not say that it is lit: sunglasses "
+        "off before it; it may be dark, wet and of one lane."
+    ),
     "floods": N_(
         "Under water at high tide or in floods by its tags: {run_m} from {from_at_m}{named}. Ask "
         "for the hours before you go."

@@ -38,9 +38,6 @@ def match_remarks(
 
     step_m : length of each drawn step, shape (route.n_points - 1,)
     """
-    one_way = roads.ways.oneway[np.maximum(match.way, 0)]
-    seen = (match.kind == LegKind.MATCHED) & ~match.filled
-    against = seen & (one_way == np.where(match.forward, -1, 1))
     off = match.kind == LegKind.UNMAPPED
     outside = _outside(match, off, roads)
     return (
@@ -56,9 +53,23 @@ def match_remarks(
         ),
         *_places(
             "against-one-way", N_("the line runs {gap_m} against a one-way road"),
-            _runs(match, against, _AGAINST_M, N_("followed as drawn; check the direction")),
+            _runs(match, _is_against(match, roads), _AGAINST_M,
+                  N_("followed as drawn; check the direction")),
         ),
     )  # fmt: skip
+
+
+def _is_against(match: Match, roads: RoadsView) -> BoolArray:
+    """Legs ridden against a one-way road, where the line shows the way."""
+    one_way = roads.ways.oneway[np.maximum(match.way, 0)]
+    seen = (match.kind == LegKind.MATCHED) & ~match.filled
+    return np.asarray(seen & (one_way == np.where(match.forward, -1, 1)))
+
+
+def against_one_way(match: Match, roads: RoadsView) -> tuple[tuple[float, float], ...]:
+    """The parts of the ride against one-way roads, long enough to be no slip of the line."""
+    runs = _runs(match, _is_against(match, roads), _AGAINST_M, "")
+    return tuple((run.from_m, run.to_m) for run in runs)
 
 
 def _gaps(

@@ -59,6 +59,7 @@ def closed(ride: Assessed) -> Iterator[Finding]:
         )  # fmt: skip
     yield from _at_times(ride)
     yield from _gates(ride)
+    yield from _against(ride)
     yield from _found_shut(ride)
     yield from _areas(ride)
     yield from _gone(ride)
@@ -79,6 +80,23 @@ def _at_times(ride: Assessed) -> Iterator[Finding]:
         parts=parts,
         place=place_of(parts, ride.places),
         size=total_m(parts),
+    )
+
+
+def _against(ride: Assessed) -> Iterator[Finding]:
+    """What is ridden against one-way roads: by a slip of the line, or by the plan."""
+    parts = merged(ride.places.against)
+    if not parts:
+        return
+    against_m = total_m(parts)
+    yield Finding(
+        kind=FindingKind.CLOSED,
+        rank=Rank.CARE if against_m >= LIMITS.barred_m else Rank.NOTE,
+        what=message("{run_m} are drawn against one-way roads.", run_m=against_m),
+        do=for_all(message("Check the direction, or take another road; signs decide.")),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=against_m,
     )
 
 

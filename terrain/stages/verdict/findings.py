@@ -9,7 +9,7 @@ import numpy as np
 from terrain.stages.relief.gradient import parts_on
 from terrain.stages.verdict import barred
 from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where
-from terrain.stages.verdict.weather import cold, dark, engine, heat, water
+from terrain.stages.verdict.weather import cold, dark, engine, ferry, heat, water
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -221,6 +221,7 @@ _HARD_WITHIN = message(
 def hard(ride: Assessed) -> Iterator[Finding]:
     """Hard riding in one piece, and track in one piece."""
     stretches = ride.ground.stretches
+    yield from _impassable(ride)
     rough = where(stretches, lambda s: (s.severity or 0) >= LIMITS.hard_severity)
     longest = max(pieces(rough), key=_length, default=None)
     if longest is not None and longest.length_m >= LIMITS.hard_m:
@@ -252,6 +253,22 @@ def hard(ride: Assessed) -> Iterator[Finding]:
             place=place_of((longest,), ride.places),
             size=longest.length_m,
         )  # fmt: skip
+
+
+def _impassable(ride: Assessed) -> Iterator[Finding]:
+    """What a tag calls impassable for any wheels."""
+    said = [item for item in ride.advice.cautions if item.code == "impassable"]
+    parts = merged(span for item in said for span in item.places)
+    if parts:
+        yield Finding(
+            kind=FindingKind.HARD,
+            rank=Rank.DANGER,
+            what=message("{run_m} are tagged as impassable for any wheels.", run_m=total_m(parts)),
+            do=for_all(message("Go round, or ask somebody who has been there.")),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=np.inf,  # before what is only hard
+        )
 
 
 _TRACK = (
@@ -457,31 +474,6 @@ _WISHES: dict[tuple[Wants | None, SetupChoice], str] = {
     (Wants.OFF_ROAD, SetupChoice.ROAD): N_("An off-road trip is wanted; this is a road trip."),
     (Wants.OFF_ROAD, SetupChoice.ASK): N_("An off-road trip is wanted; this may not be one."),
 }
-
-
-def ferry(ride: Assessed) -> Iterator[Finding]:
-    """The ferries."""
-    crossings = [s for s in ride.ground.stretches if s.ground is GroundKind.FERRY]
-    parts = merged((s.from_m, s.to_m) for s in crossings)
-    if parts:
-        ends_m = np.array([(part.from_m, part.to_m) for part in parts])
-        ferry_s = float(np.diff(ride.ride.time_s(ends_m)).sum())
-        yield Finding(
-            kind=FindingKind.FERRY,
-            rank=Rank.NOTE,
-            what=message(
-                "A ferry of {run_m}.", "Ferries, {run_m} in all.", n=len(parts),
-                run_m=total_m(parts),
-            ),
-            do=for_all(message(
-                "Check its hours; the crossing, {ferry_s}, counts as riding, the wait does not.",
-                "Check their hours; the crossings, {ferry_s}, count as riding, the wait does not.",
-                n=len(parts), ferry_s=ferry_s,
-            )),
-            parts=parts,
-            place=place_of(parts, ride.places),
-            size=total_m(parts),
-        )  # fmt: skip
 
 
 FINDERS: tuple[Callable[[Assessed], Iterator[Finding]], ...] = (

@@ -230,6 +230,33 @@ def water(ride: Assessed) -> Iterator[Finding]:
         )
 
 
+def ferry(ride: Assessed) -> Iterator[Finding]:
+    """The ferries."""
+    crossings = [s for s in ride.ground.stretches if s.ground is GroundKind.FERRY]
+    parts = merged((s.from_m, s.to_m) for s in crossings)
+    if parts:
+        ends_m = np.array([(part.from_m, part.to_m) for part in parts])
+        ferry_s = float(np.diff(ride.ride.time_s(ends_m)).sum())
+        yield Finding(
+            kind=FindingKind.FERRY,
+            rank=Rank.CARE,
+            what=message(
+                "A ferry of {run_m}.", "Ferries, {run_m} in all.", n=len(parts),
+                run_m=total_m(parts),
+            ),
+            do=for_all(message(
+                "Ask whether it takes motorcycles, and its hours; the crossing, {ferry_s}, counts "
+                "as riding, the wait does not.",
+                "Ask whether they take motorcycles, and their hours; the crossings, {ferry_s}, "
+                "count as riding, the wait does not.",
+                n=len(parts), ferry_s=ferry_s,
+            )),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )  # fmt: skip
+
+
 def engine(ride: Assessed) -> Iterator[Finding]:
     """That the engine of the bike that goes, or of the hardest class, leans on its cooling."""
     hot = _engine(ride)

@@ -13,6 +13,7 @@ import pytest
 
 from terrain.stages.matching import match_route
 from terrain.stages.matching.params import _RATES, MatchParams, StepMode, class_rates
+from terrain.stages.matching.remarks import against_one_way
 from terrain.values.match import LegKind, Match
 from terrain.values.route import Route
 from terrain.values.views import RoadsView
@@ -250,6 +251,7 @@ def test_a_one_way_ridden_against_is_followed_and_told(every_m: float, tmp_path:
     assert_ways(match, [(1, 1800.0)])
     assert not match.forward.any()
     assert codes(match) == ["against-one-way"]
+    assert against_one_way(match, roads) == ((0.0, match.length_m),)
     assert match.problems[0].where == "km 0 to km 1.8"
 
 

@@ -785,14 +785,39 @@ def test_a_guessed_way(share: float, expected: Rank | None) -> None:
     assert rank(replace(RIDE, ride=replace(RIDE.ride, match=ferry)), FindingKind.GUESS) is None
 
 
-def test_a_ferry_is_noted() -> None:
+def test_a_ferry_asks_for_care_whether_it_takes_motorcycles() -> None:
     ride = ridden(stretch_of(0, 900), stretch_of(900, 2000, ground=GroundKind.FERRY, p=None))
     (item,) = found(ride, FindingKind.FERRY)
-    assert item.rank is Rank.NOTE and item.what == "A ferry of 1.1 km."
+    assert item.rank is Rank.CARE and item.what == "A ferry of 1.1 km."
     # 1.1 km at 36 km/h: who reads "in the saddle" must know what of it is on deck.
-    said = "Check its hours; the crossing, 2 min, counts as riding, the wait does not."
+    said = (
+        "Ask whether it takes motorcycles, and its hours; the crossing, 2 min, counts as riding, "
+        "the wait does not."
+    )
     assert item.do.rider == said
     assert rank(RIDE, FindingKind.FERRY) is None
+
+
+@pytest.mark.parametrize(
+    ("to_m", "expected"), [(1_299.0, Rank.NOTE), (1_300.0, Rank.CARE)]
+)  # fmt: skip
+def test_what_is_drawn_against_a_one_way_road_is_told(to_m: float, expected: Rank) -> None:
+    """It stood among the oddities of the file, on the last page; a rider met the traffic."""
+    ride = replace(RIDE, places=replace(RIDE.places, against=((1_000.0, to_m),)))
+    (item,) = found(ride, FindingKind.CLOSED)
+    assert item.rank is expected and "against one-way roads" in item.what
+    assert not judge_verdict(ride).forbidden
+
+
+def test_what_is_tagged_as_impassable_is_a_danger_before_what_is_hard() -> None:
+    """Source: OSM wiki, Key:smoothness: no wheeled vehicle. Only the cautions said so."""
+    said = advice_item("impassable", from_m=2_000.0, to_m=2_400.0, run_m=400.0, from_at_m=2_000.0,
+                       near="")  # fmt: skip
+    ride = ridden(stretch_of(0, 4_000, **(TRACK | {"severity": 5})))
+    ride = replace(ride, advice=replace(ADVICE, cautions=(said,)))
+    first, *rest = found(ride, FindingKind.HARD)
+    assert str(first.what) == "400 m are tagged as impassable for any wheels."
+    assert first.rank is Rank.DANGER and rest and (first.from_m, first.to_m) == (2_000, 2_400)
 
 
 def test_what_the_tide_covers_is_a_danger() -> None:

@@ -14,6 +14,7 @@ _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
 _BARRIER = LawKind.BARRIER.value
 _APART_M = 200.0
+_TUNNEL_M = 1_000.0  # common practice, no source
 
 
 def list_law(case: AdviceCase) -> tuple[AdviceItem, ...]:
@@ -51,7 +52,10 @@ def _runs(case: AdviceCase, kind: LawKind) -> list[StretchRun]:
     """The parts of the ride that the kind holds for, in riding order."""
     if kind.name not in AreaKind.__members__:
         tagged = np.array([kind in s.laws for s in case.stretches], dtype=bool)
-        return runs_where(case, tagged)
+        runs = runs_where(case, tagged)
+        if kind is LawKind.TUNNEL:
+            return [run for run in runs if run.held_m(case) >= _TUNNEL_M]
+        return runs
     inside = [area for area in case.areas or () if area.kind.name == kind.name]
     return [StretchRun(from_m=area.from_m, to_m=area.to_m, rows=()) for area in inside]
 
