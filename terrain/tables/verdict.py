@@ -20,6 +20,7 @@ class FindingLimits:
     track_m : of the longest piece of track, care
     same_gate_m : barriers closer than this are told as one
     lost_m : summed length from which no mechanic can be reached, though from the rest one can be
+    pump_m : farthest way to a pump of a ride that is among people, where the map has no workshop
     season_m : summed length that the season may have shut (danger) or softened (care)
     soft_m : summed length that rain may have softened below which it is a rank less: one looks at
         it on foot, and turns round
@@ -49,6 +50,7 @@ class FindingLimits:
     track_m: float = 300.0
     same_gate_m: float = 50.0
     lost_m: float = 1000.0
+    pump_m: float = 10_000.0
     season_m: float = 200.0
     soft_m: float = 1000.0
     dark_m: float = 500.0

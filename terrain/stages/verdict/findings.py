@@ -16,7 +16,7 @@ from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
 from terrain.values.advice import LawKind, RiderVerdict, SetupChoice
 from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk
-from terrain.values.help import Remote
+from terrain.values.help import HelpKind, Remote
 from terrain.values.plan import ProblemKind
 from terrain.values.relief import Ramp
 from terrain.values.report import Assessed
@@ -96,13 +96,23 @@ def _unreached(runs: list[Remote], ride: Assessed) -> Finding:
         what, parts = _no_mechanic(parts, ride)
     return Finding(
         kind=FindingKind.REMOTE,
-        rank=Rank.DANGER if any(run.unusual for run in runs) else Rank.CARE,
+        rank=Rank.DANGER
+        if any(run.unusual for run in runs)
+        else Rank.NOTE
+        if _among_pumps(ride)
+        else Rank.CARE,
         what=what,
         do=_ALONE,
         parts=parts,
         place=place_of(parts, ride.places),
         size=total_m(parts),
     )
+
+
+def _among_pumps(ride: Assessed) -> bool:
+    """Whether a pump is near wherever the ride goes: there are people, whatever the map lacks."""
+    pump_m = ride.help.kind(HelpKind.FUEL).farthest_m
+    return pump_m is not None and pump_m <= LIMITS.pump_m
 
 
 def _reaches_none(ride: Assessed) -> bool:

@@ -52,6 +52,13 @@ def dark(ride: Assessed) -> Iterator[Finding]:
 
 def _late(day: Day, ride: Assessed) -> Finding:
     dusk_m = day.to_m if day.daylight is None else _ridden_by(day, day.daylight.dusk_s, ride)
+    if day.daylight is not None and day.start_s >= day.daylight.dusk_s:
+        return _dark_part(
+            RidePart(from_m=day.from_m, to_m=day.to_m), -(day.margin_s or 0.0), day, ride,
+            N_("Day {n_day} is ridden in the dark: {off_m} of it off tarmac."),
+            N_("Day {n_day} is ridden in the dark."),
+            message("Set off when it is light."),
+        )  # fmt: skip
     return _dark_part(
         RidePart(from_m=dusk_m, to_m=day.to_m), -(day.margin_s or 0.0), day, ride,
         N_("Day {n_day} ends {dark_s} too late: {off_m} off tarmac in the dark."),

@@ -37,7 +37,7 @@ from terrain.values.heat import (
     HotSpell,
     RiderHeat,
 )
-from terrain.values.help import HelpAlong, HelpBasis, PlaceRef, Remote
+from terrain.values.help import HelpAlong, HelpBasis, HelpKind, PlaceRef, Remote
 from terrain.values.match import LegKind
 from terrain.values.places import AreaKind, AreaRun, RideNode
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
@@ -382,6 +382,17 @@ def test_riding_in_the_dark_off_tarmac_is_a_danger() -> None:
     assert (item.from_m, item.to_m) == (16_000, 20_000)
 
 
+def test_a_day_that_begins_after_dusk_is_told_as_a_ride_in_the_dark() -> None:
+    """A quarter of an hour from half past ten "ended 4 h 35 min too late"."""
+    rough = ridden(stretch_of(0, 10_000), stretch_of(10_000, 20_000, **TRACK))
+    night = replace(PLAN, days=(replace(day(end_h=22.75, dusk_h=19.2), start_s=22.5 * 3600),))
+    (item,) = found(replace(rough, plan=night), FindingKind.DARK)
+    assert str(item.what) == "Day 1 is ridden in the dark: 10 km of it off tarmac."
+    assert (item.from_m, item.to_m, item.rank) == (0, 20_000, Rank.DANGER)
+    (item,) = found(replace(RIDE, plan=night), FindingKind.DARK)
+    assert str(item.what) == "Day 1 is ridden in the dark." and item.rank is Rank.CARE
+
+
 @pytest.mark.parametrize(
     ("start_h", "off_tarmac", "expected"),
     [(4.0, True, Rank.DANGER), (4.0, False, Rank.CARE), (5.49, True, Rank.CARE),
@@ -549,6 +560,25 @@ def test_far_from_help() -> None:
     lost = far(nearest_m=None, nearest_s=None)
     assert "not the same as none" in found(lost, FindingKind.REMOTE)[0].what
     assert rank(far(nearest_s=None, unusual=False), FindingKind.REMOTE) is Rank.CARE
+
+
+@pytest.mark.parametrize(
+    ("pump_m", "unusual", "expected"),
+    [
+        (10_000.0, False, Rank.NOTE), (10_001.0, False, Rank.CARE), (None, False, Rank.CARE),
+        (10_000.0, True, Rank.DANGER),
+    ],
+)  # fmt: skip
+def test_a_map_without_workshops_is_no_alarm_among_pumps(
+    pump_m: float | None, unusual: bool, expected: Rank
+) -> None:
+    """In the middle of a city whose map held no town it stood in the first lines."""
+    ride = far(nearest_m=None, nearest_s=None, unusual=unusual)
+    kinds = tuple(
+        (kind, replace(known, farthest_m=pump_m) if kind is HelpKind.FUEL else known)
+        for kind, known in ride.help.kinds
+    )
+    assert rank(replace(ride, help=replace(ride.help, kinds=kinds)), FindingKind.REMOTE) is expected
 
 
 TOWN = PlaceRef(name="Bigtown", kind="town", lon=0.0, lat=0.0, basis=HelpBasis.INFERRED)
