@@ -88,8 +88,8 @@ def finding_place(item: Finding, translator: Translator) -> str:
         told = [translator.km_mark(part.from_m) for part in item.parts[:_MOST_SPOTS]]
         more = len(item.parts) - len(told)
         rest = [translator.n_("one more", "{n} more", more)] if more else []
-        where = ", ".join([*told, *rest])
-    elif len(item.parts) > 1:
+        return ", ".join([*told, *rest])
+    if len(item.parts) > 1:
         where = translator._("{n} places, the longest {where}", n=len(item.parts), where=where)
     if item.place:
         where = translator._("{where}, near {place}", where=where, place=shortened(item.place, 40))

@@ -138,6 +138,9 @@ def test_barriers_are_told_in_one_sentence_each_place_once() -> None:
     ride = replace(ride, nodes=tuple(RideNode(at_m=x, kind="barrier") for x in at))
     (said,) = advise_case(ride).law
     assert said.text == "2 barriers may stop a motorcycle: at km 4.5 and km 21."
+    near = tuple(RideNode(at_m=x, kind="barrier") for x in (25_700.0, 26_100.0, 27_000.0))
+    (said,) = advise_case(replace(ride, nodes=near)).law
+    assert said.text == "3 barriers may stop a motorcycle: at km 26 and km 27."
 
 
 def test_ford_on_a_way_and_its_node_count_once() -> None:

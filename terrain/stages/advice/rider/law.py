@@ -14,6 +14,7 @@ _SOURCE = "map tags; OSM wiki, Key:access"
 _MOST = 6
 _BARRIER = LawKind.BARRIER.value
 _APART_M = 200.0
+_READS_APART_M = 1_000.0
 _TUNNEL_M = 1_000.0  # common practice, no source
 
 
@@ -92,9 +93,13 @@ def _barriers(found: list[AdviceItem]) -> list[AdviceItem]:
             apart.append(said)
     if len(apart) < 2:
         return apart
-    places = tuple(said.from_m for said in apart)
-    return [advice_item("barriers", from_m=places[0], to_m=places[-1], n_spots=len(places),
-                spots_at_m=places, source=_SOURCE)]  # fmt: skip
+    # Counted all, but none told twice: far along a ride kilometres are told whole.
+    places: list[float] = []
+    for at in (said.from_m or 0.0 for said in apart):
+        if not places or at - places[-1] >= _READS_APART_M:
+            places.append(at)
+    return [advice_item("barriers", from_m=apart[0].from_m, to_m=apart[-1].to_m,
+                        n_spots=len(apart), spots_at_m=tuple(places), source=_SOURCE)]  # fmt: skip
 
 
 _RUN_KINDS = frozenset(kind.value for kind in LawKind if kind not in SPOT_LAWS)
