@@ -152,6 +152,12 @@ class Day(Plain):
     lodging_off_m: float | None
     hard: tuple[str, ...]
 
+    @property
+    def is_dark(self) -> bool:
+        """Whether all of it lies before dawn or after dusk."""
+        sun = self.daylight
+        return sun is not None and (self.end_s <= sun.dawn_s or self.start_s >= sun.dusk_s)
+
     def to_dict(self) -> dict[str, Any]:
         sun = self.daylight
         return {

@@ -101,7 +101,9 @@ def day_about(day: Day, translator: Translator) -> str:
         ),
         translator._("{time} in the saddle", time=translator.duration(day.riding_s)),
     ]  # fmt: skip
-    if day.margin_s is not None and day.margin_s >= 0:
+    if day.is_dark:
+        parts.append(translator._("in the dark"))
+    elif day.margin_s is not None and day.margin_s >= 0:
         parts.append(
             translator._("{time} before dark", time=translator.duration(day.margin_s + 3600))
         )

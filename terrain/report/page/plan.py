@@ -71,7 +71,7 @@ def _days_table(days: tuple[Day, ...], translator: Translator) -> Block:
             translator.km_range(day.from_m, day.to_m),
             translator.duration(day.riding_s),
             f"{translator.hour(clock(day.start_s))}–{translator.hour(clock(day.end_s))}",
-            _light(day.margin_s, translator),
+            _light(day, translator),
             place_text(day.lodging, translator),
             translator.in_a_row(translator.translate_all(day.hard)),
         )
@@ -80,7 +80,10 @@ def _days_table(days: tuple[Day, ...], translator: Translator) -> Block:
     return Block(kind="table", head=tuple(translator._(h) for h in _DAY_HEADS), rows=rows)
 
 
-def _light(margin_s: float | None, translator: Translator) -> str:
+def _light(day: Day, translator: Translator) -> str:
+    margin_s = day.margin_s
+    if day.is_dark:
+        return translator._("in the dark")
     if margin_s is None:
         return ""
     if margin_s < 0:

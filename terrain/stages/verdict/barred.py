@@ -261,12 +261,16 @@ def booked_bike(ride: Assessed) -> Iterator[Finding]:
     )
 
 
+_PAYLOAD = ("payload", "payload-one")
+
+
 def _must_not_go(out: Excluded) -> Finding:
     return Finding(
         kind=FindingKind.WANTED_BIKE,
         rank=Rank.FORBIDDEN,
         what=message("The {wanted} asked for must not go.", wanted=term(out.title)),
-        why=join_messages(_texts(out.reasons)),
+        # What the load is to the bike has a finding of its own.
+        why=join_messages(_texts(tuple(r for r in out.reasons if r.code not in _PAYLOAD))),
         do=PerAudience(
             rider=message("Take another bike or another route: ask the rental desk."),
             staff=message("Offer another bike or another route before they book."),

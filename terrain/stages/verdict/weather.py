@@ -52,7 +52,7 @@ def dark(ride: Assessed) -> Iterator[Finding]:
 
 def _late(day: Day, ride: Assessed) -> Finding:
     dusk_m = day.to_m if day.daylight is None else _ridden_by(day, day.daylight.dusk_s, ride)
-    if day.daylight is not None and day.start_s >= day.daylight.dusk_s:
+    if day.is_dark:
         return _dark_part(
             RidePart(from_m=day.from_m, to_m=day.to_m), -(day.margin_s or 0.0), day, ride,
             N_("Day {n_day} is ridden in the dark: {off_m} of it off tarmac."),

@@ -348,6 +348,12 @@ def test_light_is_measured_the_same_in_diagram_and_plan(report: Report) -> None:
     assert day.margin_s is not None and day.margin_s > 0
     told = translator._("{time} before dark", time=translator.duration(day.margin_s + 3600))
     assert day_about(day, translator).endswith(told)
+    # From half past one to two at night it was "15 h 35 min before dark".
+    early = replace(day, start_s=5_400.0, end_s=7_200.0)
+    late = replace(day, start_s=81_000.0, end_s=82_000.0, margin_s=-9_000.0)
+    for night in (early, late):
+        assert night.is_dark and day_about(night, translator).endswith(translator._("in the dark"))
+    assert not day.is_dark
     assert render_html(report, translator).count(told) >= 2
 
 

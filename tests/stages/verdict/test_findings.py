@@ -382,6 +382,21 @@ def test_riding_in_the_dark_off_tarmac_is_a_danger() -> None:
     assert (item.from_m, item.to_m) == (16_000, 20_000)
 
 
+def test_the_load_is_told_once_where_the_bike_asked_for_must_not_carry_it() -> None:
+    """It stood in three findings and twice in the headline."""
+    bike = replace(DEFAULT_FLEET.classes[0], payload_kg=90.0)
+    said = (
+        advice_item("rider-below-class", needed="expert", rider="steady"),
+        advice_item("payload-one", load_kg=100.0, payload_kg=90.0),
+    )
+    ride = wanting(bike.name, "wanted-excluded", (), (Excluded(name=bike.name, title=bike.title,
+                                                               reasons=said),))  # fmt: skip
+    ride = replace(ride, fleet=replace(DEFAULT_FLEET, classes=(bike,)))
+    (wanted,) = found(ride, FindingKind.WANTED_BIKE)
+    (load,) = found(ride, FindingKind.OVERLOAD)
+    assert "expert" in wanted.told and "90 kg" not in wanted.told and "90 kg" in load.told
+
+
 def test_a_day_that_begins_after_dusk_is_told_as_a_ride_in_the_dark() -> None:
     """A quarter of an hour from half past ten "ended 4 h 35 min too late"."""
     rough = ridden(stretch_of(0, 10_000), stretch_of(10_000, 20_000, **TRACK))
