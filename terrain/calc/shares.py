@@ -28,8 +28,8 @@ class SharePieces:
     p : probabilities of each ground, shape (k, g), rows sum to 1
     shared : variance of the score shared within each grouping, shape (k, m), row sums <= 1
     group : number of the group the piece belongs to in each grouping, shape (k, m)
-    split : variance of a score of its own for the third ground against the second, shared by all
-        pieces of one number in split_group, shape (k,), < 1; None if there is none
+    split : variance of the error of the normal score of the third ground against the second, in
+        common for all pieces of one number in split_group, shape (k,); None if there is none
     """
 
     length_m: FloatArray
@@ -122,14 +122,15 @@ class _Splits:
 
     @classmethod
     def of(cls, pieces: SharePieces, seed: int) -> _Splits | None:
-        """Of the ground beyond the first the third is q, in a group whose score is z
-        N((N^-1(q) + sqrt(v) z) / sqrt(1 - v)): q on average (Vasicek 2002, Risk 15, 160)."""
+        """Of the ground beyond the first the third is N(N^-1(q) + e), e normal about 0, common
+        to a group: the estimate q is the middle of what may be; where it is small or large the
+        mean lies nearer one half."""
         if pieces.split is None or pieces.split_group is None or not pieces.split.any():
             return None
-        v, rest = pieces.split, np.maximum(1 - pieces.p[:, 0], 1e-12)
+        rest = np.maximum(1 - pieces.p[:, 0], 1e-12)
         usual = normal_quantile(np.clip(pieces.p[:, 2] / rest, 1e-9, 1 - 1e-9))
         z = normal_quantile((np.arange(_STEPS) + 0.5) / _STEPS)[:, None]
-        third = normal_share((usual + np.sqrt(v) * z) / np.sqrt(1 - v))
+        third = normal_share(usual + np.sqrt(pieces.split) * z)
         cut = normal_quantile(np.clip(1 - rest * third, 1e-12, 1 - 1e-12))
         place = np.unique(pieces.split_group, return_inverse=True)[1]
         # The first score is drawn by a generator of its own: what is paved does not change.

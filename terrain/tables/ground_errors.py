@@ -47,8 +47,8 @@ UNSUPPORTED = SharedErrors(region=0.10, kind=0.35, road=0.08, chain=0.15, near=0
 #: interval of a rate of one half is .25 to .75 (binomial).
 ENOUGH_WAYS = 10
 #: Which of gravel and track an unsealed road is rests on the unsealed ways alone that are tagged
-#: gravel or track. With n of them within 30 km the error of a kind of road's score, in common, has
-#: 1 / (1 / SPLIT_UNKNOWN + n / SPLIT_WAY) times the variance of the rest. SPLIT_WAY: what one way
+#: gravel or track. With n of them within 30 km the normal score of a kind of road's rate has an
+#: error of variance 1 / (1 / SPLIT_UNKNOWN + n / SPLIT_WAY). SPLIT_WAY: what one way
 #: tells of a rate of a tenth by the normal score is 2.9, of a half 1.6 (binomial, delta method);
 #: SPLIT_UNKNOWN chosen with tests/bench/ground_intervals.py.
 SPLIT_UNKNOWN, SPLIT_WAY = 1.0, 3.0

@@ -67,16 +67,16 @@ def test_draws_keep_the_probabilities_and_sum_to_one() -> None:
 
 
 def test_a_split_in_doubt_moves_gravel_and_track_and_nothing_that_is_paved() -> None:
-    """Sixty guesses, .75 unsealed and .4 of that track on average, whatever the
-    doubt; with it the share spreads as the rate of one region does (normal score, variance v)."""
+    """Sixty guesses, .75 unsealed and .4 of that track; in doubt the share spreads as the rate of
+    one region does whose normal score lies about that of .4 with variance v."""
     plain = _pieces([1.0] * 60, [0.25] * 60)
-    doubted = replace(plain, split=np.full(60, 0.3), split_group=np.zeros(60, dtype=np.int64))
+    doubted = replace(plain, split=np.full(60, 0.4), split_group=np.zeros(60, dtype=np.int64))
     first, second = (draw_shares(pieces, draws=8000) for pieces in (plain, doubted))
     assert np.array_equal(first[:, 0], second[:, 0])
-    assert second.mean(axis=0) == pytest.approx(plain.p[0], abs=0.01)
-    # The rate's own spread by scipy's quadrature, and the guesses' about it.
-    rate = ndtr((ndtri(0.4) + np.sqrt(0.3) * ndtri(np.arange(0.0005, 1, 0.001))) / np.sqrt(0.7))
-    share = 0.75 * rate
+    # The rate's mean is N(N^-1(.4) / sqrt(1 + v)); its spread by scipy's quadrature.
+    mean = 0.75 * ndtr(ndtri(0.4) / np.sqrt(1.4))
+    assert second.mean(axis=0) == pytest.approx([0.25, 0.75 - mean, mean], abs=0.01)
+    share = 0.75 * ndtr(ndtri(0.4) + np.sqrt(0.4) * ndtri(np.arange(0.0005, 1, 0.001)))
     expected = np.sqrt(share.var() + np.mean(share * (1 - share)) / 60)
     assert second[:, 2].std() == pytest.approx(expected, rel=0.05)
     assert expected > 1.5 * first[:, 2].std()
@@ -172,7 +172,7 @@ def test_ranges_that_meet_are_left_alone_and_high_ends_are_drawn_in_too() -> Non
 
 def test_gravel_or_track_is_one_error_for_a_kind_of_road_and_not_for_two() -> None:
     """Of four unsealed roads as likely gravel as track the first two are of one kind, the others
-    of another, and a kind's score is nearly all their error: of one kind both are track, or none;
+    of another, and a kind's error is much of what there is: of one kind both are track, or none;
     of two kinds as often as if drawn apart."""
 
     def drawn(groups: list[int], rows: list[int]) -> tuple[float, float]:
@@ -180,7 +180,7 @@ def test_gravel_or_track_is_one_error_for_a_kind_of_road_and_not_for_two() -> No
         length[rows] = 1.0
         pieces = SharePieces(
             length_m=length, p=np.tile([0.0, 0.5, 0.5], (4, 1)), shared=np.zeros((4, 1)),
-            group=np.arange(4)[:, None], split=np.full(4, 0.98), split_group=np.array(groups),
+            group=np.arange(4)[:, None], split=np.full(4, 50.0), split_group=np.array(groups),
         )  # fmt: skip
         track = draw_shares(pieces, draws=4000)[:, 2]
         return float(track.mean()), float(np.mean(np.abs(track - 0.5) > 0.4))

@@ -260,10 +260,10 @@ def shared_errors(
 
 
 def _split_errors(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:
-    """Variance that the score of track against gravel shares with its kind of road, shape (k,)."""
+    """Variance of the error, common to a kind of road, of the score of track against gravel, shape
+    (k,)."""
     told = way_ground.evidence.near[way, 1:3].sum(axis=1)
-    beside = 1 / (1 / SPLIT_UNKNOWN + told / SPLIT_WAY)
-    return np.where(basis == _INFERRED, beside / (1 + beside), 0.0)
+    return np.where(basis == _INFERRED, 1 / (1 / SPLIT_UNKNOWN + told / SPLIT_WAY), 0.0)
 
 
 def thinness(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:

@@ -55,19 +55,19 @@ def test_an_estimate_is_thin_below_ten_tagged_ways(n: int, basis: int, thin: flo
 
 
 @pytest.mark.parametrize(
-    ("near", "basis", "share"),
+    ("near", "basis", "variance"),
     [
-        # 1 / (1 + n / 3) beside 1: none 1 in 2, three 1 in 3, and paved or "unpaved" tell nothing.
-        ((0, 0, 0, 0), _INFERRED, 1 / 2), ((0, 2, 1, 0), _INFERRED, 1 / 3),
-        ((9, 0, 0, 9), _INFERRED, 1 / 2), ((0, 0, 0, 0), _GRADED, 0.0),
+        # 1 / (1 + n / 3): one with none, a half with three, and paved or "unpaved" tell nothing.
+        ((0, 0, 0, 0), _INFERRED, 1.0), ((0, 2, 1, 0), _INFERRED, 1 / 2),
+        ((9, 0, 0, 9), _INFERRED, 1.0), ((0, 0, 0, 0), _GRADED, 0.0),
     ],
 )  # fmt: skip
-def test_gravel_or_track_is_shared_the_more_the_fewer_are_tagged(
-    near: tuple[int, int, int, int], basis: int, share: float
+def test_gravel_or_track_is_the_less_sure_the_fewer_are_tagged(
+    near: tuple[int, int, int, int], basis: int, variance: float
 ) -> None:
     ground = _ground((near, _NONE, _NONE))
     got = _split_errors(ground, np.zeros(1, np.int64), np.array([basis], np.int8))
-    assert got.tolist() == pytest.approx([share])
+    assert got.tolist() == pytest.approx([variance])
 
 
 def _shared(basis: int, near: int = 24, road: int = 0, joined: int = 0) -> list[float]:
