@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 from markupsafe import Markup
@@ -86,24 +87,52 @@ class StopLabel:
 
 
 def place_stops(row: DiagramRow, stops: Sequence[Stop], translator: Translator) -> list[StopLabel]:
-    """The stops of a row in as few tiers as keep their words apart."""
-    placed: list[StopLabel] = []
-    for stop in stops:
+    """The stops of a row in few tiers, their words apart and beside all lines where that can be."""
+    tried = []
+    for is_chain in (False, True):
+        labels = _sided(row, stops, translator, is_chain)
+        for left_first in (False, True):
+            tried.append(_tiered(labels, left_first))
+            if not _clashes(tried[-1]):
+                return tried[-1]
+    return min(tried, key=_clashes)
+
+
+def _sided(
+    row: DiagramRow, stops: Sequence[Stop], translator: Translator, is_chain: bool
+) -> list[StopLabel]:
+    """The words right of their lines; left at the row's end, and, in a chain, where they would
+    run over the line of a later stop whose words stand left."""
+    labels: list[StopLabel] = []
+    edge = row.width
+    for stop in reversed(stops):
         words, x = stop_words(stop, translator), row.x(stop.at_m)
         wide = text_width(words, SIZE)
-        flip = x + 4 + wide > row.width
+        flip = x + 4 + wide > edge
+        if flip and is_chain:
+            edge = x - 4
         left = x - 5 - wide if flip else x + 4
-        placed.append(StopLabel(x=x, left=left, right=left + wide, tier=0, words=words, flip=flip))
-    # The last first: words that reach over a later stop go below its line. Those that stand left of
-    # their own line, at the row's end, go below the lines they reach over.
-    order = sorted(range(len(placed)), key=lambda k: (placed[k].flip, -placed[k].x))
+        labels.append(StopLabel(x=x, left=left, right=left + wide, tier=0, words=words, flip=flip))
+    return labels[::-1]
+
+
+def _tiered(labels: Sequence[StopLabel], left_first: bool) -> list[StopLabel]:
+    """Each in the first tier where it meets none before it; words that stand right of their line
+    from the last stop on, those left of it from the first: so lines come down beside them."""
+
+    def turn(item: StopLabel) -> tuple[bool, float]:
+        return item.flip is not left_first, item.x if item.flip else -item.x
+
     done: list[StopLabel] = []
-    for k in order:
-        tiers = [replace(placed[k], tier=tier) for tier in range(len(done) + 1)]
+    for label in sorted(labels, key=turn):
+        tiers = [replace(label, tier=tier) for tier in range(len(done) + 1)]
         free = (item for item in tiers if not any(map(item.meets, done)))
-        placed[k] = next(free, tiers[-1])
-        done.append(placed[k])
-    return placed
+        done.append(next(free, tiers[-1]))
+    return sorted(done, key=lambda item: item.x)
+
+
+def _clashes(labels: Sequence[StopLabel]) -> int:
+    return sum(one.meets(two) for one, two in combinations(labels, 2))
 
 
 def stops_height(placed: Sequence[StopLabel]) -> float:

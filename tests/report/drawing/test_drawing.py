@@ -236,6 +236,15 @@ def test_stops_in_words_never_lie_on_each_other() -> None:
     assert max(item.tier for item in placed) <= 3
 
 
+def test_words_give_way_to_the_line_of_a_stop_whose_words_stand_left() -> None:
+    row = DiagramRow(from_m=0.0, to_m=75e3, px_per_m=0.0066, day=_day(1, 0, 75e3))
+    lunch = _stop(65e3, 12.4, StopKind.LUNCH, StopKind.CHECK)
+    stops = [_stop(44.6e3, 9.2, StopKind.FUEL), _stop(56e3, 10.8, StopKind.REST), lunch]
+    placed = place_stops(row, [*stops, _stop(75e3, 14.4, StopKind.NIGHT)], Translator())
+    assert [item.flip for item in placed] == [False, True, True, True]
+    assert not any(one.meets(two) for one, two in itertools.combinations(placed, 2))
+
+
 def test_the_clock_stands_still_at_a_stop() -> None:
     """Times and places between setting off and arrival; a stop of 15 minutes moves nothing."""
     time, at = clock_knots(_day(1, 0.0, 100e3), [_stop(50e3, 9.0, StopKind.REST)])
