@@ -54,7 +54,7 @@ def _grounds(when: When, says: Translator) -> list[list[str]]:
     columns = [[says._("Rain"), *rain]]
     known: list[tuple[str, list[float]]] = [
         (says._("shut"), [m.shut_m for m in when.months]),
-        (says._("soft"), [m.soft_m for m in when.months]),
+        (says._("softened"), [m.soft_m for m in when.months]),
         ("?", [m.season_unknown_m for m in when.months]),
     ]
     for head, lengths in known:
