@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from terrain.report.page.blocks import Block, Part
-from terrain.text.plain import shortened
+from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.ground import Stretch
 from terrain.values.report import Report
 
 _MOST = 5  # stretches told one by one
+_NOTES = 12  # remarks of notes told
 _HARD = 3  # from this severity on what it asks of bike and rider is told
 _HARD_M = 100.0  # a shorter piece asks nothing of anybody
 _DOUBT_M = 100.0  # metres that may be of another ground: less is not worth a line
@@ -27,6 +28,11 @@ def ground_part(report: Report, translator: Translator) -> Part | None:
     if doubtful:
         blocks.append(Block(kind="heading", text=translator._("Where we are least certain")))
         blocks.append(Block(kind="list", lines=tuple(_why(s, translator) for s in doubtful)))
+    noted = [s for s in ground.stretches if s.evidence.note and s.evidence.note.remark][:_NOTES]
+    if noted:
+        blocks.append(Block(kind="heading", text=translator._("What was noted on the way")))
+        lines = tuple(_noted(s, translator) for s in noted)
+        blocks.append(Block(kind="list", lines=lines))
     hard = _hardest(ground.stretches)
     if hard:
         blocks.append(Block(kind="heading", text=translator._("What the hardest ground asks")))
@@ -70,6 +76,15 @@ def _why(s: Stretch, translator: Translator) -> str:
         if clash not in told:
             told += f" {clash}."
     return _line(s, told, translator)
+
+
+def _noted(s: Stretch, translator: Translator) -> str:
+    """The remark of a note, with its day and who made it, however the ground was judged."""
+    note = s.evidence.note
+    assert note is not None
+    day = "" if note.noted is None else translator.day(note.noted)
+    about = ", ".join(filter(None, (plain_line(note.who), day)))
+    return _line(s, plain_line(note.remark) + (f" ({about})" if about else ""), translator)
 
 
 def _line(s: Stretch, text: str, translator: Translator) -> str:

@@ -38,7 +38,7 @@ def closed(ride: Assessed) -> Iterator[Finding]:
                 "only.",
                 closed_m=closed_m, ride_m=ride.match.length_m,
             ),
-            why=message("By its tags: {tags}.", tags=_tags(barred)),
+            why=after(message("By its tags: {tags}.", tags=_tags(barred)), *_guessed(parts, ride)),
             do=for_all(message("Push the bike there, or go round."))
             if push
             else PerAudience(
@@ -63,6 +63,21 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     yield from _found_shut(ride)
     yield from _areas(ride)
     yield from _gone(ride)
+
+
+def _guessed(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
+    """How much of it nobody drew: the way between two points was guessed over it."""
+    guessed_m = sum(
+        max(0.0, min(part.to_m, b) - max(part.from_m, a))
+        for part in parts
+        for a, b in ride.match.gaps
+    )
+    if guessed_m >= LIMITS.push_m:
+        yield message(
+            "{guessed_m} of it lie on a way that was guessed between points far apart: send the "
+            "plan as a track if it goes another way.",
+            guessed_m=guessed_m,
+        )
 
 
 def _at_times(ride: Assessed) -> Iterator[Finding]:

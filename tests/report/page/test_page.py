@@ -7,7 +7,7 @@ import itertools
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from email import policy
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html, whole_words
 from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.first import first_screen, split_gaps
+from terrain.report.page.ground import ground_part
 from terrain.report.page.heat import heat_part
 from terrain.report.page.lead import finding_place, share_rows
 from terrain.report.page.page import make_page
@@ -30,7 +31,7 @@ from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
 from terrain.values.advice import SetupChoice
-from terrain.values.ground import Basis, SeasonRisk
+from terrain.values.ground import Basis, Evidence, GroundKind, GroundNote, SeasonRisk
 from terrain.values.heat import Caution
 from terrain.values.report import Report
 from terrain.values.verdict import (
@@ -391,6 +392,23 @@ def test_spots_are_told_one_by_one_and_none_is_called_the_longest(
     # What one of them is near says nothing of the others.
     near = ", near Sandel" if len(parts) == 1 else ""
     assert finding_place(item, translator_for("en")).replace("\u00a0", " ") == where + near
+
+
+def test_what_the_operator_noted_on_the_way_is_read_on_the_page() -> None:
+    """ "Washed out; no way" stood in the JSON alone."""
+    note = GroundNote(way_id=1, ground=GroundKind.TRACK, noted=date(2027, 5, 1), who="Ana",
+                      remark="washed out; no way")  # fmt: skip
+    bare = replace(note, remark="")
+    rows = (
+        stretch_of(0, 3_000, evidence=Evidence(text="x", note=note)),
+        stretch_of(3_000, 5_000, evidence=Evidence(text="x", note=bare)),
+    )
+    part = ground_part(report_of(ridden(*rows)), translator_for("en"))
+    assert part is not None
+    lines = [line.replace("\u00a0", " ") for block in part.blocks for line in block.lines]
+    assert [line for line in lines if "Ana" in line] == [
+        "km 0 to 3: washed out; no way (Ana, 1 May 2027)"
+    ]
 
 
 @pytest.mark.parametrize("grave", [False, True])

@@ -136,6 +136,24 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert short.rank is Rank.NOTE and "Push the bike" in short.do.rider
 
 
+@pytest.mark.parametrize(("from_m", "told"), [(14_901.0, ""), (14_000.0, "1 km of it lie on a")])
+def test_of_what_is_closed_the_part_that_nobody_drew_is_told(from_m: float, told: str) -> None:
+    """A route of few points was forbidden "as drawn" for a road that the search had taken."""
+    match = RIDE.match
+    ends = np.array([0.0, 15_000.0, 20_000.0])
+    legs = {
+        name: np.repeat(getattr(match, name), 2)
+        for name in ("edge", "way", "way_id", "forward", "edge_from_m", "edge_to_m", "offset_m")
+    }
+    guessed = replace(match, kind=np.zeros(2, np.int8), filled=np.array([True, False]),
+                      from_m=ends[:-1], to_m=ends[1:], **legs)  # fmt: skip
+    ride = barred((from_m, 17_000.0))
+    ride = replace(ride, ride=replace(ride.ride, match=guessed))
+    (item,) = found(ride, FindingKind.CLOSED)
+    assert item.rank is Rank.FORBIDDEN
+    assert ("guessed" in item.why) is bool(told) and told in item.why
+
+
 def test_what_is_closed_at_times_asks_for_care_where_the_clock_does_not_tell() -> None:
     part = ClosedPart(from_m=1_000, to_m=3_000, closure=Closure.AT_TIMES, way_ids=(1,),
                       tag="motor_vehicle:conditional=no @ snow")  # fmt: skip
