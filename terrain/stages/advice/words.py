@@ -281,6 +281,9 @@ MESSAGES: dict[str, str] = {
         "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}{near}; "
         "{steep_m} of {limit_pct} or more in all."
     ),
+    "loose-climb-one": N_(
+        "A loose climb or descent of {grade_pct} over {run_m}, from {from_at_m}{near}."
+    ),
     "sand": N_("{sand_s} of sand, the first from {from_at_m}{near}."),
     "fords": N_("{n_fords} fords, the first at {first_at_m}{near}."),
     "ford-one": N_("A ford at {first_at_m}{near}."),

@@ -363,6 +363,8 @@ def _too_much(reason: AdviceItem) -> Message:
     told = dict(reason.numbers)
     if reason.code == "loose-climb":
         return message(_STEEP, **told)
+    if reason.code == "loose-climb-one":
+        return message("A loose climb or descent of {grade_pct} over {run_m}.", **told)
     if reason.code not in ("beyond-ground", "stretch-ground"):
         return reason.text
     share = told["part_share"]

@@ -111,7 +111,7 @@ RIDERS = (
          top=("light-trail", "dual-sport", "enduro"), rider="expert", rider_fit="within"),
     Case(name="steep loose climbs, steady", legs=((40, SEALED), (50, TRACK)), grade_pct=14,
          choice="off-road", top=("light-trail", "dual-sport"), rider_fit="stretching",
-         says=("loose-climb",)),
+         says=("loose-climb-one",)),
     Case(name="sand, steady", legs=((60, SEALED), (25, SAND)), choice="off-road",
          top=("light-trail", "dual-sport"), rider_fit="stretching", says=("sand",)),
     Case(name="fords, novice", legs=((120, SEALED),), fords=3, rider="novice", choice="road",

@@ -323,6 +323,14 @@ def test_what_is_too_hard_is_said_once_and_its_place_apart(
     fit = replace(fit, reasons=(steep, reason))
     (item,) = found(replace(RIDE, advice=replace(ADVICE, rider=fit)), FindingKind.BEYOND_RIDER)
     assert item.why == "A loose climb or descent of 22 % over 400 m; 900 m of 10 % or more in all."
+    # One ramp is not told again as the sum of all.
+    one = advice_item("loose-climb-one", from_m=12_000.0, to_m=12_400.0, grade_pct=22.0,
+                      run_m=400.0, from_at_m=12_000.0, near="")  # fmt: skip
+    (item,) = found(
+        replace(RIDE, advice=replace(ADVICE, rider=replace(fit, reasons=(one, reason)))),
+        FindingKind.BEYOND_RIDER,
+    )
+    assert item.why == "A loose climb or descent of 22 % over 400 m."
 
 
 def test_all_that_is_too_hard_is_told_with_all_its_places() -> None:

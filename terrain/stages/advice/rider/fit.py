@@ -43,6 +43,7 @@ _BY_TIME = ("beyond-off-road", "pillion-off-road")
 _PART_SHARE = 0.4  # a longer part of the ride is not left out, it is another ride
 _PILLION_S = 1_800.0
 _LONG_RAMPS_M = 300.0
+_ONE_RAMP = 0.95  # a ramp of this share of all that is steep is told alone
 _FELT_K = 1.0  # air felt hotter by less than this is told as it is
 
 Found = tuple[int, AdviceItem]
@@ -231,15 +232,16 @@ def _loose(case: AdviceCase, limits: RiderLimits) -> list[Found]:
     # A ramp of some car lengths is walked; it puts no ride beyond a rider.
     too_steep_m = sum(b - a for a, b, pct in steep if pct >= beyond)
     level = _BEYOND if too_steep_m >= _LONG_RAMPS_M else _STRETCHING
+    steep_m = sum(b - a for a, b, _ in steep)
     said = advice_item(
-        "loose-climb",
+        "loose-climb-one" if to_m - from_m >= _ONE_RAMP * steep_m else "loose-climb",
         from_m=from_m,
         to_m=to_m,
         grade_pct=grade,
         run_m=to_m - from_m,
         from_at_m=from_m,
         near=near(case, from_m),
-        steep_m=sum(b - a for a, b, _ in steep),
+        steep_m=steep_m,
         limit_pct=first,
         source=PRACTICE,
     )

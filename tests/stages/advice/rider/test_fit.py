@@ -150,7 +150,7 @@ def test_what_is_too_much_for_a_rider_is_marked_in_all_its_places() -> None:
 def test_without_ramps_the_grades_of_stretches_count() -> None:
     case = _case(_road(1), _track(_HOUR, grade_pct=-12.0), _track(_HOUR, grade_pct=None))
     assert loose_parts(case) == [(10_000.0, 20_000.0, 12.0)]
-    said = _said(case, "loose-climb")
+    said = _said(case, "loose-climb-one")
     assert dict(said.numbers)["grade_pct"] == 12.0 and dict(said.numbers)["run_m"] == 10_000.0
 
 
