@@ -6,10 +6,10 @@ import gc
 import os
 import shutil
 import sys
-import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
+from importlib import import_module
 from pathlib import Path
-from typing import Any
 
 import pytest
 from filelock import FileLock
@@ -29,46 +29,43 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 _SHARED = Path(__file__).resolve().parents[2] / "shared" / "data"
 
 
-_FIRST = pytest.StashKey[Path]()
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    if not hasattr(config, "workerinput"):
-        folder = tempfile.TemporaryDirectory(prefix="collected-")
-        config.add_cleanup(folder.cleanup)
-        config.stash[_FIRST] = Path(folder.name) / "done"
-
-
-@pytest.hookimpl(optionalhook=True)
-def pytest_configure_node(node: Any) -> None:
-    """Tell a worker where the first of them says that it is through."""
-    node.workerinput["first"] = str(node.config.stash[_FIRST])
-
-
 @pytest.hookimpl(wrapper=True)
 def pytest_collection(session: pytest.Session) -> Iterator[None]:
-    """One worker collects before the others, or each would compile all tests on a fresh checkout.
+    """Workers load the files of tests from different ends, then each collects all.
 
-    Thousands of tests and all modules stay to the end of the run: the collector of garbage need
-    not walk them again and again. What only one file needs and takes a second to import
-    is imported where it is used: all workers collect all files.
+    On a fresh checkout what one has compiled the others find compiled: the work is shared, and
+    none waits. Thousands of tests and all modules stay to the end of the run: the collector of
+    garbage need not walk them again and again. What only one file needs and takes a second to
+    import is imported where it is used: all workers collect all files.
     """
     told = getattr(session.config, "workerinput", None)
     if told is None:  # no worker: it collects alone, or leaves it to them
         return (yield)
-    first = Path(told["first"])
     gc.disable()
     try:
-        with FileLock(first.with_suffix(".lock")):
-            if not first.exists():
-                done = yield
-                first.touch()
-                return done
+        if session.config.args_source is pytest.Config.ArgsSource.TESTPATHS:
+            _load_all(int(told["workerid"].removeprefix("gw")), told["workercount"])
         return (yield)
     finally:
         gc.collect()
         gc.freeze()
         gc.enable()
+
+
+def _load_all(worker: int, workers: int) -> None:
+    """Import all files of tests, beginning with a worker's share of them.
+
+    What fails is told when it is collected.
+    """
+    root = Path(__file__).parents[1]
+    names = [
+        ".".join(path.relative_to(root).with_suffix("").parts)
+        for path in sorted(root.glob("tests/**/test_*.py"))
+    ]
+    begin = len(names) * worker // workers
+    for name in names[begin:] + names[:begin]:
+        with suppress(Exception, pytest.skip.Exception):
+            import_module(name)
 
 
 @pytest.hookimpl(trylast=True)

@@ -295,10 +295,11 @@ def _days(
     rain = _hourly_rain(hours, steps)
     out = {key: np.full(_DAYS, np.nan) for key in ("tmax", "tmin", "half", "vapour", "rain")}
     gone = np.floor(asked_at.timestamp() / 3600.0)
+    within = [(s, (_index(hours, s.at), _index(hours, s.at + 5))) for s in steps]
     for n in range(_DAYS):
         of_day = day == n
         warm, cold = of_day & np.isin(clock, _WARM_H), of_day & np.isin(clock, _COLD_H)
-        six = [s for s in steps if of_day[_index(hours, s.at)] and of_day[_index(hours, s.at + 5)]]
+        six = [s for s, (first, last) in within if of_day[first] and of_day[last]]
         if warm.any() and not np.isnan(temp[warm]).any():
             top = int(np.nanargmax(np.where(of_day, temp, np.nan)))
             out["tmax"][n] = np.nanmax([temp[top], *(s.max_6h_c for s in six)])
@@ -320,7 +321,7 @@ def _days(
 
 
 def _index(hours: np.ndarray, at: float) -> int:
-    return int(np.clip(at - hours[0], 0, len(hours) - 1))
+    return int(min(max(at - hours[0], 0), len(hours) - 1))
 
 
 def _hourly(hours: np.ndarray, at: FloatArray, values: FloatArray) -> FloatArray:

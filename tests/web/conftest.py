@@ -28,6 +28,16 @@ from tests.web.standin import GPX, quick_make
 PASSWORD = "four odd words here"
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _memory_is_kept() -> Iterator[None]:
+    """A worker lets the code of libraries go after each job; here all would be read in again and
+    again. That it does so is tested in `test_memory.py`.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("terrain.web.worker.give_memory_back", lambda: None)
+        yield
+
+
 @pytest.fixture(scope="session")
 def postgres() -> Iterator[Postgres]:
     where = programs()

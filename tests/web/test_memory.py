@@ -68,6 +68,14 @@ def test_code_at_rest_is_let_go_and_comes_again() -> None:
     assert left < begun - 30, done.stdout
 
 
+def test_each_job_gives_its_memory_back(office: Office, monkeypatch: pytest.MonkeyPatch) -> None:
+    given: list[bool] = []
+    monkeypatch.setattr("terrain.web.worker.give_memory_back", lambda: given.append(True))
+    office.send(office.booking("K1"))
+    office.send(office.booking("K2"))
+    assert office.work() == len(given) == 2
+
+
 def test_workers_start_with_few_stores_of_memory(office: Office, tmp_path: Path) -> None:
     told = tmp_path / "told"
     code = (
