@@ -70,19 +70,19 @@ def _load_all(worker: int, workers: int) -> None:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """One file that needs the island, then those that do not, then the others, the desk's first.
+    """One file that needs the island, then those that do not, then the others; the desk's first.
 
     On a fresh checkout a worker builds the island's region and compiles what it is read by for half
-    a minute: the others have something else to do then. Files of many seconds come before the last.
+    a minute. The others begin with what needs neither: the desk, and formulas last, for they would
+    compile the same once more. Files of many seconds come before the last.
     """
     needs = {item.path for item in items if "island_home" in getattr(item, "fixturenames", ())}
     first = min(needs, default=None)
     place = {path: n for n, path in enumerate(dict.fromkeys(item.path for item in items))}
 
     def turn(item: pytest.Item) -> tuple[int, int]:
-        if item.path not in needs:
-            return 1, place[item.path]
-        return (0 if item.path == first else 2), -place[item.path]
+        group = 1 if item.path not in needs else 0 if item.path == first else 2
+        return group, -place[item.path]
 
     items.sort(key=turn)
 
@@ -105,7 +105,7 @@ def island_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     def refuse(*_: object) -> None:
         raise AssertionError("the demo must not use the network")
 
-    built = _of_all_workers(tmp_path_factory) / "island"
+    built = of_all_workers(tmp_path_factory) / "island"
     with FileLock(built.with_suffix(".lock")), pytest.MonkeyPatch.context() as patch:
         patch.setattr("socket.socket.connect", refuse)
         if ensure_demo_region(built).built:
@@ -125,7 +125,7 @@ def _compile(home: Path) -> None:
     terrain.assess(route, terrain.open_region("island", home), terrain.Trip())
 
 
-def _of_all_workers(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def of_all_workers(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder that all workers of a run share."""
     base = tmp_path_factory.getbasetemp()
     return base.parent if "PYTEST_XDIST_WORKER" in os.environ else base

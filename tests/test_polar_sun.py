@@ -15,7 +15,12 @@ from terrain.values.clock import SunKind
 from terrain.values.verdict import Rank
 from tests.region.osm_xml import OsmXml
 
-pvlib = pytest.importorskip("pvlib")
+
+def _height_deg(times: pd.DatetimeIndex, lat: float) -> pd.Series[float]:
+    """Of the sun at 25 degrees east, by the NREL solar position algorithm of pvlib."""
+    pvlib = pytest.importorskip("pvlib")
+    height: pd.Series[float] = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
+    return height
 
 
 def _report(tmp_path: Path, lat: float, depart: str) -> terrain.Report:
@@ -51,9 +56,9 @@ def _report(tmp_path: Path, lat: float, depart: str) -> terrain.Report:
 def test_polar_night_and_day_are_told_as_pvlib_has_them(
     tmp_path: Path, lat: float, depart: str
 ) -> None:
-    """Height of the sun by the NREL solar position algorithm of pvlib over that day."""
+    """By the sun's height over that day."""
     times = pd.date_range(depart[:10], periods=24 * 12, freq="5min", tz="Europe/Helsinki")
-    height = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
+    height = _height_deg(times, lat)
     never_up, never_down = bool(height.max() < -0.833), bool(height.min() > -0.833)
     plan = _report(tmp_path, lat, depart).assessed.plan
     assert plan is not None
@@ -84,7 +89,7 @@ def test_the_last_days_before_polar_night_and_day_keep_their_light(
     assert light is not None
     midnight = pd.Timestamp(depart[:10], tz="Europe/Oslo")
     times = pd.DatetimeIndex([midnight + pd.Timedelta(seconds=light.sunrise_s)])
-    height = pvlib.solarposition.get_solarposition(times, lat, 25.0)["elevation"]
+    height = _height_deg(times, lat)
     assert height.iloc[0] == pytest.approx(-0.833, abs=0.3)
 
 

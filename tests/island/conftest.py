@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import gzip
+import pickle
 from dataclasses import dataclass
 from pathlib import Path
 
 import osmium
 import pytest
+from filelock import FileLock
 from pyproj import Geod
 
 from terrain.demo.region import DemoRegion, ensure_demo_region
 from terrain.region.region import Region, open_folder
+from tests.conftest import of_all_workers
 from tests.island import DATA, IslandFiles
 from tests.island.island import Island, draw_island
 
@@ -36,9 +39,14 @@ class MapWay:
 
 
 @pytest.fixture(scope="session")
-def island() -> Island:
-    """The invented island as it is drawn, before anything is written."""
-    return draw_island()
+def island(tmp_path_factory: pytest.TempPathFactory) -> Island:
+    """The invented island as it is drawn, before anything is written; once for all workers."""
+    kept = of_all_workers(tmp_path_factory) / "island.pickle"
+    with FileLock(kept.with_suffix(".lock")):
+        if not kept.exists():
+            kept.write_bytes(pickle.dumps(draw_island()))
+    drawn: Island = pickle.loads(kept.read_bytes())
+    return drawn
 
 
 @pytest.fixture(scope="session")

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy.special import ndtri
 
 from terrain.stages.ridden.learning import ground, hindsight, pace_evidence, times
 from terrain.stages.ridden.learning.hindsight import judge_hindsight
@@ -91,6 +91,8 @@ def test_sums_are_those_of_the_whole_covariance() -> None:
 def test_the_spreads_are_those_that_make_the_rides_likeliest() -> None:
     """By scipy's normal density of all rides, the effects integrated out, and the belief: no
     spread a fifth larger or smaller does better."""
+    from scipy import stats
+
     rows = times._rows(_lessons(12), ("a", "b"), MODEL)
     prior = _prior(2)
 
@@ -125,7 +127,7 @@ def test_factors_and_intervals_of_a_rider_and_a_class() -> None:
 
     known, unknown = pace(Rider.STEADY, "a"), pace(Rider.STEADY, None)
     assert known.factor == pytest.approx((math.exp(0.15), 1.0, 1.0))
-    z, sd = float(stats.norm.ppf(0.95)), math.sqrt(0.03)
+    z, sd = float(ndtri(0.95)), math.sqrt(0.03)
     assert known.low[0] == pytest.approx(math.exp(0.15 - z * sd), rel=1e-4)
     assert known.high[0] == pytest.approx(math.exp(0.15 + z * sd), rel=1e-4)
     assert known.spread[0] == pytest.approx(math.sqrt(0.03 + 0.1**2 + 0.05**2))
@@ -242,7 +244,7 @@ def test_a_ground_is_known_from_twelve_parts_on(n: int, known: bool) -> None:
     if known:
         # The median of 0, 0.1 .. 1.1 is 0.55, and that of the distances from it 0.3.
         assert fit.mean[2] == pytest.approx(0.55)
-        assert fit.sd[2] == pytest.approx(0.3 / stats.norm.ppf(0.75), rel=1e-4)
+        assert fit.sd[2] == pytest.approx(0.3 / ndtri(0.75), rel=1e-4)
         # One of each ground before any is ridden: a sum of three and twelve.
         np.testing.assert_allclose(fit.base, [[1 / 15, 1 / 15, 13 / 15]])
 
@@ -373,6 +375,8 @@ def test_what_is_told_of_a_learned_way() -> None:
 @pytest.mark.parametrize(("n", "held"), [(20, 17), (5, 1), (4, 0), (4, 4)])
 def test_the_share_that_held_by_jeffreys_interval(n: int, held: int) -> None:
     """scipy's quantiles of the beta distribution; 0 and 1 where none or all held."""
+    from scipy import stats
+
     found = hindsight._held(n, held)
     low, high = stats.beta(held + 0.5, n - held + 0.5).ppf([0.05, 0.95])
     assert found.share == held / n
