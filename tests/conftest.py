@@ -42,6 +42,7 @@ def pytest_collection(session: pytest.Session) -> Iterator[None]:
     if told is None:  # no worker: it collects alone, or leaves it to them
         return (yield)
     gc.disable()
+    gc.set_threshold(20_000, 20, 20)  # common practice, no source: a report makes many small things
     try:
         if session.config.args_source is pytest.Config.ArgsSource.TESTPATHS:
             _load_all(int(told["workerid"].removeprefix("gw")), told["workercount"])
