@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from itertools import pairwise
@@ -87,7 +88,11 @@ def closed_parts(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
 
 
 def parts_at_times(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
-    """All parts that a tag closes on a condition, but for those closed anyway, in riding order."""
+    """All parts that a tag closes, or opens though they are closed else, on a condition.
+
+    The closure is AT_TIMES of what is open else. A condition opens what a tag no more specific
+    than its own closes (OSM wiki, Key:access).
+    """
     flags = roads.ways.flags[np.maximum(match.way, 0)]
     tagged = (match.way >= 0) & (match.kind == LegKind.MATCHED)
     tagged &= (flags & int(WayFlag.CONDITIONAL)) != 0
@@ -95,8 +100,11 @@ def parts_at_times(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
     codes = _closures(match, roads) if tagged.any() else []
     for leg in np.flatnonzero(tagged).tolist():
         tag = roads.ways.conditional.text(int(match.way[leg])) or ""
-        if codes[leg] is None and is_shut(tag, None) is not False:
+        code, barred = codes[leg], roads.ways.closed_by.text(int(match.way[leg])) or ""
+        if code is None and is_shut(tag, None) is not False:
             found[leg] = (Closure.AT_TIMES, tag)
+        elif code in _BY_ACCESS and _rank(tag) <= _rank(barred):
+            found[leg] = (code, tag)
     return _parts(match, roads, found)
 
 
@@ -107,42 +115,65 @@ def shut_by_clock(places: PlacesAlong, clock: RideClock, depart: datetime | None
     """
     shut: list[ClosedPart] = []
     unknown: list[ClosedPart] = []
+    opened: list[tuple[float, float]] = []
     for part in places.at_times:
         moment = None
         if depart is not None:
             at_m = np.array([(part.from_m + part.to_m) / 2])
             day = datetime.combine(depart.date(), time()) + timedelta(int(clock.day_of(at_m)[0]))
             moment = day + timedelta(seconds=float(clock.passing_s(at_m)[0]))
-        is_closed = is_shut(part.tag, moment)
-        if is_closed is not False:
+        else_shut = part.closure is not Closure.AT_TIMES
+        is_closed = is_shut(part.tag, moment, else_shut=else_shut)
+        if else_shut:
+            opened += [(part.from_m, part.to_m)] if is_closed is False else []
+        elif is_closed is not False:
             (shut if is_closed else unknown).append(part)
-    closed = sorted((*places.closed, *shut), key=lambda part: part.from_m)
+    left = (piece for part in places.closed for piece in _outside(part, opened))
+    closed = sorted((*left, *shut), key=lambda part: part.from_m)
     return replace(places, closed=tuple(closed), at_times=tuple(unknown))
+
+
+def _outside(part: ClosedPart, opened: list[tuple[float, float]]) -> Iterator[ClosedPart]:
+    """What is left of a closed part outside of what is open, in riding order."""
+    at_m = part.from_m
+    for from_m, to_m in (*opened, (part.to_m, part.to_m)):
+        if (left := part.within(at_m, from_m)) is not None:
+            yield left
+        at_m = max(at_m, to_m)
 
 
 #: Keys of access, the most specific first, and values that let a motorcycle by.
 FOR_MOTORCYCLES = ("motorcycle", "motor_vehicle", "vehicle", "access")
 LETS_BY = frozenset({"yes", "designated", "permissive", "official", "public", "destination"})
+# Closures by a tag of access, which a condition may lift.
+_BY_ACCESS = (Closure.NO_MOTORCYCLE, Closure.BY_LEAVE, Closure.THROUGH)
 
 
-def is_shut(tag: str, at: datetime | None) -> bool | None:
+def _rank(tag: str) -> int:
+    """How specific the key of an access tag is, 0 the most."""
+    key = tag.partition("=")[0].partition(":")[0]
+    return FOR_MOTORCYCLES.index(key) if key in FOR_MOTORCYCLES else len(FOR_MOTORCYCLES)
+
+
+def is_shut(tag: str, at: datetime | None, *, else_shut: bool = False) -> bool | None:
     """Whether a conditional tag (key=value) keeps a motorcycle off; None where it may.
 
-    at : local time; None if not known
+    at : local time; None if not known; else_shut : whether it is closed where no condition holds
     """
     key, _, value = tag.partition("=")
     first, *more = key.split(":")
     if first not in FOR_MOTORCYCLES:
-        return False
-    shut: bool | None = False
+        return else_shut
+    shut: bool | None = else_shut
     for access, condition in conditional_rules(value):
         closes, holds = access not in LETS_BY, holds_at(condition, at)
         if holds:
             shut = closes
-        elif holds is None and closes and not shut:
+        elif holds is None and closes is not shut:
             shut = None
-    # Of one direction or lane: which is ridden is for the signs to say.
-    return None if shut and more != ["conditional"] else shut
+    if more != ["conditional"] and shut is not else_shut:
+        return None  # of one direction or lane: which is ridden is for the signs to say
+    return shut
 
 
 def _parts(
