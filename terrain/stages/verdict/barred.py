@@ -12,7 +12,8 @@ from terrain.text.catalogue import N_
 from terrain.text.figures import told_minutes
 from terrain.text.message import Message, after, join_messages, message, term
 from terrain.values.advice import AdviceItem, Excluded, LawKind, RiderVerdict
-from terrain.values.closed import ClosedPart, closed_by_tag
+from terrain.values.closed import ClosedPart, Closure, closed_by_tag
+from terrain.values.closed import closed_m as closed_length_m
 from terrain.values.fleet import BikeClass
 from terrain.values.places import AreaKind
 from terrain.values.report import Assessed
@@ -38,7 +39,7 @@ def closed(ride: Assessed) -> Iterator[Finding]:
                 "only.",
                 closed_m=closed_m, ride_m=ride.match.length_m,
             ),
-            why=after(message("By its tags: {tags}.", tags=_tags(barred)), *_guessed(parts, ride)),
+            why=after(message("By its tags: {tags}.", tags=_tags(barred)), *_but(parts, ride)),
             do=for_all(message("Push the bike there, or go round."))
             if push
             else PerAudience(
@@ -65,8 +66,15 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     yield from _gone(ride)
 
 
-def _guessed(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
-    """How much of it nobody drew: the way between two points was guessed over it."""
+def _but(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
+    """How much of what is closed is open at other times, and how much nobody drew: the way between
+    two points was guessed over it."""
+    timed_m = closed_length_m(p for p in ride.places.closed if p.closure is Closure.AT_TIMES)
+    if timed_m >= LIMITS.push_m:
+        yield message(
+            "{timed_m} of it are closed at the hour or season you pass, and open at others.",
+            timed_m=timed_m,
+        )
     guessed_m = sum(
         max(0.0, min(part.to_m, b) - max(part.from_m, a))
         for part in parts

@@ -136,6 +136,16 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert short.rank is Rank.NOTE and "Push the bike" in short.do.rider
 
 
+def test_of_what_is_closed_it_is_told_what_another_hour_or_season_opens() -> None:
+    """Who is barred for the winter is not told to get leave alone."""
+    ride = barred((1_000, 2_000), (5_000, 7_000))
+    shut, timed = ride.places.closed
+    rows = (shut, replace(timed, closure=Closure.AT_TIMES, tag="access:conditional=no @ (Nov-Apr)"))
+    (item,) = found(replace(ride, places=replace(ride.places, closed=rows)), FindingKind.CLOSED)
+    assert "2 km of it are closed at the hour or season you pass, and open at others." in item.why
+    assert "open at others" not in found(ride, FindingKind.CLOSED)[0].why
+
+
 @pytest.mark.parametrize(("from_m", "told"), [(14_901.0, ""), (14_000.0, "1 km of it lie on a")])
 def test_of_what_is_closed_the_part_that_nobody_drew_is_told(from_m: float, told: str) -> None:
     """A route of few points was forbidden "as drawn" for a road that the search had taken."""
