@@ -25,7 +25,7 @@ from terrain.text.terms import (
 )
 from terrain.text.translator import Translator
 from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
-from terrain.values.answers import TICKED, AskedPart, Reply
+from terrain.values.answers import AskedPart, Reply
 from terrain.values.arrays import joined_spans
 from terrain.values.plan import clock
 from terrain.values.report import Report
@@ -348,9 +348,7 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
     if _about_way(report) is not None and not report.verdict.forbidden:
         asked = tuple(part for part in asked if part.code != "hard")
     asked = asked[:_MOST_ASKED]
-    # The only question is the headline already, unless something forbids.
-    said = report.verdict.forbidden or report.assessed.answered
-    is_headline = not said and len(asked) == 1 and asked[0].code in TICKED
+    headline = translator.translate(report.verdict.worst)
     before: tuple[str, ...] = ()
     for part in asked:
         replies = _replies(part, report, translator)
@@ -359,11 +357,12 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
             follows = ("", "", translator._("The same follows as above."))
         else:
             before = follows
+        question = translator.translate(part.text)
+        if part is asked[0] and question[1:] in headline:  # it stands right above
+            question = ""
         for (reply, given, _then), then in zip(replies, follows, strict=True):
             yield Answer(
-                given=given, then=then,
-                part=translator.translate(part.text)
-                if reply is Reply.LEAVE and not is_headline else "",
+                given=given, then=then, part=question if reply is Reply.LEAVE else "",
                 key=f"{part.sent_from_m:.0f}.{part.sent_to_m:.0f}.{reply.value}",
             )  # fmt: skip
 
