@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -108,13 +109,33 @@ def draw_shares(
     return np.clip(out, 0.0, 1.0) + 0.0  # no minus zero
 
 
-_STEPS = 20  # of the drawn split; common practice, no source
+SPLIT_STEPS = 20  # of the drawn split; common practice, no source
+
+
+def split_cuts(p: FloatArray, split: FloatArray) -> FloatArray:
+    """Where the second ground ends on the score of each piece, in so many equally likely cases of
+    how frequent the third is, shape (SPLIT_STEPS, k).
+
+    p : shape (k, 3); split : as in `SharePieces`
+    Of the ground beyond the first the third is N(N^-1(q) + e), e normal about 0 with variance
+    `split`: the estimate q is the middle of what may be; where it is small or large the mean lies
+    nearer one half.
+    """
+    rest = np.maximum(1 - p[:, 0], 1e-12)
+    usual = normal_quantile(np.clip(p[:, 2] / rest, 1e-9, 1 - 1e-9))
+    third = normal_share(usual + np.sqrt(split) * _split_scores())
+    return normal_quantile(np.clip(1 - rest * third, 1e-12, 1 - 1e-12))
+
+
+@lru_cache(maxsize=1)
+def _split_scores() -> FloatArray:
+    return normal_quantile((np.arange(SPLIT_STEPS) + 0.5) / SPLIT_STEPS)[:, None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Splits:
     """Where the second ground ends for each piece, if its group's third ground is rarer or more
-    frequent than thought: cut of each step, shape (_STEPS, k), all equally likely."""
+    frequent than thought, by `split_cuts`."""
 
     cut: FloatArray
     place: IntArray
@@ -122,23 +143,16 @@ class _Splits:
 
     @classmethod
     def of(cls, pieces: SharePieces, seed: int) -> _Splits | None:
-        """Of the ground beyond the first the third is N(N^-1(q) + e), e normal about 0, common
-        to a group: the estimate q is the middle of what may be; where it is small or large the
-        mean lies nearer one half."""
         if pieces.split is None or pieces.split_group is None or not pieces.split.any():
             return None
-        rest = np.maximum(1 - pieces.p[:, 0], 1e-12)
-        usual = normal_quantile(np.clip(pieces.p[:, 2] / rest, 1e-9, 1 - 1e-9))
-        z = normal_quantile((np.arange(_STEPS) + 0.5) / _STEPS)[:, None]
-        third = normal_share(usual + np.sqrt(pieces.split) * z)
-        cut = normal_quantile(np.clip(1 - rest * third, 1e-12, 1 - 1e-12))
+        cut = split_cuts(pieces.p, pieces.split)
         place = np.unique(pieces.split_group, return_inverse=True)[1]
         # The first score is drawn by a generator of its own: what is paved does not change.
         return cls(cut=cut, place=place, random=np.random.Generator(np.random.PCG64([seed, 2])))
 
     def draw(self, n: int) -> FloatArray:
         """Cuts in n worlds, shape (n, k)."""
-        step = self.random.integers(_STEPS, size=(n, int(self.place.max(initial=0)) + 1))
+        step = self.random.integers(SPLIT_STEPS, size=(n, int(self.place.max(initial=0)) + 1))
         return np.asarray(self.cut[step[:, self.place], np.arange(len(self.place))])
 
 

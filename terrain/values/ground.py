@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum, IntFlag, StrEnum
-from typing import Any, ClassVar, TypeAlias
+from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 
@@ -319,7 +319,15 @@ class Choice(Plain):
     options: tuple[Option, ...]
 
 
-Errors: TypeAlias = tuple[tuple[int, float], ...]
+class Errors(NamedTuple):
+    """What the error of a guess is shared with.
+
+    shared : (group, part of the variance), one for each grouping, in the same order for all
+    split : (group, variance) of the error of track against gravel beside that
+    """
+
+    shared: tuple[tuple[int, float], ...] = ()
+    split: tuple[int, float] = (0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -333,7 +341,7 @@ class Ground(Columns):
     choices : parts where several ways are plausible, the one that matters most first
     words : what the shares rest on, in sentences
     ways : the ground of every way of the region, the operator's notes heeded
-    errors : of each stretch, what its error is shared with: (group, part of the variance)
+    errors : of each stretch, what its error is shared with
     """
 
     p: FloatArray

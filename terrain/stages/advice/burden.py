@@ -61,6 +61,7 @@ class OffRoadTime:
     piece : number of the guess the stretch belongs to: right or wrong as one
     group, shared (k, m) : what it shares its error with, and how much of the variance
     place (k, m + 1) : piece and groups numbered from 0 on, each for itself
+    split, split_group : variance and group of the error of track against gravel beside that
     forks, gaps : where the way itself is in doubt
     """
 
@@ -75,6 +76,8 @@ class OffRoadTime:
     group: IntArray
     shared: FloatArray
     place: IntArray
+    split: FloatArray
+    split_group: IntArray
     forks: tuple[ChoiceBurden, ...] = ()
     gaps: tuple[Gap, ...] = ()
 
@@ -181,6 +184,7 @@ class OffRoadTime:
             severity=self.severity[keep], weight=self.weight[keep], hard=self.hard[keep],
             plausible=self.plausible[keep], piece=self.piece[keep], group=self.group[keep],
             shared=self.shared[keep], place=self.place[keep],
+            split=self.split[keep], split_group=self.split_group[keep],
             forks=tuple(fork for fork in forks if fork.inside.any()),
             gaps=tuple(gap for gap in gaps if gap.inside.any()),
         )  # fmt: skip
@@ -323,6 +327,8 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
         group=group,
         shared=shared,
         place=_numbered(np.column_stack([piece, group])),
+        split=np.array([s.errors.split[1] for s in stretches], dtype=np.float64),
+        split_group=np.array([s.errors.split[0] for s in stretches], dtype=np.int64),
     )  # fmt: skip
 
 
@@ -373,11 +379,11 @@ def _soft(stretch: AdviceStretch, model: SetupModel) -> float:
 
 def _errors(stretches: Sequence[AdviceStretch], number: IntArray) -> tuple[IntArray, FloatArray]:
     """Groups and shared variance as arrays; a stretch that shares nothing is a group alone."""
-    m = max((len(s.errors) for s in stretches), default=0)
+    m = max((len(s.errors.shared) for s in stretches), default=0)
     group = np.repeat(-(10**9) - number[:, None], m, axis=1).astype(np.int64)
     shared = np.zeros((len(stretches), m))
     for i, s in enumerate(stretches):
-        for j, (name, part) in enumerate(s.errors):
+        for j, (name, part) in enumerate(s.errors.shared):
             group[i, j], shared[i, j] = name, part
     return group, shared
 

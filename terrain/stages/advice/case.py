@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk, Severity
+from terrain.values.ground import Basis, Errors, GroundKind, SeasonCause, SeasonRisk, Severity
 from terrain.values.heat import Heat
 from terrain.values.help import ClassHelp
 from terrain.values.places import AreaRun, PlacesAlong, RideNode
@@ -29,8 +29,7 @@ class AdviceStretch:
     severity : 0..5, None not known
     smoothness : as tagged, for the first vehicle that gets through
     way : stretches of the same number are one guess about the ground; -1 a guess of its own
-    errors : (group, part) of the variance of the guess's error that it shares with a group; one
-        for each grouping, in the same order on all stretches; empty if it shares none
+    errors : what the guess's error is shared with
     """
 
     from_m: float
@@ -49,7 +48,7 @@ class AdviceStretch:
     surface: str | None = None
     name: str | None = None
     way: int = -1
-    errors: tuple[tuple[int, float], ...] = ()
+    errors: Errors = field(default_factory=Errors)
     ford: bool = False
     smoothness: str | None = None
     laws: tuple[LawKind, ...] = ()

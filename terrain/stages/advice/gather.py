@@ -12,7 +12,7 @@ from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.days import RideDays
 from terrain.values.advice import LawKind
 from terrain.values.fleet import Fleet
-from terrain.values.ground import Alternative, Ground, GroundKind
+from terrain.values.ground import Alternative, Errors, Ground, GroundKind
 from terrain.values.heat import Heat
 from terrain.values.help import Help, HelpKind
 from terrain.values.places import PlacesAlong
@@ -109,7 +109,7 @@ def case_stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[Advice
                 surface=stretch.surface,
                 name=stretch.name,
                 way=stretch.way,
-                errors=ground.errors[i] if ground.errors else (),
+                errors=ground.errors[i] if ground.errors else Errors(),
                 ford=flags & WayFlag.FORD.value != 0,
                 smoothness=roads.ways.smoothness.text(stretch.way) if stretch.way >= 0 else None,
                 laws=() if ferry else _laws(flags, stretch.highway),

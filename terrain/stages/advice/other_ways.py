@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.stages.advice.case import AdviceStretch, AlternativeRoute, Alternatives
 from terrain.stages.ground.season import RidePart, unridden_risks
-from terrain.stages.ground.shares import error_pairs, shared_errors
+from terrain.stages.ground.shares import errors_by_piece, shared_errors
 from terrain.stages.speed.judge import way_speeds
 from terrain.stages.ways.severity import severity_of
 from terrain.values.ground import BASES, LAND_GROUNDS, Alternative, WayGround
@@ -66,7 +66,7 @@ def _stretches(
     p = np.asarray(way_ground.p[way], dtype=np.float64)
     severity = severity_of(roads.ways, way, p)
     speeds = way_speeds(roads, way, option.length_m[keep], p, severity.astype(float), trip=trip)
-    group, shared = shared_errors(
+    found = shared_errors(
         roads.ways, way_ground, way=way, basis=way_ground.basis[way],
         lon=np.repeat(place.lon, len(way)), lat=np.repeat(place.lat, len(way)),
     )  # fmt: skip
@@ -87,5 +87,5 @@ def _stretches(
             way=int(way[i]),
             errors=errors,
         )
-        for i, errors in enumerate(error_pairs(group, shared))
+        for i, errors in enumerate(errors_by_piece(*found))
     )

@@ -125,10 +125,10 @@ def _lay_out(
     own_p[: len(laid.p)] = laid.p
     basis = way_ground.basis[way].copy()
     basis[: len(laid.basis)] = laid.basis
-    group, shared = _errors(laid, ways, way_ground, way[first], first, basis[first])
+    group, shared, split = _errors(laid, ways, way_ground, way[first], first, basis[first])
     pieces = SharePieces(
         length_m=base, p=own_p[first], shared=shared, group=group,
-        split=_split_errors(way_ground, way[first], basis[first]), split_group=group[:, _KIND],
+        split=split, split_group=group[:, _KIND],
     )  # fmt: skip
     forks, at = [], len(laid.way)
     rows = []
@@ -204,7 +204,7 @@ def _errors(
     way: IntArray,
     first: IntArray,
     basis: Int8Array,
-) -> tuple[IntArray, FloatArray]:
+) -> tuple[IntArray, FloatArray, FloatArray]:
     ridden = np.minimum(first, max(len(laid.lon) - 1, 0))  # other ways lie near the ridden one
     return shared_errors(
         ways, way_ground, way=way, basis=basis, lon=laid.lon[ridden], lat=laid.lat[ridden]
@@ -219,11 +219,12 @@ def shared_errors(
     basis: Int8Array,
     lon: FloatArray,
     lat: FloatArray,
-) -> tuple[IntArray, FloatArray]:
-    """Groups of each piece and the variance it shares with them, by tables/ground_errors.
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Groups of each piece, the variance it shares with them, and that of the error of track
+    against gravel that its kind of road has in common, by tables/ground_errors.
 
     way : row, shape (k,); basis : code; lon, lat : where it is about
-    Shapes (k, 5), a column for each grouping of `SharedErrors.parts`.
+    Shapes (k, 5), a column for each grouping of `SharedErrors.parts`, and (k,).
     """
     highway = Category(codes=ways.highway.codes[way], values=ways.highway.values)
     rank = rank_of(highway)
@@ -256,7 +257,8 @@ def shared_errors(
         np.where(spoken_for[:, None], estimated, remote),
         estimated + thin * (unsupported - estimated),
     )
-    return group, np.where(guessed[:, None], guess, told)
+    shared = np.where(guessed[:, None], guess, told)
+    return group, shared, _split_errors(way_ground, way, basis)
 
 
 def _split_errors(way_ground: WayGround, way: IntArray, basis: Int8Array) -> FloatArray:
@@ -278,13 +280,13 @@ def errors_of(
     stretches: Sequence[Stretch], match: Match, ways: WayTable, way_ground: WayGround
 ) -> tuple[Errors, ...]:
     """For each stretch of the ride what its error is shared with; empty off the map."""
-    out: list[Errors] = [()] * len(stretches)
+    out = [Errors()] * len(stretches)
     on = [i for i, s in enumerate(stretches) if s.way >= 0 and s.basis is not None]
     if not on:
         return tuple(out)
     picked = [stretches[i] for i in on]
     lon, lat = match.lonlat(np.array([(s.from_m + s.to_m) / 2 for s in picked]))
-    group, shared = shared_errors(
+    found = shared_errors(
         ways,
         way_ground,
         way=np.array([s.way for s in picked], dtype=np.int64),
@@ -292,16 +294,18 @@ def errors_of(
         lon=lon,
         lat=lat,
     )
-    for i, errors in zip(on, error_pairs(group, shared), strict=True):
+    for i, errors in zip(on, errors_by_piece(*found), strict=True):
         out[i] = errors
     return tuple(out)
 
 
-def error_pairs(group: IntArray, shared: FloatArray) -> list[Errors]:
-    """Group and shared part of each piece, a row a piece, as `shared_errors` gives them."""
+def errors_by_piece(group: IntArray, shared: FloatArray, split: FloatArray) -> list[Errors]:
+    """The errors of each piece, a row a piece, as `shared_errors` gives them."""
     return [
-        tuple(zip(names, parts, strict=True))
-        for names, parts in zip(group.tolist(), shared.tolist(), strict=True)
+        Errors(shared=tuple(zip(names, parts, strict=True)), split=(names[_KIND], beside))
+        for names, parts, beside in zip(
+            group.tolist(), shared.tolist(), split.tolist(), strict=True
+        )
     ]
 
 

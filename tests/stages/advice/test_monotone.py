@@ -23,7 +23,7 @@ from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.tables.ground_errors import ESTIMATED
 from terrain.values.advice import Advice, SetupChoice
-from terrain.values.ground import LAND_GROUNDS, Basis, SeasonRisk
+from terrain.values.ground import LAND_GROUNDS, Basis, Errors, SeasonRisk
 from terrain.values.heat import Heat
 from terrain.values.trip import Luggage, Rider, Trip
 from tests.stages.advice.reach import reach_of
@@ -32,7 +32,14 @@ from tests.stages.advice.trips import COOL
 #: As the real one, with fewer imagined worlds: what holds in each holds in all.
 MODEL = replace(SETUP, draws=300)
 #: One group in each grouping of the ground's own error model.
-SHARED = tuple((number, part) for number, part in enumerate(ESTIMATED.parts))
+SHARED = Errors(
+    shared=tuple((number, part) for number, part in enumerate(ESTIMATED.parts)), split=(1, 0.5)
+)
+
+
+def _alone(number: int) -> Errors:
+    """A stretch's own groups, all of one number."""
+    return Errors(shared=tuple((number, part) for _, part in SHARED.shared), split=(number, 1.0))
 
 
 def _engines(fan_s: float) -> Heat:
@@ -73,7 +80,7 @@ def rides(draw: st.DrawFn) -> AdviceCase:
                 basis=draw(st.sampled_from([Basis.TAGGED, Basis.GRADED, Basis.INFERRED])),
                 highway=draw(st.sampled_from(["secondary", "track", "motorway"])),
                 way=draw(st.sampled_from([number, 0])),
-                errors=draw(st.sampled_from([(), SHARED, tuple((number, v) for _, v in SHARED)])),
+                errors=draw(st.sampled_from([Errors(), SHARED, _alone(number)])),
                 ford=draw(st.booleans()),
             )
         )

@@ -15,7 +15,7 @@ from terrain.stages.ground.shares import (
     _at_ends,
     _choices,
     _split_errors,
-    error_pairs,
+    errors_by_piece,
     shared_errors,
     thinness,
 )
@@ -116,12 +116,13 @@ def test_groups_of_errors() -> None:
     ])  # fmt: skip
     ground = _ground(*[(_near(24), _NONE, _NONE)] * 5)
     metres = np.array([100.0, 4_900.0, 5_100.0, 100.0, -100.0])
-    group, _ = shared_errors(
+    group, _, split = shared_errors(
         ways, ground, way=np.arange(5), basis=np.full(5, _INFERRED, np.int8),
         lon=metres / 111_195.0, lat=np.full(5, 1e-4),
     )  # fmt: skip
     region, kind, road, chain, cell = group.T.tolist()
     assert region == [0] * 5
+    assert split.tolist() == _split_errors(ground, np.arange(5), np.full(5, _INFERRED)).tolist()
     assert kind == [0, 1, 2, 2, 0]
     assert road[0] == road[1] >= 0 and len(set(road)) == 4 and road[4] >= 0
     assert road[2] < -1 and road[3] < -1
@@ -132,8 +133,9 @@ def test_groups_of_errors() -> None:
         lon=np.full(5, 1e-4), lat=metres / 111_195.0,
     )[0][:, 4].tolist()  # fmt: skip
     assert north[0] == north[1] == north[3] and len({north[0], north[2], north[4]}) == 3
-    pairs = error_pairs(group, np.full((5, 5), 0.1))
-    assert pairs[0] == tuple(zip(group[0].tolist(), [0.1] * 5, strict=True))
+    errors = errors_by_piece(group, np.full((5, 5), 0.1), np.full(5, 0.5))
+    assert errors[2].shared == tuple(zip(group[2].tolist(), [0.1] * 5, strict=True))
+    assert errors[2].split == (2, 0.5)  # in common for its kind of road
 
 
 def _laid(at_m: list[float], p: list[list[float]]) -> Laid:

@@ -2,7 +2,8 @@
 
 The model is that of the ground's own intervals (`terrain.calc.shares`): the error of each guess
 has a part of its own and parts that it shares with the same road, the same kind of road, the
-neighbourhood and the region (`terrain.tables.ground_errors`).
+neighbourhood and the region, and which of gravel and track a kind of road is may be wrong beside
+(`terrain.tables.ground_errors`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.calc.normal import normal_quantile
+from terrain.calc.shares import SPLIT_STEPS, split_cuts
 from terrain.stages.advice.burden import ChoiceBurden, Gap, OffRoadTime
 from terrain.tables.advice import SetupModel
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -66,6 +68,10 @@ def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray
         for m in np.flatnonzero(load[first]).tolist():
             score = score + load[first, m] * scores.common(m, int(burden.group[first, m]))
         ground = _ground(score, cut[first])
+        if burden.split[first]:
+            cuts = split_cuts(burden.p[[first]], burden.split[[first]])[:, 0]
+            frequent = cuts[scores.step(int(burden.split_group[first]))]
+            ground = _ground(score, (cut[first, 0], frequent))
         for i in rows:
             time = burden.time_s[i] * left[i]
             out[0] += time * burden.weight[i].take(ground)
@@ -77,7 +83,8 @@ def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray
 def _alike(burden: OffRoadTime) -> list[list[int]]:
     """Rows of stretches that share a guess whole, as where a ride comes by a way again."""
     rows: dict[bytes, list[int]] = {}
-    for i, guess in enumerate(np.column_stack([burden.place, burden.p, burden.shared])):
+    guesses = np.column_stack([burden.place, burden.p, burden.shared, burden.split])
+    for i, guess in enumerate(guesses):
         rows.setdefault(guess.tobytes(), []).append(i)
     return list(rows.values())
 
@@ -112,12 +119,12 @@ def _cuts(p: FloatArray) -> FloatArray:
     return np.asarray(normal_quantile(np.clip(np.cumsum(p, axis=1)[:, :2], 1e-12, 1 - 1e-12)))
 
 
-def _ground(score: FloatArray, cut: FloatArray) -> IntArray:
+def _ground(score: FloatArray, cut: FloatArray | tuple[float, FloatArray]) -> IntArray:
     return np.asarray((score > cut[0]).astype(np.int64) + (score > cut[1]), dtype=np.int64)
 
 
 _MOST_HELD = 2000  # scores kept at hand; any can be made again
-_OWN, _GAP, _WAY, _LOST = 90, 91, 92, 93
+_OWN, _GAP, _WAY, _LOST, _SPLIT = 90, 91, 92, 93, 94
 
 
 class Scores:
@@ -126,6 +133,7 @@ class Scores:
     def __init__(self, n: int) -> None:
         self.n = n
         self._held: dict[tuple[int, int], FloatArray] = {}
+        self._steps: dict[int, IntArray] = {}
 
     def own(self, piece: int) -> FloatArray:
         return self.common(_OWN, piece)
@@ -140,6 +148,14 @@ class Scores:
 
     def uniform(self, number: int) -> FloatArray:
         return self._random(_LOST, number).random(self.n)
+
+    def step(self, group: int) -> IntArray:
+        """How frequent track is among the unsealed roads of a kind, by `split_cuts`, shape (n,)."""
+        held = self._steps.get(group)
+        if held is None:
+            held = self._random(_SPLIT, group).integers(SPLIT_STEPS, size=self.n)
+            self._steps[group] = held
+        return held
 
     def choice(self, fork: ChoiceBurden) -> IntArray:
         """Which way each world takes, 0 the ridden one, shape (n,)."""
