@@ -243,7 +243,7 @@ def test_a_break_too_wide_to_bridge_stays_a_break(tmp_path: Path) -> None:
     assert "28 km away" in match.problems[0].what
 
 
-@pytest.mark.parametrize("every_m", [10.0, 30.0, 45.0, 58.0, 72.0])
+@pytest.mark.parametrize("every_m", [10.0, 30.0, 45.0, 58.0, 72.0, 100.0, 200.0, 300.0, 390.0])
 def test_a_one_way_ridden_against_is_followed_and_told(every_m: float, tmp_path: Path) -> None:
     lane = TinyMap(nodes={"a": (0, 0), "b": (2000, 0), "c": (1000, 3000)})
     roads = lane.way("ab", PAVED, oneway="yes").way("bca", PAVED).read(tmp_path).roads

@@ -38,7 +38,7 @@ def test_weight_of_a_metre_along_and_against_a_way(
     alike = plain[1] if highway == "footway" else shut  # any road of the same weight
     right = [*plain, fond * plain[1], alike]
     wrong = [
-        4.0 * plain[0], 20.0 * plain[1], 8.0 * plain[2], 20.0 * fond * plain[1], 20.0 * alike
+        4.0 * plain[0], 20.0 * plain[1], 5.0 * plain[2], 20.0 * fond * plain[1], 20.0 * alike
     ]  # fmt: skip
     assert rates[:, 0].tolist() == pytest.approx(wrong if oneway < 0 else right)
     assert rates[:, 1].tolist() == pytest.approx(wrong if oneway > 0 else right)
