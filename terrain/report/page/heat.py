@@ -18,7 +18,8 @@ def heat_part(report: Report, translator: Translator) -> Part | None:
     """Rider, engine and the year."""
     heat = report.assessed.heat
     blocks: list[Block] = []
-    lines = tuple(translator.translate_all(heat.words))
+    # A class of bikes may begin one.
+    lines = tuple(text[:1].upper() + text[1:] for text in translator.translate_all(heat.words))
     if any(item.kind is FindingKind.HEAT for item in report.verdict.findings):
         lines = lines[1:]  # the finding says how hot, and how much to drink
     if lines:

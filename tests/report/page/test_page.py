@@ -343,6 +343,17 @@ def test_warm_gloves_are_asked_for_once(sample_report) -> None:
     assert any("Very cold at speed" in line for line in lines)
 
 
+@pytest.mark.parametrize("lang", LANGUAGES)
+def test_a_word_of_heat_begins_with_a_capital(
+    sample_report: Callable[[str], Report], lang: str
+) -> None:
+    """Also where a class of bikes begins it, whose title is no sentence."""
+    part = heat_part(sample_report("high-tracks"), translator_for(lang))
+    assert part is not None
+    lines = [line for block in part.blocks for line in block.lines]
+    assert len(lines) > 3 and not any(line[0].islower() for line in lines)
+
+
 def test_light_is_measured_the_same_in_diagram_and_plan(report: Report) -> None:
     translator = translator_for("en", "metric")
     day = report.assessed.plan.days[0]
