@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -276,10 +277,11 @@ def _items(report: Report) -> Iterator[AdviceItem]:
         yield from group
 
 
-def _texts(report: Report) -> Iterator[str]:
+@lru_cache(maxsize=1)
+def _texts(report: Report) -> tuple[str, ...]:
     """Every sentence of the report as its JSON tells it, names from the map left out."""
     facts = {k: v for k, v in report.to_dict().items() if k not in ("messages", "route", "places")}
-    yield from _sentences(facts)
+    return tuple(_sentences(facts))
 
 
 def _sentences(value: Any) -> Iterator[str]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
 from email import policy
-from functools import cache
+from functools import cache, lru_cache
 from html import unescape
 from pathlib import Path
 
@@ -98,7 +98,7 @@ def _files(report: Report, translator: Translator) -> Iterator[tuple[str, str]]:
     """(name, text) of each file that goes to a device, a map or a calendar without the report."""
     for name, render in (("gpx", render_gpx), ("kml", render_kml)):
         yield name, render(report, translator).decode()
-    yield "geojson", render_geojson(report, translator=translator).decode()
+    yield "geojson", render_geojson(report, _facts(report), translator).decode()
     if report.assessed.plan.days and report.assessed.trip.depart:
         told = render_ics(report, translator).decode()
         yield "ics", told.replace("\r\n ", "").replace("\\,", ",").replace("\\;", ";")
@@ -113,6 +113,10 @@ def _texts(value: object) -> Iterator[str]:
     elif isinstance(value, list | tuple):
         for item in value:
             yield from _texts(item)
+
+
+# A report is told in several languages, one after the other, and its facts are the same in each.
+_facts = lru_cache(maxsize=1)(Report.to_dict)
 
 
 def _check(report: Report, lang: str) -> None:
@@ -141,7 +145,7 @@ def _check(report: Report, lang: str) -> None:
 
 
 def _check_json(report: Report) -> None:
-    told = report.to_dict()
+    told = _facts(report)
     _SCHEMA.validate(told)
     assert render_json(report)
     assert told["verdict"]["unknown"] == told["not_known"]
