@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from terrain.stages.speed.pace import (
+    USUAL_RIDER,
     grade_share,
+    mean_pace_s_m,
     mix_pace_s_m,
     pace_with_bends_s_m,
+    shared_of,
     sum_between,
     total_band_s,
     turn_deg,
 )
+from terrain.tables.speed import MODEL
+from tests.stages.speed.test_speed import GRAVEL, inputs
 
 
 def test_turn_of_a_square_corner_and_a_straight_line() -> None:
@@ -58,6 +65,23 @@ def test_uncertain_ground_widens_the_band() -> None:
     mean, log_sd = mix_pace_s_m(p, np.array([[1.0, 2.0, 3.0]] * 2), (0.1, 0.1, 0.1))
     assert mean.tolist() == [2.0, 1.0]
     assert log_sd[0] > 4 * log_sd[1]
+
+
+def test_a_rider_whose_rides_differ_as_the_model_has_it_changes_nothing() -> None:
+    """The model's correlation is the share of a stretch's variance that a ride has in common: who
+    was learned to have just that part keeps its spread and its share; who has more has more."""
+    common = tuple(sd * MODEL.correlation**0.5 for sd in MODEL.spread)
+    given = inputs("track", GRAVEL)
+    for factor, way in ((1.0, 0), (0.5, -1), (2.0, 1)):
+        learned = replace(USUAL_RIDER, spread=tuple(factor * sd for sd in common))
+        _, log_sd = mean_pace_s_m(given, learned)
+        _, model_sd = mean_pace_s_m(given, USUAL_RIDER)
+        share = shared_of(given, learned, log_sd)
+        if way == 0:
+            assert log_sd == pytest.approx(model_sd)
+            assert share == pytest.approx(MODEL.correlation, rel=0.03)  # of logarithms
+        else:
+            assert np.sign(log_sd - model_sd) == way == np.sign(share - MODEL.correlation)
 
 
 def test_total_band_narrows_with_independent_stretches_only() -> None:
