@@ -111,12 +111,15 @@ def _fit(facts: WayFeatures, outcome: FloatArray, question: Question, model: Gro
     weight = np.where(has_grade, 1 - model.bare_weight, 1.0) * weight
     n_columns = full.shape[1]
     expected, leeway = question.coefficients, question.drift * np.asarray(question.leeway)
-    coef = fit_logit(
+    of_class = [name.startswith("class ") for name in model.columns]
+    of_class += [sort == "class" for sort, own in keys.items() for _ in own]
+    coef = _fit_unlike(
         design,
         np.concatenate([outcome[rows], outcome[rows][has_grade]]),
         weight=np.concatenate([weight, bare_weight]),
         expected=np.concatenate([expected, np.zeros(len(spread))]),
         leeway=np.concatenate([leeway, spread]),
+        unlike=np.array(of_class, dtype=np.bool_),
     )
     return Fitted(
         column_coef=coef[:n_columns],
@@ -195,6 +198,38 @@ def surface_labels(
     return TrainingLabels(sealed=sealed.astype(np.float64), built=built.astype(np.float64))
 
 
+_REFITS = 5  # of 2 and 5 the more helped where a region contradicts what is carried
+
+
+def _fit_unlike(
+    design: sparse.csr_matrix,
+    outcome: FloatArray,
+    *,
+    weight: FloatArray,
+    expected: FloatArray,
+    leeway: FloatArray,
+    unlike: BoolArray,
+) -> FloatArray:
+    """As `fit_logit`, where some coefficients may lie far out: beyond one standard deviation their
+    prior is Cauchy's (Gelman and others 2008, Ann. Appl. Stat. 2:1360), so a region whose own ways
+    contradict what is carried of a class is believed, and any other is fitted as before.
+
+    unlike : those coefficients, shape (m,)
+    Each fit takes the variance that makes a normal prior as steep as the other where the last one
+    ended (expectation and maximisation; one degree of freedom).
+    """
+    coef = fit_logit(design, outcome, weight=weight, expected=expected, leeway=leeway)
+    for _ in range(_REFITS):
+        far = unlike & ((coef - expected) ** 2 > leeway)
+        if not far.any():
+            break
+        wider = np.where(far, (leeway + (coef - expected) ** 2) / 2, leeway)
+        coef = fit_logit(
+            design, outcome, weight=weight, expected=expected, leeway=wider, start=coef
+        )
+    return coef
+
+
 _STEPS = 15
 _CLOSE = 0.05  # of any row, on the logit scale: the estimates move by less than 0.01
 _LARGEST_STEP = 6.0  # on the logit scale; a longer Newton step is cut
@@ -207,15 +242,17 @@ def fit_logit(
     weight: FloatArray,
     expected: FloatArray,
     leeway: FloatArray,
+    start: FloatArray | None = None,
 ) -> FloatArray:
     """Coefficients of the most probable logistic model, shape (m,).
 
     design : one row per observation, shape (n, m)
     outcome : 0..1, shape (n,); weight : how much each observation counts, shape (n,)
     expected, leeway : mean and variance of each coefficient before the data, shape (m,)
+    start : where to begin, `expected` if None
     Newton's method, each step by conjugate gradients: cost O(non-zeros of the design).
     """
-    coef = np.array(expected, dtype=np.float64)
+    coef = np.array(expected if start is None else start, dtype=np.float64)
     if not len(outcome):
         return coef
     stiff = 1.0 / leeway

@@ -84,13 +84,16 @@ def _losses(key: str, value: str, kind: int, model: GroundModel = MODEL) -> Floa
 
 @pytest.mark.parametrize(
     ("key", "value", "kind"),
-    [("access", "forestry", 0), ("highway", "service", 1), ("highway", "track", 0)],
-    ids=["forestry paved", "service gravel", "tracks paved"],
-)
+    [
+        ("access", "forestry", 0), ("highway", "service", 1), ("highway", "track", 0),
+        ("highway", "tertiary", 2), ("highway", "residential", 2),
+    ],
+    ids=["forestry paved", "service gravel", "tracks paved", "tertiary earth", "streets earth"],
+)  # fmt: skip
 def test_what_is_carried_costs_nothing_where_the_region_contradicts_it(
     key: str, value: str, kind: int
 ) -> None:
-    """Foresters' roads, service roads or tracks are all of a ground seldom theirs elsewhere."""
+    """Foresters' roads, or all roads of a class, are of a ground seldom theirs elsewhere."""
     ours, counts = _losses(key, value, kind)
     assert np.all(ours < counts), (ours, counts)
 
