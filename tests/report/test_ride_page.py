@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import replace
 from datetime import datetime
@@ -14,6 +15,7 @@ import pytest
 
 import terrain
 from terrain.flow import match
+from terrain.report.drawing.svg import text_width
 from terrain.report.ride.drawing import PHONE, WIDE, draw_ride
 from terrain.report.ride.page import render_ride
 from terrain.text.catalogue import LANGUAGES
@@ -48,6 +50,29 @@ def test_everything_lies_within_the_picture(ride: Ridden, wide: float) -> None:
         assert 0.0 < float(item.attrib["y"]) < height
     for rect in svg.findall(".//rect"):
         assert float(rect.attrib["x"]) + float(rect.attrib["width"]) <= width + 1.0
+
+
+def _span(item: ElementTree.Element) -> tuple[float, float]:
+    wide = text_width(item.text or "", 12.0) * (1.08 if item.get("class") == "strong" else 1.0)
+    x = float(item.attrib["x"])
+    return (x - wide, x) if item.get("text-anchor") == "end" else (x, x + wide)
+
+
+@pytest.mark.parametrize("wide", [WIDE, PHONE])
+def test_words_of_stops_lie_apart_and_within(ride: Ridden, wide: float) -> None:
+    """Also where two come close before the end, and the time behind is hours long."""
+    rest = ride.stops[0]
+    near = [replace(rest, at_m=share * ride.length_m) for share in (0.57, 0.62, 0.9, 0.93)]
+    parts = tuple(replace(part, expected_s=part.expected_s + 300) for part in ride.parts)
+    svg = _svg(replace(ride, stops=tuple(near), parts=parts), wide)
+    stops = [t for t in svg.findall(".//text") if re.match(r"\d\d:\d\d, ", t.text or "")]
+    assert len(stops) >= 3
+    for one, two in itertools.combinations(stops, 2):
+        if one.attrib["y"] == two.attrib["y"]:
+            (a, b), (c, d) = _span(one), _span(two)
+            assert b <= c or d <= a
+    behind = [t for t in svg.findall(".//text") if (t.text or "").startswith("\u2212")]
+    assert "h" in (behind[-1].text or "") and _span(behind[-1])[1] <= wide
 
 
 def test_lanes_and_what_they_say(ride: Ridden) -> None:

@@ -27,6 +27,7 @@ _BINS_PX = 56.0  # of a bar of slower and faster, at least
 _MOST_RATIO = 0.6
 _NARROW_PX = 10.0
 _STEP_H = 13.0
+_RIGHT = 100.0  # beside the axis: "−12 h 20 min" in bold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +58,7 @@ def _frame(ride: Ridden, wide: float) -> _Frame:
         ride_m, axis_m = pairs[:, 0], np.maximum.accumulate(pairs[:, 1])
         length = plan.length_m
     return _Frame(
-        left=left, width=wide - left - (56.0 if head else 8.0), length_m=length or ride.length_m,
+        left=left, width=wide - left - (_RIGHT if head else 8.0), length_m=length or ride.length_m,
         ride_m=ride_m, axis_m=axis_m, head=head,
     )  # fmt: skip
 
@@ -242,14 +243,15 @@ def _clock(ride: Ridden, frame: _Frame, y: float, say: Translator) -> tuple[list
             standing_s=stop.standing_s,
         )  # fmt: skip
         wide = text_width(told, 12.0)
-        row = next((i for i, free in enumerate(rows) if x > free), None)
+        flip = x + 5.0 + wide > right
+        start_x = x - 5.0 - wide if flip else x
+        row = next((i for i, free in enumerate(rows) if start_x > free), None)
         parts.append(tag("path", d=f"M{num(x)} {num(y)}v{num(10.0)}", class_="r-rest"))
         if row is None:
             continue
         used = max(used, row + 1)
         under = y + 12.0 + _STEP_H * row + 2.0
         parts.append(tag("path", d=f"M{num(x)} {num(y)}V{num(under)}", class_="r-rest"))
-        flip = x + 5.0 + wide > right
         anchor = "end" if flip else "start"
         parts.append(text(x - 5.0 if flip else x + 5.0, under, told, text_anchor=anchor))
         rows[row] = x + 12.0 + (0.0 if flip else wide)
