@@ -219,12 +219,19 @@ def closing_tag(tags: Tags) -> str | None:
 
 
 def conditional(tags: Tags) -> str | None:
-    """The *:conditional tag of access or surface, the most specific of access, as key=value."""
+    """The *:conditional tag of access or surface, the most specific of access, as key=value.
+
+    None of access whose key a plain tag of a more specific one overrules: OSM wiki, Key:access.
+    """
+    overruled = False
     for first in _CONDITIONAL_KEYS:
         for key in sorted(tags):
             parts = key.split(":")
-            if parts[-1] == "conditional" and parts[0] == first:
+            if parts[-1] != "conditional" or parts[0] != first:
+                continue
+            if not (overruled and first in _ACCESS_KEYS):
                 return f"{key}={tags[key]}"
+        overruled |= tags.get(first, "unknown") != "unknown"
     return None
 
 

@@ -36,6 +36,7 @@ class When(StrEnum):
     TUBES = "tubes"  # a puncture is likely, or far from who mends it
     COLD = "cold"  # hands grow cold at speed
     FROST = "frost"  # water freezes
+    RAIN = "rain"  # a forecast tells of it for a day of the ride
     DUST = "dust"  # the ground is not frozen all the way
 
 
@@ -85,6 +86,7 @@ SPARES: tuple[KitRow, ...] = (
            when=(When.FUEL_FAR,)),
     KitRow(code="warm", text=N_("Warm and rain gear: high passes are cold at any season."),
            when=(When.HIGH,)),
+    KitRow(code="rain", text=N_("Rain gear: rain is forecast."), when=(When.RAIN,)),
     KitRow(code="cold-hands", text=N_("Winter gloves and a dry pair to spare, a neck tube, a "
            "windproof layer."), when=(When.COLD,)),
 )  # fmt: skip

@@ -30,7 +30,7 @@ class FindingLimits:
         loose_danger_pct : on loose ground, a danger
     chill_c, chill_danger_c : wind chill at riding speed, care and danger
     frost_c, frost_share : air at which a wet road is ice, and the share of the ride on which it
-        makes a danger
+        makes a danger; snow_mm : of rain forecast for such a day, which then falls as snow or ice
     hot_air_c : air below which the lowest level of heat goes without saying
     near_m : parts of one finding closer than this are one part
     whole_share : a piece of this share of a finding and more is told as the whole of it
@@ -62,6 +62,7 @@ class FindingLimits:
     chill_danger_c: float = -10.0
     frost_c: float = 0.0
     frost_share: float = 0.5
+    snow_mm: float = 1.0
     hot_air_c: float = 30.0
     near_m: float = 400.0
     whole_share: float = 0.95

@@ -288,9 +288,11 @@ class Heat(Plain):
     months : the ride in each month of the year, January first
     asks : questions whose answers would settle more; words : what to know, plain sentences
     forecast_share : share of the ride whose day a forecast tells; the mean of the month elsewhere
+    rain_mm : most that a forecast tells along the ride for the day of passing; None if it does not
     """
 
-    _untold: ClassVar = ("air", "rider", "stretches", "engines", "clutch", "forecast_share")
+    _untold: ClassVar = ("air", "rider", "stretches", "engines", "clutch", "forecast_share",
+                         "rain_mm")  # fmt: skip
     basis: Mapping[str, Any] = field(default_factory=dict)
     air: AirAlong | None = None
     rider: RiderHeat | None = None
@@ -303,6 +305,7 @@ class Heat(Plain):
     asks: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
     forecast_share: float = 0.0
+    rain_mm: float | None = None
 
     @property
     def zone(self) -> ZoneInfo:

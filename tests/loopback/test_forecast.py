@@ -29,6 +29,7 @@ from terrain.stages.weather.along import soaked
 from terrain.values.forecast import PAST_DAYS, Forecast
 from terrain.values.ground import SeasonCause, SeasonRisk
 from terrain.values.route import Route, RouteKind
+from terrain.values.verdict import FindingKind
 from terrain.values.zones import ZoneGrid
 from terrain.web.settings import WebSettings
 from terrain.web.work import weather_of
@@ -195,6 +196,24 @@ def test_the_forecast_takes_the_place_of_the_month_in_heat(
     assert all(lon == round(lon, 2) and lat == round(lat, 2) for lon, lat in sky.asked)
 
 
+def test_a_danger_of_the_air_names_the_forecast_and_its_hour(
+    sky: Sky, url: str, route: Route, region: terrain.Region
+) -> None:
+    def told(kind: FindingKind, top_c: float, rain_h_mm: float = 0.0) -> str:
+        sky.top_c, sky.rain_h_mm = top_c, rain_h_mm
+        report = _report(route, region, _fetched(route, url))
+        (found,) = (item for item in report.verdict.findings if item.kind is kind)
+        kit = {row.code for row in report.assessed.advice.spares}
+        assert ("rain" in kit) is (rain_h_mm > 0.0)
+        return f"{found.what} {found.do.rider}".replace("\xa0", " ")
+
+    hot, frost = told(FindingKind.HEAT, HOT_C), told(FindingKind.COLD, -10.0)
+    for text in (hot, frost):
+        assert "Weather forecast of 13 March 2027" in text and "A weather office." in text
+    assert "mean day" not in frost and "Snow" not in frost
+    assert "Snow or rain that freezes is forecast" in told(FindingKind.COLD, -10.0, 0.5)
+
+
 def test_its_own_band_and_percentiles(route: Route) -> None:
     zone = zone_at(float(route.lon[0]), float(route.lat[0]))
     plain = answer(Sky(), 87.0, 13.0)
@@ -292,8 +311,12 @@ def test_partial_reach_is_said(
     assert 0.0 < report.assessed.weather.heat_share <= 1.0
     # Beyond its reach in time nothing is taken for known.
     sky.action, sky.hours = "", 20
-    short = _report(route, region, _fetched(route, url)).assessed
+    report = _report(route, region, _fetched(route, url))
+    short = report.assessed
     days = len(short.plan.days)
+    gaps = [gap.why for gap in report.verdict.unknown if gap.key == "weather"]
+    assert bool(gaps) is (short.weather is not None and short.weather.heat_share < 0.995)
+    assert all("does not reach" in why.replace("\xa0", " ") for why in gaps)
     assert short.weather is not None and (short.weather.heat_share < 1.0 or days == 1)
 
 

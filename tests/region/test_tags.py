@@ -196,6 +196,10 @@ def test_which_ways_are_kept(given: dict[str, str], wanted: str | None) -> None:
         ({"flood_prone": "yes"}, WayFlag.FLOODS),
         ({"motor_vehicle:conditional": "no @ (Nov-Apr)"}, WayFlag.CONDITIONAL),
         ({"surface:conditional": "mud @ wet"}, WayFlag.CONDITIONAL),
+        ({"motorcycle": "yes", "motorcycle:conditional": "no @ (Nov-Apr)"}, WayFlag.CONDITIONAL),
+        ({"vehicle": "yes", "motor_vehicle:conditional": "no @ night"}, WayFlag.CONDITIONAL),
+        ({"motorcycle": "unknown", "access:conditional": "no @ night"}, WayFlag.CONDITIONAL),
+        ({"motorcycle": "yes", "surface:conditional": "mud @ wet"}, WayFlag.CONDITIONAL),
         ({"junction": "roundabout"}, WayFlag.ROUNDABOUT),
         ({"abandoned": "yes"}, WayFlag.DISUSED),
         ({"disused": "yes"}, WayFlag.DISUSED),
@@ -218,6 +222,8 @@ def test_flags(given: dict[str, str], flag: WayFlag) -> None:
         {"lit": "no"},
         {"seasonal": "no"},
         {"maxspeed:conditional": "30 @ (22:00-06:00)"},
+        {"motorcycle": "yes", "access:conditional": "no @ (Nov-Apr)"},
+        {"motor_vehicle": "yes", "vehicle:conditional": "no @ (Nov-Apr)"},
     ],
 )
 def test_a_tag_that_says_no_sets_no_flag(given: dict[str, str]) -> None:

@@ -71,7 +71,7 @@ MESSAGES: dict[str, str] = {
         "If it turns out a road trip: the {road}. If an off-road trip: the {dirt}. If nobody can "
         "say: mixed tyres, and the {either}."
     ),
-    "season-weight": N_("{soft_m} of it softens in the rain of that month and counts for more."),
+    "season-weight": N_("{soft_m} of it softens in the rain of that time and counts for more."),
     "setup-usual": N_(
         "The setup follows the ground, so these are the times of a steady rider alone, {usual_s} "
         "in all; this ride takes about {ride_s}."

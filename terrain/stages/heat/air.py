@@ -22,7 +22,7 @@ from terrain.calc.sun import (
 )
 from terrain.stages.heat.climate import climate_basis, climate_year, daily_curve_c
 from terrain.stages.heat.passage import Passage, passing_unix_s
-from terrain.stages.weather.along import day_air
+from terrain.stages.weather.along import DayAir, day_air
 from terrain.tables.heat import USED_TO_HEAT_C
 from terrain.values.arrays import FloatArray
 from terrain.values.climate import ClimateGrid, ClimateYear
@@ -129,22 +129,23 @@ def riding_airs_along(
     return _along(inputs, climate, airs, [none] * len(airs), wet)
 
 
-def forecast_share(inputs: Passage, air: AirAlong, forecast: Forecast | None) -> float:
-    """Share of the positions whose day a forecast tells."""
+def forecast_told(
+    inputs: Passage, air: AirAlong, forecast: Forecast | None
+) -> tuple[float, float | None]:
+    """Share of the positions whose day a forecast tells, and the most rain of such a day [mm]."""
     if forecast is None:
-        return 0.0
-    told = _told(inputs, air.at_m, air.unix_s, forecast)[0]
-    return float(np.mean(~np.isnan(told)))
+        return 0.0, None
+    told = _told(inputs, air.at_m, air.unix_s, forecast)
+    rain = told.rain_mm[~np.isnan(told.rain_mm)]
+    return float(np.mean(~np.isnan(told.tmax_c))), float(rain.max()) if len(rain) else None
 
 
-def _told(
-    inputs: Passage, at_m: FloatArray, unix_s: FloatArray, forecast: Forecast
-) -> tuple[FloatArray, ...]:
-    """Maximum, minimum, half of the band and vapour of the days of passing; NaN where not told."""
+def _told(inputs: Passage, at_m: FloatArray, unix_s: FloatArray, forecast: Forecast) -> DayAir:
+    """The air of the days of passing; NaN where not told."""
     lon, lat = inputs.lonlat(at_m)
     days = np.array([_local(at, inputs).toordinal() for at in unix_s.tolist()])
     column = days - forecast.first.toordinal()
-    return tuple(day_air(forecast, lon, lat, inputs.heights(at_m), column))
+    return day_air(forecast, lon, lat, inputs.heights(at_m), column)
 
 
 def _local(unix_s: float, inputs: Passage) -> date:

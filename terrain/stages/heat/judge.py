@@ -15,7 +15,7 @@ from terrain.stages.heat.air import (
     air_along,
     climate_along,
     coldest_along,
-    forecast_share,
+    forecast_told,
     still_airs_along,
 )
 from terrain.stages.heat.engine import (
@@ -118,7 +118,7 @@ def heat_along(
         )
     start = _first_start(inputs, trip.depart)
     air = air_along(inputs, climate, start, forecast)
-    told_share = forecast_share(inputs, air, forecast)
+    told_share, rain_mm = forecast_told(inputs, air, forecast)
     rider = judge_rider(inputs, air, zone, used_to_heat=climate.used_to_heat(start.month))
     steps = ride_steps(inputs)
     engines = tuple(judge_engine(bike, steps, air, trip) for bike in bikes)
@@ -135,6 +135,7 @@ def heat_along(
         asks=(),
         words=heat_words(rider, engines, months, unknown=_unknown(inputs)),
         forecast_share=told_share,
+        rain_mm=rain_mm,
     )
 
 

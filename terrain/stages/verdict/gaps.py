@@ -14,6 +14,7 @@ from terrain.values.report import Assessed
 from terrain.values.verdict import Unknown
 
 # Common practice, no source.
+_ALL_TOLD = 0.995  # as "100 %" is written
 _VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
 
 
@@ -67,6 +68,13 @@ def _weather(ride: Assessed) -> Iterator[Unknown]:
             "The weather of the week, though it was asked for: {why}. Heat, and rain on soft "
             "ground, are the month's means.",
             why=ride.weather.why,
+        )
+        yield Unknown(key="weather", why=why)
+    elif ride.weather is not None and ride.weather.heat_share < _ALL_TOLD:
+        why = message(
+            "The weather of the week for {untold_share} of the ride, which the forecast does not "
+            "reach: heat there is the mean of the month.",
+            untold_share=1.0 - ride.weather.heat_share,
         )
         yield Unknown(key="weather", why=why)
 

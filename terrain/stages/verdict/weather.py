@@ -144,11 +144,19 @@ def heat(ride: Assessed) -> Iterator[Finding]:
             max_air_c=rider.max_air_temp_c, low_c=rider.max_air_temp_low_c,
             high_c=rider.max_air_temp_high_c,
         ),
-        do=for_all(join_messages([_before_it(ride.heat, air), drink]) if stop else drink),
+        do=for_all(
+            join_messages([*([_before_it(ride.heat, air)] if stop else []), drink, *_by(ride)])
+        ),
         parts=parts,
         place=place_of(parts, ride.places),
         size=wbgt_c,
     )  # fmt: skip
+
+
+def _by(ride: Assessed) -> tuple[str, ...]:
+    """The forecast and its hour, where it tells some of the ride's heat."""
+    told = ride.weather is not None and ride.heat.forecast_share > 0
+    return ride.weather.words[:1] if told and ride.weather is not None else ()
 
 
 def _before_it(heat: Heat, air: AirAlong) -> Message:
@@ -178,23 +186,29 @@ def cold(ride: Assessed) -> Iterator[Finding]:
         else air.wind_chill_c <= (LIMITS.chill_danger_c if grave else LIMITS.chill_c),
     )  # fmt: skip
     what = message("Cold: it may feel like {chill_c} at speed.", chill_c=chill_c)
-    do = message("Warm layers and gloves.")
+    do: str = message("Warm layers and gloves.")
     if frost:
         what = message(
-            "Frost: {min_c} on the road on a mean day, and it may feel like {chill_c} at speed.",
+            N_("Frost: {min_c} on the road, and it may feel like {chill_c} at speed.")
+            if ride.heat.forecast_share > 0
+            else N_(
+                "Frost: {min_c} on the road on a mean day, and it may feel like {chill_c} at speed."
+            ),
             min_c=float(air.temp_c.min()), chill_c=chill_c,
         )  # fmt: skip
-        do = message(
-            "Wet road is ice, on which no motorcycle holds: ride only if it is dry and cleared, or "
-            "wait. Warm layers and gloves."
-        )
+        snow = (ride.heat.rain_mm or 0.0) >= LIMITS.snow_mm
+        do = join_messages([
+            message("Snow or rain that freezes is forecast for the day.") if snow else "",
+            message("Wet road is ice, on which no motorcycle holds: ride only if it is dry and "
+                    "cleared, or wait. Warm layers and gloves."),
+        ])  # fmt: skip
     elif (air.temp_c <= ICE_C).any():
         do = message("Warm layers and gloves; ice is possible.")
     yield Finding(
         kind=FindingKind.COLD,
         rank=Rank.DANGER if grave or frost else Rank.CARE,
         what=what,
-        do=for_all(do),
+        do=for_all(join_messages([do, *_by(ride)])),
         parts=parts,
         place=place_of(parts, ride.places),
         size=-chill_c,

@@ -21,6 +21,7 @@ class DayAir(NamedTuple):
     tmin_c: FloatArray
     half_k: FloatArray
     vapour_g_m3: FloatArray
+    rain_mm: FloatArray
 
 
 def day_air(
@@ -39,6 +40,7 @@ def day_air(
         cells.of(forecast.tmin_c) + shift,
         cells.of(forecast.half_k),
         cells.of(forecast.vapour_g_m3),
+        cells.of(forecast.rain_mm),
     )
 
 

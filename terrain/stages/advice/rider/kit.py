@@ -17,6 +17,7 @@ from terrain.values.fleet import BikeClass, Cooling
 
 # Common practice, no source.
 _OFF_ROAD_S = 600.0
+_RAIN_MM = 1.0  # wet day: WMO ETCCDI
 _HARD_DAY_S = 2 * 3600.0
 _HEAVY_KG, _LOADED_KG = 160.0, 110.0  # the bike; a rider with hard boxes
 _CLASSES = "classes"
@@ -72,6 +73,7 @@ def conditions(
         When.TUBES: (off_s >= _OFF_ROAD_S or tools, {"off_s": off_s, **remote}),
         When.COLD: (heat is not None and heat.min_wind_chill_c < COLD_TOLD_C, {}),
         When.FROST: (heat is not None and heat.min_air_temp_c < FREEZING_C, {}),
+        When.RAIN: ((case.heat.rain_mm or 0.0) >= _RAIN_MM, {"rain_mm": case.heat.rain_mm}),
         When.DUST: (heat is None or heat.max_air_temp_c > FREEZING_C, {}),
     }  # fmt: skip
     return {when: numbers for when, (holds, numbers) in held.items() if holds}
