@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -349,6 +350,7 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
         asked = tuple(part for part in asked if part.code != "hard")
     asked = asked[:_MOST_ASKED]
     headline = translator.translate(report.verdict.worst)
+    said = report.verdict.forbidden or report.assessed.answered
     before: tuple[str, ...] = ()
     for part in asked:
         replies = _replies(part, report, translator)
@@ -358,7 +360,8 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
         else:
             before = follows
         question = translator.translate(part.text)
-        if part is asked[0] and question[1:] in headline:  # it stands right above
+        where = rf"{re.escape(translator.km_mark(part.from_m))}(?!\d|[.,]\d)"
+        if part is asked[0] and not said and re.search(where, headline):  # it stands right above
             question = ""
         for (reply, given, _then), then in zip(replies, follows, strict=True):
             yield Answer(

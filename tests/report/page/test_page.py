@@ -235,6 +235,20 @@ def test_a_part_too_hard_is_not_where_an_open_answer_hangs(island_home: Path) ->
     assert asked[0].startswith("Which way do you go") and asked[1].startswith("Do you mean")
 
 
+@pytest.mark.parametrize("lang", ["en", "fr"])
+def test_the_question_of_the_headline_is_not_told_again_below_it(
+    long_report: Report, lang: str
+) -> None:
+    translator = translator_for(lang)
+    told = long_report.verdict
+    asked = message("One question first: {question:c}", question=told.asked[0].text)
+    for worst, n_told in ((told.worst, 2), (asked, 1)):
+        report = replace(long_report, verdict=replace(told, worst=worst, answer=SetupChoice.ASK))
+        first = first_screen(report, translator, Audience.RIDER)
+        parts = [a.part for a in first.answers if a.key.endswith(".leave")]
+        assert len(parts) == 2 and sum(map(bool, parts)) == n_told and parts[-1]
+
+
 @pytest.mark.parametrize("lang", LANGUAGES)
 def test_heat_says_what_it_rests_on(report: Report, lang: str) -> None:
     translator = translator_for(lang)
