@@ -90,8 +90,9 @@ def assess(
     answered: tuple[AnsweredPart, ...] = ()
     if trip.answers:
         taken = take_answers(
-            route, on.ride, roads, region.help, trip.answers, way_p=on.ground.way_p
-        )
+            route, on.ride, roads, region.help, trip.answers, way_p=on.ground.way_p,
+            noted=made_at.date(),
+        )  # fmt: skip
         answered, trip = taken.parts, replace(trip, answers=taken.on_ride)
         if taken.route is not route or taken.notes:
             # Another line, or another ground: all of it is judged anew.

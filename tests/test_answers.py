@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import jsonschema
@@ -24,7 +24,7 @@ def judged(island_home: Path):
 
     def judge(*answers: PartAnswer) -> Report:
         trip = terrain.Trip(depart=datetime(2027, 3, 14, 8, 30), rider="novice", answers=answers)
-        return terrain.assess(route, region, trip)
+        return terrain.assess(route, region, trip, made_at=datetime(2027, 3, 1, tzinfo=UTC))
 
     return judge
 
@@ -71,6 +71,9 @@ def test_a_part_that_is_kept_changes_nothing_but_is_not_asked_again(judged) -> N
 def test_ground_that_the_customer_tells_counts(judged) -> None:
     first = judged().verdict.asked[0]
     told = judged(PartAnswer(from_m=first.sent_from_m, to_m=first.sent_to_m, reply=Reply.PAVED))
+    # What is told of today is no two years old: paved by nine in ten.
+    noted = [s for s in told.assessed.ground.stretches if s.evidence.note is not None]
+    assert noted and all(s.p is not None and s.p[0] > 0.85 for s in noted)
     before, after = judged().assessed.ground.shares, told.assessed.ground.shares
     assert before is not None and after is not None
     paved = GroundKind.PAVED

@@ -89,9 +89,11 @@ def term(text: str) -> Message:
 
 
 def share_range(low_share: float, high_share: float) -> Message:
-    """ "43 to 48 %"; "48 %" where both are told alike."""
+    """ "43 to 48 %"; "48 %" where both are told alike, "over 99 %" if it is no less."""
     if _ENGLISH.percent(low_share) == _ENGLISH.percent(high_share):
         return message("{high_share}", high_share=high_share)
+    if low_share >= 0.995:
+        return message("{high_share}", high_share=low_share)
     return message("{low_share:n} to {high_share}", low_share=low_share, high_share=high_share)
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from terrain.region.store import load_value, save_value
 from terrain.text.figures import Figures, Units
-from terrain.text.message import Message, join_messages, message, term
+from terrain.text.message import Message, join_messages, message, share_range, spaced, term
 from terrain.text.packed import messages_of, with_messages
 from terrain.text.translator import Translator, translator_for
 from tests.values.note import Note
@@ -143,3 +143,12 @@ def test_semicolons_and_classes_of_bikes_as_the_language_sets_them() -> None:
     assert said == "meglio l’enduro"
     for length, told in (("8,3 km", "gli 8,3 km"), ("11 km", "gli 11 km"), ("110 km", "i 110 km")):
         assert translator_for("it")._joined(f"i {length}") == told
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [(0.43, 0.48, "43 to 48 %"), (0.481, 0.479, "48 %"), (0.994, 1.0, "99 to 100 %"),
+     (0.997, 1.0, "over 99 %"), (1.0, 1.0, "100 %")],
+)  # fmt: skip
+def test_a_range_of_shares_is_told_once(low: float, high: float, told: str) -> None:
+    assert spaced(str(share_range(low, high))) == told

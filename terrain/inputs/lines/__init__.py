@@ -168,11 +168,11 @@ def _joined(arrays: list[FloatArray]) -> FloatArray:
 
 
 def _name(lines: Lines, parts: tuple[Part, ...], source: str, *, own_name: bool) -> str:
-    """The file's name for its route, or the first named line's; of alternatives, their own."""
-    of_line = next((p.name for p in parts if p.name), "")
+    """The file's name for its route, or its only named line's; of alternatives, their own."""
+    names = tuple(dict.fromkeys(p.name for p in parts if p.name))
     if own_name:
-        return of_line or str(parts[0].label)
-    return lines.name or of_line or PurePath(source).stem
+        return names[0] if names else str(parts[0].label)
+    return lines.name or (names[0] if len(names) == 1 else PurePath(source).stem)
 
 
 _ANTIMERIDIAN = Problem(

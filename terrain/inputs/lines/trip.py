@@ -87,10 +87,13 @@ def _several(chosen: list[Group]) -> tuple[Problem, ...]:
     return (
         Problem(
             code="several-lines",
-            what=message("the file holds {n_lines} lines", n_lines=len(chosen)),
+            what=message(
+                "the file holds {n_lines} lines: {parts}", n_lines=len(chosen),
+                parts=_listed([_title(group) for group in chosen[:_MAX_LISTED]], len(chosen)),
+            ),
             action=message("ridden one after another, as the days of one trip"),
         ),
-    )
+    )  # fmt: skip
 
 
 def _all_lines(lines: Lines, source: str) -> tuple[list[Group], tuple[Problem, ...]]:

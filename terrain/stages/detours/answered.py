@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 
 from terrain.stages.detours.find import ways_round
 from terrain.stages.detours.layout import detour_inputs
-from terrain.text.message import Message, message
+from terrain.text.catalogue import N_
+from terrain.text.message import Message, after, message, term
 from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
 from terrain.values.arrays import FloatArray, joined_spans
 from terrain.values.detours import Detour
@@ -51,7 +53,10 @@ class TakenAnswers:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Cut:
-    """A piece of the route that is not ridden, with the line that stands for it."""
+    """A piece of the route that is not ridden, with the line that stands for it.
+
+    then : where the ride begins or ends for it, "" if in neither
+    """
 
     from_m: float
     to_m: float
@@ -59,6 +64,7 @@ class _Cut:
     lat: FloatArray
     length_m: float
     roads: tuple[str, ...] = ()
+    then: str = ""
 
 
 def take_answers(
@@ -69,11 +75,13 @@ def take_answers(
     answers: Sequence[PartAnswer],
     *,
     way_p: FloatArray,
+    noted: date | None = None,
 ) -> TakenAnswers:
     """What is to be left out, left out: a way round for road tyres in its place, if one is mapped.
 
     ride : of the route as it was sent, on which the answers' positions lie
     way_p : probabilities of paved, gravel, track per way of the region, shape (w, 3)
+    noted : the day the answers are of, from which what they tell of the ground ages
     A way there and back is skipped; so is the first or last part of the ride. The line between
     stays as it was drawn.
     """
@@ -85,7 +93,7 @@ def take_answers(
         route=_without(route, match, cuts) if cuts else route,
         parts=tuple(_outcome(item, cuts) for item in held),
         notes=tuple(
-            _note(match, item) for item in held if item.reply.ground is not None
+            _note(match, item, noted) for item in held if item.reply.ground is not None
         ),
     )  # fmt: skip
 
@@ -135,12 +143,14 @@ def _at_end(ride: Ride, part: tuple[float, float]) -> _Cut | None:
         return None
     if part[0] <= _AT_END_M:
         from_m, to_m, at_m = 0.0, part[1], part[1]
+        then = N_("The ride begins after it.")
     elif part[1] >= length_m - _AT_END_M:
         from_m, to_m, at_m = part[0], length_m, part[0]
+        then = N_("The ride ends before it.")
     else:
         return None
     lon, lat = match.lonlat(np.array([at_m]))
-    return _Cut(from_m=from_m, to_m=to_m, lon=lon, lat=lat, length_m=0.0)
+    return _Cut(from_m=from_m, to_m=to_m, lon=lon, lat=lat, length_m=0.0, then=then)
 
 
 def _cut_of(match: Match, way: Detour | None) -> _Cut | None:
@@ -236,10 +246,11 @@ def _now(at_m: float, cuts: list[_Cut]) -> float:
 def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
     gone_m, added_m = item.to_m - item.from_m, cut.length_m - (cut.to_m - cut.from_m)
     if cut.length_m <= 0:
-        words: Message = message(
+        words = message(
             "Left out as asked: {gone_m} from {from_at_m} of the route as sent.",
             gone_m=gone_m, from_at_m=item.from_m,
         )  # fmt: skip
+        words = after(words, *([term(cut.then)] if cut.then else []))
     elif cut.roads:
         words = message(
             "Left out as asked: {gone_m} from {from_at_m} of the route as sent. The ride goes "
@@ -270,13 +281,14 @@ def _no_way(item: PartAnswer) -> Message:
     )  # fmt: skip
 
 
-def _note(match: Match, item: PartAnswer) -> GroundNote:
+def _note(match: Match, item: PartAnswer, noted: date | None) -> GroundNote:
     """What a customer knows of the ground, as a note along the ride."""
     line = ride_coords(match, item.from_m, item.to_m)
     rows = np.unique(np.linspace(0, len(line) - 1, min(len(line), _NOTE_POINTS)).astype(int))
     return GroundNote(
         line=tuple((float(x), float(y)) for x, y in line[rows]),
         ground=item.reply.ground,
+        noted=noted,
         who=message("the customer, when asked"),
         source="answers",
         trust=TOLD_TRUST,

@@ -42,7 +42,9 @@ def van_stops(exits: Sequence[Exit], length_m: float) -> list[RequiredStop]:
         share = (last - first) / max(way.to_m - way.from_m, 1.0)
         if last - first < VAN_RUN_M and share * way.ride_s < VAN_RUN_S:
             continue
-        gap_m = last - first
+        # As the way out tells it: of several parts, what they make together.
+        several = len(way.van_gaps) > 1
+        gap_m = sum(b - a for a, b in way.van_gaps) if several else last - first
         before = message(
             "Last point for the van before {gap_m} it cannot use: check tyres.", gap_m=gap_m
         )

@@ -240,7 +240,7 @@ def _why(visit: Visit, bits: int, course: RideSums, at_m: float) -> str:
         StopKind.LUNCH: N_("Lunch."),
         StopKind.CHECK: N_("Check coolant and oil: a hard day."),
         StopKind.WATER: N_("Rest and drink: it is hot, and water is mapped here."),
-        StopKind.REST: N_("Rest: the limit of time or distance is near."),
+        StopKind.REST: N_("Rest."),
     }
     texts += [term(reasons[kind]) for kind in visit.kinds if kind in reasons]
     if hot and StopKind.REST in visit.kinds:

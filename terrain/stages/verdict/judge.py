@@ -98,7 +98,7 @@ def _decision(ride: Assessed) -> Message | str:
 def _as_asked(ride: Assessed) -> tuple[Message | str, ...]:
     """What was left out because somebody answered so."""
     left = [part for part in ride.answered if part.outcome in (Outcome.ROUND, Outcome.SKIPPED)]
-    if len(left) <= 1:
+    if len(left) <= 1 or any(part.outcome is Outcome.SKIPPED for part in left):
         return tuple(part.words for part in left)
     parts = tuple(
         message("{run_m} from {from_at_m}", run_m=part.answer.to_m - part.answer.from_m,

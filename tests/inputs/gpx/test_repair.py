@@ -9,6 +9,7 @@ import pytest
 
 from terrain.errors import RouteError
 from terrain.inputs.lines import GpxLimits, parse_route
+from terrain.text.message import spaced
 from terrain.values.route import Route, RouteKind
 
 from .drawn import HEAD, ROOT, codes, gpx, line_north, points, read, route, segment, track
@@ -50,6 +51,10 @@ def test_names_file_over_track_over_file_name() -> None:
     body = track([(42.5, 1.5), (42.501, 1.501)], name="Day 1")
     assert read(meta, body).name == "The grand tour"
     assert read(body).name == "Day 1"
+    # What is said of a trip of two days is not said of the first alone.
+    two = read(body, track(line_north(lat=42.51), name="Day 2"))
+    assert "Day" not in two.name
+    assert "2 lines: track 1 (Day 1), track 2 (Day 2)" in spaced(two.problems[0].what)
 
 
 def test_gpx_1_0_name_and_heights() -> None:

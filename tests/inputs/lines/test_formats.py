@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import re
 import sqlite3
 from pathlib import Path
 
@@ -26,7 +27,9 @@ def same(got: Route, wanted: Route) -> None:
     assert np.array_equal(got.ele_m, wanted.ele_m, equal_nan=True)
     assert np.array_equal(got.piece, wanted.piece)
     assert got.kind == wanted.kind
-    assert [p.what for p in got.problems] == [p.what for p in wanted.problems]
+    # A table names its lines by number, which the other formats do not.
+    told = [re.sub(r" \(\d\)", "", p.what) for p in got.problems]
+    assert told == [p.what for p in wanted.problems]
 
 
 @pytest.mark.parametrize("name", drawn.WRITERS)

@@ -73,12 +73,17 @@ def test_a_way_there_and_back_is_skipped(tmp_path) -> None:
     (left,) = taken.parts
     assert (left.outcome, left.roads) == (Outcome.SKIPPED, ())
     assert left.added_m == pytest.approx(-10_000, abs=40)
+    assert str(left.words).endswith("of the route as sent.")
     assert match_route(taken.route, region.roads).length_m == pytest.approx(28_000, abs=60)
 
 
 def test_the_last_part_is_left_out_without_a_way_round(tmp_path) -> None:
     region, _, taken = _taken(_ring(TRACK, TRACK), tmp_path, "ABCD", (18_000, 28_000, "leave"))
     assert [part.outcome for part in taken.parts] == [Outcome.SKIPPED]
+    assert str(taken.parts[0].words).endswith("of the route as sent. The ride ends before it.")
+    (tmp_path / "b").mkdir()
+    _, _, first = _taken(_ring(TRACK, TRACK), tmp_path / "b", "ABCD", (100, 9_000, "leave"))
+    assert str(first.parts[0].words).endswith("of the route as sent. The ride begins after it.")
     assert match_route(taken.route, region.roads).length_m == pytest.approx(18_000, abs=60)
 
 

@@ -19,6 +19,7 @@ from terrain.stages.plan.asked import (
     with_places,
 )
 from terrain.stages.plan.candidates import RequiredStop
+from terrain.text.message import spaced
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
 from tests.stages.days.test_groups import near
 
@@ -31,14 +32,15 @@ def stop(at_m: float, *kinds: StopKind, source: int = -1, off_m: float = 0.0) ->
 
 
 def run(from_m: float, to_m: float, *, before: float | None, after: float | None,
-        ride_s: float = 3_600.0, van_passes: bool = False) -> Any:  # fmt: skip
+        ride_s: float = 3_600.0, van_passes: bool = False,
+        gaps: tuple[tuple[float, float], ...] = ()) -> Any:  # fmt: skip
     """A part of the ride a van cannot follow, and where it can wait."""
 
     def spot(at_m: float | None) -> Any:
         return None if at_m is None else SimpleNamespace(at_m=at_m, lon=at_m / 1e5, lat=0.0)
 
     return SimpleNamespace(van_passes=van_passes, van_before=spot(before), van_after=spot(after),
-                           from_m=from_m, to_m=to_m, ride_s=ride_s)  # fmt: skip
+                           from_m=from_m, to_m=to_m, ride_s=ride_s, van_gaps=gaps)  # fmt: skip
 
 
 def met(*runs: Any) -> list[float]:
@@ -49,6 +51,16 @@ def test_a_van_is_met_before_and_after_what_it_cannot_follow() -> None:
     assert met(run(20_000, 40_000, before=19_000, after=41_000)) == [19_000, 41_000]
     assert met(run(20_000, 40_000, before=19_000, after=41_000, van_passes=True)) == []
     assert met(run(20_000, 40_000, before=None, after=41_000)) == [41_000]
+
+
+def test_what_a_van_cannot_use_is_as_long_as_the_way_out_tells_it() -> None:
+    """Of two parts, 6.5 km together, though 11 km lie between the meetings."""
+    gaps = ((20_000.0, 24_000.0), (28_500.0, 31_000.0))
+    for told, words in ((gaps, "before 6.5 km it"), (gaps[:1], "before 11 km it")):
+        (first, _) = van_stops(
+            [run(20_000, 31_000, before=20_000, after=31_000, gaps=told)], 100_000.0
+        )
+        assert words in spaced(str(first.why))
 
 
 @pytest.mark.parametrize(

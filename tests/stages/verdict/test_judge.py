@@ -32,7 +32,9 @@ def _answered(outcome: Outcome, from_m: float) -> AnsweredPart:
         ((Outcome.SKIPPED,), "Left out as asked: 1 km from km 2"),
         ((Outcome.KEPT,), ""),
         ((Outcome.ROUND, Outcome.KEPT), "Left out as asked: 1 km from km 2 of"),
-        ((Outcome.ROUND, Outcome.SKIPPED), "as sent: 1 km from km 2 and 1 km from km 5; the ride"),
+        ((Outcome.ROUND, Outcome.ROUND), "as sent: 1 km from km 2 and 1 km from km 5; the ride"),
+        # Nothing is ridden round what is skipped.
+        ((Outcome.ROUND, Outcome.SKIPPED), "as sent. Left out as asked: 1 km from km 5 of the"),
     ],
 )
 def test_what_was_left_out_is_told_and_what_was_kept_is_not(
