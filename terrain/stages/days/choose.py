@@ -17,7 +17,7 @@ from terrain.stages.days.nights import DEFAULT_START_S, DayStarts, Night, plan_n
 from terrain.stages.days.pins import pinned_nights
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message
-from terrain.values.clock import SHARE_OF_STOPS, RideClock
+from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, RideClock
 from terrain.values.fleet import FleetRules
 from terrain.values.help import Helper, HelpFields
 from terrain.values.plan import Daylight, Pins, PlanProblem
@@ -143,4 +143,11 @@ def _short_days(
                 most_s=rules.ride_day_s,
             )
         )
+        rests_s = longer_s * SHARE_OF_STOPS + LUNCH_S / 2
+        by_s = sun.latest_s(day) - longer_s - rests_s
+        light = sun.sun(day)
+        if day == 0 and longer_s <= rules.ride_day_s and light and by_s >= light.sunrise_s:
+            quarters = int(by_s // 900.0)
+            hour = f"{quarters // 4:02d}:{quarters % 4 * 15:02d}"
+            said.append(message("Set off by {hour} to be there the same day.", hour=hour))
     return tuple(said)

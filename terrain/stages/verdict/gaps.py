@@ -7,14 +7,13 @@ from collections.abc import Iterator
 from terrain.stages.verdict.findings import near_town
 from terrain.stages.verdict.parts import where
 from terrain.tables.verdict import LIMITS
-from terrain.text.message import message
+from terrain.text.message import join_messages, message
 from terrain.values.ground import Basis, GroundKind
 from terrain.values.relief import Relief
 from terrain.values.report import Assessed
 from terrain.values.verdict import Unknown
 
 # Common practice, no source.
-_ALL_TOLD = 0.995  # as "100 %" is written
 _VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
 
 
@@ -70,13 +69,9 @@ def _weather(ride: Assessed) -> Iterator[Unknown]:
             why=ride.weather.why,
         )
         yield Unknown(key="weather", why=why)
-    elif ride.weather is not None and ride.weather.heat_share < _ALL_TOLD:
-        why = message(
-            "The weather of the week for {untold_share} of the ride, which the forecast does not "
-            "reach: heat there is the mean of the month.",
-            untold_share=1.0 - ride.weather.heat_share,
-        )
-        yield Unknown(key="weather", why=why)
+    elif ride.weather is not None and len(ride.weather.words) > 2:
+        # Between who says it and the rain: where it does not reach.
+        yield Unknown(key="weather", why=join_messages(ride.weather.words[:-1]))
 
 
 def _heights(relief: Relief) -> Iterator[Unknown]:

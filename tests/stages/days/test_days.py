@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.days import choose_days
-from terrain.stages.days.choose import _sun
+from terrain.stages.days.choose import RideDays, _sun
 from terrain.values.plan import Daylight, PinnedNight, PinnedStop, Pins, ProblemKind, StopKind
 from terrain.values.trip import Trip
 from tests.stages.plan.checker import faults_of
@@ -126,28 +126,37 @@ def test_days_end_where_there_is_a_bed(tmp_path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("beds_km", "end_km", "hour", "daylight", "told"),
+    ("beds_km", "end_km", "hour", "daylight", "told", "by"),
     [
         # 7 h to the next bed, and light enough: a day takes 6.
-        ((150, 420), 500, 8, (), "the next lodging on the map is at km 420, 7 h of riding"),
+        ((150, 420), 500, 8, (), "the next lodging on the map is at km 420, 7 h of riding", None),
         # 4.5 h, with stops 5.3: from noon on an hour before dark at five is too soon.
-        ((120, 270), 300, 12, (WINTER,), "is at km 270, 4 h 30 min of riding"),
+        ((120, 270), 300, 12, (WINTER,), "is at km 270, 4 h 30 min of riding", (10, 15)),
     ],
 )
 def test_a_short_day_says_which_limit_the_next_bed_would_break(
-    tmp_path, beds_km, end_km, hour, daylight, told
+    tmp_path, beds_km, end_km, hour, daylight, told, by
 ) -> None:
     tiny = straight([float(x) for x in range(0, end_km + 1, 50)])
     for x in beds_km:
         tiny.spot((x * 1000.0, 0), tourism="hotel", name=f"House {x}")
     region = tiny.read(tmp_path)
-    days = choose_days(
-        region.ride(*tiny.nodes), region.roads, region.places, region.fields(), rules=RULES,
-        trip=trip_at(hour), daylight=daylight,
-    )  # fmt: skip
+
+    def chosen(depart: datetime) -> RideDays:
+        return choose_days(
+            region.ride(*tiny.nodes), region.roads, region.places, region.fields(), rules=RULES,
+            trip=replace(trip_at(hour), depart=depart), daylight=daylight,
+        )  # fmt: skip
+
+    days = chosen(datetime(2027, 7, 1, hour))
     assert days.clock.night_m.tolist() == pytest.approx([1000.0 * beds_km[0]], abs=5)
-    (words,) = days.words
+    words, *then = days.words
     assert told in words and words.startswith("Day 1 is short")
+    # Who sets off as it says is there the same day, and who sets off half an hour later is not.
+    assert [word.split()[3] for word in then] == ([] if by is None else ["{}:{}".format(*by)])
+    for late_min, night_km in ((0, beds_km[1]), (30, beds_km[0])) if by else ():
+        at = datetime(2027, 7, 1, by[0], by[1] + late_min)
+        assert chosen(at).clock.night_m[0] == pytest.approx(1000.0 * night_km, abs=5)
 
 
 def test_night_without_a_bed_is_told_as_unknown_not_as_none(tmp_path) -> None:

@@ -135,7 +135,7 @@ def test_an_open_answer_begins_with_its_question_unless_something_forbids() -> N
 def test_several_parts_left_out_are_told_in_one_sentence() -> None:
     one = replace(_with(_RIDE, SetupChoice.ROAD), answered=(_answered(Outcome.ROUND),))
     assert "No way is mapped." in spaced(judge_verdict(one).aside)  # its own words
-    both = replace(one, answered=(_answered(Outcome.ROUND), _answered(Outcome.SKIPPED, 9_000.0)))
+    both = replace(one, answered=(_answered(Outcome.ROUND), _answered(Outcome.ROUND, 9_000.0)))
     assert "2 km from km 1" in spaced(judge_verdict(both).aside)
     assert "2 km from km 9" in spaced(judge_verdict(both).aside)
     kept = replace(one, answered=(_answered(Outcome.KEPT),))
