@@ -19,6 +19,7 @@ from terrain.stages.heat.engine import (
     _concern,
     clutch_runs,
     grades_known,
+    judge_engine,
 )
 from terrain.stages.heat.engine_model import (
     coolant_heat_w,
@@ -41,6 +42,7 @@ from terrain.values.heat import (
     MonthHeat,
     RiderHeat,
 )
+from terrain.values.trip import Trip
 from tests.stages.heat.test_heat import GRAVEL, PAVED, TRACK, ride
 
 QUART_L = 0.9464
@@ -259,6 +261,25 @@ def test_what_makes_an_engine_hot(steps: Steps, air_c: float, causes: list[HeatC
     bike = replace(DEFAULT_FLEET.classes[0], coolant_l=None)
     hot = np.ones(10, dtype=bool)
     assert list(_causes(bike, steps, hot, np.full(10, air_c))) == causes
+
+
+def test_a_stop_makes_no_grade_known() -> None:
+    """20 km at walking pace whose grades nobody knows may all be climbs on a day of 40 degrees; a
+    minute at a barrier in the middle, level as one stands, says nothing of them. One known step
+    of the way does."""
+    pace = {"speed_m_s": np.full(200, 6 / 3.6), "time_s": np.full(200, 60.0)}
+    unknown = _steps(200, grade_known=np.zeros(200, bool), **pace)
+    row = np.r_[:101, 100:200]  # the step in the middle twice: there and on
+    there = Steps(**{item.name: getattr(unknown, item.name)[row] for item in fields(Steps)})
+    stands = np.arange(201) == 100
+    at_m = np.where(stands, there.from_m, there.to_m)
+    stopped = replace(there, to_m=at_m, grade_known=stands)
+    known = replace(unknown, grade_known=np.arange(200) == 100)
+    air = replace(_air(temp=20.0), high_c=np.full(11, 40.0))
+    bike = next(bike for bike in DEFAULT_FLEET.classes if bike.name == "enduro")
+    for steps, causes in ((unknown, (HeatCause.UNKNOWN,)), (stopped, (HeatCause.UNKNOWN,)),
+                          (known, ())):  # fmt: skip
+        assert judge_engine(bike, steps, air, Trip()).causes == causes
 
 
 @pytest.mark.parametrize(("share", "little"), [(0.84, True), (0.86, False)])
