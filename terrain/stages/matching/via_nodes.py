@@ -113,14 +113,15 @@ def ways_by_nodes(
     for leg in range(len(ridden_way)):
         count = _add(scratch.metres[0], scratch.way[0], count, ridden_way[leg], ridden_m[leg])
     scratch.n_ways[0] = count
-    _weigh(streets, scratch, 0, likings)
+    first, second = np.int64(0), np.int64(1)
+    _weigh(streets, scratch, first, likings)
     liking, limit = likings[taste], dearer * scratch.weight[0, taste]
-    taken = 1
+    taken: Index = second
     if not (gap.near[gap.edge[0]] and gap.near[gap.edge[1]]):
         return taken
     scratch.mark[0] += 1
-    _spread(streets, gap, scratch, 0, liking, limit)
-    left = _spread(streets, gap, scratch, 1, liking, limit)
+    _spread(streets, gap, scratch, first, liking, limit)
+    left = _spread(streets, gap, scratch, second, liking, limit)
     pick_key, pick_node, before = scratch.pick_key, scratch.pick_node, scratch.before
     tried, seen, chain, mark = scratch.tried, scratch.seen, scratch.chain, scratch.mark
     while left > 0 and taken < most:

@@ -248,7 +248,7 @@ def _ride_by(
     least = least_cost(step, costs, aim.rate)
     for back in range(2):
         clear_goals(work)
-        n_goals = 0
+        n_goals: Index = np.int64(0)
         shortest = step.reach_m
         for k in range(first, n_exits):
             x = trellis.exits[k]
