@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 
 from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.rider.kit import _help
 from terrain.tables.advice_kit import CHECKS, SPARES
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.heat import Heat, RiderHeat
@@ -191,3 +194,29 @@ def test_who_is_told_to_carry_tubes_finds_them_in_the_list(
     # So they do where a town mends the bike of most of the way, and a part has none in reach.
     lost = {item.code for item in advise_case(replace(case, alone=True)).spares}
     assert {"tools", "puncture"} <= lost
+
+
+@pytest.mark.parametrize(
+    ("farthest", "far"),
+    [
+        (None, (3_600.0, 50_000.0)),
+        ((False, 9_000.0, 90_000.0), (3_600.0, 50_000.0)),
+        ((True, 7_200.0, 90_000.0), (7_200.0, 90_000.0)),
+        ((True, 1_800.0, 20_000.0), (3_600.0, 50_000.0)),
+        ((True, None, None), (3_600.0, 50_000.0)),
+    ],
+)
+def test_help_is_as_far_as_who_helps_the_class_if_that_is_farther(
+    farthest: tuple[bool, float | None, float | None] | None, far: tuple[float, float]
+) -> None:
+    """An hour and 50 km to any mechanic. Without a bike nobody is asked whom they help."""
+    reach = None
+    if farthest is not None:
+        known, s, m = farthest
+        reach = SimpleNamespace(known=known, farthest_s=s, farthest_m=m)
+    case: Any = SimpleNamespace(
+        mechanic_s=3_600.0, mechanic_m=50_000.0, reach_of={"one": reach}.__getitem__
+    )
+    bike = replace(DEFAULT_FLEET.classes[0], name="one")
+    assert _help(case, bike) == far
+    assert _help(case, None) == (3_600.0, 50_000.0)
