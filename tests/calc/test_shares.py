@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr, ndtri
 
+from terrain.calc import shares
 from terrain.calc.shares import SharePieces, WayChoice, best_shares, draw_shares, interval, meeting
 
 
@@ -190,3 +191,10 @@ def test_gravel_or_track_is_one_error_for_a_kind_of_road_and_not_for_two() -> No
         assert mean == pytest.approx(0.5, abs=0.03)
         assert both > alike
     assert drawn([7, 7, 9, 9], [1, 2])[1] == pytest.approx(0.5, abs=0.05)
+
+
+def test_of_ranges_as_short_the_one_about_the_best_is_told() -> None:
+    """Ten values a tenth each: three in a row hold .3, and those about 5 are 4 to 6."""
+    value, up_to = np.arange(10.0), np.linspace(0.0, 1.0, 11)
+    low, high = shares._shortest(value, up_to, np.array([0.3]), 5.0)
+    assert (low.tolist(), high.tolist()) == ([4.0], [6.0])

@@ -136,6 +136,14 @@ def test_notes_hold_for_the_ways_around_too() -> None:
     assert with_notes(ground, view, (spot,), _TODAY) is ground
 
 
+def test_a_note_drawn_through_several_points_holds_to_its_last_for_a_way_around() -> None:
+    view = roads(_WAYS)
+    line = _line((990, 3), (1100, 2), (1200, 0), (2010, -4))
+    note = GroundNote(line=line, ground=GroundKind.GRAVEL, noted=_TODAY)
+    noted = with_notes(fit_way_ground(view, places()), view, (note,), _TODAY)
+    assert noted.p.argmax(axis=1).tolist() == [0, 1, 0]
+
+
 def test_a_note_that_only_crosses_a_way_or_grew_old_leaves_it_alone() -> None:
     view = roads(_WAYS)
     ground = fit_way_ground(view, places())

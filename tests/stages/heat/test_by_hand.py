@@ -282,6 +282,14 @@ def test_a_stop_makes_no_grade_known() -> None:
         assert judge_engine(bike, steps, air, Trip()).causes == causes
 
 
+def test_only_the_time_in_which_an_engine_is_hot_names_its_causes() -> None:
+    """Two steps at walking pace make it hot; it is cool on the 198 that climb fast."""
+    first = np.arange(200) < 2
+    steps = _steps(200, speed_m_s=np.where(first, 2.0, 20.0), grade_pct=np.where(first, 0.0, 9.0))
+    bike = replace(DEFAULT_FLEET.classes[0], coolant_l=None)
+    assert _causes(bike, steps, first, np.full(200, 20.0)) == (HeatCause.WALKING,)
+
+
 @pytest.mark.parametrize(("share", "little"), [(0.84, True), (0.86, False)])
 def test_little_coolant_is_less_than_is_usual(share: float, little: bool) -> None:
     """.22 L x 16 kW to the power of .55 are 1.011 L."""
