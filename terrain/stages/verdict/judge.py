@@ -96,10 +96,11 @@ def _decision(ride: Assessed) -> Message | str:
 
 
 def _as_asked(ride: Assessed) -> tuple[Message | str, ...]:
-    """What was left out because somebody answered so."""
-    left = [part for part in ride.answered if part.outcome in (Outcome.ROUND, Outcome.SKIPPED)]
-    if len(left) <= 1 or any(part.outcome is Outcome.SKIPPED for part in left):
-        return tuple(part.words for part in left)
+    """What was left out because somebody answered so; of what is skipped each in its own words."""
+    left = [part for part in ride.answered if part.outcome is Outcome.ROUND]
+    skipped = tuple(part.words for part in ride.answered if part.outcome is Outcome.SKIPPED)
+    if len(left) <= 1:
+        return (*(part.words for part in left), *skipped)
     parts = tuple(
         message("{run_m} from {from_at_m}", run_m=part.answer.to_m - part.answer.from_m,
                 from_at_m=part.answer.from_m)
@@ -110,6 +111,7 @@ def _as_asked(ride: Assessed) -> tuple[Message | str, ...]:
             "Left out as asked, of the route as sent: {parts}; the ride goes round them.",
             parts=parts,
         ),
+        *skipped,
     )
 
 
@@ -206,7 +208,15 @@ _SHORT = {
 }
 
 
+_MOST_NAMED = 2  # parts with their places in a first line; of more, where they lie stands below
+
+
 def _short(question: AdviceItem) -> Message:
+    parts = dict(question.numbers).get("parts")
+    if question.code == "which-ways" and isinstance(parts, tuple) and len(parts) > _MOST_NAMED:
+        return message(
+            "Which way do you go in these {n_parts} parts of the route?", n_parts=len(parts)
+        )
     if question.code in _SHORT:
         return message(_SHORT[question.code], **dict(question.numbers))
     return question.text

@@ -206,8 +206,8 @@ def test_a_part_too_hard_is_not_where_an_open_answer_hangs(island_home: Path) ->
     way = report.assessed.advice.questions[0]
     assert way.code == "which-ways" and len(way.spans) > 1
     first = first_screen(report, Translator(), Audience.RIDER)
-    assert first.headline.startswith("One question first: Which way do you go in these parts")
-    assert first.headline.endswith("?")
+    assert first.headline.startswith("One question first: Which way do you go in these ")
+    assert first.headline.endswith(" parts of the route?")
     assert [(answer.given, answer.then) for answer in first.answers] == [
         ("As we guessed it", "Road setup."),
         ("Another way", "Send the plan as a drawn track: it is judged anew."),

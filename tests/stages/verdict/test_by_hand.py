@@ -138,6 +138,10 @@ def test_several_parts_left_out_are_told_in_one_sentence() -> None:
     both = replace(one, answered=(_answered(Outcome.ROUND), _answered(Outcome.ROUND, 9_000.0)))
     assert "2 km from km 1" in spaced(judge_verdict(both).aside)
     assert "2 km from km 9" in spaced(judge_verdict(both).aside)
+    # What is skipped has no way round it, so it is told in its own words beside them.
+    three = replace(both, answered=(*both.answered, _answered(Outcome.SKIPPED, 15_000.0)))
+    told = spaced(judge_verdict(three).aside)
+    assert "2 km from km 9" in told and "No way is mapped." in told and "km 15" not in told
     kept = replace(one, answered=(_answered(Outcome.KEPT),))
     assert "No way is mapped." not in spaced(judge_verdict(kept).aside)
 
