@@ -97,8 +97,9 @@ def _decision(ride: Assessed) -> Message | str:
 
 def _as_asked(ride: Assessed) -> tuple[Message | str, ...]:
     """What was left out because somebody answered so; of what is skipped each in its own words."""
-    left = [part for part in ride.answered if part.outcome is Outcome.ROUND]
-    skipped = tuple(part.words for part in ride.answered if part.outcome is Outcome.SKIPPED)
+    answered = sorted(ride.answered, key=lambda part: part.answer.from_m)
+    left = [part for part in answered if part.outcome is Outcome.ROUND]
+    skipped = tuple(part.words for part in answered if part.outcome is Outcome.SKIPPED)
     if len(left) <= 1:
         return (*(part.words for part in left), *skipped)
     parts = tuple(
