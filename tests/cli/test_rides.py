@@ -112,7 +112,7 @@ def test_is_it_true(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert 1.2 < facts["time"]["bias"] < 1.8
     assert len(facts["misses"]) == 3
     assert main(["hindsight", *rides]) == 0
-    assert "within the 90 % interval" in capsys.readouterr().out
+    assert "within their 90 % interval of time" in capsys.readouterr().out
 
 
 def test_ground_and_what_is_given_back(

@@ -209,7 +209,9 @@ _SHORT = {
 }
 
 
-_MOST_NAMED = 2  # parts with their places in a first line; of more, where they lie stands below
+# Parts with their places in a first line; of more, where they lie stands below. Common practice, no
+# source.
+_MOST_NAMED = 2
 
 
 def _short(question: AdviceItem) -> Message:
