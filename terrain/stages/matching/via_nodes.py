@@ -177,7 +177,8 @@ def _spread(
     mark = scratch.mark[0]
     cost, before, via = scratch.cost[end], scratch.before[end], scratch.edge[end]
     stamp, stamp_there, cost_there = scratch.stamp[end], scratch.stamp[0], scratch.cost[0]
-    before_there, heap_key, heap_node = scratch.before[0], scratch.heap_key, scratch.heap_node
+    before_there, via_there = scratch.before[0], scratch.edge[0]
+    heap_key, heap_node = scratch.heap_key, scratch.heap_node
     pick_key, pick_node = scratch.pick_key, scratch.pick_node
     # Each by itself: a tuple handed on within the loop costs more than what is done there.
     near, ridden, p, edge_way = gap.near, streets.ridden, streets.p, streets.edge_way
@@ -206,10 +207,15 @@ def _spread(
         size = pop(heap_key, heap_node, size)
         if key > cost[node]:
             continue
-        # Who comes and goes by the same neighbour rides back the way it came.
-        if end == 1 and (before[node] < 0 or before[node] != before_there[node]):
-            total = key + cost_there[node]
-            left = push(pick_key, pick_node, left, total, node)
+        if end == 1:
+            after = before[node]
+            # Who comes and goes by the same neighbour rides back the way it came; and the way by
+            # the node after is the same one where it is come to from here.
+            if after < 0 or (
+                after != before_there[node]
+                and (before_there[after] != node or via_there[after] != via[node])
+            ):
+                left = push(pick_key, pick_node, left, key + cost_there[node], node)
         for k in range(out_start[node], out_start[node + 1]):
             edge = out_arc[k] >> 1
             if not near[edge]:
