@@ -224,9 +224,12 @@ class Stretch(Plain):
         return told
 
 
+_LAND_KEYS = tuple(map(str, LAND_GROUNDS))
+
+
 def by_land(values: Iterable[float]) -> dict[str, float]:
     """Three values by the ground each is of: paved, gravel, track."""
-    return dict(zip(map(str, LAND_GROUNDS), values, strict=True))
+    return dict(zip(_LAND_KEYS, values, strict=True))
 
 
 class Clash(IntFlag):
