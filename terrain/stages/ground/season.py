@@ -77,7 +77,7 @@ def season_codes(
     code = np.where(soft >= rules.soft, 1 + steps, np.where(soft >= rules.partly, steps, 0))
     code = np.where(rain < rules.dry_mm, 0, code)
     code = np.where(
-        np.isin(rank_of(ways.highway), STREETS)[row], np.minimum(code, _STREET_MOST), code
+        np.isin(rank_of(ways.highway, row), STREETS), np.minimum(code, _STREET_MOST), code
     )
     cause = np.where(code > 0, _CAUSES.index(SeasonCause.RAIN), _UNKNOWN)
     code = np.where(np.isnan(rain) & (soft >= rules.partly), _UNKNOWN, code)
@@ -87,7 +87,7 @@ def season_codes(
     flags = ways.flags[row]
     tagged, made_for_frost = (flags & WayFlag.SEASONAL) != 0, (flags & _SEASONAL) != 0
     warm = np.zeros(len(soft), bool) if mean_c is None else mean_c >= rules.summer_c
-    winter, summer = (_lookup(ways.seasonal, {v: 1.0})[row] == 1.0 for v in ("winter", "summer"))
+    winter, summer = (_lookup(ways.seasonal, {v: 1.0}, row) == 1.0 for v in ("winter", "summer"))
     for where, least, why in (
         (tagged & ~(winter & frozen | summer & warm), SeasonRisk.DOUBTFUL, SeasonCause.TAGGED),
         (winter & warm | summer & frozen, SeasonRisk.CONFIRM_FIRST, SeasonCause.TAGGED),
@@ -114,9 +114,10 @@ def softness_of(
     surface = _lookup(
         ways.surface,
         {v: by_wet.get(r.wet, np.nan) for v, r in tags.SURFACE_BY_VALUE.items()},
-    )[row]
+        row,
+    )
     grades = dict(zip(tags.TRACKTYPE_BY_VALUE, rules.by_grade, strict=True))
-    grade = _lookup(ways.tracktype, grades)[row]
+    grade = _lookup(ways.tracktype, grades, row)
     usual = p @ np.asarray(rules.softness)
     soft = np.where(np.isnan(surface), np.where(np.isnan(grade), usual, grade), surface)
     return np.where((ways.flags[row] & WayFlag.FORD) != 0, 1.0, soft)
@@ -137,7 +138,7 @@ def snow_may_close(
     """
     now, before = temp_c[:, month - 1], temp_c[:, month - 2]
     lies = (now <= rules.snow_c) | ((before <= rules.snow_c) & (now <= rules.thaw_c))
-    rank = rank_of(ways.highway)[way]
+    rank = rank_of(ways.highway, way)
     kept = (rank <= TERTIARY) | ((rank > UNCLASSIFIED) & (rank <= SERVICE))
     ploughed = kept & ~(ele_m >= rules.ploughed_below_m)
     return np.asarray(lies & ~ploughed)
@@ -213,8 +214,8 @@ _CAUSED = {
 }
 
 
-def _lookup(column: Category, table: dict[str, float]) -> FloatArray:
-    """What the table has for each value, NaN for none; of several in one tag their mean."""
+def _lookup(column: Category, table: dict[str, float], rows: IntArray) -> FloatArray:
+    """What the table has for some ways, NaN for none; of several values in one tag their mean."""
     values = [
         [
             x
@@ -223,8 +224,8 @@ def _lookup(column: Category, table: dict[str, float]) -> FloatArray:
         ]
         for value in column.values
     ]
-    means = [float(np.mean(known)) if known else np.nan for known in values]
-    return np.asarray([*means, np.nan], dtype=np.float64)[column.codes]
+    means = [sum(known) / len(known) if known else np.nan for known in values]
+    return np.asarray([*means, np.nan], dtype=np.float64)[column.codes[rows]]
 
 
 class RidePart(NamedTuple):

@@ -43,7 +43,7 @@ from terrain.values.ground import (
     WayGround,
 )
 from terrain.values.match import Match
-from terrain.values.views import Category, WayTable
+from terrain.values.views import WayTable
 
 DRAWS = 2000
 _KIND = 1  # column of `shared_errors`: the kind of road
@@ -226,8 +226,7 @@ def shared_errors(
     way : row, shape (k,); basis : code; lon, lat : where it is about
     Shapes (k, 5), a column for each grouping of `SharedErrors.parts`, and (k,).
     """
-    highway = Category(codes=ways.highway.codes[way], values=ways.highway.values)
-    rank = rank_of(highway)
+    rank = rank_of(ways.highway, np.asarray(way))
     kind = np.where(rank <= TERTIARY, 0, np.where(rank == TRACK, 2, 1))
     # A way without a name shares its name with nobody; the same way twice is one guess.
     alone = -2 - np.asarray(way, dtype=np.int64)

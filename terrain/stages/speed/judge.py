@@ -59,7 +59,9 @@ def judge_speed(
         bend_deg_km=ride_bend_deg_km(match.lon, match.lat, match.at_m, from_m, to_m),
         settled=settled_at(match, places, (from_m + to_m) / 2) | streets,
         ferry=ferry,
-        ferry_kph=np.where(ferry & on_map, way_ferry_kph(roads)[row], np.nan),
+        ferry_kph=np.where(ferry & on_map, way_ferry_kph(roads)[row], np.nan)
+        if ferry.any()
+        else np.full(len(row), np.nan),
     )
     speeds = stretch_speeds(from_m, to_m, inputs=inputs, trip=trip)
     return ride_of(match, ground, speeds, np.where(ferry, np.nan, grade_pct))

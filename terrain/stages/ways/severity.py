@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import numpy as np
 
 from terrain.stages.ways import tags
@@ -45,13 +48,9 @@ def severity_of(
 
 def _ground_level(ways: WayTable, row: IntArray, p: FloatArray, rules: SeverityRules) -> FloatArray:
     """Severity by surface, tracktype and smoothness, else by the ground's probabilities."""
-    surface = _tagged(ways.surface, {v: r.severity for v, r in tags.SURFACE_BY_VALUE.items()})[row]
-    grade = _tagged(ways.tracktype, {v: r.severity for v, r in tags.TRACKTYPE_BY_VALUE.items()})[
-        row
-    ]
-    smooth = _tagged(ways.smoothness, {v: r.severity for v, r in tags.SMOOTHNESS_BY_VALUE.items()})[
-        row
-    ]
+    surface = _tagged(ways.surface, tags.SURFACE_BY_VALUE, row)
+    grade = _tagged(ways.tracktype, tags.TRACKTYPE_BY_VALUE, row)
+    smooth = _tagged(ways.smoothness, tags.SMOOTHNESS_BY_VALUE, row)
     usual = np.asarray(rules.usual)
     mean = p @ usual
     spread = np.sqrt(np.maximum(p @ usual**2 - mean**2, 0.0))
@@ -67,11 +66,16 @@ def _ground_level(ways: WayTable, row: IntArray, p: FloatArray, rules: SeverityR
     return np.where(np.isnan(smooth), level, mixed)
 
 
-def _tagged(column: Category, severity: dict[str, float]) -> FloatArray:
-    """Severity each value names, shape (w,); the hardest of several; NaN not tagged."""
+def _tagged(column: Category, rows: Mapping[str, Any], way: IntArray) -> FloatArray:
+    """Severity that the value of each way names, shape (k,); the hardest of several; NaN not
+    tagged.
+
+    rows : of a table with a severity, by value
+    """
+    severity = {value: row.severity for value, row in rows.items()}
     table = []
     for value in column.values:
         words = [tags.first_word(part) for part in value.split(";")]
         told = [severity[word] for word in words if word in severity]
         table.append(max(told) if told else np.nan)
-    return np.asarray([*table, np.nan], dtype=np.float64)[column.codes]
+    return np.asarray([*table, np.nan], dtype=np.float64)[column.codes[way]]

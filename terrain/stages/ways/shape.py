@@ -67,11 +67,13 @@ class Shape:
     pair_node: IntArray
 
 
-def rank_of(highway: Category) -> IntArray:
-    """Index in RANKS of each way's class, shape (w,); an unknown class ranks as road."""
+def rank_of(highway: Category, rows: IntArray | slice = slice(None)) -> IntArray:
+    """Index in RANKS of the class of each way, or of some, shape (w,); an unknown class ranks as
+    road.
+    """
     plain = [value.removesuffix("_link") for value in highway.values]
     table = [RANKS.index(value) if value in RANKS else ROAD for value in plain]
-    return np.asarray([*table, ROAD], dtype=np.int64)[highway.codes]
+    return np.asarray([*table, ROAD], dtype=np.int64)[highway.codes[rows]]
 
 
 def way_shape(roads: RoadsView, places: PlacesView) -> Shape:
