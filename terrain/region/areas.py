@@ -13,7 +13,6 @@ import shapely
 from terrain.values.places import AreaKind, AreasView
 
 # Tags of areas: OSM wiki, Key:military, Tag:boundary=protected_area, Tag:leisure=nature_reserve.
-_KEYS = ("landuse", "military", "boundary", "leisure")
 # Bunkers and memorials keep no road closed, so they are not here.
 _MILITARY = frozenset({
     "airfield", "barracks", "base", "danger_area", "exclusion_zone", "naval_base",
@@ -24,6 +23,12 @@ _PROTECTED = {
     ("boundary", "national_park"),
     ("leisure", "nature_reserve"),
 }
+# What the reader puts together; a map has a hundred other areas for each of these.
+_WANTED = (
+    ("landuse", "military"),
+    *(("military", value) for value in sorted(_MILITARY)),
+    *sorted(_PROTECTED),
+)
 _TOLERANCE_DEG = 1e-4  # about 10 m: corners this small are left out
 
 
@@ -40,11 +45,12 @@ def read_areas(paths: Iterable[Path]) -> AreasView | None:
     """The areas of one or several extracts that may overlap, each once, small corners left out.
 
     Areas whose rings do not close, as at the edge of an extract, are left out. None if the areas
-    of a file cannot be put together, as where its objects are not in the order of their ids.
+    of a file cannot be put together, as where its objects are not in the order of their ids or it
+    is no map at all, which reading its roads tells.
     """
     try:
         return _read_areas(paths)
-    except RuntimeError:
+    except (RuntimeError, ValueError, OSError):
         return None
 
 
@@ -78,7 +84,7 @@ def _read_areas(paths: Iterable[Path]) -> AreasView:
 
 
 def _shapes(path: Path) -> Iterable[tuple[int, dict[str, str], shapely.Geometry]]:
-    wanted = osmium.filter.KeyFilter(*_KEYS)
+    wanted = osmium.filter.TagFilter(*_WANTED)
     reader = (
         osmium.FileProcessor(path)
         .with_areas(wanted)

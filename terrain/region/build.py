@@ -196,11 +196,12 @@ def _pack_in_use(folder: Path) -> Path | None:
 
 def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     """The steps of a build, in order; each uses what the ones before it made."""
+    # Before the roads: what it takes to put areas together is let go by then.
+    progress("Reading military and protected areas", None)
+    areas = read_areas(order.osm_paths)
     data = read_osm(order.osm_paths, progress)
     _save(pack, "roads", data.roads, progress)
     _save(pack, "places", data.places, progress)
-    progress("Reading military and protected areas", None)
-    areas = read_areas(order.osm_paths)
     if areas is not None:
         _save(pack, "areas", areas, progress)
 
