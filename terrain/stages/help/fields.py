@@ -5,6 +5,7 @@ Made once when a region is built. What a ride later needs is then a look-up.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -155,9 +156,10 @@ def help_fields(
 
 
 def help_sources(
-    places: PlacesView, town_population: float, *, among: BoolArray | None = None
-) -> tuple[Int32Array, ...]:
-    """Rows of the places that count as each kind of help, in the order of HELP_KINDS.
+    places: PlacesView, town_population: float, *, among: BoolArray | None = None,
+    kinds: Sequence[HelpKind] = HELP_KINDS,
+) -> tuple[Int32Array, ...]:  # fmt: skip
+    """Rows of the places that count as each kind of help, in the order of `kinds`.
 
     among : places to look at, shape (n,); all if None
     Places closed to strangers by tag, or off the road graph, are left out. A town is a
@@ -167,7 +169,7 @@ def help_sources(
     code = {kind: i for i, kind in enumerate(PLACE_KINDS)}
     looked_at = places.edge >= 0 if among is None else among & (places.edge >= 0)
     out = []
-    for kind in HELP_KINDS:
+    for kind in kinds:
         if kind is HelpKind.TOWN:
             word = (places.kind == code[PlaceKind.CITY]) | (places.kind == code[PlaceKind.TOWN])
             smaller = word | (places.kind == code[PlaceKind.VILLAGE])

@@ -122,11 +122,11 @@ def to_kind(found: HelpSearch, kind: HelpKind) -> ToPlaces:
     """Ways to the mapped places of a kind of help."""
     row = HELP_KINDS.index(kind)
     among = found.ridden[found.places.edge]
-    rows = help_sources(found.places, found.fields.town_population, among=among)
+    (rows,) = help_sources(found.places, found.fields.town_population, among=among, kinds=[kind])
     return ToPlaces(
         found.here, found.fields, found.places,
         cost=found.fields.to_help_s.cost[row], place=found.fields.to_help_s.place[row],
-        ridden=rows[row],
+        ridden=rows,
     )  # fmt: skip
 
 

@@ -138,7 +138,7 @@ class HelperNets:
 
     def town_lanes(self, places: PlacesView, town_population: float) -> NearestByKind:
         """Towns of another size than the fields were made for."""
-        rows = help_sources(places, town_population)[HELP_KINDS.index(HelpKind.TOWN)]
+        (rows,) = help_sources(places, town_population, kinds=[HelpKind.TOWN])
         return self._search(AtPlaces(rows, places.edge[rows], places.edge_at_m[rows]))
 
 

@@ -26,18 +26,17 @@ class Nearby:
         codes = [PLACE_KINDS.index(kind) for kind in _NAMED]
         self.places = places
         self.rows = np.flatnonzero(np.isin(places.kind, codes) & (places.name.codes >= 0))
+        self.lon, self.lat = places.lon[self.rows], places.lat[self.rows]
 
     def name(self, lon: float, lat: float) -> str | None:
         """Name of the nearest settlement or spot within 5 km as the crow flies; None if none."""
-        if not len(self.rows):
-            return None
         east_m, north_m = metres_per_degree(lat)
-        gap = np.hypot(
-            (self.places.lon[self.rows] - lon) * east_m,
-            (self.places.lat[self.rows] - lat) * north_m,
-        )
+        near = np.flatnonzero(np.abs(self.lat - lat) * north_m <= NEAR_M)
+        if not len(near):
+            return None
+        gap = np.hypot((self.lon[near] - lon) * east_m, (self.lat[near] - lat) * north_m)
         i = int(np.argmin(gap))
-        return self.places.name.text(int(self.rows[i])) if gap[i] <= NEAR_M else None
+        return self.places.name.text(int(self.rows[near[i]])) if gap[i] <= NEAR_M else None
 
 
 def names_along(match: Match, places: PlacesView) -> tuple[FloatArray, tuple[str, ...]]:
