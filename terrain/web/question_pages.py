@@ -104,11 +104,11 @@ def question_values(
     lang, (key, _, value) = lang or booking.lang, said.rpartition(".")
     with desk.db.read() as conn:
         asked = answers.questions_of(conn, rows)
-    told = [row.told(lang) or Told() for row in rows]
+    told = [(row.name if len(rows) > 1 else "", row.told(lang) or Told()) for row in rows]
     return {
         "asked": asked,
         "picked": {q.key: value for q in asked if q.key == key and value in q.choices},
-        "also": [text for item in told for text in item.questions],
+        "also": [(name, text) for name, item in told for text in item.questions],
         "v": booking._mapping,
         "target": target,
         "riders": EXPERIENCE_TERMS,

@@ -260,3 +260,20 @@ def test_only_what_is_asked_can_be_answered(office: Office) -> None:
     assert refused.status_code == 422 and "wizard" in refused.text
     with office.db.read() as conn:
         assert conn.execute(sa.select(schema.answers)).all() == []
+
+
+def test_a_question_on_the_way_names_its_route_where_there_are_several(
+    real: Office, island_home: Path
+) -> None:
+    link = real.booking(starts_on="2027-03-14")
+    folder = island_home / "demo" / "routes"
+    files = [
+        ("files", (name, (folder / name).read_bytes()))
+        for name in ("coast-road.gpx", "few-points.gpx")
+    ]
+    real.client.post(link, data={"rider": "expert"}, files=files)
+    _judge(real)
+    page = real.client.get(link).text
+    asked = re.findall(r'<p class="ask-words">(.*?)</p>', page, re.S)
+    assert any(text.startswith("few-points.gpx: ") and "Which way" in text for text in asked)
+    assert all(text.startswith(("few-points.gpx: ", "coast-road.gpx: ")) for text in asked)
