@@ -13,7 +13,6 @@ from pathlib import Path
 import numpy as np
 
 from terrain.errors import RegionError, TerrainError, UsageError
-from terrain.region.areas import read_areas
 from terrain.region.changed import CHANGED, carried_on, changed_ways, compare_ways
 from terrain.region.climate import read_climate
 from terrain.region.dem.build import HeightsSummary, build_heights, open_heights
@@ -196,14 +195,10 @@ def _pack_in_use(folder: Path) -> Path | None:
 
 def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     """The steps of a build, in order; each uses what the ones before it made."""
-    # Before the roads: what it takes to put areas together is let go by then.
-    progress("Reading military and protected areas", None)
-    areas = read_areas(order.osm_paths)
     data = read_osm(order.osm_paths, progress)
     _save(pack, "roads", data.roads, progress)
     _save(pack, "places", data.places, progress)
-    if areas is not None:
-        _save(pack, "areas", areas, progress)
+    _save(pack, "areas", data.areas, progress)
 
     lon, lat = data.roads.pt_lon, data.roads.pt_lat
     if order.was is not None:

@@ -24,10 +24,15 @@ class TextColumn:
         self._known: dict[str, int] = {}
 
     def add(self, text: str | None) -> None:
-        if not text:
-            self._codes.append(-1)
-        else:
-            self._codes.append(self._known.setdefault(text, len(self._known)))
+        self.append(self.code(text))
+
+    def code(self, text: str | None) -> int:
+        """The number of a text, which `append` takes."""
+        return self._known.setdefault(text, len(self._known)) if text else -1
+
+    def append(self, code: int) -> None:
+        """One more row, by the number of its text."""
+        self._codes.append(code)
 
     def build(self, rows: IntArray) -> Texts:
         """The column of the chosen rows."""

@@ -12,7 +12,8 @@ from terrain.calc.geodesy import steps_m
 from terrain.errors import MapDataError
 from terrain.region.columns import among, first_of_runs, ranges, whole
 from terrain.region.grid import build_grid, morton
-from terrain.region.scan import UNKNOWN, RawMap, RawWays
+from terrain.region.positions import UNKNOWN
+from terrain.region.scan import RawMap, RawWays
 from terrain.region.way_table import build_way_table
 from terrain.text.message import message
 from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray

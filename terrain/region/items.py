@@ -1,8 +1,8 @@
 """The objects of an OSM extract that matter here, one by one.
 
-Small files are read in this process. For large ones a second process sifts: there the reader's
-own compiled code drops what is not wanted and hands on plain text, which is parsed here ten
-times faster than objects are made one by one, while both processors work.
+The reader's own compiled code drops what is not wanted and writes the rest as plain text, which
+is parsed ten times faster than objects are made one by one. For large files a second process does
+so, while what it writes is parsed here.
 """
 
 from __future__ import annotations
@@ -13,47 +13,51 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import IO, Any, NamedTuple
 
-import numpy as np
 import osmium
 
-from terrain.region.place_tags import WANTED_TAGS
-from terrain.values.arrays import FloatArray, IntArray
+from terrain.region.place_tags import READ_TAGS
 
 _SIFT_FROM = 1_000_000  # bytes; below it the second process costs more than it saves
 _LARGE_FILE = 600_000_000  # bytes; about 70 million nodes, 1.1 GB of positions
 _EPOCH_DAY = date(1970, 1, 1).toordinal()
 _ESCAPE = re.compile("%([0-9a-f]+)%")
-_NOWHERE = "1e9"  # stands in the text for a position that is not known
-_NUMBERS_ONLY = str.maketrans("nxy,", "    ")
-# What the second process writes: OPL, the reader's own one-line-per-object text.
+_TEXTS = 1 << 14  # tags of one object each, as text, of which the meaning is kept at hand
+# What is written: OPL, the reader's own one-line-per-object text.
 _OPL = "opl,locations_on_ways=true,add_metadata=version+timestamp"
 
 
 class MapItem(NamedTuple):
-    """One object of the map that carries a wanted tag.
+    """One object of the map that carries a wanted tag, or a part of a relation that does.
 
     kind : "n", "w" or "r"
     day : days since 1970-01-01 of its last edit, 0 or less if not known
+    told : its tags, as text; empty for what is only told as part of a relation
     line : id and position of the node, or of each node of the way, as text for parse_lines
-    members : kind and id of each member of a relation that is no hole in it
+    members : kind, id and role of each member of a relation
     """
 
     kind: str
     id: int
     version: int
     day: int
-    tags: dict[str, str]
-    line: str
-    members: list[tuple[str, int]]
+    told: bytes
+    line: bytes
+    members: list[tuple[str, int, str]]
+
+    @property
+    def tags(self) -> dict[str, str]:
+        """Key to value; not to be changed, as others that are tagged alike share it."""
+        return tags_of(self.told)
 
 
 def read_items(path: Path) -> Iterator[MapItem]:
-    """All wanted objects of an extract: nodes, then ways, then relations.
+    """All wanted objects of an extract: nodes, ways, relations; then the nodes and ways of these.
 
     Raises RuntimeError, ValueError, OSError or InvalidLocationError if it cannot be read.
     """
@@ -98,60 +102,59 @@ def _storage(path: Path) -> str:
     return "flex_mem" if path.stat().st_size < _LARGE_FILE else "sparse_file_array"
 
 
-def parse_lines(lines: list[str]) -> tuple[IntArray, FloatArray]:
-    """Node ids, shape (n,), and lon, lat [deg], shape (n, 2), of many lines one after the other.
+# --- sifting
 
-    A line is n1x1.5y2.5,n2x1.6y2.5,...; NaN where the file does not hold the node (n3xy). Ids up
-    to 2^53 come out exact.
+
+class _Members:
+    """Takes relations, and notes what they are made of; then lets such ways by and no other.
+
+    The reader's own filter by id takes four megabytes for each run of 33 million ids.
     """
-    text = ",".join(lines)
-    if "xy" in text:
-        text = text.replace("xy", f"x{_NOWHERE}y{_NOWHERE}")
-    table = np.fromstring(text.translate(_NUMBERS_ONLY), sep=" ").reshape(-1, 3)
-    places = table[:, 1:]
-    places[places == float(_NOWHERE)] = np.nan
-    return table[:, 0].astype(np.int64), places
+
+    def __init__(self) -> None:
+        self.nodes: set[int] = set()
+        self.ways: set[int] = set()
+
+    def relation(self, item: Any) -> None:
+        for member in item.members:
+            if member.type != "r" and member.ref > 0:  # editors number new objects below zero
+                (self.nodes if member.type == "n" else self.ways).add(member.ref)
+
+    def way(self, item: Any) -> bool:
+        return item.id not in self.ways
 
 
-# --- in this process
+def sift(path: str, storage: str, out: str, parts: str) -> None:
+    """Write the wanted objects of an extract, and what the relations among them are made of.
+
+    storage : where node positions wait for the ways; out, parts : OPL files, "-" standard output
+    """
+    index = osmium.index.create_map(storage)
+    places = osmium.NodeLocationsForWays(index)
+    places.ignore_errors()
+    members = _Members()
+    sieve = (osmium.filter.EmptyTagFilter(), osmium.filter.TagFilter(*READ_TAGS))
+    with osmium.SimpleWriter(osmium.io.File(out, _OPL), overwrite=True) as writer:
+        osmium.apply(path, places, *sieve, writer, members)
+    with osmium.SimpleWriter(osmium.io.File(parts, _OPL), overwrite=True) as writer:
+        for ref in members.nodes:
+            with suppress(KeyError):
+                writer.add_node(osmium.osm.mutable.Node(id=ref, location=index.get(ref)))
+        if members.ways:
+            reader = osmium.io.Reader(path, osmium.osm.WAY)
+            osmium.apply(reader, members, places, writer)
 
 
 def _read_here(path: Path) -> Iterator[MapItem]:
-    processor = osmium.FileProcessor(path).with_locations(_storage(path))
-    processor.with_filter(osmium.filter.EmptyTagFilter())
-    processor.with_filter(osmium.filter.TagFilter(*WANTED_TAGS))
-    objects: Iterator[Any] = iter(processor)
-    for item in objects:
-        if item.deleted or not item.visible:
-            continue
-        line, members = "", []
-        if item.is_node():
-            line = _spot(item.id, item.location)
-        elif item.is_way():
-            line = ",".join([_spot(node.ref, node.location) for node in item.nodes])
-        else:
-            members = [(m.type, m.ref) for m in item.members if m.role != "inner"]
-        day = int(item.timestamp.timestamp()) // 86_400
-        tags = dict(iter(item.tags))
-        yield MapItem(item.type_str(), item.id, item.version, day, tags, line, members)
+    with tempfile.TemporaryDirectory() as folder:
+        wanted, parts = Path(folder) / "wanted.opl", Path(folder) / "parts.opl"
+        sift(str(path), _storage(path), str(wanted), str(parts))
+        with wanted.open("rb") as lines:
+            yield from parse_opl(lines)
+        yield from _parts(parts)
 
 
-def _spot(ref: int, place: Any) -> str:
-    return f"n{ref}x{place.lon}y{place.lat}" if place.valid() else f"n{ref}xy"
-
-
-# --- through a second process
-
-
-def sift(path: str, storage: str) -> None:
-    """Write the wanted objects of an extract to standard output; the second process runs this."""
-    places = osmium.NodeLocationsForWays(osmium.index.create_map(storage))
-    places.ignore_errors()
-    wanted = osmium.filter.TagFilter(*WANTED_TAGS)
-    writer = osmium.SimpleWriter(osmium.io.File("-", _OPL), overwrite=True)
-    osmium.apply(path, places, osmium.filter.EmptyTagFilter(), wanted, writer)
-    writer.close()
-
+# --- in a second process
 
 # It ends with the first process, however that dies: by the system's word on Linux (prctl(2),
 # PR_SET_PDEATHSIG), else when its standard input ends and no step of the reader is at work.
@@ -162,7 +165,7 @@ with contextlib.suppress(AttributeError, OSError, TypeError):
 threading.Thread(target=lambda: (os.read(0, 1), os._exit(4)), daemon=True).start()
 try:
     from terrain.region.items import sift
-    sift(sys.argv[1], sys.argv[2])
+    sift(sys.argv[1], sys.argv[2], "-", sys.argv[3])
 except Exception as exc:
     print(exc, file=sys.stderr)
     sys.exit(3)
@@ -170,8 +173,9 @@ except Exception as exc:
 
 
 def _read_sifted(path: Path) -> Iterator[MapItem]:
-    with tempfile.TemporaryFile() as said:
-        child = _start_sifting(path, said)
+    with tempfile.TemporaryDirectory() as folder, tempfile.TemporaryFile() as said:
+        parts = Path(folder) / "parts.opl"
+        child = _start_sifting(path, parts, said)
         if child is None:
             yield from _read_here(path)
             return
@@ -186,11 +190,12 @@ def _read_sifted(path: Path) -> Iterator[MapItem]:
             said.seek(0)
             lines = said.read().decode("utf-8", "replace").split("\n")
             raise RuntimeError(next((line for line in lines if line), "the reader died"))
+        yield from _parts(parts)
 
 
-def _start_sifting(path: Path, said: IO[bytes]) -> subprocess.Popen[bytes] | None:
+def _start_sifting(path: Path, parts: Path, said: IO[bytes]) -> subprocess.Popen[bytes] | None:
     """The second process, None where the system starts none."""
-    command = [sys.executable, "-c", _SIFT, str(path), _storage(path)]
+    command = [sys.executable, "-c", _SIFT, str(path), _storage(path), str(parts)]
     surroundings = os.environ | {"PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
     try:
         return subprocess.Popen(
@@ -200,28 +205,44 @@ def _start_sifting(path: Path, said: IO[bytes]) -> subprocess.Popen[bytes] | Non
         return None
 
 
+# --- its text
+
+
+def _parts(path: Path) -> Iterator[MapItem]:
+    """What relations are made of; tagged or not, it is told as that."""
+    with path.open("rb") as lines:
+        for item in parse_opl(lines):
+            yield item._replace(told=b"")
+
+
 def parse_opl(lines: IO[bytes]) -> Iterator[MapItem]:
     """The objects of OPL text. Source: the format's page in the manual of the OSM file tools."""
     for line in lines:
-        head, version, state, stamp, tags, *rest = (
-            line.decode("utf-8", "replace").rstrip("\n").split(" ")
-        )
-        if state == "dD":
+        parts = line.split()
+        if parts[2] == b"dD":
             continue
-        kind, ref = head[0], head[1:]
-        nodes, members = "", []
+        head, told = parts[0], parts[4][1:]
+        kind, place, members = chr(head[0]), b"", []
         if kind == "w":
-            nodes = rest[0][1:]
+            place = parts[5][1:]
         elif kind == "n":
-            nodes = head + rest[0] + rest[1]
+            place = head + parts[5] + parts[6]
         else:
-            members = _members(rest[0][1:])
+            members = _members(parts[5][1:].decode("utf-8", "replace"))
         yield MapItem(
-            kind, int(ref), int(version[1:]), day_of(stamp[1:11]), _tags(tags[1:]), nodes, members
+            kind, int(head[1:]), int(parts[1][1:]), _day(parts[3][1:11]), told, place, members
         )
 
 
-def _tags(text: str) -> dict[str, str]:
+@cache
+def _day(stamp: bytes) -> int:
+    return day_of(stamp.decode("ascii", "replace"))
+
+
+@lru_cache(_TEXTS)
+def tags_of(told: bytes) -> dict[str, str]:
+    """Key to value of tags as OPL writes them."""
+    text = told.decode("utf-8", "replace")
     pairs = (part.partition("=") for part in text.split(",")) if text else ()
     if "%" not in text:
         return {key: value for key, _, value in pairs}
@@ -232,34 +253,6 @@ def _plain(text: str) -> str:
     return _ESCAPE.sub(lambda found: chr(int(found[1], 16)), text) if "%" in text else text
 
 
-def _members(text: str) -> list[tuple[str, int]]:
+def _members(text: str) -> list[tuple[str, int, str]]:
     parts = (part.partition("@") for part in text.split(",")) if text else ()
-    return [(head[0], int(head[1:])) for head, _, role in parts if role != "inner"]
-
-
-# --- what relations are made of
-
-
-def lines_of_members(path: Path, members: set[tuple[str, int]]) -> dict[tuple[str, int], str]:
-    """The line of each member that is a node or a way; members not in the file are left out."""
-    ways = {ref for kind, ref in members if kind == "w"}
-    refs = {way.id: [node.ref for node in way.nodes] for way in _with_ids(path, "w", ways)}
-    nodes = {ref for kind, ref in members if kind == "n"}
-    nodes |= {ref for line in refs.values() for ref in line}
-    spots = {node.id: _spot(node.id, node.location) for node in _with_ids(path, "n", nodes)}
-    out = {
-        ("w", way): ",".join(spots[ref] for ref in line if ref in spots)
-        for way, line in refs.items()
-    }
-    return out | {("n", ref): spot for ref, spot in spots.items()}
-
-
-# Editors number new objects below zero; look-ups by id take none of those.
-_REAL_IDS = range(1 << 40)
-
-
-def _with_ids(path: Path, kind: str, ids: set[int]) -> Iterator[Any]:
-    real = {ref for ref in ids if ref in _REAL_IDS}
-    if real:
-        entity = osmium.osm.WAY if kind == "w" else osmium.osm.NODE
-        yield from osmium.FileProcessor(path, entity).with_filter(osmium.filter.IdFilter(real))
+    return [(head[0], int(head[1:]), _plain(role)) for head, _, role in parts]

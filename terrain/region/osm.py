@@ -11,6 +11,7 @@ from terrain.region.graph import build_roads
 from terrain.region.places import build_places, place_rows
 from terrain.region.scan import Progress, scan_files
 from terrain.values.arrays import FloatArray
+from terrain.values.places import AreasView
 from terrain.values.views import PlacesView, RoadsView
 
 
@@ -24,16 +25,18 @@ class MapData:
 
     roads: RoadsView
     places: PlacesView
+    areas: AreasView
     place_ele_m: FloatArray
     map_date: date | None
 
 
 def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
-    """Read one or several extracts, which may overlap, into one road graph with its places.
+    """One road graph, its places and areas, of one or several extracts, which may overlap.
 
     Raises MapDataError if a file cannot be used or none holds a road.
     """
     raw = scan_files(paths, progress)
+    areas = raw.areas.build()
     progress("Cutting ways at junctions", None)
     roads = build_roads(raw)
     progress("Tying places to roads", None)
@@ -42,4 +45,4 @@ def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
     ele_m = numbers(raw.places.ele_m, "float64", rows)
     day = raw.newest_day
     newest = date(1970, 1, 1) + timedelta(days=day) if day > 0 else None
-    return MapData(roads=roads, places=places, place_ele_m=ele_m, map_date=newest)
+    return MapData(roads=roads, places=places, areas=areas, place_ele_m=ele_m, map_date=newest)

@@ -24,7 +24,7 @@ import numpy as np
 from terrain.errors import MapDataError, UsageError
 from terrain.region.disk import file_errors
 from terrain.region.download import Patience
-from terrain.region.place_tags import WANTED_TAGS
+from terrain.region.place_tags import READ_TAGS
 from terrain.region.tags import PATH_CLASSES, ROAD_CLASSES
 from terrain.text.message import message
 from terrain.values.arrays import FloatArray
@@ -141,7 +141,7 @@ def _fetch_piece(
 def near_query(ring: str) -> str:
     """Everything a region is built from within a ring of "lat lon lat lon ..."."""
     by_key: dict[str, list[str]] = {}
-    for key, value in WANTED_TAGS:
+    for key, value in READ_TAGS:
         by_key.setdefault(key, []).append(value)
     ways = [*ROAD_CLASSES, *PATH_CLASSES, "construction"]
     by_key.pop("highway")

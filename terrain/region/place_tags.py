@@ -1,4 +1,4 @@
-"""Which OSM objects are places that help, and which of their tags are worth keeping.
+"""Which OSM objects are places that help or areas that limit, and which tags are worth keeping.
 
 Sources: the OSM wiki pages of each tag; the order of mechanics is ours (common practice).
 """
@@ -10,6 +10,7 @@ import re
 from typing import Final
 
 from terrain.region.tags import PATH_CLASSES, ROAD_CLASSES, Tags, barrier_stops
+from terrain.values.places import AreaKind
 from terrain.values.views import PlaceKind
 
 _AMENITIES: Final = {
@@ -58,6 +59,22 @@ _BARRIERS = (
 )  # fmt: skip
 _FORDS = ("yes", "stepping_stones", "boat", "intermittent", "seasonal")
 
+# Tags of areas: OSM wiki, Key:military, Tag:boundary=protected_area, Tag:leisure=nature_reserve.
+# Bunkers and memorials keep no road closed, so they are not here.
+_MILITARY: Final = frozenset({
+    "airfield", "barracks", "base", "danger_area", "exclusion_zone", "naval_base",
+    "nuclear_explosion_site", "range", "training_area",
+})  # fmt: skip
+_PROTECTED: Final = {
+    ("boundary", "protected_area"),
+    ("boundary", "national_park"),
+    ("leisure", "nature_reserve"),
+}
+_AREA_TAGS: Final = (
+    ("landuse", "military"),
+    *(("military", value) for value in sorted(_MILITARY)),
+    *sorted(_PROTECTED),
+)
 # Every tag that makes an object worth reading; all others are dropped before Python sees them.
 WANTED_TAGS: Final = (
     *(("highway", value) for value in (*ROAD_CLASSES, *PATH_CLASSES, "construction", "proposed")),
@@ -76,6 +93,7 @@ WANTED_TAGS: Final = (
     ("motorcycle:parts", "yes"),
     ("service:vehicle:motorcycle", "yes"),
 )
+READ_TAGS: Final = (*WANTED_TAGS, *_AREA_TAGS)
 
 # An object without any of these keys is no place.
 PLACE_KEYS: Final = frozenset(key for key, _ in WANTED_TAGS) - {"highway", "route"}
@@ -91,6 +109,15 @@ _KEPT_KEYS = frozenset(
 )  # fmt: skip
 _KEPT_STARTS = ("fuel:", "motorcycle", "service:vehicle:motorcycle", "payment:cash")
 _LONGEST_VALUE = 200
+
+
+def area_kind(tags: Tags) -> AreaKind | None:
+    """What an area with these tags is; None if it limits no ride."""
+    if tags.get("landuse") == "military" or tags.get("military") in _MILITARY:
+        return AreaKind.MILITARY
+    if any(tags.get(key) == value for key, value in _PROTECTED):
+        return AreaKind.PROTECTED
+    return None
 
 
 def place_kinds(tags: Tags, *, is_node: bool) -> tuple[PlaceKind, ...]:

@@ -40,7 +40,7 @@ class Region:
     heights : elevation, None if the region was built without
     help : road distance and time from every node to the nearest helpers
     climate : the operator's own grids, None if there are none
-    areas : military and protected areas, None if they could not be read
+    areas : military and protected areas, None if it was built before these were kept
     zones : its time zones, None if it was built before these were kept
     """
 

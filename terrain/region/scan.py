@@ -10,23 +10,26 @@ from array import array
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 import osmium
 
 from terrain.errors import MapDataError
+from terrain.region.areas import RawAreas
 from terrain.region.columns import TextColumn
-from terrain.region.items import (
-    MapItem,
-    day_of,
-    is_history,
-    lines_of_members,
-    parse_lines,
-    read_items,
-    stamp_of,
+from terrain.region.items import MapItem, day_of, is_history, read_items, stamp_of, tags_of
+from terrain.region.place_tags import (
+    PLACE_KEYS,
+    area_kind,
+    kept_tags,
+    place_kinds,
+    place_name,
+    population,
 )
-from terrain.region.place_tags import PLACE_KEYS, kept_tags, place_kinds, place_name, population
+from terrain.region.positions import UNITS, UNKNOWN, parse_lines
 from terrain.region.tags import WAY_KEYS, barrier_stops, length_m, way_class, within
 from terrain.text.message import message
 from terrain.values.arrays import Int32Array, IntArray
@@ -35,10 +38,10 @@ from terrain.values.views import PLACE_KINDS
 Progress = Callable[[str, float | None], None]
 TagSet = tuple[tuple[str, str], ...]
 
-UNKNOWN = np.iinfo(np.int32).min  # the position of a node that the extract does not hold
 _CODE = {kind: code for code, kind in enumerate(PLACE_KINDS)}
 _TYPE = {"n": 0, "w": 1, "r": 2}
 _CHUNK = 20_000  # ways whose nodes are turned into numbers at one go
+_TEXTS = 1 << 14  # tags of one object each, as text, of which the meaning is kept at hand
 _SAY_EVERY = 50_000  # ways
 
 
@@ -58,29 +61,42 @@ class RawWays:
     name: TextColumn = field(default_factory=TextColumn)
     ref: TextColumn = field(default_factory=TextColumn)
     n_refs: array[int] = field(default_factory=lambda: array("i"))
+    _codes: dict[bytes, tuple[int, int, int]] = field(default_factory=dict)
     _refs: list[IntArray] = field(default_factory=list)
     _positions: list[Int32Array] = field(default_factory=list)
-    _lines: list[str] = field(default_factory=list)  # not parsed yet
+    _lines: list[bytes] = field(default_factory=list)  # not parsed yet
 
     def __len__(self) -> int:
         return len(self.way_id)
 
     def add(self, way: MapItem) -> None:
         """Keep one way with its tags, its node ids and their positions."""
+        codes = self._codes.get(way.told)
+        if codes is None:
+            codes = self._coded(way)
+        self.way_id.append(way.id)
+        self.version.append(way.version)
+        self.edited_day.append(way.day)
+        self.tag_set.append(codes[0])
+        self.name.append(codes[1])
+        self.ref.append(codes[2])
+        self.n_refs.append(way.line.count(b",") + 1)
+        self._lines.append(way.line)
+        if len(self._lines) >= _CHUNK:
+            self._settle()
+
+    def _coded(self, way: MapItem) -> tuple[int, int, int]:
+        """The numbers of its tags that count, its name and its ref."""
         tags = way.tags
         tag_set = tuple(
             [item for item in tags.items() if item[0] in WAY_KEYS or "conditional" in item[0]]
         )
-        self.way_id.append(way.id)
-        self.version.append(way.version)
-        self.edited_day.append(way.day)
-        self.tag_set.append(self.tag_sets.setdefault(tag_set, len(self.tag_sets)))
-        self.name.add(tags.get("name"))
-        self.ref.add(tags.get("ref"))
-        self.n_refs.append(way.line.count(",") + 1)
-        self._lines.append(way.line)
-        if len(self._lines) >= _CHUNK:
-            self._settle()
+        if len(self._codes) >= _TEXTS:
+            self._codes.clear()
+        number = self.tag_sets.setdefault(tag_set, len(self.tag_sets))
+        codes = number, self.name.code(tags.get("name")), self.ref.code(tags.get("ref"))
+        self._codes[way.told] = codes
+        return codes
 
     def refs(self) -> IntArray:
         """The node ids of all ways, one after the other."""
@@ -95,11 +111,9 @@ class RawWays:
     def _settle(self) -> None:
         """Turn the lines that wait into arrays; at the end there is one of each."""
         if self._lines or not self._refs:
-            refs, degrees = parse_lines(self._lines)
-            held = np.isfinite(degrees)
-            units = np.where(held, np.rint(np.where(held, degrees, 0.0) * 1e7), UNKNOWN)
+            refs, positions = parse_lines(self._lines)
             self._refs.append(refs)
-            self._positions.append(units.astype(np.int32))
+            self._positions.append(positions)
             self._lines = []
 
     def close(self) -> None:
@@ -127,7 +141,7 @@ class RawPlaces:
     def __len__(self) -> int:
         return len(self.kind)
 
-    def add(self, item: MapItem, lines: list[str]) -> None:
+    def add(self, item: MapItem, lines: list[bytes]) -> None:
         """Keep an object once per kind of place it is; it lies amid the given lines."""
         kinds = place_kinds(item.tags, is_node=item.kind == "n")
         centre = _centre(lines) if kinds else None
@@ -153,6 +167,7 @@ class RawMap:
 
     ways: RawWays = field(default_factory=RawWays)
     places: RawPlaces = field(default_factory=RawPlaces)
+    areas: RawAreas = field(default_factory=RawAreas)
     stopping_nodes: array[int] = field(default_factory=lambda: array("q"))
     newest_day: int = 0  # of the newest object or stamp, days since 1970-01-01
 
@@ -220,8 +235,12 @@ def _scan_file(path: Path, raw: RawMap, progress: Progress) -> None:
             message("Give a plain extract (.osm.pbf)."),
         )
     raw.newest_day = max(raw.newest_day, day_of(stamp))
-    relations = []
+    relations: list[MapItem] = []
+    parts: dict[tuple[str, int], bytes] = {}
     for item in _items(path):
+        if not item.told:
+            parts[item.kind, item.id] = item.line
+            continue
         raw.newest_day = max(raw.newest_day, item.day)
         if item.kind == "w":
             _add_way(raw, item)
@@ -231,31 +250,63 @@ def _scan_file(path: Path, raw: RawMap, progress: Progress) -> None:
             raw.places.add(item, [item.line])
             if barrier_stops(item.tags):
                 raw.stopping_nodes.append(item.id)
-        elif place_kinds(item.tags, is_node=False):
+        else:
             relations.append(item)
-    with _reading(path):
-        _add_relations(raw, path, relations)
+    for item in relations:
+        _add_relation(raw, item, parts)
+
+
+class _Uses(NamedTuple):
+    """What an object that is no node may be, by its tags."""
+
+    road: bool
+    place: bool
+    area: bool
+
+
+@lru_cache(_TEXTS)
+def _uses(told: bytes) -> _Uses:
+    tags = tags_of(told)
+    return _Uses(
+        road=way_class(tags) is not None,
+        place=not PLACE_KEYS.isdisjoint(tags),
+        area=area_kind(tags) is not None,
+    )
 
 
 def _add_way(raw: RawMap, way: MapItem) -> None:
-    if "," in way.line and way_class(way.tags) is not None:
+    uses = _uses(way.told)
+    if uses.road and b"," in way.line:
         raw.ways.add(way)
-    if not PLACE_KEYS.isdisjoint(way.tags):
+    if uses.place:
         raw.places.add(way, [way.line])
+    if uses.area:
+        raw.areas.add_way(way)
 
 
-def _add_relations(raw: RawMap, path: Path, relations: list[MapItem]) -> None:
-    """A place drawn as a relation lies amid its members."""
-    found = lines_of_members(path, {member for item in relations for member in item.members})
-    for item in relations:
-        raw.places.add(item, [found[member] for member in item.members if member in found])
+def _add_relation(raw: RawMap, item: MapItem, parts: dict[tuple[str, int], bytes]) -> None:
+    """A place drawn as a relation lies amid its members that are no holes in it."""
+    uses = _uses(item.told)
+    if uses.place:
+        own = (parts.get((kind, ref)) for kind, ref, role in item.members if role != "inner")
+        raw.places.add(item, [line for line in own if line is not None])
+    if uses.area:
+        raw.areas.add_relation(item, parts)
 
 
-def _centre(lines: list[str]) -> tuple[float, float] | None:
+def _centre(lines: list[bytes]) -> tuple[float, float] | None:
     """The middle of the box round the known points."""
+    if len(lines) == 1 and b"," not in lines[0]:
+        return _spot(lines[0])
     _, places = parse_lines([line for line in lines if line])
-    places = places[~np.isnan(places[:, 0])]
+    places = places[places[:, 0] != UNKNOWN]
     if not len(places):
         return None
-    low, high = places.min(axis=0), places.max(axis=0)
+    low, high = places.min(axis=0) / UNITS, places.max(axis=0) / UNITS
     return float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2
+
+
+def _spot(line: bytes) -> tuple[float, float] | None:
+    """Where a line of one node lies; other than many lines, it is not worth an array."""
+    lon, _, lat = line[line.find(b"x") + 1 :].partition(b"y")
+    return (float(lon), float(lat)) if lon and lat else None

@@ -7,24 +7,26 @@ import io
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
-from terrain.region import items
+from terrain.region import items, positions
 from terrain.region.build import no_progress
-from terrain.region.items import MapItem, day_of, parse_lines, parse_opl, read_items, stamp_of
+from terrain.region.items import MapItem, day_of, parse_opl, read_items, stamp_of
 from terrain.region.osm import read_osm
+from terrain.region.positions import UNKNOWN, parse_lines
 from tests.region.osm_xml import OsmXml, crossing
 
 
 def plain(read: Iterator[MapItem]) -> list[tuple[object, ...]]:
-    """Items as comparable tuples: text of the same position may differ in trailing digits."""
+    """Items as comparable tuples."""
     out = []
     for item in read:
-        ids, places = parse_lines([item.line]) if item.line else ([], np.empty((0, 2)))
-        spots = [None if np.isnan(x) else (round(x * 1e7), round(y * 1e7)) for x, y in places]
-        out.append((*item[:3], item.day, item.tags, list(ids), spots, item.members))
+        ids, places = parse_lines([item.line]) if item.line else (np.empty(0), np.empty((0, 2)))
+        spots = [None if x == UNKNOWN else (int(x), int(y)) for x, y in places]
+        out.append((*item[:3], item.day, item.tags, ids.tolist(), spots, item.members))
     return out
 
 
@@ -69,7 +71,14 @@ def test_odd_texts_read_both_ways(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     sifted, here = both_ways(path, monkeypatch)
     assert sifted == here
     assert [item[4]["name"] for item in here[: len(texts)]] == texts  # type: ignore[index]
-    assert here[-2][-1] == [("n", 2), ("w", 3)]
+    relation = next(item for item in here if item[:2] == ("r", 1))
+    assert relation[-1] == [("w", 1, "inner"), ("n", 2, "a b"), ("w", 3, "")]
+    # Then what relations are made of: the file holds both ways and the node, and no others.
+    assert [(*item[:2], item[4]) for item in here[-3:]] == [
+        ("n", 2, {}),
+        ("w", 1, {}),
+        ("w", 3, {}),
+    ]
 
 
 def test_an_extract_without_stamps_read_both_ways(
@@ -130,8 +139,8 @@ def test_a_reader_that_is_not_needed_any_more_is_ended(
     started: list[subprocess.Popen[bytes]] = []
     real = items._start_sifting
 
-    def start(path: Path, said: io.BufferedRandom) -> subprocess.Popen[bytes] | None:
-        child = real(path, said)
+    def start(*args: Any) -> subprocess.Popen[bytes] | None:
+        child = real(*args)
         assert child is not None
         started.append(child)
         return child
@@ -157,8 +166,26 @@ def test_opl_as_its_manual_writes_it() -> None:
     assert (node.version, node.day) == (2, day_of("2014-07-16"))
     ids, places = parse_lines([way.line, node.line])
     assert ids.tolist() == [1, 2, 1]
-    np.testing.assert_array_equal(places, [[1.5, -2.25], [np.nan, np.nan], [1.5, -2.25]])
-    assert relation.members == [("w", 3), ("n", 1)]
+    units = [[15_000_000, -22_500_000], [UNKNOWN, UNKNOWN], [15_000_000, -22_500_000]]
+    np.testing.assert_array_equal(places, units)
+    assert relation.members == [("w", 3, "outer"), ("w", 9, "inner"), ("n", 1, "")]
+
+
+def test_many_lines_are_parsed_as_few(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every number of decimals OPL writes, both signs, ids of editors and beyond 32 bits."""
+    lines = [
+        b"n1x1.5y-2.25,n12000000001x-0.0000001y89.9999999,n-7xy",
+        b"n3x180y-90",
+        b"n4x-179.99y0,n5x0.07y0.1234567",
+    ]
+    few = parse_lines(lines)
+    monkeypatch.setattr(positions, "_FEW", 0)
+    many = parse_lines(lines)
+    units = [[15_000_000, -22_500_000], [-1, 899_999_999], [UNKNOWN, UNKNOWN],
+             [1_800_000_000, -900_000_000], [-1_799_900_000, 0], [700_000, 1_234_567]]  # fmt: skip
+    for ids, places in (few, many):
+        assert ids.tolist() == [1, 12_000_000_001, -7, 3, 4, 5]
+        assert places.tolist() == units
 
 
 @pytest.mark.parametrize(

@@ -23,7 +23,7 @@ _STARTS_ONE = """
 import sys, time
 from pathlib import Path
 from terrain.region.items import _start_sifting
-child = _start_sifting(Path(sys.argv[1]), sys.stderr.buffer)
+child = _start_sifting(Path(sys.argv[1]), Path(sys.argv[2]), sys.stderr.buffer)
 print(child.pid, flush=True)
 time.sleep(600)
 """
@@ -61,8 +61,8 @@ def test_the_second_process_of_a_build_dies_with_the_first(tmp_path: Path) -> No
     endless = tmp_path / "a.osm"
     os.mkfifo(endless)
     with subprocess.Popen(
-        [sys.executable, "-c", _STARTS_ONE, str(endless)], stdout=subprocess.PIPE,
-        env=_SURROUNDINGS,
+        [sys.executable, "-c", _STARTS_ONE, str(endless), str(tmp_path / "parts")],
+        stdout=subprocess.PIPE, env=_SURROUNDINGS,
     ) as first:  # fmt: skip
         assert first.stdout is not None
         second = int(first.stdout.readline())

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.sparse as sparse
+from scipy.linalg import cho_factor, cho_solve
 from scipy.sparse.linalg import LinearOperator, cg
 from scipy.special import expit, logit
 
@@ -218,20 +219,20 @@ def _fit_unlike(
     Each fit takes the variance that makes a normal prior as steep as the other where the last one
     ended (expectation and maximisation; one degree of freedom).
     """
-    coef = fit_logit(design, outcome, weight=weight, expected=expected, leeway=leeway)
+    held = _Design.of(design)
+    coef = _fit_logit(held, outcome, weight, expected, leeway, expected)
     for _ in range(_REFITS):
         far = unlike & ((coef - expected) ** 2 > leeway)
         if not far.any():
             break
         wider = np.where(far, (leeway + (coef - expected) ** 2) / 2, leeway)
-        coef = fit_logit(
-            design, outcome, weight=weight, expected=expected, leeway=wider, start=coef
-        )
+        coef = _fit_logit(held, outcome, weight, expected, wider, coef)
     return coef
 
 
 _STEPS = 15
 _CLOSE = 0.05  # of any row, on the logit scale: the estimates move by less than 0.01
+_OFTEN = 64  # of 60 to 200 the quickest
 _LARGEST_STEP = 6.0  # on the logit scale; a longer Newton step is cut
 
 
@@ -242,28 +243,34 @@ def fit_logit(
     weight: FloatArray,
     expected: FloatArray,
     leeway: FloatArray,
-    start: FloatArray | None = None,
 ) -> FloatArray:
     """Coefficients of the most probable logistic model, shape (m,).
 
     design : one row per observation, shape (n, m)
     outcome : 0..1, shape (n,); weight : how much each observation counts, shape (n,)
     expected, leeway : mean and variance of each coefficient before the data, shape (m,)
-    start : where to begin, `expected` if None
     Newton's method, each step by conjugate gradients: cost O(non-zeros of the design).
     """
-    coef = np.array(expected if start is None else start, dtype=np.float64)
+    return _fit_logit(_Design.of(design), outcome, weight, expected, leeway, expected)
+
+
+def _fit_logit(
+    design: _Design,
+    outcome: FloatArray,
+    weight: FloatArray,
+    expected: FloatArray,
+    leeway: FloatArray,
+    start: FloatArray,
+) -> FloatArray:
+    coef = np.array(start, dtype=np.float64)
     if not len(outcome):
         return coef
     stiff = 1.0 / leeway
-    transposed = design.T.tocsr()
-    squared = transposed.multiply(transposed).tocsr()
     for _ in range(_STEPS):
-        p = expit(design @ coef)
-        slope = transposed @ (weight * (outcome - p)) - stiff * (coef - expected)
-        bend = weight * p * (1 - p)
-        step = _newton_step(design, transposed, bend, stiff, stiff + squared @ bend, slope)
-        largest = float(np.abs(design @ step).max(initial=0.0))
+        p = expit(design.rows @ coef)
+        slope = design.columns @ (weight * (outcome - p)) - stiff * (coef - expected)
+        step = _newton_step(design, weight * p * (1 - p), stiff, slope)
+        largest = float(np.abs(design.rows @ step).max(initial=0.0))
         step *= min(1.0, _LARGEST_STEP / max(largest, 1e-9))
         coef += step
         if largest < _CLOSE:
@@ -271,18 +278,51 @@ def fit_logit(
     return coef
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Design:
+    """The observations as Newton's steps use them.
+
+    rows, columns : the same numbers by row and by column; squared : their squares by column
+    often : the columns that most rows have; table : those, with their zeros
+    """
+
+    rows: sparse.csr_matrix
+    columns: sparse.csr_matrix
+    squared: sparse.csr_matrix
+    often: IntArray
+    table: FloatArray
+
+    @classmethod
+    def of(cls, rows: sparse.csr_matrix) -> _Design:
+        columns = rows.T.tocsr()
+        often = np.argsort(-np.diff(columns.indptr), kind="stable")[:_OFTEN]
+        squared = sparse.csr_matrix(
+            (columns.data**2, columns.indices, columns.indptr), columns.shape
+        )
+        return cls(rows, columns, squared, often, rows[:, often].toarray())
+
+
 def _newton_step(
-    design: sparse.csr_matrix,
-    transposed: sparse.csr_matrix,
-    bend: FloatArray,
-    stiff: FloatArray,
-    diagonal: FloatArray,
-    slope: FloatArray,
+    design: _Design, bend: FloatArray, stiff: FloatArray, slope: FloatArray
 ) -> FloatArray:
+    """Conjugate gradients, eased by the diagonal and, for the columns that most rows have and
+    that go together, by their whole block (block Jacobi: a third of the steps)."""
     size = (len(slope), len(slope))
-    bent = LinearOperator(
-        size, matvec=lambda v: transposed @ (bend * (design @ v)) + stiff * v, dtype=np.float64
-    )
-    scaled = LinearOperator(size, matvec=lambda v: v / diagonal, dtype=np.float64)
-    step, _ = cg(bent, slope, rtol=3e-2, maxiter=60, M=scaled)
+    often, table = design.often, design.table
+    diagonal = stiff + design.squared @ bend
+    block = cho_factor((table.T * bend) @ table + np.diag(stiff[often]))
+
+    def bent(v: FloatArray) -> FloatArray:
+        out: FloatArray = design.columns @ (bend * (design.rows @ v)) + stiff * v
+        return out
+
+    def eased(v: FloatArray) -> FloatArray:
+        out: FloatArray = v / diagonal
+        out[often] = cho_solve(block, v[often])
+        return out
+
+    step, _ = cg(
+        LinearOperator(size, matvec=bent, dtype=np.float64), slope, rtol=3e-2, maxiter=60,
+        M=LinearOperator(size, matvec=eased, dtype=np.float64),
+    )  # fmt: skip
     return np.asarray(step, dtype=np.float64)

@@ -5,12 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
-import osmium
 import pytest
 import shapely
 
-from terrain.region.areas import area_kind, read_areas
-from terrain.region.osm import read_osm
 from terrain.stages.matching import match_route
 from terrain.stages.places.areas import areas_along
 from terrain.values.match import Match
@@ -88,43 +85,3 @@ def test_length_within_equals_shapely(ride: Match, seed: int) -> None:
     assert sum(r.to_m - r.from_m for r in got) == pytest.approx(
         sum(part.length for part in want), abs=60.0 * max(len(want), 1)
     )
-
-
-def test_tags() -> None:
-    assert area_kind({"landuse": "military"}) is AreaKind.MILITARY
-    assert area_kind({"military": "danger_area"}) is AreaKind.MILITARY
-    assert area_kind({"military": "bunker", "building": "yes"}) is None
-    assert area_kind({"boundary": "national_park"}) is AreaKind.PROTECTED
-    assert area_kind({"leisure": "nature_reserve"}) is AreaKind.PROTECTED
-    assert area_kind({"boundary": "administrative"}) is None
-
-
-@pytest.mark.parametrize("name", ["malta-2018-08-27.osm.pbf", "andorra-2023-05-02.osm.pbf"])
-def test_real_areas_are_those_of_the_file(shared_data: Path, name: str) -> None:
-    path = shared_data / "osm" / name
-    areas = read_areas((path, path))  # doubles of overlapping files count once
-    assert areas is not None
-    closed = 0
-    for way in osmium.FileProcessor(path, osmium.osm.WAY):
-        tags = {tag.k: tag.v for tag in way.tags}
-        closed += area_kind(tags) is not None and way.is_closed() and len(way.nodes) > 3
-    relations = sum(
-        area_kind({tag.k: tag.v for tag in item.tags}) is not None
-        for item in osmium.FileProcessor(path, osmium.osm.RELATION)
-    )
-    # A relation whose rings the extract cuts is left out.
-    assert closed <= len(areas.name) <= closed + relations
-    assert closed > 0 and areas.ring_start[-1] == len(areas.lon)
-    roads = read_osm((path,), lambda *_: None).roads
-    assert areas.lon.min() > roads.pt_lon.min() - 0.5 and areas.lat.max() < roads.pt_lat.max() + 0.5
-
-
-def test_a_file_out_of_order_tells_no_areas(tmp_path: Path) -> None:
-    path = tmp_path / "unordered.osm"
-    way = (
-        '<way id="{0}" version="1"><nd ref="1"/><nd ref="2"/><tag k="landuse" v="military"/></way>'
-    )
-    nodes = "".join(f'<node id="{n}" version="1" lon="{n}" lat="0"/>' for n in (1, 2))
-    ways = way.format(9) + way.format(3)
-    path.write_text(f'<osm version="0.6">{nodes}{ways}</osm>', encoding="utf-8")
-    assert read_areas((path,)) is None
