@@ -9,12 +9,15 @@ thousand; that is more than a country's map sees in a day (from memory).
 from __future__ import annotations
 
 import gzip
+import os
 import sys
 import time
 from collections import defaultdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from xml.sax.saxutils import quoteattr
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command has it; before NumPy comes
 
 import osmium
 
