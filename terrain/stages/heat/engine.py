@@ -81,8 +81,7 @@ def ride_steps(inputs: Passage, step_m: float = _STEP_M) -> Steps:
     from_m, to_m = edges[:-1], edges[1:]
     at_m = (from_m + to_m) / 2.0
     row = inputs.stretch_of(at_m)
-    p = inputs.p[row]
-    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), p)
+    p = np.where(np.isnan(inputs.p[row]), UNMAPPED_P, inputs.p[row])
     ferry = inputs.ferry[row]
     grade, ele_m = inputs.grades(at_m), _closed(at_m, inputs.heights(at_m))
     steps = Steps(

@@ -43,7 +43,7 @@ def rolling_resistance(
 ) -> FloatArray:
     """Crr expected over ground probabilities (n, 3); severity 0..1, NaN counts as 0.3."""
     paved, gravel, easy, hard = model.rolling
-    track = easy + (hard - easy) * np.clip(np.nan_to_num(severity, nan=0.3), 0.0, 1.0)
+    track = easy + (hard - easy) * np.nan_to_num(severity, nan=0.3)
     out: FloatArray = p[:, 0] * paved + p[:, 1] * gravel + p[:, 2] * track
     return out
 
@@ -119,7 +119,7 @@ def fins_w_k(
     model: EngineModel = ENGINE,
 ) -> FloatArray:
     """Heat cooling fins give off per kelvin above the air [W/K]."""
-    stream = np.maximum(speed_m_s * 3.6 / 80.0 * density_kg_m3 / 1.2, 0.0) ** 0.6
+    stream = (speed_m_s * 3.6 / 80.0 * density_kg_m3 / 1.2) ** 0.6
     gain = model.oil_gain if oil_cooler else 1.0
     out: FloatArray = displacement_cc * gain * (model.fin_still_w_k_cc + model.fin_w_k_cc * stream)
     return out

@@ -90,9 +90,8 @@ def _hours_each(inputs: Passage, air: AirAlong) -> FloatArray:
 def _effort_shares(inputs: Passage, at_m: FloatArray) -> FloatArray:
     """Share of low, moderate and high effort at each position, shape (n, 3)."""
     row = inputs.stretch_of(at_m)
-    p = inputs.p[row]
-    p = np.where(np.isnan(p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), p)
-    hard = np.nan_to_num(inputs.severity[row], nan=0.0) >= HARD_SEVERITY
+    p = np.where(np.isnan(inputs.p[row]), UNMAPPED_P, inputs.p[row])
+    hard = inputs.severity[row] >= HARD_SEVERITY
     track = p[:, 2]
     return np.stack(
         [p[:, 0], p[:, 1] + np.where(hard, 0.0, track), np.where(hard, track, 0.0)], axis=1

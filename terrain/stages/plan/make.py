@@ -136,8 +136,7 @@ def _wanted(chosen: Chosen, problem: StopProblem, at_m: FloatArray, pins: Pins) 
     """The stops chosen without those that the guide does not want; what that breaks is told."""
     inner = chosen.stops[1:-1]
     kept = tuple(i for i in inner if problem.must[i] or not unwanted(float(at_m[i]), pins))
-    lunches = tuple(i for i in chosen.lunches if i in kept or i not in inner)
-    return chosen._replace(stops=(chosen.stops[0], *kept, chosen.stops[-1]), lunches=lunches)
+    return chosen._replace(stops=(chosen.stops[0], *kept, chosen.stops[-1]))
 
 
 def plan_words(

@@ -49,7 +49,7 @@ def _edge_bend_deg_km(roads: RoadsView) -> FloatArray:
     turn = turn_deg(roads.pt_lon, roads.pt_lat)
     turn[roads.edge_start[:-1]] = 0.0
     turn[roads.edge_start[1:] - 1] = 0.0
-    turned = np.add.reduceat(turn, roads.edge_start[:-1]) if roads.n_edges else turn[:0]
+    turned = np.add.reduceat(turn, roads.edge_start[:-1])
     return 1000.0 * turned / np.maximum(roads.edge_length_m, SHORTEST_BEND_M)
 
 
@@ -61,7 +61,7 @@ def way_ferry_kph(roads: RoadsView) -> FloatArray:
     length = np.bincount(roads.edge_way, weights=roads.edge_length_m, minlength=len(roads.ways))
     crossing_s = roads.ways.ferry_s.astype(np.float64)
     kph = np.full(len(length), np.nan)
-    known = (crossing_s > 0) & (length > 0)
+    known = crossing_s > 0
     kph[known] = 3.6 * length[known] / crossing_s[known]
     per_way: FloatArray = np.clip(kph, 1.0, 80.0)
     return per_way

@@ -44,24 +44,24 @@ def judge_speed(
     to_m = np.array([s.to_m for s in stretches])
     grade_pct = relief.grade_between(from_m, to_m)
     way = np.array([s.way for s in stretches], dtype=np.int64)
-    on_map, row = way >= 0, np.maximum(way, 0)
+    on_map = way >= 0  # off it the row is -1, and what stands there not taken
     nan = (np.nan, np.nan, np.nan)
     severity = [np.nan if s.severity is None else int(s.severity) for s in stretches]
     ferry = np.array([s.ground is GroundKind.FERRY for s in stretches])
     streets = np.array([s.highway in _STREETS for s in stretches])
     inputs = SpeedInputs(
-        highway=np.where(on_map, roads.ways.highway.codes[row], -1).astype(np.int16),
+        highway=np.where(on_map, roads.ways.highway.codes[way], -1).astype(np.int16),
         highway_values=roads.ways.highway.values,
-        maxspeed_kph=np.where(on_map, roads.ways.maxspeed_kph[row], np.nan).astype(np.float64),
+        maxspeed_kph=np.where(on_map, roads.ways.maxspeed_kph[way], np.nan).astype(np.float64),
         p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
         severity=np.array(severity) / float(max(Severity)),
         grade_pct=grade_pct,
         bend_deg_km=ride_bend_deg_km(match.lon, match.lat, match.at_m, from_m, to_m),
         settled=settled_at(match, places, (from_m + to_m) / 2) | streets,
         ferry=ferry,
-        ferry_kph=np.where(ferry & on_map, way_ferry_kph(roads)[row], np.nan)
+        ferry_kph=np.where(ferry & on_map, way_ferry_kph(roads)[way], np.nan)
         if ferry.any()
-        else np.full(len(row), np.nan),
+        else np.full(len(way), np.nan),
     )
     speeds = stretch_speeds(from_m, to_m, inputs=inputs, trip=trip)
     return ride_of(match, ground, speeds, np.where(ferry, np.nan, grade_pct))

@@ -31,8 +31,6 @@ def turn_deg(lon: FloatArray, lat: FloatArray) -> FloatArray:
     on a local plane, good to a fraction of a degree for the short segments of roads.
     """
     out = np.zeros(len(lon))
-    if len(lon) < 3:
-        return out
     d_lat = np.diff(lat)
     d_lon = np.diff(lon) * np.cos(np.radians(0.5 * (lat[1:] + lat[:-1])))
     heading = np.arctan2(d_lon, d_lat)
@@ -47,7 +45,7 @@ def grade_share(
     grade_pct: FloatArray, free_pct: float, loss_pct: float, least: float
 ) -> FloatArray:
     """The share of speed that a grade leaves, up or down alike; NaN grade leaves all of it."""
-    steep = np.maximum(np.abs(np.nan_to_num(grade_pct, nan=0.0)) - free_pct, 0.0)
+    steep = np.maximum(np.abs(np.nan_to_num(grade_pct)) - free_pct, 0.0)
     return np.maximum(1.0 - steep * loss_pct / 100.0, least)
 
 
@@ -152,7 +150,7 @@ USUAL_RIDER = rider_of(Trip())
 
 def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray, FloatArray]:
     """Mean pace [s/m] and the standard deviation of its logarithm, shape (k,)."""
-    p = np.where(np.isnan(inputs.p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), inputs.p)
+    p = np.where(np.isnan(inputs.p), UNMAPPED_P, inputs.p)
     free = _class_speed_kph(inputs.highway, inputs.highway_values)
     pace = np.empty_like(free)
     for g in range(3):
@@ -184,11 +182,12 @@ def shared_of(inputs: SpeedInputs, traveller: Traveller, log_sd: FloatArray) -> 
     """Share of each stretch's variance that the whole ride has in common, shape (k,)."""
     if traveller.spread is None:
         return MODEL.correlation
-    p = np.where(np.isnan(inputs.p).any(axis=1, keepdims=True), np.array(UNMAPPED_P), inputs.p)
+    p = np.where(np.isnan(inputs.p), UNMAPPED_P, inputs.p)
     ride = p @ np.square(traveller.spread)
     doubt = np.maximum(log_sd**2 - p @ np.square(_spread(traveller)), 0.0)  # of the ground
     shared = ride + MODEL.correlation * doubt
-    return np.asarray(np.clip(shared / np.maximum(log_sd**2, 1e-12), 0.0, 1.0), dtype=np.float64)
+    out: FloatArray = np.minimum(shared / log_sd**2, 1.0)
+    return out
 
 
 def _within_limits_kph(free_kph: FloatArray, inputs: SpeedInputs, *, sealed: bool) -> FloatArray:

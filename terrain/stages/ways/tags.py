@@ -99,7 +99,7 @@ def aged(weights: FloatArray, age_years: FloatArray, per_year: float) -> FloatAr
     return np.asarray(weights + (mean - weights) * changed[:, None], dtype=np.float64)
 
 
-def bounded(p: FloatArray, least: float = TRUST.least) -> FloatArray:
+def bounded(p: FloatArray, least: float) -> FloatArray:
     """Probabilities scaled to sum 1 with none below `least`."""
     p = p / p.sum(axis=1, keepdims=True)
     n = p.shape[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from types import SimpleNamespace
 from typing import Any
 
@@ -9,6 +10,8 @@ import numpy as np
 import pytest
 
 from terrain.stages.ground import notes
+from terrain.values.ground import GroundKind, GroundNote
+from tests.stages.ground.handmade import DEG_M
 
 
 def test_how_far_from_a_slanting_line_and_how_far_along_it() -> None:
@@ -45,3 +48,59 @@ def test_a_run_is_told_by_its_first_place_and_its_last(
     near: str, runs: list[tuple[int, int]]
 ) -> None:
     assert notes._runs(np.array([c == "x" for c in near], dtype=np.bool_)) == runs
+
+
+def _at_60_north(*spots: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """Metres east and north as degrees where one of longitude is half as long."""
+    x, y = np.array(spots).T
+    return x / (DEG_M / 2), 60.0 + y / DEG_M
+
+
+def test_a_drawn_note_is_about_the_ways_most_of_which_lie_within_30_m() -> None:
+    """A line of 100 m; ways of five points each, of which three or two are near: the share that
+    decides is .6, the reach 30 m (common practice, no source)."""
+    ways = [
+        (0, [(0, 25), (50, 25), (125, 0), (135, 0), (200, 0)]),
+        (1, [(50, -25), (-25, 0), (50, 35), (-35, 0), (50, -35)]),
+        (2, [(10, 0), (20, 0), (30, 0)]), (2, [(300, 0), (310, 0)]),
+        (3, [(0, 0), (5, 0)]), (3, [(90, 99), (95, 99), (99, 99)]),
+        (4, [(0, -25), (-25, 0)]),
+        (5, [(999, 0), (999, 9)]),
+    ]  # fmt: skip
+    spots = [spot for _, part in ways for spot in part]
+    lon, lat = _at_60_north(*spots)
+    size = [len(part) for _, part in ways]
+    view: Any = SimpleNamespace(
+        pt_lon=lon, pt_lat=lat, pt_edge=np.repeat(np.arange(len(ways)), size),
+        edge_way=np.array([way for way, _ in ways]), edge_start=np.append(0, np.cumsum(size)),
+    )  # fmt: skip
+    line = tuple(zip(*_at_60_north((0, 0), (100, 0)), strict=True))
+    note = GroundNote(line=line, ground=GroundKind.TRACK)
+    assert notes._ways_of(view, note).tolist() == [0, 2, 4]
+
+
+@pytest.mark.parametrize(
+    ("noted", "today", "trust", "belief"),
+    [
+        # .97 at first, half of it after five years; two years without a date: .97 / 2^.4.
+        (date(2020, 1, 1), date(2020, 1, 1), None, 0.97),
+        (date(2020, 1, 1), date(2025, 1, 1), None, 0.485),
+        (date(2020, 1, 1), date(2019, 1, 1), None, 0.97),
+        (date(2020, 1, 1), None, None, 0.97),
+        (None, date(2025, 1, 1), None, 0.7351),
+        (date(2020, 1, 1), date(2025, 1, 1), 0.6, 0.3),
+    ],
+)
+def test_belief_in_a_note_halves_in_five_years(
+    noted: date | None, today: date | None, trust: float | None, belief: float
+) -> None:
+    note = GroundNote(way_id=1, ground=GroundKind.TRACK, noted=noted, trust=trust)
+    assert notes.belief_in(note, today) == pytest.approx(belief, abs=3e-4)
+
+
+def test_a_note_is_mixed_in_by_its_belief() -> None:
+    """.8 of .98 gravel and .01 of each other, and .2 of what was thought before."""
+    before = np.array([[0.2, 0.3, 0.5]])
+    note = GroundNote(way_id=1, ground=GroundKind.GRAVEL)
+    held = notes.AppliedNote(note=note, from_m=0.0, to_m=1.0, belief=0.8)
+    assert notes.with_note(before, held)[0] == pytest.approx([0.048, 0.844, 0.108])

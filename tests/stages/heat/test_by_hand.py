@@ -282,6 +282,20 @@ def test_a_stop_makes_no_grade_known() -> None:
         assert judge_engine(bike, steps, air, Trip()).causes == causes
 
 
+def test_climbs_that_nobody_knows_are_told_from_half_an_hour_of_fan_on() -> None:
+    """Common practice, no source. A minute more of it each time."""
+    air = replace(_air(temp=20.0), high_c=np.full(11, 40.0))
+    bike = next(bike for bike in DEFAULT_FLEET.classes if bike.name == "enduro")
+    told = {}
+    for n in range(36, 48):
+        way = _steps(n, grade_known=np.zeros(n, bool), time_s=np.full(n, 60.0),
+                     speed_m_s=np.full(n, 6 / 3.6))  # fmt: skip
+        heat = judge_engine(bike, way, air, Trip())
+        told[heat.fan_high_s] = heat.concern is Concern.MEDIUM
+    assert set(told.values()) == {False, True}
+    assert told == {fan_s: fan_s >= 1_800.0 for fan_s in told}
+
+
 def test_only_the_time_in_which_an_engine_is_hot_names_its_causes() -> None:
     """Two steps at walking pace make it hot; it is cool on the 198 that climb fast."""
     first = np.arange(200) < 2
@@ -367,36 +381,39 @@ def test_rolling_resistance_by_hand() -> None:
 
 def test_coolant_heat_by_hand() -> None:
     """300 cc at 90 km/h turn 2500 + 25 x 90 = 4750 a minute, 79.17 a second: friction at 1.5 bar is
-    150 kPa x 300 cc x 39.58 = 1781 W. 8.7 kW at the wheel are 10 kW at the crank; a third (.33) of
-    the fuel, of which .30 does work: 1.1 x 11,781 W."""
+    150 kPa x 300 cc x 79.17 / 2 = 1781.25 W. 8.7 kW at the wheel are 10 kW at the crank; a third
+    (.33) of the fuel, of which .30 does work: 1.1 x 11,781.25 W."""
     got = coolant_heat_w(np.array([8_700.0, -500.0]), np.full(2, 25.0), 300.0)
-    assert got == pytest.approx([1.1 * 11_781.0, 1.1 * 1_781.0], rel=1e-3)
+    assert got == pytest.approx([1.1 * 11_781.25, 1.1 * 1_781.25])
     # A quarter of the root of the root of 1/16 as many turns: 4800 cc turn half as fast.
     slow = coolant_heat_w(np.zeros(1), np.full(1, 25.0), 4_800.0)
-    assert slow == pytest.approx([1.1 * 16 * 1_781.0 / 2], rel=1e-3)
+    assert slow == pytest.approx([1.1 * 16 * 1_781.25 / 2])
 
 
 def test_radiator_by_hand() -> None:
     """Core of .0065 m2 x 1; the road's 10 m/s give 4 m/s in it: 1 transfer unit, so 1 - 1/e of
     1.2 x 1005 x .0065 x 4. At the fan's switch point no draught. Two thirds of the coolant: two
-    thirds of the core; a tenth of it: no less than half."""
+    thirds of the core; a tenth of it: no less than half. Standing, the fan's 2.2 m/s alone."""
 
-    def give(**more: float) -> float:
-        v, rho = np.array([10.0]), np.array([1.2])
-        return float(radiator_w_k(v, rho, power_kw=1.0, fan=False, air_c=100.0, **more)[0])
+    def give(m_s: float = 10.0, **more: float) -> float:
+        v, rho, fan = np.array([m_s]), np.array([1.2]), m_s == 0.0
+        return float(radiator_w_k(v, rho, power_kw=1.0, fan=fan, air_c=100.0, **more)[0])
 
     full = 1.2 * 1005 * 0.0065 * 4.0 * (1 - 1 / np.e)
     assert give() == pytest.approx(full)
     assert give(coolant_l=0.22 * 2 / 3) == pytest.approx(full * 2 / 3)
     assert give(coolant_l=0.022) == pytest.approx(full / 2)
     assert give(coolant_l=0.22 * 9) == pytest.approx(full * 2)
+    still = 1.2 * 1005 * 0.0065 * 2.2 * (1 - np.exp(-((4.0 / 2.2) ** 0.4)))
+    assert give(0.0) == pytest.approx(still)
 
 
 def test_fins_by_hand() -> None:
-    """At 80 km/h in air of 1.2 kg/m3: .28 and .028 W/K a cc; in still air .028."""
-    v, rho = np.array([80 / 3.6, 0.0]), np.full(2, 1.2)
+    """At 80 km/h in air of 1.2 kg/m3: .28 and .028 W/K a cc; in still air .028. At a quarter of the
+    speed, or of the air, .28 / 2^1.2 = .12188."""
+    v, rho = np.array([80.0, 0.0, 20.0, 80.0]) / 3.6, np.array([1.2, 1.2, 1.2, 0.3])
     got = fins_w_k(v, rho, displacement_cc=100.0, oil_cooler=False)
-    assert got == pytest.approx([30.8, 2.8])
+    assert got == pytest.approx([30.8, 2.8, 14.988, 14.988], abs=1e-3)
 
 
 @pytest.mark.parametrize(

@@ -210,6 +210,21 @@ def test_a_ferry_cools_the_engine() -> None:
     assert above[1:] / above[:-1] == pytest.approx(np.full(30, above[1] / above[0]))
 
 
+@pytest.mark.parametrize(
+    ("cooling", "left"), [(Cooling.AIR, np.exp(-1)), (Cooling.OIL, np.exp(-1.25))]
+)
+def test_an_engine_that_is_off_cools_by_newtons_law(cooling: Cooling, left: float) -> None:
+    """200 cc store 6 + 7 kJ/K and give off 5.6 W/K in still air, a quarter more with an oil cooler:
+    of 100 K above the air 1/e is left after 13,000 / 5.6 s."""
+    bike = replace(_bike(Cooling.AIR), cooling=cooling, displacement_cc=200.0)
+    one = np.ones(4)
+    run = run_engine(
+        bike, time_s=one * 13_000 / 5.6 / 4, power_w=5_000 * one, speed_m_s=0 * one,
+        air_c=20 * one, density_kg_m3=1.2 * one, running=one < 0,
+    )  # fmt: skip
+    assert run.bare_c[-1] == run.cooled_c[-1] == pytest.approx(20 + 100 * left)
+
+
 def test_a_high_strung_single_runs_hotter_than_a_heavy_twin_at_walking_pace() -> None:
     """8 km/h on a soft 6 % at 35 C: little coolant and a small core against size and power
     (common practice, no source)."""

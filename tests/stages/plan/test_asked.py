@@ -19,6 +19,8 @@ from terrain.stages.plan.asked import (
     with_places,
 )
 from terrain.stages.plan.candidates import RequiredStop
+from terrain.stages.plan.make import _wanted
+from terrain.stages.plan.stop_path import Chosen
 from terrain.text.message import spaced
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, StopKind
 from tests.stages.days.test_groups import near
@@ -160,6 +162,14 @@ def test_a_wish_takes_the_nearer_of_two_meetings_once() -> None:
                                              (11_001, False)])  # fmt: skip
 def test_no_stop_of_ours_within_2_km_of_where_none_is_wanted(at_m: float, is_so: bool) -> None:
     assert unwanted(at_m, Pins(without_m=(50_000.0, 9_000.0))) is is_so
+
+
+def test_stops_that_are_not_wanted_are_left_out_but_those_that_must_be() -> None:
+    """Of stops at 20, 40 and 60 km on 90 those at 20 and 40 are not wanted; a night is at 40."""
+    problem: Any = SimpleNamespace(must=np.arange(10) == 4)
+    pins = Pins(without_m=(20_000.0, 40_000.0))
+    chosen = _wanted(Chosen((0, 2, 4, 6, 9), (), 1.0), problem, 10_000.0 * np.arange(10), pins)
+    assert chosen.stops == (0, 4, 6, 9)
 
 
 def test_a_stop_offers_what_is_at_hand() -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from terrain.stages.speed.edges import edge_speed_kph
+from terrain.stages.speed.edges import _edge_bend_deg_km, edge_speed_kph
 from terrain.stages.speed.judge import stretch_speeds
 from terrain.stages.speed.pace import SpeedInputs
 from terrain.tables.speed import ROAD_CLASS_SPEEDS, Traveller
@@ -53,6 +55,8 @@ _SECONDARY, _TRACKS = _CLASS["secondary"], _CLASS["track"]
         (inputs("secondary", PAVED, maxspeed=40, **_SMOOTH), 36.8),
         (inputs("tertiary", PAVED, maxspeed=100, **_SMOOTH),
          max(_CLASS["tertiary"][0], 0.78 * 0.92 * 100)),
+        # No road is posted at 0: it says nothing.
+        (inputs("secondary", PAVED, maxspeed=0, **_SMOOTH), _SECONDARY[0]),
         # On gravel a high limit lifts nothing; settlements hold all to 40.
         (inputs("secondary", GRAVEL, maxspeed=100, **_SMOOTH), _SECONDARY[1]),
         (inputs("secondary", PAVED, settled=True, **_SMOOTH), 40.0),
@@ -159,6 +163,16 @@ def test_a_traveller_is_held_by_a_top_speed_and_never_stands() -> None:
     assert kph[0] == pytest.approx(80.0)
     assert kph[2] == pytest.approx(15.0)  # no traveller hurries a ferry
     assert edge_speed_kph(roads, p, traveller=slow)[0] == pytest.approx(4.0)
+
+
+def test_where_one_edge_ends_and_another_begins_nothing_turns() -> None:
+    """North for 1 km, east for 1 km somewhere else, and a corner of 90 degrees in 200 m."""
+    roads: Any = SimpleNamespace(
+        pt_lon=np.array([0.0, 0.0, 5.0, 5.01, 9.0, 9.0, 9.001]), edge_start=np.array([0, 2, 4, 7]),
+        pt_lat=np.array([0.0, 0.01, 3.0, 3.0, 0.0, 0.001, 0.001]),
+        edge_length_m=np.array([1_000.0, 1_000.0, 200.0]),
+    )  # fmt: skip
+    assert _edge_bend_deg_km(roads) == pytest.approx([0.0, 0.0, 450.0], abs=1e-3)
 
 
 def test_only_bends_within_an_edge_slow_it() -> None:

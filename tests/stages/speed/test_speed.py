@@ -135,6 +135,9 @@ def test_bends_of_a_ride_line() -> None:
     at = np.array([0.0, 1000.0, 2000.0, 3000.0])
     got = ride_bend_deg_km(lon, lat, at, np.array([0.0, 1500.0]), np.array([1500.0, 3000.0]))
     np.testing.assert_allclose(got, [60.0, 60.0], rtol=1e-3)
+    # A corner on 20 m is turned over 60 m (common practice, no source).
+    got = ride_bend_deg_km(lon, lat, at, np.array([990.0]), np.array([1010.0]))
+    np.testing.assert_allclose(got, [1500.0], rtol=1e-3)
 
 
 def test_every_class_is_slower_on_worse_ground() -> None:
