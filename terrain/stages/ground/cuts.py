@@ -59,7 +59,7 @@ def cut_ride(match: Match, held: Sequence[AppliedNote]) -> RidePieces:
     order = np.lexsort((starts, legs))
     legs, starts = legs[order], starts[order]
     last = np.r_[legs[1:] != legs[:-1], True][: len(legs)]
-    stops = np.where(last, match.to_m[legs], np.r_[starts[1:], 0.0][: len(legs)])
+    stops = np.where(last, match.to_m[legs], np.roll(starts, -1))
     ferry = match.kind[legs] == LegKind.FERRY
     land = (match.kind[legs] == LegKind.MATCHED) & (match.way[legs] >= 0)
     return RidePieces(

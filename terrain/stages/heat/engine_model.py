@@ -192,7 +192,7 @@ def run_engine(
         more_l = bike.coolant_l - usual_coolant_l(bike.power_kw, model)
         store = max(model.mass_j_k, store + model.coolant_j_k_l * more_l)
     # A thermostat keeps coolant from falling below its opening; fins have none.
-    floor = start if liquid else -273.0
+    floor = start if liquid else -np.inf
     bare = _lump(start, floor, time_s, heat, give, air_c, store)
     cooled = _lump(start, floor, time_s, heat, fanned, air_c, store)
     return EngineRun(
@@ -200,7 +200,7 @@ def run_engine(
         cooled_c=cooled,
         hot=bare > limit,
         power_w=power_w,
-        ratio=heat / np.maximum(give * (limit - air_c), 1.0),
+        ratio=heat / (give * (limit - air_c)),
     )
 
 

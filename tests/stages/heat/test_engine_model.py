@@ -14,6 +14,7 @@ from terrain.stages.heat.engine_model import (
     rolling_resistance,
     run_engine,
     tractive_power_w,
+    usual_coolant_l,
 )
 from terrain.tables.engine import ENGINE
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -174,6 +175,27 @@ def test_balance_is_reached_and_is_heat_over_give() -> None:
     )[0]  # fmt: skip
     heat = coolant_heat_w(run.power_w[-1:], np.array([12 / 3.6]), single.displacement_cc)
     assert run.bare_c[-1] == pytest.approx(38 + heat[0] / give, abs=0.1)
+    # As many times what is carried away at the fan's switch point as it is so many times warmer.
+    warmer_k, fan_k = run.bare_c[-1] - 38, ENGINE.fan_on_c - 38
+    assert run.ratio[-1] == pytest.approx(warmer_k / fan_k, rel=0.01)
+
+
+def test_a_litre_of_coolant_more_stores_its_heat() -> None:
+    """200 cc and a litre more than is usual store 6 + 7 + 3.7 kJ/K: after that over what is given
+    off a kelvin 1/e is left between the thermostat's 85 C and the balance."""
+    bike = replace(_bike(Cooling.LIQUID), displacement_cc=200.0, power_kw=16.0, fan=False)
+    bike = replace(bike, coolant_l=usual_coolant_l(16.0) + 1.0)
+    slow, rho, air = np.array([2.0]), np.array([1.1]), np.array([35.0])
+    give = radiator_w_k(
+        slow, rho, power_kw=16.0, fan=False, air_c=air, coolant_l=bike.coolant_l
+    )  # fmt: skip
+    power = np.array([4_000.0])
+    balance = 35 + coolant_heat_w(power, slow, 200.0) / give
+    run = run_engine(
+        bike, time_s=16_700 / give, power_w=power, speed_m_s=slow, air_c=air, density_kg_m3=rho
+    )
+    assert balance > 150
+    assert run.bare_c == pytest.approx(balance - (balance - 85) / np.e)
 
 
 def test_steps_of_any_length_give_the_same_end() -> None:

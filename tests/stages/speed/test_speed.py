@@ -239,3 +239,7 @@ def test_a_crossing_time_in_the_wrong_unit_makes_no_flying_ferry(
 ) -> None:
     got = way_ferry_kph(_roads(crossing_s))
     assert np.isnan(got[:2]).all() and got[2] == pytest.approx(kph)
+
+
+def test_a_crossing_time_of_nothing_is_none() -> None:
+    assert np.isnan(way_ferry_kph(_roads(0.0))).all()
