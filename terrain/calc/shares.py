@@ -69,10 +69,9 @@ def best_shares(pieces: SharePieces, forks: Sequence[WayChoice] = ()) -> FloatAr
     NaN if there is no length.
     """
     length = pieces.length_m + sum(fork.chance @ fork.length_m for fork in forks)
-    total = length.sum()
-    if not total > 0:
+    if not length.sum() > 0:
         return np.full(pieces.p.shape[1], np.nan)
-    share = np.clip(length @ pieces.p / total, 0.0, 1.0)
+    share = length @ pieces.p
     return np.asarray(share / share.sum(), dtype=np.float64)
 
 
@@ -86,7 +85,7 @@ def draw_shares(
     k, n_ground = pieces.p.shape
     # Cut points of a standard normal score: below the first the piece is of the first ground.
     cut = normal_quantile(np.clip(np.cumsum(pieces.p, axis=1)[:, :-1], 1e-12, 1 - 1e-12))
-    own = np.sqrt(np.clip(1 - pieces.shared.sum(axis=1), 0.0, 1.0))
+    own = np.sqrt(np.maximum(1 - pieces.shared.sum(axis=1), 0.0))
     load = np.sqrt(pieces.shared)
     groups = [np.unique(pieces.group[:, m], return_inverse=True) for m in range(load.shape[1])]
     random = np.random.Generator(np.random.PCG64(seed))

@@ -113,9 +113,35 @@ def test_interval_is_the_shortest_and_holds_best() -> None:
     assert high == 1.0 and 0.55 < low < 0.65
 
 
+@pytest.mark.parametrize(
+    ("most", "low"), [(840, 0.5), (850, 1.0), (900, 1.0), (949, 1.0), (960, 1.0)]
+)
+def test_a_range_holds_nine_tenths_as_nearly_as_can_be_and_not_under_85(
+    most: int, low: float
+) -> None:
+    """Of 1000 worlds so many are all paved, and the others half: one value or both."""
+    values = np.r_[np.full(most, 1.0), np.full(1000 - most, 0.5)]
+    assert interval(values, 1.0) == (low, 1.0)
+
+
+def test_the_cut_between_gravel_and_track_where_their_split_is_in_doubt() -> None:
+    """A quarter paved, .3 of all track: .4 of the rest. In no doubt gravel ends at N^-1(.7); with a
+    variance of .25 the middle of each twentieth of what may be, by scipy's normal."""
+    p = np.array([[0.25, 0.45, 0.3], [1.0, 0.0, 0.0]])
+    cut = shares.split_cuts(p[:1], np.zeros(1))
+    assert cut == pytest.approx(np.full((20, 1), ndtri(0.7)))
+    cut = shares.split_cuts(p, np.array([0.25, 0.25]))
+    track = 0.75 * ndtr(ndtri(0.4) + 0.5 * ndtri(np.arange(0.025, 1.0, 0.05)))
+    assert cut[:, 0] == pytest.approx(ndtri(1 - track))
+    assert (cut[:, 1] > 6.0).all()  # none of what is paved
+
+
 def test_what_cannot_be_is_refused() -> None:
     with pytest.raises(ValueError, match="exceed"):
-        _pieces([1.0], [0.5], shared=1.2)
+        replace(_pieces([1.0, 1.0], [0.5, 0.5]), shared=np.array([[0.2], [1.2]]))
+    for counts in ({"length_m": np.ones(3)}, {"group": np.zeros((2, 2), np.int64)}):
+        with pytest.raises(ValueError, match="counts"):
+            replace(_pieces([1.0, 1.0], [0.5, 0.5]), **counts)
     with pytest.raises(ValueError, match="fork"):
         WayChoice(chance=np.array([0.7, 0.7]), length_m=np.zeros((2, 1)))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import itertools
 from dataclasses import fields, replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,7 @@ from terrain.values.heat import (
     RiderHeat,
 )
 from terrain.values.help import HelpAlong, HelpBasis, HelpKind, PlaceRef, Remote
+from terrain.values.learned import FoundShut
 from terrain.values.match import LegKind
 from terrain.values.places import AreaKind, AreaRun, RideNode
 from terrain.values.plan import Day, Daylight, PlanProblem, ProblemKind
@@ -196,8 +198,43 @@ def test_a_military_area_endangers() -> None:
 def test_a_way_tagged_as_gone_asks_for_care() -> None:
     said = advice_item("disused", from_m=10.0, to_m=50.0, run_m=40.0, from_at_m=10.0, named="",
                        n_more=0)  # fmt: skip
-    ride = replace(RIDE, advice=replace(ADVICE, law=(said,)))
-    assert rank(ride, FindingKind.CLOSED) is Rank.CARE
+    more = replace(said, code="disused-more", from_m=90.0, to_m=190.0)
+    nowhere = replace(said, from_m=None, to_m=None)
+    other = replace(said, code="impassable", from_m=500.0, to_m=900.0)
+    ride = replace(RIDE, advice=replace(ADVICE, law=(nowhere, said, more, other)))
+    (item,) = found(ride, FindingKind.CLOSED)
+    assert (item.rank, item.size, len(item.parts)) == (Rank.CARE, 140.0, 2)
+    assert found(replace(RIDE, advice=replace(ADVICE, law=(nowhere,))), FindingKind.CLOSED) == []
+
+
+def test_what_riders_found_shut_endangers_and_the_last_day_is_told() -> None:
+    shut = [
+        FoundShut(from_m=a, to_m=b, riders=n, last_day=date(2027, month, 3))
+        for a, b, n, month in (
+            (2_000.0, 2_500.0, 1, 4),
+            (9_000.0, 9_250.0, 3, 6),
+            (1.0, 251.0, 1, 5),
+        )
+    ]
+    (item,) = found(replace(RIDE, found_shut=tuple(shut)), FindingKind.CLOSED)
+    assert (item.rank, item.size) == (Rank.DANGER, 1_000.0)
+    assert item.what == "Riders found 1 km shut, last on 3 June 2027."
+
+
+def test_of_many_tags_that_close_a_way_the_four_longest_are_told() -> None:
+    parts = [
+        ClosedPart(from_m=1e3 * i, to_m=1e3 * i + 100 * i, closure=Closure.NO_MOTORCYCLE,
+                   tag=f"access={'abcdef'[i]}", way_ids=(i,))
+        for i in range(1, 6)
+    ]  # fmt: skip
+
+    def tags(n: int) -> str:
+        ride = replace(RIDE, places=replace(RIDE.places, closed=tuple(parts[:n])))
+        return found(ride, FindingKind.CLOSED)[0].why
+
+    four = "access=e 400 m, access=d 300 m, access=c 200 m and access=b 100 m."
+    assert tags(4).endswith(four)
+    assert "access=c 200 m and other 100 m." in tags(5) and "access=f 500 m" in tags(5)
 
 
 OUT = Excluded(
@@ -387,7 +424,47 @@ def test_overload_from_the_payload_on(payload_kg: float, expected: Rank | None) 
     assert rank(ride, FindingKind.OVERLOAD) is expected
     if expected:
         (item,) = found(ride, FindingKind.OVERLOAD)
-        assert "170 kg" in item.what and "169 kg" in item.what
+        assert (
+            item.what
+            == f"Two people and luggage weigh about 170 kg; the {bike.title} may carry 169 kg."
+        )
+        assert item.size == pytest.approx(1.0)
+
+
+def test_of_the_bike_asked_for_it_is_told_what_it_may_carry() -> None:
+    """100 kg of rider and soft luggage; without a wish the first bike that may go counts. That one
+    has no second seat is told apart."""
+    weak, strong = (
+        replace(DEFAULT_FLEET.classes[0], name=name, payload_kg=kg, seats=1)
+        for name, kg in (("weak", 90.0), ("strong", 300.0))
+    )
+    ride = replace(
+        RIDE, fleet=replace(DEFAULT_FLEET, classes=(weak, strong)),
+        advice=replace(ADVICE, bikes=(replace(FIT, name="strong"), replace(FIT, name="weak"))),
+    )  # fmt: skip
+    soft = Trip(luggage=Luggage.SOFT)
+    for trip, told in ((soft, None), (replace(soft, wanted_class="weak"), Rank.FORBIDDEN),
+                       (replace(soft, wanted_class="weak", pillion=True), None)):  # fmt: skip
+        assert rank(replace(ride, trip=trip), FindingKind.OVERLOAD) is told
+    (item,) = found(replace(ride, trip=replace(soft, wanted_class="weak")), FindingKind.OVERLOAD)
+    assert str(item.what).startswith("Rider and luggage weigh about 100 kg")
+
+
+def test_what_else_stretches_a_rider_is_told_before_the_heat() -> None:
+    """Heat has a finding of its own. Who rides guided is not alone."""
+    heat = replace(advice_item("pillion-off-road", off_s=14_400.0), code="heat-wbgt")
+    hours = advice_item("long-day", day_s=40_000.0)
+    worse = replace(hours, code="other")
+    for reasons, n, told in (((heat, hours, worse), 2, hours), ((heat, hours), 1, heat),
+                             ((heat, hours), 0, heat)):  # fmt: skip
+        fit = RiderFit(rider="novice", verdict=RiderVerdict.STRETCHING, text="", n_worst=n,
+                       reasons=reasons)  # fmt: skip
+        ride = replace(RIDE, advice=replace(ADVICE, rider=fit))
+        (item,) = found(ride, FindingKind.BEYOND_RIDER)
+        assert item.why == str(told.text)
+        assert "alone" in item.do.rider
+        (item,) = found(replace(ride, trip=Trip(guided=True)), FindingKind.BEYOND_RIDER)
+        assert "alone" not in item.do.rider
 
 
 # -- dangers, care and notes ---------------------------------------------------------------------

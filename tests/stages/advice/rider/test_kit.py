@@ -6,15 +6,20 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from terrain.stages.advice.advise import advise_case
-from terrain.stages.advice.rider.kit import _help
-from terrain.tables.advice_kit import CHECKS, SPARES
+from terrain.stages.advice.case import AdviceCase
+from terrain.stages.advice.rider.kit import _help, conditions
+from terrain.tables.advice import BIKES
+from terrain.tables.advice_kit import CHECKS, SPARES, When
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.heat import Heat, RiderHeat
-from terrain.values.trip import Luggage
-from tests.stages.advice.trips import SEALED, TRACK, Case, hot_run, inputs_of, rider_heat
+from terrain.values.fleet import Cooling
+from terrain.values.heat import Concern, Heat, RiderHeat
+from terrain.values.places import RideNode
+from terrain.values.trip import Luggage, Trip
+from tests.stages.advice.trips import COOL, SEALED, TRACK, Case, hot_run, inputs_of, rider_heat
 
 _HOT = Case(name="x", legs=((20, SEALED), (80, TRACK)), choice="off-road", top=(), hot_c=38)
 
@@ -220,3 +225,86 @@ def test_help_is_as_far_as_who_helps_the_class_if_that_is_farther(
     bike = replace(DEFAULT_FLEET.classes[0], name="one")
     assert _help(case, bike) == far
     assert _help(case, None) == (3_600.0, 50_000.0)
+
+
+_CALM = rider_heat(15.0, index_c=15.0, wbgt_c=12.0, riding_wbgt_c=10.0)
+_NEAR: dict[str, Any] = {"mechanic_s": 0.0, "mechanic_m": 0.0, "trip": Trip(guided=True)}
+_FORD = RideNode(at_m=9.0, kind="ford")
+
+
+def _conditions(off_s: float = 0.0, **case: Any) -> set[When]:
+    """What holds on a ride that is near all help, guided, mild and dry, but for what is told."""
+    burden: Any = SimpleNamespace(
+        time_s=np.full(2, 2 * off_s), p=np.tile([0.75, 0.25, 0.0], (2, 1))
+    )
+    ride = AdviceCase(stretches=(), fleet=DEFAULT_FLEET, **{**_NEAR, **case})
+    return set(conditions(ride, burden, (), BIKES))
+
+
+@pytest.mark.parametrize(
+    ("case", "more"),
+    [
+        ({}, set()),
+        ({"off_s": 599.0}, set()),
+        ({"off_s": 600.0}, {When.OFF_ROAD, When.TUBES}),
+        ({"off_s": 7_199.0}, {When.OFF_ROAD, When.TUBES}),
+        ({"off_s": 7_200.0}, {When.OFF_ROAD, When.TUBES, When.HARD_OR_HOT}),
+        ({"mechanic_s": 3_600.0, "mechanic_m": 50_000.0}, set()),
+        ({"mechanic_s": 3_601.0}, {When.REMOTE_TOOLS, When.TUBES}),
+        ({"mechanic_m": 50_001.0}, {When.REMOTE_TOOLS, When.TUBES}),
+        ({"mechanic_s": 7_200.0, "mechanic_m": 100_000.0}, {When.REMOTE_TOOLS, When.TUBES}),
+        ({"mechanic_s": 7_201.0}, {When.REMOTE_TOOLS, When.TUBES, When.REMOTE_VEHICLE}),
+        ({"mechanic_m": 100_001.0}, {When.REMOTE_TOOLS, When.TUBES, When.REMOTE_VEHICLE}),
+        ({"alone": True}, {When.REMOTE_TOOLS, When.TUBES}),
+        # Where no help at all is known tools go along; one of time and way is enough to know.
+        ({"mechanic_s": None, "mechanic_m": None}, {When.REMOTE_TOOLS, When.TUBES}),
+        ({"mechanic_s": None}, set()),
+        ({"hospital_s": 3_600.0}, set()),
+        ({"hospital_s": 3_601.0}, {When.CARE_FAR}),
+        ({"max_ele_m": 2_450.0}, set()),
+        ({"max_ele_m": 2_451.0}, {When.HIGH}),
+        ({"nodes": (_FORD,)}, {When.FORDS}),
+        ({"heat": Heat(rain_mm=0.9)}, set()),
+        ({"heat": Heat(rain_mm=1.0)}, {When.RAIN}),
+        ({"heat": Heat(rider=_CALM)}, set()),
+        ({"heat": Heat(rider=replace(_CALM, max_heat_index_c=50.0))}, {When.HOT}),
+        ({"heat": Heat(rider=replace(_CALM, min_wind_chill_c=4.9))}, {When.COLD}),
+        ({"heat": Heat(engines=(COOL,))}, set()),
+        ({"heat": Heat(engines=(replace(COOL, concern=Concern.HIGH),))},
+         {When.HOT_ENGINE, When.HARD_OR_HOT}),
+    ],
+)  # fmt: skip
+def test_conditions_hold_from_their_limits_on(case: dict[str, Any], more: set[When]) -> None:
+    """Minutes, hours, kilometres and metres of tables/advice; a wet day has 1 mm (WMO ETCCDI)."""
+    assert _conditions(**case) == {When.ALWAYS, When.GUIDE, When.DUST} | more
+
+
+def test_who_rides_without_a_guide_is_alone() -> None:
+    held = _conditions(trip=Trip())
+    assert When.ALONE in held and When.GUIDE not in held
+
+
+@pytest.mark.parametrize(("gap_km", "far"), [(60.0, False), (60.1, True)])
+def test_pumps_are_far_from_three_fifths_of_the_range_on(gap_km: float, far: bool) -> None:
+    """10 L with a fifth kept back, 8 L a 100 km: 100 km."""
+    bike = replace(DEFAULT_FLEET.classes[0], tank_l=10.0, consumption_l_100km=8.0)
+    fleet = replace(DEFAULT_FLEET, rules=replace(DEFAULT_FLEET.rules, range_reserve=0.2))
+    gap_m = 1_000 * gap_km
+    case = AdviceCase(stretches=(), fleet=fleet, fuel_gap_m=gap_m, fuel_gap_tarmac_m=gap_m, **_NEAR)
+    burden: Any = SimpleNamespace(time_s=np.zeros(0), p=np.zeros((0, 3)))
+    assert (When.FUEL_FAR in conditions(case, burden, (bike,), BIKES)) is far
+    assert When.FUEL_FAR not in conditions(replace(case, fuel_gap_m=None), burden, (bike,), BIKES)
+
+
+def test_what_only_some_classes_need_names_them() -> None:
+    burden: Any = SimpleNamespace(time_s=np.zeros(0), p=np.zeros((0, 3)))
+    case = AdviceCase(stretches=(), fleet=DEFAULT_FLEET, **_NEAR)
+    liquid, air = (
+        replace(DEFAULT_FLEET.classes[0], title=title, cooling=cooling)
+        for title, cooling in (("wet", Cooling.LIQUID), ("dry", Cooling.AIR))
+    )
+    for bikes, of_liquid, of_air in (((liquid, air), ("wet",), ("dry",)), ((liquid,), None, ()),
+                                     ((air,), (), None), ((), (), ())):  # fmt: skip
+        held = conditions(case, burden, bikes, BIKES)
+        for when, named in ((When.LIQUID, of_liquid), (When.AIR, of_air)):
+            assert held.get(when, {"classes": ()})["classes"] == named
