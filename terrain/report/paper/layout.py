@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
 from terrain.report.page.blocks import Block, Part
 from terrain.report.page.help import exits_part
+from terrain.report.paper.reckon import part_pt
 from terrain.text.translator import Translator
 from terrain.values.report import Report
 
@@ -16,10 +18,9 @@ LINE_CHARS = 112  # of a table's letters on a line of the page
 _GAP_CHARS = 3  # between two columns
 _SHORT_CELL = 24  # letters that stay on one line
 _MOST_EXITS = 12
-_WHOLE_LINES = 16  # of a part that is never cut by the page
+_WHOLE_PT = 200.0  # of a part that is never cut by the page
 _WHOLE_ROWS = 10  # of a table that is never cut by the page
 _DAY_PAGES, _MOST_PAGES = 2, 6  # of a day's ride, and of a week's
-_LINE_PT = 12.5
 # What paper keeps of the parts first, by what is needed on the way; the rest stands on the page.
 _NEEDED = (
     "cautions", "plan", "exits", "help", "questions", "checks", "advice", "heat", "detours",
@@ -34,39 +35,33 @@ def page_budget(n_days: int) -> int:
 
 
 def lay_parts(
-    parts: tuple[Part, ...], report: Report, translator: Translator, room_pt: float
-) -> tuple[list[dict[str, Any]], list[str]]:
-    """The parts as the template takes them, and the titles of those that there is no room for.
+    parts: tuple[Part, ...], report: Report, translator: Translator
+) -> dict[str, dict[str, Any]]:
+    """The parts as the template takes them, by their keys."""
+    return {part.key: _laid(_for_paper(part, report, translator)) for part in parts}
 
-    room_pt : height that is free for them
+
+def fitting(
+    laid: dict[str, dict[str, Any]], fits: Callable[[list[dict[str, Any]]], bool]
+) -> list[dict[str, Any]]:
+    """The parts that there is room for, those needed on the way first.
+
+    fits : whether there is room for these parts, in their order
     """
-    kept = {part.key: _for_paper(part, report, translator) for part in parts}
-    laid: dict[str, dict[str, Any]] = {}
-    for key in sorted(kept, key=lambda key: _NEEDED.index(key) if key in _NEEDED else len(_NEEDED)):
-        part = kept[key]
-        lines = sum(map(_lines, part.blocks))
-        tall = _part_pt(part)
-        if tall > room_pt and key not in _KEPT:
-            continue
-        room_pt -= tall
-        laid[key] = {
-            "title": part.title,
-            "warns": key in _KEPT,
-            "whole": lines <= _WHOLE_LINES,
-            "tall": tall,
-            "blocks": [_block(block) for block in part.blocks],
-        }
-    left = [part.title for key, part in kept.items() if key not in laid]
-    return [laid[key] for key in kept if key in laid], left
+    kept: set[str] = set()
+    for key in sorted(laid, key=lambda key: _NEEDED.index(key) if key in _NEEDED else len(_NEEDED)):
+        if key in _KEPT or fits([laid[k] for k in laid if k in kept or k == key]):
+            kept.add(key)
+    return [part for key, part in laid.items() if key in kept]
 
 
-def warned_pt(parts: tuple[Part, ...]) -> float:
-    """About how tall what is never left out of the parts stands on paper [pt]."""
-    return sum(_part_pt(part) for part in parts if part.key in _KEPT)
-
-
-def _part_pt(part: Part) -> float:
-    return (2.5 + sum(map(_lines, part.blocks))) * _LINE_PT
+def _laid(part: Part) -> dict[str, Any]:
+    blocks = [_block(block) for block in part.blocks]
+    tall = part_pt(blocks)
+    return {
+        "title": part.title, "warns": part.key in _KEPT, "whole": tall <= _WHOLE_PT, "tall": tall,
+        "blocks": blocks,
+    }  # fmt: skip
 
 
 def _for_paper(part: Part, report: Report, translator: Translator) -> Part:
@@ -116,17 +111,3 @@ def column_widths(
         best = int(np.argmin(np.where(wider > width, total, np.inf)))
         width[best] = wider[best]
     return [0 if w >= most else int(w) for w, most in zip(width, longest, strict=True)]
-
-
-def _lines(block: Block) -> int:
-    """About how many lines of the page a block takes."""
-    if block.kind == "fold":
-        return sum(map(_lines, _opened(block)))
-    if block.kind == "table":
-        letters = [sum(map(len, row)) for row in block.rows]
-        return 1 + len(block.rows) + sum(n // LINE_CHARS for n in letters)
-    if block.kind != "list":
-        return 1 + len(block.text) // LINE_CHARS
-    # Long lists stand in two columns.
-    columns = 2 if len(block.lines) > 5 else 1
-    return 1 + sum(1 + len(line) * columns // LINE_CHARS for line in block.lines) // columns

@@ -9,8 +9,9 @@ import dataclasses
 import json
 import logging
 import re
+from collections.abc import Callable
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from importlib.util import find_spec
 from pathlib import Path
@@ -28,7 +29,8 @@ from terrain.report.drawing.view import PAPER
 from terrain.report.page.first import FirstScreen, Mark
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
-from terrain.report.paper.layout import column_widths, lay_parts, page_budget, warned_pt
+from terrain.report.paper.layout import column_widths, fitting, lay_parts, page_budget
+from terrain.report.paper.reckon import pages_of, part_pt, pieces_of
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -41,7 +43,6 @@ _NOT_UA = (
     "boxes; for Chinese, Japanese and Korean names: pip install 'terrain[cjk]'."
 )
 _LONG_WORD = re.compile(r"[^\s<>]{45,}")
-_ROW_PT = 17.0
 
 _FONT_PACKAGES = ("fontpkg_noto_sans", "fontpkg_noto_sans_arabic")
 # Fonts for Chinese, Japanese and Korean names come as an extra.
@@ -58,28 +59,28 @@ def render_pdf(
     page = make_page(report, translator, audience)
     drawn = _drawn(report, page, translator)
     budget = page_budget(len(report.assessed.plan.days))
-    room_pt = budget * _PAGE_PT - _fixed_pt(page, drawn)
-    # The heights are reckoned; what does not fit after all goes, first of it the reasons.
-    before: tuple[dict[str, Any], bool] = ({}, False)
+    texts, table = _texts(page, translator), plain(_table(page, translator))
+    laid, made = plain(lay_parts(page.parts, report, translator)), b""
+    before: dict[str, Any] = {}
     for spare_pt, short in _TRIES:
-        texts = _texts(page, report, translator, room_pt - spare_pt)
-        if short:
-            texts |= _shortened(texts, translator)
         if short > 1 and drawn["when"] is not None:
-            drawn["when"]["drawing"] = None
-        if (texts, short > 1) == before:  # nothing more had to go for that
+            drawn["when"] = {**drawn["when"], "drawing": None}
+        fits = partial(_fits, budget=budget, spare_pt=spare_pt)
+        data = _filled(texts | drawn, laid, table, fits, translator)
+        if short:
+            data |= _shortened(data, translator)
+        is_last = (spare_pt, short) == _TRIES[-1]
+        if data == before or not (is_last or _fits(data, budget, -_UNSURE_PT)):
             continue
-        before = (texts, short > 1)
-        made = typeset("report.typ", {**texts, **drawn}, report.made_at)
+        before, made = data, typeset("report.typ", data, report.made_at)
         if n_pages(made) <= budget:
             break
     return made
 
 
-_PAGE_PT = 774.0  # of A4 between its margins
-_SHORT = 2  # rows of a diagram that words may flow around
 # Height held back [pt]; 1 to leave out what is good to know too, 2 the table of months as well.
-_TRIES = ((0.0, 0), (120.0, 0), (300.0, 0), (500.0, 0), (5_000.0, 0), (5_000.0, 1), (5_000.0, 2))
+_TRIES = ((20.0, 0), (80.0, 0), (200.0, 0), (400.0, 0), (5_000.0, 0), (5_000.0, 1), (5_000.0, 2))
+_UNSURE_PT = 40.0  # what is reckoned taller than its pages by more is not set: it would not fit
 _MOST_CAUTIONS = 4
 _DIAGRAM_PX = 526.0  # with lane names and the scale's end as wide as the page, 680 px of 0.75 pt
 
@@ -96,10 +97,10 @@ def _shortened(texts: dict[str, Any], translator: Translator) -> dict[str, Any]:
         "One more thing to know stands in the report.",
         "{n} more things to know stand in the report.", n,
     ) if n else ""  # fmt: skip
-    parts = [
-        {**part, "blocks": [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]}
-        for part in texts["parts"]
-    ]
+    parts = []
+    for part in texts["parts"]:
+        blocks = [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]
+        parts.append({**part, "blocks": blocks, "tall": part_pt(blocks)})
     left = " ".join(filter(None, (texts["left"], more)))
     return {"more_findings": [], "more_unknown": [], "parts": parts, "left": left}
 
@@ -143,25 +144,9 @@ def _drawn(report: Report, page: Page, translator: Translator) -> dict[str, Any]
     }  # fmt: skip
 
 
-def _fixed_pt(page: Page, drawn: dict[str, Any]) -> float:
-    """About how tall that stands which is never left out: first screen, drawings, foot [pt].
-
-    With it goes what no drawing of a day finds room in: the ends of pages.
-    """
-    rows = sum(
-        7.0 + 13.0 * max(1, -(-(len(row.what) + len(row.do)) // 56)) for row in page.first.rows
-    )
-    answers = 13.0 * len(page.first.answers)
-    more = 16.0 * (len(page.more_findings) + len(page.more_unknown))
-    at = 230.0 + rows + answers + more
-    *days, map_pt = (0.75 * item["tall"] + 26.0 for item in (*drawn["drawings"], drawn["map"]))
-    warned = warned_pt(page.parts) if len(days) > _SHORT else 0.0  # it stands before the days then
-    at += warned
-    for tall in days:
-        room = _PAGE_PT - at % _PAGE_PT
-        at += tall + (room if len(days) > _SHORT and tall > room else 0.0)
-    when: float = 0.0 if drawn["when"] is None else 0.75 * drawn["when"]["drawing"]["tall"] + 30.0
-    return float(at - warned + map_pt + when + 130.0)
+def _fits(data: dict[str, Any], budget: int, spare_pt: float) -> bool:
+    """Whether a paper is reckoned to keep to so many pages with some height to spare [pt]."""
+    return pages_of(pieces_of(data, spare_pt)) <= budget
 
 
 def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
@@ -204,13 +189,8 @@ def drawing(svg: bytes, alt: str) -> dict[str, Any]:
     return {"svg": shapes, "alt": alt, "labels": labels, "wide": wide, "tall": tall}
 
 
-def _texts(page: Page, report: Report, translator: Translator, room_pt: float) -> dict[str, Any]:
-    """What is set in words: the parts that there is room for, then the sections."""
-    parts, left = lay_parts(page.parts, report, translator, room_pt - 40.0)
-    room_pt -= sum(part["tall"] for part in parts)
-    table = _table(page, translator, room_pt)
-    if page.table and not table["rows"]:
-        left.insert(0, translator._("Section by section"))
+def _texts(page: Page, translator: Translator) -> dict[str, Any]:
+    """What is always set in words beside the first screen."""
     told: dict[str, Any] = plain(
         {
             "lang": translator.lang,
@@ -218,13 +198,6 @@ def _texts(page: Page, report: Report, translator: Translator, room_pt: float) -
             "headline": page.first.headline,
             "more_findings": list(page.more_findings),
             "more_unknown": list(page.more_unknown),
-            "table": table,
-            "parts": parts,
-            "left": translator._(
-                "In the report on screen: {parts}.", parts=translator.listing(left)
-            )
-            if left
-            else "",
             "credit": page.credit,
             "credit_short": shortened(f"{page.first.title}. {page.credit}", 110),
             # Whom to thank for the map stands below it.
@@ -243,12 +216,28 @@ def _texts(page: Page, report: Report, translator: Translator, room_pt: float) -
     return told
 
 
+def _filled(
+    data: dict[str, Any], laid: dict[str, dict[str, Any]], table: dict[str, Any],
+    fits: Callable[[dict[str, Any]], bool], translator: Translator,
+) -> dict[str, Any]:  # fmt: skip
+    """The paper with the parts that there is room for, then the sections, all or none of them."""
+    data |= {"table": {**table, "rows": []}}
+    data |= {"parts": fitting(laid, lambda parts: fits({**data, "parts": parts}))}
+    left = [part["title"] for part in laid.values() if part not in data["parts"]]
+    if fits({**data, "table": table}):
+        data |= {"table": table}
+    elif table["rows"]:
+        left.insert(0, translator._("Section by section"))
+    said = translator._("In the report on screen: {parts}.", parts=translator.listing(left))
+    return {**data, "left": said if left else ""}
+
+
 def _signs(signs: list[Sign]) -> list[dict[str, str]]:
     return [{"svg": still(sign.drawn).decode(), "text": plain_line(sign.text)} for sign in signs]
 
 
-def _table(page: Page, translator: Translator, room_pt: float) -> dict[str, Any]:
-    """The sections, or no rows where not all of them find room."""
+def _table(page: Page, translator: Translator) -> dict[str, Any]:
+    """The sections as a table."""
     columns = [
         ("span", translator.distance_unit), ("ground", translator._("Ground, how likely")),
         ("road", translator._("Road")), ("basis", translator._("Rests on")),
@@ -257,8 +246,6 @@ def _table(page: Page, translator: Translator, room_pt: float) -> dict[str, Any]
     if page.has_height:
         columns.append(("climb", f"{translator._('Climb')}, {translator.height_unit}"))
     rows = [[getattr(row, name) for name, _ in columns] for row in page.table]
-    if 50.0 + _ROW_PT * len(rows) > room_pt:
-        rows = []
     right = [k for k, (name, _) in enumerate(columns) if name in ("span", "time", "climb")]
     head = [title for _, title in columns]
     widths = column_widths(tuple(head), tuple(map(tuple, rows)))
