@@ -46,7 +46,7 @@ class _Edges:
 
 
 def build_roads(raw: RawMap) -> RoadsView:
-    """The graph of all ways read, ways and nodes in an order that keeps neighbours together.
+    """The graph of all ways read, whose nodes it takes; ways and nodes in an order that keeps neighbours together.
 
     Longitudes of a region across the antimeridian run on past 180.
     Raises MapDataError if no way has two known nodes.
@@ -89,9 +89,11 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     """Node ids and positions, the raw rows kept, and the runs of points in the kept rows."""
     count = whole(ways.n_refs)
     start = np.cumsum(count) - count
+    refs, positions = ways.take_nodes()
     # A node that one extract lacks another may hold, so positions are looked up over all.
-    node_id, node = _numbered(ways.refs())
-    lon, lat = _node_positions(node, ways.positions(), len(node_id))
+    node_id, node = _numbered(refs)
+    lon, lat = _node_positions(node, positions, len(node_id))
+    del refs, positions  # what follows needs the room
     lon = _unwrapped(lon)
     order = np.argsort(morton(lon, lat), kind="stable")
     rank = np.empty(len(order), np.int32)

@@ -108,6 +108,7 @@ def _by_cell(
     """The pairs of cell and segment sorted by cell, as the start of each cell and its segments."""
     cell = np.concatenate([part[0] for part in parts])
     point = np.concatenate([part[1] for part in parts])
+    parts.clear()  # their room is needed
     start = np.r_[0, np.cumsum(np.bincount(cell, minlength=n_cells))].astype(np.int32)
     return start, point[np.argsort(cell, kind="stable")]
 

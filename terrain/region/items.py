@@ -133,7 +133,9 @@ def sift(path: str, storage: str, out: str, parts: str) -> None:
     places = osmium.NodeLocationsForWays(index)
     places.ignore_errors()
     members = _Members()
-    sieve = (osmium.filter.EmptyTagFilter(), osmium.filter.TagFilter(*READ_TAGS))
+    # First by key alone, which is the quicker: most objects are houses.
+    keys = osmium.filter.KeyFilter(*dict(READ_TAGS))
+    sieve = (keys, osmium.filter.TagFilter(*READ_TAGS))
     with osmium.SimpleWriter(osmium.io.File(out, _OPL), overwrite=True) as writer:
         osmium.apply(path, places, *sieve, writer, members)
     with osmium.SimpleWriter(osmium.io.File(parts, _OPL), overwrite=True) as writer:

@@ -37,10 +37,10 @@ def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
     """
     raw = scan_files(paths, progress)
     areas = raw.areas.build()
+    rows = place_rows(raw)
     progress("Cutting ways at junctions", None)
     roads = build_roads(raw)
     progress("Tying places to roads", None)
-    rows = place_rows(raw, roads)
     places = build_places(raw, roads, rows)
     ele_m = numbers(raw.places.ele_m, "float64", rows)
     day = raw.newest_day

@@ -40,7 +40,7 @@ def build_places(raw: RawMap, roads: RoadsView, rows: IntArray) -> PlacesView:
     )
 
 
-def place_rows(raw: RawMap, roads: RoadsView) -> IntArray:
+def place_rows(raw: RawMap) -> IntArray:
     """Rows of all places read, each once, without fords and barriers that lie on no road."""
     places = raw.places
     if not len(places):

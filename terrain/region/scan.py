@@ -100,13 +100,14 @@ class RawWays:
 
     def refs(self) -> IntArray:
         """The node ids of all ways, one after the other."""
-        self._settle()
         return self._refs[0]
 
-    def positions(self) -> Int32Array:
-        """lon, lat of every ref in 1e-7 degrees, shape (n, 2); UNKNOWN where it is not held."""
-        self._settle()
-        return self._positions[0]
+    def take_nodes(self) -> tuple[IntArray, Int32Array]:
+        """The refs, and lon, lat of each in 1e-7 degrees, shape (n, 2), UNKNOWN where it is not
+        held; both are let go here, as they are the larger part of a map as read."""
+        taken = self._refs[0], self._positions[0]
+        self._refs, self._positions = [], []
+        return taken
 
     def _settle(self) -> None:
         """Turn the lines that wait into arrays; at the end there is one of each."""

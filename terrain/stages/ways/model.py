@@ -322,7 +322,7 @@ def _newton_step(
         return out
 
     step, _ = cg(
-        LinearOperator(size, matvec=bent, dtype=np.float64), slope, rtol=3e-2, maxiter=60,
+        LinearOperator(size, matvec=bent, dtype=np.float64), slope, rtol=0.1, maxiter=60,
         M=LinearOperator(size, matvec=eased, dtype=np.float64),
     )  # fmt: skip
     return np.asarray(step, dtype=np.float64)
