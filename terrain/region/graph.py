@@ -46,7 +46,7 @@ class _Edges:
 
 
 def build_roads(raw: RawMap) -> RoadsView:
-    """The graph of all ways read, whose nodes it takes; ways and nodes in an order that keeps neighbours together.
+    """The graph of all ways read, whose nodes it takes; neighbours are kept together.
 
     Longitudes of a region across the antimeridian run on past 180.
     Raises MapDataError if no way has two known nodes.
