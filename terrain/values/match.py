@@ -103,8 +103,9 @@ class Match:
         found: list[tuple[float, float]] = []
         for start, stop in spans(self.filled & (self.kind == LegKind.MATCHED)):
             low, high = float(self.from_m[start]), float(self.to_m[stop - 1])
-            cuts = np.unique(np.r_[low, points[(points > low) & (points < high)], high])
-            found += [(float(a), float(b)) for a, b in itertools.pairwise(cuts)]
+            within = slice(np.searchsorted(points, low, "right"), np.searchsorted(points, high))
+            cuts = [low, *points[within].tolist(), high]
+            found += [(a, b) for a, b in itertools.pairwise(cuts) if a < b]
         return tuple(found)
 
     def _length_where(self, mask: BoolArray) -> float:
