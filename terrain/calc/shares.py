@@ -91,7 +91,7 @@ def draw_shares(
     random = np.random.Generator(np.random.PCG64(seed))
     splits = _Splits.of(pieces, seed)
     out = np.empty((draws, n_ground))
-    block = max(1, min(draws, 2_000_000 // max(k, 1)))
+    block = 2_000_000 // max(k, 1)
     for first in range(0, draws, block):
         n = min(block, draws - first)
         score = random.standard_normal((n, k)) * own

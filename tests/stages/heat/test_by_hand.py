@@ -369,6 +369,7 @@ def test_holes_in_heights_and_grades_are_bridged() -> None:
     grade = _bridged(at, np.array([nan, 1.0, 2.0, nan, nan, nan, nan, 3.0]), ele)
     assert grade == pytest.approx([0.0, 1.0, 2.0, 10.0, 10.0, 10.0, 10.0, 3.0])
     assert _bridged(at[:3], np.array([1.0, nan, nan]), ele[:3]).tolist() == [1.0, 0.0, 0.0]
+    assert _bridged(at[:3], np.array([1.0, nan, 2.0]), ele[:3]).tolist() == [1.0, 5.0, 2.0]
     assert _closed(at, np.full(8, nan)).tolist() == [0.0] * 8
 
 

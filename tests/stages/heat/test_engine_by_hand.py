@@ -20,15 +20,15 @@ from tests.stages.heat.test_heat import TRACK, ride
 
 def test_a_ride_in_steps_cut_at_its_stretches_with_a_stop_between() -> None:
     """950 m at 36 km/h, up 9.5 m, in ten stretches of 95 m: ten steps of 95 m, the last but one a
-    ferry. One stands for a minute at 200 m; on the ferry one waits with the engine off."""
+    ferry. One stands for a minute at 200 m and at the end; on the ferry the engine is off."""
     ferry = np.arange(10) == 8
     way = replace(
         ride(km=0.95, kph=36.0, ele_m=(100.0, 109.5), p=TRACK), ferry=ferry,
         p=np.where(np.arange(10)[:, None] == 4, np.nan, TRACK),
-        stand_at_m=np.array([200.0, 800.0]), stand_s=np.array([60.0, 600.0]),
+        stand_at_m=np.array([200.0, 800.0, 950.0]), stand_s=np.array([60.0, 600.0, 60.0]),
     )  # fmt: skip
     steps = ride_steps(way)
-    stands = np.arange(11) == 3  # after the step in which 200 m lies
+    stands = np.isin(np.arange(12), [3, 11])  # after the step in which 200 m lies, and the last
     moves = ~stands
     ends = 95.0 * np.arange(11)
     assert steps.from_m[moves] == pytest.approx(ends[:-1])
@@ -36,21 +36,21 @@ def test_a_ride_in_steps_cut_at_its_stretches_with_a_stop_between() -> None:
     assert steps.at_m[moves] == pytest.approx(ends[1:] - 47.5)
     assert (steps.from_m[3], steps.at_m[3], steps.to_m[3]) == (200.0, 200.0, 200.0)
     assert steps.time_s == pytest.approx(np.where(stands, 60.0, 9.5))
-    assert steps.speed_m_s == pytest.approx([10, 10, 10, 0, 10, 10, 10, 10, 10, 0, 10])
+    assert steps.speed_m_s == pytest.approx([10, 10, 10, 0, 10, 10, 10, 10, 10, 0, 10, 0])
     assert steps.grade_pct == pytest.approx(np.where(stands, 0.0, 1.0))
     assert steps.ele_m[moves] == pytest.approx(100.0 + steps.at_m[moves] / 100.0)
-    assert steps.running.tolist() == [True] * 9 + [False, True]
+    assert steps.running.tolist() == [True] * 9 + [False, True, True]
     assert steps.grade_known.all()
     # Nothing known of the fifth stretch: .2, .3, .5, as off the map.
     assert steps.p[moves][[3, 4]] == pytest.approx(np.array([TRACK, (0.2, 0.3, 0.5)]))
 
 
 def test_finer_steps_and_coarser() -> None:
-    """12 km in steps of 100 m end at each hundred and at the ends of its stretches of 1.2 km; in
-    steps of 5 km there are three as long as each other."""
-    way = ride(km=12.0)
-    assert len(ride_steps(way).at_m) == 120
-    assert ride_steps(way, 5_000.0).to_m == pytest.approx([4_000.0, 8_000.0, 12_000.0])
+    """11.9 km in steps of 100 m end at each hundred and at the ends of ten stretches of 1.19 km,
+    nine of which lie between; in steps of 5 km there are three as long as each other."""
+    way = ride(km=11.9)
+    assert len(ride_steps(way).at_m) == 119 + 9
+    assert ride_steps(way, 5_000.0).to_m == pytest.approx(11_900.0 / 3 * np.arange(1, 4))
 
 
 def test_what_an_engine_is_asked_for() -> None:
