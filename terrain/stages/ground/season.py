@@ -74,14 +74,15 @@ def season_codes(
     frozen = np.zeros(len(soft), bool) if mean_c is None else mean_c <= rules.frost_c
     wet, heavy = rain >= rules.wet_mm, rain > rules.heavy_mm
     steps = wet.astype(np.int64) + heavy  # 0 no wet month, 1 wet, 2 heavy
-    code = np.where(soft >= rules.soft, 1 + steps, np.where(soft >= rules.partly, steps, 0))
+    is_soft, partly = soft >= rules.soft, soft >= rules.partly
+    code = np.where(is_soft, 1 + steps, np.where(partly, steps, 0))
     code = np.where(rain < rules.dry_mm, 0, code)
     code = np.where(
         np.isin(rank_of(ways.highway, row), STREETS), np.minimum(code, _STREET_MOST), code
     )
     cause = np.where(code > 0, _CAUSES.index(SeasonCause.RAIN), _UNKNOWN)
-    code = np.where(np.isnan(rain) & (soft >= rules.partly), _UNKNOWN, code)
-    thaw = frozen & (soft >= rules.soft)
+    code = np.where(np.isnan(rain) & partly, _UNKNOWN, code)
+    thaw = frozen & is_soft
     code = np.where(frozen, np.where(thaw, _RISKS.index(SeasonRisk.DAMP), 0), code)
     cause = np.where(frozen, np.where(thaw, _CAUSES.index(SeasonCause.THAW), _UNKNOWN), cause)
     flags = ways.flags[row]
