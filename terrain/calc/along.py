@@ -215,7 +215,7 @@ def _by_the_ends(
 
 def _part_of(whole: FloatArray | Float32Array, share: FloatArray) -> FloatArray:
     """A share of whole costs; standing on the very node costs nothing, even if the edge is shut."""
-    return np.where(share > 0.0, share * whole, 0.0)
+    return np.multiply(share, whole, out=np.zeros(len(share)), where=share > 0.0)
 
 
 def _same_edge(

@@ -110,6 +110,16 @@ def test_a_place_on_a_one_way_is_reached_from_before_it_only(tiny: TinyRegion) -
     assert np.isnan(back.cost[before]).all()
 
 
+def test_one_stands_at_either_end_of_a_shut_edge_and_goes_nowhere_on_it(tiny: TinyRegion) -> None:
+    """Nothing of what costs infinitely much is nothing: no warning of 0 times infinity."""
+    samples = sample_ride(tiny.ride("a", "b", "c"), tiny.roads, step_m=600.0)
+    shut = np.arange(tiny.roads.n_edges) == tiny.edge("b", "c")[0]
+    by = approach(samples, np.where(shut, np.inf, 1_000.0), outbound=True)
+    nearer, other = np.sort([by.to_u, by.to_v], axis=0)
+    assert nearer == pytest.approx([0, 500, 0, 0, np.inf, 0], abs=2)
+    assert other == pytest.approx([1_000, 500, 1_000, *[np.inf] * 3], abs=2)
+
+
 def test_the_ride_itself_leads_on_and_back_where_it_may(tiny: TinyRegion) -> None:
     samples = sample_ride(tiny.ride("b", "c", "d"), tiny.roads, step_m=500.0)
     n = len(samples.at_m)
