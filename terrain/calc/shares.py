@@ -69,7 +69,7 @@ def best_shares(pieces: SharePieces, forks: Sequence[WayChoice] = ()) -> FloatAr
     NaN if there is no length.
     """
     length = pieces.length_m + sum(fork.chance @ fork.length_m for fork in forks)
-    if not length.sum() > 0:
+    if not length.any():
         return np.full(pieces.p.shape[1], np.nan)
     share = length @ pieces.p
     return np.asarray(share / share.sum(), dtype=np.float64)
@@ -105,7 +105,7 @@ def draw_shares(
         above = [((score > own) * length).sum(axis=1) / total for own in cuts]
         edges = np.stack([np.ones(n), *above, np.zeros(n)], axis=1)
         out[first : first + n] = -np.diff(edges, axis=1)
-    return np.clip(out, 0.0, 1.0) + 0.0  # no minus zero
+    return np.maximum(out, 0.0) + 0.0  # no minus zero
 
 
 SPLIT_STEPS = 20  # of the drawn split; common practice, no source

@@ -64,6 +64,7 @@ def test_sharing_widens_the_interval() -> None:
 def test_draws_keep_the_probabilities_and_sum_to_one() -> None:
     drawn = draw_shares(_pieces([5.0, 1.0], [0.2, 0.9], shared=0.4), draws=20_000)
     assert drawn.sum(axis=1) == pytest.approx(1.0)
+    assert not np.signbit(draw_shares(_pieces([1.0], [1.0]), draws=9)).any()  # no "-0 %"
     assert drawn.mean(axis=0)[0] == pytest.approx((5 * 0.2 + 0.9) / 6, abs=0.01)
 
 

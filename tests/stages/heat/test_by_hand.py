@@ -291,6 +291,7 @@ def test_climbs_that_nobody_knows_are_told_from_half_an_hour_of_fan_on() -> None
         way = _steps(n, grade_known=np.zeros(n, bool), time_s=np.full(n, 60.0),
                      speed_m_s=np.full(n, 6 / 3.6))  # fmt: skip
         heat = judge_engine(bike, way, air, Trip())
+        assert (heat.fan_s, heat.longest_s, heat.runs) == (0.0, 0.0, ())
         told[heat.fan_high_s] = heat.concern is Concern.MEDIUM
     assert set(told.values()) == {False, True}
     assert told == {fan_s: fan_s >= 1_800.0 for fan_s in told}
