@@ -135,6 +135,7 @@ def test_the_cut_between_gravel_and_track_where_their_split_is_in_doubt() -> Non
     track = 0.75 * ndtr(ndtri(0.4) + 0.5 * ndtri(np.arange(0.025, 1.0, 0.05)))
     assert cut[:, 0] == pytest.approx(ndtri(1 - track))
     assert (cut[:, 1] > 6.0).all()  # none of what is paved
+    assert (shares.split_cuts(np.array([[0.0, 0.0, 1.0]]), np.zeros(1)) < -5.0).all()
 
 
 def test_what_cannot_be_is_refused() -> None:

@@ -278,10 +278,7 @@ def _far_s(remote: FloatArray | None, times: RideTimes, kept: tuple[float, float
     if remote is None:
         return None
     low, high = np.maximum(remote[:, 0], kept[0]), np.minimum(remote[:, 1], kept[1])
-    some = high > low
-    if not some.any():
-        return 0.0
-    return float((clock_at(times, high[some]) - clock_at(times, low[some])).max())
+    return float(np.max(clock_at(times, high) - clock_at(times, low), initial=0.0))
 
 
 def _by_kind(parts: tuple[RiddenPart, ...]) -> tuple[TimeOn, ...]:
