@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from terrain.stages.matching.assemble import _filled_in, _leg_offsets, _straight, _turns_deg
+from terrain.stages.matching.lay import _steps
 from terrain.stages.matching.line import _spaced
-from terrain.stages.matching.params import DEFAULT_PARAMS
+from terrain.stages.matching.params import DEFAULT_PARAMS, MatchParams, StepMode
 from terrain.stages.matching.remarks import (
     _gaps,
     _guessed,
@@ -189,3 +190,27 @@ def test_a_leg_is_outside_where_most_of_it_is_beyond_the_region(
             lonlat=lonlat,
         )  # fmt: skip
         assert _outside(match, np.array([False, True]), roads).tolist() == [False, outside]
+
+
+def test_what_a_step_says_by_its_length() -> None:
+    """Points spread by root 2 m: two of them by 2 m. Steps of 20 and 60 m are shown and reach 6
+    times as far, to ride against a one-way, if not farther; those of 100 and 500 m with nothing
+    drawn between say less and less. Where both ends lie on tracks, the way between is one."""
+    line: Any = SimpleNamespace(
+        gap_m=np.array([20.0, 60.0, 100.0, 500.0]), sigma_m=2.0**0.5,
+        bare=np.array([True, True, True, True]),
+    )  # fmt: skip
+    params = MatchParams(
+        beta_m=1.0, beta_per_gap=0.1, beta_middle=0.2, beta_sparse=0.5, middle_m=80.0,
+        sparse_m=400.0, reach_against=6.0, off_sigmas=4.5,
+    )  # fmt: skip
+    steps = _steps(line, np.zeros(5, bool), params)
+    assert steps.beta_m == pytest.approx([1 + 1 + 2, 1 + 1 + 6, 1 + 1 + 20, 250])
+    assert steps.reach_m == pytest.approx([26 + 100, 360, 1_200, 8_000])
+    assert steps.off_gap_cost == pytest.approx([5, 7.5, 1_600 / 22, 4_000 / 250])
+    assert steps.off_cost == pytest.approx(0.5 * 25**2 / 2)  # 25 m at least
+    shown, rough = StepMode.SHOWN, StepMode.ROUGH
+    assert steps.mode.tolist() == [shown, shown, rough, StepMode.GUESSED]
+    assert _steps(line, np.ones(5, bool), params).mode.tolist()[-1] == StepMode.OFF_ROAD
+    line.bare = np.zeros(4, bool)  # drawn along: a long step shows the way too
+    assert _steps(line, np.zeros(5, bool), params).mode.tolist() == [shown] * 4

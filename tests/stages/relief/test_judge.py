@@ -340,7 +340,7 @@ def test_a_grade_over_filled_heights_is_not_known() -> None:
 def test_a_short_bridge_that_ends_in_a_void_has_no_grade() -> None:
     heights = _half_void(1000 + 0.15 * column_m())
     roads = roads_of([("primary", WayFlag(0)), ("primary", WayFlag.BRIDGE)])
-    for bridge_m, known in ((200.0, False), (900.0, True)):
+    for bridge_m, known in ((490.0, False), (510.0, True)):
         first, end = 1400.0, 1400.0 + bridge_m
         legs = [
             (first, LegKind.MATCHED, 0),
