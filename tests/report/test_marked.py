@@ -21,7 +21,6 @@ from terrain.report.html import render_html
 from terrain.report.mail import make_draft, render_eml
 from terrain.report.page.page import make_page
 from terrain.report.paper import card, typeset
-from terrain.report.paper.layout import lay_parts
 from terrain.report.terminal import Style, render_summary
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.figures import Units
@@ -125,11 +124,8 @@ def test_paper_says_all_through_the_catalogue(told: Told) -> None:
     translator = marked_translator()
     page = make_page(told.report, translator, Audience.STAFF)
     drawn = typeset._drawn(told.report, page, translator)
-    laid = lay_parts(page.parts, told.report, translator)
-    data = typeset._filled(
-        typeset._texts(page, translator) | drawn, laid, typeset._table(page, translator),
-        lambda data: True, translator,
-    )  # fmt: skip
+    texts = typeset._texts(page, translator)
+    data = typeset._filled(texts | drawn, page, told.report, translator, lambda data: True)
     assert unsaid(all_texts(data), told.names) == []
     days = told.report.assessed.plan.days
     pages = [card._card(day, told.report, translator) for day in days]

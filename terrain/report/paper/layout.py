@@ -35,32 +35,33 @@ def page_budget(n_days: int) -> int:
 
 
 def lay_parts(
-    parts: tuple[Part, ...], report: Report, translator: Translator
-) -> dict[str, dict[str, Any]]:
-    """The parts as the template takes them, by their keys."""
-    return {part.key: _laid(_for_paper(part, report, translator)) for part in parts}
+    parts: tuple[Part, ...],
+    report: Report,
+    translator: Translator,
+    fits: Callable[[list[dict[str, Any]]], bool],
+) -> tuple[list[dict[str, Any]], list[str]]:
+    """The parts that there is room for as the template takes them, those needed on the way first,
+    and the titles of the others.
 
-
-def fitting(
-    laid: dict[str, dict[str, Any]], fits: Callable[[list[dict[str, Any]]], bool]
-) -> list[dict[str, Any]]:
-    """The parts that there is room for, those needed on the way first.
-
-    fits : whether there is room for these parts, in their order
+    fits : whether there is room for these parts, in their order and without their blocks
     """
-    kept: set[str] = set()
-    for key in sorted(laid, key=lambda key: _NEEDED.index(key) if key in _NEEDED else len(_NEEDED)):
-        if key in _KEPT or fits([laid[k] for k in laid if k in kept or k == key]):
-            kept.add(key)
-    return [part for key, part in laid.items() if key in kept]
+    kept = {part.key: _for_paper(part, report, translator) for part in parts}
+    told = {key: _told(part) for key, part in kept.items()}
+    laid: set[str] = set()
+    for key in sorted(kept, key=lambda key: _NEEDED.index(key) if key in _NEEDED else len(_NEEDED)):
+        if key in _KEPT or fits([told[k] for k in kept if k in laid or k == key]):
+            laid.add(key)
+    return [
+        {**told[key], "blocks": [_block(block) for block in part.blocks]}
+        for key, part in kept.items()
+        if key in laid
+    ], [part.title for key, part in kept.items() if key not in laid]
 
 
-def _laid(part: Part) -> dict[str, Any]:
-    blocks = [_block(block) for block in part.blocks]
-    tall = part_pt(blocks)
+def _told(part: Part) -> dict[str, Any]:
+    tall = part_pt(part.blocks)
     return {
         "title": part.title, "warns": part.key in _KEPT, "whole": tall <= _WHOLE_PT, "tall": tall,
-        "blocks": blocks,
     }  # fmt: skip
 
 

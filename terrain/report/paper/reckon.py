@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any, NamedTuple
 
+from terrain.report.page.blocks import Block
+from terrain.report.page.first import FirstScreen
+
 PAGE_PT = 762.0  # of A4 between its margins, less what is left where no line fits any more
 SHORT = 2  # rows of a diagram that words may flow around
 # Heights [pt] and letters to a line, fitted to the papers of the sample rides in four languages.
@@ -49,7 +52,7 @@ def pieces_of(data: dict[str, Any], spare_pt: float) -> Iterator[Piece]:
     more = [_more_pt(lines) for lines in (data["more_findings"], data["more_unknown"]) if lines]
     parts = [(Piece(part["tall"], part["whole"]), part["warns"]) for part in data["parts"]]
     is_short = len(days) <= SHORT
-    yield Piece(_first_pt(data["first"]))
+    yield Piece(data["first"]["tall"])
     if is_short:
         yield Piece(_DAYS_PT + sum(days), whole=True, floats=True)
     yield from map(Piece, more)
@@ -70,18 +73,18 @@ def pieces_of(data: dict[str, Any], spare_pt: float) -> Iterator[Piece]:
     yield Piece(_FOOT_PT + spare_pt)
 
 
-def part_pt(blocks: Iterable[dict[str, Any]]) -> float:
+def part_pt(blocks: Iterable[Block]) -> float:
     """About how tall a part with these blocks stands [pt]."""
     return _PART_PT + sum(map(_block_pt, blocks))
 
 
-def _block_pt(block: dict[str, Any]) -> float:
-    if block["kind"] == "table":
-        return _HEAD_PT + _ROW_PT * sum(1 + sum(map(len, row)) // _ROW for row in block["rows"])
-    if block["kind"] == "heading":
+def _block_pt(block: Block) -> float:
+    if block.kind == "table":
+        return _HEAD_PT + _ROW_PT * sum(1 + sum(map(len, row)) // _ROW for row in block.rows)
+    if block.kind == "heading":
         return _HEAD_PT
-    columns = 2 if len(block["lines"]) > 5 else 1  # long lists stand in two columns
-    lines = block["lines"] or (block["text"],)
+    columns = 2 if len(block.lines) > 5 else 1  # long lists stand in two columns
+    lines = block.lines or (block.text,)
     return _LINE_PT * sum(_lines(line, _WIDE // columns) for line in lines) / columns
 
 
@@ -89,18 +92,21 @@ def _more_pt(lines: Iterable[str]) -> float:
     return _HEAD_PT + _LINE_PT * sum(_lines(line, _WIDE) for line in lines)
 
 
-def _first_pt(first: dict[str, Any]) -> float:
+def first_pt(first: FirstScreen) -> float:
     """About how tall the first screen stands [pt]."""
-    rows = sum(_lines(f"{row['what']} {row['do']}", _FINDING) for row in first["rows"])
+    rows = sum(_lines(f"{row.what} {row.do}", _FINDING) for row in first.rows)
     asked: list[str] = []  # each question with its replies
-    for answer in first["answers"]:
-        if answer["part"] or not asked:
-            asked.append(answer["part"])
-        asked[-1] += f" {answer['given']}: {answer['then']}"
-    cells = (sum(_lines(text, _CELL) for text in cell.values()) for cell in first["cells"])
+    for answer in first.answers:
+        if answer.part or not asked:
+            asked.append(answer.part)
+        asked[-1] += f" {answer.given}: {answer.then}"
+    cells = (
+        sum(_lines(text, _CELL) for text in (cell.label, cell.value, cell.note))
+        for cell in first.cells
+    )
     return (
-        _FIRST_PT + _CELL_PT * max(cells) + _TITLE_PT * _lines(first["headline"], _TITLE)
-        + (_LEAD_PT * _lines(first["lead"], _LEAD) if first["lead"] else 0.0)
+        _FIRST_PT + _CELL_PT * max(cells) + _TITLE_PT * _lines(first.headline, _TITLE)
+        + (_LEAD_PT * _lines(first.lead, _LEAD) if first.lead else 0.0)
         + _LINE_PT * (rows + sum(_lines(text, _WIDE) for text in asked))
         + (_ANSWERS_PT if asked else 0.0)
     )  # fmt: skip

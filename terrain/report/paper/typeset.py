@@ -29,8 +29,8 @@ from terrain.report.drawing.view import PAPER
 from terrain.report.page.first import FirstScreen, Mark
 from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
-from terrain.report.paper.layout import column_widths, fitting, lay_parts, page_budget
-from terrain.report.paper.reckon import pages_of, part_pt, pieces_of
+from terrain.report.paper.layout import column_widths, lay_parts, page_budget
+from terrain.report.paper.reckon import first_pt, pages_of, pieces_of
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -59,14 +59,13 @@ def render_pdf(
     page = make_page(report, translator, audience)
     drawn = _drawn(report, page, translator)
     budget = page_budget(len(report.assessed.plan.days))
-    texts, table = _texts(page, translator), plain(_table(page, translator))
-    laid, made = plain(lay_parts(page.parts, report, translator)), b""
+    texts, made = _texts(page, translator), b""
     before: dict[str, Any] = {}
     for spare_pt, short in _TRIES:
         if short > 1 and drawn["when"] is not None:
             drawn["when"] = {**drawn["when"], "drawing": None}
         fits = partial(_fits, budget=budget, spare_pt=spare_pt)
-        data = _filled(texts | drawn, laid, table, fits, translator)
+        data = _filled(texts | drawn, page, report, translator, fits)
         if short:
             data |= _shortened(data, translator)
         is_last = (spare_pt, short) == _TRIES[-1]
@@ -97,10 +96,10 @@ def _shortened(texts: dict[str, Any], translator: Translator) -> dict[str, Any]:
         "One more thing to know stands in the report.",
         "{n} more things to know stand in the report.", n,
     ) if n else ""  # fmt: skip
-    parts = []
-    for part in texts["parts"]:
-        blocks = [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]
-        parts.append({**part, "blocks": blocks, "tall": part_pt(blocks)})
+    parts = [
+        {**part, "blocks": [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]}
+        for part in texts["parts"]
+    ]
     left = " ".join(filter(None, (texts["left"], more)))
     return {"more_findings": [], "more_unknown": [], "parts": parts, "left": left}
 
@@ -174,6 +173,7 @@ def _first(first: FirstScreen, translator: Translator) -> dict[str, Any]:
             for s in first.shares
         ],
         "ground": drawing(still(strip), alt),
+        "tall": first_pt(first),
     }  # fmt: skip
 
 
@@ -190,7 +190,7 @@ def drawing(svg: bytes, alt: str) -> dict[str, Any]:
 
 
 def _texts(page: Page, translator: Translator) -> dict[str, Any]:
-    """What is always set in words beside the first screen."""
+    """What is set in words beside the first screen, all sections among it and no parts."""
     told: dict[str, Any] = plain(
         {
             "lang": translator.lang,
@@ -198,6 +198,7 @@ def _texts(page: Page, translator: Translator) -> dict[str, Any]:
             "headline": page.first.headline,
             "more_findings": list(page.more_findings),
             "more_unknown": list(page.more_unknown),
+            "table": _table(page, translator),
             "credit": page.credit,
             "credit_short": shortened(f"{page.first.title}. {page.credit}", 110),
             # Whom to thank for the map stands below it.
@@ -217,19 +218,22 @@ def _texts(page: Page, translator: Translator) -> dict[str, Any]:
 
 
 def _filled(
-    data: dict[str, Any], laid: dict[str, dict[str, Any]], table: dict[str, Any],
-    fits: Callable[[dict[str, Any]], bool], translator: Translator,
+    data: dict[str, Any], page: Page, report: Report, translator: Translator,
+    fits: Callable[[dict[str, Any]], bool],
 ) -> dict[str, Any]:  # fmt: skip
     """The paper with the parts that there is room for, then the sections, all or none of them."""
+    table = data["table"]
     data |= {"table": {**table, "rows": []}}
-    data |= {"parts": fitting(laid, lambda parts: fits({**data, "parts": parts}))}
-    left = [part["title"] for part in laid.values() if part not in data["parts"]]
+    parts, left = lay_parts(
+        page.parts, report, translator, lambda parts: fits({**data, "parts": parts})
+    )
+    data |= {"parts": plain(parts)}
     if fits({**data, "table": table}):
         data |= {"table": table}
     elif table["rows"]:
         left.insert(0, translator._("Section by section"))
     said = translator._("In the report on screen: {parts}.", parts=translator.listing(left))
-    return {**data, "left": said if left else ""}
+    return {**data, "left": plain(said) if left else ""}
 
 
 def _signs(signs: list[Sign]) -> list[dict[str, str]]:

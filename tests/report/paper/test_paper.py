@@ -24,7 +24,7 @@ from terrain.report.page.help import exit_lines
 from terrain.report.page.page import make_page
 from terrain.report.paper import typeset
 from terrain.report.paper.card import _card, _fitting, render_card
-from terrain.report.paper.layout import column_widths, fitting, lay_parts, page_budget
+from terrain.report.paper.layout import column_widths, lay_parts, page_budget
 from terrain.report.paper.typeset import _shortened, render_pdf
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
@@ -209,19 +209,22 @@ def test_paper_names_what_it_has_no_room_for(reports: list[Report]) -> None:
     """Cautions always stand on it; what else is needed on the way comes before reasons."""
     report = reports[-1]
     page = make_page(report, Translator(), Audience.RIDER)
-    laid = lay_parts(page.parts, report, Translator())
-    all_of_it = fitting(laid, lambda parts: True)
+    all_of_it, none = lay_parts(page.parts, report, Translator(), lambda parts: True)
+    assert none == []
     assert [part["title"] for part in all_of_it] == [part.title for part in page.parts]
-    kept = fitting(laid, lambda parts: sum(part["tall"] for part in parts) < 300.0)
+    kept, left = lay_parts(
+        page.parts, report, Translator(), lambda parts: sum(part["tall"] for part in parts) < 300.0
+    )
     titles = [part["title"] for part in kept]
     assert "Cautions" in titles
-    assert "Advice and its reasons" not in titles
+    assert "Advice and its reasons" in left
+    assert {*titles, *left} == {part.title for part in page.parts}
 
 
 def test_cautions_that_find_no_room_are_counted() -> None:
     """In the tightest case the gravest stay, and how many more there are is said."""
     lines = [f"caution {i}" for i in range(7)]
-    cautions = {"title": "Cautions", "blocks": [{"kind": "list", "lines": lines}]}
+    cautions = {"title": "Cautions", "blocks": [{"lines": lines}]}
     texts = {"parts": [cautions], "left": "Left: plan.",
              "more_findings": ["a"], "more_unknown": ["b", "c"]}  # fmt: skip
     short = _shortened(texts, translator_for())
