@@ -30,8 +30,8 @@ _REASONS = {
         message("the disk is read-only"),
         message("Set TERRAIN_HOME to a folder that can be written."),
     ),
-    errno.EACCES: (message("there is no leave to write here"), _RIGHTS),
-    errno.EPERM: (message("there is no leave to write here"), _RIGHTS),
+    errno.EACCES: (message("there is no permission to write here"), _RIGHTS),
+    errno.EPERM: (message("there is no permission to write here"), _RIGHTS),
     errno.EIO: (
         message("the disk reports a fault"),
         message("Check the disk; nothing old was changed."),

@@ -20,7 +20,7 @@ class RegionStats:
     ground_m : (name of the ground, expected length [m]) in the order paved, gravel, track
     basis_m : (what the ground rests on, length of road [m])
     highway_m : (highway, length [m]), longest first, paths and ferries included
-    closed_m : part of road_m that a motorcycle may not use, or only by leave
+    closed_m : part of road_m that a motorcycle may not use, or only with permission
     places : (kind, how many), those that are there
     """
 

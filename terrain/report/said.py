@@ -74,8 +74,8 @@ def made_lines(report: Report, translator: Translator) -> tuple[str, ...]:
         ),
         translator._(
             "Ground, times and distances to help are estimates from open data; missing tags are "
-            "shown as unknown. A line on a map is not leave to ride it: signs and local people "
-            "decide."
+            "shown as unknown. A line on a map is not permission to ride it: signs and local "
+            "people decide."
         ),
         *(translator.translate_term(line) for line in region.attribution),
     )

@@ -14,7 +14,7 @@ from terrain.tables.common import PRACTICE
 class FindingLimits:
     """From where on each finding counts; the higher limit of two is the graver rank.
 
-    barred_m : summed length closed to motorcycles or open with leave only that forbids the ride;
+    barred_m : summed length closed to motorcycles or open only with permission, to forbid it;
         less is care; under push_m it is a note: one pushes the bike, or the line cuts a corner
     hard_m : of the longest piece of ground of severity `hard_severity` or more, a danger
     track_m : of the longest piece of track, care

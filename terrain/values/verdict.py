@@ -44,7 +44,7 @@ class Rank(StrEnum):
 class FindingKind(StrEnum):
     """What a finding is about; the order is the order within a rank."""
 
-    CLOSED = "closed"  # tagged as closed to motorcycles, or only with leave
+    CLOSED = "closed"  # tagged as closed to motorcycles, or only with permission
     NO_BIKE = "no-bike"  # no bike of the fleet may go
     WANTED_BIKE = "wanted-bike"  # the bike asked for must not go, or fits badly
     BEYOND_RIDER = "beyond-rider"  # or, as care, at the edge of what the rider can do

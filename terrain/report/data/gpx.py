@@ -76,7 +76,7 @@ def _metadata(report: Report, translator: Translator) -> Iterator[str]:
     texts = [verdict, translator._("Planned line, not a recording.")]
     if region.map_date:
         texts.append(translator.say("Map data of {map_day}.", map_day=region.map_date))
-    texts.append(translator._("A line on a map is not leave to ride it."))
+    texts.append(translator._("A line on a map is not permission to ride it."))
     text = " ".join([*texts, *translator.translate_all(region.notes)])
     yield "<metadata>"
     yield f"<name>{_text(report.assessed.route.name)}</name>"

@@ -95,7 +95,7 @@ def _texts(report: Report, day: Day, translator: Translator) -> list[str]:
     if day.daylight is not None:
         light = translator._("Sunset {clock}", clock=clock(day.daylight.sunset_s))
         rows.append(light)
-    rows.append(translator._("A line on a map is not leave to ride it."))
+    rows.append(translator._("A line on a map is not permission to ride it."))
     rows += whole.region.attribution
     return [_line(row) for row in rows]
 

@@ -65,7 +65,7 @@ def _about(report: Report, translator: Translator) -> str:
     texts = [translator.translate(report.verdict.headline)]
     if region.map_date:
         texts.append(translator.say("Map data of {map_day}.", map_day=region.map_date))
-    texts.append(translator._("A line on a map is not leave to ride it."))
+    texts.append(translator._("A line on a map is not permission to ride it."))
     return " ".join([*texts, *region.attribution])
 
 

@@ -387,7 +387,7 @@ def _replies(
     if part.about_ground:
         yes = _("Tell us who knows it, and what the ground is.")
     elif part.code == "closed":
-        yes = _("With written leave only: it stays closed in this report.")
+        yes = _("With written permission only: it stays closed in this report.")
         unsure = _("Then leave it out.")
     return (
         (Reply.LEAVE, _("No, leave it out"), left),
@@ -441,7 +441,7 @@ def _setup_cell(report: Report, translator: Translator) -> Cell:
     if verdict.tyres is not None:
         notes.append(translator._(TYRES_TERMS[verdict.tyres]))
     return Cell(
-        label=translator._("Setup, if leave is given") if closed else translator._("Setup"),
+        label=translator._("Setup, if permitted") if closed else translator._("Setup"),
         value=translator._(SETUP_VALUE_TERMS[verdict.answer]),
         note=translator.in_a_row(note for note in notes if note),
     )

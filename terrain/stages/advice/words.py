@@ -393,7 +393,7 @@ MESSAGES: dict[str, str] = {
     ),
     "clutch-contract": N_("A burnt clutch counts as yours in most rental contracts."),
     "dark": N_("No tracks at night; plan to arrive an hour before dusk."),
-    "not-leave": N_("A line on a map is not leave to ride: signs and local people decide."),
+    "not-leave": N_("A line on a map is not permission to ride: signs and local people decide."),
     "insurance": N_("Insurance and rental cover often end where the road does: get it in writing."),
     "zones": N_(
         "Military and protected areas are listed as far as the map has them; some may be "

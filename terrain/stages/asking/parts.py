@@ -74,12 +74,12 @@ def _closed_text(ride: Assessed, from_m: float, to_m: float) -> Message:
     if barred_m < _WHOLE * (to_m - from_m):
         return message(
             "Do you mean to ride the {run_m} from {from_at_m}{near}? The map has {barred_m} of "
-            "them closed to motorcycles, or open with leave only.",
+            "them closed to motorcycles, or open only with permission.",
             run_m=to_m - from_m, barred_m=barred_m, from_at_m=from_m, near=_near(ride, from_m),
         )  # fmt: skip
     return message(
         "Do you mean to ride the {run_m} from {from_at_m}{near}? The map has them closed to "
-        "motorcycles, or open with leave only.",
+        "motorcycles, or open only with permission.",
         run_m=to_m - from_m, from_at_m=from_m, near=_near(ride, from_m),
     )  # fmt: skip
 

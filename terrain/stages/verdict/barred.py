@@ -35,8 +35,8 @@ def closed(ride: Assessed) -> Iterator[Finding]:
             kind=FindingKind.CLOSED,
             rank=Rank.NOTE if push else rank,
             what=message(
-                "{closed_m} of {ride_m} are closed to motorcycles on the map, or open with leave "
-                "only.",
+                "{closed_m} of {ride_m} are closed to motorcycles on the map, or open only with "
+                "permission.",
                 closed_m=closed_m, ride_m=ride.match.length_m,
             ),
             why=after(message("By its tags: {tags}.", tags=_tags(barred)), *_but(parts, ride)),
@@ -44,14 +44,15 @@ def closed(ride: Assessed) -> Iterator[Finding]:
             if push
             else PerAudience(
                 rider=message(
-                    "Do not ride it without leave: ask the rental desk for another way. Signs and "
-                    "local law decide."
+                    "Do not ride it without permission: ask the rental desk for another way. "
+                    "Signs and local law decide."
                 ),
                 staff=message(
-                    "Get leave, or send them another way. Signs and local law decide."
+                    "Get permission, or send them another way. Signs and local law decide."
                 ),
                 guide=message(
-                    "Get leave before the trip, or lead another way. Signs and local law decide."
+                    "Get permission before the trip, or lead another way. Signs and local law "
+                    "decide."
                 ),
             ),
             parts=parts,

@@ -141,10 +141,10 @@ def _headline(
         item.kind is FindingKind.CLOSED and item.rank is Rank.FORBIDDEN for item in findings
     )
     if closed and certainty.text:
-        said = message("{setup}, {certainty}, if leave is given.", setup=setup,
+        said = message("{setup}, {certainty}, if permitted.", setup=setup,
                        certainty=certainty.text)  # fmt: skip
     elif closed:
-        said = message("{setup}, if leave is given.", setup=setup)
+        said = message("{setup}, if permitted.", setup=setup)
     elif certainty.text:
         said = message("{setup}, {certainty}.", setup=setup, certainty=certainty.text)
     else:

@@ -137,7 +137,7 @@ def test_where_what_forbids_begins_is_a_waypoint_and_the_file_begins_with_it(rep
     ]  # fmt: skip
     first = points[0].findtext("g:desc", namespaces=NS) or ""
     assert first.startswith("km 1 to 5: 24 km of 100 km are closed to motorcycles")
-    assert "access=no" in first and "leave" in first
+    assert "access=no" in first and "permission" in first
     where = [float(p.get("lon", "nan")) * EAST_M for p in points]
     assert where == pytest.approx([1000.0, 40_000.0], abs=5.0)
 

@@ -148,6 +148,6 @@ def test_without_a_day_there_is_no_calendar(
 def test_texts_are_in_the_language_asked(sample_report: Callable[[str], Report], lang: str) -> None:
     report, translator = sample_report("high-tracks"), translator_for(lang)
     kml, ics = render_kml(report, translator).decode(), render_ics(report, translator).decode()
-    for text in ("To know", "A line on a map is not leave to ride it."):
+    for text in ("To know", "A line on a map is not permission to ride it."):
         assert text not in kml and text not in ics.replace("\r\n ", "")
     assert translator._("To know") in kml

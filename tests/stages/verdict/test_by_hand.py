@@ -129,7 +129,7 @@ def test_an_open_answer_begins_with_its_question_unless_something_forbids() -> N
         "Do not ride this as drawn: 400 m of its 20 km are closed to motorcycles."
     )
     assert spaced(verdict.headline).startswith("Do not ride this as drawn")
-    assert "if leave is given" in spaced(verdict.headline)
+    assert "if permitted" in spaced(verdict.headline)
 
 
 def test_several_parts_left_out_are_told_in_one_sentence() -> None:
