@@ -86,7 +86,7 @@ def test_each_answer_says_what_follows(sample_report: Callable[[str], Report]) -
         "2100.7100.leave", "2100.7100.keep", "2100.7100.unsure",
     ]  # fmt: skip
     assert [answer.then for answer in answers] == [
-        "Then it is short.", "With written leave only: it stays closed in this report.",
+        "Then it is short.", "With written permission only: it stays closed in this report.",
         "Then leave it out.",
     ]  # fmt: skip
 

@@ -139,7 +139,7 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
 
 
 def test_of_what_is_closed_it_is_told_what_another_hour_or_season_opens() -> None:
-    """Who is barred for the winter is not told to get leave alone."""
+    """Who is barred for the winter is not told to get permission alone."""
     ride = barred((1_000, 2_000), (5_000, 7_000))
     shut, timed = ride.places.closed
     rows = (shut, replace(timed, closure=Closure.AT_TIMES, tag="access:conditional=no @ (Nov-Apr)"))
