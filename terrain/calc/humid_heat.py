@@ -75,7 +75,7 @@ def wbgt_c(
 
     wind_m_s : at 10 m; 0.62 m/s is the least the model takes and stands for still air
     direct : share of the sun's radiation that is direct beam
-    Source: Liljegren et al. 2008, as in thermofeel. The model is for warm air: below 0 deg C
+    Source: Liljegren et al. 2008, as in thermofeel. The model is for warm air: up to 0 deg C
     the air temperature itself is returned, since no caution hangs on it.
     """
     from thermofeel import calculate_wbgt_liljegren
