@@ -191,6 +191,20 @@ def test_ranges_of_grounds_leave_each_other_room(
     assert got[1:] == [pytest.approx(gravel), pytest.approx(track)]
 
 
+@pytest.mark.parametrize(
+    ("rare", "gravel", "track"), [(0.1, (0.3, 0.55), (0.0, 0.3)), (0.2, (0.1, 0.55), (0.0, 0.5))]
+)
+def test_high_ends_are_drawn_in_as_low_ones_are(
+    rare: float, gravel: tuple[float, float], track: tuple[float, float]
+) -> None:
+    """Four tenths are paved and no less than three gravel: no half is track. Where it rarely is
+    half, the range of track does without; else that of gravel shows it."""
+    n = round(1000 * rare)
+    values = np.array([[0.4, 0.5, 0.1]] * (1000 - n) + [[0.4, 0.1, 0.5]] * n)
+    got = meeting([(0.4, 0.45), (0.3, 0.55), (0.0, 0.5)], values, values.mean(axis=0))
+    assert got == [pytest.approx(row) for row in ((0.4, 0.45), gravel, track)]
+
+
 def test_the_range_of_what_is_paved_stands_and_the_others_follow_it() -> None:
     """What is told of tarmac is measured to hold (tests/bench/ground_intervals.py)."""
     values = np.array([[0.4, 0.55, 0.05]] * 800 + [[0.9, 0.05, 0.05]] * 200)

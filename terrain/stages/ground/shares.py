@@ -84,7 +84,7 @@ def share_intervals(
     also draws which way was meant, and in each of `gaps`, the parts between points too far apart
     to show the way, whether it was one that nobody thinks of.
     """
-    if not laid.length_m.sum() > 0:
+    if not laid.length_m.any():
         return None, ()
     pieces, forks, places = _lay_out(laid, ways, way_ground, others, gaps)
     drawn = draw_shares(*_with_lost(laid, pieces, forks, places), draws=draws)

@@ -317,9 +317,8 @@ def _way(steps: Steps, part: slice) -> dict[str, Any]:
 def _joined_spans(mask: BoolArray, time_s: FloatArray) -> list[tuple[int, int]]:
     """First and last index of each run of True, gaps shorter than a minute closed."""
     joined: list[tuple[int, int]] = []
-    clock = np.append(0.0, np.cumsum(time_s))
     for first, end in spans(mask):
-        if joined and clock[first] - clock[joined[-1][1] + 1] < _JOIN_S:
+        if joined and time_s[joined[-1][1] + 1 : first].sum() < _JOIN_S:
             joined[-1] = (joined[-1][0], end - 1)
         else:
             joined.append((first, end - 1))

@@ -46,3 +46,11 @@ def test_a_grade_is_told_of_a_run_that_is_known_on_half_of_its_length(
     told = engine._way(steps, slice(0, 3))
     assert told["grade_pct"] == (None if grade_pct is None else pytest.approx(grade_pct))
     assert told["speed_kph"] == pytest.approx(36.0)  # 10 m a second
+
+
+def test_a_run_of_standing_alone_has_no_grade() -> None:
+    steps: Any = SimpleNamespace(
+        from_m=np.full(2, 9.0), to_m=np.full(2, 9.0), time_s=np.full(2, 60.0),
+        grade_pct=np.zeros(2), grade_known=np.ones(2, bool),
+    )  # fmt: skip
+    assert engine._way(steps, slice(0, 2)) == {"grade_pct": None, "speed_kph": 0.0}
