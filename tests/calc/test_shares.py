@@ -210,6 +210,10 @@ def test_the_range_of_what_is_paved_stands_and_the_others_follow_it() -> None:
     values = np.array([[0.4, 0.55, 0.05]] * 800 + [[0.9, 0.05, 0.05]] * 200)
     got = meeting([(0.4, 0.45), (0.05, 0.6), (0.0, 0.05)], values, values.mean(axis=0))
     assert got == [pytest.approx(row) for row in ((0.4, 0.45), (0.45, 0.6), (0.0, 0.05))]
+    # So it does where no draw comes near its end: what is nearest to its own end has the room.
+    values = np.array([[0.6, 0.25, 0.15]] * 9)
+    got = meeting([(0.2, 0.9), (0.0, 0.3), (0.0, 0.3)], values, values[0])
+    assert got == [pytest.approx(row) for row in ((0.2, 0.9), (0.0, 0.5), (0.0, 0.3))]
 
 
 def test_ranges_that_meet_are_left_alone_and_high_ends_are_drawn_in_too() -> None:

@@ -155,8 +155,9 @@ def heat(ride: Assessed) -> Iterator[Finding]:
 
 def _by(ride: Assessed) -> tuple[str, ...]:
     """The forecast and its hour, where it tells some of the ride's heat."""
-    told = ride.weather is not None and ride.heat.forecast_share > 0
-    return ride.weather.words[:1] if told and ride.weather is not None else ()
+    if ride.weather is None or ride.heat.forecast_share <= 0:
+        return ()
+    return ride.weather.words[:1]
 
 
 def _before_it(heat: Heat, air: AirAlong) -> Message:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import itertools
 from dataclasses import fields, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from terrain.values.advice import (
     SetupChoice,
 )
 from terrain.values.closed import ClosedPart, Closure
+from terrain.values.forecast import Weather
 from terrain.values.ground import Basis, GroundKind, SeasonCause, SeasonRisk
 from terrain.values.heat import (
     AirAlong,
@@ -450,23 +451,6 @@ def test_of_the_bike_asked_for_it_is_told_what_it_may_carry() -> None:
     assert str(item.what).startswith("Rider and luggage weigh about 100 kg")
 
 
-def test_what_else_stretches_a_rider_is_told_before_the_heat() -> None:
-    """Heat has a finding of its own. Who rides guided is not alone."""
-    heat = replace(advice_item("pillion-off-road", off_s=14_400.0), code="heat-wbgt")
-    hours = advice_item("long-day", day_s=40_000.0)
-    worse = replace(hours, code="other")
-    for reasons, n, told in (((heat, hours, worse), 2, hours), ((heat, hours), 1, heat),
-                             ((heat, hours), 0, heat)):  # fmt: skip
-        fit = RiderFit(rider="novice", verdict=RiderVerdict.STRETCHING, text="", n_worst=n,
-                       reasons=reasons)  # fmt: skip
-        ride = replace(RIDE, advice=replace(ADVICE, rider=fit))
-        (item,) = found(ride, FindingKind.BEYOND_RIDER)
-        assert item.why == str(told.text)
-        assert "alone" in item.do.rider
-        (item,) = found(replace(ride, trip=Trip(guided=True)), FindingKind.BEYOND_RIDER)
-        assert "alone" not in item.do.rider
-
-
 # -- dangers, care and notes ---------------------------------------------------------------------
 
 TRACK = {"ground": GroundKind.TRACK, "p": (0.0, 0.0, 1.0)}
@@ -591,6 +575,18 @@ def test_heat_by_its_levels(
     assert rank(ride, FindingKind.HEAT) is expected
     for item in found(ride, FindingKind.HEAT):
         assert (item.from_m, item.to_m) == (5000, 10_000)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.0, False), (0.1, True)])
+def test_heat_by_a_forecast_says_whose_it_is(share: float, told: bool) -> None:
+    ride = hot(31.0)
+    day = datetime(2027, 6, 1, tzinfo=UTC)
+    weather = Weather(source="x", asked_at=day, made_at=day, heat_share=share, rain_past_mm=None,
+                      rain_ahead_mm=None, words=("By the forecast of noon.", "More."))  # fmt: skip
+    told_by = replace(ride, weather=weather, heat=replace(ride.heat, forecast_share=share))
+    (item,), (bare,) = (found(one, FindingKind.HEAT) for one in (told_by, ride))
+    assert ("By the forecast of noon." in item.do.rider) is told
+    assert "More." not in item.do.rider and "forecast" not in bare.do.rider
 
 
 @pytest.mark.parametrize(
@@ -1130,6 +1126,16 @@ def test_what_stretches_a_rider_beside_the_heat_is_told_before_it() -> None:
     assert "pillion" in why(heat, two_up, worst=2)
     assert "Hot for the rider" in why(heat, hours, worst=1)  # the hours stretch nobody
     assert "Hot for the rider" in why(heat, worst=1)
+    assert "Hot for the rider" in why(heat, hours, worst=0)  # the first at least
+
+
+@pytest.mark.parametrize("guided", [True, False])
+def test_who_rides_with_a_guide_is_not_told_to_ride_in_company(guided: bool) -> None:
+    fit = RiderFit(rider="novice", verdict=RiderVerdict.STRETCHING, text="", n_worst=1,
+                   reasons=(advice_item("pillion-new"),))  # fmt: skip
+    ride = replace(RIDE, trip=Trip(guided=guided), advice=replace(ADVICE, rider=fit))
+    (item,) = found(ride, FindingKind.BEYOND_RIDER)
+    assert ("do not ride it alone" in item.do.rider) is not guided
 
 
 def test_a_piece_that_is_nearly_all_is_told_as_the_whole() -> None:
