@@ -11,7 +11,7 @@ import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.rider.kit import _help, conditions
+from terrain.stages.advice.rider.kit import _help, conditions, spares
 from terrain.tables.advice import BIKES
 from terrain.tables.advice_kit import CHECKS, SPARES, When
 from terrain.tables.fleet import DEFAULT_FLEET
@@ -308,3 +308,9 @@ def test_what_only_some_classes_need_names_them() -> None:
         held = conditions(case, burden, bikes, BIKES)
         for when, named in ((When.LIQUID, of_liquid), (When.AIR, of_air)):
             assert held.get(when, {"classes": ()})["classes"] == named
+
+
+def test_four_of_the_parts_that_failed_before_are_told() -> None:
+    parts = tuple(f"part {i}" for i in range(6))
+    (item,) = spares({}, (replace(DEFAULT_FLEET.classes[0], failed=parts),))
+    assert "part 3" in item.text and "part 4" not in item.text
