@@ -133,7 +133,10 @@ def test_notes_hold_for_the_ways_around_too() -> None:
     assert noted.p.argmax(axis=1).tolist() == [2, 1, 0]
     assert [BASES[b] for b in noted.basis] == [Basis.NOTED, Basis.NOTED, Basis.TAGGED]
     assert noted.p.sum(axis=1) == pytest.approx(1, abs=1e-6) and noted.p.max() < 1
-    assert with_notes(ground, view, (spot,), _TODAY) is ground
+    # A spot says nothing of a whole way, not even of one of 20 m that lies within its reach.
+    short = roads([DrawnWay(way_id=7, start=(2490.0, 0), end=(2510.0, 0))])
+    plain = fit_way_ground(short, places())
+    assert with_notes(plain, short, (spot,), _TODAY) is plain
 
 
 def test_a_note_drawn_through_several_points_holds_to_its_last_for_a_way_around() -> None:
