@@ -109,12 +109,14 @@ class Translator(Figures):
 
 def _message_of(said: Any) -> Message | None:
     """A message, also of a row of the JSON; None for a plain text."""
-    if isinstance(said, Mapping):
+    if isinstance(said, Message):
+        return said
+    if not isinstance(said, str) and isinstance(said, Mapping):
         text = said["text"]
         if isinstance(text, Message):
             return text
         return Message(text, said["message"], "", tuple(said["numbers"].items()))
-    return said if isinstance(said, Message) else None
+    return None
 
 
 def _starts_with_name(said: Any) -> bool:

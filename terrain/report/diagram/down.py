@@ -15,7 +15,7 @@ from terrain.report.diagram.diagram import DayDrawing, closed_parts, day_about
 from terrain.report.diagram.plan import stop_words
 from terrain.report.drawing.columns import ground_columns
 from terrain.report.drawing.scale import nice_step
-from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
+from terrain.report.drawing.svg import boxes, join, num, tag, text, text_width, trace
 from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
 from terrain.text.translator import Translator
@@ -98,7 +98,7 @@ def render_down(
         *_commits(report, down),
         *_help(report, down, translator),
         *words,
-        *_hits(report, down),
+        _hits(report, down),
     ]  # fmt: skip
     inner = tag("g", join(parts), transform=f"translate(0 {_HEAD:.0f})")
     tall = max(height + _FOOT, reach) + _HEAD
@@ -217,7 +217,7 @@ def _help(report: Report, down: _Down, translator: Translator) -> list[Markup]:
         return []
     y = (at_m[known] - down.from_m) * down.px_per_m
     x = x0 + time_s[known] / top_s * _HELP
-    line = polyline(x, y)
+    line = trace(x, y)
     area = line + f"H{num(x0)}V{num(float(y[0]))}z"
     k = int(np.argmax(time_s[known]))
     hour = x0 + _HOUR_S / top_s * _HELP
@@ -392,11 +392,14 @@ def wrapped(words: str, room: float) -> list[str]:
     return lines
 
 
-def _hits(report: Report, down: _Down) -> list[Markup]:
+def _hits(report: Report, down: _Down) -> Markup:
     """What the finger meets: one clear band a section."""
     found = ((s.number, down.clip(s.from_m, s.to_m)) for s in report.verdict.sections)
-    return [
-        tag("rect", class_="hit", data_s=number, x=0, y=span[0], width=down.width, height=span[1])
-        for number, span in found
-        if span is not None
-    ]
+    return Markup(
+        "".join(
+            f'<rect class="hit" data-s="{number}" x="0" y="{num(span[0])}" '
+            f'width="{num(down.width)}" height="{num(span[1])}"/>'
+            for number, span in found
+            if span is not None
+        )
+    )

@@ -9,7 +9,7 @@ from markupsafe import Markup
 
 from terrain.report.diagram.lanes import SIZE, known_runs
 from terrain.report.drawing.scale import DiagramRow
-from terrain.report.drawing.svg import join, num, polyline, tag, text, text_width
+from terrain.report.drawing.svg import join, num, tag, text, text_width, trace
 from terrain.text.translator import Translator
 from terrain.values.arrays import FloatArray
 from terrain.values.exits import Exit
@@ -38,10 +38,10 @@ def draw_help(
     x, y = row.xs(at), foot - np.minimum(time / top_s, 1.0) * (foot - 12.0)
     parts = []
     for run in known_runs(y):
-        curve = polyline(x[run], y[run])
+        line = trace(x[run], y[run])
         close = f"V{num(foot)}H{num(float(x[run[0]]))}z"
         parts += [
-            tag("path", class_="h-area", d=curve + close), tag("path", class_="h-line", d=curve),
+            tag("path", class_="h-area", d=line + close), tag("path", class_="h-line", d=line),
         ]  # fmt: skip
     if top_s >= _HOUR_S:
         level = foot - _HOUR_S / top_s * (foot - 12.0)

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from terrain.report.drawing.columns import NARROW_PX, Grounded, ground_columns
 from terrain.report.drawing.scale import DiagramRow, nice_step, nice_top
-from terrain.report.drawing.svg import boxes, join, num, polyline, tag, text, text_width
+from terrain.report.drawing.svg import boxes, join, num, tag, text, text_width, trace
 from terrain.text.plain import shortened
 from terrain.text.terms import BASIS_LANE_TERMS
 from terrain.text.translator import Translator
@@ -152,7 +152,7 @@ def draw_heights(
     y = foot - np.clip(ele / top_m, 0.0, 1.0) * (foot - 10.0)
     parts = []
     for run in known_runs(y):
-        ridge = polyline(x[run], y[run])
+        ridge = trace(x[run], y[run])
         close = f"V{num(foot)}H{num(float(x[run[0]]))}z"
         parts += [
             tag("path", class_="relief", d=ridge + close), tag("path", class_="ridge", d=ridge),

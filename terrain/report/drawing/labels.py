@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import chain
 
 import numpy as np
 
@@ -39,26 +39,21 @@ class Lead:
         """The words stand left of the leader's end."""
         return (self.box[0] + self.box[2]) / 2 < self.to_x
 
-    @property
-    def ends(self) -> tuple[float, float, float, float]:
-        """Start and end of its line."""
-        return self.from_x, self.from_y, self.to_x, self.to_y
 
-
-def _meets(leads: Sequence[Lead], boxes: FloatArray) -> BoolArray:
-    """Which boxes, shape (n, 4), any of the leaders runs through: where its line is within both
-    sides' bounds at once (the slab test)."""
-    if not leads:
-        return np.zeros(len(boxes), dtype=bool)
-    line = np.array([lead.ends for lead in leads])[:, None]
-    way = line[..., 2:] - line[..., :2]
-    way = np.where(np.abs(way) < 1e-9, 1e-9, way)
-    low = (boxes[:, :2] - 1.0 - line[..., :2]) / way
-    high = (boxes[:, 2:] + 1.0 - line[..., :2]) / way
-    enter = np.minimum(low, high).max(axis=2)
-    leave = np.maximum(low, high).min(axis=2)
-    through = (np.maximum(enter, 0.0) <= np.minimum(leave, 1.0)).any(axis=0)
-    return np.asarray(through)
+def _runs_through(lead: Lead, box: Box) -> bool:
+    """Whether a leader runs through a box: where its line is within both sides' bounds at once
+    (the slab test)."""
+    enter, leave = 0.0, 1.0
+    for low, high, start, end in (
+        (box[0], box[2], lead.from_x, lead.to_x), (box[1], box[3], lead.from_y, lead.to_y),
+    ):  # fmt: skip
+        way = end - start if abs(end - start) >= 1e-9 else 1e-9
+        near, far = (low - 1.0 - start) / way, (high + 1.0 - start) / way
+        if near > far:
+            near, far = far, near
+        enter = near if near > enter else enter
+        leave = far if far < leave else leave
+    return enter <= leave
 
 
 class LabelPlacer:
@@ -68,7 +63,7 @@ class LabelPlacer:
     """
 
     def __init__(self, width: float, height: float, line: FloatArray | None = None) -> None:
-        self.width, self.height = width, height
+        self._most = np.array([width - 2, height - 2])
         self.taken: list[Box] = []
         self.marks: list[Box] = []  # that leaders may touch: the spots they lead to
         self.leads: list[Lead] = []
@@ -97,10 +92,10 @@ class LabelPlacer:
 
         A box that hits nothing kept before wins.
         """
-        boxes = np.array([(x, y, x + width, y + height) for x, y in spots])
-        hit, covers = self._hits(boxes), self._covers(boxes)
-        best = min(range(len(spots)), key=lambda k: (hit[k], covers[k]))
-        self.taken.append(tuple(boxes[best].tolist()))
+        boxes = [(x, y, x + width, y + height) for x, y in spots]
+        covers = self._covers(np.array(boxes)).tolist()
+        best = min(range(len(spots)), key=lambda k: (self._hits(boxes[k]), covers[k]))
+        self.taken.append(boxes[best])
         return spots[best]
 
     def place(
@@ -113,12 +108,12 @@ class LabelPlacer:
         weight : how much wider bold letters are
         """
         boxes = _around(x, y, weight * text_width(words, size), size, away)
-        good = ~self._hits(boxes) & ~self._outside(boxes) & (self._covers(boxes) == 0)
-        if not good.any():
-            return None
-        left, top, right, bottom = boxes[int(np.argmax(good))].tolist()
-        self.taken.append((left, top, right, bottom))
-        return left, bottom - 0.22 * size
+        free = self._free(boxes)
+        for box in map(tuple, boxes[free].tolist()):
+            if not self._hits(box):
+                self.taken.append(box)
+                return box[0], box[3] - 0.22 * size
+        return None
 
     def lead(
         self, x: float, y: float, width: float, height: float, *, line: float, reach: float
@@ -146,18 +141,15 @@ class LabelPlacer:
         self, x: float, y: float, boxes: FloatArray, ends: FloatArray, reach: float
     ) -> tuple[float, Lead] | None:
         """The best of some places for a label that leave all else free, with its cost."""
-        free = np.flatnonzero(~self._outside(boxes))
-        free = free[self._covers(boxes[free] + _ASIDE) == 0]
-        free = free[~self._hits(boxes[free])]
+        free = self._free(boxes, _ASIDE)
         costs = self._costs(x, y, ends[free])
         for n in np.argsort(costs, kind="stable").tolist():
-            end_x, end_y = ends[free[n]].tolist()
+            box, (end_x, end_y) = tuple(boxes[free[n]].tolist()), ends[free[n]].tolist()
+            if self._hits(box):
+                continue
             far = max(float(np.hypot(end_x - x, end_y - y)), 1e-6)
             start = min(reach / far, 1.0)
-            lead = Lead(
-                tuple(boxes[free[n]].tolist()), x + start * (end_x - x), y + start * (end_y - y),
-                end_x, end_y,
-            )  # fmt: skip
+            lead = Lead(box, x + start * (end_x - x), y + start * (end_y - y), end_x, end_y)
             if not self._crosses(lead):
                 return float(costs[n]), lead
         return None
@@ -173,26 +165,24 @@ class LabelPlacer:
 
     def _crosses(self, lead: Lead) -> bool:
         """Whether a leader runs over a label, its own too, or another leader."""
-        if _meets([lead], np.array([*self.taken, lead.box])).any():
-            return True
+        for box in (lead.box, *self.taken):
+            if _runs_through(lead, box):
+                return True
         return any(_meet(lead, other) for other in self.leads)
 
-    def _outside(self, boxes: FloatArray) -> BoolArray:
-        most = np.array([self.width - 2, self.height - 2])
-        return np.asarray((boxes[:, :2] < 2).any(axis=1) | (boxes[:, 2:] > most).any(axis=1))
+    def _free(self, boxes: FloatArray, aside: FloatArray | float = 0.0) -> FloatArray:
+        """Which boxes lie on the map and, grown by what is to be left aside, off the ride."""
+        inside = (boxes[:, :2] >= 2).all(axis=1) & (boxes[:, 2:] <= self._most).all(axis=1)
+        free = np.flatnonzero(inside)
+        return np.asarray(free[self._covers(boxes[free] + aside) == 0])
 
-    def _hits(self, boxes: FloatArray) -> BoolArray:
-        """Whether each box lies on one that is taken, or on a leader."""
-        hit = np.zeros(len(boxes), dtype=bool)
-        if self.taken or self.marks:
-            kept = np.array([*self.taken, *self.marks])[None]
-            new = boxes[:, None]
-            hit |= (
-                (new[..., 2] >= kept[..., 0] - _LEAST) & (new[..., 0] <= kept[..., 2] + _LEAST)
-                & (new[..., 3] >= kept[..., 1] - 1) & (new[..., 1] <= kept[..., 3] + 1)
-            ).any(axis=1)  # fmt: skip
-        hit |= _meets(self.leads, boxes)
-        return hit
+    def _hits(self, box: Box) -> bool:
+        """Whether a box lies on one that is taken, or on a leader."""
+        left, top, right, low = box[0] - _LEAST, box[1] - 1, box[2] + _LEAST, box[3] + 1
+        for x0, y0, x1, y1 in chain(self.taken, self.marks):
+            if right >= x0 and left <= x1 and low >= y0 and top <= y1:
+                return True
+        return any(_runs_through(lead, box) for lead in self.leads)
 
     def _covers(self, boxes: FloatArray) -> np.ndarray:
         """How many squares of the ride each box lies on."""

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 from markupsafe import Markup
@@ -69,8 +70,10 @@ def map_shapes(report: Report, sheet: Sheet = WIDE) -> Markup:
         tag("path", id=f"way{section.number}", class_="shape", d=d)
         for section, d in zip(cut, ways, strict=True)
     ]
-    for name, parts in {**_edges(report), **_grounds(match, cut)}.items():
-        d = "".join(_pieces(match, [(p.from_m, p.to_m) for p in parts], view))
+    named = {**_edges(report), **_grounds(match, cut)}
+    pieces = iter(_pieces(match, [(p.from_m, p.to_m) for x in named.values() for p in x], view))
+    for name, parts in named.items():
+        d = "".join(islice(pieces, len(parts)))
         shapes.append(tag("path", id=f"on-{name}", class_="shape", d=d))
     return join([*_roads(around, view), *shapes])
 
@@ -184,10 +187,11 @@ def _first_runs(match: Match) -> list[tuple[float, float]]:
     """Runs of legs on ways that were not ridden before, and off the map, as positions [m]."""
     _, edge, times = np.unique(match.edge, return_inverse=True, return_counts=True)
     first = np.ones(len(edge), dtype=bool)
+    again = np.flatnonzero((times[edge] > 1) & (match.edge >= 0))
+    ends = np.sort([match.edge_from_m[again], match.edge_to_m[again]], axis=0).tolist()
     ridden: dict[int, list[tuple[float, float]]] = {}
-    for k in np.flatnonzero((times[edge] > 1) & (match.edge >= 0)).tolist():
-        low, high = sorted((float(match.edge_from_m[k]), float(match.edge_to_m[k])))
-        before = ridden.setdefault(int(edge[k]), [])
+    for k, way, low, high in zip(again.tolist(), edge[again].tolist(), *ends, strict=True):
+        before = ridden.setdefault(way, [])
         if any(2 * (min(high, b) - max(low, a)) > high - low for a, b in before):
             first[k] = False
         else:
@@ -336,7 +340,11 @@ def _distances(
             (view.x, view.y), match.lonlat(np.asarray(at * translator.distance_unit_m)), strict=True
         )
     )
-    parts = [tag("circle", class_="mark", cx=cx, cy=cy, r=2.5) for cx, cy in zip(x, y, strict=True)]
+    marks = [
+        f'<circle class="mark" cx="{num(cx)}" cy="{num(cy)}" r="2.5"/>'
+        for cx, cy in zip(x, y, strict=True)
+    ]
+    parts = [Markup("".join(marks))]
     for k in range(every - 1, len(at), every):
         label = translator.number(at[k], 0 if step >= 1 else 1)
         spot = labels.place(x[k], y[k], label, 12.0, away=9.0)

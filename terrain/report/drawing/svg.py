@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any
@@ -32,17 +32,20 @@ def attrs(**values: object) -> str:
     for key, value in values.items():
         if value is None:
             continue
-        if isinstance(value, float):
-            shown = num(value)
-        else:  # path data is made of numbers here, and long
-            shown = str(value) if key == "d" or value.__class__ is int else _safe(str(value))
-        told += f' {_attribute(key)}="{shown}"'
+        kind = value.__class__
+        if kind is int or key == "d":  # path data is made of numbers here, and long
+            told += f'{_attribute(key)}{value}"'
+        elif kind is str:
+            told += f'{_attribute(key)}{_safe(value)}"'
+        else:
+            shown = num(value) if isinstance(value, float) else _safe(str(value))
+            told += f'{_attribute(key)}{shown}"'
     return told
 
 
 @cache
 def _attribute(key: str) -> str:
-    return key.rstrip("_").replace("_", "-")
+    return f' {key.rstrip("_").replace("_", "-")}="'
 
 
 @lru_cache(maxsize=4096)
@@ -77,15 +80,21 @@ def join(parts: Iterable[Markup]) -> Markup:
     return _markup("".join([p if isinstance(p, Markup) else escape(p) for p in parts]))
 
 
-def boxes(rows: Sequence[tuple[float, float, float, float]] | FloatArray) -> str:
+def boxes(rows: Iterable[tuple[float, float, float, float]]) -> str:
     """Path data of rectangles x, y, width, height."""
-    if not len(rows):
-        return ""
-    steps = np.rint(10 * np.asarray(rows, dtype=float)).astype(np.int64)
-    sides = np.column_stack([steps, -steps[:, 2]])
-    pieces = np.full((len(steps), 6), "z", dtype=object)
-    pieces[:, :5] = _told(sides, np.broadcast_to(_BOX, sides.shape), 10)
-    return "".join(pieces.ravel().tolist())
+    return "".join(
+        [
+            f"M{_tenths(round(10 * x))} {_tenths(round(10 * y))}h{_tenths(wide := round(10 * w))}"
+            f"v{_tenths(round(10 * h))}h{_tenths(-wide)}z"
+            for x, y, w, h in rows
+        ]
+    )
+
+
+@lru_cache(maxsize=16_384)
+def _tenths(steps: int) -> str:
+    """So many tenths of a pixel: those of a drawing's boxes come again and again."""
+    return num(steps / 10)
 
 
 def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
@@ -99,9 +108,17 @@ def polyline(x: FloatArray, y: FloatArray, scale: int = 10) -> str:
     return polylines(np.asarray(x)[known], np.asarray(y)[known], start, scale)
 
 
+def trace(x: FloatArray, y: FloatArray) -> str:
+    """Path data of a line without the points that nobody would miss; none is NaN."""
+    return polylines(*thinned(x, y, np.array([0, len(x)])))
+
+
 def polylines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> str:
-    """Path data of many lines: line i owns points start[i] .. start[i + 1] - 1."""
-    return "".join(_steps(x, y, start, scale)[0])
+    """Path data of many lines: line i owns points start[i] .. start[i + 1] - 1.
+
+    A line that begins where the one before ends goes on from there; one without length is left out.
+    """
+    return "".join(_steps(x, y, start, scale, joined=True)[0])
 
 
 def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> list[str]:
@@ -111,17 +128,23 @@ def lines(x: FloatArray, y: FloatArray, start: IntArray, scale: int = 10) -> lis
 
 
 def _steps(
-    x: FloatArray, y: FloatArray, start: IntArray, scale: int
+    x: FloatArray, y: FloatArray, start: IntArray, scale: int, *, joined: bool = False
 ) -> tuple[list[str], list[int]]:
     """The numbers of many lines' path data, and where in them each line begins."""
     gx = np.rint(np.asarray(x) * scale).astype(np.int64)
     gy = np.rint(np.asarray(y) * scale).astype(np.int64)
     first = np.zeros(len(gx), dtype=bool)
     first[start[:-1][start[:-1] < start[1:]]] = True
-    moved = first.copy()
-    moved[1:] |= (gx[1:] != gx[:-1]) | (gy[1:] != gy[:-1])
+    moved = np.append(True, (gx[1:] != gx[:-1]) | (gy[1:] != gy[:-1]))[: len(gx)]
+    if joined:
+        first &= moved
+    else:
+        moved |= first
     ends = np.concatenate([[0], np.cumsum(moved)])[start]
     gx, gy, first = gx[moved], gy[moved], first[moved]
+    if joined:
+        drawn = ~(first & np.append(first[1:], True)[: len(first)])
+        gx, gy, first = gx[drawn], gy[drawn], first[drawn]
     # Each point as the step from the last one, but line starts as they are.
     dx, dy = np.diff(gx, prepend=0), np.diff(gy, prepend=0)
     dx[first], dy[first] = gx[first], gy[first]
@@ -144,24 +167,23 @@ def thinned(
     end[start[:-1][full]] = end[start[1:][full] - 1] = True
     kept = np.arange(len(x))
     for _ in range(2):  # every other point each time, so that no error adds to its neighbour's
-        here = np.arange(1, len(kept) - 1, 2)
-        here = here[~end[kept[here]]]
-        before, at, after = kept[here - 1], kept[here], kept[here + 1]
+        before, at, after = kept[:-2:2], kept[1:-1:2], kept[2::2]
         dx, dy = x[after] - x[before], y[after] - y[before]
         px, py = x[at] - x[before], y[at] - y[before]
         length, along = np.hypot(dx, dy), dx * px + dy * py
         between = (along >= 0) & (along <= length * length) & (length > 0)
         near = np.abs(dx * py - dy * px) <= off / 2 * length
-        kept = np.delete(kept, here[between & near])
+        stays = np.ones(len(kept), dtype=bool)
+        stays[1:-1:2] = end[at] | ~(between & near)
+        kept = kept[stays]
     return x[kept], y[kept], np.searchsorted(kept, start)
 
 
-_LETTERS = ("", "M", "l", "h", "v")
+_LETTERS = ("", "M", "l")
 _MOVE, _LINE = 1, 2
-_BOX = np.array([_MOVE, 0, 3, 4, 3])  # M x y h width v height h -width z
 # Grid steps that are told from a table, by letter: a move may go anywhere on a drawing.
-_LEAST = np.array([-2100, 0, -2100, -2100, -2100])
-_MOST = np.array([2100, 10_500, 2100, 2100, 2100])
+_LEAST = np.array([-2100, 0, -2100])
+_MOST = np.array([2100, 10_500, 2100])
 
 
 def _step(step: int, scale: int, letter: str) -> str:

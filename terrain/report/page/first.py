@@ -271,8 +271,7 @@ def _strip(
 
     What is about no part is about the whole ride: a line between two ends, and the words.
     """
-    line = tag("line", class_="base", x1=0, x2="100%", y1=12, y2=12)
-    drawn = [line]
+    drawn = [tag("line", class_="base", x1=0, x2="100%", y1=12, y2=12)]
     if not parts or length_m <= 0:
         drawn = [
             tag("line", class_=f"s-{kind}", x1=0, x2="100%", y1=12, y2=12),
@@ -284,7 +283,9 @@ def _strip(
         wide = max(100.0 * (right - left), 0.8)
         at = min(100.0 * left, 100.0 - wide)
         drawn.append(
-            tag("rect", class_=f"k-{kind}", x=f"{num(at)}%", y=4, width=f"{num(wide)}%", height=16)
+            Markup(
+                f'<rect class="k-{kind}" x="{num(at)}%" y="4" width="{num(wide)}%" height="16"/>'
+            )
         )
     return tag("svg", Markup("").join(drawn), class_="lane16", aria_hidden="true")
 

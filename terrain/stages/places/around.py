@@ -53,7 +53,12 @@ def _context(
     keep_edge = _worth_drawing(match, box, (lon, lat), owner, rank)
     kept = keep_edge[owner] & _thinned(box, lon, lat, owner)
     owner, lon, lat = owner[kept], lon[kept], lat[kept]
-    new_line = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]][: len(owner)])
+    begins = np.r_[True, owner[1:] != owner[:-1]][: len(owner)]
+    same = (lon[1:] == lon[:-1]) & (lat[1:] == lat[:-1])
+    same &= rank[owner[1:]] == rank[owner[:-1]]
+    goes_on = begins & np.r_[False, same][: len(owner)]  # where the edge before ends: one line
+    owner, lon, lat, begins = (value[~goes_on] for value in (owner, lon, lat, begins))
+    new_line = np.flatnonzero(begins)
     start = np.append(new_line, len(owner)).astype(np.int32)
     return rank[owner[new_line]].astype(np.int8), start, np.asarray(lon), np.asarray(lat)
 

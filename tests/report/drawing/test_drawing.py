@@ -155,13 +155,17 @@ def _decoded(path: str) -> list[list[tuple[float, float]]]:
 def test_paths_keep_within_half_a_step_of_the_line() -> None:
     rng = np.random.default_rng(1)
     x, y = np.cumsum(rng.normal(0, 3, 400)), np.cumsum(rng.normal(0, 3, 400))
-    start = np.array([0, 120, 121, 400])
-    lines = _decoded(polylines(x, y, start, scale=2))
-    assert len(lines) == 3
-    for line, a, b in zip(lines, start[:-1], start[1:], strict=True):
+    lines = _decoded(polylines(x, y, np.array([0, 120, 121, 400]), scale=2))
+    assert len(lines) == 2  # a point alone draws nothing
+    for line, (a, b) in zip(lines, ((0, 120), (121, 400)), strict=True):
         drawn = np.array(line)
         for px, py in zip(x[a:b], y[a:b], strict=True):
             assert np.hypot(*(drawn - [px, py]).T).min() <= 0.36
+
+
+def test_a_line_goes_on_where_the_one_before_ends() -> None:
+    x, y = np.array([0.0, 5, 5, 5, 9, 12]), np.array([0.0, 0, 0, 5, 5, 9])
+    assert polylines(x, y, np.array([0, 2, 4, 6])) == "M0 0l5 0 0 5M9 5l3 4"
 
 
 def test_lines_are_thinned_to_what_is_seen() -> None:
@@ -193,7 +197,7 @@ def test_steps_beyond_the_tables_are_told_too() -> None:
     assert _decoded(polyline(x, y)) == [
         [(0, -4000), (3000, 0), (pytest.approx(-12_000), pytest.approx(9000))]
     ]
-    assert boxes([(2000.0, -1.0, 1500.26, 0.04)]) == "M2000-1h1500.3v0h-1500.3z"
+    assert boxes([(2000.0, -1.0, 1500.26, 0.04)]) == "M2000 -1h1500.3v0h-1500.3z"
 
 
 def test_unknown_values_break_the_line() -> None:

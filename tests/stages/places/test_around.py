@@ -26,6 +26,11 @@ def test_lines_are_whole_and_few_points(seen: tuple[terrain.Match, Surroundings]
     assert len(around.lon) <= 25_000
     assert (np.diff(around.start) >= 2).all()
     assert set(around.rank.tolist()) <= set(range(7))
+    # A road is not cut at each crossing: a line begins elsewhere than the one before ends, or is of
+    # another rank.
+    first, last = around.start[1:-1], around.start[1:-1] - 1
+    goes_on = (around.lon[first] == around.lon[last]) & (around.lat[first] == around.lat[last])
+    assert not (goes_on & (around.rank[1:] == around.rank[:-1])).any()
 
 
 def test_the_ride_lies_among_its_roads(seen: tuple[terrain.Match, Surroundings]) -> None:
