@@ -20,6 +20,7 @@ _DISTANCES = np.array([16.0, 24, 36, 52, 74, 104, 144, 196, 260, 340])
 _RINGS = (3, 6)  # where the distances are parted: what is near is tried first
 _ANGLES = np.radians(np.arange(0.0, 360.0, 22.5))
 _ASIDE = np.array([-_OFF_RIDE, -_OFF_RIDE, _OFF_RIDE, _OFF_RIDE])
+_BEYOND = np.array([0, 0, 1, 1])  # the last squares of a box are left out
 _CROSSING = 4.0  # how much worse a leader is that lies on the ride than one of its length beside it
 _SAMPLES = np.linspace(0.0, 1.0, 16)[:, None]
 
@@ -69,6 +70,7 @@ class LabelPlacer:
         self.leads: list[Lead] = []
         shape = (int(height // _CELL) + 2, int(width // _CELL) + 2)
         self._ride: BoolArray = np.zeros(shape, dtype=bool)
+        self._cells = np.array([*shape[::-1]] * 2)
         if line is not None and len(line):
             cell = (_dense(line) // _CELL).astype(int)
             inside = ((cell >= 0) & (cell < np.array(shape)[::-1])).all(axis=1)
@@ -142,6 +144,8 @@ class LabelPlacer:
     ) -> tuple[float, Lead] | None:
         """The best of some places for a label that leave all else free, with its cost."""
         free = self._free(boxes, _ASIDE)
+        if not len(free):
+            return None
         costs = self._costs(x, y, ends[free])
         for n in np.argsort(costs, kind="stable").tolist():
             box, (end_x, end_y) = tuple(boxes[free[n]].tolist()), ends[free[n]].tolist()
@@ -158,7 +162,7 @@ class LabelPlacer:
         """Length of the leaders, and what of the ride they lie on."""
         start = np.array([x, y])
         points = start + _SAMPLES * (ends - start)[:, None, :]
-        cell = np.clip((points // _CELL).astype(int), 0, np.array(self._ride.shape)[::-1] - 1)
+        cell = np.minimum(np.maximum(points // _CELL, 0), self._cells[:2] - 1).astype(int)
         far = np.hypot(*(ends - start).T)
         on = self._ride[cell[..., 1], cell[..., 0]] & (far[:, None] * _SAMPLES[:, 0] > 2 * _CELL)
         return np.asarray(far * (1.0 + _CROSSING * on.mean(axis=1)))
@@ -186,10 +190,8 @@ class LabelPlacer:
 
     def _covers(self, boxes: FloatArray) -> np.ndarray:
         """How many squares of the ride each box lies on."""
-        rows, columns = self._ride.shape
-        cell = boxes // _CELL + np.array([0, 0, 1, 1])  # the last ones are left out
-        most = np.array([columns, rows, columns, rows])
-        left, top, right, low = np.clip(cell, 0, most).astype(int).T
+        cell = np.minimum(np.maximum(boxes // _CELL + _BEYOND, 0), self._cells)
+        left, top, right, low = cell.astype(int).T
         total = self._sum
         return np.asarray(
             total[low, right] - total[top, right] - total[low, left] + total[top, left]
