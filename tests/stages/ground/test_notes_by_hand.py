@@ -30,6 +30,9 @@ def test_how_far_from_a_slanting_line_and_how_far_along_it() -> None:
     away, along = notes._beside(x, y, np.array([5.0, 21.0, 21.0]), np.array([10.0, 22.0, 40.0]))
     np.testing.assert_allclose(away, [5.0, 3.0, 2.0])
     np.testing.assert_allclose(along, [10.0, 24.0, 0.0], atol=1e-9)
+    # From a spot, by the triangle of 3, 4 and 5.
+    away, along = notes._beside(np.array([8.0, 5.0]), np.array([14.0, -2.0]), *start[:, None])
+    assert (away.tolist(), along.tolist()) == ([5.0, 12.0], [0.0, 0.0])
 
 
 def test_a_degree_of_longitude_is_half_as_long_at_60_degrees() -> None:
