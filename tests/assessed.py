@@ -32,7 +32,8 @@ RELIEF = Relief(
 )  # fmt: skip
 SPEEDS = Speeds(
     from_m=_NONE, to_m=_NONE, speed_kph=_NONE, low_kph=_NONE, high_kph=_NONE, time_s=_NONE,
-    usual_s=_NONE, start_s=_NONE, total_low_s=0.0, total_high_s=0.0,
+    usual_s=_NONE, ground_s=_NONE.reshape(-1, 3), start_s=_NONE, total_low_s=0.0,
+    total_high_s=0.0,
 )  # fmt: skip
 HEAT = Heat(
     basis={}, air=None, rider=None, stretches=None, engines=(), clutch=(), months=(), sun=None,
@@ -122,7 +123,8 @@ def ridden(*stretches: Stretch, kph: float = 36.0) -> Assessed:
     n = len(stretches)
     speeds = Speeds(
         from_m=from_m, to_m=to_m, speed_kph=np.full(n, kph), low_kph=np.full(n, kph),
-        high_kph=np.full(n, kph), time_s=time_s, usual_s=time_s, start_s=from_m / kph * 3.6,
+        high_kph=np.full(n, kph), time_s=time_s, usual_s=time_s,
+        ground_s=np.repeat(time_s[:, None], 3, axis=1), start_s=from_m / kph * 3.6,
         total_low_s=float(time_s.sum()), total_high_s=float(time_s.sum()),
     )  # fmt: skip
     ground = Ground(

@@ -100,7 +100,8 @@ class Setup(Plain):
 
     p_off_road : probability that the ride is one for off-road setup; None if nothing is known
     off_road_s : weighted off-road riding time [s], of ride_s in all, with the 90 % interval that
-        doubt of ground and way leaves; how hard and how fast the ground is ridden is not in it
+        doubt of ground and way leaves, each ground at its own pace; how hard it turns out, and how
+        fast it is ridden, is not in it
     hard_s : the same of riding time on ground that road tyres cannot do
     plausible_low_s, plausible_high_s : weighted off-road riding time if all doubtful ground
         turns out the better, the worse

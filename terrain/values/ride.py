@@ -21,6 +21,7 @@ class Speeds(Columns):
     from_m, to_m : metres along the ride
     speed_kph : most plausible mean moving speed; low_kph, high_kph its 90 % band
     time_s : riding time at speed_kph; usual_s : of a steady rider alone, on the tables' times
+    ground_s : the same of a steady rider if it were paved, gravel, track, shape (k, 3)
     start_s : riding time from the start of the ride to the start of the stretch
     total_low_s, total_high_s : 90 % band of the whole riding time
     """
@@ -32,6 +33,7 @@ class Speeds(Columns):
     high_kph: FloatArray
     time_s: FloatArray
     usual_s: FloatArray
+    ground_s: FloatArray
     start_s: FloatArray
     total_low_s: float
     total_high_s: float

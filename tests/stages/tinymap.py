@@ -183,7 +183,8 @@ def ride_on(
     time_s = (match.to_m - match.from_m) / kph * 3.6
     speeds = Speeds(
         from_m=match.from_m, to_m=match.to_m, speed_kph=kph, low_kph=kph, high_kph=kph,
-        time_s=time_s, usual_s=time_s, start_s=np.cumsum(time_s) - time_s,
+        time_s=time_s, usual_s=time_s, ground_s=np.repeat(time_s[:, None], 3, axis=1),
+        start_s=np.cumsum(time_s) - time_s,
         total_low_s=float(time_s.sum()),
         total_high_s=float(time_s.sum()),
     )  # fmt: skip

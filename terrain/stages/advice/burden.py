@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.stages.advice.case import SEEN, AdviceCase, AdviceStretch
+from terrain.stages.advice.case import SEEN, AdviceCase, AdviceStretch, three
 from terrain.tables.advice import SetupModel
 from terrain.tables.common import lost_way
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
@@ -53,7 +53,8 @@ class OffRoadTime:
     """The stretches on land, shape (k,), and what each ground would mean there.
 
     row : index in the case' stretches
-    time_s : riding time; p (k, 3) probabilities of paved, gravel, track
+    time_s : riding time; ground_s (k, 3) : on each ground, if it were of it
+    p (k, 3) probabilities of paved, gravel, track
     severity (k, 2) : how hard it would be as gravel, as track
     weight (k, 3) : weight of an hour, never falling from paved to track
     hard (k, 3) : True where that ground would be more than road tyres can do
@@ -67,6 +68,7 @@ class OffRoadTime:
 
     row: IntArray
     time_s: FloatArray
+    ground_s: FloatArray
     p: FloatArray
     severity: FloatArray
     weight: FloatArray
@@ -140,8 +142,9 @@ class OffRoadTime:
         return off, hard
 
     def _expected(self, share: FloatArray) -> tuple[float, float]:
-        time = (share * self.time_s)[:, None] * self.p
-        return float((time * self.weight).sum()), float((time * self.hard).sum())
+        p = share[:, None] * self.p
+        off_s = float((self.ground_s * p * self.weight).sum())
+        return off_s, float((self.time_s[:, None] * p * self.hard).sum())
 
     @property
     def doubtful(self) -> BoolArray:
@@ -180,7 +183,8 @@ class OffRoadTime:
         forks = (replace(fork, inside=fork.inside[keep]) for fork in self.forks)
         gaps = (replace(gap, inside=gap.inside[keep]) for gap in self.gaps)
         return OffRoadTime(
-            row=self.row[keep], time_s=self.time_s[keep], p=self.p[keep],
+            row=self.row[keep], time_s=self.time_s[keep], ground_s=self.ground_s[keep],
+            p=self.p[keep],
             severity=self.severity[keep], weight=self.weight[keep], hard=self.hard[keep],
             plausible=self.plausible[keep], piece=self.piece[keep], group=self.group[keep],
             shared=self.shared[keep], place=self.place[keep],
@@ -285,15 +289,10 @@ def _gap(burden: OffRoadTime, stretches: Sequence[AdviceStretch], gap: tuple[flo
     starts = np.array([s.from_m for s in stretches])
     at = np.searchsorted(starts, [from_m + 0.5, to_m - 0.5], side="right") - 1
     ends = np.bincount(likely[np.clip(at, 0, None)], minlength=3) / 2 if len(likely) else usual
-    chance, p = lost_way(to_m - from_m, *(_three(shares) for shares in (usual, ends)))
+    chance, p = lost_way(to_m - from_m, *(three(shares) for shares in (usual, ends)))
     return Gap(
         key=round(from_m), inside=_inside(stretches, from_m, to_m), chance=chance, p=np.array(p)
     )
-
-
-def _three(shares: FloatArray) -> tuple[float, float, float]:
-    paved, gravel, track = shares.tolist()
-    return paved, gravel, track
 
 
 def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel) -> OffRoadTime:
@@ -318,6 +317,7 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
     return OffRoadTime(
         row=number,
         time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
+        ground_s=np.array([s.time_on_s for s in stretches]).reshape(-1, 3),
         p=p,
         severity=severity,
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),

@@ -5,18 +5,24 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from terrain.values.advice import LawKind
+from terrain.values.arrays import FloatArray
 from terrain.values.fleet import Fleet
 from terrain.values.ground import Basis, Errors, GroundKind, SeasonCause, SeasonRisk, Severity
 from terrain.values.heat import Heat
 from terrain.values.help import ClassHelp
 from terrain.values.places import AreaRun, PlacesAlong, RideNode
-from terrain.values.trip import Trip
+from terrain.values.trip import Three, Trip
 
 # Riding times that differ by less than a share, or than some minutes, are told as the same.
 # All common practice, no source.
 _AS_LONG, _AS_LONG_S = 0.05, 300.0
 #: What a tag or a note tells, and nobody has to guess.
 SEEN = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
+
+
+def three(values: FloatArray) -> Three:
+    paved, gravel, track = values.tolist()
+    return paved, gravel, track
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +32,7 @@ class AdviceStretch:
     from_m, to_m : metres along the ride
     p : probabilities of paved, gravel, track; None on a ferry and off the map
     time_s : riding time, 0 on a ferry; usual_s : of a steady rider alone, the same if None
+    ground_s : of that rider if it were paved, gravel, track; as long on each if None
     severity : 0..5, None not known
     smoothness : as tagged, for the first vehicle that gets through
     way : stretches of the same number are one guess about the ground; -1 a guess of its own
@@ -38,6 +45,7 @@ class AdviceStretch:
     p: tuple[float, float, float] | None
     time_s: float
     usual_s: float | None = None
+    ground_s: Three | None = None
     speed_kph: float | None = None
     severity: float | None = None
     season_risk: SeasonRisk | None = None
@@ -60,6 +68,15 @@ class AdviceStretch:
     def as_usual(self) -> AdviceStretch:
         """The stretch with the usual rider's time."""
         return self if self.usual_s is None else replace(self, time_s=self.usual_s)
+
+    @property
+    def time_on_s(self) -> Three:
+        """Riding time if it were paved, gravel, track: this rider is as much slower on each."""
+        if self.ground_s is None or not self.usual_s or self.broken:
+            return self.time_s, self.time_s, self.time_s
+        paved, gravel, track = self.ground_s
+        slower = self.time_s / self.usual_s
+        return slower * paved, slower * gravel, slower * track
 
     @property
     def impassable(self) -> bool:

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from terrain.stages.advice.case import AdviceCase, AdviceStretch
+from terrain.stages.advice.case import AdviceCase, AdviceStretch, three
 from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.days import RideDays
 from terrain.values.advice import LawKind
@@ -99,6 +99,7 @@ def case_stretches(ride: Ride, ground: Ground, roads: RoadsView) -> tuple[Advice
                 p=stretch.p,
                 time_s=0.0 if ferry else float(speeds.time_s[i]),
                 usual_s=0.0 if ferry else float(speeds.usual_s[i]),
+                ground_s=None if ferry else three(speeds.ground_s[i]),
                 speed_kph=None if ferry else float(speeds.speed_kph[i]),
                 severity=None if stretch.severity is None else float(stretch.severity),
                 season_risk=stretch.season_risk,

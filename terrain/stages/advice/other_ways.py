@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from terrain.stages.advice.case import AdviceStretch, AlternativeRoute, Alternatives
+from terrain.stages.advice.case import AdviceStretch, AlternativeRoute, Alternatives, three
 from terrain.stages.ground.season import RidePart, unridden_risks
 from terrain.stages.ground.shares import errors_by_piece, shared_errors
 from terrain.stages.speed.judge import way_speeds
 from terrain.stages.ways.severity import severity_of
-from terrain.values.ground import BASES, LAND_GROUNDS, Alternative, WayGround
+from terrain.values.ground import BASES, LAND_GROUNDS, Alternative, Basis, WayGround
 from terrain.values.match import Match
 from terrain.values.relief import Relief
 from terrain.values.trip import Trip
@@ -65,9 +65,13 @@ def _stretches(
     ends = np.r_[0.0, np.cumsum(option.length_m[keep])]
     p = np.asarray(way_ground.p[way], dtype=np.float64)
     severity = severity_of(roads.ways, way, p)
-    speeds = way_speeds(roads, way, option.length_m[keep], p, severity.astype(float), trip=trip)
+    basis = way_ground.basis[way]
+    speeds = way_speeds(
+        roads, way, option.length_m[keep], p, severity.astype(float),
+        basis == BASES.index(Basis.INFERRED), trip=trip,
+    )  # fmt: skip
     found = shared_errors(
-        roads.ways, way_ground, way=way, basis=way_ground.basis[way],
+        roads.ways, way_ground, way=way, basis=basis,
         lon=np.repeat(place.lon, len(way)), lat=np.repeat(place.lat, len(way)),
     )  # fmt: skip
     risks = unridden_risks(
@@ -78,12 +82,13 @@ def _stretches(
             from_m=float(ends[i]),
             to_m=float(ends[i + 1]),
             ground=LAND_GROUNDS[int(np.argmax(p[i]))],
-            p=(float(p[i, 0]), float(p[i, 1]), float(p[i, 2])),
+            p=three(p[i]),
             time_s=float(speeds.time_s[i]),
             usual_s=float(speeds.usual_s[i]),
+            ground_s=three(speeds.ground_s[i]),
             severity=float(severity[i]),
             season_risk=risks[i],
-            basis=BASES[way_ground.basis[way[i]]],
+            basis=BASES[basis[i]],
             way=int(way[i]),
             errors=errors,
         )

@@ -11,6 +11,7 @@ from terrain.stages.speed.pace import (
     USUAL_RIDER,
     Z90,
     SpeedInputs,
+    ground_pace_s_m,
     mean_pace_s_m,
     rider_of,
     shared_of,
@@ -18,8 +19,9 @@ from terrain.stages.speed.pace import (
     total_band_s,
     turn_deg,
 )
-from terrain.values.arrays import FloatArray, IntArray
-from terrain.values.ground import Ground, GroundKind, Severity
+from terrain.tables.ground_severity import RULES
+from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.ground import Basis, Ground, GroundKind, Severity
 from terrain.values.match import Match
 from terrain.values.relief import Relief
 from terrain.values.ride import Ride, Speeds, ride_of
@@ -63,7 +65,8 @@ def judge_speed(
         if ferry.any()
         else np.full(len(way), np.nan),
     )
-    speeds = stretch_speeds(from_m, to_m, inputs=inputs, trip=trip)
+    guessed = np.array([s.basis is Basis.INFERRED for s in stretches], dtype=np.bool_)
+    speeds = stretch_speeds(from_m, to_m, inputs=inputs, guessed=guessed, trip=trip)
     return ride_of(match, ground, speeds, np.where(ferry, np.nan, grade_pct))
 
 
@@ -73,12 +76,14 @@ def way_speeds(
     length_m: FloatArray,
     p: FloatArray,
     severity: FloatArray,
+    guessed: BoolArray,
     *,
     trip: Trip,
 ) -> Speeds:
     """Speed by class, ground and severity alone of ways nobody rode, one after the other.
 
-    way : rows, shape (k,); length_m on each; p : (k, 3); severity 0..5
+    way : rows, shape (k,); length_m on each; p : (k, 3); severity 0..5; guessed : see
+    `stretch_speeds`
     """
     n = len(way)
     ends = np.r_[0.0, np.cumsum(length_m)]
@@ -94,19 +99,31 @@ def way_speeds(
         ferry=np.zeros(n, dtype=np.bool_),
         ferry_kph=np.full(n, np.nan),
     )
-    return stretch_speeds(ends[:-1], ends[1:], inputs=inputs, trip=trip)
+    return stretch_speeds(ends[:-1], ends[1:], inputs=inputs, guessed=guessed, trip=trip)
 
 
 def stretch_speeds(
-    from_m: FloatArray, to_m: FloatArray, *, inputs: SpeedInputs, trip: Trip
+    from_m: FloatArray,
+    to_m: FloatArray,
+    *,
+    inputs: SpeedInputs,
+    trip: Trip,
+    guessed: BoolArray | bool = False,
 ) -> Speeds:
     """Speeds and riding times of the stretches of a ride, with 90 % bands.
 
     from_m, to_m : metres along the ride, shape (k,), without gaps, in riding order
+    guessed : whose severity is that of a guessed ground, shape (k,)
     """
     rider = rider_of(trip)
     pace, log_sd = mean_pace_s_m(inputs, rider)
     usual, _ = mean_pace_s_m(inputs, USUAL_RIDER)
+    as_hard = np.where(
+        np.reshape(guessed, (-1, 1)),
+        np.array(RULES.usual) / float(max(Severity)),
+        inputs.severity[:, None],
+    )
+    on_each = ground_pace_s_m(inputs, USUAL_RIDER, as_hard)
     speed = 3.6 / pace
     time_s = (to_m - from_m) * pace
     low_s, high_s = total_band_s(time_s, log_sd, shared_of(inputs, rider, log_sd), rider.ten_min_sd)
@@ -118,6 +135,7 @@ def stretch_speeds(
         high_kph=speed * np.exp(Z90 * log_sd),
         time_s=time_s,
         usual_s=(to_m - from_m) * usual,
+        ground_s=(to_m - from_m)[:, None] * on_each,
         start_s=np.append(0.0, np.cumsum(time_s))[:-1],
         total_low_s=low_s,
         total_high_s=high_s,

@@ -148,14 +148,19 @@ def rider_of(trip: Trip) -> Traveller:
 USUAL_RIDER = rider_of(Trip())
 
 
-def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray, FloatArray]:
-    """Mean pace [s/m] and the standard deviation of its logarithm, shape (k,)."""
-    p = np.where(np.isnan(inputs.p), UNMAPPED_P, inputs.p)
+def ground_pace_s_m(
+    inputs: SpeedInputs, traveller: Traveller, severity_on: FloatArray | None = None
+) -> FloatArray:
+    """Pace [s/m] if it were paved, gravel, track, shape (k, 3).
+
+    severity_on : how hard it would be as each, 0..1, shape (k, 3); that of the inputs if None
+    """
     free = _class_speed_kph(inputs.highway, inputs.highway_values)
     pace = np.empty_like(free)
     for g in range(3):
         kph = _within_limits_kph(free[:, g], inputs, sealed=g == 0)
-        severity = np.nan_to_num(inputs.severity, nan=MODEL.severity_usual[g])
+        told = inputs.severity if severity_on is None else severity_on[:, g]
+        severity = np.nan_to_num(told, nan=MODEL.severity_usual[g])
         kph = kph * (1.0 - MODEL.severity_loss[g] * np.clip(severity, 0.0, 1.0))
         kph = kph * grade_share(
             inputs.grade_pct, MODEL.grade_free_pct[g], MODEL.grade_loss_pct[g], MODEL.grade_least
@@ -163,7 +168,13 @@ def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray
         kph = np.clip(kph * traveller.factor[g], MODEL.slowest_kph, traveller.top_kph)
         pace[:, g] = pace_with_bends_s_m(kph, inputs.bend_deg_km, MODEL.bend_s_deg)
         pace[:, g] *= traveller.pace[g]
-    mean, log_sd = mix_pace_s_m(p, pace, _spread(traveller))
+    return pace
+
+
+def mean_pace_s_m(inputs: SpeedInputs, traveller: Traveller) -> tuple[FloatArray, FloatArray]:
+    """Mean pace [s/m] and the standard deviation of its logarithm, shape (k,)."""
+    p = np.where(np.isnan(inputs.p), UNMAPPED_P, inputs.p)
+    mean, log_sd = mix_pace_s_m(p, ground_pace_s_m(inputs, traveller), _spread(traveller))
     ferry_kph = np.nan_to_num(inputs.ferry_kph, nan=FERRY_KPH)
     return np.where(inputs.ferry, 3.6 / ferry_kph, mean), log_sd
 

@@ -12,6 +12,7 @@ import pytest
 from terrain.stages.speed.edges import edge_speed_kph, way_ferry_kph
 from terrain.stages.speed.judge import ride_bend_deg_km, stretch_speeds
 from terrain.stages.speed.pace import SpeedInputs, turn_deg
+from terrain.tables.ground_severity import RULES
 from terrain.tables.speed import BREAKDOWN_VAN, MODEL, ROAD_CLASS_SPEEDS
 from terrain.values.ride import Speeds
 from terrain.values.trip import Luggage, Rider, Trip
@@ -115,6 +116,7 @@ def test_time_band_holds_the_time_and_positions_map_to_times() -> None:
         high_kph=np.array([40.0, 80.0]),
         time_s=np.array([100.0, 100.0]),
         usual_s=np.array([100.0, 100.0]),
+        ground_s=np.full((2, 3), 100.0),
         start_s=np.array([0.0, 100.0]),
         total_low_s=150.0,
         total_high_s=260.0,
@@ -243,3 +245,20 @@ def test_a_crossing_time_in_the_wrong_unit_makes_no_flying_ferry(
 
 def test_a_crossing_time_of_nothing_is_none() -> None:
     assert np.isnan(way_ferry_kph(_roads(0.0))).all()
+
+
+@pytest.mark.parametrize(("g", "p"), [(0, PAVED), (1, GRAVEL), (2, TRACK)])
+def test_the_time_on_each_ground_is_that_of_a_ride_known_to_be_on_it(
+    g: int, p: tuple[float, float, float]
+) -> None:
+    open_ = inputs("tertiary", (0.5, 0.3, 0.2), severity=0.6)
+    assert ride(open_).ground_s[0, g] == ride(inputs("tertiary", p, severity=0.6)).usual_s[0]
+
+
+def test_a_guess_is_as_hard_as_each_ground_usually_is() -> None:
+    """Severity of paved, gravel, track where no tag tells more: tables/ground_severity."""
+    open_, ends = inputs("tertiary", (0.5, 0.3, 0.2), severity=0.6), np.array([10_000.0])
+    guess = stretch_speeds(0 * ends, ends, inputs=open_, trip=Trip(), guessed=True)
+    for g, level in enumerate(RULES.usual):
+        known = ride(inputs("tertiary", (PAVED, GRAVEL, TRACK)[g], severity=level / 5))
+        assert guess.ground_s[0, g] == known.usual_s[0]

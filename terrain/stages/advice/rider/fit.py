@@ -210,7 +210,7 @@ def _worst_day(case: AdviceCase, burden: OffRoadTime) -> tuple[float, float | No
     total = burden.expected_s()[0]
     from_m = np.array([case.stretches[i].from_m for i in burden.row], dtype=np.float64)
     to_m = np.array([case.stretches[i].to_m for i in burden.row], dtype=np.float64)
-    own = (burden.time_s[:, None] * burden.p * burden.weight).sum(axis=1)
+    own = (burden.ground_s * burden.p * burden.weight).sum(axis=1)
     if len(case.days) < 2 or not own.sum() > 0:
         return total / max(1, len(case.days) or case.n_days or 1), None, None
     pace = own / np.maximum(to_m - from_m, 1e-9)

@@ -56,7 +56,7 @@ def judge_setup(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> Set
         choice=choice,
         p_off_road=p_off_road,
         ride_s=ride_s,
-        off_road_s=(expected, *interval(worlds.off_s, expected)),
+        off_road_s=(expected, *interval(worlds.off_on_s, expected)),
         hard_s=(expected_hard, *interval(worlds.hard_s, expected_hard)),
         plausible_low_s=b.off_low_s,
         plausible_high_s=b.off_high_s,

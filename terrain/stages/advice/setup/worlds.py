@@ -23,11 +23,15 @@ from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Worlds:
-    """Weighted off-road, hard and whole riding time [s] in each imagined true world, shape (n,)."""
+    """Weighted off-road, hard and whole riding time [s] in each imagined true world, shape (n,).
+
+    off_on_s : weighted off-road time if each stretch takes as long as its drawn ground does
+    """
 
     off_s: FloatArray
     hard_s: FloatArray
     ride_s: FloatArray
+    off_on_s: FloatArray
 
 
 def draw_worlds(burden: OffRoadTime, model: SetupModel) -> Worlds:
@@ -39,7 +43,7 @@ def draw_worlds(burden: OffRoadTime, model: SetupModel) -> Worlds:
     moves a stretch towards track, so more track gives at least as much in every single world.
     """
     scores = Scores(model.draws)
-    out = np.zeros((3, model.draws))
+    out = np.zeros((4, model.draws))
     left = np.ones((len(burden.row), 1))
     for fork in burden.forks:
         taken = scores.choice(fork)
@@ -50,15 +54,15 @@ def draw_worlds(burden: OffRoadTime, model: SetupModel) -> Worlds:
 
 
 def _worlds(sums: FloatArray) -> Worlds:
-    return Worlds(off_s=sums[0], hard_s=sums[1], ride_s=sums[2])
+    return Worlds(off_s=sums[0], hard_s=sums[1], ride_s=sums[2], off_on_s=sums[3])
 
 
 def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray:
-    """Sums of off-road, hard and whole time over the stretches, shape (3, n).
+    """Sums of off-road, hard and whole time over the stretches, and of `off_on_s`, shape (4, n).
 
     left : share of each stretch that is ridden in each world, shape (k, 1 or n)
     """
-    out = np.zeros((3, scores.n))
+    out = np.zeros((4, scores.n))
     cut = _cuts(burden.p)
     own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
     load = np.sqrt(burden.shared)
@@ -73,8 +77,9 @@ def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray
             frequent = cuts[scores.step(int(burden.split_group[first]))]
             ground = _ground(score, (cut[first, 0], frequent))
         for i in rows:
-            time = burden.time_s[i] * left[i]
-            out[0] += time * burden.weight[i].take(ground)
+            time, weight = burden.time_s[i] * left[i], burden.weight[i].take(ground)
+            out[0] += time * weight
+            out[3] += burden.ground_s[i].take(ground) * left[i] * weight
             out[1] += time * burden.hard[i].take(ground)
             out[2] += time
     return out
@@ -90,16 +95,17 @@ def _alike(burden: OffRoadTime) -> list[list[int]]:
 
 
 def _missed(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray:
-    """What changes in the worlds where a way between two points was another one, shape (3, n)."""
-    out = np.zeros((3, scores.n))
+    """What changes in the worlds where a way between two points was another one, shape (4, n)."""
+    out = np.zeros((4, scores.n))
     if not burden.gaps:
         return out
     for gap in burden.gaps:
         missed = scores.uniform(gap.key) < gap.chance
         ground = _ground(scores.common(_GAP, gap.key), _cuts(gap.p[None, :])[0])
         for i in np.flatnonzero(gap.inside).tolist():
-            time = burden.time_s[i] * gap.inside[i] * left[i] * missed
-            out[0] += time * burden.weight[i, ground]
+            there, weight = gap.inside[i] * left[i] * missed, burden.weight[i, ground]
+            out[0] += burden.time_s[i] * there * weight
+            out[3] += burden.ground_s[i, ground] * there * weight
         out -= _ridden_inside(burden, scores, gap, left, missed)
     return out
 

@@ -54,3 +54,17 @@ def test_an_error_of_gravel_or_track_in_common_widens_what_may_be() -> None:
     sure, split, apart = _off_s(0.0).std(), _off_s(1.0).std(), _off_s(1.0, _N).std()
     assert split > 1.2 * apart > 0
     assert split > 1.2 * sure
+
+
+def test_a_guess_takes_as_long_as_the_ground_it_turns_out() -> None:
+    """By hand: half gravel of 200 s, at .40 an hour; half tarmac, which weighs nothing."""
+    one = AdviceStretch(
+        from_m=0.0, to_m=1000.0, ground=GroundKind.PAVED, p=(0.5, 0.5, 0.0), time_s=140.0,
+        usual_s=140.0, ground_s=(80.0, 200.0, 300.0), basis=Basis.INFERRED,
+    )  # fmt: skip
+    for slower in (1.0, 1.5):
+        ridden = replace(one, time_s=slower * 140.0)
+        case = AdviceCase(stretches=(ridden,), trip=Trip(), fleet=DEFAULT_FLEET)
+        burden = burden_of(case, SETUP)
+        assert np.unique(draw_worlds(burden, SETUP).off_on_s) == pytest.approx([0.0, 80.0 * slower])
+        assert burden.expected_s()[0] == pytest.approx(40.0 * slower)
