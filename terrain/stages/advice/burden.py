@@ -306,7 +306,10 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
     soft = np.array([_soft(s, model) for s in stretches])
     # An hour of riding never counts for more than an hour, so that shares stay shares.
     gravel = np.minimum(1.0, along(severity[:, 0], model.gravel_knots) * soft)
-    track = np.minimum(1.0, along(severity[:, 1], model.track_knots) * soft)
+    guessed = np.array([s.basis not in SEEN for s in stretches], dtype=np.bool_)
+    # Tagged tracks weigh .92 to 1 by length on six open extracts, so a guess does not weigh less.
+    as_track = np.maximum(severity[:, 1], np.where(guessed, model.track_usual, 0.0))
+    track = np.minimum(1.0, along(as_track, model.track_knots) * soft)
     known = np.array([s.severity if s.severity is not None else np.nan for s in stretches])
     hard = np.nan_to_num(known, nan=0.0) >= model.hard_severity
     number = np.array(rows, dtype=np.int64) + first
@@ -322,7 +325,7 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
         severity=severity,
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
         hard=np.column_stack([np.zeros(len(rows), dtype=np.bool_), hard, hard]),
-        plausible=_plausible(p, [s.basis not in SEEN for s in stretches], model),
+        plausible=_plausible(p, guessed, model),
         piece=piece,
         group=group,
         shared=shared,
@@ -332,10 +335,10 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
     )  # fmt: skip
 
 
-def _plausible(p: FloatArray, guessed: Sequence[bool], model: SetupModel) -> BoolArray:
+def _plausible(p: FloatArray, guessed: BoolArray, model: SetupModel) -> BoolArray:
     """Grounds that a stretch could well turn out to be, shape (k, 3)."""
     likely = p >= p.max(axis=1, keepdims=True) - 1e-12
-    harder = np.logical_or.accumulate(likely, axis=1) & np.array(guessed, dtype=np.bool_)[:, None]
+    harder = np.logical_or.accumulate(likely, axis=1) & guessed[:, None]
     return np.asarray(likely | (p >= np.where(harder, model.plausible_harder, model.plausible)))
 
 

@@ -62,9 +62,9 @@ def _burden(*stretches: AdviceStretch, **more: object) -> OffRoadTime:
         # Not known: 2 as gravel, 2.7 as track.
         (_stretch(_GRAVEL, severity=None), 0.40),
         (_stretch(_TRACK, severity=None), 1.0),
-        # What was itself inferred says nothing of gravel, and of a track only if it is one's own.
+        # What was itself inferred says nothing of gravel, and of track only from 2.7 on.
         (_stretch(_GRAVEL, severity=2.9, basis=Basis.INFERRED), 0.40),
-        (_stretch(_TRACK, severity=2.2, basis=Basis.INFERRED), 0.60 + 0.40 * 1.2 / 1.5),
+        (_stretch(_TRACK, severity=2.2, basis=Basis.INFERRED), 1.0),
         (_stretch(_TRACK, severity=1.9, basis=Basis.INFERRED), 1.0),
         # Soft ground counts more, but an hour never for more than an hour.
         (_stretch(_GRAVEL, severity=2.0, season_risk=SeasonRisk.DOUBTFUL), 0.50),
