@@ -20,7 +20,7 @@ ROAD_CLASSES: Final = (
     "secondary_link", "tertiary", "tertiary_link", "unclassified", "residential",
     "living_street", "service", "road", "track",
 )  # fmt: skip
-PATH_CLASSES: Final = ("path", "bridleway", "footway", "cycleway", "pedestrian")
+PATH_CLASSES: Final = ("path", "bridleway", "footway", "cycleway", "pedestrian", "steps")
 WAY_CLASSES: Final = frozenset(ROAD_CLASSES + PATH_CLASSES)
 
 _ACCESS_KEYS = ("motorcycle", "motor_vehicle", "vehicle", "access")
@@ -143,7 +143,12 @@ def is_disused(tags: Tags) -> bool:
 
 
 def motor_open(tags: Tags) -> bool:
-    """True if the most specific tag that names motor vehicles says a motorcycle may ride here."""
+    """True if the most specific tag that names motor vehicles says a motorcycle may ride here.
+
+    Steps are ridden by nobody, whatever a tag says.
+    """
+    if tags.get("highway") == "steps":
+        return False
     for key in ("motorcycle", "motor_vehicle"):
         if key in tags and tags[key] != "unknown":
             return is_open(tags[key])

@@ -102,6 +102,7 @@ ROADS_TERMS: dict[str, str] = {
     "living_street": N_("living streets"), "service": N_("service roads"), "track": N_("tracks"),
     "path": N_("paths"), "footway": N_("footways"), "cycleway": N_("cycleways"),
     "bridleway": N_("bridleways"), "pedestrian": N_("pedestrian streets"),
+    "steps": N_("steps"),
 }  # fmt: skip
 #: A road by its class.
 ROAD_TERMS: dict[str, str] = {
@@ -109,7 +110,7 @@ ROAD_TERMS: dict[str, str] = {
     "secondary": N_("secondary road"), "tertiary": N_("tertiary road"),
     "unclassified": N_("minor road"), "residential": N_("street"), "living_street": N_("street"),
     "service": N_("service road"), "track": N_("farm or forest way"), "path": N_("path"),
-    "road": N_("road of unknown class"),
+    "road": N_("road of unknown class"), "steps": N_("steps"),
 }  # fmt: skip
 #: What a tracktype says.
 GRADE_TERMS: dict[str, str] = {

@@ -44,7 +44,7 @@ _OPEN = (
     "motorway", "trunk", "primary", "secondary", "tertiary", "unclassified", "residential",
     "living_street", "service", "track", "road",
 )  # fmt: skip
-_SHUT = ("pedestrian", "path", "bridleway", "cycleway", "footway")
+_SHUT = ("pedestrian", "path", "bridleway", "cycleway", "footway", "steps")
 
 
 @pytest.mark.parametrize("highway", [*_OPEN, *_SHUT])

@@ -80,8 +80,8 @@ class AdviceStretch:
 
     @property
     def impassable(self) -> bool:
-        """Tagged so for every wheeled vehicle."""
-        return self.smoothness == "impassable"
+        """Tagged so for every wheeled vehicle, or steps."""
+        return self.smoothness == "impassable" or self.highway == "steps"
 
     @property
     def broken(self) -> bool:

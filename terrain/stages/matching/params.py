@@ -104,6 +104,7 @@ _RATES: dict[str, tuple[float, float, float]] = {
     "ferry": (1.0, 2.25, 1.41), "path": (2.2, 9.75, 3.92),
     "bridleway": (2.2, 9.75, 3.92), "footway": (2.4, 11.2, 4.38),
     "cycleway": (2.2, 9.75, 3.92), "pedestrian": (1.8, 8.25, 3.29),
+    "steps": (2.4, 60.0, 8.0),
 }  # fmt: skip
 _OTHER = (1.1, 3.0, 1.66)
 
@@ -131,7 +132,7 @@ _AGAINST = (4.0, 20.0, 5.0)
 _FOND = 0.3
 
 # No roads for motors: who takes any road takes none of these.
-_NO_ROAD = frozenset({"path", "bridleway", "footway", "cycleway", "pedestrian"})
+_NO_ROAD = frozenset({"path", "bridleway", "footway", "cycleway", "pedestrian", "steps"})
 
 
 def class_rates(values: tuple[str, ...]) -> FloatArray:

@@ -21,6 +21,7 @@ from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, Ride
 
 # Common practice, no source.
 _MOST_TAGS = 4  # of a closed way's tags are named
+_STEPS = "highway=steps"  # no bike is pushed there
 
 
 def closed(ride: Assessed) -> Iterator[Finding]:
@@ -30,7 +31,7 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     closed_m = total_m(parts)
     if parts:
         rank = Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE
-        push = closed_m < LIMITS.push_m
+        push = closed_m < LIMITS.push_m and all(part.tag != _STEPS for part in barred)
         yield Finding(
             kind=FindingKind.CLOSED,
             rank=Rank.NOTE if push else rank,

@@ -21,7 +21,7 @@ from terrain.values.views import (
 RANKS = (
     "motorway", "trunk", "primary", "secondary", "tertiary", "unclassified", "residential",
     "living_street", "service", "road", "track", "path", "footway", "cycleway", "bridleway",
-    "pedestrian",
+    "pedestrian", "steps",
 )  # fmt: skip
 TERTIARY, UNCLASSIFIED, SERVICE, ROAD, TRACK = 4, 5, 8, 9, 10
 STREETS = (6, 7)  # that people live on: residential and living_street

@@ -49,7 +49,7 @@ def test_greater_roads_weigh_no_more_and_what_is_no_road_more_than_any() -> None
     of any road, to which all roads are the same."""
     mains = ("motorway", "trunk", "primary", "secondary", "tertiary", "unclassified")
     roads = (*mains, "residential", "living_street", "service", "track", "ferry")
-    paths = ("path", "bridleway", "cycleway", "pedestrian", "footway")
+    paths = ("path", "bridleway", "cycleway", "pedestrian", "footway", "steps")
     rates = class_rates((*roads, *paths))
     for mode in (StepMode.SHOWN, StepMode.GUESSED, StepMode.ROUGH, StepMode.OFF_ROAD):
         row = rates[mode].tolist()

@@ -58,6 +58,12 @@ def test_paths_are_closed_without_leave(tmp_path, highway: str, leave: dict[str,
     assert [part.tag for part in found] == ([] if leave else [f"highway={highway}"])
 
 
+def test_steps_are_closed_whatever_leave_is_tagged(tmp_path) -> None:
+    """No motorcycle climbs a flight of steps: common practice, no source."""
+    found = _closed(tmp_path, [ROAD, {"highway": "steps", "motorcycle": "yes"}, ROAD])
+    assert [part.tag for part in found] == ["highway=steps"]
+
+
 @pytest.mark.parametrize(
     ("tags", "tag"),
     [

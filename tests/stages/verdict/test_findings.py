@@ -137,6 +137,11 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     # One pushes it, or the line cuts a corner.
     (short,) = found(barred((0, 40), (5000, 5059)), FindingKind.CLOSED)
     assert short.rank is Rank.NOTE and "Push the bike" in short.do.rider
+    # Nobody pushes one up steps.
+    up = barred((0, 40))
+    rows = tuple(replace(part, tag="highway=steps") for part in up.places.closed)
+    (steps,) = found(replace(up, places=replace(up.places, closed=rows)), FindingKind.CLOSED)
+    assert steps.rank is Rank.CARE and "Push" not in steps.do.rider
 
 
 def test_of_what_is_closed_it_is_told_what_another_hour_or_season_opens() -> None:

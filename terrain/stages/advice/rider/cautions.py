@@ -18,7 +18,6 @@ from terrain.values.ground import GroundKind, SeasonCause, SeasonRisk
 # Common practice, no source.
 _SHUT_M = 200.0
 _TRACK_M = 500.0  # of track that is not ridden at night
-_MOST_IMPASSABLE = 3
 _MOST_CLUTCH = 3
 _POOR_GROUND = 0.35  # a best bike with less on its ground line is no answer
 _FORD_SOURCE = "common practice, no source"
@@ -89,8 +88,8 @@ def _impassable(case: AdviceCase) -> list[AdviceItem]:
     return [
         advice_item("impassable", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
             from_at_m=run.from_m, near=near(case, run.from_m),
-            source="OSM wiki, Key:smoothness: impassable")
-        for run in sorted(runs, key=lambda run: -run.length_m)[:_MOST_IMPASSABLE]
+            source="OSM wiki, Key:smoothness: impassable; Tag:highway=steps")
+        for run in sorted(runs, key=lambda run: -run.length_m)
     ]  # fmt: skip
 
 

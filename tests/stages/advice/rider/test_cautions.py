@@ -75,14 +75,14 @@ def test_200_m_off_the_map_are_told_with_the_longest_part(length_m: float, told:
     assert [item.from_m for item in found] == [half - 10 + 9_000.0] * told
 
 
-def test_the_three_longest_impassable_parts_are_told() -> None:
+def test_all_impassable_parts_are_told_the_longest_first() -> None:
     parts = [
         part
         for length in (30.0, 10.0, 40.0, 20.0)
         for part in (_stretch(length, impassable=True), _stretch(9_000.0))
     ]
     found = _impassable(_case(*parts))
-    assert [item.to_m - item.from_m for item in found] == [40.0, 30.0, 20.0]  # type: ignore[operator]
+    assert [item.to_m - item.from_m for item in found] == [40.0, 30.0, 20.0, 10.0]  # type: ignore[operator]
 
 
 @pytest.mark.parametrize(
