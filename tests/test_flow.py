@@ -130,6 +130,14 @@ def test_dusk_after_midnight_leaves_light() -> None:
         assert sun.sunrise_s < 12 * 3600 < sun.sunset_s < sun.dusk_s < 27 * 3600
 
 
+def test_where_twilight_lasts_all_night_no_day_is_called_dark() -> None:
+    """At 62 N on 20 June the sun sets at 23:25 and stands 4.6 degrees below the horizon at its
+    lowest (90 - 62.0 - 23.4): within civil twilight."""
+    ride = SimpleNamespace(lonlat=lambda _: (-6.77, 62.01))
+    trip = terrain.Trip(depart=datetime(2027, 6, 20, 23, 30))
+    assert daylight_of(trip, cast(Ride, ride), ZoneInfo("Atlantic/Faroe")) == ()
+
+
 def test_an_old_note_counts_less_also_without_a_day_of_travel(island_home: Path) -> None:
     """Without a date the notes age to the day of the report."""
     region, route = terrain.open_region("island", island_home), _route(island_home)

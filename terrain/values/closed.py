@@ -27,16 +27,19 @@ class ClosedPart(Plain):
     """One part of the ride with one tag that closes it.
 
     tag : as key=value; way_ids : OSM ids of its ways in riding order, each once; name : of the
-    first of them that has one
+    first of them that has one; to_end : whether the ride starts or ends there, so that what a
+    condition leaves open to a destination is open to it
     """
 
     _also: ClassVar = ("length_m",)
+    _untold: ClassVar = ("to_end",)
     from_m: float
     to_m: float
     closure: Closure
     tag: str
     way_ids: tuple[int, ...]
     name: str | None = None
+    to_end: bool = False
 
     @property
     def length_m(self) -> float:

@@ -28,7 +28,8 @@ _NO_SUNSET = N_(
 def daylight_of(trip: Trip, ride: Ride, zone: ZoneInfo) -> tuple[Daylight, ...]:
     """The light of the first days of a trip, at its start; empty without a date.
 
-    Ends before the first day on which the sun does not rise or set: that day has no end to keep.
+    Ends before the first day on which the sun does not rise or set, or civil twilight lasts all
+    night: that day has no end to keep.
     """
     if trip.depart is None:
         return ()
@@ -37,9 +38,9 @@ def daylight_of(trip: Trip, ride: Ride, zone: ZoneInfo) -> tuple[Daylight, ...]:
     for n in range(_DAYS_AHEAD):
         day = trip.depart.date() + timedelta(days=n)
         sun = sun_day(lon, lat, day, zone)
-        if sun.sunrise is None or sun.sunset is None:
+        dusk = sun.dusk or (sun.sunset if sun.dawn else None)
+        if sun.sunrise is None or sun.sunset is None or dusk is None:
             break
-        dusk = sun.dusk or sun.sunset
         found.append(
             Daylight(
                 sunrise_s=_since_midnight_s(sun.sunrise, day),

@@ -82,7 +82,7 @@ def closed_parts(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
     ways up to an end: its destination is there.
     """
     return _parts(match, roads, [
-        None if code is None else (code, roads.ways.closed_by.text(way) or code.value)
+        None if code is None else (code, roads.ways.closed_by.text(way) or code.value, False)
         for code, way in zip(_closures(match, roads), match.way.tolist(), strict=True)
     ])  # fmt: skip
 
@@ -91,20 +91,23 @@ def parts_at_times(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
     """All parts that a tag closes, or opens though they are closed else, on a condition.
 
     The closure is AT_TIMES of what is open else. A condition opens what a tag no more specific
-    than its own closes (OSM wiki, Key:access).
+    than its own closes (OSM wiki, Key:access). One that leaves a way open to a destination closes
+    it to who rides through.
     """
     flags = roads.ways.flags[np.maximum(match.way, 0)]
     tagged = (match.way >= 0) & (match.kind == LegKind.MATCHED)
     tagged &= (flags & int(WayFlag.CONDITIONAL)) != 0
-    found: list[tuple[Closure, str] | None] = [None] * len(flags)
+    found: list[tuple[Closure, str, bool] | None] = [None] * len(flags)
     codes = _closures(match, roads) if tagged.any() else []
+    at_end = _reaches_an_end(match, tagged | ((flags & int(WayFlag.DESTINATION)) != 0))
     for leg in np.flatnonzero(tagged).tolist():
         tag = roads.ways.conditional.text(int(match.way[leg])) or ""
         code, barred = codes[leg], roads.ways.closed_by.text(int(match.way[leg])) or ""
-        if code is None and is_shut(tag, None) is not False:
-            found[leg] = (Closure.AT_TIMES, tag)
+        to_end = bool(at_end[leg])
+        if code is None and is_shut(tag, None, to_end=to_end) is not False:
+            found[leg] = (Closure.AT_TIMES, tag, to_end)
         elif code in _BY_ACCESS and _rank(tag) <= _rank(barred):
-            found[leg] = (code, tag)
+            found[leg] = (code, tag, to_end)
     return _parts(match, roads, found)
 
 
@@ -123,7 +126,7 @@ def shut_by_clock(places: PlacesAlong, clock: RideClock, depart: datetime | None
             day = datetime.combine(depart.date(), time()) + timedelta(int(clock.day_of(at_m)[0]))
             moment = day + timedelta(seconds=float(clock.passing_s(at_m)[0]))
         else_shut = part.closure is not Closure.AT_TIMES
-        is_closed = is_shut(part.tag, moment, else_shut=else_shut)
+        is_closed = is_shut(part.tag, moment, else_shut=else_shut, to_end=part.to_end)
         if else_shut:
             opened += [(part.from_m, part.to_m)] if is_closed is False else []
         elif is_closed is not False:
@@ -155,10 +158,13 @@ def _rank(tag: str) -> int:
     return FOR_MOTORCYCLES.index(key) if key in FOR_MOTORCYCLES else len(FOR_MOTORCYCLES)
 
 
-def is_shut(tag: str, at: datetime | None, *, else_shut: bool = False) -> bool | None:
+def is_shut(
+    tag: str, at: datetime | None, *, else_shut: bool = False, to_end: bool = False
+) -> bool | None:
     """Whether a conditional tag (key=value) keeps a motorcycle off; None where it may.
 
     at : local time; None if not known; else_shut : whether it is closed where no condition holds
+    to_end : whether the ride starts or ends there, which "destination" asks for
     """
     key, _, value = tag.partition("=")
     first, *more = key.split(":")
@@ -166,7 +172,8 @@ def is_shut(tag: str, at: datetime | None, *, else_shut: bool = False) -> bool |
         return else_shut
     shut: bool | None = else_shut
     for access, condition in conditional_rules(value):
-        closes, holds = access not in LETS_BY, holds_at(condition, at)
+        closes = access not in LETS_BY or (access == "destination" and not to_end)
+        holds = holds_at(condition, at)
         if holds:
             shut = closes
         elif holds is None and closes is not shut:
@@ -177,9 +184,10 @@ def is_shut(tag: str, at: datetime | None, *, else_shut: bool = False) -> bool |
 
 
 def _parts(
-    match: Match, roads: RoadsView, closed: list[tuple[Closure, str] | None]
+    match: Match, roads: RoadsView, closed: list[tuple[Closure, str, bool] | None]
 ) -> tuple[ClosedPart, ...]:
-    """Runs of legs closed alike. closed : how and by what tag each leg is, None if it is not"""
+    """Runs of legs closed alike. closed : how and by what tag each leg is, and whether an end of
+    the ride lies there; None if it is not"""
     starts = [i for i, how in enumerate(closed) if i == 0 or how != closed[i - 1]]
     parts = []
     for first, last in pairwise([*starts, len(closed)]):
@@ -217,7 +225,9 @@ def _reaches_an_end(match: Match, destination: BoolArray) -> BoolArray:
     return out
 
 
-def _part(match: Match, roads: RoadsView, run: list[int], closure: Closure, tag: str) -> ClosedPart:
+def _part(
+    match: Match, roads: RoadsView, run: list[int], closure: Closure, tag: str, to_end: bool
+) -> ClosedPart:
     ways = [int(match.way[i]) for i in run]
     names = [roads.ways.name.text(way) or roads.ways.ref.text(way) for way in ways]
     return ClosedPart(
@@ -227,4 +237,5 @@ def _part(match: Match, roads: RoadsView, run: list[int], closure: Closure, tag:
         tag=tag,
         way_ids=tuple(dict.fromkeys(int(match.way_id[i]) for i in run)),
         name=next((name for name in names if name), None),
+        to_end=to_end,
     )

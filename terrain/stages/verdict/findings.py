@@ -240,12 +240,12 @@ def hard(ride: Assessed) -> Iterator[Finding]:
             kind=FindingKind.HARD,
             rank=Rank.DANGER,
             what=_run(
-                rough, longest, N_("{run_m} of hard riding in one piece."),
+                rough, N_("{run_m} of hard riding in one piece."),
                 N_("{run_m} of hard riding, {piece_m} of it in one piece."),
             ),
             do=for_all(_HARD_WITHIN if within else _HARD_BEYOND),
             parts=rough,
-            place=place_of((longest,), ride.places),
+            place=place_of(rough, ride.places),
             size=longest.length_m,
         )  # fmt: skip
     tracks = where(stretches, lambda s: s.ground is GroundKind.TRACK)
@@ -257,10 +257,10 @@ def hard(ride: Assessed) -> Iterator[Finding]:
         yield Finding(
             kind=FindingKind.HARD,
             rank=Rank.CARE,
-            what=_run(tracks, longest, one, several),
+            what=_run(tracks, one, several),
             do=for_all(message("Ask how it is now; ride it in daylight.")),
             parts=tracks,
-            place=place_of((longest,), ride.places),
+            place=place_of(tracks, ride.places),
             size=longest.length_m,
         )  # fmt: skip
 
@@ -290,12 +290,11 @@ _MAY_BE_TRACK = (
 )
 
 
-def _run(parts: tuple[RidePart, ...], longest: RidePart, one: str, several: str) -> Message:
-    """How long it is in all, and its longest piece if that is less by what people can read."""
-    whole_m = total_m(parts)
-    if longest.length_m >= LIMITS.whole_share * whole_m:
-        return message(one, run_m=whole_m)
-    return message(several, run_m=whole_m, piece_m=longest.length_m)
+def _run(parts: tuple[RidePart, ...], one: str, several: str) -> Message:
+    """How long it is in all, and its longest place: of several none is called one piece."""
+    if len(parts) == 1:
+        return message(one, run_m=total_m(parts))
+    return message(several, run_m=total_m(parts), piece_m=max(map(_length, parts)))
 
 
 def _length(part: RidePart) -> float:

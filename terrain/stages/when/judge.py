@@ -169,7 +169,7 @@ def _cell(
 def _light(hour: int, suns: Sequence[SunDay], clock: RideClock) -> tuple[float, float | None]:
     """Riding before dawn on the first day [s], and the least light left on an arrival [s]."""
     first = suns[0]
-    dawn = first.dawn or first.sunrise
+    dawn = first.dawn or (first.sunrise if first.dusk or first.kind is not SunKind.USUAL else None)
     before_s = 0.0
     if first.kind is SunKind.POLAR_NIGHT and dawn is None:
         before_s = _DAY_S

@@ -131,7 +131,7 @@ _AT_TIMES = [
     ("motor_vehicle:conditional", "no @ (Sa,Su 08:00-18:00)", False),
     ("motorcycle:conditional", "no @ (22:00-06:00)", True),
     ("vehicle:conditional", "no @ (22:00-06:00); yes @ (Fr)", False),
-    ("access:conditional", "destination @ (Jan)", False),
+    ("access:conditional", "destination @ (Jan)", True),  # the ride goes through
     ("access:conditional", "no @ (weight>3.5)", False),
     ("access:conditional", "no @ snow", None),
     ("access:forward:conditional", "no @ (Nov-Apr)", None),
@@ -146,6 +146,16 @@ def test_what_is_closed_at_times_is_closed_when_the_ride_passes_then(
 ) -> None:
     """Source: OSM wiki, Conditional restrictions."""
     assert _passed(tmp_path, {key: value}, datetime(2027, 1, 15, 22, 30)) is shut
+
+
+def test_who_ends_on_a_way_open_to_a_destination_at_times_may_ride_it(tmp_path) -> None:
+    """Source: OSM wiki, Key:access, value destination."""
+    way = {"access": "no", "access:conditional": "destination @ (Jan)"}
+    moment = datetime(2027, 1, 15, 22, 30)
+    assert _passed(tmp_path, way, moment) is True
+    assert _passed(tmp_path, way, moment, path="ABC") is False
+    timed = {"access:conditional": "destination @ (Jan)"}
+    assert _passed(tmp_path, timed, moment, path="ABC") is False
 
 
 @pytest.mark.parametrize(
@@ -188,14 +198,15 @@ def test_of_two_conditions_that_of_motorcycles_is_read(tmp_path) -> None:
 
 
 def _passed(
-    folder: Path, tags: dict[str, str], depart: datetime | None, night_m: float | None = None
-) -> bool | None:
-    """Whether 2 km with the tags between two open ways are shut; None if they may be."""
+    folder: Path, tags: dict[str, str], depart: datetime | None, night_m: float | None = None,
+    path: str = "ABCD",
+) -> bool | None:  # fmt: skip
+    """Whether 2 km with the tags, B to C of a path, are shut; None if they may be."""
     tiny = TinyMap(nodes={name: (2_000.0 * i, 0.0) for i, name in enumerate("ABCD")})
-    for path, more in (("AB", {}), ("BC", tags), ("CD", {})):
-        tiny.way(path, {**ROAD, **more})
+    for pair, more in (("AB", {}), ("BC", tags), ("CD", {})):
+        tiny.way(pair, {**ROAD, **more})
     region = tiny.read(folder)
-    laid = region.ride(*"ABCD").match
+    laid = region.ride(*path).match
     along = places_along(laid, region.roads, region.places, None)
     nights = [] if night_m is None else [night_m]
     clock = RideClock(

@@ -1143,13 +1143,15 @@ def test_who_rides_with_a_guide_is_not_told_to_ride_in_company(guided: bool) -> 
     assert ("do not ride it alone" in item.do.rider) is not guided
 
 
-def test_a_piece_that_is_nearly_all_is_told_as_the_whole() -> None:
-    nearly = ridden(
-        stretch_of(0, 4_800, ground=GroundKind.TRACK), stretch_of(4_800, 9_000),
-        stretch_of(9_000, 9_100, ground=GroundKind.TRACK),
+def test_of_several_places_none_is_called_one_piece() -> None:
+    """Where two places stand beside it, "in one piece" is read as a slip of one of them."""
+    two = ridden(
+        stretch_of(0, 4_800, ground=GroundKind.TRACK), stretch_of(4_800, 5_000),
+        stretch_of(5_000, 5_100, ground=GroundKind.TRACK),
     )  # fmt: skip
-    (item,) = [f for f in found(nearly, FindingKind.HARD) if "track" in str(f.what)]
-    assert "track in one piece" in str(item.what)
+    (item,) = [f for f in found(two, FindingKind.HARD) if "track" in str(f.what)]
+    assert "4.9 km of track, 4.8 km of it in one piece." in str(item.what)
+    assert item.longest is not None and item.longest.length_m == 4_800
 
 
 def test_ice_in_one_place_is_told() -> None:

@@ -63,6 +63,7 @@ _ARRIVES_H = 8.0 + 4.0 * 1.18
     [
         (_sun(), 4, 1.0), (_sun(), 5, 0.0), (_sun(), 6, 0.0),
         (_sun(dawn=None), 5, 1.0),  # no dusk in the night: from sunrise
+        (_sun(dawn=None, dusk=None), 1, 0.0),  # light all night
         (_sun(dawn=None, sunrise=None, kind=SunKind.POLAR_DAY), 1, 0.0),
         (_sun(dawn=None, sunrise=None, kind=SunKind.POLAR_NIGHT), 12, 24.0),
         (_sun(dawn=10.0, sunrise=None, kind=SunKind.POLAR_NIGHT), 8, 2.0),
