@@ -111,7 +111,16 @@ def _know(
         fact = f"{finding_fact(item, translator)}."
         text = finding_line(item, translator, audience) if do else fact
         lines += _wrap(plain_line(text), style.width, bullet="- ")
-    more = dangers_unsaid(found, shown, translator)
+    left = len(found) - len(shown)
+    more = dangers_unsaid(found, shown, translator) or (
+        translator.n_(
+            "One more thing to know stands in the report.",
+            "{n} more things to know stand in the report.",
+            left,
+        )
+        if left > 0
+        else ""
+    )
     return lines + (_wrap(plain_line(more), style.width, bullet="- ") if more else [])
 
 

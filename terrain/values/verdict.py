@@ -342,11 +342,13 @@ class Verdict:
         }
 
     def first(self, most: int) -> tuple[Finding, ...]:
-        """All that forbids, then the gravest others up to `most`, each kind of these once."""
-        others: dict[FindingKind, Finding] = {}
+        """All that forbids, then the gravest others up to `most`, each kind of these once, but
+        each thing that closes the way: a locked gate says nothing of a private road."""
+        others: dict[tuple[FindingKind, str], Finding] = {}
         for item in self.findings:
             if item.rank is not Rank.FORBIDDEN:
-                others.setdefault(item.kind, item)
+                apart = str(item.what) if item.kind is FindingKind.CLOSED else ""
+                others.setdefault((item.kind, apart), item)
         return (*self.forbidden, *list(others.values())[:most])
 
 

@@ -72,6 +72,12 @@ def against_one_way(match: Match, roads: RoadsView) -> tuple[tuple[float, float]
     return tuple((run.from_m, run.to_m) for run in runs)
 
 
+def outside_region(match: Match, roads: RoadsView) -> tuple[tuple[float, float], ...]:
+    """The parts of the ride that lie beyond the region's roads."""
+    runs = _runs(match, _outside(match, match.kind == LegKind.UNMAPPED, roads), _OFF_M, "")
+    return tuple((run.from_m, run.to_m) for run in runs)
+
+
 def _gaps(
     route: Route, match: Match, step_m: FloatArray, params: MatchParams
 ) -> tuple[Problem, ...]:

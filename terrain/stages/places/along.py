@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from terrain.stages.matching.remarks import against_one_way
+from terrain.stages.matching.remarks import against_one_way, outside_region
 from terrain.stages.places.areas import areas_along, closed_parts, parts_at_times
 from terrain.stages.places.around import look_around
 from terrain.stages.places.near import names_along
@@ -26,4 +26,5 @@ def places_along(
         closed=closed_parts(match, roads),
         at_times=parts_at_times(match, roads),
         against=against_one_way(match, roads),
+        outside=outside_region(match, roads),
     )

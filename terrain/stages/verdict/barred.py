@@ -21,7 +21,9 @@ from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, Ride
 
 # Common practice, no source.
 _MOST_TAGS = 4  # of a closed way's tags are named
-_STEPS = "highway=steps"  # no bike is pushed there
+# Where no bike is pushed: up steps, where works go on, and where a tag keeps out walkers too.
+# Source: OSM wiki, Key:access.
+_NOT_PUSHED = ("highway=steps", "highway=construction", "construction", "access")
 
 
 def closed(ride: Assessed) -> Iterator[Finding]:
@@ -31,10 +33,11 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     closed_m = total_m(parts)
     if parts:
         rank = Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE
-        push = closed_m < LIMITS.push_m and all(part.tag != _STEPS for part in barred)
+        short = closed_m < LIMITS.push_m and all(part.tag != _NOT_PUSHED[0] for part in barred)
+        push = short and not any(part.tag.startswith(_NOT_PUSHED) for part in barred)
         yield Finding(
             kind=FindingKind.CLOSED,
-            rank=Rank.NOTE if push else rank,
+            rank=Rank.NOTE if short else rank,
             what=message(
                 "{closed_m} of {ride_m} are closed to motorcycles on the map, or open only with "
                 "permission.",
@@ -76,6 +79,14 @@ def _but(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
         yield message(
             "{timed_m} of it are closed at the hour or season you pass, and open at others.",
             timed_m=timed_m,
+        )
+    unbuilt = (Closure.CONSTRUCTION, Closure.PROPOSED)
+    unbuilt_m = closed_length_m(p for p in ride.places.closed if p.closure in unbuilt)
+    if unbuilt_m >= LIMITS.push_m:
+        yield message(
+            "{unbuilt_m} of it are being built or only planned: there may be no road, whoever "
+            "gives leave.",
+            unbuilt_m=unbuilt_m,
         )
     guessed_m = sum(
         max(0.0, min(part.to_m, b) - max(part.from_m, a))

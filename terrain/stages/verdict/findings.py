@@ -8,8 +8,8 @@ import numpy as np
 
 from terrain.stages.relief.gradient import parts_on
 from terrain.stages.verdict import barred
-from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where
-from terrain.stages.verdict.weather import cold, dark, engine, ferry, heat, water
+from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where, within
+from terrain.stages.verdict.weather import cold, dark, engine, ferry, heat, outside, water
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -127,7 +127,8 @@ def _no_mechanic(
     """That there is no mechanic, and how it is with towns: far, or none on the map either; and
     the parts that the last of it is said of."""
     help_, along = ride.help, ride.help.along
-    in_runs = np.any([(r.from_m <= along.at_m) & (along.at_m <= r.to_m) for r in runs], axis=0)
+    in_runs = within(along.at_m, ((r.from_m, r.to_m) for r in runs))
+    in_runs &= ~within(along.at_m, ride.places.outside)  # of towns there the map says nothing
     too_far = (along.town_s > help_.remote_limit_s) | (along.town_m > help_.remote_limit_m)
     far = sampled(along.at_m, in_runs & too_far)
     none = sampled(along.at_m, in_runs & np.isnan(along.town_s))
@@ -429,7 +430,9 @@ def _doubtful_ramp(ramp: Ramp, ride: Assessed) -> Finding:
 
 
 def guess(ride: Assessed) -> Iterator[Finding]:
-    """That the way itself was guessed between points too far apart to show it."""
+    """That the region ends before the ride does, or that the way itself was guessed between
+    points too far apart to show it."""
+    yield from outside(ride)
     match = ride.match
     if not match.matched_m or match.filled_m / match.matched_m < LIMITS.guessed_share:
         return

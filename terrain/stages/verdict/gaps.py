@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from terrain.stages.verdict.findings import near_town
-from terrain.stages.verdict.parts import where
+from terrain.stages.verdict.parts import merged, total_m, where
+from terrain.stages.verdict.weather import outside_words
 from terrain.tables.verdict import LIMITS
 from terrain.text.message import join_messages, message
 from terrain.values.ground import Basis, GroundKind
@@ -32,10 +33,21 @@ def list_unknown(ride: Assessed) -> tuple[Unknown, ...]:
 
 def _roads(ride: Assessed) -> Iterator[Unknown]:
     match, least_m = ride.match, LIMITS.gap_m
-    if match.unmapped_m > least_m:
-        why = message("{unmapped_m} have no road on the map.", unmapped_m=match.unmapped_m)
-        parts = where(ride.ground.stretches, lambda s: s.ground is GroundKind.UNMAPPED)
-        yield Unknown(key="match.unmapped_m", why=why, length_m=match.unmapped_m, parts=parts)
+    outside = merged(ride.places.outside)
+    if outside:
+        yield Unknown(key="match.unmapped_m", why=outside_words(outside),
+                      length_m=total_m(outside), parts=outside)  # fmt: skip
+    off_m = match.unmapped_m - total_m(outside)
+    if off_m > least_m:
+        why = message("{unmapped_m} have no road on the map.", unmapped_m=off_m)
+        parts = where(
+            ride.ground.stretches,
+            lambda s: (
+                s.ground is GroundKind.UNMAPPED
+                and not any(a <= s.from_m < b for a, b in ride.places.outside)
+            ),
+        )
+        yield Unknown(key="match.unmapped_m", why=why, length_m=off_m, parts=parts)
     share = ride.ground.basis_shares.get(Basis.INFERRED, 0.0)
     inferred_m = share * (match.matched_m + match.unmapped_m)
     if inferred_m > least_m:

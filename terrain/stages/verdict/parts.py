@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+import numpy as np
+
 from terrain.tables.verdict import LIMITS
 from terrain.values.arrays import BoolArray, FloatArray, joined_spans, spans
 from terrain.values.ground import Stretch
@@ -29,6 +31,12 @@ def pieces(parts: Iterable[RidePart]) -> tuple[RidePart, ...]:
 def sampled(at_m: FloatArray, mask: BoolArray) -> tuple[RidePart, ...]:
     """The parts between the first and the last sample of each run of a mask."""
     return merged((float(at_m[a]), float(at_m[b - 1])) for a, b in spans(mask))
+
+
+def within(at_m: FloatArray, parts: Iterable[tuple[float, float]]) -> BoolArray:
+    """Which positions lie in any of the parts, ends included."""
+    hits = [(from_m <= at_m) & (at_m <= to_m) for from_m, to_m in parts]
+    return np.asarray(np.any(hits, axis=0)) if hits else np.zeros(len(at_m), np.bool_)
 
 
 def total_m(parts: Iterable[RidePart]) -> float:

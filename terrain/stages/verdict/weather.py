@@ -1,4 +1,4 @@
-"""Darkness, heat, cold, water on the way and a hot engine as findings."""
+"""Darkness, heat, cold, water on the way, the end of the map and a hot engine as findings."""
 
 from __future__ import annotations
 
@@ -277,6 +277,29 @@ def ferry(ride: Assessed) -> Iterator[Finding]:
             place=place_of(parts, ride.places),
             size=total_m(parts),
         )  # fmt: skip
+
+
+def outside_words(parts: tuple[RidePart, ...]) -> Message:
+    return message(
+        "{outside_m} lie outside the map of the region: neither roads nor closures nor help are "
+        "known there.",
+        outside_m=total_m(parts),
+    )
+
+
+def outside(ride: Assessed) -> Iterator[Finding]:
+    """That the region ends before the ride does: what is said holds of the rest."""
+    parts = merged(ride.places.outside)
+    if total_m(parts) >= LIMITS.doubt_m:
+        yield Finding(
+            kind=FindingKind.GUESS,
+            rank=Rank.CARE,
+            what=outside_words(parts),
+            do=for_all(message("Have it read on a map that holds all of it.")),
+            parts=parts,
+            place=place_of(parts, ride.places),
+            size=total_m(parts),
+        )
 
 
 def engine(ride: Assessed) -> Iterator[Finding]:

@@ -134,14 +134,37 @@ def test_closed_ways_forbid_by_the_sum_of_all_of_them() -> None:
     assert "300 m of its 20 km are closed" in judge_verdict(ride).headline
     assert rank(barred((1000, 1100), (5000, 5199)), FindingKind.CLOSED) is Rank.CARE
     assert rank(barred((1000, 1100)), FindingKind.CLOSED) is Rank.CARE
-    # One pushes it, or the line cuts a corner.
-    (short,) = found(barred((0, 40), (5000, 5059)), FindingKind.CLOSED)
-    assert short.rank is Rank.NOTE and "Push the bike" in short.do.rider
-    # Nobody pushes one up steps.
-    up = barred((0, 40))
-    rows = tuple(replace(part, tag="highway=steps") for part in up.places.closed)
-    (steps,) = found(replace(up, places=replace(up.places, closed=rows)), FindingKind.CLOSED)
-    assert steps.rank is Rank.CARE and "Push" not in steps.do.rider
+
+
+@pytest.mark.parametrize(
+    ("tag", "expected", "pushed"),
+    [
+        ("motor_vehicle=forestry", Rank.NOTE, True), ("highway=footway", Rank.NOTE, True),
+        # What keeps everybody out keeps out who pushes: OSM wiki, Key:access.
+        ("access=private", Rank.NOTE, False), ("access:conditional=no @ (Jan)", Rank.NOTE, False),
+        ("highway=construction", Rank.NOTE, False),
+        ("highway=steps", Rank.CARE, False),  # nobody pushes one up steps
+    ],
+)  # fmt: skip
+def test_a_few_metres_are_pushed_where_one_may_walk(tag: str, expected: Rank, pushed: bool) -> None:
+    """One pushes the bike, or the line cuts a corner."""
+    ride = barred((0, 40), (5000, 5059))
+    rows = tuple(replace(part, tag=tag) for part in ride.places.closed)
+    (short,) = found(replace(ride, places=replace(ride.places, closed=rows)), FindingKind.CLOSED)
+    assert short.rank is expected and ("Push the bike" in str(short.do.rider)) == pushed
+
+
+def test_what_is_not_built_is_told_beside_leave() -> None:
+    """Nobody gives leave for a road that is not there."""
+    ride = barred((1_000, 2_000), (5_000, 7_000))
+    shut, works = ride.places.closed
+    works = replace(works, closure=Closure.CONSTRUCTION, tag="highway=construction")
+    (item,) = found(
+        replace(ride, places=replace(ride.places, closed=(shut, works))), FindingKind.CLOSED
+    )
+    assert "2 km of it are being built or only planned" in str(item.why)
+    (item,) = found(ride, FindingKind.CLOSED)
+    assert "being built" not in str(item.why)
 
 
 def test_of_what_is_closed_it_is_told_what_another_hour_or_season_opens() -> None:
@@ -773,6 +796,24 @@ def test_a_ride_without_a_workshop_in_reach_tells_how_it_is_with_towns(
     lost = replace(lost, help=replace(lost.help, along=along(*towns)))
     (item,) = found(lost, FindingKind.REMOTE)
     assert item.what == said and (item.from_m, item.to_m) == ends_m
+
+
+def test_beyond_the_map_no_town_is_called_far_and_no_road_missing() -> None:
+    """A ride of 20 km that enters the region at km 19: of Zurich, off its map, "far from a town"
+    and "no road on the map" were said."""
+    lost = far(from_m=0.0, to_m=20_000.0, nearest_m=None, nearest_s=None, unusual=False)
+    near_edge = along((0, 9e4), (18_900, 9e4), (19_000, 1e3), (20_000, 1e3))
+    lost = replace(lost, help=replace(lost.help, along=near_edge))
+    places = replace(lost.places, outside=((0.0, 19_000.0),))
+    match = replace(lost.match, kind=np.full_like(lost.match.kind, LegKind.UNMAPPED))
+    lost = replace(lost, places=places, ride=replace(lost.ride, match=match))
+    (item,) = found(lost, FindingKind.REMOTE)
+    assert item.what == f"{_NOBODY}."
+    (item,) = found(lost, FindingKind.GUESS)
+    assert item.rank is Rank.CARE and item.what.startswith("19 km lie outside the map")
+    assert [str(gap.why)[:24] for gap in list_unknown(lost) if gap.key == "match.unmapped_m"] == [
+        "19 km lie outside the map"[:24], "1 km have no road on the map."[:24],
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("to_m", "expected"), [(1_999.0, None), (2_000.0, Rank.CARE)])
