@@ -152,7 +152,8 @@ def _leaving_out(
     if run.length_m >= _WHOLE * case.length_m:
         return []
     without = decide(burden.without(run.mask(burden.row)), model)
-    if without is SetupChoice.ASK:
+    # The way round is most often tarmac: an off-road answer without it might not last.
+    if without is not SetupChoice.ROAD:
         return []
     return [
         advice_item("ride-this-run", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,

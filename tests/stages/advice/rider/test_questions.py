@@ -171,6 +171,12 @@ def test_a_part_without_which_it_stays_open_is_not_asked_to_be_left_out() -> Non
     assert "ride-this-run" not in _codes(_to_ten_hours((1.8, _TRACK), (1.0, _EITHER)))
 
 
+def test_a_part_without_which_less_is_tarmac_is_not_asked_to_be_left_out() -> None:
+    """1.95 hours of track are over a fifth of nine hours, and less of ten with the way round:
+    "if not: off-road setup" was said of a part that is most likely tarmac."""
+    assert "ride-this-run" not in _codes(_to_ten_hours((1.95, _TRACK), (1.0, _EITHER)))
+
+
 @pytest.mark.parametrize(
     ("hours", "n", "code"), [(1.2, 2, "which-parts"), (0.36, 6, "which-parts-many")]
 )
