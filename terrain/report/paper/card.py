@@ -131,11 +131,16 @@ def closed_lines(
 
 
 def _others(from_m: float, to_m: float, report: Report) -> list[Finding]:
-    """The dangers of the day and what asks for care, the gravest first."""
+    """The dangers of the day and what asks for care, the gravest first; what ends or begins where
+    the day does is of the day before or after."""
     return [
         item
         for item in report.verdict.of(Rank.DANGER, Rank.CARE)
-        if not item.parts or any(p.from_m <= to_m and p.to_m >= from_m for p in item.parts)
+        if not item.parts
+        or any(
+            (p.from_m < to_m and p.to_m > from_m) or from_m <= p.from_m == p.to_m <= to_m
+            for p in item.parts
+        )
     ]
 
 

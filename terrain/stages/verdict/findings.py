@@ -76,7 +76,7 @@ def _far(runs: list[Remote], ride: Assessed) -> Finding:
         ),
         do=_ALONE,
         parts=parts,
-        place=ride.places.near(worst.worst_at_m) or None,
+        place=place_of(parts, ride.places),
         size=worst.nearest_s or 0.0,
     )  # fmt: skip
 
@@ -381,6 +381,7 @@ def steep(ride: Assessed) -> Iterator[Finding]:
 
 def _loose_ramps(ramps: list[tuple[float, float, float]], ride: Assessed) -> Finding:
     from_m, to_m, grade = max(ramps, key=lambda ramp: (ramp[2], -ramp[0]))
+    parts = merged((a, b) for a, b, _ in ramps)
     return Finding(
         kind=FindingKind.STEEP,
         rank=Rank.DANGER if grade >= LIMITS.loose_danger_pct else Rank.CARE,
@@ -388,9 +389,11 @@ def _loose_ramps(ramps: list[tuple[float, float, float]], ride: Assessed) -> Fin
             "Steep on loose ground: {grade_pct} over {run_m}.",
             grade_pct=grade, run_m=to_m - from_m,
         ),
+        # Beside several places the longest is told, which need not be the steepest.
+        why=message("The steepest from {from_at_m}.", from_at_m=from_m) if parts[1:] else "",
         do=for_all(message("Low gear, no stop on the ramp.")),
-        parts=merged((a, b) for a, b, _ in ramps),
-        place=ride.places.near((from_m + to_m) / 2) or None,
+        parts=parts,
+        place=place_of(parts, ride.places),
         size=grade,
     )  # fmt: skip
 

@@ -957,6 +957,9 @@ def test_of_two_ramps_as_steep_the_first_is_told() -> None:
     ride = replace(ridden(stretch_of(0, 9000, ground=GroundKind.TRACK)), relief=relief)
     (item,) = found(ride, FindingKind.STEEP)
     assert "over 400 m" in str(item.what)
+    # The place beside it is that of the longest.
+    assert item.longest == RidePart(from_m=3000.0, to_m=3600.0)
+    assert str(item.why) == "The steepest from km 1."
 
 
 def test_a_doubtful_grade_is_no_alarm() -> None:
