@@ -119,7 +119,8 @@ def left_out(layout: DetourInputs, part: tuple[float, float]) -> Detour | None:
     skipped_m = to_m - from_m
     if skipped_m > 2.0 * (part[1] - part[0]):
         return None
-    added_s = -layout.spent_s(from_m, to_m)
+    # Nothing is ridden in its stead, so that this rider's own time is saved, not the fields'.
+    added_s = -float(np.diff(layout.ride.time_s(np.array([from_m, to_m])))[0])
     return Detour(
         kind=DetourKind.ROAD,
         from_m=from_m,
