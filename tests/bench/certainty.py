@@ -59,7 +59,11 @@ _LIMIT_ALONE = replace(SETUP, margin=0.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
-    """One ride: the word for its setup and how probable it was told, "open" if it is not firm."""
+    """One ride: the word for its setup and how probable it was told, "open" if it is not firm.
+
+    held : whether the 90 % interval of weighted off-road time holds it; None where the best of it
+        is under a hundredth of the ride
+    """
 
     name: str
     task: str
@@ -69,6 +73,7 @@ class Said:
     word: str = "open"
     p: float = np.nan
     right: bool = False
+    held: bool | None = None
 
 
 def case_of(one: Mapped, roads: RoadsView, ground: WayGround, edges: IntArray) -> AdviceCase:
@@ -104,12 +109,16 @@ def judged(
     for part, there in (("whole", told), ("hidden", told & hidden[row])):
         case = case_of(one, left, ground, edges[there])
         burden = burden_of(case, SETUP)
-        said = Said(name=one.name, task=task, draw=draw, part=part, choice=SetupChoice.ASK)
-        if decide(burden, SETUP) is not SetupChoice.ASK:
-            setup = judge_setup(case, burden, SETUP)
+        setup = judge_setup(case, burden, SETUP)
+        full = burden_of(case_of(one, one.roads, known, edges[there]), SETUP)
+        best, low, high = setup.off_road_s
+        said = Said(
+            name=one.name, task=task, draw=draw, part=part, choice=SetupChoice.ASK,
+            held=low - 1 <= full.likely_s()[0] <= high + 1 if best > 0.01 * setup.ride_s else None,
+        )  # fmt: skip
+        if setup.choice is not SetupChoice.ASK:
             sure = certainty_of(setup)
             assert sure.sureness is not None and sure.p is not None
-            full = burden_of(case_of(one, one.roads, known, edges[there]), SETUP)
             truth = decide(full.on(full.likely()), _LIMIT_ALONE)
             said = replace(
                 said, choice=setup.choice, word=sure.sureness.value, p=sure.p,
@@ -156,7 +165,11 @@ def later_rounds(old: Mapped, new: Mapped) -> Iterator[Said]:
 def report(done: Sequence[Said]) -> None:
     for part in ("whole", "hidden"):
         own = [s for s in done if s.part == part]
-        print(f"\n{part}: {len(own)} rides")
+        held = [((s.name, s.task, s.draw), s.held) for s in own if s.held is not None]
+        low, high = share_between(held) if held else (np.nan, np.nan)
+        print(f"\n{part}: {len(own)} rides; weighted off-road time, where told, held on "
+              f"{np.mean([h for _, h in held]):.3f} ({low:.3f} to {high:.3f}) of {len(held)}"
+              )  # fmt: skip
         for choice in (None, SetupChoice.ROAD, SetupChoice.OFF_ROAD):
             print(f"  {'any answer' if choice is None else choice.value}")
             for word in (*(step.sureness for step in SURENESS), "open"):
