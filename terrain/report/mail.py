@@ -152,7 +152,7 @@ def make_draft(
         "first": "" if group is None else translator.translate_term(group.riders[0].name),
         "lead": _lead(report, translator),
         "asked": _asked(report, translator),
-        "asks_first": report.verdict.answer is SetupChoice.ASK and not report.verdict.forbidden,
+        "asks_first": report.verdict.answer is SetupChoice.ASK and not _is_grave(report),
         "questions": [plain_line(translator.translate(x.text)) for x in advice.questions],
         "cautions": [
             plain_line(translator.translate(x.text))
@@ -243,11 +243,16 @@ def _page(report: Report, translator: Translator) -> _MailPage:
             if item.rank is Rank.DANGER or item in first
         ),
         forbids=bool(verdict.forbidden),
-        grave=any(item.rank in (Rank.FORBIDDEN, Rank.DANGER) for item in verdict.findings),
+        grave=_is_grave(report),
         detours=tuple(translator.translate(way.words) for way in deciding_detours(report)),
         unknown=tuple(translator.translate(item.why) for item in verdict.unknown),
         footer=made_lines(report, translator),
     )
+
+
+def _is_grave(report: Report) -> bool:
+    """Whether something forbids or endangers the ride, which is said before what is asked."""
+    return bool(report.verdict.of(Rank.FORBIDDEN, Rank.DANGER))
 
 
 def _strip(report: Report, translator: Translator) -> _MailStrip:

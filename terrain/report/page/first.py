@@ -470,8 +470,7 @@ def _bike_cell(report: Report, translator: Translator) -> Cell:
 
 def _rider_cell(report: Report, translator: Translator, audience: Audience) -> Cell:
     _, verdict = translator._, report.verdict.rider
-    riders = {"novice": _("novice"), "steady": _("steady"), "expert": _("expert")}
-    rider = riders[report.assessed.trip.rider.value]
+    rider = translator.translate_term(report.assessed.advice.rider.rider)
     note = ""
     if verdict is RiderVerdict.STRETCHING:
         note = {

@@ -395,6 +395,17 @@ def test_what_forbids_stands_over_what_is_open(sample_report: Callable[[str], Re
     assert set(kinds[: kinds.index("open")]) == {"forbidden"}
 
 
+def test_the_rider_is_told_as_judged(sample_report: Callable[[str], Report]) -> None:
+    """Who is new to motorcycles is judged as a novice: "(steady): too hard" stood over that."""
+    report = sample_report("few-points")
+    advice = report.assessed.advice
+    told = replace(advice, rider=replace(advice.rider, rider="novice"))
+    report = replace(report, assessed=replace(report.assessed, advice=told))
+    assert report.assessed.trip.rider.value != "novice"
+    labels = [cell.label for cell in first_screen(report, Translator(), Audience.STAFF).cells]
+    assert "For this rider (novice)" in labels
+
+
 def test_the_start_is_the_first_label(sample_reports: list[Report]) -> None:
     """Also where help is farthest at the start itself."""
     for report in sample_reports:

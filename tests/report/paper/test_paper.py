@@ -420,17 +420,21 @@ def test_the_subject_tells_verdict_and_questions_before_a_long_name(
 
 
 def test_an_open_question_stands_before_what_is_good_to_know(reports: list[Report]) -> None:
-    """What forbids comes first; where nothing does, what the answer hangs on."""
+    """What forbids or endangers comes first; where nothing does, what the answer hangs on."""
     seen = set()
-    for report in reports:
+    mild = [
+        replace(report, verdict=replace(report.verdict, findings=report.verdict.of(Rank.CARE)))
+        for report in reports
+        if report.verdict.answer is SetupChoice.ASK
+    ]
+    for report in (*reports, *mild):
         draft = make_draft(report, Translator())
         for text in (draft.plain, draft.html):
             asked, forbids = text.find("Please tell us:"), text.find("Before anything else:")
-            if report.verdict.forbidden:
-                seen.add("forbidden")
+            if report.verdict.of(Rank.FORBIDDEN, Rank.DANGER):
+                seen.add("grave")
                 assert forbids >= 0 and (asked < 0 or forbids < asked)
             elif report.verdict.answer is SetupChoice.ASK:
                 seen.add("open")
-                good = text.find("Good to know:")
-                assert 0 <= asked < max(good, forbids)  # a danger stands under the other head
-    assert seen == {"forbidden", "open"}
+                assert 0 <= asked < text.find("Good to know:")
+    assert seen == {"grave", "open"}
