@@ -85,7 +85,7 @@ def _but(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
     if unbuilt_m >= LIMITS.push_m:
         yield message(
             "{unbuilt_m} of it are being built or only planned: there may be no road, whoever "
-            "gives leave.",
+            "permits it.",
             unbuilt_m=unbuilt_m,
         )
     guessed_m = sum(
