@@ -156,7 +156,7 @@ class Figures:
     def km_range(self, from_m: float, to_m: float) -> str:
         """Where a stretch lies: "km 31 to 62"; "km 31" if both ends read the same."""
         a, b = from_m / self.distance_unit_m, to_m / self.distance_unit_m
-        digits = 0 if b - a >= 2 else 1
+        digits = 0 if b - a >= 10 else 1
         if digits:
             first, last = self._tenth(a, whole=None), self._tenth(b, whole=None)
         else:

@@ -130,6 +130,9 @@ def test_a_point_is_not_told_as_a_stretch() -> None:
     assert metric.km_range(11_677.4, 11_690.0) == "km\u00a011.7"
     assert metric.km_range(11_677.4, 11_777.4) == "km\u00a011.7 to 11.8"
     assert metric.km_range(31_000.0, 62_000.0) == "km\u00a031 to 62"
+    # "2.8 km are closed, km 8 to 10", half a kilometre late: tenths below ten.
+    assert metric.km_range(7_500.0, 10_300.0) == "km\u00a07.5 to 10.3"
+    assert metric.km_range(7_400.0, 17_600.0) == "km\u00a07 to 18"
     assert imperial.km_range(11_677.4, 11_677.4) == "mile\u00a07.3"
 
 
