@@ -14,6 +14,7 @@ from terrain.stages.detours.find import (
     _is_hard,
     _likes_dirt,
     _nearer_to_help,
+    _RoadNets,
     _window_ends,
     _worst_of,
 )
@@ -213,3 +214,15 @@ def test_the_first_and_the_last_part_are_left_out_as_they_are(
     got = _at_end(ride, part)
     assert (None if got is None else (got.from_m, got.to_m, float(got.lon[0]))) == cut
     assert got is None or got.length_m == 0.0
+
+
+def test_roads_are_looked_at_to_30_km_round_a_part_and_not_beyond_its_neighbours() -> None:
+    """Of a ride of 120 km parts from 10 to 20 km and from 80 to 81 (common practice, no source)."""
+    layout: Any = SimpleNamespace(
+        near=lambda from_m, to_m: (from_m, to_m), ride=SimpleNamespace(length_m=120_000.0)
+    )
+    nets = _RoadNets(layout, [(10_000.0, 20_000.0), (80_000.0, 81_000.0)])
+    assert [nets.room(i) for i in range(2)] == [(0.0, 80_000.0), (20_000.0, 120_000.0)]
+    assert nets.near == ((0.0, 50_000.0), (50_000.0, 111_000.0))
+    close = _RoadNets(layout, [(10_000.0, 20_000.0), (40_000.0, 41_000.0)])
+    assert close.near == ((0.0, 40_000.0), (20_000.0, 71_000.0))
