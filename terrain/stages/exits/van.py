@@ -55,8 +55,9 @@ def van_gaps(samples: Samples, ways: Ways, run: OffRoadRun) -> tuple[tuple[float
 
 def _first(there: BoolArray, at_m: FloatArray) -> float | None:
     """The first position that is there; looked for no farther than it lies."""
-    i = int(there.argmax()) if len(there) else 0
-    return float(at_m[i]) if i < len(there) and there[i] else None
+    if not there.any():
+        return None
+    return float(at_m[there.argmax()])
 
 
 def van_from(
