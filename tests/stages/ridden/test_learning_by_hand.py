@@ -111,6 +111,13 @@ def test_the_spreads_are_those_that_make_the_rides_likeliest() -> None:
             assert likely((a, b, c)) < likely(found)
 
 
+def test_each_spread_is_told_as_what_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(times, "_likeliest_spreads", lambda *_: (0.1, 0.2, 0.3))
+    learned = learn_times(_lessons())
+    assert learned is not None
+    assert (learned.ride_sd, learned.ground_sd, learned.stretch_sd) == (0.1, 0.2, 0.3)
+
+
 def test_factors_and_intervals_of_a_rider_and_a_class() -> None:
     """Means 0.1 of tarmac, 0.02 of steady riders and 0.03 of class a; variances 0.01 each."""
     mean, cov = np.zeros(15), 0.01 * np.eye(15)
