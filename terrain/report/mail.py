@@ -32,7 +32,7 @@ from terrain.report.drawing.ink import LIGHT
 from terrain.report.files import asset
 from terrain.report.html import whole_words
 from terrain.report.page.lead import ShareRow, share_rows
-from terrain.report.said import about_line, finding_head, made_lines
+from terrain.report.said import about_line, finding_head, made_lines, more_unsaid
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -121,6 +121,7 @@ class _MailPage:
     shares: tuple[ShareRow, ...]
     strip: _MailStrip
     know: tuple[_Told, ...]
+    more: str
     forbids: bool
     grave: bool
     detours: tuple[str, ...]
@@ -228,6 +229,7 @@ def _page(report: Report, translator: Translator) -> _MailPage:
     """All that forbids or endangers, and some of the rest, in the rider's words."""
     verdict = report.verdict
     first = verdict.first(_MOST_KNOW)
+    shown = [item for item in verdict.findings if item.rank is Rank.DANGER or item in first]
     shares, rests = share_rows(report, translator)
     return _MailPage(
         title=report.assessed.route.name,
@@ -237,11 +239,8 @@ def _page(report: Report, translator: Translator) -> _MailPage:
         certainty=rests,
         shares=shares,
         strip=_strip(report, translator),
-        know=tuple(
-            _told(item, translator)
-            for item in verdict.findings
-            if item.rank is Rank.DANGER or item in first
-        ),
+        know=tuple(_told(item, translator) for item in shown),
+        more=more_unsaid(len(verdict.findings) - len(shown), translator),
         forbids=bool(verdict.forbidden),
         grave=_is_grave(report),
         detours=tuple(translator.translate(way.words) for way in deciding_detours(report)),

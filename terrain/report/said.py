@@ -58,6 +58,14 @@ def dangers_unsaid(
     return translator._("More dangers in the report: {named}.", named=named)
 
 
+def more_unsaid(n: int, translator: Translator) -> str:
+    """How much to know is left out here; "" if nothing is."""
+    return translator.n_(
+        "One more thing to know stands in the report.",
+        "{n} more things to know stand in the report.", n,
+    ) if n > 0 else ""  # fmt: skip
+
+
 TRUST_LINE = 1  # of the lines below
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from terrain.report.detours import deciding_detours
 from terrain.report.page.lead import share_rows
-from terrain.report.said import dangers_unsaid, finding_fact, finding_line
+from terrain.report.said import dangers_unsaid, finding_fact, finding_line, more_unsaid
 from terrain.text.plain import plain_line
 from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
@@ -111,15 +111,8 @@ def _know(
         fact = f"{finding_fact(item, translator)}."
         text = finding_line(item, translator, audience) if do else fact
         lines += _wrap(plain_line(text), style.width, bullet="- ")
-    left = len(found) - len(shown)
-    more = dangers_unsaid(found, shown, translator) or (
-        translator.n_(
-            "One more thing to know stands in the report.",
-            "{n} more things to know stand in the report.",
-            left,
-        )
-        if left > 0
-        else ""
+    more = dangers_unsaid(found, shown, translator) or more_unsaid(
+        len(found) - len(shown), translator
     )
     return lines + (_wrap(plain_line(more), style.width, bullet="- ") if more else [])
 

@@ -11,7 +11,7 @@ from terrain.report.diagram.plan import stop_words
 from terrain.report.drawing.stills import still
 from terrain.report.page.page import map_credit
 from terrain.report.paper.typeset import drawing, plain, typeset
-from terrain.report.said import dangers_unsaid, finding_line
+from terrain.report.said import dangers_unsaid, finding_line, more_unsaid
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
@@ -84,10 +84,7 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
             drawing(still(drawn), ", ".join([about[0], *_stops(day, report, translator)]))
         ],
         "know": [*must, *know],
-        "more": dangers or (translator.n_(
-            "One more thing to know stands in the report.",
-            "{n} more things to know stand in the report.", more,
-        ) if more else ""),
+        "more": dangers or more_unsaid(more, translator),
     }  # fmt: skip
 
 

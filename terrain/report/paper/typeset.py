@@ -31,6 +31,7 @@ from terrain.report.page.page import Page, make_page
 from terrain.report.page.spots import map_spots
 from terrain.report.paper.layout import column_widths, lay_parts, page_budget
 from terrain.report.paper.reckon import first_pt, pages_of, pieces_of
+from terrain.report.said import more_unsaid
 from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
@@ -92,10 +93,7 @@ def _shortened(texts: dict[str, Any], translator: Translator) -> dict[str, Any]:
     lines = [x["lines"] for part in texts["parts"] for x in part["blocks"]]
     n = sum(max(0, len(some) - _MOST_CAUTIONS) for some in lines)
     n += len(texts["more_findings"]) + len(texts["more_unknown"])
-    more = translator.n_(
-        "One more thing to know stands in the report.",
-        "{n} more things to know stand in the report.", n,
-    ) if n else ""  # fmt: skip
+    more = more_unsaid(n, translator)
     parts = [
         {**part, "blocks": [{**x, "lines": x["lines"][:_MOST_CAUTIONS]} for x in part["blocks"]]}
         for part in texts["parts"]

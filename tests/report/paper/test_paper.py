@@ -26,6 +26,7 @@ from terrain.report.paper import typeset
 from terrain.report.paper.card import _card, _fitting, render_card
 from terrain.report.paper.layout import column_widths, lay_parts, page_budget
 from terrain.report.paper.typeset import _shortened, render_pdf
+from terrain.report.said import finding_head
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator, translator_for
 from terrain.values.advice import SetupChoice
@@ -417,6 +418,18 @@ def test_the_subject_tells_verdict_and_questions_before_a_long_name(
         assert "setup" in subject and subject.startswith("From the lighthouse")
         assert subject.endswith(translator)
         assert ("question" in subject) is bool(n)
+
+
+def test_a_mail_counts_what_it_leaves_out(reports: list[Report]) -> None:
+    """A ferry among four things that ask for care was not in it, and nothing said so."""
+    told = "to know stand"
+    seen = set()
+    for report in reports:
+        draft, findings = make_draft(report, Translator()), report.verdict.findings
+        said = [f for f in findings if plain_line(finding_head(f, Translator())) in draft.plain]
+        seen.add(len(said) < len(findings))
+        assert (told in draft.plain) is (told in draft.html) is (len(said) < len(findings))
+    assert True in seen
 
 
 def test_an_open_question_stands_before_what_is_good_to_know(reports: list[Report]) -> None:
