@@ -28,6 +28,7 @@ class FindingLimits:
     steep_pct : grade on firm ground over `firm_m` and more, a note: heights of 90 m cells, 10 m off
         at either end, make a ramp of any 100 m; loose_pct : on loose ground, care;
         loose_danger_pct : on loose ground, a danger
+    tunnel_m : of a tunnel that no tag calls lit, care: eyes need half a minute in the dark
     chill_c, chill_danger_c : wind chill at riding speed, care and danger
     frost_c, frost_share : air at which a wet road is ice, and the share of the ride on which it
         makes a danger; snow_mm : of rain forecast for such a day, which then falls as snow or ice
@@ -58,6 +59,7 @@ class FindingLimits:
     firm_m: float = 200.0
     loose_pct: float = 10.0
     loose_danger_pct: float = 18.0
+    tunnel_m: float = 500.0
     chill_c: float = 0.0
     chill_danger_c: float = -10.0
     frost_c: float = 0.0

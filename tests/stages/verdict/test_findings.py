@@ -1023,6 +1023,14 @@ def test_what_is_tagged_as_impassable_is_a_danger_before_what_is_hard() -> None:
     assert first.rank is Rank.DANGER and rest and (first.from_m, first.to_m) == (2_000, 2_400)
 
 
+@pytest.mark.parametrize(("length_m", "expected"), [(499.0, None), (500.0, Rank.CARE)])
+def test_a_long_tunnel_without_light_asks_for_care(length_m: float, expected: Rank | None) -> None:
+    """Three of 3 km, of one lane, stood on the page alone, among the law."""
+    law = (advice_item("tunnel", from_m=500.0, to_m=500.0 + length_m, run_m=length_m,
+                       from_at_m=500.0, named=""),)  # fmt: skip
+    assert rank(replace(RIDE, advice=replace(ADVICE, law=law)), FindingKind.DARK) is expected
+
+
 def test_what_the_tide_covers_is_a_danger() -> None:
     """A causeway is flooded twice a day: source: OSM wiki, Key:tidal."""
     law = tuple(
