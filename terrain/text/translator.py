@@ -23,7 +23,10 @@ _FIRST = {"fr": "1er", "pt": "1º", "it": "1º"}
 
 # Little words that change before the name filled in after them: "près d’Ulerambe", "Sill e Ibo".
 _BEFORE_NAMES: dict[str, tuple[tuple[re.Pattern[str], str], ...]] = {
-    "fr": ((re.compile(r"\b([Dd])e (?=[AEIOUÀÂÉÈÊÎÔÛ]\w)"), r"\1’"),),
+    "fr": (
+        (re.compile(r"\b([Dd])e (?=[AEIOUÀÂÉÈÊÎÔÛ]\w)"), r"\1’"),
+        (re.compile(r"\b([Ll])a (?=enduro)"), r"\1’"),
+    ),
     "es": (
         (re.compile(r"(?<= )y (?=[IÍ]|Hi[^ae])"), "e "),
         (re.compile(r"(?<= )o (?=[OÓ]|Ho)"), "u "),

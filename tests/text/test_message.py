@@ -144,6 +144,7 @@ def test_semicolons_and_classes_of_bikes_as_the_language_sets_them() -> None:
     assert french != "a; b" and french.replace("\u202f", " ").replace("\xa0", " ") == "a ; b"
     said = translator_for("it")._("the {bike} instead", bike="enduro")
     assert said == "meglio l’enduro"
+    assert translator_for("fr")._("the {bike} instead", bike="enduro") == "plutôt l’enduro"
     for length, told in (("8,3 km", "gli 8,3 km"), ("11 km", "gli 11 km"), ("110 km", "i 110 km")):
         assert translator_for("it")._joined(f"i {length}") == told
 
