@@ -80,6 +80,9 @@ def _but(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
             "{timed_m} of it are closed at the hour or season you pass, and open at others.",
             timed_m=timed_m,
         )
+    through_m = closed_length_m(p for p in ride.places.closed if p.closure is Closure.THROUGH)
+    if through_m >= LIMITS.push_m:
+        yield message("{through_m} of it are closed to through traffic only.", through_m=through_m)
     unbuilt = (Closure.CONSTRUCTION, Closure.PROPOSED)
     unbuilt_m = closed_length_m(p for p in ride.places.closed if p.closure in unbuilt)
     if unbuilt_m >= LIMITS.push_m:

@@ -164,7 +164,17 @@ def test_what_is_not_built_is_told_beside_leave() -> None:
     )
     assert "2 km of it are being built or only planned" in str(item.why)
     (item,) = found(ride, FindingKind.CLOSED)
-    assert "being built" not in str(item.why)
+    assert "being built" not in str(item.why) and "through" not in str(item.why)
+
+
+def test_what_is_open_to_a_destination_is_no_ban_of_motorcycles() -> None:
+    """Source: OSM wiki, Key:access, value destination."""
+    ride = barred((1_000, 2_000), (5_000, 7_000))
+    shut, street = ride.places.closed
+    street = replace(street, closure=Closure.THROUGH, tag="motor_vehicle=destination")
+    ride = replace(ride, places=replace(ride.places, closed=(shut, street)))
+    (item,) = found(ride, FindingKind.CLOSED)
+    assert "2 km of it are closed to through traffic only." in str(item.why)
 
 
 def test_of_what_is_closed_it_is_told_what_another_hour_or_season_opens() -> None:
