@@ -1,8 +1,8 @@
 """Pictures of every page of the desk for the eye: `python -m tests.bench.desks OUT [WORD ...]`.
 
 Of all pages, or those whose address holds one of the words: staff's, the guide's and a rider's, of
-three bookings on the invented island (one forbidden, one with an open question, one good), with a
-table to be imported, what is refused and several files at once. Each on a desk in light and on a
+three bookings on the invented island (one forbidden, one of three riders with an open question, one
+good), with a table to be imported, what is refused and several files at once. Each on a desk in light and on a
 phone in dark, or as --looks says, in each language asked for. Needs Chromium and playwright.
 """
 
@@ -27,7 +27,7 @@ _ROUTES = (("K1", "Ada Rill", "high-tracks", "new"), ("K2", "Tom Varga", "few-po
            ("K3", "Mira Holt", "coast-road", "much"))  # fmt: skip
 _BOOKING = ("", "/riders", "/mail/1", "/sheet/1", "/report/1", "/incidents")
 _PAGES = (
-    "/desk", "/desk/new", *(f"/desk/b/K{n}" for n in (2, 3)),
+    "/desk", "/desk/new", *(f"/desk/b/K{n}" for n in (2, 3)), "/desk/b/K2/riders",
     *(f"/desk/b/K1{page}" for page in _BOOKING), "/desk/b/K1?open=details",
     "/desk/questions", "/desk/notes", "/desk/helpers", "/desk/bikes", "/desk/letters",
     "/desk/import", "/desk/deleted", "/desk/people", "/desk/audit", "/desk/learned", "/season",
@@ -58,6 +58,7 @@ def main() -> None:
         browser = driver.chromium.launch(executable_path=path, args=["--no-sandbox"])
         with live_desk(settings) as url:
             links = [_booked(browser, url, home, *row) for row in _ROUTES]
+            _joined(browser, url)
             for lang in asked.lang.split(","):
                 _speak(browser, url, lang)
                 for look in asked.looks.split(","):
@@ -84,6 +85,21 @@ def _booked(browser: Any, url: str, home: Path, ref: str, who: str, route: str, 
     desk.wait_for_selector(".desk-bar", timeout=180_000)
     desk.context.close()
     return link
+
+
+def _joined(browser: Any, url: str) -> None:
+    """Two more riders on the second booking, one of them new to it and with boxes."""
+    desk = _signed_in(browser.new_context(), url)
+    desk.goto(f"{url}/desk/b/K2/riders")
+    for n, (who, riding, luggage) in enumerate((("Ben Ode", 1, -1), ("Ina Vale", -1, 1))):
+        desk.fill(f"[name='customer.{n}']", who)
+        for field, place in (("rider", riding), ("luggage", luggage)):
+            options = desk.locator(f"[name='{field}.{n}'] option")
+            values = options.evaluate_all("all => all.map(x => x.value)")
+            desk.select_option(f"[name='{field}.{n}']", values[place])
+    with desk.expect_navigation():
+        desk.click("main form button >> nth=0")
+    desk.context.close()
 
 
 def _signed_in(context: Any, url: str) -> Any:

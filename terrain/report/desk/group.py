@@ -23,10 +23,18 @@ def group_css() -> str:
 
 
 def group_headline(group: Group, translator: Translator) -> str:
-    """How many of the bikes may go, and whose pace the group rides at."""
+    """How many of the bikes may go, how many hang on an answer, and whose pace all ride at."""
     may = sum(rider.may_go is True for rider in group.riders)
-    said = translator.n_("{may} of one bike may go.", "{may} of {n} bikes may go.",
-                         len(group.riders), may=may)  # fmt: skip
+    open_ = sum(rider.may_go is None for rider in group.riders)
+    counts = []
+    if open_ < len(group.riders):
+        counts.append(translator.n_("{may} of one bike may go.", "{may} of {n} bikes may go.",
+                                    len(group.riders), may=may))  # fmt: skip
+    if open_:
+        counts.append(translator.n_("One of {all} bikes waits for an answer.",
+                                    "{n} of {all} bikes wait for an answer.",
+                                    open_, all=len(group.riders)))  # fmt: skip
+    said = " ".join(counts)
     timed = [rider for rider in group.riders if rider.riding_s is not None]
     if len(timed) < 2:
         return said
@@ -40,15 +48,22 @@ def group_headline(group: Group, translator: Translator) -> str:
 def group_lines(group: Group, translator: Translator) -> tuple[str, ...]:
     """The group in plain lines for a mail: the headline, then a line for each rider."""
     say, lines = translator.translate, [group_headline(group, translator)]
-    for rider in group.riders:
+    thens = _once([say(rider.then.rider) for rider in group.riders], translator)
+    for rider, then in zip(group.riders, thens, strict=True):
         about = ", ".join(filter(None, (say(rider.about), translator.translate_term(rider.bike))))
         lines.append(
             translator._(
                 "{name} ({about}): {answer} {then}", name=plain_line(_name(rider, translator)),
-                about=plain_line(about), answer=say(rider.answer), then=say(rider.then.rider),
+                about=plain_line(about), answer=say(rider.answer), then=then,
             ).strip()
         )  # fmt: skip
     return tuple(lines)
+
+
+def _once(told: list[str], translator: Translator) -> list[str]:
+    """What was told of a rider before is not told again."""
+    above = translator._("As above.")
+    return [above if text and text in told[:i] else text for i, text in enumerate(told)]
 
 
 def _name(rider: GroupRider, translator: Translator) -> str:
@@ -69,7 +84,11 @@ def draw_group(group: Group, translator: Translator) -> Markup:
         tag("th", _("In the saddle"), scope="col", class_="n"),
         tag("th", _("Answer"), scope="col"),
     ]  # fmt: skip
-    rows = [_row(rider, length_m, translator) for rider in group.riders]
+    thens = _once([translator.translate(x.then.staff) for x in group.riders], translator)
+    rows = [
+        _row(rider, then, length_m, translator)
+        for rider, then in zip(group.riders, thens, strict=True)
+    ]
     table = tag(
         "table",
         join([tag("thead", tag("tr", join(head))), tag("tbody", join(rows))]),
@@ -82,7 +101,7 @@ def draw_group(group: Group, translator: Translator) -> Markup:
     return join([table, tag("p", join(key), class_="group-key")])
 
 
-def _row(rider: GroupRider, length_m: float, translator: Translator) -> Markup:
+def _row(rider: GroupRider, then: str, length_m: float, translator: Translator) -> Markup:
     told = (translator.translate(rider.about), translator.translate_term(rider.bike))
     about = ", ".join(filter(None, told))
     who = [
@@ -95,7 +114,7 @@ def _row(rider: GroupRider, length_m: float, translator: Translator) -> Markup:
         where.append(tag("span", plain_line(why), class_="soft"))
     time = "" if rider.riding_s is None else translator.duration(rider.riding_s)
     answer = [tag("b", translator.translate(rider.answer)), Markup(" ")]
-    answer.append(tag("span", translator.translate(rider.then.staff)))
+    answer.append(tag("span", then))
     return tag(
         "tr",
         join(

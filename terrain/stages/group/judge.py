@@ -14,7 +14,15 @@ from terrain.values.ground import Stretch
 from terrain.values.group import GroupRider, InGroup
 from terrain.values.report import Report
 from terrain.values.trip import Trip
-from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, RidePart, for_all
+from terrain.values.verdict import (
+    Finding,
+    FindingKind,
+    PerAudience,
+    Rank,
+    RidePart,
+    Verdict,
+    for_all,
+)
 
 # Common practice, no source.
 _NEAR_M = 200.0  # hard parts this close to each other are one
@@ -72,21 +80,21 @@ def _answer(report: Report) -> Message:
         if verdict.answer is SetupChoice.ASK:
             return message("Open.")
         return message("May go.")
+    return _own(verdict).what
+
+
+def _own(verdict: Verdict) -> Finding:
+    """What is this rider's alone comes before what forbids the ride to all of them."""
     by_kind = {item.kind: item for item in verdict.forbidden}
-    # What is this rider's alone comes before what forbids the ride to all of them.
-    for kind in (FindingKind.WANTED_BIKE, FindingKind.BEYOND_RIDER, FindingKind.NO_BIKE):
-        if kind in by_kind:
-            return by_kind[kind].what
-    return verdict.forbidden[0].what
+    own = (FindingKind.WANTED_BIKE, FindingKind.BEYOND_RIDER, FindingKind.NO_BIKE)
+    return next((by_kind[kind] for kind in own if kind in by_kind), verdict.forbidden[0])
 
 
 def _then(report: Report) -> PerAudience:
     """What to do about it; the bike where it may go."""
     verdict = report.verdict
     if verdict.forbidden:
-        own = (FindingKind.WANTED_BIKE, FindingKind.BEYOND_RIDER, FindingKind.NO_BIKE)
-        first = next((x for x in verdict.forbidden if x.kind in own), verdict.forbidden[0])
-        return first.do
+        return _own(verdict).do
     if verdict.answer is SetupChoice.ASK:
         return for_all(verdict.to_settle)
     if verdict.booked is not None and not verdict.booked.fits:
