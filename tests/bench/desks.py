@@ -1,9 +1,10 @@
 """Pictures of every page of the desk for the eye: `python -m tests.bench.desks OUT [WORD ...]`.
 
 Of all pages, or those whose address holds one of the words: staff's, the guide's and a rider's, of
-three bookings on the invented island (one forbidden, one of three riders with an open question, one
-good), with a table to be imported, what is refused and several files at once. Each on a desk in light and on a
-phone in dark, or as --looks says, in each language asked for. Needs Chromium and playwright.
+three bookings on the invented island (one forbidden, one of three riders with an open question,
+one good), with a table to be imported, what is refused and several files at once. Each on a desk
+in light and on a phone in dark, or as --looks says, in each language asked for. Needs Chromium and
+playwright.
 """
 
 from __future__ import annotations

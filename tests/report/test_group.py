@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from xml.etree import ElementTree
 
-from terrain.report.desk.group import draw_group, group_css, group_headline
+import pytest
+
+from terrain.report.desk.group import draw_group, group_css, group_headline, group_lines
 from terrain.report.desk.strip import strip_of
 from terrain.text.translator import Translator, translator_for
 from terrain.values.group import Group, GroupRider
@@ -57,3 +59,24 @@ def test_the_headline_counts_bikes_and_names_the_slowest(
     assert said == "1 of 2 bikes may go. The group rides at the pace of Anna."
     assert "Anna" in group_headline(group, translator_for("fr"))
     assert ".rider-line" in group_css()
+
+
+@pytest.mark.parametrize(
+    ("may_go", "said"),
+    [
+        ((True, True), "2 of 2 bikes may go."),
+        ((False, False, True), "1 of 3 bikes may go."),
+        ((False, None, True), "1 of 3 bikes may go. One of 3 bikes waits for an answer."),
+        ((None, None, None), "3 of 3 bikes wait for an answer."),
+    ],
+)
+def test_an_open_answer_is_no_no(
+    sample_report: Callable[[str], Report], may_go: tuple[bool | None, ...], said: str
+) -> None:
+    riders = tuple(_rider(f"R{n}", may, None) for n, may in enumerate(may_go))
+    group = Group(strip=strip_of(sample_report("coast-road")), riders=riders)
+    assert group_headline(group, Translator()) == said
+    # What holds for several is told at the first of them.
+    told = [line.rsplit(". ", 1)[-1] for line in group_lines(group, Translator())[1:]]
+    assert told == ["An easier day.", *["As above."] * (len(riders) - 1)]
+    assert str(draw_group(group, Translator())).count("An easier day.") == 1
