@@ -58,6 +58,7 @@ class FindingKind(StrEnum):
     FUEL = "fuel"
     BORDER = "border"  # a rented bike abroad: leave, insurance and papers
     STEEP = "steep"
+    TUNNEL = "tunnel"  # long, and not lit by the map
     COLD = "cold"
     ENGINE = "engine"
     GUESS = "guess"  # the answer rests on a guess: of the way, or of the ground

@@ -9,7 +9,7 @@ import numpy as np
 from terrain.stages.relief.gradient import parts_on
 from terrain.stages.verdict import barred
 from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where, within
-from terrain.stages.verdict.weather import cold, dark, engine, ferry, heat, outside, water
+from terrain.stages.verdict.weather import cold, dark, engine, ferry, heat, outside, tunnel, water
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -494,4 +494,5 @@ _WISHES: dict[tuple[Wants | None, SetupChoice], str] = {
 FINDERS: tuple[Callable[[Assessed], Iterator[Finding]], ...] = (
     barred.closed, barred.no_bike, barred.booked_bike, barred.beyond_rider, barred.overload,
     dark, heat, cold, engine, remote, fuel, border, hard, water, season, steep, guess, wish, ferry,
+    tunnel,
 )  # fmt: skip

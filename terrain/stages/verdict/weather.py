@@ -48,17 +48,16 @@ def dark(ride: Assessed) -> Iterator[Finding]:
             place=place_of(parts, ride.places),
             size=total_m(parts),
         )
-    yield from _tunnels(ride)
 
 
-def _tunnels(ride: Assessed) -> Iterator[Finding]:
+def tunnel(ride: Assessed) -> Iterator[Finding]:
     """Long tunnels that no tag calls lit."""
     codes = (LawKind.TUNNEL.value, f"{LawKind.TUNNEL.value}-more")
     runs = merged(span for item in ride.advice.law if item.code in codes for span in item.places)
     parts = tuple(part for part in runs if part.length_m >= LIMITS.tunnel_m)
     if parts:
         yield Finding(
-            kind=FindingKind.DARK,
+            kind=FindingKind.TUNNEL,
             rank=Rank.CARE,
             what=message("{run_m} of tunnel that the map does not call lit.",
                          run_m=total_m(parts)),
@@ -67,7 +66,7 @@ def _tunnels(ride: Assessed) -> Iterator[Finding]:
             ),
             parts=parts,
             place=place_of(parts, ride.places),
-            size=0.0,  # after what is ridden at night
+            size=total_m(parts),
         )  # fmt: skip
 
 

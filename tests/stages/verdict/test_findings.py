@@ -1038,7 +1038,7 @@ def test_a_long_tunnel_without_light_asks_for_care(length_m: float, expected: Ra
     """Three of 3 km, of one lane, stood on the page alone, among the law."""
     law = (advice_item("tunnel", from_m=500.0, to_m=500.0 + length_m, run_m=length_m,
                        from_at_m=500.0, named=""),)  # fmt: skip
-    assert rank(replace(RIDE, advice=replace(ADVICE, law=law)), FindingKind.DARK) is expected
+    assert rank(replace(RIDE, advice=replace(ADVICE, law=law)), FindingKind.TUNNEL) is expected
 
 
 def test_what_the_tide_covers_is_a_danger() -> None:
