@@ -73,15 +73,17 @@ def test_polar_night_is_among_the_dangers(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("lat", "depart"), [(69.5, "2027-11-25T10:00"), (69.5, "2027-05-17T10:00")]
+    ("lat", "depart"), [(69.5, "2027-11-25T10:00"), (69.5, "2027-04-28T10:00")]
 )
-def test_the_last_days_before_polar_night_and_day_keep_their_light(
+def test_the_last_days_before_polar_night_and_white_nights_keep_their_light(
     tmp_path: Path, lat: float, depart: str
 ) -> None:
-    """The sun stands on the horizon at our sunrise, by pvlib; a later polar day takes no light.
+    """The sun stands on the horizon at our sunrise, by pvlib; a later day without dusk takes no
+    light. From 29 April on it stays above 6 degrees below the horizon (20.5 less a declination of
+    14.5 degrees).
 
-    It grazes the horizon there, so heights are compared, not times; to within what the sun's own
-    height at a given hour changes from one day to the next.
+    In November it grazes the horizon, so heights are compared, not times; to within what the sun's
+    own height at a given hour changes from one day to the next.
     """
     plan = _report(tmp_path, lat, depart).assessed.plan
     assert plan is not None
