@@ -66,7 +66,7 @@ def spread_cheapest(
     before = np.full(n, -1, np.int32)
     keys = np.empty(len(head) + len(seed_node) + 1)
     nodes = np.empty(len(head) + len(seed_node) + 1, np.int32)
-    size: Index = 0
+    size: Index = np.int64(0)
     for i in range(len(seed_node)):
         node = seed_node[i]
         if seed_cost[i] <= limit and seed_cost[i] < cost[node]:

@@ -135,9 +135,11 @@ def _table(n: int, n_pumps: int) -> _Table:
 @kernel
 def _fill(rows: _Rows, pumps: IntArray, table: _Table) -> None:
     """All states of all candidates, in riding order. pumps : candidates with fuel, the start too"""
-    n = len(rows.strain)
+    n, no, yes = np.int64(len(rows.strain)), np.int64(0), np.int64(1)
     best, came = np.empty((len(pumps), 2)), np.empty((len(pumps), 2), np.int64)
-    first, last_must, passed = 0, 0, 0  # pumps passed: no other can have been filled at
+    first: Index = no
+    last_must: Index = no
+    passed: Index = no  # pumps passed: no other can have been filled at
     for j in range(1, n):
         # The earliest stop a leg to j may come from.
         while rows.strain[first] < rows.strain[j] - _WIDEST:
@@ -150,9 +152,9 @@ def _fill(rows: _Rows, pumps: IntArray, table: _Table) -> None:
         if j == n - 1:
             f, g = _fill_up(rows, pumps, j, best[:passed], rows.no_lunch[j])
             if best[f, 0] <= best[g, 1]:
-                _keep(table, j, 0, 0, best[f, 0], (came[f, 0], f, 0))
+                _keep(table, j, no, no, best[f, 0], (came[f, 0], f, no))
             else:
-                _keep(table, j, 0, 0, best[g, 1], (came[g, 1], g, 1))
+                _keep(table, j, no, no, best[g, 1], (came[g, 1], g, yes))
         elif passed < len(pumps) and pumps[passed] == j:
             f, g = _fill_up(rows, pumps, j, best[:passed], 0.0)
             arrive = best[f, 0], best[g, 1]
@@ -235,25 +237,26 @@ def _stand(
 
     f : pump last filled at; arrive, came, pump : cost of arriving, and from where, by lunch had
     """
+    no, yes = np.int64(0), np.int64(1)
     eaten = arrive[0] + rows.lunch[j]
     here = eaten < arrive[1]
-    fed, side = (eaten, 0) if here else (arrive[1], 1)
+    fed, side = (eaten, no) if here else (arrive[1], yes)
     if rows.night[j]:
         hungry = arrive[0] + rows.no_lunch[j]
         take_fed = fed < hungry
-        column = side if take_fed else 0
+        column = side if take_fed else no
         least = fed if take_fed else hungry
-        _keep(table, j, f, 0, least, (came[column], pump[column], column))
+        _keep(table, j, f, no, least, (came[column], pump[column], column))
         table.lunch_here[j, f, 0] = take_fed and here
         return
-    _keep(table, j, f, 0, arrive[0], (came[0], pump[0], 0))
-    _keep(table, j, f, 1, fed, (came[side], pump[side], side))
+    _keep(table, j, f, no, arrive[0], (came[0], pump[0], no))
+    _keep(table, j, f, yes, fed, (came[side], pump[side], side))
     table.lunch_here[j, f, 1] = here
 
 
 @inner
 def _keep(
-    table: _Table, j: Index, f: Index, b: Index, cost: float, before: tuple[int, int, int]
+    table: _Table, j: Index, f: Index, b: Index, cost: float, before: tuple[Index, Index, Index]
 ) -> None:
     """Keep a state's cost and where it came from, number by number: a row set whole takes a fifth
     of the time in which all kernels are compiled.

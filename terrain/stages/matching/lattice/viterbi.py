@@ -227,7 +227,8 @@ def _ride_along(
                 trellis.back[y] = x
                 trellis.how[y] = ALONG
     for end in range(2):
-        _link(graph, spots, step, costs, trellis, 2 * i + end, 2 * j + end, 0, 0.0, 0.0)
+        leave, enter = np.int64(2 * i + end), np.int64(2 * j + end)
+        _link(graph, spots, step, costs, trellis, leave, enter, np.int64(0), 0.0, 0.0)
 
 
 @inner
@@ -271,7 +272,8 @@ def _ride_by(
                 goal = spots.gate_node[y]
                 if reached(work, goal):
                     weight, length = work.weight[goal], work.length[goal]
-                    _link(graph, spots, step, costs, trellis, x, y, back, weight, length)
+                    out = np.int64(x)
+                    _link(graph, spots, step, costs, trellis, out, y, back, weight, length)
 
 
 @inner
