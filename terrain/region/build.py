@@ -38,7 +38,7 @@ from terrain.region.stats import region_stats
 from terrain.region.store import load_value, save_value
 from terrain.region.zones import zone_grid
 from terrain.stages.help.fields import help_fields
-from terrain.stages.speed.edges import edge_speed_kph
+from terrain.stages.speed.edges import edge_bend_deg_km, edge_speed_kph
 from terrain.stages.speed.pace import rider_of
 from terrain.stages.ways.fit import fit_way_ground
 from terrain.stages.ways.severity import severity_of
@@ -285,9 +285,12 @@ def _help_fields(
     level = severity_of(roads.ways, np.arange(len(roads.ways)), p)
     severity = np.where(level < 0, np.nan, level / float(max(Severity)))
     grade = None if heights is None else edge_grade_pct(roads, heights)
+    bends = edge_bend_deg_km(roads)
 
     def pace(traveller: Traveller) -> FloatArray:
-        return edge_speed_kph(roads, p, traveller=traveller, severity=severity, grade_pct=grade)
+        return edge_speed_kph(
+            roads, p, traveller=traveller, bend_deg_km=bends, severity=severity, grade_pct=grade
+        )
 
     ride_kph, van_kph = pace(rider_of(Trip())), pace(BREAKDOWN_VAN)
     return help_fields(

@@ -9,18 +9,22 @@ from terrain.tables.speed import Traveller
 from terrain.values.arrays import FloatArray
 from terrain.values.views import RoadsView, WayFlag
 
+_CHUNK = 100_000  # edges looked at at once: bounds the memory of a build
+
 
 def edge_speed_kph(
     roads: RoadsView,
     p: FloatArray,
     *,
     traveller: Traveller,
+    bend_deg_km: FloatArray | None = None,
     severity: FloatArray | None = None,
     grade_pct: FloatArray | None = None,
 ) -> FloatArray:
     """Plausible mean moving speed on every edge of the graph [km/h], shape (e,), never NaN.
 
     p : ground probabilities per way, shape (w, 3), NaN rows where not known
+    bend_deg_km : of `edge_bend_deg_km`, for who asks for several travellers
     severity : per way 0..1, shape (w,); grade_pct : per edge, shape (e,); None if not known
     Says nothing of whether the traveller may or can pass. Ferries get the speed of their
     crossing time.
@@ -36,7 +40,7 @@ def edge_speed_kph(
         p=np.asarray(p, dtype=np.float64)[way],
         severity=no_value if severity is None else np.asarray(severity, dtype=np.float64)[way],
         grade_pct=no_value if grade_pct is None else np.asarray(grade_pct, dtype=np.float64),
-        bend_deg_km=_edge_bend_deg_km(roads),
+        bend_deg_km=edge_bend_deg_km(roads) if bend_deg_km is None else bend_deg_km,
         settled=np.zeros(e, dtype=np.bool_),
         ferry=ferry,
         ferry_kph=way_ferry_kph(roads)[way],
@@ -45,11 +49,16 @@ def edge_speed_kph(
     return 3.6 / pace
 
 
-def _edge_bend_deg_km(roads: RoadsView) -> FloatArray:
-    turn = turn_deg(roads.pt_lon, roads.pt_lat)
-    turn[roads.edge_start[:-1]] = 0.0
-    turn[roads.edge_start[1:] - 1] = 0.0
-    turned = np.add.reduceat(turn, roads.edge_start[:-1])
+def edge_bend_deg_km(roads: RoadsView) -> FloatArray:
+    """How much every edge turns on its length [deg/km], shape (e,)."""
+    turned = np.empty(roads.n_edges)
+    for low in range(0, roads.n_edges, _CHUNK):
+        start = roads.edge_start[low : low + _CHUNK + 1]
+        points = slice(start[0], start[-1])
+        turn = turn_deg(roads.pt_lon[points], roads.pt_lat[points])
+        turn[start[:-1] - start[0]] = 0.0
+        turn[start[1:] - 1 - start[0]] = 0.0
+        turned[low : low + _CHUNK] = np.add.reduceat(turn, start[:-1] - start[0])
     return 1000.0 * turned / np.maximum(roads.edge_length_m, SHORTEST_BEND_M)
 
 

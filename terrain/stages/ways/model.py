@@ -310,7 +310,11 @@ def _newton_step(
     size = (len(slope), len(slope))
     often, table = design.often, design.table
     diagonal = stiff + design.squared @ bend
-    block = cho_factor((table.T * bend) @ table + np.diag(stiff[often]))
+    block = np.diag(stiff[often])
+    for low in range(0, len(bend), _CHUNK):
+        part = table[low : low + _CHUNK]
+        block += (part.T * bend[low : low + _CHUNK]) @ part
+    factor = cho_factor(block)
 
     def bent(v: FloatArray) -> FloatArray:
         out: FloatArray = design.columns @ (bend * (design.rows @ v)) + stiff * v
@@ -318,7 +322,7 @@ def _newton_step(
 
     def eased(v: FloatArray) -> FloatArray:
         out: FloatArray = v / diagonal
-        out[often] = cho_solve(block, v[often])
+        out[often] = cho_solve(factor, v[often])
         return out
 
     step, _ = cg(

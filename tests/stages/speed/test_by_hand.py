@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from terrain.stages.speed.edges import _edge_bend_deg_km, edge_speed_kph
+from terrain.stages.speed.edges import edge_bend_deg_km, edge_speed_kph
 from terrain.stages.speed.judge import stretch_speeds
 from terrain.stages.speed.pace import SpeedInputs
 from terrain.tables.speed import ROAD_CLASS_SPEEDS, Traveller
@@ -172,7 +172,7 @@ def test_where_one_edge_ends_and_another_begins_nothing_turns() -> None:
         pt_lat=np.array([0.0, 0.01, 3.0, 3.0, 0.0, 0.001, 0.001]),
         edge_length_m=np.array([1_000.0, 1_000.0, 200.0]),
     )  # fmt: skip
-    assert _edge_bend_deg_km(roads) == pytest.approx([0.0, 0.0, 450.0], abs=1e-3)
+    assert edge_bend_deg_km(roads) == pytest.approx([0.0, 0.0, 450.0], abs=1e-3)
 
 
 def test_only_bends_within_an_edge_slow_it() -> None:
