@@ -9,7 +9,8 @@ from terrain.tables.speed import Traveller
 from terrain.values.arrays import FloatArray
 from terrain.values.views import RoadsView, WayFlag
 
-_CHUNK = 100_000  # edges looked at at once: bounds the memory of a build
+# Edges looked at at once: bounds the memory of a build. Common practice, no source.
+_CHUNK = 100_000
 
 
 def edge_speed_kph(
@@ -51,8 +52,8 @@ def edge_speed_kph(
 
 def edge_bend_deg_km(roads: RoadsView) -> FloatArray:
     """How much every edge turns on its length [deg/km], shape (e,)."""
-    turned = np.empty(roads.n_edges)
-    for low in range(0, roads.n_edges, _CHUNK):
+    turned = np.empty(len(roads.edge_length_m))
+    for low in range(0, len(turned), _CHUNK):
         start = roads.edge_start[low : low + _CHUNK + 1]
         points = slice(start[0], start[-1])
         turn = turn_deg(roads.pt_lon[points], roads.pt_lat[points])

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from terrain.stages.speed import edges
 from terrain.stages.speed.edges import edge_bend_deg_km, edge_speed_kph
 from terrain.stages.speed.judge import stretch_speeds
 from terrain.stages.speed.pace import SpeedInputs
@@ -165,13 +166,17 @@ def test_a_traveller_is_held_by_a_top_speed_and_never_stands() -> None:
     assert edge_speed_kph(roads, p, traveller=slow)[0] == pytest.approx(4.0)
 
 
-def test_where_one_edge_ends_and_another_begins_nothing_turns() -> None:
+@pytest.mark.parametrize("at_once", [1, 2, 100])
+def test_where_one_edge_ends_and_another_begins_nothing_turns(
+    at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """North for 1 km, east for 1 km somewhere else, and a corner of 90 degrees in 200 m."""
     roads: Any = SimpleNamespace(
         pt_lon=np.array([0.0, 0.0, 5.0, 5.01, 9.0, 9.0, 9.001]), edge_start=np.array([0, 2, 4, 7]),
         pt_lat=np.array([0.0, 0.01, 3.0, 3.0, 0.0, 0.001, 0.001]),
         edge_length_m=np.array([1_000.0, 1_000.0, 200.0]),
     )  # fmt: skip
+    monkeypatch.setattr(edges, "_CHUNK", at_once)
     assert edge_bend_deg_km(roads) == pytest.approx([0.0, 0.0, 450.0], abs=1e-3)
 
 
