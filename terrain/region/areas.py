@@ -77,9 +77,12 @@ def _shape(lines: list[np.ndarray]) -> shapely.Geometry | None:
     """
     if any(len(line) < 2 or (line[:, 0] == UNKNOWN).any() for line in lines):
         return None
-    drawn = [shapely.LineString(line / UNITS) for line in lines]
-    _, *open_ended = shapely.polygonize_full(drawn)
-    if any(not shapely.is_empty(rest) for rest in open_ended):
+    _, times = np.unique(
+        [line[end] for line in lines for end in (0, -1)], axis=0, return_counts=True
+    )
+    if (times % 2).any():
         return None
-    shape = shapely.build_area(shapely.MultiLineString(drawn))
+    # Cut where lines cross or run twice, so that a spike or a loop hides no area.
+    drawn = shapely.unary_union([shapely.LineString(line / UNITS) for line in lines])
+    shape = shapely.build_area(drawn)
     return None if shapely.is_empty(shape) else shape

@@ -98,6 +98,19 @@ def test_what_does_not_close_is_left_out(tmp_path: Path) -> None:
     assert read(osm.write(tmp_path / "a.osm")).name == ("whole",)
 
 
+def test_a_ring_with_a_spike_or_a_loop_is_an_area_still(tmp_path: Path) -> None:
+    """By hand: a square of .04 degrees with a line out and back; two triangles that meet."""
+    osm = crossing()
+    a, b, c, d = square(osm, 900, 10.0, 45.0, 0.04)
+    out = osm.node(950, 10.08, 45.0)
+    osm.way(90, [a, b, out, b, c, d, a], {"landuse": "military", "name": "spike"})
+    osm.way(91, [a, c, b, d, a], {"landuse": "military", "name": "bow"})
+    told = {
+        name: shapely.area(shape) for name, _, shape in shapes(read(osm.write(tmp_path / "a.osm")))
+    }
+    assert told == pytest.approx({"spike": 0.0016, "bow": 0.0008})
+
+
 def test_a_file_out_of_order_tells_its_areas(tmp_path: Path) -> None:
     osm = crossing()
     corners = square(osm, 900, 10.0, 45.0, 0.04)
