@@ -95,12 +95,14 @@ def fetch_around(
     """
     target.check()
     corridor = corridor or Corridor()
-    note = (
-        f"Fetched along one route: all roads only within {corridor.near_km:g} km of it, main "
-        f"roads and the most needed help within {corridor.far_km:g} km."
+    note = message(
+        "Fetched along one route: all roads only within {near_m} of it, main roads and the most "
+        "needed help within {far_m}.",
+        near_m=corridor.near_km * 1000.0,
+        far_m=corridor.far_km * 1000.0,
     )
     with target.locked():
-        paths = fetch_corridor(
+        came = fetch_corridor(
             lon,
             lat,
             target.downloads,
@@ -108,7 +110,7 @@ def fetch_around(
             server=server or Server(),
             progress=target.progress,
         )
-        return target.build(paths, (note,))
+        return target.build(came.paths, (note, *came.notes))
 
 
 def fetch_extract(

@@ -24,7 +24,7 @@ import numpy as np
 from terrain.errors import MapDataError, UsageError
 from terrain.region.disk import file_errors
 from terrain.region.download import Patience
-from terrain.region.place_tags import READ_TAGS
+from terrain.region.place_tags import AREA_TAGS, READ_TAGS
 from terrain.region.tags import PATH_CLASSES, ROAD_CLASSES
 from terrain.text.message import message
 from terrain.values.arrays import FloatArray
@@ -44,6 +44,11 @@ _MOST_BYTES = 2_000_000_000  # a piece of a corridor is some tens of megabytes
 _TAIL = 4096
 _BUSY = frozenset({408, 425, 429, 502, 503, 504})
 _SHORTEST_PIECE_M = 5_000.0
+_AREAS_EVERY_M = 5_000.0
+_NO_AREAS = message(
+    "Military or protected areas that hold the whole route may be missing: the map server could "
+    "not tell of them."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +88,14 @@ class Server:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorridorMap:
+    """What came of the map along a line: its files, and what a user should know of them."""
+
+    paths: tuple[Path, ...]
+    notes: tuple[str, ...] = ()
+
+
 class _TooMuchError(Exception):
     """The server gave up on the request; a smaller one may do."""
 
@@ -95,7 +108,7 @@ def fetch_corridor(
     corridor: Corridor,
     server: Server,
     progress: Progress,
-) -> tuple[Path, ...]:
+) -> CorridorMap:
     """Fetch the map along a line, piece by piece, as .osm files in `folder`.
 
     lon, lat [deg], shape (n,), n >= 2. Pieces that an earlier call brought are not asked for
@@ -103,9 +116,9 @@ def fetch_corridor(
     """
     with file_errors(folder):
         folder.mkdir(parents=True, exist_ok=True)
-    todo = _pieces(lon, lat, corridor.piece_km * 1000.0)
+    pieces = _pieces(lon, lat, corridor.piece_km * 1000.0)
+    todo, total = list(pieces), len(pieces)
     done: list[Path] = []
-    total = len(todo)
     while todo:
         piece = todo.pop(0)
         progress("Asking the map server", (total - len(todo) - 1) / total)
@@ -121,7 +134,13 @@ def fetch_corridor(
                 ) from exc
             todo = [*halves, *todo]
             total += len(halves) - 1
-    return tuple(done)
+    progress("Asking for the areas that hold the route", None)
+    for piece in pieces:
+        try:
+            done.append(_kept(areas_query(_spots(*piece)), folder, server))
+        except _TooMuchError:
+            return CorridorMap(paths=tuple(done), notes=(_NO_AREAS,))
+    return CorridorMap(paths=tuple(done))
 
 
 def _fetch_piece(
@@ -130,19 +149,21 @@ def _fetch_piece(
     out = []
     for make, reach_km in ((near_query, corridor.near_km), (far_query, corridor.far_km)):
         for ring in _rings(*piece, reach_km * 1000.0):
-            query = make(ring)
-            path = folder / f"{hashlib.sha256(query.encode()).hexdigest()[:24]}.osm"
-            if not path.exists():
-                _ask(query, path, server)
-            out.append(path)
+            out.append(_kept(make(ring), folder, server))
     return out
+
+
+def _kept(query: str, folder: Path, server: Server) -> Path:
+    """The file that holds the answer, asked for unless an earlier call brought it."""
+    path = folder / f"{hashlib.sha256(query.encode()).hexdigest()[:24]}.osm"
+    if not path.exists():
+        _ask(query, path, server)
+    return path
 
 
 def near_query(ring: str) -> str:
     """Everything a region is built from within a ring of "lat lon lat lon ..."."""
-    by_key: dict[str, list[str]] = {}
-    for key, value in READ_TAGS:
-        by_key.setdefault(key, []).append(value)
+    by_key = _by_key(READ_TAGS)
     ways = [*ROAD_CLASSES, *PATH_CLASSES, "construction"]
     by_key.pop("highway")
     by_key.pop("route")
@@ -158,19 +179,47 @@ def far_query(ring: str) -> str:
     return _query(parts)
 
 
-def _part(kind: str, key: str, values: Any, ring: str) -> str:
+def areas_query(spots: list[str]) -> str:
+    """Areas that limit a ride round any of the spots "lat,lon", whole.
+
+    A ring finds only what has a part in it, so not an area whose border lies all outside.
+    Source: Overpass API language reference, is_in and pivot. A server keeps most such areas, those
+    without a name perhaps not (from memory).
+    """
+    round_each = "".join(f"is_in({spot})->.s{k};" for k, spot in enumerate(spots))
+    all_of_them = "".join(f".s{k};" for k in range(len(spots)))
+    parts = [
+        f"{kind}{_tagged(key, values)}(pivot.a);"
+        for key, values in _by_key(AREA_TAGS).items()
+        for kind in ("way", "rel")
+    ]
+    return _query(parts, before=f"{round_each}({all_of_them})->.a;")
+
+
+def _by_key(tags: tuple[tuple[str, str], ...]) -> dict[str, list[str]]:
+    by_key: dict[str, list[str]] = {}
+    for key, value in tags:
+        by_key.setdefault(key, []).append(value)
+    return by_key
+
+
+def _tagged(key: str, values: Any) -> str:
     words = "|".join(re.escape(value) for value in values)
-    return f'{kind}["{key}"~"^({words})$"](poly:"{ring}");'
+    return f'["{key}"~"^({words})$"]'
 
 
-def _query(parts: list[str]) -> str:
+def _part(kind: str, key: str, values: Any, ring: str) -> str:
+    return f'{kind}{_tagged(key, values)}(poly:"{ring}");'
+
+
+def _query(parts: list[str], before: str = "") -> str:
     import osmnx
 
     limit_s = int(osmnx.settings.requests_timeout)
     memory = osmnx.settings.overpass_memory
     size = "" if memory is None else f"[maxsize:{memory}]"
     # `out meta` carries version and time stamp; `>` adds the nodes of the ways.
-    return f"[out:xml][timeout:{limit_s}]{size};({''.join(parts)});(._;>;);out meta;"
+    return f"[out:xml][timeout:{limit_s}]{size};{before}({''.join(parts)});(._;>;);out meta;"
 
 
 def _address(server: Server) -> str:
@@ -315,6 +364,13 @@ def _pieces(lon: FloatArray, lat: FloatArray, most_m: float) -> list[tuple[Float
             )
         )
     return out
+
+
+def _spots(lon: FloatArray, lat: FloatArray) -> list[str]:
+    """Places along a line as "lat,lon", its ends among them, within -180..180."""
+    parts = _pieces(lon, lat, _AREAS_EVERY_M)
+    ends = [(x[0], y[0]) for x, y in parts] + [(parts[-1][0][-1], parts[-1][1][-1])]
+    return [f"{y:.5f},{(x + 180.0) % 360.0 - 180.0:.5f}" for x, y in ends]
 
 
 def _rings(lon: FloatArray, lat: FloatArray, reach_m: float) -> list[str]:

@@ -70,7 +70,7 @@ _PROTECTED: Final = {
     ("boundary", "national_park"),
     ("leisure", "nature_reserve"),
 }
-_AREA_TAGS: Final = (
+AREA_TAGS: Final = (
     ("landuse", "military"),
     *(("military", value) for value in sorted(_MILITARY)),
     *sorted(_PROTECTED),
@@ -93,7 +93,7 @@ WANTED_TAGS: Final = (
     ("motorcycle:parts", "yes"),
     ("service:vehicle:motorcycle", "yes"),
 )
-READ_TAGS: Final = (*WANTED_TAGS, *_AREA_TAGS)
+READ_TAGS: Final = (*WANTED_TAGS, *AREA_TAGS)
 
 # An object without any of these keys is no place.
 PLACE_KEYS: Final = frozenset(key for key, _ in WANTED_TAGS) - {"highway", "route"}

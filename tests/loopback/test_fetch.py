@@ -21,9 +21,9 @@ from terrain.errors import MapDataError, TerrainError, UsageError
 from terrain.region import overpass
 from terrain.region.download import Patience
 from terrain.region.fetch import Target, fetch_around, fetch_extract
-from terrain.region.overpass import Corridor, Server, far_query, near_query
+from terrain.region.overpass import Corridor, Server, areas_query, far_query, near_query
 from terrain.region.region import Region, open_region
-from tests.region.osm_xml import crossing
+from tests.region.osm_xml import OsmXml, crossing
 
 MAP = crossing().text().encode()
 # The beginning and end of an Overpass answer, as its documentation shows them.
@@ -48,6 +48,12 @@ class Script:
     retry_after: str = "7"
     gets: list[tuple[str, str | None]] = field(default_factory=list)
     queries: list[str] = field(default_factory=list)
+    around_all: bytes = b'<osm version="0.6"></osm>'
+
+    @property
+    def rings(self) -> list[str]:
+        """The queries that ask by a ring."""
+        return [query for query in self.queries if "poly:" in query]
 
 
 class Handler(BaseHTTPRequestHandler):
@@ -97,6 +103,8 @@ class Handler(BaseHTTPRequestHandler):
             self._send(200, b"<html><body>Welcome</body></html>")
         elif action == "half":
             self._send(200, ANSWER[: len(ANSWER) // 2])
+        elif "is_in" in script.queries[-1]:
+            self._send(200, script.around_all)
         else:
             self._send(200, ANSWER)
 
@@ -323,7 +331,7 @@ def test_the_map_along_a_route_is_fetched_and_built(
     # The day of the server's map, newer than any object in it.
     assert str(region.info.map_date) == "2024-06-01"
     assert any("within 10 km" in note for note in region.info.notes)
-    near, far = script.queries
+    near, far, _ = script.queries
     assert near.startswith("[out:xml][timeout:")
     assert near.endswith("out meta;")
     for word in ("track", "ferry", "motorcycle_repair", "drinking_water", "bollard", "saddle"):
@@ -339,7 +347,7 @@ def test_the_corridor_has_the_width_asked_for(
     from pyproj import Geod
 
     around(target, base, clock, corridor=Corridor(near_km=10, far_km=30))
-    for query, km in zip(script.queries, (10, 30), strict=True):
+    for query, km in zip(script.rings, (10, 30), strict=True):
         ring = ring_of(query)
         for azimuth in range(0, 360, 15):
             lon, lat, _ = Geod(ellps="WGS84").fwd(10.0, 45.0, azimuth, 0.99 * km * 1000)
@@ -350,14 +358,17 @@ def test_the_corridor_has_the_width_asked_for(
 
 def test_queries_read_by_the_servers_grammar() -> None:
     """Balanced brackets and quotes, each statement closed: Overpass QL."""
-    for query in (near_query("1 2 3 4 5 6"), far_query("1 2 3 4 5 6")):
+    is_in = r"is_in\(-?\d+\.?\d*,-?\d+\.?\d*\)->\.s\d+;"
+    before = rf"(?:(?:{is_in})+\((?:\.s\d+;)+\)->\.a;)?"
+    for query in (near_query("1 2 3 4 5 6"), far_query("1 2 3 4 5 6"),
+                  areas_query(["1.5,-2", "3,4"])):  # fmt: skip
         plain = re.sub(r'"[^"]*"', '""', query)
         for left, right in ("()", "[]"):
             assert plain.count(left) == plain.count(right)
-        body = re.fullmatch(r"\[out:xml\]\[timeout:\d+\](?:\[maxsize:\d+\])?;\((.+)\);"
+        body = re.fullmatch(rf"\[out:xml\]\[timeout:\d+\](?:\[maxsize:\d+\])?;{before}\((.+)\);"
                             r"\(\._;>;\);out meta;", plain)  # fmt: skip
         assert body
-        statement = r'(?:way|nwr)\[""~""\]\(poly:""\);'
+        statement = r'(?:way|nwr|rel)\[""~""\]\((?:poly:""|pivot\.a)\);'
         assert re.fullmatch(f"(?:{statement})+", body[1])
 
 
@@ -383,6 +394,39 @@ def test_a_route_across_the_antimeridian(
     assert all(-180 <= x <= 180 for ring in rings for x, _ in ring.exterior.coords)
     assert any(ring.contains(shapely.Point(179.95, -17)) for ring in rings)
     assert any(ring.contains(shapely.Point(-179.95, -17)) for ring in rings)
+    spots = re.findall(r"is_in\([^,]+,([-.\d]+)\)", script.queries[-1])
+    assert {float(lon) > 0 for lon in spots} == {True, False}
+    assert all(-180 <= float(lon) <= 180 for lon in spots)
+
+
+def test_an_area_that_holds_the_whole_corridor_is_found(
+    target: Target, base: str, clock: Clock, script: Script
+) -> None:
+    """Its border lies beyond the ring that is asked for, so only what lies round the route tells
+    of it: Overpass API language reference, is_in and pivot."""
+    osm = OsmXml()
+    corners = [osm.node(i, x, y) for i, (x, y) in enumerate(
+        ((8.0, 44.0), (12.0, 44.0), (12.0, 46.0), (8.0, 46.0)), start=900)]  # fmt: skip
+    osm.way(90, [*corners, corners[0]], {"landuse": "military", "name": "Range"})
+    script.around_all = osm.text().encode()
+    around(target, base, clock)
+    areas = opened(target).areas
+    assert areas is not None
+    assert areas.name == ("Range",)
+    (asked,) = (query for query in script.queries if "is_in" in query)
+    spots = re.findall(r"is_in\(([-.\d]+),([-.\d]+)\)", asked)
+    assert {(float(lat), float(lon)) for lat, lon in spots} == {(45.0, 10.0), (45.0, 10.04)}
+    for word in ("military", "training_area", "protected_area", "nature_reserve"):
+        assert word in asked
+
+
+def test_a_server_that_cannot_tell_what_lies_round_a_place(
+    target: Target, base: str, clock: Clock, script: Script
+) -> None:
+    """Not every server keeps areas: the region is built, and says what may be missing."""
+    script.actions = ["", "", "timeout"]
+    around(target, base, clock)
+    assert any("may be missing" in note for note in opened(target).info.notes)
 
 
 @pytest.mark.parametrize("action", ["429", "504", "cut", "half"])
@@ -391,7 +435,7 @@ def test_a_busy_map_server_is_asked_again(
 ) -> None:
     script.actions = [action]
     around(target, base, clock)
-    assert len(script.queries) == 3
+    assert len(script.rings) == 3
     assert clock.waits == [7.0 if action.isdigit() else 1.0]
 
 
@@ -409,7 +453,7 @@ def test_what_came_before_a_fault_is_not_asked_for_again(
     with pytest.raises(MapDataError, match="refused: 400"):
         around(target, base, clock)
     around(target, base, clock)
-    assert len(script.queries) == 3
+    assert len(script.rings) == 3
     assert script.queries[1] == script.queries[2]
 
 
@@ -467,7 +511,7 @@ def test_osmnx_address_is_the_default(
 
     monkeypatch.setattr(osmnx.settings, "overpass_url", base)
     fetch_around(target, LON, LAT, server=Server(patience=clock.patience()))
-    assert len(script.queries) == 2
+    assert len(script.rings) == 2
 
 
 @pytest.mark.parametrize("km", [0, -1, 51, float("nan")])
