@@ -88,6 +88,17 @@ def test_shake_is_the_noise_put_in(noise_m: float) -> None:
     assert shake_m(x[:4], y[:4]) == 0.0
 
 
+def test_uneven_points_are_no_shaking() -> None:
+    """Streets as a planner draws them: few points where they are straight, many in a bend. By
+    their number alone they shake by metres, and corners would be cut to smooth them."""
+    step = np.tile([80.0, 6.0, 6.0, 55.0, 8.0, 30.0, 12.0], 40)
+    turn = np.tile([0.0, 0.04, -0.02, 0.03, -0.05, 0.02, np.pi / 2], 40)
+    x, y = np.cumsum([step * np.cos(np.cumsum(turn)), step * np.sin(np.cumsum(turn))], axis=1)
+    third = np.abs(np.concatenate([np.diff(x, 3), np.diff(y, 3)]))
+    assert 1.4826 * np.median(third) / np.sqrt(20.0) > 3.0
+    assert shake_m(x, y) < 0.6
+
+
 def test_smoothing_leaves_straight_lines_and_their_ends() -> None:
     along = np.cumsum(np.random.default_rng(1).uniform(2, 12, 200))
     x, y = smooth_line(0.8 * along, 0.6 * along, along, 15.0)
