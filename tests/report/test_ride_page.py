@@ -121,6 +121,17 @@ def test_headlines(ride: Ridden) -> None:
     assert "less than expected" in render_ride(quick, say)
 
 
+def test_a_headline_names_no_ground_that_went_the_other_way(ride: Ridden) -> None:
+    """Quicker in all, by ground the map lacks, while what it knows took longer."""
+    paved = next(time for time in ride.times if time.by == "ground" and time.what == "paved")
+    slow = replace(paved, expected_s=3 * 3600.0, moving_s=4 * 3600.0)
+    blank = replace(paved, what="unmapped", expected_s=6 * 3600.0, moving_s=3 * 3600.0)
+    odd = replace(ride, times=(slow, blank), expected_s=9 * 3600.0, moving_s=7 * 3600.0)
+    page = render_ride(odd, translator_for("fr"))
+    assert "<h1>2\u00a0h de moins que prévu.</h1>" in page
+    assert "hors carte" in page and "unmapped" not in page.split("<table>")[1]
+
+
 def test_names_come_out_as_text(ride: Ridden) -> None:
     """A hostile name adds no element: a page has as many tags with it as with a plain one."""
     say = translator_for()

@@ -12,7 +12,9 @@ from markupsafe import Markup
 from terrain.report.drawing.ink import root_css
 from terrain.report.files import asset
 from terrain.report.ride.drawing import PHONE, draw_ride
+from terrain.report.ride.text import say_problem
 from terrain.text.plain import plain_line
+from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
 from terrain.values.ground import LAND_GROUNDS
 from terrain.values.ridden import TRIMMED_M, Ridden, TimeOn
@@ -74,13 +76,14 @@ def _headline(ride: Ridden, say: Translator) -> str:
         and time.expected_s >= _TELLING * ride.expected_s
     ]  # fmt: skip
     sign = 1.0 if late_s > 0.0 else -1.0
-    worst = max(grounds, key=lambda time: sign * (time.moving_s - time.expected_s), default=None)
+    telling = [time for time in grounds if sign * (time.moving_s - time.expected_s) > 0.0]
+    worst = max(telling, key=lambda time: abs(time.moving_s - time.expected_s), default=None)
     if worst is None:
         if late_s > 0.0:
             return say.say("{late_s} longer than expected.", late_s=late_s)
         return say.say("{early_s} less than expected.", early_s=-late_s)
     share = 100.0 * abs(worst.moving_s / worst.expected_s - 1.0)
-    ground = say.translate_term(worst.what)
+    ground = say._(GROUND_TERMS[worst.what])
     if late_s > 0.0:
         return say.say(
             "{late_s} longer than expected: {ground} took {more_pct} more.",
@@ -131,7 +134,7 @@ def _row(time: TimeOn, say: Translator) -> TimeLine:
     sign = "+" if ratio >= 0.0 else "−"
     return TimeLine(
         kind=time.what if time.what in ("paved", "gravel", "track") else "",
-        name=say.translate_term(time.what), length=say.distance(time.length_m),
+        name=say._(GROUND_TERMS[time.what]), length=say.distance(time.length_m),
         expected=say.duration(time.expected_s), ridden=say.duration(time.moving_s),
         more=f"{sign}{say.percent(abs(ratio))}",
     )  # fmt: skip
@@ -158,7 +161,4 @@ def _lines(ride: Ridden, say: Translator) -> list[str]:
                 guessed_m=length, mean_kph=3.6 * length / max(moving, 1.0),
             )
         )  # fmt: skip
-    return lines + [
-        f"{say.translate(problem.what)}: {say.translate(problem.action)}."
-        for problem in ride.problems
-    ]
+    return lines + [say_problem(problem, say) for problem in ride.problems]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from terrain.text.plain import plain_line
+from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.values.ridden import Ridden, TimeOn
+from terrain.values.route import Problem
 
 _MOST_LEAVINGS = 8
 _MOST_STOPS = 8
@@ -47,18 +49,21 @@ def ridden_text(ride: Ridden, translator: Translator | None = None) -> str:
         lines.append(
             translator.say("and {n_more} more stops", n_more=len(ride.stops) - _MOST_STOPS)
         )
-    lines += [
-        f"{translator.translate(problem.what)}: {translator.translate(problem.action)}."
-        for problem in ride.problems
-    ]
+    lines += [say_problem(problem, translator) for problem in ride.problems]
     return "\n".join(lines).replace("\u00a0", " ").replace("\u202f", " ")
+
+
+def say_problem(problem: Problem, translator: Translator) -> str:
+    """What was odd in a recording, and what was done."""
+    what, action = translator.translate(problem.what), translator.translate(problem.action)
+    return translator._("{what} ({action})", what=what, action=action) + "."
 
 
 def _time_line(time: TimeOn, translator: Translator) -> str:
     return translator.say(
         "{ground}: {length_m} in {moving_s}, expected {expected_s}",
-        ground=translator.translate_term(time.what), length_m=time.length_m, moving_s=time.moving_s,
-        expected_s=time.expected_s,
+        ground=translator._(GROUND_TERMS[time.what]), length_m=time.length_m,
+        moving_s=time.moving_s, expected_s=time.expected_s,
     )  # fmt: skip
 
 
