@@ -42,7 +42,8 @@ WAY_KEYS: Final = frozenset(
         *_ACCESS_KEYS, *_GONE, *(f"{word}:highway" for word in _GONE),
         "4wd_only", "area", "bridge", "construction", "conveying", "cycleway",
         "duration", "est_width", "flood_prone", "footway", "ford", "highway", "ice_road", "incline",
-        "indoor", "junction", "lanes", "lit", "maxspeed", "maxspeed:motorcycle", "mtb:scale",
+        "indoor", "junction", "lanes", "lit", "maxspeed", "maxspeed:motorcycle", "motorcar",
+        "mtb:scale",
         "oneway", "oneway:motor_vehicle", "oneway:motorcycle", "oneway:vehicle", "path",
         "pedestrian", "proposed", "route", "seasonal", "service", "smoothness", "surface", "tidal",
         "toll", "toll:motorcycle", "tracktype", "tunnel", "width", "winter_road",
@@ -155,6 +156,16 @@ def motor_open(tags: Tags) -> bool:
     return False
 
 
+def takes_no_cars(tags: Tags) -> bool:
+    """True if a ferry is tagged as taking no cars, and not whether it takes motorcycles.
+
+    A motorcycle is no kind of motorcar: motor_vehicle is what covers both. Most such ferries carry
+    people alone, so it is to be asked. Source: OSM wiki, Key:access.
+    """
+    said = any(tags.get(key, "unknown") != "unknown" for key in _ACCESS_KEYS[:2])
+    return not said and is_closed(tags.get("motorcar"))
+
+
 def way_flags(tags: Tags) -> WayFlag:
     """All flags of a kept way but BARRIER, which its nodes decide."""
     highway = way_class(tags)
@@ -174,6 +185,8 @@ def way_flags(tags: Tags) -> WayFlag:
             flags |= WayFlag.MOTOR_OPEN
     if highway == "ferry":
         flags |= WayFlag.FERRY
+        if takes_no_cars(tags):
+            flags |= WayFlag.NO_CARS
     # OSM wiki, Key:tidal and Key:flood_prone.
     if "yes" in (tags.get("tidal"), tags.get("flood_prone")):
         flags |= WayFlag.FLOODS

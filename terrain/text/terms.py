@@ -161,7 +161,7 @@ DANGER_TERMS: dict[str, str] = {
     "closed": N_("closures"), "dark": N_("darkness"), "heat": N_("heat"),
     "season": N_("roads the season may shut"), "remote": N_("far from help"),
     "hard": N_("hard riding"), "fuel": N_("fuel"), "steep": N_("steep ground"),
-    "cold": N_("cold"), "water": N_("water on the way"),
+    "cold": N_("cold"), "water": N_("water on the way"), "ferry": N_("ferries"),
 }  # fmt: skip
 #: How a ride fits its rider.
 FIT_TERMS: dict[str, str] = {

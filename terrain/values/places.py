@@ -121,6 +121,7 @@ class PlacesAlong:
     at_times : its parts that the map tags as closed on a condition; once the clock is known only
         those of which it cannot be told whether they are closed when the ride passes
     against : its parts, from and to [m], against one-way roads
+    no_cars : its ferries, from and to [m], that the map tags as taking no cars
     outside : its parts, from and to [m], beyond the region's roads: nothing is known there
     """
 
@@ -132,6 +133,7 @@ class PlacesAlong:
     closed: tuple[ClosedPart, ...] = ()
     at_times: tuple[ClosedPart, ...] = ()
     against: tuple[tuple[float, float], ...] = ()
+    no_cars: tuple[tuple[float, float], ...] = ()
     outside: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:

@@ -79,6 +79,7 @@ class WayFlag(IntFlag):
     PROPOSED = 1048576  # planned, not built: nothing to ride
     DISUSED = 524288  # tagged as abandoned, disused or gone, though drawn as a way
     FLOODS = 2097152  # under water at high tide or in floods
+    NO_CARS = 4194304  # a ferry tagged as taking no cars; of motorcycles nothing is said
 
 
 # What a motorcycle may not ride, by how far one looks: never by tag; nor without leave; nor what
@@ -87,7 +88,10 @@ SHUT = WayFlag.NO_MOTORCYCLE | WayFlag.UNDER_CONSTRUCTION | WayFlag.PROPOSED
 NOT_OPEN = SHUT | WayFlag.PRIVATE
 # Closed by a tag of access alone: a road all the same, which an emergency rides.
 RESTRICTED = WayFlag.NO_MOTORCYCLE | WayFlag.PRIVATE
-NEVER_PROPOSED = NOT_OPEN | WayFlag.PATH | WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD | WayFlag.DISUSED
+NEVER_PROPOSED = (
+    NOT_OPEN | WayFlag.PATH | WayFlag.WINTER_ROAD | WayFlag.ICE_ROAD | WayFlag.DISUSED
+    | WayFlag.NO_CARS
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

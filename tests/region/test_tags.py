@@ -256,6 +256,12 @@ def test_classes_set_their_own_flags() -> None:
     assert tags.way_flags({"highway": "path"}) == WayFlag.PATH
     assert tags.way_flags({"highway": "pedestrian"}) == WayFlag.PATH
     assert tags.way_flags({"route": "ferry"}) == WayFlag.FERRY
+    # Key:access: motor_vehicle covers motorcars and motorcycles, of which neither covers the other.
+    no_cars = {"route": "ferry", "motorcar": "no"}
+    assert tags.way_flags(no_cars) == WayFlag.FERRY | WayFlag.NO_CARS
+    for said in ({"motorcycle": "yes"}, {"motor_vehicle": "yes"}):
+        assert tags.way_flags(no_cars | said) == WayFlag.FERRY
+    assert tags.way_flags({"highway": "track", "motorcar": "no"}) == WayFlag(0)
     building = {"highway": "construction", "construction": "primary"}
     assert tags.way_flags(building) == WayFlag.UNDER_CONSTRUCTION
 

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from terrain.stages.matching.remarks import against_one_way, outside_region
-from terrain.stages.places.areas import areas_along, closed_parts, parts_at_times
+from terrain.stages.places.areas import (
+    areas_along,
+    closed_parts,
+    ferries_without_cars,
+    parts_at_times,
+)
 from terrain.stages.places.around import look_around
 from terrain.stages.places.near import names_along
 from terrain.stages.places.nodes import nodes_along
@@ -26,5 +31,6 @@ def places_along(
         closed=closed_parts(match, roads),
         at_times=parts_at_times(match, roads),
         against=against_one_way(match, roads),
+        no_cars=ferries_without_cars(match, roads),
         outside=outside_region(match, roads),
     )

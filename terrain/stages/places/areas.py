@@ -63,6 +63,13 @@ def _shapes(areas: AreasView, lon: FloatArray, lat: FloatArray) -> list[shapely.
     return shapes
 
 
+def ferries_without_cars(match: Match, roads: RoadsView) -> tuple[tuple[float, float], ...]:
+    """The ferries of a ride that the map tags as taking no cars, from and to [m]."""
+    flags = roads.ways.flags[np.maximum(match.way, 0)]
+    no_cars = (match.way >= 0) & ((flags & int(WayFlag.NO_CARS)) != 0)
+    return tuple((float(match.from_m[a]), float(match.to_m[b - 1])) for a, b in spans(no_cars))
+
+
 _BY_FLAG: tuple[tuple[WayFlag, Closure], ...] = (
     (WayFlag.NO_MOTORCYCLE, Closure.NO_MOTORCYCLE),
     (WayFlag.PRIVATE, Closure.BY_LEAVE),

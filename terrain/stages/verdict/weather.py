@@ -273,7 +273,22 @@ def water(ride: Assessed) -> Iterator[Finding]:
 
 
 def ferry(ride: Assessed) -> Iterator[Finding]:
-    """The ferries."""
+    """The ferries, and first those that take no cars."""
+    no_cars = merged(ride.places.no_cars)
+    if no_cars:
+        yield Finding(
+            kind=FindingKind.FERRY,
+            rank=Rank.DANGER,
+            what=message(
+                "A ferry that takes no cars, by the map: perhaps no motorcycles either.",
+                "Ferries that take no cars, by the map: perhaps no motorcycles either.",
+                n=len(no_cars),
+            ),
+            do=for_all(message("Ask before you set out, and have another way ready.")),
+            parts=no_cars,
+            place=place_of(no_cars, ride.places),
+            size=total_m(no_cars),
+        )
     crossings = [s for s in ride.ground.stretches if s.ground is GroundKind.FERRY]
     parts = merged((s.from_m, s.to_m) for s in crossings)
     if parts:

@@ -11,7 +11,7 @@ import pytest
 
 from terrain.region.osm import read_osm
 from terrain.stages.places import places_along, shut_by_clock
-from terrain.stages.places.areas import closed_parts
+from terrain.stages.places.areas import closed_parts, ferries_without_cars
 from terrain.values.clock import RideClock
 from terrain.values.closed import ClosedPart, Closure, closed_by_tag, closed_m, closed_on
 from tests.stages.tinymap import PAVED, TinyMap
@@ -62,6 +62,19 @@ def test_steps_are_closed_whatever_leave_is_tagged(tmp_path) -> None:
     """No motorcycle climbs a flight of steps: common practice, no source."""
     found = _closed(tmp_path, [ROAD, {"highway": "steps", "motorcycle": "yes"}, ROAD])
     assert [part.tag for part in found] == ["highway=steps"]
+
+
+def test_a_ferry_that_takes_no_cars_is_no_closed_road(tmp_path) -> None:
+    """It may take motorcycles: OSM wiki, Key:access. A road with the same tag is open to them."""
+    tiny = TinyMap(nodes={f"N{i}": (2_000.0 * i, 0.0) for i in range(4)})
+    tags: tuple[dict[str, str], ...] = ({**ROAD, "motorcar": "no"}, {"route": "ferry"}, ROAD)
+    for i, way in enumerate(tags):
+        tiny.way([f"N{i}", f"N{i + 1}"], way | ({"motorcar": "no"} if i < 2 else {}))
+    region = tiny.read(tmp_path)
+    match = region.ride("N0", "N1", "N2", "N3").match
+    assert closed_parts(match, region.roads) == ()
+    ((from_m, to_m),) = ferries_without_cars(match, region.roads)
+    assert (from_m, to_m) == pytest.approx((2_000, 4_000), abs=10)
 
 
 @pytest.mark.parametrize(

@@ -1009,6 +1009,12 @@ def test_a_ferry_asks_for_care_whether_it_takes_motorcycles() -> None:
     )
     assert item.do.rider == said
     assert rank(RIDE, FindingKind.FERRY) is None
+    # One that takes no cars may take no motorcycles: OSM wiki, Key:access, leaves it open.
+    first, then = found(
+        replace(ride, places=replace(ride.places, no_cars=((900.0, 2000.0),))), FindingKind.FERRY
+    )
+    assert first.rank is Rank.DANGER and then.rank is Rank.CARE
+    assert first.what == "A ferry that takes no cars, by the map: perhaps no motorcycles either."
 
 
 @pytest.mark.parametrize(
