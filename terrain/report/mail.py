@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from email import policy
@@ -122,6 +123,7 @@ class _MailPage:
     strip: _MailStrip
     know: tuple[_Told, ...]
     more: str
+    forbidden: tuple[str, ...]
     forbids: bool
     grave: bool
     detours: tuple[str, ...]
@@ -142,7 +144,7 @@ def make_draft(
     template : the text of the plain body in place of ours, see templates/mail.txt
     template_source : the template's file, as shown to people
     group : all riders of the report's booking, to stand before what is said to the first
-    Raises InputError for a template that cannot be filled in.
+    Raises InputError for a template that cannot be filled in or leaves out what decides the ride.
     """
     page = _page(report, translator)
     told = () if group is None else group_lines(group, translator)
@@ -171,6 +173,7 @@ def make_draft(
         plain = _plain_text(asset("mail.txt"), values)
     else:
         plain = _filled(template, {**values, "facts": report_data(report)}, template_source)
+        _check_said(plain, (page.verdict, *told[:1], *page.forbidden), template_source)
     route = report.assessed.route.name
     made_at = report.made_at.isoformat(timespec="seconds")
     return MailDraft(
@@ -241,6 +244,7 @@ def _page(report: Report, translator: Translator) -> _MailPage:
         strip=_strip(report, translator),
         know=tuple(_told(item, translator) for item in shown),
         more=more_unsaid(len(verdict.findings) - len(shown), translator),
+        forbidden=tuple(finding_head(item, translator) for item in verdict.forbidden),
         forbids=bool(verdict.forbidden),
         grave=_is_grave(report),
         detours=tuple(translator.translate(way.words) for way in deciding_detours(report)),
@@ -331,6 +335,18 @@ def _filled(template: str, values: dict[str, Any], source: str) -> str:
             ", ".join(filter(None, (source, _line_of(exc)))),
             message("Start from the template that comes with terrain."),
         ) from exc
+
+
+def _check_said(plain: str, needed: Iterable[str], source: str) -> None:
+    """Raises InputError if a filled template lacks one of the sentences, in whatever lines."""
+    said = " ".join(plain.split())
+    for sentence in needed:
+        if " ".join(plain_line(sentence).split()) not in said:
+            raise InputError(
+                message("the mail template leaves out what decides: {sentence}", sentence=sentence),
+                source,
+                message("Put {field} in: it says all that decides.", field="{{ body }}"),
+            )  # fmt: skip
 
 
 def _plain_text(source: str, values: dict[str, Any]) -> str:

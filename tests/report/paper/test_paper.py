@@ -283,6 +283,19 @@ def test_a_faulty_template_is_told_with_its_line() -> None:
         _eml(template="{{ ''.__class__.__mro__[1].__subclasses__() }}")
 
 
+def test_no_template_leaves_out_what_decides(reports: list[Report]) -> None:
+    """Neither the verdict nor a thing that forbids; all of both stand in `body`."""
+    barred = next(item for item in reports if len(item.verdict.forbidden) > 0)
+    say = Translator()
+    for template in ("lon,lat\n1,2\n", "{{ page.title }}", "{{ plain(page.verdict) }}"):
+        with pytest.raises(InputError, match=r"mine\.txt: .* leaves out what .*{{ body }}"):
+            make_draft(barred, say, template=template, template_source="mine.txt")
+    draft = make_draft(barred, say, template="Dear guest,\n\n{{ body }}\n")
+    assert draft.plain.startswith("Dear guest,")
+    own = "{{ page.verdict }}\n{% for item in page.know %}{{ plain(item.what) }}\n{% endfor %}"
+    assert make_draft(barred, say, template=own).plain
+
+
 @pytest.mark.parametrize(
     ("body", "where"),
     [
