@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 
 from terrain.calc.sun import sun_position_deg
-from terrain.values.clock import SunDay, SunKind
+from terrain.values.clock import ClockChange, SunDay, SunKind
 from terrain.values.zones import ZoneGrid
 
 # Sunrise: 34 minutes of refraction and 16 of the half sun; civil twilight: 6 degrees, both by
 # definition (almanacs, from memory).
 _RIM_DEG = -0.833  # sun's upper edge on the horizon, with refraction
 _TWILIGHT_DEG = 6.0
+_LOOK_AHEAD_H = 36  # no day of a ride lasts longer
 
 
 def zone_at(lon: float, lat: float, zones: ZoneGrid | None = None) -> ZoneInfo:
@@ -31,6 +32,21 @@ def zone_at(lon: float, lat: float, zones: ZoneGrid | None = None) -> ZoneInfo:
         return ZoneInfo(name or "UTC")
     except (ZoneInfoNotFoundError, ValueError):
         return ZoneInfo("UTC")
+
+
+def clock_changes(first: date, n_days: int, zone: ZoneInfo) -> tuple[ClockChange, ...]:
+    """When the clock is moved on each day or in the night after it, to a quarter of an hour."""
+    found = []
+    for n in range(n_days):
+        midnight = datetime.combine(first + timedelta(n), time(), zone)
+        before = midnight.utcoffset() or timedelta()
+        for quarter in range(1, 4 * _LOOK_AHEAD_H):
+            moment = datetime.fromtimestamp(midnight.timestamp() + 900.0 * quarter, zone)
+            by = (moment.utcoffset() or timedelta()) - before
+            if by:
+                found.append(ClockChange(day=n, at_s=900.0 * quarter, by_s=by.total_seconds()))
+                break
+    return tuple(found)
 
 
 def sun_day(lon: float, lat: float, day: date, zone: ZoneInfo) -> SunDay:

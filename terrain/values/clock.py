@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from typing import ClassVar
 from zoneinfo import ZoneInfo
@@ -20,6 +20,23 @@ LUNCH_S = 2_700.0
 MIDDAY_FROM_S, MIDDAY_TO_S = 12.0 * 3600, 13.5 * 3600
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClockChange:
+    """The hands of the clock are moved, as summer time begins or ends.
+
+    day : of the ride, from 0; at_s : when, by the clock as it was, in seconds after the midnight
+        that begins the day; by_s : by how much, + is forward
+    """
+
+    day: int
+    at_s: float
+    by_s: float
+
+    def is_met(self, day: int, start_s: float, time_s: float) -> bool:
+        """Whether a time that runs on from setting off has come past it."""
+        return day == self.day and start_s < self.at_s <= time_s
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RideClock:
     """Days of a ride and the likely hour of passing each place.
@@ -27,7 +44,7 @@ class RideClock:
     knot_m, knot_s : riding time from the start at some positions; night_m : where the days end,
         but for the last, shape (d - 1,); start_s : local time of setting off in seconds after
         midnight, shape (d,); back_s : from the last night's bed back to the ride, shape (d,)
-    zone : of the start
+    zone : of the start; changes : of its clock in the days of the ride
     Stops are taken as a share of the riding time; which stops they are is chosen later.
     """
 
@@ -37,6 +54,7 @@ class RideClock:
     start_s: FloatArray
     back_s: FloatArray
     zone: ZoneInfo
+    changes: tuple[ClockChange, ...] = ()
 
     def __post_init__(self) -> None:
         freeze_fields(self, ("knot_m", "knot_s"), len(self.knot_m))
@@ -74,20 +92,32 @@ class RideClock:
 
     def passing_s(self, at_m: FloatArray) -> FloatArray:
         """Local time of passing each position in seconds after midnight of its day."""
+        day, time_s = self.day_of(at_m), self._running_s(at_m)
+        moved = np.zeros(np.shape(time_s))
+        for change in self.changes:
+            met = (day == change.day) & (self.start_s[day] < change.at_s)
+            moved += np.where(met & (time_s >= change.at_s), change.by_s, 0.0)
+        return time_s + moved
+
+    def _running_s(self, at_m: FloatArray) -> FloatArray:
+        """The same by a clock that runs on from setting off, whatever is done to the hands."""
         day = self.day_of(at_m)
         ridden = self.riding_s(at_m) - self.riding_s(self.begins_m)[day]
         time_s = self.start_s[day] + self.back_s[day] + ridden * (1.0 + SHARE_OF_STOPS)
         return np.where(time_s > MIDDAY_TO_S, time_s + LUNCH_S / 2, time_s)
 
-    def passing_unix_s(self, at_m: FloatArray, first: date, zone: ZoneInfo) -> FloatArray:
-        """Clock time of passing each position [s since 1970 UTC], from the day of setting off."""
-        midnights = np.array(
-            [
-                datetime.combine(first + timedelta(days=n), datetime.min.time(), zone).timestamp()
-                for n in range(self.n_days)
-            ]
-        )
-        return np.asarray(midnights[self.day_of(at_m)] + self.passing_s(at_m), dtype=np.float64)
+    def passing_unix_s(self, at_m: FloatArray, first: date, shift_s: float = 0.0) -> FloatArray:
+        """Clock time of passing each position [s since 1970 UTC].
+
+        first : the day of setting off; shift_s : how much later than by this clock, each day
+        """
+        midnights = (datetime.combine(first + timedelta(n), time()) for n in range(self.n_days))
+        starts = np.array([
+            (midnight + timedelta(seconds=start_s + shift_s)).replace(tzinfo=self.zone).timestamp()
+            for midnight, start_s in zip(midnights, self.start_s.tolist(), strict=True)
+        ])  # fmt: skip
+        day = self.day_of(at_m)
+        return np.asarray(starts[day] + self._running_s(at_m) - self.start_s[day], dtype=np.float64)
 
 
 class SunKind(StrEnum):

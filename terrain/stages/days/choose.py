@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from terrain.calc.daylight import zone_at
-from terrain.stages.days.daylight import daylight_of, polar_sun
+from terrain.calc.daylight import clock_changes, zone_at
+from terrain.stages.days.daylight import DAYS_AHEAD, daylight_of, polar_sun
 from terrain.stages.days.fuel import FuelGap, pump_gap
 from terrain.stages.days.groups import bed_near
 from terrain.stages.days.near import LODGING, NearbyPlaces, places_near
@@ -76,6 +76,8 @@ def choose_days(
     zone = zone or zone_at(*ride.lonlat(0.0))
     near = places_near(ride, roads, places, fields, helpers)
     sun = _sun(trip, pins, daylight_of(trip, ride, zone) if daylight is None else tuple(daylight))
+    if trip.depart is not None:
+        sun = sun._replace(changes=clock_changes(trip.depart.date(), DAYS_AHEAD, zone))
     asked, problems = pinned_nights(pins, ride)
     nights = plan_nights(ride, near, sun, rules, asked)
     clock = RideClock(
@@ -85,6 +87,7 @@ def choose_days(
         start_s=np.array([sun.sets_off_s(day) for day in range(len(nights) + 1)]),
         back_s=np.array([0.0, *(_back_s(night, near) for night in nights)]),
         zone=zone,
+        changes=sun.changes,
     )
     dark, bright = polar_sun(trip, ride, clock.n_days, zone)
     return RideDays(

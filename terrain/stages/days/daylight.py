@@ -14,7 +14,7 @@ from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 
 # Common practice, no source.
-_DAYS_AHEAD = 14  # no ride of more days is planned day by day
+DAYS_AHEAD = 14  # no ride of more days is planned day by day
 _NO_SUNRISE = N_(
     "The sun does not rise on {polar_day} where the ride starts: all of it is in the dark or in "
     "twilight. No tracks at night; ride another time of year, or only what may be ridden in the "
@@ -35,7 +35,7 @@ def daylight_of(trip: Trip, ride: Ride, zone: ZoneInfo) -> tuple[Daylight, ...]:
         return ()
     lon, lat = ride.lonlat(0.0)
     found = []
-    for n in range(_DAYS_AHEAD):
+    for n in range(DAYS_AHEAD):
         day = trip.depart.date() + timedelta(days=n)
         sun = sun_day(lon, lat, day, zone)
         dusk = sun.dusk or (sun.sunset if sun.dawn else None)

@@ -11,7 +11,7 @@ from terrain.stages.days.groups import is_settled, night_rows
 from terrain.stages.days.near import NearbyPlaces
 from terrain.stages.days.night_path import NO_BED, NightProblem, choose_nights
 from terrain.values.arrays import FloatArray
-from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS
+from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, ClockChange
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Daylight, PinnedNight
 from terrain.values.ride import Ride
@@ -38,11 +38,13 @@ class DayStarts(NamedTuple):
     """Setting off and daylight by day; of days beyond the last the last is taken.
 
     start_s : of the days after the first, unless the sun rises later; first_start_s : as asked
+    changes : of the clock
     """
 
     start_s: float
     first_start_s: float
     daylight: tuple[Daylight, ...]
+    changes: tuple[ClockChange, ...] = ()
 
     def sun(self, day: int) -> Daylight | None:
         return self.daylight[min(day, len(self.daylight) - 1)] if self.daylight else None
@@ -54,9 +56,18 @@ class DayStarts(NamedTuple):
         sun = self.sun(day)
         return self.start_s if sun is None else max(self.start_s, sun.sunrise_s)
 
+    def told_s(self, day: int, time_s: float) -> float:
+        """What a clock shows at a time that runs on from setting off."""
+        start_s = self.sets_off_s(day)
+        return time_s + sum(c.by_s for c in self.changes if c.is_met(day, start_s, time_s))
+
     def latest_s(self, day: int) -> float:
+        """When to arrive, by the clock as it is on setting off."""
         sun = self.sun(day)
-        return np.inf if sun is None else sun.dusk_s - BEFORE_DUSK_S
+        if sun is None:
+            return np.inf
+        latest_s = sun.dusk_s - BEFORE_DUSK_S
+        return 2.0 * latest_s - self.told_s(day, latest_s)
 
 
 def plan_nights(

@@ -126,7 +126,7 @@ def passing_unix_s(inputs: Passage, at_m: FloatArray, start: datetime) -> FloatA
     clock = inputs.clock
     set_off_s = 3600.0 * start.hour + 60.0 * start.minute + start.second
     shift_s = set_off_s - float(clock.start_s[0])
-    return clock.passing_unix_s(at_m, start.date(), inputs.zone) + shift_s
+    return clock.passing_unix_s(at_m, start.date(), shift_s)
 
 
 def passage_of(

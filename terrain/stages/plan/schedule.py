@@ -132,7 +132,7 @@ def _ride_day(
         off_s = float(candidates.off_s[visit.row])
         now_s += at_s - ridden_s + off_s
         ridden_s = at_s
-        stop = tell_stop(visit, setting, day=number, arrive_s=now_s)
+        stop = tell_stop(visit, setting, day=number, arrive_s=clock.told_s(number - 1, now_s))
         stops.append(stop)
         if StopKind.NIGHT in visit.kinds:
             lodging = stop.place
@@ -141,7 +141,7 @@ def _ride_day(
             now_s += visit.stay_s + off_s
     end_ride_s = float(np.interp(end, course.at_m, course.ride_s))
     now_s += end_ride_s - ridden_s
-    sun = clock.sun(number - 1)
+    sun, end_s = clock.sun(number - 1), clock.told_s(number - 1, now_s)
     riding_s = end_ride_s - begin_s
     return (
         Day(
@@ -151,9 +151,9 @@ def _ride_day(
             riding_s=riding_s,
             stops_s=now_s - start_s - riding_s,
             start_s=start_s,
-            end_s=now_s,
+            end_s=end_s,
             daylight=sun,
-            margin_s=None if sun is None else sun.dusk_s - BEFORE_DUSK_S - now_s,
+            margin_s=None if sun is None else sun.dusk_s - BEFORE_DUSK_S - end_s,
             lodging=lodging,
             lodging_off_m=lodging_off,
             hard=hard,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -85,6 +86,27 @@ def test_nobody_unpacks_within_half_an_hour_of_setting_off(tmp_path) -> None:
     pin = Pins(nights=(PinnedNight(day=1, at_m=12_000.0, where="pins.toml, line 1"),))
     asked, _ = planned(tiny, tmp_path, daylight=(WINTER,), trip=trip_at(15), pins=pin)
     assert asked.days[0].to_m == 12_000.0
+
+
+def test_a_night_ride_over_a_change_of_the_clock_arrives_by_the_clock_of_that_hour(
+    tmp_path,
+) -> None:
+    """Directive 2000/84/EC: on 28 March 2027 Europe's clocks go from 2:00 to 3:00, on 31 October
+    from 3:00 to 2:00. A day earlier or later the same ride arrives an hour apart."""
+    tiny, zone = straight([0, 100, 200]), ZoneInfo("Europe/Paris")
+
+    def arrives_s(month: int, day: int) -> float:
+        trip = Trip(depart=datetime(2027, month, day, 1, 0))
+        plan, _ = planned(tiny, tmp_path, trip=trip, zone=zone, daylight=(SUMMER,))
+        (only,) = plan.days
+        assert only.start_s == 3_600.0
+        assert only.margin_s == SUMMER.dusk_s - 3_600.0 - only.end_s
+        assert plan.stops == () or plan.stops[-1].arrive_s <= only.end_s
+        return only.end_s - only.riding_s - only.stops_s
+
+    assert arrives_s(3, 29) == arrives_s(10, 30) == pytest.approx(3_600.0)
+    assert arrives_s(3, 28) == pytest.approx(7_200.0)
+    assert arrives_s(10, 31) == pytest.approx(0.0)
 
 
 def test_setting_off_is_told_to_the_second() -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from terrain.calc.daylight import zone_at
+from terrain.calc.daylight import clock_changes, zone_at
 from terrain.stages.heat.air import _airs, climate_along
 from terrain.stages.heat.engine import clutch_runs, ride_steps
 from terrain.stages.heat.judge import heat_along
@@ -376,6 +376,26 @@ def test_heat_goes_by_the_clock_of_the_days() -> None:
         air.unix_s - departure(datetime(2027, 7, 15), inputs.zone).timestamp(),
         inputs.clock.passing_s(air.at_m) + 86_400.0 * inputs.clock.day_of(air.at_m),
     )
+
+
+@pytest.mark.parametrize("day", [28, 27])
+@pytest.mark.parametrize("hour", [0, 8])
+def test_passing_goes_by_absolute_time_over_a_change_of_the_clock(day: int, hour: int) -> None:
+    """Europe's clocks go from 2:00 to 3:00 on the last Sunday of March, 28 March 2027: Directive
+    2000/84/EC. All that is passed is told by the clock of that moment."""
+    inputs = ride(km=600, kph=60, lon=2.35, lat=48.85)
+    start = departure(datetime(2027, 3, day, hour), inputs.zone)
+    clock = replace(
+        inputs.clock, start_s=np.array([3600.0 * hour]),
+        changes=clock_changes(start.date(), 1, inputs.zone),
+    )  # fmt: skip
+    at_m = np.array([0.0, 60_000.0, 360_000.0])
+    unix = passing_unix_s(replace(inputs, clock=clock), at_m, start)
+    assert unix[0] == start.timestamp()
+    assert unix[1] - unix[0] == pytest.approx(3600 * (1 + SHARE_OF_STOPS))
+    for moment, told_s in zip(unix.tolist(), clock.passing_s(at_m).tolist(), strict=True):
+        local = datetime.fromtimestamp(moment, inputs.zone).replace(tzinfo=None)
+        assert (local - datetime(2027, 3, day)).total_seconds() == pytest.approx(told_s)
 
 
 def test_departure_is_local_to_the_start_unless_it_names_a_zone() -> None:

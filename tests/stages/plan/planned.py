@@ -59,6 +59,7 @@ def planned(
     days = choose_days(
         ride, region.roads, region.places, fields, rules=rules, trip=trip, pins=pins,
         daylight=more.pop("daylight", ()), helpers=more.get("helpers", ()),
+        zone=more.pop("zone", None),
     )  # fmt: skip
     plan = plan_stops(
         ride, days, region.places, fields, bikes=bikes or (a_bike(),), rules=rules, trip=trip,
