@@ -127,6 +127,10 @@ class Stop(Plain):
         )  # fmt: skip
 
 
+# Arrive an hour before civil dusk (common practice, no source).
+BEFORE_DUSK_S = 3_600.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day(Plain):
     """One day of the plan.
@@ -151,6 +155,11 @@ class Day(Plain):
     lodging: PlaceRef | None
     lodging_off_m: float | None
     hard: tuple[str, ...]
+
+    @property
+    def before_dark_s(self) -> float | None:
+        """From arrival to civil dusk [s], negative if later; None without a date."""
+        return None if self.margin_s is None else self.margin_s + BEFORE_DUSK_S
 
     @property
     def is_dark(self) -> bool:

@@ -13,6 +13,7 @@ from typing import Any
 from markupsafe import Markup
 
 from terrain.report.desk.strip import draw_day
+from terrain.report.diagram.plan import day_light
 from terrain.text.figures import THIN
 from terrain.text.plain import one_line
 from terrain.text.terms import STOP_TERMS
@@ -76,6 +77,7 @@ class DayTable:
     day: Day
     start: str
     end: str
+    light: str
     strip: Markup
     rows: tuple[StopRow | PlanProblem, ...]
 
@@ -120,6 +122,7 @@ def plan_table(
         tables.append(
             DayTable(
                 day=day, start=clock(day.start_s), end=clock(day.end_s),
+                light=day_light(day, translator),
                 strip=Markup("") if strip is None else draw_day(
                     strip, (day.from_m, day.to_m), longest_m, [x.at_m for _, x in own], translator
                 ),

@@ -101,15 +101,7 @@ def day_about(day: Day, translator: Translator) -> str:
         ),
         translator._("{time} in the saddle", time=translator.duration(day.riding_s)),
     ]  # fmt: skip
-    if day.is_dark:
-        parts.append(translator._("in the dark"))
-    elif day.margin_s is not None and day.margin_s >= 0:
-        parts.append(
-            translator._("{time} before dark", time=translator.duration(day.margin_s + 3600))
-        )
-    elif day.margin_s is not None:
-        parts.append(translator._("{time} too late", time=translator.duration(-day.margin_s)))
-    return ", ".join(parts)
+    return ", ".join(filter(None, (*parts, plan.day_light(day, translator))))
 
 
 def closed_parts(report: Report) -> tuple[RidePart, ...]:

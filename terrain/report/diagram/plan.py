@@ -22,6 +22,17 @@ _SHORT = {StopKind.CHECK: N_("check")}
 _TIER_PX = 16.0
 
 
+def day_light(day: Day, translator: Translator) -> str:
+    """How long before dark a day ends, or after it; "" without a date."""
+    left_s = day.before_dark_s
+    if day.is_dark:
+        return translator._("in the dark")
+    if left_s is None:
+        return ""
+    form = N_("{time} before dark") if left_s >= 0 else N_("{time} after dark")
+    return translator._(form, time=translator.duration(abs(left_s)))
+
+
 def stop_name(stop: Stop, translator: Translator) -> str:
     """Where a stop is: its place, or the place it lies near."""
     return (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from terrain.report.diagram.plan import stop_name
+from terrain.report.diagram.plan import day_light, stop_name
 from terrain.report.page.blocks import Block, Part
 from terrain.report.page.help import place_text
 from terrain.text.catalogue import N_
@@ -71,24 +71,13 @@ def _days_table(days: tuple[Day, ...], translator: Translator) -> Block:
             translator.km_range(day.from_m, day.to_m),
             translator.duration(day.riding_s),
             f"{translator.hour(clock(day.start_s))}–{translator.hour(clock(day.end_s))}",
-            _light(day, translator),
+            day_light(day, translator),
             place_text(day.lodging, translator),
             translator.in_a_row(translator.translate_all(day.hard)),
         )
         for day in days
     )
     return Block(kind="table", head=tuple(translator._(h) for h in _DAY_HEADS), rows=rows)
-
-
-def _light(day: Day, translator: Translator) -> str:
-    margin_s = day.margin_s
-    if day.is_dark:
-        return translator._("in the dark")
-    if margin_s is None:
-        return ""
-    if margin_s < 0:
-        return translator._("too late by {time}", time=translator.duration(-margin_s))
-    return translator._("{time} before dark", time=translator.duration(margin_s + 3600))
 
 
 def _stops_table(report: Report, translator: Translator) -> Block:

@@ -13,11 +13,9 @@ from terrain.stages.days.night_path import NO_BED, NightProblem, choose_nights
 from terrain.values.arrays import FloatArray
 from terrain.values.clock import LUNCH_S, SHARE_OF_STOPS, ClockChange
 from terrain.values.fleet import FleetRules
-from terrain.values.plan import Daylight, PinnedNight
+from terrain.values.plan import BEFORE_DUSK_S, Daylight, PinnedNight
 from terrain.values.ride import Ride
 
-# Arrive an hour before civil dusk (common practice, no source).
-BEFORE_DUSK_S = 3_600.0
 DEFAULT_START_S = 8.5 * 3600.0
 # Nobody unpacks within half an hour of setting off: then the whole ride begins next morning.
 _LEAST_DAY_S = 1_800.0  # common practice, no source

@@ -7,14 +7,13 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.stages.days.near import FUEL, TOWN, WATER
-from terrain.stages.days.nights import BEFORE_DUSK_S
 from terrain.stages.plan.candidates import RequiredStop
 from terrain.stages.plan.course import VERY_HOT_C, RideSums
 from terrain.stages.plan.setting import PlanInputs
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
 from terrain.values.clock import LUNCH_S
-from terrain.values.plan import Day, Stop, StopKind
+from terrain.values.plan import BEFORE_DUSK_S, Day, Stop, StopKind
 from terrain.values.ride import FERRY, PAVED, Ride
 
 # Common practice, no source.

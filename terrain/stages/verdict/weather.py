@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -79,11 +80,16 @@ def _late(day: Day, ride: Assessed) -> Finding:
             N_("Day {n_day} is ridden in the dark."),
             message("Set off when it is light."),
         )  # fmt: skip
+    sooner = message("Start earlier or ride less: plan to arrive an hour before dark.")
+    part, left_s = RidePart(from_m=dusk_m, to_m=day.to_m), day.before_dark_s or 0.0
+    if left_s >= 0.0:
+        form = N_("Day {n_day} ends only {dark_s} before dark.")
+        short = _dark_part(part, left_s, day, ride, form, form, sooner)
+        return replace(short, size=-(day.margin_s or 0.0))
     return _dark_part(
-        RidePart(from_m=dusk_m, to_m=day.to_m), -(day.margin_s or 0.0), day, ride,
-        N_("Day {n_day} ends {dark_s} too late: {off_m} off tarmac in the dark."),
-        N_("Day {n_day} ends {dark_s} too late."),
-        message("Start earlier or ride less: plan to arrive an hour before dark."),
+        part, -left_s, day, ride,
+        N_("Day {n_day} ends {dark_s} after dark: {off_m} off tarmac in the dark."),
+        N_("Day {n_day} ends {dark_s} after dark."), sooner,
     )  # fmt: skip
 
 

@@ -513,6 +513,10 @@ def test_riding_in_the_dark_off_tarmac_is_a_danger() -> None:
     light = replace(PLAN, days=(day(end_h=17, dusk_h=18),))
     assert rank(replace(rough, plan=light), FindingKind.DARK) is None
     (item,) = found(replace(rough, plan=dark), FindingKind.DARK)
+    # What is told is the time without light, not by how much an hour in hand was missed.
+    assert item.what == "Day 1 ends 2 h after dark: 4 km off tarmac in the dark."
+    (soon,) = found(replace(rough, plan=late), FindingKind.DARK)
+    assert soon.what == "Day 1 ends only 30 min before dark."
     # Two of ten hours are dark: the last fifth of the way.
     assert (item.from_m, item.to_m) == (16_000, 20_000)
 
