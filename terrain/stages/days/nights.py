@@ -16,7 +16,7 @@ from terrain.values.fleet import FleetRules
 from terrain.values.plan import BEFORE_DUSK_S, Daylight, PinnedNight
 from terrain.values.ride import Ride
 
-DEFAULT_START_S = 8.5 * 3600.0
+DEFAULT_START_S = 8.5 * 3600.0  # common practice, no source
 # Nobody unpacks within half an hour of setting off: then the whole ride begins next morning.
 _LEAST_DAY_S = 1_800.0  # common practice, no source
 _BARE_EVERY_S = 1_800.0  # a night without a bed may end the day so often along the ride
