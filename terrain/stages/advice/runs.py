@@ -15,6 +15,7 @@ from terrain.values.arrays import BoolArray
 _SAME = 0.8  # runs that share so much of the longer are one to whoever is asked about them
 _BRIDGED_M = 1_500.0  # what lies between two parts of a run without splitting it
 _BRIDGED_SHARE = 0.15
+_ALL_HELD = 0.95  # a run that holds so much of what it spans is told as all of it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,6 +105,24 @@ def where(case: AdviceCase, run: StretchRun) -> str:
     return near(case, run.from_m, road)
 
 
+def where_in_doubt(case: AdviceCase, run: StretchRun) -> str:
+    """`where` for a run in doubt, with how much of it is, if what is bridged is not."""
+    held_m = run.held_m(case)
+    if held_m >= _ALL_HELD * run.length_m:
+        return where(case, run)
+    road = next((s.name for s in run.stretches(case) if s.name), None)
+    place = case.places.near(run.from_m) if case.places is not None else ""
+    if road and place and place != road:
+        return message(
+            " ({road}, near {place}; {held_m} in doubt)", road=road, place=place, held_m=held_m
+        )
+    if road:
+        return message(" ({road}; {held_m} in doubt)", road=road, held_m=held_m)
+    if place:
+        return message(" (near {place}; {held_m} in doubt)", place=place, held_m=held_m)
+    return message(" ({held_m} in doubt)", held_m=held_m)
+
+
 def near(case: AdviceCase, at_m: float, road: str | None = None) -> str:
     """The road's name, if given, and the place nearest to a position; "" for none."""
     place = case.places.near(at_m) if case.places is not None else ""
@@ -121,7 +140,7 @@ def listed(case: AdviceCase, runs: list[StretchRun]) -> tuple[Message, ...]:
     return tuple(
         message(
             "{run_m} from {from_at_m}{near}", run_m=run.length_m, from_at_m=run.from_m,
-            near=where(case, run),
+            near=where_in_doubt(case, run),
         )
         for run in sorted(runs, key=lambda run: run.from_m)
     )  # fmt: skip

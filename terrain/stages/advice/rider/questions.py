@@ -19,6 +19,7 @@ from terrain.stages.advice.runs import (
     off_road_runs,
     runs_where,
     where,
+    where_in_doubt,
 )
 from terrain.stages.advice.setup.decide import GROUND_WORDS, decide
 from terrain.stages.advice.setup.gaps import telling_gaps
@@ -176,7 +177,7 @@ def _which(
     better, worse = _grounds(burden, run)
     return advice_item(
         "which-ground", from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-        from_at_m=run.from_m, near=where(case, run), better=better,
+        from_at_m=run.from_m, near=where_in_doubt(case, run), better=better,
         if_better=SETUP_THEN_TERMS[good], worse=worse, if_worse=SETUP_THEN_TERMS[bad],
     )  # fmt: skip
 
@@ -194,7 +195,7 @@ def _together(
             advice_item(
                 "which-parts" if n <= _MOST_PARTS else "which-parts-many",
                 n_parts=n,
-                run_m=sum(r.length_m for r in asked),
+                run_m=sum(r.held_m(case) for r in asked),
                 parts=listed(case, asked[:_MOST_PARTS]),
                 if_better=SETUP_THEN_TERMS[good],
                 if_worse=SETUP_THEN_TERMS[bad],
@@ -240,7 +241,7 @@ def _all_of(
             advice_item(
                 "which-parts-good" if is_good else "which-parts-bad",
                 n_parts=n,
-                run_m=sum(r.length_m for r in asked),
+                run_m=sum(r.held_m(case) for r in asked),
                 parts=listed(case, asked[:_MOST_PARTS]),
                 then=SETUP_THEN_TERMS[good if is_good else bad],
             ).over(_spans(asked))

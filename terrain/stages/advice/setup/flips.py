@@ -6,7 +6,14 @@ import numpy as np
 
 from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase
-from terrain.stages.advice.runs import by_time, doubt_runs, is_same, off_road_runs, where
+from terrain.stages.advice.runs import (
+    by_time,
+    doubt_runs,
+    is_same,
+    off_road_runs,
+    where,
+    where_in_doubt,
+)
 from terrain.stages.advice.setup.decide import GROUND_WORDS, bounds_of, decide, limit_s, may_turn
 from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import SetupModel
@@ -50,7 +57,7 @@ def _by_run(
             runs.append(run)
     found: list[Flip] = []
     told, bounds = 0, bounds_of(burden, model)
-    for run in runs:
+    for n, run in enumerate(runs):
         if told == _MOST_RUNS:
             break
         mask = run.mask(burden.row)
@@ -68,7 +75,10 @@ def _by_run(
             Flip(
                 said=advice_item(
                     code, from_m=run.from_m, to_m=run.to_m, run_m=run.length_m,
-                    from_at_m=run.from_m, near=where(case, run), ground=ground,
+                    from_at_m=run.from_m, ground=ground,
+                    near=(where_in_doubt if n < len(doubtful) and code != "flip-skip" else where)(
+                        case, run
+                    ),
                 ),
                 then=then,
             )
@@ -100,13 +110,13 @@ def _by_all(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> list[Fl
     if len(runs) < 2 or decide(laid, model) is not SetupChoice.ASK:
         return []
     mask = np.isin(burden.row, [row for run in runs for row in run.rows])
-    n, length_m = len(runs), sum(run.length_m for run in runs)
+    n, held_m = len(runs), sum(run.held_m(case) for run in runs)
     outcomes = (
         ("flip-all-better", decide(laid.settled(mask, laid.better()), model)),
         ("flip-all-worse", decide(laid.settled(mask, laid.worse()), model)),
     )
     return [
-        Flip(said=advice_item(code, n_parts=n, run_m=length_m), then=then)
+        Flip(said=advice_item(code, n_parts=n, run_m=held_m), then=then)
         for code, then in outcomes
         if then is not SetupChoice.ASK
     ]

@@ -9,7 +9,14 @@ import numpy as np
 from terrain.calc.shares import interval
 from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
-from terrain.stages.advice.runs import StretchRun, by_time, doubt_runs, off_road_runs, where
+from terrain.stages.advice.runs import (
+    StretchRun,
+    by_time,
+    doubt_runs,
+    off_road_runs,
+    where,
+    where_in_doubt,
+)
 from terrain.stages.advice.setup.decide import (
     GROUND_WORDS,
     Bounds,
@@ -223,13 +230,15 @@ def _doubt_words(case: AdviceCase, burden: OffRoadTime, run: StretchRun) -> Advi
         to_m=run.to_m,
         run_m=run.length_m,
         from_at_m=run.from_m,
-        near=where(case, run),
+        near=where_in_doubt(case, run),
         grounds=join_messages(grounds, "{first} or {then}")
         if len(grounds) < 3
         else N_("anything from paved to track"),
         evidence=N_("the map has no way there")
         if basis == {"unmapped"}
         else N_("the map has no surface for it")
+        if "inferred" in basis and not basis & {"tagged", "graded"}
+        else N_("the map has no surface for it, or tags that leave it open")
         if "inferred" in basis
         else N_("its tags leave it open"),
         paved_share=float(mean[0]),
