@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -185,6 +186,49 @@ def _mark_edges(
                 _mark(near, base + last[r] + 1, base + b, cell_start, cell_pt, pt_edge)
                 last[r] = b
     return near
+
+
+class CellRows(NamedTuple):
+    """The cells round a line: in each row of the grid those from one column to another.
+
+    grid : west, south, width and height of a cell, all in degrees
+    first, last : columns, both included; last < first in a row without
+    """
+
+    grid: tuple[float, float, float, float]
+    first: Int32Array
+    last: Int32Array
+
+
+def cells_near(roads: RoadsView, lon: FloatArray, lat: FloatArray, margin_m: float) -> CellRows:
+    """The cells within about a margin of a line, and those between them in a row."""
+    east_m, north_m = metres_per_degree(float(lat[0]))
+    grid = roads.grid_west, roads.grid_south, roads.grid_step_lon, roads.grid_step_lat
+    high = int(np.ceil(margin_m / (north_m * grid[3])))
+    wide = int(np.ceil(margin_m / (max(east_m, 1.0) * grid[2])))
+    return CellRows(grid, *_rows_near(plain(lon), plain(lat), grid, high, wide, roads.grid_rows))
+
+
+@kernel
+def _rows_near(
+    lon: FloatArray, lat: FloatArray, grid: tuple[float, float, float, float],
+    high: Index, wide: Index, rows: Index,
+) -> tuple[Int32Array, Int32Array]:  # fmt: skip
+    """First and last column within `high` rows and `wide` columns of a point's cell, by row."""
+    west, south, step_lon, step_lat = grid
+    first, last = np.full(rows, 1 << 30, np.int32), np.full(rows, -1, np.int32)
+    row: Index = np.int64(-1)
+    col: Index = np.int64(-1)
+    for i in range(len(lon)):
+        was = row, col
+        row = np.int64(np.floor((lat[i] - south) / step_lat))
+        col = np.int64(np.floor((lon[i] - west) / step_lon))
+        if i > 0 and was == (row, col):
+            continue
+        for r in range(max(row - high, 0), min(row + high, rows - 1) + 1):
+            first[r] = min(first[r], col - wide)
+            last[r] = max(last[r], col + wide)
+    return first, last
 
 
 @inner

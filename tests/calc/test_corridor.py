@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from terrain.calc.corridor import edges_near, roads_near, roads_of
+from terrain.calc.corridor import cells_near, edges_near, roads_near, roads_of
 from terrain.calc.snap import snap_points
 from tests.stages.tinymap import EAST_M, NORTH_M, PAVED, TinyMap, TinyRegion
 
@@ -58,9 +58,32 @@ def test_no_edge_within_the_margin_is_left_out(
     assert not near[away > np.sqrt(2) * (margin_m + 2 * cell_m)].any()
 
 
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("margin_m", [0.0, 300.0, 2_000.0])
+def test_no_node_within_the_margin_lies_in_another_cell(
+    grid: TinyRegion, seed: int, margin_m: float
+) -> None:
+    roads = grid.roads
+    x, y = _line(seed)
+    cells = cells_near(roads, x / EAST_M, y / NORTH_M, margin_m)
+    row = np.floor((roads.node_lat - roads.grid_south) / roads.grid_step_lat).astype(int)
+    col = np.floor((roads.node_lon - roads.grid_west) / roads.grid_step_lon).astype(int)
+    within = (cells.first[row] <= col) & (col <= cells.last[row])
+    nodes = shapely.points(roads.node_lon * EAST_M, roads.node_lat * NORTH_M)
+    line = shapely.LineString(np.column_stack((x, y)))
+    away = shapely.distance(nodes, line)
+    assert within[away <= margin_m - 1].all()
+    # More at the corners, by whole cells, and what lies between two parts of a row.
+    cell_m = roads.grid_step_lat * NORTH_M
+    beyond = shapely.distance(nodes, shapely.convex_hull(line))
+    assert not within[beyond > np.sqrt(2) * (margin_m + 2 * cell_m)].any()
+
+
 def test_a_line_off_the_map_has_no_roads(grid: TinyRegion) -> None:
     far = np.array([5.0, 5.01])
     assert not edges_near(grid.roads, far, far, 1_000.0).any()
+    cells = cells_near(grid.roads, far, far, 1_000.0)
+    assert (cells.first > cells.last).all()
 
 
 def test_local_roads_are_the_regions_own_numbered_anew(grid: TinyRegion) -> None:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.corridor import edges_near
+from terrain.calc.corridor import cells_near
 from terrain.calc.geodesy import between_m
 from terrain.calc.kernels import plain
 from terrain.stages.matching.params import StepMode, class_rates
@@ -83,22 +83,17 @@ def other_ways(
         return ()
     streets = _streets(match, roads, p)
     likings = np.array([0.0, 1.0 - params.fond])
-    scratch = make_scratch(roads.n_nodes, roads.n_edges, len(roads.ways), params.most)
+    scratch = make_scratch(roads.n_nodes, roads.n_edges, len(roads.ways), 2 * params.most - 1)
     out: list[Alternative] = []
     for first, last, from_m, to_m in gaps:
         legs = slice(first, last + 1)
         gap = _gap(match, roads, legs)
-        found: list[_Way] = []
-        for taste in range(2 if fond[from_m, to_m] >= params.doubted else 1):
-            n = ways_by_nodes(
-                streets, gap, scratch, match.way[legs], match.to_m[legs] - match.from_m[legs],
-                likings, taste, params.dearer, params.alike,
-            )  # fmt: skip
-            found += [
-                _way(scratch, row)
-                for row in range(n)
-                if all(_alike(one, scratch, row) < params.alike for one in found)
-            ]
+        n = ways_by_nodes(
+            streets, gap, scratch, match.way[legs], match.to_m[legs] - match.from_m[legs],
+            likings, 2 if fond[from_m, to_m] >= params.doubted else 1,
+            params.most, params.dearer, params.alike,
+        )  # fmt: skip
+        found = [_way(scratch, row) for row in range(n)]
         if len(found) < 2:
             continue
         chance = _chances(found, fond[from_m, to_m], params)
@@ -126,6 +121,7 @@ def _streets(match: Match, roads: RoadsView, p: Float32Array) -> Streets:
     ridden = np.zeros(roads.n_edges, np.bool_)
     ridden[match.edge[match.edge >= 0]] = True
     return Streets(
+        roads.node_lon, roads.node_lat,
         roads.edge_u, roads.edge_v, roads.edge_way, roads.edge_length_m, roads.way_kind,
         roads.out_start, roads.out_arc, roads.arc_head, roads.arc_length_m, roads.arc_kind,
         np.stack([np.where(shut, np.inf, rate), rate]), ridden, p,
@@ -189,18 +185,11 @@ def _way(scratch: Scratch, row: int) -> _Way:
     return _Way(way, scratch.metres[row, way], scratch.weight[row].copy())
 
 
-def _alike(one: _Way, scratch: Scratch, row: int) -> float:
-    """Share of the shorter way that both go: one found before and one that was just taken."""
-    common = float(np.minimum(one.length_m, scratch.metres[row, one.way]).sum())
-    other_m = float(scratch.metres[row, scratch.way[row, : scratch.n_ways[row]]].sum())
-    return common / max(min(float(one.length_m.sum()), other_m), 1e-9)
-
-
 def _gap(match: Match, roads: RoadsView, legs: slice) -> Gap:
     first = np.searchsorted(match.at_m, match.from_m[legs.start])
     last = np.searchsorted(match.at_m, match.to_m[legs.stop - 1], side="right")
     own_m = float((match.to_m[legs] - match.from_m[legs]).sum())
-    near = edges_near(roads, match.lon[first:last], match.lat[first:last], 0.35 * own_m + 500.0)
+    near = cells_near(roads, match.lon[first:last], match.lat[first:last], 0.35 * own_m + 500.0)
     ends = [legs.start, legs.stop - 1]
     at_m = np.array([match.edge_from_m[legs.start], match.edge_to_m[legs.stop - 1]])
     return Gap(near, match.edge[ends], at_m)

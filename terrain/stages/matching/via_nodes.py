@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from terrain.calc.corridor import CellRows
 from terrain.calc.heap import pop, push
 from terrain.calc.kernels import Index, inner, kernel
 from terrain.values.arrays import BoolArray, Float32Array, FloatArray, Int32Array
@@ -24,6 +25,8 @@ class Streets(NamedTuple):
     p : chances of the ground of each way, shape (ways, 3), tarmac first
     """
 
+    node_lon: FloatArray
+    node_lat: FloatArray
     edge_u: Int32Array
     edge_v: Int32Array
     edge_way: Int32Array
@@ -40,9 +43,9 @@ class Streets(NamedTuple):
 
 
 class Gap(NamedTuple):
-    """One gap: the edges near it, and the spots at its ends: edge, and metres from its start."""
+    """One gap: the cells near it, and the spots at its ends: edge, and metres from its start."""
 
-    near: BoolArray
+    near: CellRows
     edge: Int32Array
     at_m: FloatArray
 
@@ -54,9 +57,9 @@ class Scratch(NamedTuple):
         last, and the edge to it; they hold where stamp is mark[0], shape (2, nodes)
     tried, seen, chain : by node, for one way after another; mark[1] is the last stamp of `seen`
     heap_key, heap_node : the queue; pick_key, pick_node : nodes to go by, the likeliest first
-    metres : by way, of the ways taken, shape (most, ways); row 0 is the way ridden
-    way, n_ways : rows of those ways, shape (most, ways), and how many, shape (most,)
-    weight : of the ways taken, to each taste, shape (most, 2)
+    metres : by way, of the ways taken, shape (rows, ways); row 0 is the way ridden
+    way, n_ways : rows of those ways, shape (rows, ways), and how many, shape (rows,)
+    weight : of the ways taken, to each taste, shape (rows, 2)
     """
 
     cost: FloatArray
@@ -77,7 +80,7 @@ class Scratch(NamedTuple):
     mark: Int32Array
 
 
-def make_scratch(n_nodes: int, n_edges: int, n_ways: int, most: int) -> Scratch:
+def make_scratch(n_nodes: int, n_edges: int, n_ways: int, rows: int) -> Scratch:
     """Scratch memory of a region; pages are touched only where a search goes."""
     room = 2 * n_edges + 64  # every arc is offered once at most, and the ends
     return Scratch(
@@ -86,28 +89,28 @@ def make_scratch(n_nodes: int, n_edges: int, n_ways: int, most: int) -> Scratch:
         tried=np.zeros(n_nodes, np.int32), seen=np.zeros(n_nodes, np.int32),
         chain=np.zeros(n_nodes, np.int32), heap_key=np.zeros(room),
         heap_node=np.zeros(room, np.int32), pick_key=np.zeros(room),
-        pick_node=np.zeros(room, np.int32), metres=np.zeros((most, n_ways)),
-        way=np.zeros((most, n_ways), np.int32), n_ways=np.zeros(most, np.int32),
-        weight=np.zeros((most, 2)), mark=np.zeros(2, np.int32),
+        pick_node=np.zeros(room, np.int32), metres=np.zeros((rows, n_ways)),
+        way=np.zeros((rows, n_ways), np.int32), n_ways=np.zeros(rows, np.int32),
+        weight=np.zeros((rows, 2)), mark=np.zeros(2, np.int32),
     )  # fmt: skip
 
 
 @kernel
 def ways_by_nodes(
     streets: Streets, gap: Gap, scratch: Scratch, ridden_way: Int32Array, ridden_m: FloatArray,
-    likings: FloatArray, taste: Index, dearer: float, alike: float,
+    likings: FloatArray, tastes: Index, most: Index, dearer: float, alike: float,
 ) -> Index:  # fmt: skip
     """The ridden way, and ways by the likeliest nodes that differ from it and from each other.
 
     ridden_way, ridden_m : row of the way and metres of each leg of the gap
     likings : how much lighter a metre off tarmac weighs than by time, as a share, to each of two
-        tastes; taste : the one that is looked by
+        tastes; tastes : so many of them are looked by, one after the other
+    most : ways kept by each taste, the ridden one included
     dearer : ways up to this many times the weight of the ridden one are kept
     alike : share of the shorter way's length from which two ways are taken for one
     Returns how many are taken; they stand in the scratch memory.
     """
-    most = len(scratch.n_ways)
-    for row in range(most):
+    for row in range(len(scratch.n_ways)):
         _forget(scratch, row)
     count: Index = np.int64(0)
     for leg in range(len(ridden_way)):
@@ -115,32 +118,32 @@ def ways_by_nodes(
     scratch.n_ways[0] = count
     first, second = np.int64(0), np.int64(1)
     _weigh(streets, scratch, first, likings)
-    liking, limit = likings[taste], dearer * scratch.weight[0, taste]
-    taken: Index = second
-    if not (gap.near[gap.edge[0]] and gap.near[gap.edge[1]]):
-        return taken
-    scratch.mark[0] += 1
-    _spread(streets, gap, scratch, first, liking, limit)
-    left = _spread(streets, gap, scratch, second, liking, limit)
     pick_key, pick_node, before = scratch.pick_key, scratch.pick_node, scratch.before
     tried, seen, chain, mark = scratch.tried, scratch.seen, scratch.chain, scratch.mark
-    while left > 0 and taken < most:
-        node = pick_node[0]
-        left = pop(pick_key, pick_node, left)
-        if tried[node] == mark[0]:
-            continue
-        mark[1] += 1
-        n_chain = _chain(node, before, seen, mark[1], chain)
-        if n_chain == 0:  # rides back the way it came
-            continue
-        for k in range(n_chain):
-            tried[chain[k]] = mark[0]
-        _measure(node, streets, gap, scratch, taken)
-        if _is_new(scratch, taken, alike):
-            _weigh(streets, scratch, taken, likings)
-            taken += 1
-        else:
-            _forget(scratch, taken)
+    taken: Index = second
+    for taste in range(tastes):
+        liking, limit = likings[taste], dearer * scratch.weight[0, taste]
+        full = taken + most - 1
+        mark[0] += 1
+        _spread(streets, gap, scratch, first, liking, limit)
+        left = _spread(streets, gap, scratch, second, liking, limit)
+        while left > 0 and taken < full:
+            node = pick_node[0]
+            left = pop(pick_key, pick_node, left)
+            if tried[node] == mark[0]:
+                continue
+            mark[1] += 1
+            n_chain = _chain(node, before, seen, mark[1], chain)
+            if n_chain == 0:  # rides back the way it came
+                continue
+            for k in range(n_chain):
+                tried[chain[k]] = mark[0]
+            _measure(node, streets, gap, scratch, taken)
+            if _is_new(scratch, taken, alike):
+                _weigh(streets, scratch, taken, likings)
+                taken += 1
+            else:
+                _forget(scratch, taken)
     return taken
 
 
@@ -181,7 +184,10 @@ def _spread(
     heap_key, heap_node = scratch.heap_key, scratch.heap_node
     pick_key, pick_node = scratch.pick_key, scratch.pick_node
     # Each by itself: a tuple handed on within the loop costs more than what is done there.
-    near, ridden, p, edge_way = gap.near, streets.ridden, streets.p, streets.edge_way
+    ridden, p, edge_way = streets.ridden, streets.p, streets.edge_way
+    west, south, step_lon, step_lat = gap.near.grid
+    first_col, last_col = gap.near.first, gap.near.last
+    node_lon, node_lat = streets.node_lon, streets.node_lat
     out_start, out_arc, arc_head = streets.out_start, streets.out_arc, streets.arc_head
     arc_length_m, arc_kind, rates = streets.arc_length_m, streets.arc_kind, streets.rate
     edge = gap.edge[end]
@@ -218,8 +224,6 @@ def _spread(
                 left = push(pick_key, pick_node, left, key + cost_there[node], node)
         for k in range(out_start[node], out_start[node + 1]):
             edge = out_arc[k] >> 1
-            if not near[edge]:
-                continue
             there = arc_head[k]
             if end == 1 and stamp_there[there] != mark:
                 continue
@@ -229,6 +233,11 @@ def _spread(
             further = key + rate * arc_length_m[k]
             if stamp[there] == mark and further >= cost[there]:
                 continue
+            if end == 0 and stamp[there] != mark:
+                row = np.int64(np.floor((node_lat[there] - south) / step_lat))
+                col = np.int64(np.floor((node_lon[there] - west) / step_lon))
+                if not first_col[row] <= col <= last_col[row]:
+                    continue
             if further + (cost_there[there] if end == 1 else 0.0) <= limit:
                 stamp[there] = mark
                 cost[there] = further

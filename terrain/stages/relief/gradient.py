@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from itertools import pairwise, repeat
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -290,17 +290,18 @@ def _turns_deg(x: FloatArray, y: FloatArray) -> FloatArray:
 def _bends(by_step: FloatArray) -> FloatArray:
     """Middles, in steps, of the windows that turn far enough; each bend counts once."""
     reach = int(HAIRPIN_M / STEP_M)
-    rows: list[tuple[float, int, int]] = []
+    found = []
     # Short windows too: where bends follow closely a long one would hold two that cancel out.
     for width in range(2, reach + 1):
         sums = np.abs(np.convolve(by_step, np.ones(width))[width - 1 :])
         first = np.flatnonzero(sums >= HAIRPIN_DEG)
-        rows += zip((-sums[first]).tolist(), repeat(width), first.tolist(), strict=False)
+        found.append((sums[first], np.full(len(first), width), first))
+    sums, widths, firsts = (np.concatenate(column) for column in zip(*found, strict=True))
+    order = np.lexsort((firsts, widths, -sums))
     taken = bytearray(len(by_step) + reach)
     middles = []
-    for _, width, first_step in sorted(rows):
-        end = first_step + width
-        if not any(taken[first_step:end]):
-            taken[first_step:end] = bytes([True]) * width
+    for width, first_step in zip(widths[order].tolist(), firsts[order].tolist(), strict=True):
+        if taken.find(1, first_step, first_step + width) < 0:
+            taken[first_step : first_step + width] = bytes([True]) * width
             middles.append(first_step + width / 2)
     return np.array(sorted(middles), dtype=np.float64)

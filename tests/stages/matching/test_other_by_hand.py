@@ -13,7 +13,6 @@ from terrain.calc.candidates import RoadCandidates
 from terrain.stages.matching import line as module
 from terrain.stages.matching.alternatives import (
     DEFAULT_OTHER_WAYS,
-    _alike,
     _chances,
     _gap,
     _gaps,
@@ -94,23 +93,11 @@ def test_which_gaps_are_worth_a_second_look(
     assert found == [(1, 1, 1_000.0, 1_000.0 + gap_m)] * looked
 
 
-def test_ways_are_alike_by_the_share_of_the_shorter_one() -> None:
-    """Of way 5, 600 m are common and of way 7, 200 m: 800 of 1,000 or of 900 m."""
-    scratch: Any = SimpleNamespace(
-        metres=np.array([[0, 0, 0, 0, 0, 600.0, 100.0, 200.0]]), way=np.array([[5, 6, 7, 3]]),
-        n_ways=np.array([3]),
-    )  # fmt: skip
-    one = _Way(np.array([5, 7], np.int32), np.array([700.0, 300.0]), np.zeros(2))
-    assert _alike(one, scratch, 0) == pytest.approx(800.0 / 900.0)
-    short = _Way(np.array([5], np.int32), np.array([500.0]), np.zeros(2))
-    assert _alike(short, scratch, 0) == 1.0
-
-
 def test_roads_of_a_gap_are_looked_for_by_its_length(monkeypatch: pytest.MonkeyPatch) -> None:
     """500 m and 0.35 of 3 km, about the line from the second leg to the end of the third."""
     asked = []
     monkeypatch.setattr(
-        "terrain.stages.matching.alternatives.edges_near", lambda *args: asked.append(args)
+        "terrain.stages.matching.alternatives.cells_near", lambda *args: asked.append(args)
     )
     match = _match(lon=np.arange(5.0))
     gap = _gap(match, SimpleNamespace(), slice(1, 3))  # type: ignore[arg-type]
