@@ -52,6 +52,9 @@ class SetupModel:
     soft_factor : more weight where the season makes ground soft, by risk
     share_limit : of the riding time; a tenth of the way on tracks is about a fifth of the time
     hours_limit_s : weighted off-road time above which the length of the rest does not matter
+    least_limit_s : weighted off-road time below which a share says nothing, unless it is
+        least_share or more: what 100 m of rough path take, which may as well be walked, or be a
+        slip of the line (common practice, no source)
     hard_severity, hard_limit_s : ground that road tyres cannot do, and how much of it decides
     margin : share of a limit within which the answer is too close to call
     plausible : a ground less probable than this on a stretch is left out of "could turn out"
@@ -73,6 +76,8 @@ class SetupModel:
     soft_factor: tuple[tuple[str, float], ...] = (("doubtful", 1.25), ("confirm-first", 1.5))
     share_limit: float = 0.20
     hours_limit_s: float = 4.0 * 3600
+    least_limit_s: float = 60.0
+    least_share: float = 0.50
     hard_severity: float = 3.5
     hard_limit_s: float = 20.0 * 60
     margin: float = 0.05
@@ -85,6 +90,13 @@ class SetupModel:
         "tyres by off-road share: under 10 % road, 10 to 40 % mixed, above half block "
         "(common practice, no source)"
     )
+
+    def limit_share(self, ride_s: float) -> float:
+        """The share of more riding time by which the limit of a ride so long grows."""
+        if self.least_share * ride_s < self.least_limit_s:
+            return self.least_share
+        by_share = self.least_limit_s < self.share_limit * ride_s < self.hours_limit_s
+        return self.share_limit if by_share else 0.0
 
 
 SETUP = SetupModel()

@@ -19,6 +19,10 @@ MESSAGES: dict[str, str] = {
         "({off_share}). Even if doubtful ground turns out for the worse it stays {worst_share}; "
         "we advise off-road setup from {limit_share}."
     ),
+    "setup-road-short": N_(
+        "Road setup: what there is off the tarmac is ridden in a minute, too little to fit a bike "
+        "out for."
+    ),
     "setup-off-road": N_(
         "Off-road setup: counted by how hard it is, {off_s} of {ride_s} riding is "
         "off-road ({off_share}). Even if doubtful ground turns out for the better it stays "

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from terrain.stages.advice.burden import OffRoadTime, ground_shift_s
 from terrain.stages.advice.setup.gaps import way_shift_s
 from terrain.tables.advice import SetupModel
 from terrain.text.catalogue import N_
 from terrain.values.advice import SetupChoice
-from terrain.values.arrays import BoolArray
+from terrain.values.arrays import BoolArray, FloatArray
 
 GROUND_WORDS = (N_("paved"), N_("gravel"), N_("track"))
 
@@ -72,8 +74,7 @@ def may_turn(
     open_parts = [fork.inside for fork in burden.forks] + [gap.inside for gap in burden.gaps]
     if any(inside[part].any() for inside in open_parts):
         return True
-    by_share = [model.share_limit * s < model.hours_limit_s for s in (b.ride_s, b.ride_s - t)]
-    if burden.forks and by_share[0] != by_share[1]:
+    if burden.forks and model.limit_share(b.ride_s) != model.limit_share(b.ride_s - t):
         return True
     most = 3 * t + 1.0  # a second for rounding
     low, high = (
@@ -94,4 +95,11 @@ def _is_off_road(
 
 def limit_s(ride_s: float, model: SetupModel) -> float:
     """Weighted off-road riding time from which a ride is one for off-road setup [s]."""
-    return min(model.share_limit * ride_s, model.hours_limit_s)
+    return float(limits_s(np.asarray(ride_s), model))
+
+
+def limits_s(ride_s: FloatArray, model: SetupModel) -> FloatArray:
+    """The same of rides of many lengths."""
+    least_s = np.minimum(model.least_share * ride_s, model.least_limit_s)
+    by_share_s = np.minimum(model.share_limit * ride_s, model.hours_limit_s)
+    return np.maximum(least_s, by_share_s)

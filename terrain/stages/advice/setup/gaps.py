@@ -74,9 +74,9 @@ def _by_fork(burden: OffRoadTime, fork: ChoiceBurden, model: SetupModel, *, wors
     here_off, here_hard = burden.within(fork.inside)
     there = fork.ends_s[:, int(worse)]
     change = there[:, 0] - here_off
-    if model.share_limit * burden.ride_s < model.hours_limit_s:
+    if share := model.limit_share(burden.ride_s):
         here_s = float((burden.time_s * fork.inside).sum())
-        change = change - model.share_limit * (np.array([o.ride_s for o in fork.others]) - here_s)
+        change = change - share * (np.array([o.ride_s for o in fork.others]) - here_s)
     return Moves(
         (_OTHER, fork.key),
         np.r_[0.0, np.maximum(0.0, sign * change)],

@@ -23,6 +23,7 @@ from terrain.stages.advice.setup.decide import (
     bounds_of,
     decide,
     limit_s,
+    limits_s,
 )
 from terrain.stages.advice.setup.flips import flips
 from terrain.stages.advice.setup.worlds import draw_worlds
@@ -53,8 +54,9 @@ def judge_setup(case: AdviceCase, burden: OffRoadTime, model: SetupModel) -> Set
             reasons=(advice_item("setup-nothing"),), flips=(),
         )  # fmt: skip
     worlds = draw_worlds(burden, model)
-    limits = np.minimum(model.share_limit * worlds.ride_s, model.hours_limit_s)
-    is_off = (worlds.off_s >= limits) | (worlds.hard_s >= model.hard_limit_s)
+    is_off = (worlds.off_s >= limits_s(worlds.ride_s, model)) | (
+        worlds.hard_s >= model.hard_limit_s
+    )
     p_off_road = float(is_off.mean())
     expected, expected_hard = burden.expected_s()
     b = bounds_of(burden, model)
@@ -159,6 +161,8 @@ def _first(
         code, numbers = "setup-hard", {"hard_s": hard_s, "ride_s": b.ride_s}
     if choice is SetupChoice.ROAD and off_s < 0.01 * b.ride_s:
         code = "setup-road-paved"
+    elif choice is SetupChoice.ROAD and limit > model.share_limit * b.ride_s:
+        code = "setup-road-short"
     return advice_item(code, **numbers, source=model.source)
 
 

@@ -21,6 +21,16 @@ def test_a_fifth_of_the_time_and_four_hours_at_most(ride_h: float, limit_h: floa
 
 
 @pytest.mark.parametrize(
+    ("ride_min", "limit_min"), [(1.0, 0.5), (2.0, 1.0), (4.0, 1.0), (5.0, 1.0), (6.0, 1.2)]
+)
+def test_a_minute_off_tarmac_sets_up_no_bike_unless_it_is_half_the_ride(
+    ride_min: float, limit_min: float
+) -> None:
+    """A path of 40 m opened the answer to a ride of 300 m. Common practice, no source."""
+    assert limit_s(ride_min * 60.0, SETUP) == pytest.approx(limit_min * 60.0)
+
+
+@pytest.mark.parametrize(
     ("off_low_s", "off_high_s", "hard_low_s", "hard_high_s", "choice"),
     [
         # An hour of five, and twenty minutes of hard ground; both to five hundredths.
