@@ -60,6 +60,12 @@ def message(form: str, many: str = "", /, **numbers: Number) -> Message:
     return Message(text, form, many, tuple(numbers.items()))
 
 
+def road_called(name: str) -> str:
+    """A road's name, or its number as that of a road: a bare "7" in a text may be anything."""
+    is_number = any(c.isdigit() for c in name) and not any(c.isalpha() for c in name)
+    return message("road {number}", number=name) if is_number else name
+
+
 _NEXT_TO = N_("{first} {then}")
 
 

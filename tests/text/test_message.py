@@ -12,7 +12,15 @@ import pytest
 
 from terrain.region.store import load_value, save_value
 from terrain.text.figures import Figures, Units
-from terrain.text.message import Message, join_messages, message, share_range, spaced, term
+from terrain.text.message import (
+    Message,
+    join_messages,
+    message,
+    road_called,
+    share_range,
+    spaced,
+    term,
+)
 from terrain.text.packed import messages_of, with_messages
 from terrain.text.translator import Translator, translator_for
 from tests.values.note import Note
@@ -156,3 +164,17 @@ def test_semicolons_and_classes_of_bikes_as_the_language_sets_them() -> None:
 )  # fmt: skip
 def test_a_range_of_shares_is_told_once(low: float, high: float, told: str) -> None:
     assert spaced(str(share_range(low, high))) == told
+
+
+@pytest.mark.parametrize(
+    ("name", "told", "in_german"),
+    [("7", "road 7", "Straße 7"), ("10;11", "road 10;11", "Straße 10;11"), ("B 7", "B 7", "B 7"),
+     ("Harbour Road", "Harbour Road", "Harbour Road")],
+)  # fmt: skip
+def test_a_number_alone_is_told_as_that_of_a_road(name: str, told: str, in_german: str) -> None:
+    """ "200 m from km 3 (7, near Sandel)" may be anything."""
+    called = road_called(name)
+    assert called == told
+    where = message(" ({road}, near {place})", road=called, place="Sandel")
+    assert where == f" ({told}, near Sandel)"
+    assert in_german in translator_for("de").translate(where)

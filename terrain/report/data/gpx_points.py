@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.text.catalogue import N_
-from terrain.text.message import join_messages, term
+from terrain.text.message import join_messages, road_called, term
 from terrain.text.terms import EXIT_TERMS, HELP_BASIS_TERMS, HELP_TERMS, STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.arrays import joined_spans
@@ -149,7 +149,7 @@ def out_text(way: WayOut, translator: Translator) -> str:
         "{out_m}, {out_s} to {road}, {how}.",
         out_m=way.length_m,
         out_s=max(way.time_s, 60.0),
-        road=way.to.name or term(N_("paved road")),
+        road=road_called(way.to.name) if way.to.name else term(N_("paved road")),
         how=term(EXIT_TERMS[way.out]),
     )
 

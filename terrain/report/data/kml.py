@@ -15,7 +15,7 @@ import shapely
 
 from terrain.calc.geodesy import metres_per_degree
 from terrain.report.data.gpx_points import points_of
-from terrain.text.message import spaced
+from terrain.text.message import road_called, spaced
 from terrain.text.plain import plain_line
 from terrain.text.terms import GROUND_TERMS
 from terrain.text.translator import Translator
@@ -161,7 +161,8 @@ def _grounds(document: Element, report: Report, translator: Translator) -> None:
         stretches = list(run)
         from_m, to_m = stretches[0].from_m, stretches[-1].to_m
         mark = _line(folder, report, kind.value, from_m, to_m)
-        names = ", ".join(_distinct(s.name for s in stretches))
+        roads = _distinct(s.name for s in stretches)
+        names = ", ".join(translator.translate(road_called(name)) for name in roads)
         where = translator.km_range(from_m, to_m)
         name = f"{translator._(GROUND_TERMS[kind])}, {where}"
         _titled(mark, name, names)

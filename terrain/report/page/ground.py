@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from terrain.report.page.blocks import Block, Part
+from terrain.text.message import road_called
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.ground import Stretch
@@ -88,6 +89,7 @@ def _noted(s: Stretch, translator: Translator) -> str:
 
 
 def _line(s: Stretch, text: str, translator: Translator) -> str:
-    name = f" ({shortened(s.name, _LONGEST_NAME)})" if s.name else ""
+    called = translator.translate(road_called(s.name)) if s.name else ""
+    name = f" ({shortened(called, _LONGEST_NAME)})" if called else ""
     where = translator.km_range(s.from_m, s.to_m) + name
     return translator._("{where}: {text}", where=where, text=text)

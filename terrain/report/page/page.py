@@ -14,6 +14,7 @@ from terrain.report.page.first import (
 from terrain.report.page.parts import make_parts
 from terrain.report.said import finding_line, made_lines
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
+from terrain.text.message import road_called
 from terrain.text.plain import shortened
 from terrain.text.terms import BASIS_TERMS, GROUND_TERMS, ROAD_TERMS
 from terrain.text.translator import Translator
@@ -123,7 +124,8 @@ def _ground_text(section: Section, translator: Translator) -> str:
 
 def _road_text(section: Section, translator: Translator) -> str:
     if section.names:
-        shown = ", ".join(shortened(name, _LONGEST_NAME) for name in section.names[:2])
+        shown = ", ".join(shortened(translator.translate(road_called(name)), _LONGEST_NAME)
+                          for name in section.names[:2])  # fmt: skip
         more = len(section.names) - 2
         return shown + (translator._(" and {n} more", n=more) if more > 0 else "")
     kind = section.highway

@@ -9,6 +9,7 @@ from terrain.report.page.blocks import Block, Part
 from terrain.report.page.help import place_text
 from terrain.text.catalogue import N_
 from terrain.text.figures import whole_percents
+from terrain.text.message import road_called
 from terrain.text.terms import GROUND_TERMS, STOP_TERMS
 from terrain.text.translator import Translator
 from terrain.values.detours import Detour
@@ -108,7 +109,7 @@ def detours_part(report: Report, translator: Translator) -> Part | None:
             _more(translator.distance, way.added_m),
             _more(translator.duration, way.added_s),
             _ground(way, translator),
-            ", ".join(way.roads),
+            ", ".join(translator.translate(road_called(road)) for road in way.roads),
         )
         for way in detours
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from terrain.stages.advice.burden import OffRoadTime
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
-from terrain.text.message import Message, message
+from terrain.text.message import Message, message, road_called
 from terrain.values.arrays import BoolArray
 
 # Common practice, no source.
@@ -128,6 +128,7 @@ def near(case: AdviceCase, at_m: float, road: str | None = None) -> str:
     place = case.places.near(at_m) if case.places is not None else ""
     if place == road:
         place = ""
+    road = road_called(road) if road else None
     if road and place:
         return message(" ({road}, near {place})", road=road, place=place)
     if road:

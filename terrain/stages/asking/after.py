@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from terrain.text.message import message
+from terrain.text.message import message, road_called
 from terrain.values.answers import AfterPart
 from terrain.values.ground import Basis, GroundKind, Stretch
 from terrain.values.report import Assessed
@@ -74,6 +74,6 @@ def _part(ride: Assessed, run: list[Stretch]) -> AfterPart:
     text = message("{run_m} from {from_at_m}{near}", run_m=to_m - from_m, from_at_m=from_m,
                    near=near)  # fmt: skip
     if road:
-        text = message("{road}: {part}", road=road, part=text)
+        text = message("{road}: {part}", road=road_called(road), part=text)
     ways = tuple(dict.fromkeys(s.way_id for s in run if s.way_id is not None))
     return AfterPart(from_m=from_m, to_m=to_m, way_ids=ways, text=text)

@@ -11,7 +11,7 @@ import numpy as np
 from terrain.stages.detours.find import ways_round
 from terrain.stages.detours.layout import detour_inputs
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, after, message, term
+from terrain.text.message import Message, after, message, road_called, term
 from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
 from terrain.values.arrays import FloatArray, joined_spans
 from terrain.values.detours import Detour
@@ -256,7 +256,7 @@ def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
             "Left out as asked: {gone_m} from {from_at_m} of the route as sent. The ride goes "
             "round it by {roads}: {way_m} from {now_at_m}.",
             gone_m=gone_m, from_at_m=item.from_m, way_m=cut.length_m, now_at_m=now_m,
-            roads=cut.roads,
+            roads=tuple(road_called(road) for road in cut.roads),
         )  # fmt: skip
     else:
         words = message(

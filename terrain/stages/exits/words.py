@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from terrain.text.catalogue import N_
-from terrain.text.message import join_messages, message, term
+from terrain.text.message import join_messages, message, road_called, term
 from terrain.text.terms import EXIT_TERMS
 from terrain.values.exits import Exit, WayOut
 
@@ -58,7 +58,7 @@ def _worst(way: Exit) -> str:
 
 
 def _road(way: WayOut) -> str:
-    return way.to.name or term(N_("paved road"))
+    return road_called(way.to.name) if way.to.name else term(N_("paved road"))
 
 
 # Common practice, no source.

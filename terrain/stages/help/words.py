@@ -7,7 +7,7 @@ import numpy as np
 from terrain.stages.help.found import HelpSearch, mends_all
 from terrain.tables.help import RESTRICTED_PRICE, RESTRICTED_TOLD_M
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, join_messages, message, term
+from terrain.text.message import Message, join_messages, message, road_called, term
 from terrain.text.terms import HELP_TERMS, WEAK_HELP_TERMS
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
@@ -104,7 +104,7 @@ def _restricted(farthest_of: dict[HelpKind, Farthest]) -> list[Message]:
             "the longest. In an emergency they are ridden; they count {price} times.",
             length_m=length_m,
             tags=tuple(dict.fromkeys(f"access={way.access}" for way in ways)),
-            road=longest.name or term(N_("a road without a name")),
+            road=road_called(longest.name) if longest.name else term(N_("a road without a name")),
             price=RESTRICTED_PRICE,
         )
     ]

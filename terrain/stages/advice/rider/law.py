@@ -7,6 +7,7 @@ import numpy as np
 from terrain.stages.advice.case import AdviceCase
 from terrain.stages.advice.runs import StretchRun, runs_where
 from terrain.stages.advice.words import advice_item
+from terrain.text.message import message, road_called
 from terrain.values.advice import SPOT_LAWS, AdviceItem, LawKind
 from terrain.values.places import AreaKind, RideNode
 
@@ -65,7 +66,7 @@ def _name_of(case: AdviceCase, kind: LawKind, run: StretchRun) -> str | None:
     for area in case.areas or ():
         if (area.kind.name, area.from_m, area.to_m) == (kind.name, run.from_m, run.to_m):
             return area.name or None
-    return next((s.name for s in run.stretches(case) if s.name), None)
+    return next((road_called(s.name) for s in run.stretches(case) if s.name), None)
 
 
 def _longest(runs: list[StretchRun]) -> list[StretchRun]:
@@ -116,4 +117,4 @@ def _spot(kind: LawKind, at_m: float, named: str) -> AdviceItem:
 
 
 def _named(name: str | None) -> str:
-    return f" ({name})" if name else ""
+    return message(" ({road})", road=name) if name else ""
