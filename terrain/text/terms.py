@@ -229,7 +229,7 @@ EXIT_TERMS: dict[str, str] = {
 #: What a stop is for.
 STOP_TERMS: dict[str, str] = {
     "fuel": N_("fuel"), "lunch": N_("lunch"), "rest": N_("rest"), "water": N_("water"),
-    "check": N_("check of coolant and oil"), "van": N_("van"), "night": N_("night"),
+    "check": N_("check of coolant and oil"), "van": N_("van"), "night": N_("overnight"),
     "pinned": N_("your stop"),
 }  # fmt: skip
 #: A setup, as a thing to fit, as a cell's value, and as the answer.

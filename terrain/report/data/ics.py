@@ -91,7 +91,7 @@ def _texts(report: Report, day: Day, translator: Translator) -> list[str]:
     rows = [translator.translate(report.verdict.headline), ride]
     rows += [_stop(stop, translator) for stop in whole.plan.stops if stop.day == day.number]
     if day.lodging is not None and day.lodging.name:
-        rows.append(translator._("Night: {name}", name=day.lodging.name))
+        rows.append(translator._("Overnight: {name}", name=day.lodging.name))
     if day.daylight is not None:
         light = translator._("Sunset {clock}", clock=clock(day.daylight.sunset_s))
         rows.append(light)

@@ -18,7 +18,7 @@ from terrain.values.plan import Day, PlanProblem, clock
 from terrain.values.report import Report
 
 _DAY_HEADS = (
-    N_("Day"), N_("Where"), N_("Riding"), N_("From, to"), N_("Light"), N_("Night"),
+    N_("Day"), N_("Where"), N_("Riding"), N_("From, to"), N_("Light"), N_("Overnight"),
     N_("Hard because"),
 )  # fmt: skip
 _STOP_HEADS = (N_("At"), N_("When"), N_("For"), N_("Place"), N_("Why"), N_("Van"))

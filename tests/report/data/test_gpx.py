@@ -104,7 +104,7 @@ def test_everything_a_guide_rides_by_is_in_it(report) -> None:
     assert any(name.startswith("Road tyres: ") and "40" in name and "60" in name for name in tracks)
     names = _texts(tree, "g:wpt/g:name")
     starts = (
-        "night: Inn", "van", "Decide: km", "Hardest to leave: km", "Van before: km 40",
+        "overnight: Inn", "van", "Decide: km", "Hardest to leave: km", "Van before: km 40",
         "Van after: km 60", "Remote from here: km", "Remote until here: km", "Our Friend",
         "West & <Ward>",
     )  # fmt: skip
