@@ -211,7 +211,10 @@ class RestrictedWay(Plain):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weaker(Plain):
-    """The nearest place of a kind of weaker help, by time, from a point of the ride."""
+    """The nearest place of a kind of weaker help, by time, from a point of the ride.
+
+    ferry_m : of the way there; waits are not in its time
+    """
 
     _keys: ClassVar = {"place": "nearest", "time_s": "nearest_s", "length_m": "nearest_m"}
     kind: WeakHelp
@@ -219,6 +222,7 @@ class Weaker(Plain):
     place: PlaceRef
     time_s: float
     length_m: float
+    ferry_m: float = 0.0
     restricted: tuple[RestrictedWay, ...] = ()
 
 
@@ -227,7 +231,9 @@ class Farthest(Plain):
     """The farthest point of the ride from one kind of help, by road.
 
     All None where none of the kind can be reached on mapped roads from any point of the ride.
+    farthest_s_m : the shortest way from the point farthest by time
     place : the nearest place, by time, at the point farthest by time
+    ferry_m : of the quickest way to `place`; waits are not in its time
     unknown_m : length of the ride from which none can be reached on mapped roads
     outside_m : at the farthest point, distance as the crow flies to the edge of the map; a
         shorter way to help outside it cannot be seen if this is less than farthest_m
@@ -240,10 +246,12 @@ class Farthest(Plain):
     farthest_at_m: float | None
     farthest_s: float | None
     farthest_s_at_m: float | None
+    farthest_s_m: float | None = None
     place: PlaceRef | None
     unknown_m: float
     outside_m: float | None
     back_s: float | None
+    ferry_m: float = 0.0
     restricted: tuple[RestrictedWay, ...] = ()
 
 
@@ -255,6 +263,7 @@ class Remote(Plain):
         there, None if no mechanic can be reached on mapped roads
     back_s : time for the mechanic's van to reach that point; None if it cannot
     town : the nearest town, likely help for common bikes, with its way; None if none is mapped
+    ferry_m, town_ferry_m : of the way to `nearest`, to `town`; waits are not in their times
     restricted : what of the way to `nearest` is closed by a tag of access
     weaker : the nearest weaker help of each kind that is nearer than `nearest`, quickest first
     unusual : farther from a mechanic than most roads of the region are
@@ -270,6 +279,8 @@ class Remote(Plain):
     town: PlaceRef | None
     town_m: float | None
     town_s: float | None
+    ferry_m: float = 0.0
+    town_ferry_m: float = 0.0
     restricted: tuple[RestrictedWay, ...] = ()
     weaker: tuple[Weaker, ...] = ()
     unusual: bool = True

@@ -148,7 +148,7 @@ def _put(report: Report, bike: BikeClass) -> Iterator[SheetItem]:
         if _suits(item.code, bike):
             why: Message | str = ""
             if item.code == "first-aid":
-                why = far.get("care-far", "")
+                why = far.get("care-far", far.get("care-far-ferry", ""))
             elif item.code == "tools":
                 why = far.get("remote", "")
             yield SheetItem(what=_plain(item), why=why)

@@ -18,19 +18,21 @@ def help_part(report: Report, translator: Translator) -> Part | None:
     help_, _ = report.assessed.help, translator._
     rows = []
     for kind, far in help_.kinds:
-        if far.farthest_m is None or far.farthest_s is None or far.farthest_at_m is None:
+        if far.farthest_s_m is None or far.farthest_s is None or far.farthest_s_at_m is None:
             none = _("none in the map (not the same as none)")
             rows.append((_(HELP_TERMS[kind]), none, "", ""))
             continue
         rows.append(
             (
-                _(HELP_TERMS[kind]), _far(far.farthest_m, far.farthest_s, translator),
-                translator.km_mark(far.farthest_at_m), place_text(far.place, translator),
+                _(HELP_TERMS[kind]),
+                _far(far.farthest_s_m, far.farthest_s, far.ferry_m, translator),
+                translator.km_mark(far.farthest_s_at_m), place_text(far.place, translator),
             )
         )  # fmt: skip
     rows += [
         (
-            _(WEAK_HELP_TERMS[item.kind.value]), _far(item.length_m, item.time_s, translator),
+            _(WEAK_HELP_TERMS[item.kind.value]),
+            _far(item.length_m, item.time_s, item.ferry_m, translator),
             translator.km_mark(item.at_m), place_text(item.place, translator),
         )
         for item in help_.weaker
@@ -44,8 +46,14 @@ def help_part(report: Report, translator: Translator) -> Part | None:
     return Part(key="help", title=_("Help by road"), blocks=tuple(blocks))
 
 
-def _far(metres: float, seconds: float, translator: Translator) -> str:
-    return f"{translator.distance(metres)}, {translator.duration(seconds)}"
+def _far(metres: float, seconds: float, ferry_m: float, translator: Translator) -> str:
+    return f"{translator.distance(metres)}, {time_there(seconds, ferry_m, translator)}"
+
+
+def time_there(seconds: float, ferry_m: float, translator: Translator) -> str:
+    """The time of a way to help, and whether it takes a ferry."""
+    time = translator.duration(seconds)
+    return translator._("{time} with a ferry", time=time) if ferry_m else time
 
 
 def place_text(place: PlaceRef | None, translator: Translator) -> str:
@@ -66,14 +74,16 @@ def _remote_text(run: Remote, translator: Translator) -> str:
     else:
         text = translator._(
             "{where}: up to {far} and {time} to the nearest mechanic", where=where,
-            far=translator.distance(run.nearest_m), time=translator.duration(run.nearest_s),
+            far=translator.distance(run.nearest_m),
+            time=time_there(run.nearest_s, run.ferry_m, translator),
         )  # fmt: skip
         if run.nearest is not None and run.nearest.name:
             text += f" ({place_text(run.nearest, translator)})"
     if run.town is not None and run.town_s is not None:
         text += translator._(
             "; the nearest town is {place}, {time} (likely help, not mapped)",
-            place=place_text(run.town, translator), time=translator.duration(run.town_s),
+            place=place_text(run.town, translator),
+            time=time_there(run.town_s, run.town_ferry_m, translator),
         )  # fmt: skip
     return f"{text}."
 

@@ -11,6 +11,8 @@ import numpy as np
 from terrain.calc.geodesy import metres_per_degree
 from terrain.report.drawing.map import MapSpot
 from terrain.report.page.first import shown_findings
+from terrain.report.page.help import time_there
+from terrain.text.catalogue import N_
 from terrain.text.plain import shortened
 from terrain.text.terms import HELP_TERMS
 from terrain.text.translator import Translator
@@ -112,16 +114,15 @@ def decision_m(way: Exit) -> float:
 
 def _far(report: Report, translator: Translator) -> Iterator[MapSpot]:
     """The spot farthest in time from a mechanic, or from a town where none is mapped."""
-    far = report.assessed.help.kind(HelpKind.MECHANIC)
-    said = translator._("{time} to a mechanic", time=translator.duration(far.farthest_s or 0.0))
+    far, form = report.assessed.help.kind(HelpKind.MECHANIC), N_("{time} to a mechanic")
     if far.farthest_s is None:
-        far = report.assessed.help.kind(HelpKind.TOWN)
-        said = translator._("{time} to a town", time=translator.duration(far.farthest_s or 0.0))
+        far, form = report.assessed.help.kind(HelpKind.TOWN), N_("{time} to a town")
     if far.farthest_s is None or far.farthest_s_at_m is None:
         return
     title = translator._(
         "Farthest from help, {where}", where=translator.km_mark(far.farthest_s_at_m)
     )
+    said = translator._(form, time=time_there(far.farthest_s, far.ferry_m, translator))
     yield _at(
         report, far.farthest_s_at_m, "far", title, said, _row(report, "#p-help", FindingKind.REMOTE)
     )

@@ -124,10 +124,11 @@ class AdviceCase:
     n_days, day_s, day_from_m, day_to_m : riding days of the plan; the longest, with its time
     days : from and to of each day [m]; equal days are taken if empty
     max_ele_m, max_ele_at_m, rise_m : highest point; how far it lies above the start
-    mechanic_s, mechanic_m, mechanic_at_m : the point farthest from any mechanic
+    mechanic_s, mechanic_m : farthest from any mechanic by time, and by way
+    mechanic_at_m, mechanic_there_m : the point farthest by time, and the way from there
     remote_m : length of the ride beyond the operator's limits
     alone : somewhere neither a mechanic nor a town within the limits can be reached
-    hospital_s, hospital_at_m : the point farthest from a hospital
+    hospital_s, hospital_at_m : the point farthest from a hospital; hospital_ferry_m : of the way
     reach : by bike class
     ramps : steep parts of the ride, (from_m, to_m, grade_pct); None if heights are not known
     fuel_gap_m, fuel_gap_from_m : longest way between two fills, with the ways to the pumps;
@@ -153,10 +154,12 @@ class AdviceCase:
     mechanic_s: float | None = None
     mechanic_m: float | None = None
     mechanic_at_m: float | None = None
+    mechanic_there_m: float | None = None
     remote_m: float = 0.0
     alone: bool = False
     hospital_s: float | None = None
     hospital_at_m: float | None = None
+    hospital_ferry_m: float = 0.0
     reach: tuple[ClassHelp, ...] = ()
     fuel_gap_m: float | None = None
     fuel_gap_from_m: float | None = None

@@ -375,6 +375,10 @@ MESSAGES: dict[str, str] = {
         "carry tools and spares, and know how to use them."
     ),
     "care-far": N_("Up to {care_s} by road from the nearest hospital, at {here_at_m}{near}."),
+    "care-far-ferry": N_(
+        "Up to {care_s} from the nearest hospital, at {here_at_m}{near}, with a ferry: its hours "
+        "and the wait come on top."
+    ),
     "help-unknown": N_("No mechanic is mapped that can be reached by road: take help as far."),
     "heat-how": N_("Drink before you are thirsty; stop where there is shade and wind."),
     "heat-used": N_(

@@ -20,7 +20,7 @@ from terrain.stages.help.lanes import (
     mapped_lanes,
     nearer,
 )
-from terrain.stages.help.way import ToPlaces
+from terrain.stages.help.way import ToPlaces, is_ferry
 from terrain.stages.places.near import Nearby
 from terrain.stages.places.refs import helper_ref, place_ref
 from terrain.values.arrays import BoolArray
@@ -56,6 +56,7 @@ class HelpSearch(NamedTuple):
     here: RideOnRoads
     fields: HelpFields
     ridden: BoolArray  # edges of the ride, and False for none, shape (e + 1,)
+    has_odd: bool  # whether the region has ferries, or roads closed by a tag of access alone
 
 
 def find_help(
@@ -100,6 +101,7 @@ def find_help(
     return HelpSearch(
         ride, roads, places, samples, mapped, kinds, helpers, snapped, nets, Nearby(places),
         here, fields, ridden,
+        bool(fields.edge_restricted.any() or is_ferry(roads, slice(None)).any()),
     )  # fmt: skip
 
 
@@ -130,14 +132,17 @@ def to_kind(found: HelpSearch, kind: HelpKind) -> ToPlaces:
     )  # fmt: skip
 
 
-def restricted_on(
+def odd_on(
     found: HelpSearch, lanes: NearestByKind, kind: HelpKind, i: int
-) -> tuple[RestrictedWay, ...]:
-    """What of the way from sample i to a mapped place of a kind is closed by a tag of access."""
-    if int(lanes.time.source[i]) < 0 or not found.fields.edge_restricted.any():
-        return ()
+) -> tuple[float, tuple[RestrictedWay, ...]]:
+    """What the way from sample i to a mapped place of a kind has of ferries [m], and what of it is
+    closed by a tag of access."""
+    if int(lanes.time.source[i]) < 0 or not found.has_odd:
+        return 0.0, ()
     way = to_kind(found, kind).way(i)
-    return () if way is None or way.row != int(lanes.time.source[i]) else way.restricted
+    if way is None or way.row != int(lanes.time.source[i]):
+        return 0.0, ()
+    return way.ferry_m, way.restricted
 
 
 def number(value: float) -> float | None:
@@ -154,13 +159,16 @@ def farthest(found: HelpSearch, lanes: NearestByKind, kind: HelpKind) -> Farthes
             place=None, unknown_m=unknown_m, outside_m=None, back_s=None,
         )  # fmt: skip
     by_m, by_s = int(np.nanargmax(lanes.dist.cost)), int(np.nanargmax(lanes.time.cost))
+    ferry_m, restricted = odd_on(found, lanes, kind, by_s)
     return Farthest(
         farthest_m=float(lanes.dist.cost[by_m]),
         farthest_at_m=float(samples.at_m[by_m]),
         farthest_s=float(lanes.time.cost[by_s]),
         farthest_s_at_m=float(samples.at_m[by_s]),
+        farthest_s_m=number(lanes.dist.cost[by_s]),
         place=ref(found, int(lanes.time.source[by_s]), kind),
-        restricted=restricted_on(found, lanes, kind, by_s),
+        ferry_m=ferry_m,
+        restricted=restricted,
         unknown_m=unknown_m,
         outside_m=_to_map_edge_m(found, float(samples.at_m[by_m])),
         back_s=number(lanes.back.cost[by_s]),

@@ -14,8 +14,8 @@ from terrain.stages.help.found import (
     farthest,
     find_help,
     number,
+    odd_on,
     ref,
-    restricted_on,
     steps_of,
 )
 from terrain.stages.help.way import ToPlaces
@@ -102,6 +102,8 @@ def _remote(found: HelpSearch, weaker: WeakerHelp, first: int, last: int) -> Rem
     town_s = np.where(np.isnan(town.time.cost[span]), np.inf, town.time.cost[span])
     worst = first + int(np.argmax(np.where(cost == cost.max(), town_s, -1.0)))
     nearest_s, nearest_m = number(mechanic.time.cost[worst]), number(mechanic.dist.cost[worst])
+    ferry_m, restricted = odd_on(found, mechanic, HelpKind.MECHANIC, worst)
+    town_ferry_m, _ = odd_on(found, town, HelpKind.TOWN, worst)
     usual_m = float(found.fields.usual_m[HELP_KINDS.index(HelpKind.MECHANIC)])
     return Remote(
         from_m=float(found.samples.at_m[first]),
@@ -114,7 +116,9 @@ def _remote(found: HelpSearch, weaker: WeakerHelp, first: int, last: int) -> Rem
         town=ref(found, int(town.time.source[worst]), HelpKind.TOWN),
         town_m=number(town.dist.cost[worst]),
         town_s=number(town.time.cost[worst]),
-        restricted=restricted_on(found, mechanic, HelpKind.MECHANIC, worst),
+        ferry_m=ferry_m,
+        town_ferry_m=town_ferry_m,
+        restricted=restricted,
         weaker=weaker.around(worst, nearest_s),
         unusual=usual_m < (_pushed_m(found, worst) if nearest_m is None else nearest_m),
     )
@@ -185,6 +189,6 @@ class WeakerHelp:
         return [
             Weaker(
                 kind=kind, at_m=float(found.samples.at_m[i]), place=place, time_s=way.time_s,
-                length_m=way.length_m, restricted=way.restricted,
+                length_m=way.length_m, ferry_m=way.ferry_m, restricted=way.restricted,
             )
         ]  # fmt: skip

@@ -10,17 +10,19 @@ from terrain.calc.along import AtPlaces, NearestAlong, by_the_ride, cost_along
 from terrain.calc.cheapest import downhill
 from terrain.calc.kernels import plain
 from terrain.stages.help.lanes import NOBODY, RideOnRoads
-from terrain.values.arrays import Float32Array, Int32Array
+from terrain.values.arrays import BoolArray, Float32Array, Int32Array
 from terrain.values.help import HelpFields, RestrictedWay
-from terrain.values.views import PlacesView, RoadsView
+from terrain.values.views import PlacesView, RoadsView, WayFlag
 
 
 class WayThere(NamedTuple):
-    """The way to a place: its length, and what of it is closed by a tag of access."""
+    """The way to a place: its length, how much of it is a ferry, and what of it is closed by a tag
+    of access."""
 
     row: int
     time_s: float
     length_m: float
+    ferry_m: float
     restricted: tuple[RestrictedWay, ...]
 
 
@@ -68,7 +70,7 @@ class ToPlaces:
         place_at = float(self.places.edge_at_m[row])
         if node == NOBODY:  # the place lies on the very edge
             length = along_m + abs(place_at - float(samples.edge_at_m[origin]))
-            return WayThere(row, float(self.time_s[i]), length, ())
+            return WayThere(row, float(self.time_s[i]), length, 0.0, ())
         roads, fields = self.here.roads, self.fields
         edges, last = downhill(
             plain(roads.out_start, np.int32), plain(roads.out_arc, np.int32),
@@ -81,7 +83,15 @@ class ToPlaces:
         last_m = _to_node(roads, int(self.places.edge[row]), place_at, int(last))
         length = along_m + first_m + float(roads.edge_length_m[edges].sum()) + last_m
         closed = edges[fields.edge_restricted[edges]]
-        return WayThere(row, float(self.time_s[i]), length, restricted_ways(roads, closed))
+        afloat = edges[is_ferry(roads, edges)]
+        ferry_m = float(roads.edge_length_m[afloat].sum())
+        return WayThere(row, float(self.time_s[i]), length, ferry_m, restricted_ways(roads, closed))
+
+
+def is_ferry(roads: RoadsView, edges: Int32Array | slice) -> BoolArray:
+    """Whether edges are ferries."""
+    flags = roads.ways.flags[roads.edge_way[edges]]
+    return np.asarray((flags & int(WayFlag.FERRY)) != 0)
 
 
 def _to_node(roads: RoadsView, edge: int, at_m: float, node: int) -> float:

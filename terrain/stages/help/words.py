@@ -53,6 +53,12 @@ def help_words(
         words.append(
             message("The edge of the map is nearer than the help: there may be some beyond it.")
         )
+    afloat = [far.ferry_m for far in farthest_of.values()]
+    afloat += [item.ferry_m for item in weaker]
+    if any(afloat) or any(run.ferry_m or run.town_ferry_m for run in remote):
+        words.append(
+            message("Where the way to help takes a ferry, its hours and the wait come on top.")
+        )
     words += _restricted(farthest_of)
     words += [_weaker_near(run) for run in remote if run.weaker][:_MOST_RUNS]
     if farthest_of[HelpKind.TOWN].farthest_m is not None:

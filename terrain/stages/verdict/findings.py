@@ -9,7 +9,16 @@ import numpy as np
 from terrain.stages.relief.gradient import parts_on
 from terrain.stages.verdict import barred
 from terrain.stages.verdict.parts import merged, pieces, place_of, sampled, total_m, where, within
-from terrain.stages.verdict.weather import cold, dark, engine, ferry, heat, outside, tunnel, water
+from terrain.stages.verdict.weather import (
+    cold,
+    dark,
+    engine,
+    ferry,
+    guess,
+    heat,
+    tunnel,
+    water,
+)
 from terrain.tables.advice import LOOSE_M
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -74,6 +83,9 @@ def _far(runs: list[Remote], ride: Assessed) -> Finding:
             "Far from help: up to {far_m} and {far_s} to a mechanic in the map.",
             far_m=worst.nearest_m, far_s=worst.nearest_s,
         ),
+        why=message("The way there takes a ferry: its hours and the wait come on top.")
+        if worst.ferry_m
+        else "",
         do=_ALONE,
         parts=parts,
         place=place_of(parts, ride.places),
@@ -429,33 +441,6 @@ def _doubtful_ramp(ramp: Ramp, ride: Assessed) -> Finding:
         parts=(part,),
         place=place_of((part,), ride.places),
         size=0.0,
-    )
-
-
-def guess(ride: Assessed) -> Iterator[Finding]:
-    """That the region ends before the ride does, or that the way itself was guessed between
-    points too far apart to show it."""
-    yield from outside(ride)
-    match = ride.match
-    if not match.matched_m or match.filled_m / match.matched_m < LIMITS.guessed_share:
-        return
-    parts = merged(match.gaps)
-    yield Finding(
-        kind=FindingKind.GUESS,
-        rank=Rank.CARE,
-        what=message(
-            "{filled_m} lie between points too far apart to show the road: the likely one was "
-            "chosen.",
-            filled_m=match.filled_m,
-        ),
-        do=PerAudience(
-            rider=message("Send the plan as a track, so that the way is yours."),
-            staff=message("Ask for the plan as a track before you answer."),
-            guide=message("Draw the plan as a track, so that the way is yours."),
-        ),
-        parts=parts,
-        place=place_of(parts, ride.places),
-        size=match.filled_m,
     )
 
 

@@ -8,6 +8,7 @@ from terrain.stages.verdict.findings import near_town
 from terrain.stages.verdict.parts import merged, total_m, where
 from terrain.stages.verdict.weather import outside_words
 from terrain.tables.verdict import LIMITS
+from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message
 from terrain.values.ground import Basis, GroundKind
 from terrain.values.relief import Relief
@@ -109,9 +110,18 @@ def _workshops(ride: Assessed) -> Iterator[Unknown]:
         # "At most" is said of all parts without a workshop, those far from a town as well.
         unreached = [run for run in ride.help.remote if run.nearest_s is None]
         far = max(unreached, key=lambda run: run.town_s or 0.0)
-        why = message(
+        form = N_(
             "Where a mechanic is: the map has none in reach, which is not the same as none. Help "
-            "is likely in the nearest town{named}, {far_s} away at most.",
+            "is likely in the nearest town{named}, {far_s} away at most."
+        )
+        if far.town_ferry_m:
+            form = N_(
+                "Where a mechanic is: the map has none in reach, which is not the same as none. "
+                "Help is likely in the nearest town{named}, {far_s} away at most with a ferry, "
+                "whose hours and wait come on top."
+            )
+        why = message(
+            form,
             named="" if far.town is None or not far.town.name else f" ({far.town.name})",
             far_s=far.town_s,
         )

@@ -343,6 +343,33 @@ def outside(ride: Assessed) -> Iterator[Finding]:
         )
 
 
+def guess(ride: Assessed) -> Iterator[Finding]:
+    """That the region ends before the ride does, or that the way itself was guessed between
+    points too far apart to show it."""
+    yield from outside(ride)
+    match = ride.match
+    if not match.matched_m or match.filled_m / match.matched_m < LIMITS.guessed_share:
+        return
+    parts = merged(match.gaps)
+    yield Finding(
+        kind=FindingKind.GUESS,
+        rank=Rank.CARE,
+        what=message(
+            "{filled_m} lie between points too far apart to show the road: the likely one was "
+            "chosen.",
+            filled_m=match.filled_m,
+        ),
+        do=PerAudience(
+            rider=message("Send the plan as a track, so that the way is yours."),
+            staff=message("Ask for the plan as a track before you answer."),
+            guide=message("Draw the plan as a track, so that the way is yours."),
+        ),
+        parts=parts,
+        place=place_of(parts, ride.places),
+        size=match.filled_m,
+    )
+
+
 def engine(ride: Assessed) -> Iterator[Finding]:
     """That the engine of the bike that goes, or of the hardest class, leans on its cooling."""
     hot = _engine(ride)

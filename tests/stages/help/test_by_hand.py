@@ -321,6 +321,28 @@ def test_times_to_a_mechanic_as_networkx_finds_them(tmp_path: Path) -> None:
     assert np.isnan(van_s[region.node["C"]])
 
 
+def test_a_ferry_on_the_way_to_help_is_told(tmp_path: Path) -> None:
+    """The workshop at D lies over 5 km of water from B: what is said of the
+    point farthest by time is all of that point, and names the ferry; of a bridge nothing is."""
+    tiny = TinyMap(nodes={"A": (0, 0.0), "B": (1e3, 0.0), "C": (6e3, 0.0), "D": (7e3, 0.0)})
+    tiny.way("AB", PAVED).way("CD", PAVED)
+    tiny.way("BC", {"route": "ferry", "motorcycle": "yes"})
+    region = tiny.spot((7_000, 10), shop="motorcycle_repair", name="Works").read(tmp_path)
+    fields, ride = region.fields(), region.ride("A", "B")
+    help_ = judge_help(ride, region.roads, region.places, fields, fleet=DEFAULT_FLEET)
+    far = help_.kind(HelpKind.MECHANIC)
+    assert far.ferry_m == pytest.approx(5_000, rel=0.01)
+    assert (far.farthest_s_at_m, far.farthest_s_m) == (0.0, pytest.approx(7_000, rel=0.01))
+    assert any("takes a ferry" in str(text) for text in help_.words)
+    dry = TinyMap(nodes=tiny.nodes).way("AB", PAVED).way("BCD", PAVED)
+    (tmp_path / "dry").mkdir()
+    region = dry.spot((7_000, 10), shop="motorcycle_repair", name="Works").read(tmp_path / "dry")
+    ride = region.ride("A", "B")
+    help_ = judge_help(ride, region.roads, region.places, region.fields(), fleet=DEFAULT_FLEET)
+    assert help_.kind(HelpKind.MECHANIC).ferry_m == 0.0
+    assert not any("ferry" in str(text) for text in help_.words)
+
+
 def test_the_restricted_part_of_the_way_is_told(tmp_path: Path) -> None:
     """From B the workshop at E lies 3.4 km off by the closed road; the way round is slower: the
     track takes 200 s, its tarmac 120, against 3 x 204."""

@@ -848,7 +848,13 @@ def test_at_most_is_said_of_all_parts_without_a_workshop() -> None:
     runs = (*near.help.remote, *away.help.remote)
     ride = replace(near, help=replace(near.help, remote=runs))
     (said,) = [item.why for item in list_unknown(ride) if item.key == "help.mechanic"]
-    assert "1 h 40 min away at most" in said
+    assert "1 h 40 min away at most" in said and "ferry" not in said
+    afloat = replace(runs[1], town_ferry_m=5e3)
+    ride = replace(near, help=replace(near.help, remote=(runs[0], afloat)))
+    (said,) = [item.why for item in list_unknown(ride) if item.key == "help.mechanic"]
+    assert "with a ferry" in said
+    (item,) = finders.remote(far(ferry_m=5e3))
+    assert "takes a ferry" in str(item.why) and not next(finders.remote(far())).why
 
 
 def test_fuel_that_does_not_reach_is_a_danger() -> None:

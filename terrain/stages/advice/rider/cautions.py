@@ -148,7 +148,7 @@ def _help(case: AdviceCase) -> list[AdviceItem]:
                 from_m=at,
                 to_m=at,
                 far_s=far_s,
-                far_m=far_m,
+                far_m=case.mechanic_there_m,
                 here_at_m=at,
                 near=near(case, at or 0.0),
                 source=REMOTE.source,
@@ -158,7 +158,7 @@ def _help(case: AdviceCase) -> list[AdviceItem]:
         at = case.hospital_at_m
         said.append(
             advice_item(
-                "care-far",
+                "care-far-ferry" if case.hospital_ferry_m else "care-far",
                 from_m=at,
                 to_m=at,
                 care_s=case.hospital_s,

@@ -135,8 +135,8 @@ def test_far_from_help(
     """A mechanic 50 km or an hour off (common practice, no source), care an hour off (Vanderschuren
     and McKune 2015)."""
     case = _case(
-        mechanic_s=far_s, mechanic_m=far_m, mechanic_at_m=5.0, hospital_s=hospital_s,
-        hospital_at_m=6.0, remote_m=7.0,
+        mechanic_s=far_s, mechanic_m=far_m, mechanic_at_m=5.0, mechanic_there_m=4.0,
+        hospital_s=hospital_s, hospital_at_m=6.0, hospital_ferry_m=0.0, remote_m=7.0,
     )  # fmt: skip
     assert [item.code for item in _help(case)] == codes
 
