@@ -15,6 +15,7 @@ from terrain.text.catalogue import LANG_NAMES, N_
 from terrain.text.message import message
 from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import translator_for
+from terrain.values.trip import Rider
 from terrain.web import bookings, links
 from terrain.web.access import LINK, OPEN, Allow, Form
 from terrain.web.bookings import Sent
@@ -92,7 +93,7 @@ def trip(request: Request, link: str, route: int = 0, rider: int = 1, said: str 
     with desk.db.read() as conn:
         rows = bookings.standings(conn, [booking.id])[booking.id]
     if not rows:
-        return _form_page(desk, request, booking._mapping, f"/t/{link}", lang=booking.lang)
+        return _form_page(desk, request, _unsaid(booking), f"/t/{link}", lang=booking.lang)
     ready = [row for row in rows if row.report_id is not None and not row.working]
     if any(row.working for row in rows) or not ready:
         working = any(row.working for row in rows)
@@ -147,7 +148,7 @@ def send(request: Request, link: str) -> Response:
             bookings.change_booking(conn, booking.id, told, now)
             bookings.note_event(conn, "rider", message("route or details sent"), now, booking.id)
     except InputError as exc:
-        values = {**booking._mapping, **form.texts}
+        values = {**_unsaid(booking), **form.texts}
         return _form_page(
             desk, request, values, f"/t/{link}", lang=booking.lang, fault=_said(exc, booking.lang)
         )
@@ -316,14 +317,26 @@ def _asked_lang(request: Request, desk: Desk) -> str:
 
 def _blank(desk: Desk, lang: str) -> dict[str, Any]:
     return {
-        "depart": "", "rider": "steady", "riding": "", "wants": "", "pillion": False,
+        "depart": "", "rider": "", "riding": "", "wants": "", "pillion": False,
         "guided": False, "luggage": "soft",
         "lang": lang,
     }  # fmt: skip
 
 
+def _unsaid(booking: Any) -> dict[str, Any]:
+    """The booking as it stands in the first form: a steady rider is what every one begins with, and
+    nobody has said it."""
+    said = dict(booking._mapping)
+    return {**said, "rider": "" if said["rider"] == Rider.STEADY else said["rider"]}
+
+
 def _told(form: Form) -> Details:
-    """The trip's details in the form."""
+    """The trip's details in the form; how the rider rides is not guessed for him.
+
+    Raises InputError for one that does not say it, or says what is not known.
+    """
+    if form.texts.get("rider") == "":
+        raise InputError(message("Choose your off-road experience."))
     given = {key: form.texts[key] for key in _TRIP if key in form.texts}
     if "rider" in given:
         # Boxes that are not ticked are not sent.

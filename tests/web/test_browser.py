@@ -103,6 +103,7 @@ def test_from_booking_to_mail_draft_and_plan(live: Live, page) -> None:  # type:
     _fits(rider)
     rider.set_input_files("#files", live.home / "demo" / "routes" / "coast-road.gpx")
     rider.fill("[name=depart]", "2027-04-14T07:30")
+    rider.select_option("[name=rider]", "steady")
     rider.click("main form button >> nth=0")
     rider.wait_for_selector(".desk-bar, .fault", timeout=120_000)
     assert rider.locator(".fault").count() == 0, rider.text_content("main")

@@ -77,6 +77,7 @@ def _answer_a_booking(browser, url: str, route: Path) -> bytes:  # type: ignore[
     rider = browser.new_page(viewport={"width": 360, "height": 740})
     rider.goto(link)
     rider.set_input_files("#files", route)
+    rider.select_option("[name=rider]", "steady")
     rider.click("main form button >> nth=0")
     rider.wait_for_selector(".desk-bar, .fault", timeout=_MOST_S * 1000)
     assert rider.locator(".fault").count() == 0, rider.text_content("main")

@@ -179,7 +179,10 @@ def test_open_questions_stand_oldest_first_until_they_are_answered(office: Offic
         assert answers.open_days(conn, young, now) == 2
     sent = {"files": ("a.gpx", b"<gpx/>")}
     staff.post("/desk/b/NEW/routes", files=sent)
-    assert "No question that was sent waits for an answer." in staff.get("/desk/questions").text
+    page = staff.get("/desk/questions").text
+    assert "No question that was sent waits for an answer." in page
+    # The way to the letters and to what rides taught leads by here, also on a quiet day.
+    assert "/desk/letters" in page and "/desk/learned" in page
 
 
 @on_both

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 
 import pytest
@@ -31,6 +32,23 @@ def test_from_the_link_to_the_report(office: Office) -> None:
         got = office.client.get(f"{link}/report.{kind}")
         assert got.status_code == 200
         assert got.headers["content-disposition"] == f'attachment; filename="K1-report.{kind}"'
+
+
+def test_how_the_rider_rides_is_asked_and_not_guessed(office: Office) -> None:
+    """The first form has nothing chosen, unless the desk entered it; later ones what was said."""
+    link = office.booking()
+
+    def chosen(address: str) -> list[str]:
+        field = office.client.get(address).text.partition('name="rider"')[2].partition("</select>")
+        return re.findall(r'value="(\w*)" selected', field[0])
+
+    assert chosen(link) == []
+    got = office.client.post(link, data={"rider": ""}, files={"files": ("a.gpx", GPX)})
+    assert got.status_code == 422 and "Choose your off-road experience." in got.text
+    office.send(link)
+    assert chosen(link + "/change") == ["steady"]
+    office.as_role("staff").post("/desk/b/K1", {"rider": "novice"})
+    assert chosen(link + "/change") == ["novice"]
 
 
 def test_a_route_that_cannot_be_used_says_why_and_lets_try_again(office: Office) -> None:
