@@ -179,7 +179,9 @@ def judge(job: Job, order: Order) -> Outcome:
     try:
         return _judge(job, order)
     except TerrainError as exc:
-        return Outcome(name=job.name, error=str(exc), exit_code=exc.exit_code)
+        return Outcome(
+            name=job.name, error=exc.say(order.asked.translator), exit_code=exc.exit_code
+        )
     except Exception as exc:
         where = traceback.extract_tb(exc.__traceback__)[-1]
         text = (

@@ -94,7 +94,8 @@ def command(settings: Settings, /, paths: tuple[Path, ...], **options: Any) -> i
     click.echo("\n".join(summary_lines(rows, translator, width())))
     click.echo("")
     failed = sum(1 for row in rows if row.error)
-    click.echo(f"{len(rows) - failed} of {len(rows)} routes judged. {out / 'summary.html'}")
+    judged = translator._("{n} of {all} routes judged.", n=len(rows) - failed, all=len(rows))
+    click.echo(f"{judged} {out / 'summary.html'}")
     # Rows with an error are results; only a batch without any other result has failed.
     return 3 if failed == len(rows) else 0
 

@@ -178,9 +178,11 @@ def said_of(settings: Settings, options: dict[str, Any]) -> WhatWasSaid:
 def _times_lines(times: LearnedTimes | None) -> list[str]:
     if times is None:
         return []
+    first, last = times.first_day, times.last_day
+    days = f"{first}" if first == last else f"{first} to {last}"
     lines = [
-        f"Times from {times.n_rides} rides, {times.length_m / 1000:.0f} km, {times.first_day} to "
-        f"{times.last_day}, as shares of the tables' time:"
+        f"Times from {_rides(times.n_rides)}, {times.length_m / 1000:.0f} km, {days}, as shares of "
+        "the tables' time:"
     ]
     for row in times.rows:
         if row.pace.n_alike == 0:
@@ -190,9 +192,13 @@ def _times_lines(times: LearnedTimes | None) -> list[str]:
             f"{name} {row.pace.factor[g]:.2f} ({row.pace.low[g]:.2f} to {row.pace.high[g]:.2f})"
             for g, name in enumerate(("paved", "gravel", "track"))
         )
-        lines.append(f"  {who} ({row.pace.n_alike} rides): {grounds}")
+        lines.append(f"  {who} ({_rides(row.pace.n_alike)}): {grounds}")
     lines += [f"  left out: {name}: {why}" for name, why in times.left_out]
     return lines
+
+
+def _rides(n: int) -> str:
+    return "one ride" if n == 1 else f"{n} rides"
 
 
 def _pace_lines(pace: PaceEvidence) -> list[str]:

@@ -158,6 +158,11 @@ def _make_admin(web: WebSettings, name: str, password: str | None, *, reset: boo
     asked = password is None
     with closing(Database(web.database_url)) as db:
         db.create()  # nobody is asked for a password that cannot be kept
+    if asked and not (sys.stdin is not None and sys.stdin.isatty()):
+        raise click.UsageError(
+            "There is no terminal to ask for the password in. Give it on stdin, with "
+            "--password-stdin."
+        )
     while True:
         if asked:
             password = str(

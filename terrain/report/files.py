@@ -47,7 +47,7 @@ def write_whole(path: Path, data: bytes) -> None:
         raise TerrainError(
             message("the file cannot be written ({reason})", reason=str(reason)),
             str(path),
-            message("Choose another folder with --out."),
+            message("Choose another folder."),
         ) from exc
 
 

@@ -46,7 +46,10 @@ def back_up(settings: WebSettings, target: Path) -> int:
     except (OSError, sqlite3.Error) as exc:
         _clear(aside)
         raise TerrainError(
-            message("the backup cannot be written ({reason})", reason=str(exc)),
+            message(
+                "the backup cannot be written ({reason})",
+                reason=getattr(exc, "strerror", None) or str(exc),
+            ),
             str(target),
             message("Choose another folder."),
         ) from exc

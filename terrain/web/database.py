@@ -43,7 +43,14 @@ class Database:
     """
 
     def __init__(self, url: str) -> None:
-        self.url = sa.make_url(url)
+        try:
+            self.url = sa.make_url(url)
+        except SQLAlchemyError:  # what was given may hold a password, so that it is not told
+            raise UsageError(
+                message("this is no address of a database"),
+                message("database"),
+                message("Use postgresql+psycopg://..."),
+            ) from None
         self.is_sqlite = self.url.get_backend_name() == "sqlite"
         self.engine = _sqlite(self.url) if self.is_sqlite else _server(self.url)
         # To a server a transaction around one statement costs two messages more.

@@ -52,6 +52,17 @@ def test_one_row_a_route_and_no_stop(
     assert sorted(p.name for p in out.glob("*-report.csv")) == ["a-report.csv", "sub-a-report.csv"]
 
 
+def test_errors_are_told_in_the_language_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "x.gpx").write_text("", encoding="utf-8")
+    args = [str(tmp_path / "x.gpx"), "--region", "island", "--out", str(tmp_path / "o")]
+    assert main(["batch", *args, "--lang", "es"]) == 3
+    printed = capsys.readouterr().out
+    assert "x.gpx: el archivo está vacío" in printed
+    assert "0 de 1 rutas evaluadas." in printed
+
+
 def test_only_bad_routes_is_3(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "x.gpx").write_text("<gpx", encoding="utf-8")
     args = [str(tmp_path / "x.gpx"), "--region", "island", "--out", str(tmp_path / "o")]

@@ -94,7 +94,7 @@ def test_faults_have_their_exit_status(folder: Path, capsys: pytest.CaptureFixtu
     rides = [str(folder / "ride0.gpx"), str(folder / "plan.gpx")]
     assert main(["learn", *rides, "--out", str(folder / "x.toml")]) == 0
     told = capsys.readouterr()
-    assert "Times from 1 rides" in told.out
+    assert "Times from one ride, " in told.out
     assert "no times" in told.err
     assert "Traceback" not in told.err
     abroad = folder / "abroad.csv"

@@ -47,6 +47,15 @@ def test_with_both_it_says_nothing(
     assert _say(tmp_path, monkeypatch, capsys) == ""
 
 
+def test_without_a_terminal_a_password_is_not_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TERRAIN_HOME", str(tmp_path))
+    monkeypatch.setattr(sys, "stdin", io.StringIO())
+    assert main(["serve", "admin", "robin"]) == 2
+    assert "--password-stdin" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("wanted", [True, False])
 def test_in_a_terminal_it_offers_a_map(
     wanted: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,

@@ -65,6 +65,7 @@ def test_settings_from_file_and_environment(tmp_path: Path) -> None:
         ({"TERRAIN_WEB_PUBLIC_URL": "ftp://x"}, "https"),
         ({"TERRAIN_WEB_WEBHOOK_URL": "https://x.example"}, "secret"),
         ({"TERRAIN_WEB_DATABASE": "mysql://x"}, "Postgres"),
+        ({"TERRAIN_WEB_DATABASE": "desk"}, "no address of a database"),
     ],
 )
 def test_wrong_settings_are_refused_with_the_right_one(

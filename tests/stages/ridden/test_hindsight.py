@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -63,6 +64,15 @@ def test_reasons() -> None:
     assert "apart" in reason(ride("a", 1.5, gap_s=120.0))
     assert "in the dark" in reason(ride("a", 1.5, night_s=3_000.0))
     assert "that the map does not tell" in reason(ride("a", 1.5, p=(0.2, 0.5, 0.3)))
+
+
+def test_what_went_the_other_way_explains_nothing() -> None:
+    """The dark makes nobody quicker, and a ground that took longer no ride shorter."""
+    quick = ride("a", 0.7, night_s=3_000.0)
+    paved, gravel = quick.parts
+    slow = replace(paved, moving_s=4_000.0)
+    told = judge_hindsight([replace(quick, parts=(slow, gravel))]).misses[0].reason
+    assert told.startswith("gravel took 40")
 
 
 def test_ground_by_witnesses_who_are_heard() -> None:

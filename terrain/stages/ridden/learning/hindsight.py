@@ -8,6 +8,7 @@ import numpy as np
 from scipy.special import betaincinv
 
 from terrain.text.message import message, term
+from terrain.text.terms import GROUND_TERMS
 from terrain.values.ground import LAND_GROUNDS, GroundKind
 from terrain.values.hindsight import GroundCheck, Held, Hindsight, Miss
 from terrain.values.learned import LearnedTimes, Statement, Witness
@@ -101,20 +102,23 @@ def _reason(ride: Ridden) -> str:
         row[1] += part.expected_s
     if not over:
         return message("nothing of it is known part by part")
+    late = ride.moving_s > ride.expected_s
+    same_way = {key: row for key, row in over.items() if (row[0] > row[1]) == late}
     (ground, guessed), (moving, expected) = max(
-        over.items(), key=lambda item: abs(item[1][0] - item[1][1])
+        (same_way or over).items(), key=lambda item: abs(item[1][0] - item[1][1])
     )
     share = 100.0 * moving / max(expected, 1.0)
-    if ride.night_s > _NIGHT * ride.moving_s:
+    if late and ride.night_s > _NIGHT * ride.moving_s:  # the dark makes nobody quicker
         return message("{night_s} of it was ridden in the dark", night_s=ride.night_s)
     if guessed:
         return message(
             "{ground} that the map does not tell took {part_pct} of the expected time",
-            ground=term(ground.value), part_pct=share,
+            ground=term(GROUND_TERMS[ground]), part_pct=share,
         )  # fmt: skip
     return message(
-        "{ground} took {part_pct} of the expected time", ground=term(ground.value), part_pct=share
-    )
+        "{ground} took {part_pct} of the expected time", ground=term(GROUND_TERMS[ground]),
+        part_pct=share,
+    )  # fmt: skip
 
 
 def _ground(
