@@ -119,7 +119,8 @@ def group_summary(summary: Summary, party: Party, fleet: Fleet, units: str) -> S
         translator = translator_for(lang, units)
         say = translator.translate
         lines = tuple(AskedPart(say(x.text), say(x.if_left)) for x in parts)
-        return {**_said(party, fleet, translator), "asked": lines}
+        works = _works(party, summary.told(lang).works, translator)
+        return {**_said(party, fleet, translator), "asked": lines, "works": works}
 
     is_open = any(verdict.answer is SetupChoice.ASK for verdict in verdicts)
     facts = {
@@ -185,6 +186,17 @@ def _said(party: Party, fleet: Fleet, translator: Translator) -> dict[str, Any]:
             spares=tuple(text.rstrip(".") for text in spares.values()),
         ),
     }  # fmt: skip
+
+
+def _works(party: Party, first: tuple[str, ...], translator: Translator) -> tuple[str, ...]:
+    """What would let those ride who may not, by name, before what is so for the first rider."""
+    banned = [rider for rider in party.group.riders if rider.may_go is False]
+    remedies = [
+        [translator.translate(rider.then.staff)] if rider in banned else []
+        for rider in party.group.riders
+    ]
+    own = [line for line in first if [line] not in remedies]
+    return (*_by_name(party, remedies, translator), *own)
 
 
 def _forbidden(item: InGroup, translator: Translator) -> list[str]:

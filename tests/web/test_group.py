@@ -138,6 +138,8 @@ def test_each_is_judged_and_told(office: Office, island_home: Path) -> None:
         assert '<table class="group"' in guide
         # One that may not go keeps the booking from standing as good.
         assert "Booked road tourer, which must not go." in page
+        settle = page.partition("Not settled yet")[2]
+        assert re.search(r"Ben &lt;b&gt;: Offer another (bike|route)", settle)
         assert "/b/K1" in staff.get("/desk?differs=1").text
         # What the desk decides for one is said to all with its reason, and lifts no ban.
         assert "Decided by the desk." not in staff.get("/desk").text
