@@ -49,7 +49,7 @@ class LimitedError(TerrainError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
-    """A form as it was sent. texts : the last value of each field; files : those with content"""
+    """A form as it was sent. texts : the last value of each field; files : those chosen"""
 
     texts: dict[str, str] = field(default_factory=dict)
     files: tuple[Sent, ...] = ()
@@ -165,7 +165,7 @@ class _read_form:  # noqa: N801 - used as a function
             files = [
                 Sent(name=value.filename or "", content=await value.read())
                 for _, value in form.multi_items()
-                if isinstance(value, UploadFile) and value.size
+                if isinstance(value, UploadFile) and (value.size or value.filename)
             ]
             self.request.state.form = Form(texts=texts, files=tuple(files))
             await form.close()

@@ -237,6 +237,15 @@ def fault_parts(stored: str) -> tuple[str, str, str, str]:
     return stored_text(what), place, stored_text(fix), stored_text(detail)
 
 
+def explained_beside(name: str, stored: str, translator: Translator) -> str:
+    """Why a file cannot be used, as it was stored, in sentences beside its name."""
+    what, where, fix, _ = fault_parts(stored)
+    place = translator.translate(where)
+    inside = place.removeprefix(name).lstrip(", ")
+    told = explained(translator, what, inside, fix) if what else ""
+    return told if inside == place else told[:1].upper() + told[1:]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
     """How far one route is: what a page asks for each second.
@@ -269,12 +278,7 @@ class Progress:
 
     def fault_in(self, lang: str) -> str:
         """Why it failed, in sentences; the file's name stands beside it already."""
-        what, where, fix, _ = self.fault
-        translator = translator_for(lang)
-        place = translator.translate(where)
-        inside = place.removeprefix(self.name).lstrip(", ")
-        told = explained(translator, what, inside, fix) if what else ""
-        return told if inside == place else told[:1].upper() + told[1:]
+        return explained_beside(self.name, self.what, translator_for(lang))
 
     def why(self, lang: str) -> str:
         """Why it failed, without what to do about it."""

@@ -7,14 +7,14 @@ import time
 from fastapi import APIRouter, Depends, HTTPException, Request
 from starlette.responses import Response
 
-from terrain.errors import InputError, explained
+from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
 from terrain.text.terms import SAID_TERMS
-from terrain.text.translator import Translator, translator_for
+from terrain.text.translator import translator_for
 from terrain.web import bookings, rides
 from terrain.web.access import LINK, Allow, Form
-from terrain.web.bookings import fault_parts
+from terrain.web.bookings import explained_beside
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import found
 from terrain.web.downloads import report_rule
@@ -44,15 +44,10 @@ def _after_page(request: Request, link: str, fault: str = "") -> Response:
     return desk.page(
         request, "ride.html", status=422 if fault else 200, lang=booking.lang, link=link,
         sent=sent, asked=asked, words=SAID_TERMS, fault=fault, ref=booking.ref,
-        why=lambda item: _why(item.fault, translator),
+        why=lambda item: explained_beside(item.name, item.fault, translator),
         kept=translator._(_KEPT_DAYS, days=days) if days else translator._(_KEPT),
         thanks=request.query_params.get("thanks", "") == "1",
     )  # fmt: skip
-
-
-def _why(stored: str, translator: Translator) -> str:
-    what, where, fix, _ = fault_parts(stored)
-    return explained(translator, what, where, fix) if what else ""
 
 
 @router.post("/t/{link}/ride", dependencies=[Depends(Allow(LINK, limited=True))])

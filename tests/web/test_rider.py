@@ -7,9 +7,11 @@ import re
 import zipfile
 
 import pytest
+import sqlalchemy as sa
 
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.translator import translator_for
+from terrain.web import schema
 from tests.web.conftest import Office, on_both
 from tests.web.standin import GPX
 
@@ -60,6 +62,18 @@ def test_a_route_that_cannot_be_used_says_why_and_lets_try_again(office: Office)
     office.send(link)
     office.work()
     assert "Stand-in" in office.client.get(link).text
+
+
+def test_an_empty_file_is_told_as_one(office: Office) -> None:
+    """A download that failed leaves such a file; "choose a file" would lead nowhere."""
+    link = office.booking()
+    assert office.send(link, b"", "plan.gpx").status_code == 303
+    # A form in which none was chosen names none (HTML, constructing the entry list).
+    none = office.client.post(link, data={"rider": "steady"}, files={"files": ("", b"")})
+    assert none.status_code == 303
+    with office.db.read() as conn:
+        names = conn.execute(sa.select(schema.routes.c.name)).scalars().all()
+    assert names == ["plan.gpx"]
 
 
 def test_several_files_are_routes_to_compare(office: Office) -> None:
