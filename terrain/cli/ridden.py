@@ -10,6 +10,7 @@ import click
 from terrain.cli.console import progress
 from terrain.cli.options import region_option
 from terrain.settings import Settings
+from terrain.text.message import message
 from terrain.values.trip import Rider
 
 if TYPE_CHECKING:
@@ -81,4 +82,5 @@ def _write_page(path: Path, found: Ridden) -> None:
     from terrain.report.ride.page import render_ride
     from terrain.text.translator import translator_for
 
-    write_whole(path, render_ride(found, translator_for()).encode("utf-8"))
+    page = render_ride(found, translator_for()).encode("utf-8")
+    write_whole(path, page, message("Choose another folder."))

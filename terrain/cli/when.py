@@ -17,6 +17,7 @@ from terrain.cli.options import (
     rider_options,
 )
 from terrain.settings import Settings
+from terrain.text.message import message
 
 
 @click.command(
@@ -67,7 +68,8 @@ def command(settings: Settings, /, route: Path, **options: Any) -> None:
         from terrain.report.diagram.when import draw_when
         from terrain.report.files import write_whole
 
-        write_whole(options["svg"], str(draw_when(when, translator)).encode())
+        picture = str(draw_when(when, translator)).encode()
+        write_whole(options["svg"], picture, message("Choose another folder."))
     if options["as_json"]:
         import json
 

@@ -11,8 +11,9 @@ from importlib.resources import files
 from pathlib import Path
 
 from terrain.errors import TerrainError
-from terrain.text.message import message
+from terrain.text.message import Message, message
 
+_OUT = message("Choose another folder with --out.")
 # Ends of the names of route files, packed or not.
 _ENDS = re.compile(
     r"(\.(kml|kmz|geojson[ls]?|json|gpkg|csv|polyline[56]?|txt|gz|zip))+$", re.IGNORECASE
@@ -25,9 +26,10 @@ def asset(name: str) -> str:
     return (files("terrain.report") / "templates" / name).read_text(encoding="utf-8")
 
 
-def write_whole(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes, fix: Message = _OUT) -> None:
     """Put the data in place in one step: a reader sees the old file or the new, never half.
 
+    fix : what to do where the place cannot be written to
     Raises TerrainError if it cannot be written; the old file is then untouched.
     """
     temporary = None
@@ -47,7 +49,7 @@ def write_whole(path: Path, data: bytes) -> None:
         raise TerrainError(
             message("the file cannot be written ({reason})", reason=str(reason)),
             str(path),
-            message("Choose another folder."),
+            fix,
         ) from exc
 
 

@@ -25,3 +25,6 @@ def test_prints_writes_and_refuses(
     assert json.loads(capsys.readouterr().out)["schema"] == "terrain-when/1"
     assert main(["when", str(tmp_path / "no.gpx")]) == 3
     assert main(["when", route, "--region", "nowhere"]) == 4
+    capsys.readouterr()
+    assert main(["when", route, "--svg", str(picture / "x.svg")]) == 1
+    assert capsys.readouterr().err.endswith("Choose another folder.\n")  # there is no --out
