@@ -18,7 +18,7 @@ from terrain.region.region import Region, open_folder, region_folders
 from terrain.region.region import open_region as open_in_home
 from terrain.settings import Settings
 from terrain.stages.advice import advise_case, gather
-from terrain.stages.days import choose_days
+from terrain.stages.days import choose_days, with_days
 from terrain.stages.detours import find_detours, take_answers
 from terrain.stages.exits import find_exits
 from terrain.stages.ground import judge_ground
@@ -107,6 +107,7 @@ def assess(
     detours = find_detours(
         ride, roads, region.help, way_p=ground.way_p, remote=help_.remote, trip=trip
     )
+    pins = with_days(pins, route, laid)
     days = choose_days(
         ride, roads, region.places, region.help, rules=fleet.rules, trip=trip, helpers=helpers,
         pins=pins, zone=zone,
@@ -241,7 +242,8 @@ def when_to_go(
     whole, verdict = report.assessed, report.verdict
     days = choose_days(
         whole.ride, roads, region.places, region.help, rules=fleet.rules, trip=trip,
-        helpers=helpers, zone=zone_at(*whole.ride.lonlat(0.0), region.zones),
+        helpers=helpers, pins=with_days(None, route, whole.ride.match),
+        zone=zone_at(*whole.ride.lonlat(0.0), region.zones),
     )  # fmt: skip
     when = judge_when(
         whole.ride, whole.relief, days.clock, roads, route=route.name, region=whole.region,

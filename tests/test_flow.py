@@ -59,6 +59,18 @@ def test_a_damaged_region_does_not_hide_a_sound_one(
         terrain.find_region(away, home)
 
 
+def test_a_file_of_two_days_is_planned_as_two_days(island_home: Path) -> None:
+    """Two short tracks "Day 1" and "Day 2" were ridden on one day."""
+    region, route = terrain.open_region("island", island_home), _route(island_home)
+    start = route.n_points // 3
+    (whole,) = terrain.assess(route, region).assessed.plan.days
+    report = terrain.assess(replace(route, day_starts=(start,)), region)
+    first, second = report.assessed.plan.days
+    at_m = float(report.assessed.match.point_at_m[start - 1])
+    assert first.to_m == second.from_m == at_m and second.to_m == whole.to_m
+    assert [stop.pinned for stop in report.assessed.plan.stops if stop.at_m == at_m] == [False]
+
+
 def test_an_old_map_is_said(island_home: Path) -> None:
     region = terrain.open_region("island", island_home)
     map_date = region.info.map_date

@@ -157,7 +157,7 @@ lines_option = click.option(
     type=click.Choice(["auto", "days", "alternatives"]),
     default="auto",
     show_default=True,
-    help="Several lines in one file: the days of one trip, or alternatives.",
+    help="Several lines in one file: each a day of the trip, or alternatives.",
 )
 
 operator_options = _stack(

@@ -47,6 +47,7 @@ class PinnedNight:
     """The guide's wish for where a day ends.
 
     day : number of the day, from 1; at_m or lon, lat : where; where : file and line
+    by_file : the route's own file ends the day there, no guide asked for it
     """
 
     day: int
@@ -55,6 +56,7 @@ class PinnedNight:
     lat: float | None = None
     name: str | None = None
     where: str = ""
+    by_file: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

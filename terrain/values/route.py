@@ -56,6 +56,7 @@ class Route(Columns):
     shaping : shape (n,); True for points that only shape a route between its stops
     planned : shape (n,); True for points of a <rte>, which may lie far apart on purpose
     source : file name as shown to the user
+    day_starts : where the file says that a later day begins, as the number of its first point
     """
 
     name: str
@@ -69,6 +70,7 @@ class Route(Columns):
     waypoints: tuple[Waypoint, ...] = ()
     problems: tuple[Problem, ...] = ()
     source: str = ""
+    day_starts: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         Columns.__post_init__(self)

@@ -159,6 +159,7 @@ def _route(held: Held, ridden: Ridden, source: str, *, own_name: bool) -> Route:
         waypoints=held.lines.waypoints,
         problems=problems,
         source=source,
+        day_starts=tuple(sum(len(p) for p in parts[:k]) for k in ridden.day_starts),
     )
 
 

@@ -5,8 +5,9 @@ that is another drawing of one already taken is the same trip; a line that begin
 one ended goes on as the next part of the trip; a line that leaves the ridden one and comes back
 to it further on is an alternative, and the first is ridden; anything else is ridden in file
 order, as days are that begin where a ferry or a transfer ends. What was decided is told with the
-route. The rider may decide: `days` rides every line in file order, `alternatives` makes each line
-a route of its own.
+route. Lines that are all named by a day ("Day 1", "Tag 2") are days of the plan too. The rider may
+decide: `days` rides every line in file order, each on a day of its own, `alternatives` makes each
+line a route of its own.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ def days_of(lines: Lines, source: str) -> Ridden:
     groups, problems = lines_apart(lines, source)
     order = {id(part): n for n, part in enumerate(lines.parts)}
     groups = sorted(groups, key=lambda group: order.get(id(group[0]), 0))
-    return ridden_of(groups, problems)
+    return ridden_of(groups, problems, range(1, len(groups)))
 
 
 def separate(lines: Lines, source: str) -> list[Ridden]:

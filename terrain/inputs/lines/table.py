@@ -40,11 +40,13 @@ _MOST_COLUMNS = 200
 
 @dataclass(frozen=True, slots=True)
 class _Layout:
-    """Where the columns stand: role to number; first : line of the file with the first point."""
+    """Where the columns stand: role to number; first : line of the file with the first point;
+    by_day : whether its parts are days."""
 
     delimiter: str
     columns: dict[str, int]
     first: int
+    by_day: bool = False
 
 
 class _Rows(NamedTuple):
@@ -89,6 +91,8 @@ def read_table(data: bytes, source: str, limits: GpxLimits) -> Held:
     for start, end in zip(starts, ends, strict=True):
         gathered.open_group()
         own = rows.part[start] if len(starts) > 1 else ""
+        if layout.by_day and own.isdecimal():
+            own = f"day {own}"
         part = slice(start, end)
         gathered.add_line(
             rows.lon[part], rows.lat[part], rows.ele_m[part], rows.line[part], own or rows.name
@@ -135,7 +139,8 @@ def _layout(data: bytes, gathered: Gathered) -> _Layout:
         if role := _role(cell):
             columns.setdefault(role, i)
     if "lon" in columns and "lat" in columns:
-        return _Layout(_delimiter(line), columns, skipped + 2)
+        by_day = "part" in columns and cells[columns["part"]].strip().lower() == "day"
+        return _Layout(_delimiter(line), columns, skipped + 2, by_day)
     if not has_numbers(line):
         lacks = ", ".join(role for role in ("lon", "lat") if role not in columns)
         what = message("the first line lacks the column {names}", names=str(lacks))

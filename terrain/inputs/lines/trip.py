@@ -16,6 +16,7 @@ Nothing is ever turned round, and whatever is left out or bridged is listed.
 from __future__ import annotations
 
 import itertools
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -40,10 +41,14 @@ _PLANNED_FIX = message("Export the planned route or track itself.")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ridden:
-    """The parts that are ridden, in order, and what was decided."""
+    """The parts that are ridden, in order, and what was decided.
+
+    day_starts : which of the parts begin a later day
+    """
 
     parts: Group
     problems: tuple[Problem, ...]
+    day_starts: tuple[int, ...] = ()
 
 
 def choose_parts(lines: Lines, source: str) -> Ridden:
@@ -56,7 +61,9 @@ def choose_parts(lines: Lines, source: str) -> Ridden:
             chosen.add(group)
         else:
             left_out.append(verdict)
-    return ridden_of(chosen.groups, (*problems, *left_out, *_several(chosen.groups)))
+    days = days_named([group[0].name for group in chosen.groups])
+    told = _several(chosen.groups, by_day=bool(days))
+    return ridden_of(chosen.groups, (*problems, *left_out, *told), days)
 
 
 def lines_apart(lines: Lines, source: str) -> tuple[list[Group], tuple[Problem, ...]]:
@@ -75,15 +82,50 @@ def lines_apart(lines: Lines, source: str) -> tuple[list[Group], tuple[Problem, 
     return kept.groups, (*problems, *left_out)
 
 
-def ridden_of(groups: Sequence[Group], problems: tuple[Problem, ...]) -> Ridden:
-    """The groups one after another, with the gaps and jumps between and in them."""
+def ridden_of(
+    groups: Sequence[Group], problems: tuple[Problem, ...], days: Sequence[int] = ()
+) -> Ridden:
+    """The groups one after another, with the gaps and jumps between and in them.
+
+    days : which of the groups begin a later day
+    """
     parts = tuple(p for group in groups for p in group)
-    return Ridden(parts=parts, problems=(*problems, *_gaps(parts), *_jumps(parts)))
+    first = np.cumsum([0, *(len(group) for group in groups)]).tolist()
+    return Ridden(
+        parts=parts, problems=(*problems, *_gaps(parts), *_jumps(parts)),
+        day_starts=tuple(first[day] for day in days),
+    )  # fmt: skip
 
 
-def _several(chosen: list[Group]) -> tuple[Problem, ...]:
+# A word for a day or a stage of a tour, in the languages of the program, and its number.
+_WORD = r"day|d[ií]a|jour(?:n[ée]e)?|tag|giorno|stage|etapa|[ée]tape|etappe|tappa"
+_DAY = re.compile(
+    rf"(?:^|[\W_])(?:(?:{_WORD})[\W_]*0*(\d{{1,2}})(?!\d)"
+    rf"|0*(\d{{1,2}})[\W_]*(?:er|re|e|a|o|st|nd|rd|th)?[\W_]*(?:{_WORD})(?![^\W_]))",
+    re.IGNORECASE,
+)
+
+
+def days_named(names: Sequence[str]) -> tuple[int, ...]:
+    """Which of the lines of these names begin a later day; none if not each is named by its day.
+
+    Two lines of one day are one day; names whose numbers fall, or are all the same, say no days.
+    """
+    found = [_DAY.search(name) for name in names]
+    days = [int(day[1] or day[2]) for day in found if day is not None]
+    if len(days) < len(names) or any(b < a for a, b in itertools.pairwise(days)):
+        return ()
+    return tuple(k for k in range(1, len(days)) if days[k] > days[k - 1])
+
+
+def _several(chosen: list[Group], *, by_day: bool) -> tuple[Problem, ...]:
     if len(chosen) < 2:
         return ()
+    action = message(
+        "ridden one after another; to keep each on a day of its own, say that the lines are days"
+    )
+    if by_day:
+        action = message("ridden one after another, each day as the file has it")
     return (
         Problem(
             code="several-lines",
@@ -91,7 +133,7 @@ def _several(chosen: list[Group]) -> tuple[Problem, ...]:
                 "the file holds {n_lines} lines: {parts}", n_lines=len(chosen),
                 parts=_listed([_title(group) for group in chosen[:_MAX_LISTED]], len(chosen)),
             ),
-            action=message("ridden one after another, as the days of one trip"),
+            action=action,
         ),
     )  # fmt: skip
 

@@ -2,16 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from terrain.calc.geodesy import metres_per_degree
 from terrain.text.catalogue import N_
 from terrain.text.message import message, term
+from terrain.values.match import Match
 from terrain.values.plan import PinnedNight, PinnedStop, Pins, PlanProblem, ProblemKind
 from terrain.values.ride import Ride
+from terrain.values.route import Route
 
 # Common practice, no source.
 _PIN_REACH_M = 5_000.0
+
+
+def with_days(pins: Pins | None, route: Route, match: Match) -> Pins:
+    """The wishes, and where the file ends each day of which the guide does not say it."""
+    pins = pins or Pins()
+    nights, said = list(pins.nights), {pin.day for pin in pins.nights}
+    for day, start in enumerate(route.day_starts, start=1):
+        known = match.point_at_m[:start]
+        known = known[~np.isnan(known)]
+        if len(known) and day not in said:
+            night = PinnedNight(day=day, at_m=float(known[-1]), where=route.source, by_file=True)
+            nights.append(night)
+    return replace(pins, nights=tuple(nights))
 
 
 def pinned_nights(

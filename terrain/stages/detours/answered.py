@@ -13,7 +13,7 @@ from terrain.stages.detours.layout import detour_inputs
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, message, road_called, term
 from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
-from terrain.values.arrays import FloatArray, joined_spans
+from terrain.values.arrays import FloatArray, IntArray, joined_spans
 from terrain.values.detours import Detour
 from terrain.values.ground import GroundNote
 from terrain.values.help import HelpFields
@@ -189,9 +189,16 @@ def _without(route: Route, match: Match, cuts: list[_Cut]) -> Route:
         lat=lat,
         ele_m=np.where(new, np.nan, route.ele_m[source]),
         piece=np.maximum.accumulate(route.piece[source]),
+        day_starts=_moved(route.day_starts, source),
         shaping=route.shaping[source] | new,
         planned=route.planned[source] & ~new,
     )
+
+
+def _moved(starts: tuple[int, ...], source: IntArray) -> tuple[int, ...]:
+    """Numbers of the first points from these on, where point i comes from source[i]."""
+    first = np.searchsorted(np.maximum.accumulate(source), starts)
+    return tuple(dict.fromkeys(int(i) for i in first if 0 < i < len(source)))
 
 
 def _known(point_at_m: FloatArray) -> FloatArray:

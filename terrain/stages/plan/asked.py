@@ -84,7 +84,8 @@ def night_stops(
     for day, night in enumerate(nights, start=1):
         item = _asked(night.at_m, (StopKind.NIGHT,), message("End of day {n_day}.", n_day=day))
         if night.pin >= 0:
-            item = item._replace(name=pins[night.pin].name, pinned=True)
+            pin = pins[night.pin]
+            item = item._replace(name=pin.name, pinned=not pin.by_file)
         row = night.near if night.near >= 0 else bed_near(near, night.at_m)
         if row >= 0:
             item = item._replace(

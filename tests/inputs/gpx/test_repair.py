@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from terrain.errors import RouteError
-from terrain.inputs.lines import GpxLimits, parse_route
+from terrain.inputs.lines import GpxLimits, LineRule, parse_route
+from terrain.inputs.lines.trip import days_named
 from terrain.text.message import spaced
 from terrain.values.route import Route, RouteKind
 
@@ -371,9 +372,29 @@ def test_gap_between_tracks() -> None:
     several, gap = got.problems
     assert (several.code, several.action) == (
         "several-lines",
-        "ridden one after another, as the days of one trip",
+        "ridden one after another; to keep each on a day of its own, say that the lines are days",
     )
     assert gap.what == "10 km between the end of track 1 and the start of track 2"
+
+
+@pytest.mark.parametrize(
+    ("names", "starts"),
+    [(("Day 1", "Day 2"), (1,)), (("Iberia, day 01: coast", "Iberia, day 02: hills"), (1,)),
+     (("tour_tag_1", "tour_tag_2", "tour_tag_3"), (1, 2)), (("1er jour", "2e jour"), (1,)),
+     (("Etapa 1", "Etapa 1 (bis)", "Etapa 2"), (2,)), (("2. Tag", "3. Tag"), (1,)),
+     (("Day 2", "Day 1"), ()), (("Day 1", "Hills"), ()), (("Monday 1", "Monday 2"), ()),
+     (("Daytona 1", "Daytona 2"), ()), (("Road 7", "Road 8"), ()), (("Day 1",), ()),
+     (("", ""), ())],
+)  # fmt: skip
+def test_lines_that_are_named_by_their_day_are_days(
+    names: tuple[str, ...], starts: tuple[int, ...]
+) -> None:
+    assert days_named(names) == starts
+    tracks = [track(line_north(lat=42.5 + 0.1 * k), name=name) for k, name in enumerate(names)]
+    got = read(*tracks)
+    assert got.day_starts == tuple(11 * k for k in starts)
+    asked = parse_route(gpx(*tracks).encode(), "plan.gpx", lines=LineRule.DAYS)
+    assert asked.day_starts == tuple(11 * k for k in range(1, len(names)))
 
 
 def test_a_track_drawn_the_other_way_round_is_not_turned() -> None:

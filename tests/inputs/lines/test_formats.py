@@ -27,8 +27,8 @@ def same(got: Route, wanted: Route) -> None:
     assert np.array_equal(got.ele_m, wanted.ele_m, equal_nan=True)
     assert np.array_equal(got.piece, wanted.piece)
     assert got.kind == wanted.kind
-    # A table names its lines by number, which the other formats do not.
-    told = [re.sub(r" \(\d\)", "", p.what) for p in got.problems]
+    # A table names its lines by day, which the other formats do not.
+    told = [re.sub(r" \(day \d\)", "", p.what) for p in got.problems]
     assert told == [p.what for p in wanted.problems]
 
 

@@ -8,10 +8,23 @@ from typing import Any
 import numpy as np
 import pytest
 
-from terrain.stages.days.pins import pinned_nights, position_of
+from terrain.stages.days.pins import pinned_nights, position_of, with_days
 from terrain.values.plan import PinnedNight, PinnedStop, Pins
 
 LENGTH_M = 20_000.0
+
+
+def test_days_of_a_file_end_where_its_lines_end_unless_the_guide_says_otherwise() -> None:
+    nan = np.nan
+    match: Any = SimpleNamespace(point_at_m=np.array([0.0, 900.0, nan, 2_000.0, 3_000.0]))
+    route: Any = SimpleNamespace(day_starts=(3, 4), source="tour.gpx")
+    assert [(n.day, n.at_m) for n in with_days(None, route, match).nights] == [
+        (1, 900.0), (2, 2_000.0)]  # fmt: skip
+    said = with_days(Pins(nights=(PinnedNight(day=2, at_m=2_500.0),)), route, match)
+    assert {n.day: (n.at_m, n.by_file) for n in said.nights} == {
+        1: (900.0, True), 2: (2_500.0, False)}  # fmt: skip
+    none: Any = SimpleNamespace(day_starts=(), source="")
+    assert with_days(None, none, match) == Pins()
 
 
 def east() -> Any:
