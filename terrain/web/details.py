@@ -17,6 +17,8 @@ from terrain.values.trip import Luggage, Rider, Riding, Wants
 
 REFERENCE = N_("Reference")
 _OTHERS = {"units": N_("Units"), "state": N_("State")}
+_TICKS = {"1": True, "true": True, "yes": True, "on": True,
+          "": False, "0": False, "false": False, "no": False, "off": False}  # fmt: skip
 _REF = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
 _LONGEST = {"customer": 120, "email": 254, "wanted": 80, "remark": 2000}
 _WORDS: dict[str, tuple[str, ...]] = {
@@ -124,7 +126,13 @@ def _word(text: str, key: str) -> str:
 def _ticked(given: Mapping[str, Any], key: str) -> bool | None:
     if key not in given:
         return None
-    return str(given[key] or "").lower() in ("1", "true", "yes", "on")
+    text = str(given[key] or "").lower()
+    if text not in _TICKS:  # a second person who is not counted makes a bike look lighter
+        raise InputError(
+            message("{text} is not known", text=repr(text[:40])), term(DETAIL_TERMS[key]),
+            message("Use {words}.", words="yes, no"),
+        )  # fmt: skip
+    return _TICKS[text]
 
 
 def in_order(starts_on: str | None, ends_on: str | None) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from typing import Annotated, Any
+from urllib.parse import urlencode
 
 import sqlalchemy as sa
 from fastapi import APIRouter, Depends, HTTPException, Path, Request
@@ -13,12 +14,13 @@ from starlette.responses import Response
 from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import message
+from terrain.text.plain import one_line
 from terrain.web import schema
 from terrain.web.access import Allow, Form
 from terrain.web.bookings import note_event
 from terrain.web.desk import desk_of
 from terrain.web.imports import Stage, keep_table, mark_of, plan_of, take_back, take_in
-from terrain.web.tables_in_out import COLUMNS, bookings_csv, read_bookings_csv
+from terrain.web.tables_in_out import COLUMNS, bookings_csv, columns_aside, read_bookings_csv
 
 router = APIRouter(include_in_schema=False)
 STAFF = [Depends(Allow("staff"))]
@@ -71,7 +73,8 @@ def look(request: Request) -> Response:
             plan_of(conn, number)
     except InputError as exc:
         return _form_page(request, desk.fault(request, exc))
-    return desk.go(f"/desk/import/{number}")
+    aside = urlencode([("aside", name) for name in columns_aside(given.files[0].content)[:10]])
+    return desk.go(f"/desk/import/{number}?{aside}" if aside else f"/desk/import/{number}")
 
 
 @router.get("/desk/import/{number}", dependencies=STAFF)
@@ -93,6 +96,7 @@ def _shown_page(request: Request, number: int, fault: str = "", **done: Any) -> 
         request, "import_shown.html", status=409 if fault else 200, i=row, fault=fault,
         new=[plan for plan in plans if plan.is_new], mark=mark_of(plans), Stage=Stage,
         changed=[plan for plan in plans if plan.changes and not plan.is_new],
+        aside=[one_line(name, 40) for name in request.query_params.getlist("aside")[:10]],
         same=sum(not plan.changes and not plan.is_new for plan in plans), **told,
     )  # fmt: skip
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,9 +12,10 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from terrain.errors import InputError
+from terrain.inputs.faults import Fault
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message, term
-from terrain.text.plain import csv_table
+from terrain.text.plain import csv_table, one_line
 from terrain.text.terms import DETAIL_TERMS
 from terrain.web import bookings, schema
 from terrain.web.bookings import State
@@ -63,20 +65,15 @@ def read_bookings_csv(data: bytes) -> list[BookingRows]:
     Further rows of a reference are its `riders`, each with a name and the columns of a rider.
     Raises InputError with the line of every fault, up to ten.
     """
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        # Spreadsheets still write the machine's own Western character set.
-        text = data.decode("cp1252", errors="replace")
-    first = text.partition("\n")[0]
-    delimiter = max(",;\t", key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    if b"\0" in data[:4096]:
+        raise InputError(
+            message("this is no CSV table"), "", message("Save the table as CSV, and send that.")
+        )
+    reader = _reader(data)
     rows: dict[str, BookingRows] = {}
     faults: list[Message] = []
     try:
-        head = [
-            _ALIASES.get(cell.strip().lower(), cell.strip().lower()) for cell in next(reader, [])
-        ]
+        head = _head(next(reader, []))
         if "ref" not in head:
             raise InputError(
                 message("the first line names no column ref"),
@@ -112,6 +109,30 @@ def read_bookings_csv(data: bytes) -> list[BookingRows]:
     return list(rows.values())
 
 
+def columns_aside(data: bytes) -> tuple[str, ...]:
+    """The columns of a table that are not taken in, as its first line names them."""
+    cells: list[str] = next(_reader(data), [])
+    known = (*COLUMNS, *_TOLD)
+    pairs = zip(cells, _head(cells), strict=True)
+    return tuple(one_line(cell, 40) for cell, name in pairs if name and name not in known)
+
+
+def _reader(data: bytes) -> Any:
+    """The rows of a table, by whichever sign its first line parts them."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        # Spreadsheets still write the machine's own Western character set.
+        text = data.decode("cp1252", errors="replace")
+    first = text.partition("\n")[0]
+    return csv.reader(io.StringIO(text, newline=""), delimiter=max(",;\t", key=first.count))
+
+
+def _head(cells: Sequence[str]) -> list[str]:
+    names = [cell.strip().lower() for cell in cells]
+    return [_ALIASES.get(name, name) for name in names]
+
+
 def _take(
     cells: dict[str, str], line: int, rows: dict[str, BookingRows], faults: list[Message]
 ) -> None:
@@ -128,8 +149,9 @@ def _take(
     try:
         told = checked_booking(plain)
     except InputError as exc:
+        text = Fault(what=exc.what, fix=exc.fix).told
         faults.append(
-            message("Line {line}, {field}: {text}.", line=str(line), field=exc.where, text=exc.what)
+            message("Line {line}, {field}: {text}", line=str(line), field=exc.where, text=text)
         )
         return
     ref = told.ref or ""

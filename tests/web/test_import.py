@@ -286,3 +286,21 @@ def test_rows_that_are_no_group_are_refused(office: Office, table: str, said: st
     got = staff.post("/desk/import", files={"file": file})
     assert got.status_code == 422 and said in got.text, got.text
     assert _riders(office) == riders
+
+
+def test_nothing_of_a_table_is_dropped_in_silence(office: Office) -> None:
+    """A column of another name, a yes in another language, a workbook in place of its table."""
+    staff = office.as_role("staff")
+    _, text = show(staff, b"ref,Custmer,verdict\nN1,Ada Rill,good\n")
+    assert "These columns are not known and are left aside: Custmer." in text
+    _, text = show(staff, b"ref,customer\nN1,Ada Rill\n")
+    assert "left aside" not in text
+    for table, words in (
+        (
+            b"ref,pillion\nN1,ja\n",
+            "Line 2, with a pillion: &#39;ja&#39; is not known. Use yes, no.",
+        ),
+        (b"PK\x03\x04\x14\0\0\0", "This is no CSV table. Save the table as CSV, and send that."),
+    ):
+        got = staff.post("/desk/import", files={"file": ("t.csv", table)})
+        assert got.status_code == 422 and words in got.text, got.text
