@@ -26,12 +26,14 @@ _STAFF = ("/desk", "/desk/new", "/desk/b/K1", "/desk/b/K1?open=details", "/desk/
           "/desk/nowhere")  # fmt: skip
 _GUIDE = ("/guide", "/guide/1", "/guide/1/report")
 _RIDER = ("", "/change", "/draw", "/ride")
-# Whether a page is readable by machine: WCAG 2.1 A and AA, by axe-core's own ranks of harm.
+# Whether a page is readable by machine: WCAG 2.1 A and AA, and that all lies within landmarks, by
+# axe-core's own ranks of harm.
 _AXE = Path(axe_core.__file__).with_name("axe.min.js")
 # Paths to each element that is in order would be a third of its work.
 _RUN = """async () => (await axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21aa"],
+    rules: {"region": {enabled: true}, "landmark-unique": {enabled: true}},
     resultTypes: ["violations"], selectors: false}))
-  .violations.filter(x => ["serious", "critical"].includes(x.impact))
+  .violations.filter(x => ["moderate", "serious", "critical"].includes(x.impact))
   .map(x => x.id + ": " + x.nodes.slice(0, 3).map(n => n.html).join(", "))"""
 
 
@@ -168,7 +170,7 @@ def test_axe_finds_nothing_serious(
     )
     page.evaluate(_AXE.read_text(encoding="utf-8"))
     assert {said.partition(":")[0] for said in page.evaluate(_RUN)} == {
-        "image-alt", "label", "color-contrast",
+        "image-alt", "label", "color-contrast", "region",
     }  # fmt: skip
     page.close()
 
