@@ -28,6 +28,7 @@ from terrain.tables.advice import PRACTICE, SetupModel
 from terrain.text.terms import SETUP_THEN_TERMS
 from terrain.values.advice import AdviceItem, RiderFit, SetupChoice
 from terrain.values.answers import Reply
+from terrain.values.arrays import joined_spans
 from terrain.values.ground import GroundKind, SeasonRisk
 
 # Common practice, no source.
@@ -86,8 +87,9 @@ def _which_way(
     for n in range(1, _MOST_PARTS + 1):
         if n < len(keys) and decide(burden.as_laid_in(keys[:n]), model) is not as_laid:
             continue
-        asked = sorted(gap for gap in case.gaps if round(gap[0]) in keys[:n])
-        if n == 1:
+        # Told as they are drawn: gaps that meet at a point are one part of the way.
+        asked = joined_spans(gap for gap in case.gaps if round(gap[0]) in keys[:n])
+        if len(asked) == 1:
             from_m, to_m = asked[0]
             return advice_item(
                 "which-way", from_m=from_m, to_m=to_m, run_m=to_m - from_m, from_at_m=from_m,
@@ -95,8 +97,9 @@ def _which_way(
             )  # fmt: skip
         runs = [StretchRun(from_m=a, to_m=b, rows=()) for a, b in asked]
         return advice_item(
-            "which-ways", n_gaps=n, parts=listed(case, runs), as_guessed=SETUP_THEN_TERMS[as_laid]
-        ).over(asked)
+            "which-ways", n_gaps=len(runs), parts=listed(case, runs),
+            as_guessed=SETUP_THEN_TERMS[as_laid],
+        ).over(asked)  # fmt: skip
     return None
 
 
