@@ -350,6 +350,6 @@ def _region_note(region: Region, day: date | None = None) -> RegionNote:
         map_date=None if info.map_date is None else info.map_date.isoformat(),
         bbox=info.bbox,
         attribution=(*info.attribution, ATTRIBUTION),
-        notes=info.notes,
+        notes=region.notes,
         map_age_days=None if day is None or info.map_date is None else (day - info.map_date).days,
     )

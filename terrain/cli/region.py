@@ -312,7 +312,7 @@ def _lines(region: Region, checked: int | None) -> list[str]:
     ]
     if checked is not None:
         lines.append(f"  all {checked} files are as they were built")
-    return [*lines, *(f"Note: {note}" for note in info.notes), "Sources",
+    return [*lines, *(f"Note: {note}" for note in region.notes), "Sources",
             *(f"  {line}" for line in info.attribution)]  # fmt: skip
 
 
@@ -333,7 +333,7 @@ def _facts(region: Region, checked: int | None) -> dict[str, object]:
         "folder": str(region.folder),
         "built_at": info.built_at,
         "sources": list(info.sources),
-        "notes": list(info.notes),
+        "notes": list(region.notes),
         "attribution": list(info.attribution),
         "files_checked": checked,
     }

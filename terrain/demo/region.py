@@ -105,10 +105,10 @@ def _is_current(folder: Path, files: Path, routes: tuple[Path, ...], data: Path)
     if not stamp.is_file() or stamp.read_text("ascii", "replace") != _checksum(data):
         return False
     try:
-        open_folder(folder)
+        region = open_folder(folder)
     except RegionError:
         return False
-    return all(route.is_file() for route in routes)
+    return not region.lacks and all(route.is_file() for route in routes)
 
 
 def _is_demo(folder: Path, files: Path) -> bool:

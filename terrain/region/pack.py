@@ -31,6 +31,8 @@ from terrain.region.disk import (
 from terrain.text.message import Message, message
 
 FORMAT = 6
+# Raised when a build reads more of a map than before: a pack that reads less is used, and says so.
+READS = 1
 CURRENT = "CURRENT"
 MANIFEST = "manifest.json"
 LOCK = "LOCK"
@@ -100,12 +102,22 @@ def check_pack(pack: Path, *, contents: bool = False) -> None:
             ) from exc
 
 
+def reads_all(pack: Path) -> bool:
+    """Whether its build read of the map all that a build reads today. Raises RegionDamaged."""
+    return _manifest(pack)[1] >= READS
+
+
 def read_manifest(pack: Path) -> dict[str, tuple[int, str]]:
     """Size and SHA-256 of every file by its path within the pack."""
+    return _manifest(pack)[0]
+
+
+def _manifest(pack: Path) -> tuple[dict[str, tuple[int, str]], int]:
+    """The files, and how much the build read."""
     path = pack / MANIFEST
     try:
         tree = json.loads(path.read_bytes())
-        form = tree["format"]
+        form, reads = tree["format"], int(tree.get("reads", 0))
         files = {str(k): (int(v[0]), str(v[1])) for k, v in tree["files"].items()}
     except FileNotFoundError as exc:
         raise RegionDamaged(
@@ -126,7 +138,7 @@ def read_manifest(pack: Path) -> dict[str, tuple[int, str]]:
                 form=str(form), wanted=str(FORMAT),
             )  # fmt: skip
         raise RegionDamaged(what, str(pack), _REBUILD)
-    return files
+    return files, reads
 
 
 def seal_pack(pack: Path) -> None:
@@ -138,7 +150,7 @@ def seal_pack(pack: Path) -> None:
     with ThreadPoolExecutor(_SYNC_THREADS) as pool:
         entries = list(pool.map(_settle, paths))
     files = {path.relative_to(pack).as_posix(): e for path, e in zip(paths, entries, strict=True)}
-    text = json.dumps({"format": FORMAT, "files": files}, indent=1)
+    text = json.dumps({"format": FORMAT, "reads": READS, "files": files}, indent=1)
     write_file(pack / MANIFEST, [text.encode("utf-8")])
     sync_file(pack / MANIFEST)
     for folder in (pack, *(path for path in found if path.is_dir())):

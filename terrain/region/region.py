@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from terrain.errors import RegionDamaged, RegionMissing
 from terrain.region.home import is_region_name, regions_folder
 from terrain.region.info import RegionInfo
-from terrain.region.pack import CURRENT, check_pack, current_pack
+from terrain.region.pack import CURRENT, check_pack, current_pack, reads_all
 from terrain.region.stats import RegionStats
 from terrain.region.store import load_value
 from terrain.text.message import message
@@ -27,6 +27,11 @@ if TYPE_CHECKING:
     import geopandas
     import networkx
 
+_READ_LESS = message(
+    "The region was built by an earlier version, which read no steps and missed some military and "
+    "protected areas and ferries that take no cars: build or fetch it anew."
+)
+
 Bbox = tuple[float, float, float, float]
 
 
@@ -42,6 +47,7 @@ class Region:
     climate : the operator's own grids, None if there are none
     areas : military and protected areas, None if it was built before these were kept
     zones : its time zones, None if it was built before these were kept
+    lacks : what was not read of its map, as it was built by an earlier version
     """
 
     folder: Path
@@ -56,6 +62,12 @@ class Region:
     climate: ClimateGrid | None = None
     areas: AreasView | None = None
     zones: ZoneGrid | None = None
+    lacks: tuple[str, ...] = ()
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What its user should know about its data, one sentence each."""
+        return (*self.info.notes, *self.lacks)
 
     def to_networkx(
         self, bbox: Bbox | None = None, *, only_open: bool = False
@@ -156,4 +168,5 @@ def _open_pack(folder: Path, pack: Path) -> Region:
         climate=load_value(climate, ClimateGrid) if climate.is_dir() else None,
         areas=load_value(areas, AreasView) if areas.is_dir() else None,
         zones=load_value(zones, ZoneGrid) if zones.is_dir() else None,
+        lacks=() if reads_all(pack) else (_READ_LESS,),
     )

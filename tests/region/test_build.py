@@ -18,6 +18,7 @@ import numpy as np
 import osmium
 import pytest
 
+from terrain.cli import main
 from terrain.errors import MapDataError, RegionDamaged, RegionMissing, TerrainError, UsageError
 from terrain.region import disk
 from terrain.region import pack as packs
@@ -418,6 +419,21 @@ def test_another_format_says_so(home: Path, crossing_file: Path, form: int, word
     manifest.write_text(json.dumps(tree | {"format": form}))
     with pytest.raises(RegionDamaged, match=f"{word} format"):
         open_region("here", home)
+
+
+def test_a_region_that_was_built_of_less_is_used_and_says_so(
+    home: Path, crossing_file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As one of before steps were read: nobody would know that closed steps are missing."""
+    manifest = current_pack(build(home, crossing_file)) / MANIFEST
+    assert open_region("here", home).notes == ()
+    tree = json.loads(manifest.read_text())
+    del tree["reads"]
+    manifest.write_text(json.dumps(tree))
+    (note,) = open_region("here", home).notes
+    assert "earlier version" in note and "build or fetch it anew" in note
+    assert main(["region", "show", str(home / "regions" / "here")]) == 0
+    assert f"Note: {note}" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("text", ["", "pack-none\n", "../../etc\n", "pack-/../x", "\x00"])
