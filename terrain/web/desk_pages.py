@@ -31,7 +31,7 @@ from terrain.web.group_views import drawn_groups
 from terrain.web.group_work import WHO_BOOKED as WHO_BOOKED_TITLE
 from terrain.web.jobs import add_job
 from terrain.web.limits import check_count
-from terrain.web.mail import shown_mails
+from terrain.web.mail import LAST_FAILED, shown_mails
 from terrain.web.party import names_of, numbered
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking
@@ -154,7 +154,7 @@ def _booking_page(
         view=booking_view(row, rows, translator), translator=translator,
         days=trip_days(row.starts_on, row.ends_on, translator), bags=BAG_TERMS,
         ridings=RIDING_TERMS, wants=WANTS_TERMS,
-        decides=DECIDER_WORDS, mails=mails, opened=opened, once=secrets.token_hex(8),
+        decides=DECIDER_WORDS, mails=mails, last_failed=LAST_FAILED, opened=opened, once=secrets.token_hex(8),
         can_send=bool(desk.settings.mail_host and row.email),
         v={**row._mapping, **(typed or {})}, mark=bookings.details_mark(row),
         history=history, rulings=rulings, setups=SETUPS, decided=decided or {},

@@ -79,15 +79,27 @@ def page_link(desk: Desk, secret: str, here: str) -> str:
     return (desk.settings.public_url.rstrip("/") or here.rstrip("/")) + f"/t/{secret}"
 
 
+BEING_MADE = message("This report is being made anew. Try again in a minute.")
+LAST_FAILED = message(
+    "The last reading of this route failed, so what its mail says may no longer hold. Read it again "
+    "first."
+)
+
+
 def kept_draft(desk: Desk, row: Standing, rider: int = 0) -> MailDraft:
     """What was said with the report; one of an earlier version is made anew.
 
     rider : of a group, from 1, for a mail to that one alone; 0 for the mail to all
 
-    Raises 404 while there is no report, 503 while it is made anew.
+    Raises 404 while there is no report, 503 while it is made anew, 409 if that failed: what was
+    said before may not hold for what the booking holds now.
     """
     if row.report_id is None:
         raise HTTPException(404, message("There is no report yet."))
+    if row.working:
+        raise HTTPException(503, BEING_MADE)
+    if row.state == "failed":
+        raise HTTPException(409, LAST_FAILED)
     with desk.db.read() as conn:
         text = conn.execute(
             sa.select(schema.reports.c.draft).where(schema.reports.c.id == row.report_id)
@@ -98,15 +110,9 @@ def kept_draft(desk: Desk, row: Standing, rider: int = 0) -> MailDraft:
     draft = None if text is None else MailDraft.from_json(text)
     if draft is not None and draft.body:
         return draft
-    if not row.working:
-        with desk.db.write() as conn:
-            add_job(conn, "report", time.time(), route_id=row.route_id)
-    raise HTTPException(
-        503,
-        message(
-            "This report is of an earlier version and is being made anew. Try again in a minute."
-        ),
-    )
+    with desk.db.write() as conn:
+        add_job(conn, "report", time.time(), route_id=row.route_id)
+    raise HTTPException(503, BEING_MADE)
 
 
 def shown_mails(
@@ -118,7 +124,9 @@ def shown_mails(
     kept = {row.id: row.draft for row in conn.execute(chosen.where(schema.reports.c.id.in_(ids)))}
     found = []
     for row in rows:
-        text = None if row.report_id is None else kept.get(row.report_id)
+        if row.report_id is None or row.working or row.state == "failed":
+            continue
+        text = kept.get(row.report_id)
         draft = None if text is None else MailDraft.from_json(text)
         if draft is not None and draft.body:
             mail = written(

@@ -138,6 +138,39 @@ def test_a_mail_that_does_not_go_is_told_and_marks_nothing(
 
 
 @on_both
+def test_no_mail_goes_of_a_report_that_is_made_anew_or_could_not_be(office: Office) -> None:
+    """What is kept was said before the booking's days, riders or answers changed."""
+    link = office.booking(email="ada@rides.example")
+    office.send(link)
+    office.work()
+    staff = office.as_role("staff")
+    addresses = ("/desk/b/K1/mail/1", "/desk/b/K1/draft/1")
+    assert all(staff.get(address).status_code == 200 for address in addresses)
+    assert "Road setup" in _next(staff.get("/desk/b/K1").text)
+    staff.post("/desk/b/K1/again/1", {})
+    for address in addresses:
+        got = staff.get(address)
+        assert got.status_code == 503 and "is being made anew" in got.text
+    shown = _next(staff.get("/desk/b/K1").text)
+    assert "comes with the report that is being made" in shown and "Road setup" not in shown
+    with office.db.write() as conn:
+        said = "the map cannot be read"
+        conn.execute(schema.jobs.update().values(state="failed", what=said))
+    for address in addresses:
+        got = staff.get(address)
+        assert got.status_code == 409 and "may no longer hold" in got.text
+    shown = _next(staff.get("/desk/b/K1").text)
+    assert "Read it again first" in shown and "Road setup" not in shown
+    page = office.client.get(link).text
+    assert "This report is of what stood before" in page and "the map cannot be read" in page.lower()
+
+
+def _next(page: str) -> str:
+    """What the booking's page shows as to be done next."""
+    return page.split('data-live="next"')[1].split("</section>")[0]
+
+
+@on_both
 def test_letters_are_changed_shown_and_given_back(office: Office) -> None:
     staff = office.as_role("staff")
     assert "{greeting}" in staff.get("/desk/letters?kind=answer&lang=fr").text
