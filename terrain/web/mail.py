@@ -81,8 +81,8 @@ def page_link(desk: Desk, secret: str, here: str) -> str:
 
 BEING_MADE = message("This report is being made anew. Try again in a minute.")
 LAST_FAILED = message(
-    "The last reading of this route failed, so what its mail says may no longer hold. Read it again "
-    "first."
+    "The last reading of this route failed, so what its mail says may no longer hold. Read it "
+    "again first."
 )
 
 

@@ -235,6 +235,7 @@ def test_a_reminder_is_drafted_sent_by_hand_and_written_down(office: Office) -> 
     only = "The reminder goes to who booked only, not to the other riders."
     assert only not in staff.get(page).text
     staff.post("/desk/b/K1/riders", {"customer.0": "Ben", "rider.0": "steady", "luggage.0": "soft"})
+    assert Worker(office.db, office.settings, make).once()
     assert only in staff.get(page).text
     # Nothing is open any more: nobody was reminded of it.
     staff.post("/desk/b/K1", {"state": "settled"})
