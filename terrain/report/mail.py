@@ -314,15 +314,20 @@ def _plain_domain(domain: str) -> str:
 
 
 def _subject(title: str, verdict: str, translator: Translator, n_questions: int) -> str:
-    """Route, verdict and how many questions; the route's name gives way to the verdict."""
-    verdict = verdict.rstrip(".")
-    if n_questions:
-        asked = translator.n_("one question", "{n} questions", n_questions)
-        verdict = translator._("{verdict} ({questions})", verdict=verdict, questions=asked)
-    room = max(_SHORTEST_TITLE, _LONGEST_SUBJECT - len(verdict) - 2)
-    title = shortened(title, room)
-    text = plain_line(translator._("{route}: {verdict}", route=title, verdict=verdict))
-    return text if len(text) <= _LONGEST_SUBJECT else text[: _LONGEST_SUBJECT - 1] + "…"
+    """Route, verdict and how many questions; the route's name gives way to the verdict, and its
+    last sentences to the first."""
+    sentences = verdict.rstrip(".").split(". ")
+    asked = translator.n_("one question", "{n} questions", n_questions)
+    for n in range(len(sentences), 0, -1):
+        told = ". ".join(sentences[:n])
+        if n_questions:
+            told = translator._("{verdict} ({questions})", verdict=told, questions=asked)
+        room = max(_SHORTEST_TITLE, _LONGEST_SUBJECT - len(told) - 2)
+        named = shortened(title, room)
+        text = plain_line(translator._("{route}: {verdict}", route=named, verdict=told))
+        if len(text) <= _LONGEST_SUBJECT:
+            return text
+    return text[: _LONGEST_SUBJECT - 1] + "…"
 
 
 def _filled(template: str, values: dict[str, Any], source: str) -> str:

@@ -281,3 +281,5 @@ def test_a_question_on_the_way_names_its_route_where_there_are_several(
     asked = re.findall(r'<p class="ask-words">(.*?)</p>', page, re.S)
     assert any(text.startswith("few-points.gpx: ") and "Which way" in text for text in asked)
     assert all(text.startswith(("few-points.gpx: ", "coast-road.gpx: ")) for text in asked)
+    # A question in words has no box to tick: where its answer goes is said.
+    assert page.count("What you know of the road yourself, tell the rental desk.") == 1

@@ -19,7 +19,7 @@ import terrain
 from terrain.errors import InputError, UsageError
 from terrain.report.files import route_stem
 from terrain.report.formats import Asked, render_files
-from terrain.report.mail import Attachment, check_template, make_draft, render_eml
+from terrain.report.mail import Attachment, _subject, check_template, make_draft, render_eml
 from terrain.report.page.help import exit_lines
 from terrain.report.page.page import make_page
 from terrain.report.paper import typeset
@@ -431,6 +431,15 @@ def test_the_subject_tells_verdict_and_questions_before_a_long_name(
         assert "setup" in subject and subject.startswith("From the lighthouse")
         assert subject.endswith(translator)
         assert ("question" in subject) is bool(n)
+
+
+def test_a_long_verdict_loses_its_last_sentences_and_no_half_of_one() -> None:
+    barred = "The enduro asked for must not go."
+    long = f"{barred} {'Too hard for Ben. ' * 3}The group rides at the pace of {'Ben ' * 20}."
+    for n, end in ((0, "Ben"), (2, "Ben (2 questions)")):
+        subject = _subject("Way " * 40, long, Translator(), n)
+        assert len(subject) <= 150 and f": {barred} Too hard for Ben." in subject
+        assert subject.endswith(end) and "pace" not in subject
 
 
 def test_a_mail_counts_what_it_leaves_out(reports: list[Report]) -> None:
