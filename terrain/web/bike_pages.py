@@ -26,6 +26,7 @@ from terrain.web.access import Allow, Form
 from terrain.web.database import add_row, change_rows
 from terrain.web.desk import desk_of
 from terrain.web.desk_pages import classes_of, found, own_route
+from terrain.web.downloads import standing_report
 from terrain.web.party import as_rider, numbered, riders_of
 from terrain.web.undo import put_aside
 from terrain.web.views import booking_view, trip_days
@@ -158,10 +159,7 @@ def sheet(
     with desk.db.read() as conn:
         row = found(conn, ref)
         chosen = own_route(conn, row.id, route_id)
-        data = None
-        if chosen.report_id is not None:
-            name = numbered("staff.sheets", rider)
-            data = bookings.report_file(conn, chosen.report_id, name)
+        data = bookings.report_file(conn, standing_report(chosen), numbered("staff.sheets", rider))
         mine = own_bikes(conn)
         row = as_rider(row, riders_of(conn, row.id), rider)
     if data is None:

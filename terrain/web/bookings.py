@@ -264,6 +264,11 @@ class Progress:
         return self.state in ("waiting", "running")
 
     @property
+    def outdated(self) -> bool:
+        """Whether what was last said may be of what stood before."""
+        return self.working or self.state == "failed"
+
+    @property
     def fault(self) -> tuple[str, str, str, str]:
         """Why it failed: what, where, fix, and more for staff."""
         return fault_parts(self.what)

@@ -26,12 +26,12 @@ from terrain.web.bookings import Standing, State
 from terrain.web.changes import changes_of
 from terrain.web.desk import Desk, desk_of
 from terrain.web.details import Details, checked_booking
-from terrain.web.downloads import download, report_page
+from terrain.web.downloads import LAST_FAILED, download, report_page
 from terrain.web.group_views import drawn_groups
 from terrain.web.group_work import WHO_BOOKED as WHO_BOOKED_TITLE
 from terrain.web.jobs import add_job
 from terrain.web.limits import check_count
-from terrain.web.mail import LAST_FAILED, shown_mails
+from terrain.web.mail import shown_mails
 from terrain.web.party import names_of, numbered
 from terrain.web.people import Person
 from terrain.web.retention import export_zip, forget_booking

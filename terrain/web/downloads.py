@@ -36,6 +36,27 @@ _KINDS = {
 _ANSWER = re.compile(r'<dt data-answer="(([0-9]+\.[0-9]+)\.[a-z]+)">(.*?)</dt>')
 
 
+BEING_MADE = message("This report is being made anew. Try again in a minute.")
+LAST_FAILED = message(
+    "The last reading of this route failed, so what was said before may no longer hold. Read it "
+    "again first."
+)
+
+
+def standing_report(row: Standing) -> int:
+    """The id of a report that is of what the booking holds now: for what goes out of the desk.
+
+    Raises 404 while there is no report, 503 while it is made anew, 409 if that failed.
+    """
+    if row.report_id is None:
+        raise HTTPException(404, message("There is no report yet."))
+    if row.working:
+        raise HTTPException(503, BEING_MADE)
+    if row.outdated:
+        raise HTTPException(409, LAST_FAILED)
+    return row.report_id
+
+
 def report_page(
     desk: Desk, row: Standing, name: str, bar: str, asked: str = "", answer_at: str = ""
 ) -> Response:

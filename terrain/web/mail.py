@@ -19,6 +19,7 @@ from terrain.web import answers, bookings, links, schema
 from terrain.web.bookings import Standing, State
 from terrain.web.database import add_row, change_rows
 from terrain.web.desk import Desk
+from terrain.web.downloads import BEING_MADE, standing_report
 from terrain.web.jobs import add_job
 from terrain.web.party import numbered
 from terrain.web.smtp import send_mail
@@ -79,32 +80,19 @@ def page_link(desk: Desk, secret: str, here: str) -> str:
     return (desk.settings.public_url.rstrip("/") or here.rstrip("/")) + f"/t/{secret}"
 
 
-BEING_MADE = message("This report is being made anew. Try again in a minute.")
-LAST_FAILED = message(
-    "The last reading of this route failed, so what its mail says may no longer hold. Read it "
-    "again first."
-)
-
-
 def kept_draft(desk: Desk, row: Standing, rider: int = 0) -> MailDraft:
     """What was said with the report; one of an earlier version is made anew.
 
     rider : of a group, from 1, for a mail to that one alone; 0 for the mail to all
 
-    Raises 404 while there is no report, 503 while it is made anew, 409 if that failed: what was
-    said before may not hold for what the booking holds now.
+    Raises as `standing_report`, and 503 for one of an earlier version.
     """
-    if row.report_id is None:
-        raise HTTPException(404, message("There is no report yet."))
-    if row.working:
-        raise HTTPException(503, BEING_MADE)
-    if row.state == "failed":
-        raise HTTPException(409, LAST_FAILED)
+    report_id = standing_report(row)
     with desk.db.read() as conn:
         text = conn.execute(
-            sa.select(schema.reports.c.draft).where(schema.reports.c.id == row.report_id)
+            sa.select(schema.reports.c.draft).where(schema.reports.c.id == report_id)
         ).scalar()
-        own = bookings.report_file(conn, row.report_id, f"draft{rider}.json") if rider else None
+        own = bookings.report_file(conn, report_id, f"draft{rider}.json") if rider else None
     if own is not None:
         text = unpack(own).decode()
     draft = None if text is None else MailDraft.from_json(text)
@@ -124,9 +112,7 @@ def shown_mails(
     kept = {row.id: row.draft for row in conn.execute(chosen.where(schema.reports.c.id.in_(ids)))}
     found = []
     for row in rows:
-        if row.report_id is None or row.working or row.state == "failed":
-            continue
-        text = kept.get(row.report_id)
+        text = None if row.outdated or row.report_id is None else kept.get(row.report_id)
         draft = None if text is None else MailDraft.from_json(text)
         if draft is not None and draft.body:
             mail = written(

@@ -138,19 +138,20 @@ def test_a_mail_that_does_not_go_is_told_and_marks_nothing(
 
 
 @on_both
-def test_no_mail_goes_of_a_report_that_is_made_anew_or_could_not_be(office: Office) -> None:
+def test_nothing_goes_out_of_a_report_that_is_made_anew_or_could_not_be(office: Office) -> None:
     """What is kept was said before the booking's days, riders or answers changed."""
     link = office.booking(email="ada@rides.example")
     office.send(link)
     office.work()
     staff = office.as_role("staff")
-    addresses = ("/desk/b/K1/mail/1", "/desk/b/K1/draft/1")
+    addresses = ("/desk/b/K1/mail/1", "/desk/b/K1/draft/1", "/desk/b/K1/sheet/1")
     assert all(staff.get(address).status_code == 200 for address in addresses)
     assert "Road setup" in _next(staff.get("/desk/b/K1").text)
     staff.post("/desk/b/K1/again/1", {})
     for address in addresses:
         got = staff.get(address)
         assert got.status_code == 503 and "is being made anew" in got.text
+    assert "is being made anew. What stands here" in staff.get("/desk/b/K1/report/1").text
     shown = _next(staff.get("/desk/b/K1").text)
     assert "comes with the report that is being made" in shown and "Road setup" not in shown
     with office.db.write() as conn:
