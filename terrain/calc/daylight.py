@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -27,7 +28,7 @@ def zone_at(lon: float, lat: float, zones: ZoneGrid | None = None) -> ZoneInfo:
     if name is None:
         from tzfpy import get_tz
 
-        name = get_tz((lon + 180.0) % 360.0 - 180.0, lat)
+        name = get_tz(math.remainder(lon, 360.0), lat)
     try:
         return ZoneInfo(name or "UTC")
     except (ZoneInfoNotFoundError, ValueError):
@@ -59,7 +60,7 @@ def sun_day(lon: float, lat: float, day: date, zone: ZoneInfo) -> SunDay:
     from astral import Observer, SunDirection
     from astral.sun import time_at_elevation
 
-    lon = (lon + 180.0) % 360.0 - 180.0  # lines across the date line go beyond 180
+    lon = math.remainder(lon, 360.0)  # lines across the date line go beyond 180
     # At the very pole astral divides by zero.
     observer = Observer(latitude=min(max(lat, -89.8), 89.8), longitude=lon)
 

@@ -236,7 +236,7 @@ def _moved(burden: OffRoadTime, value: FloatArray, *, worse: bool) -> float:
 
 def _variance(burden: OffRoadTime, move_s: FloatArray) -> float:
     """Variance of the sum of moves whose errors hang together."""
-    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
+    own = np.sqrt(np.maximum(1 - burden.shared.sum(axis=1), 0))
     load = np.column_stack([own, np.sqrt(burden.shared)]) * move_s[:, None]
     sums = (
         np.bincount(place, weights=part) for place, part in zip(burden.place.T, load.T, strict=True)
@@ -287,7 +287,7 @@ def _gap(burden: OffRoadTime, stretches: Sequence[AdviceStretch], gap: tuple[flo
     likely = burden.likely()
     usual = np.bincount(likely, weights=burden.time_s, minlength=3) / max(burden.ride_s, 1e-9)
     starts = np.array([s.from_m for s in stretches])
-    at = np.searchsorted(starts, [from_m + 0.5, to_m - 0.5], side="right") - 1
+    at = np.searchsorted(starts, [from_m + 0.5, to_m - 0.5]) - 1
     ends = np.bincount(likely[np.clip(at, 0, None)], minlength=3) / 2 if len(likely) else usual
     chance, p = lost_way(to_m - from_m, *(three(shares) for shares in (usual, ends)))
     return Gap(
@@ -301,8 +301,8 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
         i for i, s in enumerate(all_stretches) if s.ground is not GroundKind.FERRY and s.time_s > 0
     ]
     stretches = [all_stretches[i] for i in rows]
-    p = np.array([_as_ridden(s, model) for s in stretches], dtype=np.float64).reshape(-1, 3)
-    severity = np.array([_severities(s, model) for s in stretches]).reshape(-1, 2)
+    p = np.array([_as_ridden(s, model) for s in stretches], dtype=np.float64).reshape(len(rows), 3)
+    severity = np.array([_severities(s, model) for s in stretches]).reshape(len(rows), 2)
     soft = np.array([_soft(s, model) for s in stretches])
     # An hour of riding never counts for more than an hour, so that shares stay shares.
     gravel = np.minimum(1.0, along(severity[:, 0], model.gravel_knots) * soft)
@@ -320,7 +320,7 @@ def _laid(all_stretches: Sequence[AdviceStretch], first: int, model: SetupModel)
     return OffRoadTime(
         row=number,
         time_s=np.array([s.time_s for s in stretches], dtype=np.float64),
-        ground_s=np.array([s.time_on_s for s in stretches]).reshape(-1, 3),
+        ground_s=np.array([s.time_on_s for s in stretches]).reshape(len(rows), 3),
         p=p,
         severity=severity,
         weight=np.column_stack([np.zeros(len(rows)), gravel, np.maximum(gravel, track)]),
@@ -396,4 +396,4 @@ def _inside(stretches: Sequence[AdviceStretch], from_m: float, to_m: float) -> F
     a = np.array([s.from_m for s in stretches])
     b = np.array([s.to_m for s in stretches])
     inside = (np.minimum(b, to_m) - np.maximum(a, from_m)) / np.maximum(b - a, 1e-9)
-    return np.asarray(np.clip(inside, 0, 1), dtype=np.float64)
+    return np.asarray(np.maximum(inside, 0), dtype=np.float64)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 
 from terrain.tables.verdict import LIMITS
@@ -142,11 +143,11 @@ def _meant(ride: Assessed, from_m: float, to_m: float) -> Message:
 
 def _main_ground(ride: Assessed, from_m: float, to_m: float) -> GroundKind:
     """What most of a part is; of a part mostly off tarmac, what is most off it."""
-    length_m: dict[GroundKind, float] = {}
+    length_m: defaultdict[GroundKind, float] = defaultdict(float)
     for s in ride.ground.stretches:
         both = min(s.to_m, to_m) - max(s.from_m, from_m)
         if both > 0:
-            length_m[s.ground] = length_m.get(s.ground, 0.0) + both
+            length_m[s.ground] += both
     off = {kind: metres for kind, metres in length_m.items() if kind in _OFF}
     chosen = off or length_m
     return max(chosen, key=lambda kind: chosen[kind]) if chosen else GroundKind.UNMAPPED

@@ -37,7 +37,7 @@ def fuel_factors(
     p : probabilities of paved, gravel, track, shape (k, 3), NaN where no way is mapped
     severity : 0..5; NaN or negative where not known
     """
-    by_ground = np.asarray(p, dtype=np.float64).reshape(-1, 3) @ np.array(model.ground)
+    by_ground = np.asarray(p, dtype=np.float64) @ np.array(model.ground)
     factor = np.where(np.isnan(by_ground), model.unmapped, by_ground)
     hard = severity >= model.hard_severity
     return np.where(ferry, 0.0, np.where(hard, np.maximum(factor, model.hard), factor))
@@ -46,7 +46,7 @@ def fuel_factors(
 def carry_l(tarmac_m: float, l_per_km: float, usable_l: float) -> float:
     """Whole litres to carry so that a tank lasts for a way; 0 if it does without [L]."""
     short = tarmac_m / 1000.0 * l_per_km - usable_l
-    return 0.0 if short <= 1e-9 else float(max(math.ceil(short - 1e-9), 1))
+    return float(max(math.ceil(short - 1e-9), 0))
 
 
 def longest_gap(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import NamedTuple
 
 import numpy as np
@@ -183,7 +184,7 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
         group=np.zeros((len(first), 1), dtype=np.int64),
     )
     best = pieces.length_m @ rows / pieces.length_m.sum()
-    best = np.clip(best / best.sum(), 0.0, 1.0)
+    best = best / best.sum()
     drawn = draw_shares(pieces, draws=_DRAWS)
     out = {}
     for g, kind in enumerate(LAND_GROUNDS):
@@ -195,14 +196,14 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
 def _names(layout: DetourInputs, edge: Int32Array, length: FloatArray) -> tuple[str, ...]:
     """The names or numbers of the longest roads."""
     ways = layout.roads.ways
-    way_m: dict[int, float] = {}
+    way_m: defaultdict[int, float] = defaultdict(float)
     for way, metres in zip(layout.roads.edge_way[edge].tolist(), length.tolist(), strict=True):
-        way_m[way] = way_m.get(way, 0.0) + metres
-    total: dict[str, float] = {}
+        way_m[way] += metres
+    total: defaultdict[str, float] = defaultdict(float)
     for way, metres in way_m.items():
         name = ways.ref.text(way) or ways.name.text(way)
         if name:
-            total[name] = total.get(name, 0.0) + metres
+            total[name] += metres
     return tuple(sorted(total, key=lambda name: -total[name])[:_MOST_NAMES])
 
 

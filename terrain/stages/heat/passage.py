@@ -178,5 +178,5 @@ def _standing(
         found += [(float(at), part_s * share) for at in ride.at_time(middle_s)]
     hours = np.arange(PICTURE_EVERY_S, ride.total_s, PICTURE_EVERY_S)
     found += [(float(at), PICTURE_S) for at in ride.at_time(hours)]
-    rows = np.array(sorted(found), dtype=np.float64).reshape(-1, 2)
+    rows = np.array(sorted(found), dtype=np.float64).reshape(len(found), 2)
     return {"stand_at_m": rows[:, 0].copy(), "stand_s": rows[:, 1].copy()}

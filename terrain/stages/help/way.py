@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import NamedTuple
 
 import numpy as np
@@ -104,10 +105,9 @@ def _to_node(roads: RoadsView, edge: int, at_m: float, node: int) -> float:
 
 def restricted_ways(roads: RoadsView, edges: Int32Array) -> tuple[RestrictedWay, ...]:
     """What the edges are tagged, way by way in riding order, with the length on each."""
-    found: dict[int, float] = {}
+    found: defaultdict[int, float] = defaultdict(float)
     for edge in edges.tolist():
-        way = int(roads.edge_way[edge])
-        found[way] = found.get(way, 0.0) + float(roads.edge_length_m[edge])
+        found[int(roads.edge_way[edge])] += float(roads.edge_length_m[edge])
     ways = roads.ways
     return tuple(
         RestrictedWay(

@@ -26,7 +26,7 @@ def towns_along(match: Match, places: PlacesView, every_m: float = 200.0) -> Flo
     edges = np.linspace(0.0, match.length_m, n + 1)
     inside = settled_at(match, places, (edges[1:] + edges[:-1]) / 2.0, kinds=_TOWNS)
     found = [(float(edges[a]), float(edges[b])) for a, b in spans(inside)]
-    return np.array(found, dtype=np.float64).reshape(-1, 2)
+    return np.array(found, dtype=np.float64).reshape(len(found), 2)
 
 
 def settled_at(

@@ -262,13 +262,11 @@ def hairpins_m(
     A hairpin turns at least HAIRPIN_DEG one way within HAIRPIN_M, without a single corner
     sharper than CORNER_DEG. Bends that meet in an S count as two, one long curl as one.
     """
-    if len(at_m) < 3 or at_m[-1] - at_m[0] < 2 * STEP_M:
+    keep = np.diff(at_m, prepend=-np.inf) > 0
+    if keep.sum() < 3 or at_m[-1] - at_m[0] < 2 * STEP_M:
         return np.zeros(0)
     x = np.cumsum(np.concatenate([[0.0], np.diff(lon) * np.cos(np.radians(lat[:-1]))]))
-    keep = np.concatenate([[True], np.diff(at_m) > 0])
     at, x, y = at_m[keep], x[keep], lat[keep]
-    if len(at) < 3:
-        return np.zeros(0)
     turn = _turns_deg(x, y)
     count = int((at[-1] - at[0]) / STEP_M) + 1
     cell = ((at[1:-1] - at[0]) / STEP_M).astype(np.int64)

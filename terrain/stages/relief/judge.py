@@ -302,7 +302,7 @@ def _told(
     params: ReliefParams,
 ) -> tuple[Ramp, ...]:
     """ramps : from, to [m], grade [%]"""
-    from_m, to_m, _ = np.array(ramps).reshape(-1, 3).T
+    from_m, to_m, _ = np.array(ramps).reshape(len(ramps), 3).T
     built = public[np.searchsorted(at_m, (from_m + to_m) / 2)].tolist()
     guessed = _share(filled, at_m, from_m, to_m).tolist()
     return tuple(

@@ -39,15 +39,13 @@ def _stays(
     n = len(x)
     found = np.int64(0)
     i = np.int64(0)
-    while i < n - 1:
+    while i < n:
         cx, cy = x[i], y[i]
         count = 1.0
         j = i + 1
         while j < n and piece[j] == piece[i] and np.hypot(x[j] - cx, y[j] - cy) <= radius_m:
-            if t[j] - t[i] < least_s:
-                # Until it is a stay the centre holds: a slow ride must get away from it.
-                pass
-            else:
+            # Until it is a stay the centre holds: a slow ride must get away from it.
+            if t[j] - t[i] >= least_s:
                 count += 1.0
                 # A slow average: the receiver drifts over minutes.
                 w = 1.0 / min(count, 50.0)

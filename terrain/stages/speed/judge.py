@@ -55,7 +55,7 @@ def judge_speed(
         highway=np.where(on_map, roads.ways.highway.codes[way], -1).astype(np.int16),
         highway_values=roads.ways.highway.values,
         maxspeed_kph=np.where(on_map, roads.ways.maxspeed_kph[way], np.nan).astype(np.float64),
-        p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(-1, 3),
+        p=np.array([s.p or nan for s in stretches], dtype=np.float64).reshape(len(stretches), 3),
         severity=np.array(severity) / float(max(Severity)),
         grade_pct=grade_pct,
         bend_deg_km=ride_bend_deg_km(match.lon, match.lat, match.at_m, from_m, to_m),

@@ -58,9 +58,9 @@ class _SectionRun:
         self.ground = next(kind for kind in _KINDS if lengths.get(kind) == longest)
 
     def with_next(self, other: _SectionRun) -> _SectionRun:
-        lengths = dict(self.lengths)
+        lengths = defaultdict(float, self.lengths)
         for kind, metres in other.lengths.items():
-            lengths[kind] = lengths.get(kind, 0.0) + metres
+            lengths[kind] += metres
         return _SectionRun(self.first, other.last, lengths)
 
 
@@ -100,7 +100,7 @@ def _climbs(
 ) -> list[tuple[float | None, float | None]]:
     """Climb and descent of each run [m]; None where less than half of it has heights."""
     at_m, ele_m = relief.profile()
-    if len(at_m) < 2 or relief.source is None or not runs:
+    if not len(at_m):
         return [_NO_MOVE] * len(runs)
     ends_m = [stretches[run.last].to_m for run in runs]
     cuts_m = np.array([stretches[0].from_m, *ends_m])

@@ -23,7 +23,6 @@ _CHUNK = 50_000
 
 def way_evidence(facts: WayFeatures, labels: TrainingLabels, asked: BoolArray) -> WayEvidence:
     """What was counted for each asked way; nothing for the others."""
-    n = len(facts.kind)
     told = labelled_kind(labels)
     told[~facts.shape.road & (facts.shape.rank <= TRACK)] = -1  # of no class of its own
     near, near_m, near_way = _near(
@@ -40,7 +39,7 @@ def way_evidence(facts: WayFeatures, labels: TrainingLabels, asked: BoolArray) -
         road_way=road_way,
         joined=joined,
         joined_way=joined_way,
-        chain=facts.shape.chain.astype(np.int32) if n else np.zeros(0, dtype=np.int32),
+        chain=facts.shape.chain.astype(np.int32),
     )
 
 
@@ -70,18 +69,19 @@ def _near(
             continue
         tree = cKDTree(facts.shape.unit[source])
         k = min(NEAREST, len(source))
+        source = np.append(source, -1)  # what the tree calls its end: none found
         for first in range(0, len(rows), _CHUNK):
             part = rows[first : first + _CHUNK]
             chord, place = tree.query(
                 facts.shape.unit[part], k=np.arange(1, k + 1), distance_upper_bound=limit
             )
             found = np.isfinite(chord)
-            kind = np.where(found, told[source[np.where(found, place, 0)]], -1)
+            near = source[place]
+            kind = np.where(found, told[near], -1)
             counts[part] = np.stack([(kind == g).sum(axis=1) for g in range(4)], axis=1)
             farthest = np.where(found, chord, 0.0).max(axis=1)
             reach[part] = np.where(found.any(axis=1), chord_m(farthest), np.nan)
-            first3 = np.where(found, source[np.where(found, place, 0)], -1)[:, :3]
-            examples[part, : first3.shape[1]] = first3
+            examples[part, :k] = near[:, :3]
     return counts, reach, examples
 
 
@@ -98,14 +98,12 @@ def _by_key(key: IntArray, told: IntArray, asked: BoolArray) -> tuple[Int16Array
     examples = np.full((n, 2), -1, dtype=np.int32)
     source = np.flatnonzero((told >= 0) & (key >= 0))
     rows = np.flatnonzero(asked & (key >= 0))
-    if not len(source) or not len(rows):
-        return counts, examples
     order = source[np.argsort(key[source], kind="stable")]
     start = np.searchsorted(key[order], key[rows], side="left")
     stop = np.searchsorted(key[order], key[rows], side="right")
     running = np.zeros((len(order) + 1, 4))
     np.cumsum(told[order][:, None] == np.arange(4), axis=0, out=running[1:])
-    counts[rows] = np.minimum(running[stop] - running[start], 32_000)
+    counts[rows] = np.minimum(running[stop] - running[start], np.iinfo(np.int16).max)
     for e in range(2):
         there = start + e < stop
         examples[rows[there], e] = order[start[there] + e]

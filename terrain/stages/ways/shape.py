@@ -142,7 +142,7 @@ def on_sphere(lon: FloatArray, lat: FloatArray) -> FloatArray:
 
 def chord_m(chord: FloatArray) -> FloatArray:
     """Great-circle distance [m] of a chord of the unit sphere."""
-    return np.asarray(2 * EARTH_M * np.arcsin(np.clip(chord / 2, 0.0, 1.0)))
+    return np.asarray(2 * EARTH_M * np.arcsin(np.minimum(chord / 2, 1.0)))
 
 
 def _edge_middles(roads: RoadsView) -> tuple[FloatArray, FloatArray]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
+import pytest
 
 from terrain.stages.advice.other_ways import other_ways_of
 from terrain.stages.relief.judge import judge_relief
@@ -62,3 +63,15 @@ def test_mud_on_another_way_follows_the_rain_of_the_month() -> None:
 
 def test_without_a_date_the_season_is_open() -> None:
     assert _season(None) is None
+
+
+@pytest.mark.parametrize("ridden", [True, False])
+def test_one_way_alone_leaves_nothing_open(ridden: bool) -> None:
+    """Without another way than the ridden one, or without a ridden one, there is no choice."""
+    view = roads(_WAYS)
+    match = ride(view, [0])
+    alone = Alternative(from_m=0.0, to_m=8000.0, weight=0.4, ridden=ridden,
+                        way=np.zeros(1, np.int32), length_m=np.zeros(1))  # fmt: skip
+    ground = fit_way_ground(view, places())
+    found = other_ways_of([alone], match, view, ground, judge_relief(match, view, None), Trip())
+    assert found == ()

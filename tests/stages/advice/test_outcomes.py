@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from terrain.stages.advice.advise import advise_case
+from terrain.stages.advice.advise import _either, advise_case
 from terrain.stages.advice.bikes.measures import repair_ease
-from terrain.stages.advice.bikes.rank import ground_score, rank_bikes, scores
+from terrain.stages.advice.bikes.rank import ground_score, rank_bikes, scores, takes
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.case import AdviceCase
+from terrain.stages.advice.words import advice_item
 from terrain.tables.advice import BIKES, SETUP
+from terrain.tables.common import PRACTICE
 from terrain.tables.fleet import DEFAULT_FLEET
-from terrain.values.advice import Advice, RiderVerdict, SetupChoice
+from terrain.values.advice import Advice, RiderVerdict, SetupChoice, Tyres
 from terrain.values.fleet import Fleet
 from terrain.values.trip import Luggage, Rider, Riding, Trip
 from tests.stages.advice.trips import (
@@ -244,3 +247,22 @@ def test_tarmac_between_two_parts_off_it_is_not_counted_with_them() -> None:
     (item,) = [i for i in advise_case(case).setup.reasons if i.code.startswith("off-road-run")]
     assert dict(item.numbers)["run_m"] == pytest.approx(4_000)
     assert (item.from_m, item.to_m) == pytest.approx((20_000, 25_000))
+
+
+@pytest.mark.parametrize("way", ["no bike", "no riding"])
+def test_of_no_bikes_and_no_riding_an_open_answer_keeps_its_reasons(way: str) -> None:
+    """Whose list of bikes is empty is not told that none of them has tyres for it."""
+    case = _case((50_000.0, SEALED), (30_000.0, UNTAGGED_TRACK))
+    burden = burden_of(case, SETUP)
+    open_reason = advice_item("ask-else", source=PRACTICE)
+    advice = advise_case(case)
+    setup = replace(advice.setup, choice=SetupChoice.ASK, reasons=(open_reason,))
+    fits = advice.bikes[:1]
+    if way == "no bike":
+        assert _either(setup, case, burden, (), BIKES) == (open_reason,)
+    else:
+        idle = replace(burden, time_s=np.zeros(len(burden.row)))
+        assert _either(setup, case, idle, fits, BIKES) == (open_reason,)
+    tarred = next(bike for bike in DEFAULT_FLEET.classes if not takes(bike, Tyres.MIXED))
+    road_only = (replace(fits[0], name=tarred.name),)
+    assert [r.code for r in _either(setup, case, burden, road_only, BIKES)] == ["ask-none"]

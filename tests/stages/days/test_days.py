@@ -162,6 +162,7 @@ def test_a_short_day_says_which_limit_the_next_bed_would_break(
     tiny = straight([float(x) for x in range(0, end_km + 1, 50)])
     for x in beds_km:
         tiny.spot((x * 1000.0, 0), tourism="hotel", name=f"House {x}")
+    tiny.spot(((beds_km[0] + 30) * 1000.0, 0), amenity="fuel", name="Pump")  # nobody sleeps there
     region = tiny.read(tmp_path)
 
     def chosen(depart: datetime) -> RideDays:

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from terrain.stages.ridden.follow import along_plan
+from terrain.stages.ridden.follow import _with_points, along_plan
 from terrain.stages.ridden.rests import Knots, route_of
 from terrain.values.ground import GroundKind
 from tests.stages.ridden.lines import laid, ride_of
@@ -36,6 +36,27 @@ def test_between_two_fixes_of_one_piece_the_plan_is_followed() -> None:
     assert index[1] > 10 and index[2] - index[1] > 8  # a point each 40 m or nearer
     assert north[0] == pytest.approx(150.0, abs=20.0)
     assert north[1] == pytest.approx(0.0, abs=20.0)
+
+
+def test_points_are_put_in_at_equal_steps_of_at_most_forty_metres() -> None:
+    plan = laid([(0, 0), (1_000, 0)], [(1_000.0, 1)])
+    route = route_of(
+        Knots(
+            lon=np.array([0.0, 300.0, 339.0, 900.0]) / EAST_M, lat=np.zeros(4),
+            ele_m=np.arange(4.0), piece=np.zeros(4, np.int32), arrive_s=np.arange(4.0),
+            leave_s=np.arange(4.0), noise_m=4.0,
+        ), "ride", "ride.gpx",
+    )  # fmt: skip
+    filled = _with_points(
+        route, plan, np.array([0, 1]), np.array([0.0, 300.0]), np.array([300.0, 339.0])
+    )
+    east = filled.route.lon * EAST_M
+    index = filled.index.tolist()
+    assert index == [0, 8, 9, 10]
+    np.testing.assert_allclose(np.diff(east)[:8], 37.5, rtol=1e-6)
+    np.testing.assert_allclose(east[index], [0.0, 300.0, 339.0, 900.0])
+    assert filled.route.ele_m[index].tolist() == [0.0, 1.0, 2.0, 3.0]
+    assert np.isnan(filled.route.ele_m[1:8]).all()
 
 
 def test_across_a_break_of_the_recording_nothing_is_filled_in() -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from terrain.stages.verdict.sections import _SectionRun, _without_slivers, cut_sections
@@ -81,3 +83,24 @@ def test_a_sliver_joins_its_longer_neighbour(
     got = _without_slivers(cut, 1_000.0)
     assert [(run.ground, run.length_m) for run in got] == joined
     assert got[0].first == 0 and got[-1].last == len(runs) - 1
+
+
+def test_sections_climb_what_their_part_of_the_line_does_and_nothing_without_heights() -> None:
+    """4 km of tarmac up by 200 m and down by 50; 4 km of gravel up by 100, the last half unknown;
+    4 km of tarmac of which a quarter has a height."""
+    ride = ridden(
+        stretch_of(0.0, 4_000.0), stretch_of(4_000.0, 8_000.0, ground=G, p=(0.1, 0.8, 0.1)),
+        stretch_of(8_000.0, 12_000.0),
+    ).ride  # fmt: skip
+    nan = float("nan")
+    at = np.array([0.0, 2_000.0, 4_000.0, 6_000.0, 8_000.0, 10_000.0, 11_000.0, 12_000.0])
+    ele = np.array([100.0, 300.0, 250.0, 350.0, nan, nan, 500.0, 450.0])
+    n = len(at)
+    relief = replace(
+        RELIEF, at_m=at, ele_m=ele, grade_pct=np.zeros(n), basis=np.zeros(n, np.int8),
+        source="tiles",
+    )  # fmt: skip
+    cut = cut_sections(ride, relief)
+    assert [(s.up_m, s.down_m) for s in cut] == [(200.0, 50.0), (100.0, 0.0), (None, None)]
+    bare = [cut_sections(ride, r) for r in (RELIEF, replace(relief, ele_m=np.full(n, nan)))]
+    assert [(s.up_m, s.down_m) for s in (*bare[0], *bare[1])] == [(None, None)] * 6

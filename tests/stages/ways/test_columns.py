@@ -331,6 +331,70 @@ def test_two_ways_that_join_are_both_named_and_counted_once() -> None:
     assert found.joined_way[0].tolist() == [1, 2]
 
 
+def _drawn_at_random(n: int) -> list[DrawnWay]:
+    """Ways between a dozen junctions within 70 km, tagged or not, named, numbered or neither."""
+    rng = np.random.default_rng(11)
+    spots = [tuple(xy) for xy in rng.integers(0, 70_000, (12, 2)).tolist()]
+    ends = [(a, b) for a in range(12) for b in range(a)]
+    drawn = []
+    for i, k in enumerate(rng.permutation(len(ends))[:n].tolist()):
+        told = {
+            "highway": str(rng.choice(["track", "tertiary"], p=[0.8, 0.2])),
+            "surface": str(rng.choice(["asphalt", "gravel", "ground", "unpaved", ""])),
+            "name": str(rng.choice(["Mill Lane", "Oak Lane", ""])),
+            "ref": str(rng.choice(["C 1", "C 2", ""])),
+        }
+        a, b = ends[k]
+        drawn.append(
+            DrawnWay(
+                way_id=i + 1,
+                start=spots[a],
+                end=spots[b],
+                tags={key: value for key, value in told.items() if value},
+            )
+        )
+    return drawn
+
+
+def test_evidence_of_any_map_is_what_a_walk_over_all_pairs_finds() -> None:
+    drawn = _drawn_at_random(60)
+    kinds = ["asphalt", "gravel", "ground", "unpaved"]
+    told = [kinds.index(w.tags["surface"]) if "surface" in w.tags else -1 for w in drawn]
+    middle = np.array([(w.start, w.end) for w in drawn]).mean(axis=1)
+    facts = _facts(*drawn)
+    asked = np.array(told) < 0
+    found = way_evidence(facts, region_labels(facts.ways), asked)
+
+    def road(w: DrawnWay) -> str | None:
+        return w.tags.get("name") or w.tags.get("ref")
+
+    def counted(others: list[int]) -> list[int]:
+        return [sum(told[j] == kind for j in others) for kind in range(4)]
+
+    tagged = [j for j, kind in enumerate(told) if kind >= 0]
+    for i in np.flatnonzero(asked).tolist():
+        away = np.hypot(*(middle - middle[i]).T)
+        near = sorted(
+            (j for j in tagged if away[j] < 30_000
+             and drawn[j].tags["highway"] == drawn[i].tags["highway"]),
+            key=lambda j: away[j],
+        )[:24]  # fmt: skip
+        assert found.near[i].tolist() == counted(near)
+        assert found.near_way[i].tolist() == [*near, -1, -1, -1][:3]
+        farthest = max((away[j] for j in near), default=np.nan)
+        assert found.near_m[i] == pytest.approx(farthest, rel=1e-3, nan_ok=True)
+        of_road = [j for j in tagged if road(drawn[j]) and road(drawn[j]) == road(drawn[i])]
+        assert found.road[i].tolist() == counted(of_road)
+        assert found.road_way[i].tolist() == [*of_road, -1, -1][:2]
+        ends = {drawn[i].start, drawn[i].end}
+        joined = [j for j in tagged if ends & {drawn[j].start, drawn[j].end}]
+        assert found.joined[i].tolist() == counted(joined)
+        assert found.joined_way[i].tolist() == [*joined, -1, -1][:2]
+    others = found.near, found.near_way + 1, found.road, found.road_way + 1, found.joined
+    assert all((rows[~asked] == 0).all() for rows in others)
+    assert len(np.unique(found.near.sum(axis=1))) > 3  # some with few, some with all 24
+
+
 # -- tags as evidence -----------------------------------------------------------------------------
 
 

@@ -149,14 +149,10 @@ def ease_of(case: AdviceCase, burden: OffRoadTime, bike: BikeClass, model: BikeM
     fast = np.clip((kph - model.slow_kph) / (model.fast_kph - model.slow_kph), 0, 1)
     weak = model.power_loss * max(0.0, 1 - bike.power_kw / model.enough_kw)
     slow = 1 - model.dirt_manner * bike.off_road - weak
-    paved = np.clip((1 - fast) * slow + fast * bike.motorway, 0, 1)
+    paved = (1 - fast) * slow + fast * bike.motorway
     on_gravel = _dirt_ease(burden.severity[:, 0], bike, model)
     on_track = np.minimum(on_gravel, _dirt_ease(burden.severity[:, 1], bike, model))
-    mean = (
-        burden.p @ np.zeros(3)
-        if not len(burden.row)
-        else (burden.p * np.column_stack([paved, on_gravel, on_track])).sum(axis=1)
-    )
+    mean = (burden.p * np.column_stack([paved, on_gravel, on_track])).sum(axis=1)
     return Ease(paved=paved, gravel=on_gravel, track=on_track, mean=mean)
 
 
@@ -164,7 +160,7 @@ def _dirt_ease(severity: FloatArray, bike: BikeClass, model: BikeModel) -> Float
     needed = along(severity, model.ability_needed)
     short = np.maximum(0, needed - bike.off_road)
     heavy = model.mass_loss * max(0.0, bike.mass_kg - model.mass_free_kg) / 100
-    return np.asarray(np.exp(-model.short_loss * short) * np.clip(1 - heavy * severity / 3, 0, 1))
+    return np.asarray(np.exp(-model.short_loss * short) * np.maximum(1 - heavy * severity / 3, 0))
 
 
 def ground_score(

@@ -10,6 +10,7 @@ other way, never makes the sum smaller in any draw, and an answer never firmer.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import NamedTuple
 
 import numpy as np
@@ -43,10 +44,9 @@ def way_shift_s(burden: OffRoadTime, model: SetupModel, *, worse: bool) -> Leewa
 
 def telling_gaps(burden: OffRoadTime, model: SetupModel, *, worse: bool) -> list[int]:
     """Keys of the gaps, those first whose other ways may move riding time farthest that way."""
-    far: dict[int, float] = {}
+    far: defaultdict[int, float] = defaultdict(float)
     for part in _parts(burden, model, worse=worse):
-        move = float(part.chance @ (part.off_s + part.hard_s))
-        far[part.key[1]] = far.get(part.key[1], 0.0) + move
+        far[part.key[1]] += float(part.chance @ (part.off_s + part.hard_s))
     return sorted(far, key=lambda key: (-far[key], key))
 
 

@@ -64,7 +64,7 @@ def _ridden(burden: OffRoadTime, scores: Scores, left: FloatArray) -> FloatArray
     """
     out = np.zeros((4, scores.n))
     cut = _cuts(burden.p)
-    own = np.sqrt(np.clip(1 - burden.shared.sum(axis=1), 0, 1))
+    own = np.sqrt(np.maximum(1 - burden.shared.sum(axis=1), 0))
     load = np.sqrt(burden.shared)
     for rows in _alike(burden):
         first = rows[0]

@@ -56,7 +56,7 @@ def learn_ground(
     seen = [s for s in told if s.ground is not None]
     ways = sorted({s.way_id for s in told})
     people = sorted({s.who for s in told})
-    prior = np.array([map_p[way] for way in ways]).reshape(-1, 3)
+    prior = np.array([map_p[way] for way in ways]).reshape(len(ways), 3)
     prior = np.clip(prior, 0.005, 1.0)
     prior /= prior.sum(axis=1, keepdims=True)
     way = np.array([ways.index(s.way_id) for s in seen], dtype=np.int64)

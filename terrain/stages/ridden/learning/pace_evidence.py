@@ -103,7 +103,7 @@ def _parts_of(rides: Sequence[Ridden], model: PaceModel) -> _Parts:
             x = float(np.log(kph / usual))
             rows.append((i, part.way_id, part.highway or "", x, part.length_m, part.p))
     names = sorted({row[2] for row in rows})
-    p = np.array([row[5] for row in rows]).reshape(-1, 3)
+    p = np.array([row[5] for row in rows]).reshape(len(rows), 3)
     sure = p.max(axis=1, initial=0.0) >= model.sure
     return _Parts(
         ride=np.array([row[0] for row in rows], dtype=np.int64),
