@@ -53,7 +53,7 @@ def bilinear(grid: Grid, row: FloatArray, column: FloatArray, *, wraps: bool = F
         known = ~np.isnan(corner)
         total += np.where(known, corner, 0.0) * w
         weight += known * w
-    out: FloatArray = np.divide(total, weight, out=np.full_like(total, np.nan), where=weight > 1e-9)
+    out: FloatArray = np.divide(total, weight, out=np.full_like(total, np.nan), where=weight > 0)
     return out
 
 

@@ -86,19 +86,14 @@ def line_of_edges(
 
 def _apart(lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArray]:
     """A line without its doubled points."""
-    if len(lon) > 1:
-        moved = np.concatenate(([True], (np.diff(lon) != 0) | (np.diff(lat) != 0)))
-        lon, lat = lon[moved], lat[moved]
-    return lon, lat
+    moved = (np.diff(lon, prepend=np.nan) != 0) | (np.diff(lat, prepend=np.nan) != 0)
+    return lon[moved], lat[moved]
 
 
 def _piece_line(roads: RoadsView, piece: Piece) -> tuple[FloatArray, FloatArray]:
     span = slice(int(roads.edge_start[piece.edge]), int(roads.edge_start[piece.edge + 1]))
     at, lon, lat = roads.pt_at_m[span], roads.pt_lon[span], roads.pt_lat[span]
     low, high = sorted((piece.from_m, piece.to_m))
-    if low <= at[0] and high >= at[-1]:  # the whole edge
-        step = 1 if piece.to_m >= piece.from_m else -1
-        return lon[::step], lat[::step]
     inside = at[(at > low) & (at < high)]
     want = np.concatenate(([low], inside, [high]))
     if piece.from_m > piece.to_m:

@@ -156,3 +156,7 @@ class Fleet:
 
     def named(self, name: str) -> BikeClass | None:
         return next((c for c in self.classes if c.name == name), None)
+
+    def title_of(self, name: str) -> str:
+        """Title of a class; its name if the fleet has none."""
+        return next((c.title for c in self.classes if c.name == name), name)

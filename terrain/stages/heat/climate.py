@@ -89,7 +89,7 @@ def climate_year(
     band = _sum(model.band, band_predictors(site))
     # Without a height the place may lie anywhere between the low and the high ground round it.
     off_m = np.maximum(site.high_m - site.terrain_m, site.terrain_m - site.low_m)
-    band = band + np.where(known, 0.0, LAPSE_K_M * np.maximum(off_m, 0.0))[:, None]
+    band = band + np.where(known, 0.0, LAPSE_K_M * off_m)[:, None]
     tmax, tmin = mean + spread / 2.0, mean - spread / 2.0
     gridded = np.zeros(len(lon), dtype=np.bool_)
     if own is not None:

@@ -46,7 +46,7 @@ def prepared(lon: FloatArray, lat: FloatArray, grid: SegmentGrid, params: MatchP
     """The points of a drawn line that are worth matching."""
     lon, lat = _steadied(lon, lat, params)
     n = len(lon)
-    sample = np.unique(np.linspace(0, n - 1, min(n, _SAMPLES)).astype(np.int64))
+    sample = np.unique(np.linspace(0, n - 1, _SAMPLES).astype(np.int64))
     sigma = _spread_m(lon[sample], lat[sample], grid, params)
     tolerance = max(params.thin_m, params.thin_sigmas * sigma)
     keep = np.flatnonzero(thin_line(lon, lat, tolerance, params.longest_m))

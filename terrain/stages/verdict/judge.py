@@ -168,11 +168,8 @@ def _head(item: Finding, ride: Assessed) -> Message:
     if item.kind is FindingKind.NO_BIKE:
         return message("No bike of the fleet may go.")
     if item.kind is FindingKind.WANTED_BIKE:
-        title = ride.fleet.named(ride.trip.wanted_class or "")
-        return message(
-            "The {wanted} asked for must not go.",
-            wanted=term(title.title if title is not None else ride.trip.wanted_class or ""),
-        )
+        wanted = ride.fleet.title_of(ride.trip.wanted_class or "")
+        return message("The {wanted} asked for must not go.", wanted=term(wanted))
     if item.kind is FindingKind.BEYOND_RIDER:
         return message("Too hard for this rider ({rider}).", rider=term(ride.advice.rider.rider))
     return item.what
@@ -182,12 +179,11 @@ def _booked(ride: Assessed) -> BookedBike | None:
     name, said = ride.trip.wanted_class, ride.advice.wanted
     if not name or said is None:
         return None
-    bike = ride.fleet.named(name)
     may_go = any(fit.name == name for fit in ride.advice.bikes)
     best = may_go and ride.advice.bikes[0].name == name
     return BookedBike(
         bike=name,
-        title=term(name if bike is None else bike.title),
+        title=term(ride.fleet.title_of(name)),
         fits=True if best else None if may_go else False,
         why=said.text,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 
 import terrain
 from terrain.calc.climate import LAPSE_K_M, height_corrected_c
-from terrain.stages.heat.climate import climate_at, climate_year
+from terrain.stages.heat.climate import _own_c, climate_at, climate_year
 from terrain.tables.climate.model import climate_model
 from terrain.tables.climate.sites import site_of
 from terrain.values.climate import ClimateGrid
@@ -127,6 +128,22 @@ def test_unknown_height_widens_the_band_and_says_so() -> None:
     assert "height is not known" not in known.basis
 
 
+def test_without_a_height_the_place_may_lie_at_the_highest_or_the_lowest_ground_round_it() -> None:
+    """The band is wider by the lapse rate (ISO 2533) over the larger of both spans: in the Himalaya
+    above a plain down to it, in the Pyrenees up to the tops."""
+    lon, lat = np.array([93.5, 1.52]), np.array([28.0, 42.5])
+    site = site_of(lon, lat, np.full(2, np.nan))
+    up_m, down_m = site.high_m - site.terrain_m, site.terrain_m - site.low_m
+    assert (up_m > down_m).any() and (up_m < down_m).any()
+    told = climate_year(lon, lat, site.terrain_m)
+    untold = climate_year(lon, lat, np.full(2, np.nan))
+    np.testing.assert_allclose(untold.tmax_c, told.tmax_c)
+    wider = untold.tmax_high_c - told.tmax_high_c
+    np.testing.assert_allclose(wider, np.tile(0.0065 * np.maximum(up_m, down_m), (12, 1)).T)
+    np.testing.assert_allclose(told.tmax_low_c - untold.tmax_low_c, wider)
+    assert untold.ground_m.tolist() == site.terrain_m.tolist()
+
+
 def test_odd_places_are_refused_in_words() -> None:
     for lon, lat, month in ((0, 0, 0), (0, 0, 13), (float("nan"), 0, 1), (0, -75, 1), (0, 91, 1)):
         with pytest.raises(ValueError, match=r"month|no climate"):
@@ -170,6 +187,27 @@ def test_own_grids_serve_where_they_reach() -> None:
     assert outside.tmax_c != 30.0
     hole = climate_at(10.0, 46.0, 500.0, 7, own=own)
     assert hole.basis.startswith("monthly means of ITU-R maps")
+
+
+@pytest.mark.parametrize("west", [10.0, 179.9, -180.0])
+@pytest.mark.parametrize(
+    ("columns", "rows", "there"),
+    [
+        (1.0, 1.0, True), (-0.49, 1.0, True), (-0.51, 1.0, False), (2.49, 1.0, True),
+        (2.51, 1.0, False), (1.0, -0.49, True), (1.0, -0.51, False), (1.0, 2.49, True),
+        (1.0, 2.51, False), (182.0, 1.0, False),
+    ],
+)  # fmt: skip
+def test_own_grids_reach_half_a_cell_beyond_their_outer_centres(
+    west: float, columns: float, rows: float, there: bool
+) -> None:
+    """Cells of a tenth of a degree, by their centres; over the date line as anywhere."""
+    own = replace(_grid(np.nan), west=west)
+    for lon in (west + 0.1 * columns, west + 0.1 * columns - 360.0):
+        high, low = _own_c(own, np.array([lon]), np.array([46.0 - 0.1 * rows]), np.array([9.0]))
+        assert high.shape == (1, 12)
+        assert high[0].tolist() == pytest.approx([30.0 if there else np.nan] * 12, nan_ok=True)
+        assert low[0].tolist() == pytest.approx([16.0 if there else np.nan] * 12, nan_ok=True)
 
 
 def test_own_grids_with_heights_are_brought_to_the_place() -> None:

@@ -10,6 +10,7 @@ import pytest
 from scipy.spatial import cKDTree
 
 from terrain.stages.places.around import _cells_near, _near, _thinned
+from terrain.stages.places.nodes import nodes_along
 from terrain.stages.places.passed import RideBox, _passes, places_passed
 from terrain.values.views import PLACE_KINDS, PlaceKind
 from tests.stages.ground.handmade import category, texts
@@ -24,7 +25,7 @@ def _match(*xy: tuple[float, float]) -> Any:
     def lonlat(at: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         return np.interp(at, at_m, lon), np.interp(at, at_m, lat)
 
-    return SimpleNamespace(lon=lon, lat=lat, at_m=at_m, lonlat=lonlat)
+    return SimpleNamespace(lon=lon, lat=lat, at_m=at_m, lonlat=lonlat, length_m=float(at_m[-1]))
 
 
 def _places(*spots: tuple[PlaceKind, float, float, str | None, float]) -> Any:
@@ -129,3 +130,43 @@ def test_points_of_a_line_within_half_a_pixel_are_left_out() -> None:
     assert kept.tolist() == [True, False, False, True, True, True, False, True]
     assert len(_thinned(box, np.zeros(0), np.zeros(0), np.zeros(0, int))) == 0
     assert category(["x"]).values == ("x",)
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "found"),
+    [
+        (500.0, 7.9, True), (500.0, -7.9, True), (500.0, 8.1, False), (500.0, -8.1, False),
+        (-7.9, 0.0, True), (-8.1, 0.0, False), (3_007.9, 0.0, True), (3_008.1, 0.0, False),
+        (1_502.4, 7.0, True),  # between two samples of the line
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_node_of_the_ridden_way_lies_on_the_ride_but_for_rounding(
+    x: float, y: float, found: bool, turned: bool
+) -> None:
+    """Within 8 m (common practice, no source), whichever way the line runs."""
+    line = [(0.0, 0.0), (3_000.0, 0.0)]
+    spot = (y, x) if turned else (x, y)
+    match = _match(*((b, a) if turned else (a, b) for a, b in line))
+    nodes = nodes_along(match, _places((PlaceKind.FORD, *spot, "Mill Ford", np.nan)))
+    assert [(n.kind, n.name, n.shut) for n in nodes] == [("ford", "Mill Ford", False)] * found
+    if found:
+        assert nodes[0].at_m == pytest.approx(min(max(x, 0.0), 3_000.0), abs=5.0)
+
+
+@pytest.mark.parametrize(("out_m", "visits"), [(90.0, 1), (110.0, 2)])
+def test_a_node_is_passed_again_where_the_ride_comes_back_to_it(out_m: float, visits: int) -> None:
+    """Out and back past a border post 1 km from the start: twice, if 200 m are ridden between."""
+    match = _match((0.0, 0.0), (1_000.0 + out_m, 0.0), (0.0, 0.0))
+    spots = (
+        (PlaceKind.BORDER, 1_000.0, 0.0, None, np.nan), (PlaceKind.TOWN, 500.0, 0.0, "T", 1.0),
+        (PlaceKind.FORD, 300.0, 0.0, None, np.nan),
+    )  # fmt: skip
+    nodes = nodes_along(match, _places(*spots))
+    assert [n.kind for n in nodes] == ["ford", *["border"] * visits, "ford"]
+    at_m = [n.at_m for n in nodes]
+    assert at_m == sorted(at_m)
+    border = at_m[1:-1]
+    want = [1_000.0, 1_000.0 + 2 * out_m] if visits == 2 else [1_000.0 + out_m]
+    assert border == pytest.approx(want, abs=3.0)
+    assert nodes_along(match, _places(spots[1])) == ()

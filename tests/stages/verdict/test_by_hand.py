@@ -10,8 +10,9 @@ import pytest
 
 from terrain.stages.verdict.gaps import list_unknown
 from terrain.stages.verdict.judge import doubtful_part, judge_verdict
+from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message, spaced
-from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
+from terrain.values.advice import AdviceItem, BikeFit, RiderVerdict, SetupChoice
 from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
 from terrain.values.closed import ClosedPart, Closure
 from terrain.values.ground import Basis, GroundKind
@@ -59,6 +60,31 @@ def _with(ride: Assessed, choice: SetupChoice, *questions: AdviceItem, **more: A
     setup = replace(SETUP, choice=choice, p_off_road=p)
     advice = replace(ADVICE, setup=setup, questions=questions, **more)
     return replace(ride, advice=advice)
+
+
+def _fit(name: str) -> BikeFit:
+    return BikeFit(name=name, title="x", fit=0.5, table=(), reasons=(), against=())
+
+
+@pytest.mark.parametrize(
+    ("wanted", "going", "fits"),
+    [(0, (0, 1), True), (0, (1, 0), None), (0, (1,), False), (1, (0, 1), None), (None, (0,), None)],
+)
+def test_the_class_asked_for_is_named_by_its_title_and_fits_if_it_is_the_first(
+    wanted: int | None, going: tuple[int, ...], fits: bool | None
+) -> None:
+    bikes = DEFAULT_FLEET.classes
+    name = "on order" if wanted is None else bikes[wanted].name
+    said = None if wanted is None else AdviceItem(code="wanted", text=message("So it is."))
+    ride = _with(_RIDE, SetupChoice.ROAD, bikes=tuple(_fit(bikes[i].name) for i in going),
+                 wanted=said)  # fmt: skip
+    booked = judge_verdict(replace(ride, trip=replace(ride.trip, wanted_class=name))).booked
+    if wanted is None:
+        assert booked is None
+    else:
+        assert booked is not None and (booked.bike, booked.fits) == (name, fits)
+        assert spaced(booked.title) == bikes[wanted].title != name
+        assert DEFAULT_FLEET.title_of("on order") == "on order"
 
 
 _RIDE = ridden(stretch_of(0.0, 5_000.0), _guess(5_000.0, 8_000.0), stretch_of(8_000.0, 20_000.0))

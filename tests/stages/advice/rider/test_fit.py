@@ -8,7 +8,13 @@ import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
-from terrain.stages.advice.rider.fit import ford_places, loose_parts
+from terrain.stages.advice.rider.fit import (
+    _share_within,
+    ford_places,
+    limits_of,
+    loose_parts,
+)
+from terrain.stages.advice.runs import StretchRun
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.values.advice import AdviceItem, RiderVerdict
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
@@ -230,3 +236,34 @@ def test_of_several_the_worst_is_the_verdict_and_comes_first() -> None:
     assert fit.verdict is _BEYOND and fit.n_beyond == 1
     assert fit.reasons[0].code == "beyond-ground"
     assert {item.code for item in fit.reasons} == {"beyond-ground", "altitude"}
+
+
+def test_a_guide_widens_what_a_novice_is_at_ease_with_off_tarmac_by_hand() -> None:
+    """Ground by 0.4, loose climbs by 2 %, times by a quarter, fords by half and up (the table of
+    what a guide adds); hours in the saddle by nothing. Common practice, no source."""
+    led = limits_of(Trip(rider=Rider.NOVICE, guided=True))
+    alone = limits_of(Trip(rider=Rider.NOVICE))
+    assert led.severity == pytest.approx((1.9, 2.9))
+    assert led.loose_grade_pct == (8, 12)
+    assert led.off_road_s == (0.75 * 1.25 * _HOUR, 2.5 * _HOUR)
+    assert led.sand_s == (75.0, 0.3125 * _HOUR)
+    assert led.fords == (2, 8)
+    assert led.day_s == alone.day_s
+    assert limits_of(Trip(rider=Rider.EXPERT, guided=True)).fords == (12, 45)
+
+
+@pytest.mark.parametrize(
+    ("spans", "share"),
+    [
+        ([(1_000.0, 2_000.0)], 1.0), ([(500.0, 1_500.0)], 0.5), ([(1_500.0, 3_500.0)], 0.25),
+        ([(0.0, 900.0)], 0.0), ([(0.0, 1_000.0), (1_000.0, 4_000.0)], 0.25),
+        ([(1_000.0, 1_000.0), (2_000.0, 2_000.0)], 1.0),
+        ([(999.0, 999.0), (1_500.0, 1_500.0)], 0.5),
+        ([(2_001.0, 2_001.0)], 0.0), ([], 0.0),
+    ],
+)  # fmt: skip
+def test_how_much_of_a_reason_lies_in_a_run(spans: list[tuple[float, float]], share: float) -> None:
+    """From km 1 to km 2; of spots by their number."""
+    assert _share_within(
+        spans, StretchRun(from_m=1_000.0, to_m=2_000.0, rows=(0,))
+    ) == pytest.approx(share)
