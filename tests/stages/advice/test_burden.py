@@ -7,12 +7,14 @@ An hour of gravel counts 0.25 at severity 1, 0.40 at 2, 0.80 at 3; an hour of tr
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from terrain.stages.advice.advise import advise_case
-from terrain.stages.advice.burden import OffRoadTime, burden_of
+from terrain.stages.advice.burden import OffRoadTime, _moved, burden_of
 from terrain.stages.advice.case import AdviceCase, AdviceStretch, AlternativeRoute, Alternatives
 from terrain.stages.advice.setup.decide import bounds_of, limit_s
 from terrain.tables.advice import SETUP
@@ -220,3 +222,36 @@ def test_bounds_of_one_doubtful_hour() -> None:
     sure = bounds_of(_burden(_stretch(_TRACK, severity=4)), SETUP)
     assert (sure.off_low_s, sure.off_high_s) == pytest.approx((_HOUR, _HOUR))
     assert (sure.hard_low_s, sure.hard_high_s) == pytest.approx((_HOUR, _HOUR))
+
+
+def test_how_far_two_guesses_may_move_the_time_by_hand() -> None:
+    """Two hours, each likely paved: gravel would weigh 0.5 and track 0.8, which is plausible in
+    neither. Half of each stretch's error is shared by both."""
+    p = np.array([[0.5, 0.3, 0.2], [0.6, 0.3, 0.1]])
+    burden: Any = SimpleNamespace(
+        row=np.arange(2), time_s=np.array([3_600.0, 7_200.0]), p=p, shared=np.full((2, 1), 0.5),
+        place=np.array([[0, 0], [1, 0]]), likely=lambda: np.array([0, 0]),
+        worse=lambda: np.array([1, 1]), better=lambda: np.array([0, 0]),
+    )  # fmt: skip
+    value = np.array([[0.0, 0.5, 0.8]] * 2)
+    # Of tarmac and another ground alone, the share of the other.
+    gravel, track = (p[:, g] / (p[:, g] + p[:, 0]) for g in (1, 2))
+    hours = burden.time_s
+    mean_s = float(hours @ (gravel * 0.5 + track * 0.8))
+    a, b = 1_800.0, 3_600.0  # to gravel, whole
+    # Variances of their own halves, and of what they share, which moves both at once.
+    spread_s = np.sqrt(0.5 * a**2 + 0.5 * b**2 + 0.5 * (a + b) ** 2)
+    most_s = a + b + float(hours @ (track * 0.3))
+    assert mean_s + spread_s > most_s
+    assert _moved(burden, value, worse=True) == pytest.approx(most_s)
+    assert _moved(burden, value, worse=False) == 0.0
+    rare = np.array([[0.5, 0.02, 0.0], [0.6, 0.03, 0.0]])
+    burden.p = rare
+    some_s = float(hours @ (rare[:, 1] / (rare[:, 1] + rare[:, 0]) * 0.5))
+    assert _moved(burden, value, worse=True) == pytest.approx(some_s + spread_s)
+    back = np.array([[0.8, 0.5, 0.0]] * 2)
+    assert _moved(burden, back, worse=True) == 0.0
+    burden.better = lambda: np.array([1, 1])
+    some_s = float(hours @ (rare[:, 1] / (rare[:, 1] + rare[:, 0]) * 0.3))
+    low_s = np.sqrt(0.5 * 1_080.0**2 + 0.5 * 2_160.0**2 + 0.5 * 3_240.0**2)
+    assert _moved(burden, back, worse=False) == pytest.approx(some_s + low_s)

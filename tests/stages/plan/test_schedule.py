@@ -10,12 +10,18 @@ import pytest
 
 from terrain.stages.days.near import FUEL, TOWN, WATER
 from terrain.stages.days.nights import DayStarts
-from terrain.stages.plan.candidates import RequiredStop, StopCandidates
+from terrain.stages.plan import candidates as module
+from terrain.stages.plan.candidates import (
+    RequiredStop,
+    StopCandidates,
+    stop_candidates,
+    stop_problem,
+)
 from terrain.stages.plan.course import RideSums
 from terrain.stages.plan.schedule import Visit, _why, _with_check, keep_time, tell_stop, visit_of
 from terrain.stages.plan.setting import PlanInputs
 from terrain.values.help import HelpBasis, PlaceRef
-from terrain.values.plan import Daylight, StopKind
+from terrain.values.plan import Daylight, FuelRange, StopKind
 
 H = 3_600.0
 _SUN = Daylight(sunrise_s=6 * H, sunset_s=19 * H, dusk_s=20 * H)
@@ -224,3 +230,72 @@ def test_where_a_stop_is_and_what_it_is_called() -> None:
     setting = _setting([90])
     setting.namer.near_name = lambda at_m: "Alder"  # type: ignore[method-assign]
     assert str(told(setting).name) == "near Alder"
+
+
+# -- candidates and the problem they make ---------------------------------------------------------
+
+
+def test_candidates_stand_in_riding_order_between_start_and_end(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A pump at the start and an inn at the end; a stop asked for at the very start."""
+    monkeypatch.setattr(module, "place_groups", lambda near, group_m: np.array([1, 2]))
+    monkeypatch.setattr(module, "lone_pumps", lambda near, group_m: np.array([0]))
+    monkeypatch.setattr(module, "group_bits", lambda near, rows, group_m: near.bits[rows] | WATER)
+    monkeypatch.setattr(module, "_roadside", lambda course: np.array([40e3, 80e3]))
+    near: Any = SimpleNamespace(
+        at_m=np.array([0.0, 60e3, 100e3]), bits=np.array([FUEL, TOWN, 0]),
+        off_m=np.array([10.0, 20.0, 30.0]), off_s=np.array([1.0, 2.0, 3.0]),
+    )  # fmt: skip
+    asked = (
+        _asked(StopKind.REST, at_m=0.0, off_m=7.0, off_s=0.7),
+        _asked(StopKind.LUNCH, at_m=70e3, off_m=8.0, off_s=0.8, bits=FUEL),
+    )
+    whole = np.array([0.0, 100e3])
+    got = stop_candidates(
+        RideSums(whole, whole, whole, whole, np.zeros(1), np.zeros(1, bool)), near, asked
+    )
+    assert got.at_m.tolist() == [0.0, 0.0, 0.0, 40e3, 60e3, 70e3, 80e3, 100e3, 100e3]
+    assert (got.near[0], got.near[-1]) == (-1, -1)
+    assert (got.bits[0], got.asked[0], got.bits[-1], got.asked[-1]) == (0, -1, 0, -1)
+    rows = sorted(zip(got.near.tolist(), got.asked.tolist(), strict=True))
+    assert rows == [(-1, -1)] * 4 + [(-1, 0), (-1, 1), (0, -1), (1, -1), (2, -1)]
+    at = {(near, asked): i for i, (near, asked) in enumerate(zip(got.near, got.asked, strict=True))}
+    told = [(got.off_m[at[key]], got.off_s[at[key]], got.bits[at[key]])
+            for key in ((0, -1), (1, -1), (-1, 0), (-1, 1))]  # fmt: skip
+    assert told == [(10.0, 1.0, FUEL | WATER), (20.0, 2.0, TOWN | WATER), (7.0, 0.7, 0),
+                    (8.0, 0.8, FUEL)]  # fmt: skip
+    assert got.off_m[[0, -1]].tolist() == got.off_s[[0, -1]].tolist() == [0.0, 0.0]
+
+
+def test_what_a_choice_of_stops_costs_and_burns() -> None:
+    """5 L/100 km: 1 km to a pump is 0.05 L, and 2 km there and back to what has none 0.2 L, burnt
+    from there on. From eight o'clock at 36 km/h the night is at 15:00, the end at 18:00."""
+    setting = _setting(
+        [54.0, 108.0, 252.0], bits={1: FUEL, 3: FUEL}, off_s={1: 100.0, 2: 200.0, 3: 300.0},
+        asked={2: _asked(StopKind.LUNCH), 3: _asked(StopKind.NIGHT)},
+    )  # fmt: skip
+    clock: Any = SimpleNamespace(
+        passing_s=lambda at: 8 * H + at / 10, start_s=np.array([8.0 * H, 9.0 * H]),
+        day_of=lambda at: (at > 252e3).astype(np.int64),
+    )  # fmt: skip
+    usable = FuelRange(bike="x", title="x", usable_l=10.0, l_per_km=0.05)
+    got = stop_problem(setting.candidates, setting.asked, setting.course, usable, clock)
+    assert got.must.tolist() == [False, False, True, True, False]
+    assert got.night.tolist() == [False, False, False, True, False]
+    assert got.fuel.tolist() == [False, True, False, True, False]
+    km = setting.candidates.at_m
+    np.testing.assert_allclose(
+        got.litres - setting.course.litres_at(km), [0.0, 0.0, 0.2, 0.2, 0.2], atol=1e-9
+    )
+    np.testing.assert_allclose(got.off_l, [0.0, 0.05, 0.0, 0.15, 0.0])
+    assert got.price[[2, 3]].tolist() == [0.0, 0.0] and (got.price[[0, 1, 4]] > 0.0).all()
+    assert got.lunch[2] == 0.0 and got.lunch[1] == np.inf
+    assert got.no_lunch.tolist() == [0.0, 0.0, 0.0, 60.0, 60.0]
+    assert got.usable_l == 10.0
+    late: Any = SimpleNamespace(**{**vars(clock), "start_s": np.array([12.0 * H, 11.99 * H])})
+    assert stop_problem(
+        setting.candidates, setting.asked, setting.course, None, late
+    ).no_lunch.tolist() == [0.0, 0.0, 0.0, 0.0, 60.0]
+    dry = stop_problem(setting.candidates, setting.asked, setting.course, None, clock)
+    assert dry.usable_l == np.inf and dry.off_l.tolist() == [0.0] * 5
