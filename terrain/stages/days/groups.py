@@ -53,9 +53,8 @@ def place_groups(near: NearbyPlaces, group_m: float) -> IntArray:
 def group_bits(near: NearbyPlaces, rows: IntArray, group_m: float) -> IntArray:
     """What each group offers in all; lone pumps and far places offer their own."""
     at_hand = near.off_m <= AT_HAND_M
-    group = _bins(near.at_m, group_m)
-    wide = int(group.max(initial=0)) + 1
-    every = np.zeros(wide, dtype=np.int64)
+    group = np.unique(_bins(near.at_m, group_m), return_inverse=True)[1]
+    every = np.zeros(len(group), dtype=np.int64)
     np.bitwise_or.at(every, group[at_hand], near.bits[at_hand])
     return np.where(at_hand[rows], every[group[rows]], near.bits[rows])
 

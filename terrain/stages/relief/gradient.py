@@ -268,13 +268,12 @@ def hairpins_m(
     x = np.cumsum(np.concatenate([[0.0], np.diff(lon) * np.cos(np.radians(lat[:-1]))]))
     at, x, y = at_m[keep], x[keep], lat[keep]
     turn = _turns_deg(x, y)
-    count = int((at[-1] - at[0]) / STEP_M) + 1
     cell = ((at[1:-1] - at[0]) / STEP_M).astype(np.int64)
-    by_step = np.bincount(cell, weights=turn, minlength=count).astype(np.float64)
+    by_step = np.bincount(cell, weights=turn)
     bad = np.abs(turn) > CORNER_DEG
     if left_out is not None:
         bad |= left_out[keep][1:-1]
-    spoilt = np.bincount(cell, weights=bad, minlength=count) > 0
+    spoilt = np.bincount(cell, weights=bad) > 0
     by_step[spoilt] = 0.0
     return np.asarray(at[0] + STEP_M * _bends(by_step), dtype=np.float64)
 

@@ -179,7 +179,7 @@ def _named_alike(ways: WayTable, road: BoolArray) -> FloatArray:
     expected = np.log((1 - paved) / paved)
     word = name_words(ways.name)
     known = (word >= 0) & road
-    count = np.bincount(word[known], minlength=int(word.max(initial=0)) + 1)
+    count = np.bincount(word[known], minlength=len(ways.name.start))
     total = np.bincount(word[known], weights=expected[known], minlength=len(count))
     others = np.where(known, count[word] - 1, 0)
     rest = np.where(known, total[word] - expected, 0.0)

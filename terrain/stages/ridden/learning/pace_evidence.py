@@ -132,9 +132,8 @@ def _own_pace(parts: _Parts, fit: _Fit) -> FloatArray:
     """How much faster than the others each part's ride was where the ground is known (n,)."""
     told = (parts.ground >= 0) & ~np.isnan(fit.mean[np.maximum(parts.ground, 0)])
     off = np.where(told, parts.x - fit.mean[np.maximum(parts.ground, 0)], 0.0)
-    n = int(parts.ride.max(initial=-1)) + 1
-    total = np.bincount(parts.ride, weights=off, minlength=n)
-    count = np.bincount(parts.ride, weights=told.astype(np.float64), minlength=n)
+    total = np.bincount(parts.ride, weights=off)
+    count = np.bincount(parts.ride, weights=told)
     return np.asarray((total / (count + 4.0))[parts.ride], dtype=np.float64)
 
 
