@@ -66,9 +66,10 @@ def near_positions(
     position for all edges that meet there.
     """
     n = len(lon)
+    room = n * most
     found = NearbyEdges(
-        edge=np.empty(n * most, np.int32), at_m=np.empty(n * most), dist2=np.empty(n * most),
-        at_end=np.empty(n * most, np.bool_), x_m=np.empty(n * most), y_m=np.empty(n * most),
+        edge=np.empty(room, np.int32), at_m=np.empty(room), dist2=np.empty(room),
+        at_end=np.empty(room, np.bool_), x_m=np.empty(room), y_m=np.empty(room),
     )  # fmt: skip
     start = np.zeros(n + 1, np.int32)
     _find(plain(lon), plain(lat), plain(radius_m), most, grid, start, found)

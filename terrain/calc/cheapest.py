@@ -64,8 +64,8 @@ def spread_cheapest(
     cost = np.full(n, np.inf)
     source = np.full(n, -1, np.int32)
     before = np.full(n, -1, np.int32)
-    keys = np.empty(len(head) + len(seed_node) + 1)
-    nodes = np.empty(len(head) + len(seed_node) + 1, np.int32)
+    room = len(head) + len(seed_node) + 1
+    keys, nodes = np.empty(room), np.empty(room, np.int32)
     size: Index = np.int64(0)
     for i in range(len(seed_node)):
         node = seed_node[i]
@@ -108,7 +108,7 @@ def carried_along(
     """
     n = len(cost)
     out = np.full(n, np.nan)
-    stack = np.empty(n + 1, np.int32)
+    stack = np.empty(n, np.int32)
     for first in range(n):
         if np.isnan(cost[first]):
             continue

@@ -37,8 +37,6 @@ def steps_m(lon: FloatArray, lat: FloatArray) -> FloatArray:
     geodesics. NaN stays NaN.
     """
     lon, lat = np.asarray(lon, dtype=float), np.asarray(lat, dtype=float)
-    if len(lon) < 2:
-        return np.zeros(0)
     return between_m(lon[:-1], lat[:-1], lon[1:], lat[1:])
 
 
@@ -52,8 +50,7 @@ def steps_within(lon: FloatArray, lat: FloatArray, limit_m: float) -> bool:
 
 
 def _most_step(degrees: FloatArray) -> float:
-    step = np.diff(degrees)
-    return max(float(step.max(initial=0.0)), -float(step.min(initial=0.0)))
+    return float(np.abs(np.diff(degrees)).max(initial=0.0))
 
 
 def between_m(

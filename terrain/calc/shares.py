@@ -151,7 +151,7 @@ class _Splits:
 
     def draw(self, n: int) -> FloatArray:
         """Cuts in n worlds, shape (n, k)."""
-        step = self.random.integers(SPLIT_STEPS, size=(n, int(self.place.max(initial=0)) + 1))
+        step = self.random.integers(SPLIT_STEPS, size=(n, int(self.place.max()) + 1))
         return np.asarray(self.cut[step[:, self.place], np.arange(len(self.place))])
 
 

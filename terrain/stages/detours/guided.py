@@ -110,8 +110,8 @@ def _arcs_between(
     via = np.full(n, -1, np.int32)
     before = np.full(n, -1, np.int32)
     settled = np.zeros(n, np.bool_)
-    keys = np.empty(len(head) + 1)
-    nodes = np.empty(len(head) + 1, np.int32)
+    room = len(head) + 1
+    keys, nodes = np.empty(room), np.empty(room, np.int32)
     cost[first] = 0.0
     size = push(keys, nodes, np.int64(0), 0.0, np.int32(first))
     while size > 0:

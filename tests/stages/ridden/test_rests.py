@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from terrain.stages.ridden.rests import Knots, knots_of
+from terrain.stages.ridden.rests import RULES, Knots, _noise_m, knots_of
 from terrain.stages.ridden.stays import stays
 from terrain.values.arrays import FloatArray
 from terrain.values.track import Track
@@ -90,3 +90,23 @@ def test_a_receiver_that_drifts_slowly_stays(each_m: float, stays_n: int) -> Non
     lags by 50 r at last, and 15 m are more than that up to 0.3 m."""
     found = _stays([each_m * k for k in range(600)])
     assert len(found) >= stays_n and (len(found) == 1) == (stays_n == 1)
+
+
+@pytest.mark.parametrize(
+    ("n", "each_s", "shake_m", "noise_m"),
+    [
+        (20, 3.0, 0.0, 1.0), (19, 3.0, 0.0, 4.0), (20, 3.1, 0.0, 4.0), (400, 1.0, 500.0, 20.0),
+        (400, 1.0, 6.0, 6.0),
+    ],
+)  # fmt: skip
+def test_noise_is_seen_in_twenty_fixes_up_to_three_seconds_apart(
+    n: int, each_s: float, shake_m: float, noise_m: float
+) -> None:
+    """Told as 1 to 20 m, and as 4 m where it is not seen (common practice, no source)."""
+    rng = np.random.default_rng(2)
+    x, y = 10.0 * np.arange(n) + rng.normal(0, shake_m, n), rng.normal(0, shake_m, n)
+    track = Track(
+        name="ride", time_s=each_s * np.arange(n), lon=x / EAST_M, lat=y / EAST_M,
+        ele_m=np.full(n, np.nan), piece=np.zeros(n, np.int32),
+    )  # fmt: skip
+    assert _noise_m(track, x, y, RULES) == pytest.approx(noise_m, rel=0.25 if shake_m == 6 else 0)

@@ -152,6 +152,10 @@ def test_a_few_metres_are_pushed_where_one_may_walk(tag: str, expected: Rank, pu
     rows = tuple(replace(part, tag=tag) for part in ride.places.closed)
     (short,) = found(replace(ride, places=replace(ride.places, closed=rows)), FindingKind.CLOSED)
     assert short.rank is expected and ("Push the bike" in str(short.do.rider)) == pushed
+    # Beside a footway it is told by what is worse.
+    rows = (rows[0], replace(rows[1], tag="highway=footway"))
+    (short,) = found(replace(ride, places=replace(ride.places, closed=rows)), FindingKind.CLOSED)
+    assert short.rank is expected and ("Push the bike" in str(short.do.rider)) == pushed
 
 
 def test_what_is_not_built_is_told_beside_leave() -> None:

@@ -109,15 +109,15 @@ def likeliest(
     graph: EdgeGraph, work: SearchBuffers, spots: Spots, steps: Steps, costs: Costs
 ) -> Chain:
     """The likeliest state of each point, and how the ride came there."""
-    n, total = len(spots.start) - 1, len(spots.edge)
+    n = len(spots.start) - 1
+    room = 2 * len(spots.edge)
     trellis = _Trellis(
-        cost=np.full(2 * total, np.inf), back=np.full(2 * total, OFF_MAP, np.int32),
-        how=np.zeros(2 * total, np.int8), off_back=np.full(n, OFF_MAP, np.int32),
-        exits=np.zeros(2 * int(np.diff(spots.start).max(initial=1)), np.int32),
-        exit_cost=np.zeros(2 * total),
+        cost=np.full(room, np.inf), back=np.full(room, OFF_MAP, np.int32),
+        how=np.zeros(room, np.int8), off_back=np.full(n, OFF_MAP, np.int32),
+        exits=np.zeros(room, np.int32), exit_cost=np.zeros(room),
     )  # fmt: skip
     off = _forward(graph, work, spots, steps, costs, trellis)
-    first, end = 2 * int(spots.start[-2]), 2 * total
+    first, end = 2 * int(spots.start[-2]), room
     last = OFF_MAP
     if end > first:
         best = first + int(np.argmin(trellis.cost[first:end]))

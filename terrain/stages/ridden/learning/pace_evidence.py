@@ -79,7 +79,7 @@ def learn_from_pace(rides: Sequence[Ridden], model: PaceModel = MODEL) -> PaceEv
     parts = _parts_of(rides, model)
     known = parts.ground >= 0
     plain, with_pace = _left_out(parts, len(rides), model)
-    grounds = np.bincount(parts.ground[known], minlength=3)
+    grounds = np.bincount(parts.ground[known])
     enough = len(rides) >= model.least_rides and (grounds >= model.least_parts).sum() >= 2
     used = bool(enough and with_pace <= (1.0 - model.gain) * plain)
     return PaceEvidence(
@@ -104,7 +104,7 @@ def _parts_of(rides: Sequence[Ridden], model: PaceModel) -> _Parts:
             rows.append((i, part.way_id, part.highway or "", x, part.length_m, part.p))
     names = sorted({row[2] for row in rows})
     p = np.array([row[5] for row in rows]).reshape(len(rows), 3)
-    sure = p.max(axis=1, initial=0.0) >= model.sure
+    sure = p.max(axis=1) >= model.sure
     return _Parts(
         ride=np.array([row[0] for row in rows], dtype=np.int64),
         way=np.array([row[1] for row in rows], dtype=np.int64),
