@@ -14,6 +14,7 @@ from terrain.stages.ground.season import (
     season_of,
     season_words,
     snow_may_close,
+    softness_of,
     unridden_risks,
 )
 from terrain.stages.ground.words import severity_words
@@ -131,6 +132,29 @@ def test_the_packages_own_rain_map_is_used_without_rain_given() -> None:
 
 def test_where_the_rain_is_not_known_nothing_is_said() -> None:
     assert _risks([_EARTH], 7) == [None]  # 0 N 0 E lies far at sea, off the rain map
+
+
+@pytest.mark.parametrize(
+    ("tags", "flags", "soft"),
+    [
+        ({"surface": "asphalt"}, 0, 0.0), ({"surface": "gravel"}, 0, 0.12),
+        ({"surface": "mud"}, 0, 1.0), ({"surface": "gravel;mud"}, 0, 0.56),
+        ({"surface": "nonsense;mud"}, 0, 1.0),
+        ({"surface": "asphalt", "tracktype": "grade5"}, 0, 0.0),
+        ({"tracktype": "grade1"}, 0, 0.0), ({"tracktype": "grade3"}, 0, 0.5),
+        ({"tracktype": "grade5"}, 0, 1.0), ({}, 0, 0.3 * 0.12 + 0.2 * 0.85),
+        ({"surface": "asphalt"}, WayFlag.FORD, 1.0), ({}, WayFlag.FORD, 1.0),
+        ({"tracktype": "grade1"}, WayFlag.BRIDGE, 0.0),
+    ],
+)  # fmt: skip
+def test_how_much_of_a_way_softens_by_hand(tags: dict[str, str], flags: int, soft: float) -> None:
+    """By its surface, the mean of several; else by its grade; else by its ground, here half paved,
+    0.3 gravel and 0.2 track. A ford is soft all over. Common practice, no source."""
+    way = DrawnWay(
+        way_id=1, start=(0, 0), end=(1, 0), tags={"highway": "track", **tags}, flags=int(flags)
+    )
+    got = softness_of(way_table([way]), np.zeros(1, np.int64), np.array([[0.5, 0.3, 0.2]]))
+    assert got.tolist() == pytest.approx([soft])
 
 
 @pytest.mark.parametrize("risk", [r for r in SeasonRisk if r is not SeasonRisk.NONE])

@@ -62,3 +62,65 @@ def test_greater_roads_weigh_no_more_and_what_is_no_road_more_than_any() -> None
     for mode in (StepMode.SHOWN, StepMode.GUESSED, StepMode.ROUGH):
         pairs = zip(class_rates(links)[mode], class_rates(mains)[mode], strict=False)
         assert all(link > road for link, road in pairs)
+
+
+@pytest.mark.parametrize(
+    ("highway", "least_kph", "most_kph"),
+    [
+        ("unclassified", 40, 50), ("residential", 25, 35), ("road", 25, 35),
+        ("living_street", 12, 20), ("service", 10, 15), ("track", 15, 20), ("ferry", 15, 25),
+        ("pedestrian", 5, 7), ("path", 4, 6), ("footway", 3.5, 5), ("steps", 0.6, 1.0),
+        ("of no known class", 12, 20),
+    ],
+)  # fmt: skip
+def test_where_the_way_is_guessed_minor_ways_weigh_by_a_plausible_speed(
+    highway: str, least_kph: float, most_kph: float
+) -> None:
+    """45 over the speed in km/h: a 30 zone, walking pace in a living street and on foot, a ferry
+    at ten knots. Common practice, no source."""
+    assert least_kph <= 45.0 / class_rates((highway,))[StepMode.GUESSED, 0] <= most_kph
+
+
+def test_of_all_roads_a_service_road_weighs_most_and_a_bare_stair_of_all_ways() -> None:
+    minor = ("unclassified", "residential", "living_street", "service")
+    others = ("road", "track", "ferry", "of no known class")
+    rates = class_rates((*minor, *others))
+    for mode in (StepMode.SHOWN, StepMode.GUESSED, StepMode.ROUGH):
+        row = rates[mode].tolist()
+        assert row[: len(minor)] == sorted(row[: len(minor)])
+        assert max(row) == row[len(minor) - 1]
+        assert row[len(minor)] == row[1]  # of a road of unknown kind as of a street
+    # Clicks a few hundred metres apart along a track mean the track.
+    assert rates[StepMode.ROUGH, len(minor) + 1] < rates[StepMode.ROUGH, 1]
+    feet = class_rates(("pedestrian", "path", "footway", "steps"))
+    assert (np.diff(feet, axis=1) >= 0).all()
+
+
+@pytest.mark.parametrize("highway", ["pedestrian", "path", "bridleway", "cycleway", "footway"])
+def test_a_rough_line_tells_more_of_no_road_than_none_and_less_than_a_drawn_one(
+    highway: str,
+) -> None:
+    """Weights of ways that no motor is meant for lie a sixth under the geometric mean of the two
+    (measured on lines of known ways, tests/bench/matching.py)."""
+    shown, guessed, rough = class_rates((highway,))[:3, 0]
+    assert rough / np.sqrt(shown * guessed) == pytest.approx(5 / 6, abs=0.035)
+
+
+@pytest.mark.parametrize(
+    "flag",
+    [
+        WayFlag.NO_MOTORCYCLE, WayFlag.PRIVATE, WayFlag.UNDER_CONSTRUCTION, WayFlag.PROPOSED,
+        WayFlag.ICE_ROAD, WayFlag.DISUSED,
+    ],
+)  # fmt: skip
+def test_what_is_shut_weighs_more_the_less_the_line_shows_it(flag: WayFlag) -> None:
+    """By the same measure; what works or nobody has built yet weighs more than a private road."""
+    ways = way_table([
+        DrawnWay(way_id=1, start=(0, 0), end=(1, 0), tags={"highway": "primary"}, flags=int(f))
+        for f in (flag, 0, WayFlag.PRIVATE)
+    ])  # fmt: skip
+    rates = kind_rates(ways, np.arange(3, dtype=np.int32))[:3, ::2]
+    shown, guessed, rough = rates[:, 0] / rates[:, 1]
+    assert shown < rough < guessed
+    assert rough / np.sqrt(shown * guessed) == pytest.approx(5 / 6, abs=0.035)
+    assert (rates[:, 0] >= rates[:, 2]).all()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import product
+from itertools import pairwise, product
 from statistics import NormalDist
 from typing import Any
 
@@ -89,6 +89,13 @@ def test_paths_are_drawn_as_often_as_they_weigh() -> None:
 def _middles(low: float, high: float, n: int) -> Any:
     """Middles of n equal parts: sums over them are integrals (midpoint rule, textbook)."""
     return low + (np.arange(n) + 0.5) / n * (high - low)
+
+
+def test_every_stop_is_of_some_kind_and_each_kind_lasts_several_times_the_one_before() -> None:
+    believed = StandingRules()
+    assert sum(believed.stop_share) == pytest.approx(1.0)
+    assert list(believed.stop_share) == sorted(believed.stop_share, reverse=True)
+    assert all(5 < b / a < 15 for a, b in pairwise(believed.stop_s))
 
 
 RULES = StandingRules(stop_each_s=500.0, stop_s=(40.0, 300.0), stop_share=(0.7, 0.3))
