@@ -337,8 +337,6 @@ def _ramp(
 
 def _hairpins(match: Match, roads: RoadsView) -> FloatArray:
     """Hairpins of the ride line, those of roundabouts and ferries left out."""
-    if not len(match.at_m):
-        return np.zeros(0)
     flags = np.zeros(len(match.way), dtype=np.int64)
     on_way = match.way >= 0
     flags[on_way] = roads.ways.flags[match.way[on_way]]

@@ -107,7 +107,7 @@ def share_out(gaps: Between, rules: StandingRules = RULES) -> FloatArray:
     chance = _chances(gap_s, riding_s, holds, rules)
     start = np.append(1.0, np.array(rules.stop_share) * rules.stop_s / rules.stop_each_s)
     # They tell nothing: any pace, and riding or standing at their end as at any time.
-    chance[broken | short] = start / start.sum()
+    chance[broken | short] = start
     chance[broken | short, 0] = 0.0
     _set_rests(chance, before_s, after_s, rules)
     spread, tie = _spreads(expected_s, rules)
