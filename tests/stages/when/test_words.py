@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from terrain.stages.when.judge import rank_months
-from terrain.stages.when.words import _air_words, _ground_words, _why, headline, lead
+from terrain.stages.when.words import _air_words, _ground_words, _why, headline, lead, notes
 from terrain.tables.when import WHEN
 from terrain.values.when import WhenCell, WhenMonth
 
@@ -182,3 +182,15 @@ def test_why_an_hour_is_the_worst(
 ) -> None:
     got = _why(month(1, **ground), cell(7, **air))
     assert (words in str(got)) if words else got is None
+
+
+@pytest.mark.parametrize(
+    ("other", "told"), [({}, False), ({"shut_m": 1.0}, True), ({"soft_m": 1.0}, True)]
+)
+def test_what_shut_and_soft_mean_is_said_where_some_month_brings_them(
+    other: dict[str, float], told: bool
+) -> None:
+    """And always that the figures are means, and that no month opens what the law shuts."""
+    said = " ".join(map(str, notes(year(m4=month(4, **other)))))
+    assert ("Shut: take it as shut" in said) == told
+    assert said.startswith("Means of many years") and "no month opens" in said
