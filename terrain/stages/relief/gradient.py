@@ -269,7 +269,7 @@ def hairpins_m(
     at, x, y = at_m[keep], x[keep], lat[keep]
     turn = _turns_deg(x, y)
     cell = ((at[1:-1] - at[0]) / STEP_M).astype(np.int64)
-    by_step = np.bincount(cell, weights=turn)
+    by_step = np.bincount(cell, weights=turn).astype(np.float64)
     bad = np.abs(turn) > CORNER_DEG
     if left_out is not None:
         bad |= left_out[keep][1:-1]

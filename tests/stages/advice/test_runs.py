@@ -6,10 +6,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.runs import doubt_runs, where_in_doubt
+from terrain.stages.advice.runs import doubt_runs, is_same, runs_where, where_in_doubt
 from terrain.tables.advice import SETUP
 from tests.stages.advice.trips import EITHER, SEALED, Case, inputs_of
 
@@ -42,3 +43,36 @@ def test_what_lies_between_two_parts_in_doubt_is_not_called_doubtful() -> None:
     said = advise_case(inputs_of(gapped)).setup
     assert all("5 km in doubt" in str(x.text) for x in said.reasons if x.code == "doubt-run")
     assert any(x.code == "doubt-run" for x in said.reasons)
+
+
+@pytest.mark.parametrize(
+    ("other", "same"),
+    [
+        ((1_000.0, 2_000.0), True), ((1_200.0, 2_000.0), True), ((1_201.0, 2_000.0), False),
+        ((1_000.0, 1_799.0), False), ((900.0, 2_100.0), True), ((800.0, 2_100.0), False),
+        ((2_000.0, 3_000.0), False), ((5_000.0, 5_100.0), False),
+    ],
+)  # fmt: skip
+def test_parts_that_share_four_fifths_of_the_longer_are_one(
+    other: tuple[float, float], same: bool
+) -> None:
+    """From km 1 to km 2 (common practice, no source)."""
+    assert is_same((1_000.0, 2_000.0), other) == same
+    assert is_same(other, (1_000.0, 2_000.0)) == same
+
+
+@pytest.mark.parametrize(
+    ("first_km", "between_km", "one"),
+    [(1.0, 1.5, True), (1.0, 1.501, False), (20.0, 3.0, True), (20.0, 3.001, False)],
+)
+def test_what_lies_between_two_parts_of_a_run_is_bridged(
+    first_km: float, between_km: float, one: bool
+) -> None:
+    """Up to 1.5 km, or 0.15 of what comes before it (common practice, no source)."""
+    legs = ((first_km, EITHER), (between_km, SEALED), (0.5, EITHER))
+    case = inputs_of(Case(name="x", legs=legs, choice="ask", top=()))
+    found = runs_where(case, np.array([True, False, True]))
+    ends = (1_000.0 * np.cumsum((first_km, between_km, 0.5))).tolist()
+    parts = [(0.0, ends[2])] if one else [(0.0, ends[0]), (ends[1], ends[2])]
+    np.testing.assert_allclose([(run.from_m, run.to_m) for run in found], parts)
+    assert [run.rows for run in found] == ([(0, 2)] if one else [(0,), (2,)])
