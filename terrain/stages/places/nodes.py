@@ -16,6 +16,11 @@ _KINDS: dict[PlaceKind, str] = {
 }  # fmt: skip
 # Common practice, no source.
 _ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
+# Built for people on foot or against motorcycles. Source: OSM wiki, Key:barrier.
+_FOR_WALKERS = frozenset({
+    "full-height_turnstile", "horse_stile", "kissing_gate", "motorcycle_barrier", "stile",
+    "turnstile",
+})  # fmt: skip
 
 
 def nodes_along(match: Match, places: PlacesView) -> tuple[RideNode, ...]:
@@ -52,11 +57,14 @@ def nodes_along(match: Match, places: PlacesView) -> tuple[RideNode, ...]:
 
 
 def _is_shut(tags: dict[str, str]) -> bool:
-    """Whether a barrier is tagged as locked, or as closed to motorcycles by the most specific key.
+    """Whether a barrier is tagged as locked, or as closed to motorcycles by the most specific key,
+    or is one that none gets through, unless a key says otherwise.
 
     Source: OSM wiki, Key:barrier, Key:locked and Key:access.
     """
     if tags.get("locked") == "yes":
         return True
     said = next((tags[key] for key in FOR_MOTORCYCLES if tags.get(key, "unknown") != "unknown"), "")
-    return bool(said) and not LETS_BY & {word.strip() for word in said.split(";")}
+    if not said:
+        return tags.get("barrier") in _FOR_WALKERS
+    return not LETS_BY & {word.strip() for word in said.split(";")}

@@ -140,7 +140,7 @@ def _against(ride: Assessed) -> Iterator[Finding]:
 
 
 def _gates(ride: Assessed) -> Iterator[Finding]:
-    """Gates and the like that a tag locks or closes: a ride ends at one."""
+    """Gates that a tag locks or closes, stiles and the like: a ride ends at one."""
     shut = [(node.at_m, node.at_m) for node in ride.places.nodes if node.shut]
     parts = merged(shut, LIMITS.same_gate_m)
     if not parts:
@@ -149,8 +149,8 @@ def _gates(ride: Assessed) -> Iterator[Finding]:
         kind=FindingKind.CLOSED,
         rank=Rank.DANGER,
         what=message(
-            "A barrier that the map tags as locked or closed to motorcycles.",
-            "{n} barriers that the map tags as locked or closed to motorcycles.",
+            "A barrier that is locked, closed to motorcycles or made for walkers, by the map.",
+            "{n} barriers that are locked, closed to motorcycles or made for walkers, by the map.",
             n=len(parts),
         ),
         do=for_all(message("Ask who opens it, or have another way ready.",
