@@ -27,7 +27,7 @@ from terrain.web.bookings import note_event
 from terrain.web.database import add_row, change_rows
 from terrain.web.desk import Desk, desk_of
 from terrain.web.points import Point, read_points, say_points
-from terrain.web.regions import choose_map
+from terrain.web.regions import check_on_map, choose_map
 from terrain.web.undo import put_aside
 from terrain.web.work import fleet_of
 
@@ -119,6 +119,11 @@ def keep_note(request: Request) -> Response:
                 message("Choose the ground or its severity."),
             )
         parse_notes(json.dumps({"type": "FeatureCollection", "features": [feature]}).encode(), "")
+        check_on_map(desk.settings, [(lon, lat) for lon, lat in line])
+        if told.get("date", "") > date.today().isoformat():
+            raise InputError(
+                message("the day it was seen is still to come"), "", message("Correct the dates.")
+            )
     except InputError as exc:
         return _notes_page(request, fault=desk.fault(request, exc))
     values = {
@@ -213,6 +218,7 @@ def keep_helper(request: Request) -> Response:
         feature = {"type": "Feature", "geometry": geometry, "properties": given}
         tree = {"type": "FeatureCollection", "features": [feature]}
         parse_helpers(json.dumps(tree).encode(), "")
+        check_on_map(desk.settings, points[-1:])
     except InputError as exc:
         return _helpers_page(request, fault=desk.fault(request, exc))
     lon, lat = points[-1]

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from terrain.errors import RegionError, TerrainError
+from terrain.errors import InputError, RegionError, TerrainError
 from terrain.region.home import regions_folder
+from terrain.text.message import message
 from terrain.web.points import Point
 from terrain.web.schema import routes
 from terrain.web.settings import WebSettings
@@ -60,6 +61,25 @@ def choose_map(settings: WebSettings, asked: str = "", points: Sequence[Point] =
         if any(west <= lon <= east and south <= lat <= north for lon, lat in points[:1]):
             return MapChoice(region=region, names=names)
     return MapChoice(region=None, names=names)
+
+
+def check_on_map(settings: WebSettings, points: Sequence[Point]) -> None:
+    """Raises InputError for a place outside every map of the desk: it would count for no ride."""
+    from terrain.region.region import open_region, region_folders
+
+    sound = _sound(region_folders(settings.home))
+    if settings.region:
+        with suppress(RegionError):
+            sound = [open_region(settings.region, settings.home)]
+    boxes = [region.info.bbox for region in sound]
+    if boxes and not any(
+        west <= lon <= east and south <= lat <= north
+        for west, south, east, north in boxes for lon, lat in points
+    ):  # fmt: skip
+        raise InputError(
+            message("the place lies on no map of this desk"), "",
+            message("Tap the map, or write longitude, then latitude."),
+        )  # fmt: skip
 
 
 def _sound(folders: Sequence[Path]) -> list[Region]:

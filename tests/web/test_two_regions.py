@@ -24,6 +24,12 @@ def test_each_map_is_of_the_region_that_is_meant(office: Office) -> None:
     # A note that lies in one is shown there.
     staff.post("/desk/notes", {"points": "2.05,1.05", "ground": "track"})
     assert "<strong>west</strong>" in staff.get("/desk/notes?change=1").text
+    # On none it would count for no ride, as with longitude and latitude exchanged.
+    for path, more in (("notes", {"ground": "track"}), ("helpers", {"name": "x"})):
+        wrong = staff.post(f"/desk/{path}", {"points": "1.05,2.05", "kind": "mechanic", **more})
+        assert wrong.status_code == 422 and "lies on no map of this desk" in wrong.text
+    late = {"points": "2.05,1.05", "ground": "track", "date": "9999-01-01"}
+    assert "still to come" in staff.post("/desk/notes", late).text
     got = office.client.get(f"{link}/draw").text
     assert "Which map?" in got and f'href="{link}/draw?region=east"' in got
     assert 'name="region" value="east"' in office.client.get(f"{link}/draw?region=east").text

@@ -81,7 +81,7 @@ def test_from_link_to_mail_draft_and_a_decision(real: Office, island_home: Path)
     reason = "The coast road is {closed} <b>now</b>"
     told = {"setup": "off-road", "bike": "dual-sport", "reason": reason}
     staff.post(f"/desk/b/K1/ruling/{route_id}", told)
-    staff.post("/desk/notes", {"points": "0,0", "ground": "track"})
+    staff.post("/desk/notes", {"points": "88.0,13.9", "ground": "track"})
     (second,) = _work(real)
     facts = json.loads(unpack(second.facts))
     jsonschema.validate(facts, report_schema())
