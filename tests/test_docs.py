@@ -27,6 +27,7 @@ from terrain.cli import program
 from terrain.report.formats import Asked, write_files
 from terrain.text.translator import translator_for
 from terrain.web.settings import WebSettings
+from tests.test_architecture import _ORDER
 
 _ROOT = Path(__file__).resolve().parents[1]
 _BINARY = {".gz", ".mo", ".npz", ".pbf"}
@@ -115,6 +116,20 @@ def test_readme_names_what_is_there() -> None:
     for path in re.findall(r"`([\w./-]+/[\w./-]*|[A-Z]+(?:\.md)?)`", readme):
         if "/" in path or path.endswith(".md") or path == "LICENSE":
             assert (_ROOT / path).exists(), path
+
+
+def test_developers_names_what_is_there_in_the_order_it_has() -> None:
+    guide = _text(_ROOT / "DEVELOPERS.md")
+    held = [str(path.relative_to(_ROOT)) for path in _ROOT.glob("t*/**/*.py")]
+    for name in re.findall(r"`([\w/]+\.py)`", guide):
+        assert any(f"/{path}".endswith(f"/{name}") for path in held), name
+    benches = set(re.findall(r"-m (tests\.bench\.\w+)", guide))
+    assert len(benches) > 20
+    for bench in benches:
+        assert f"{bench.replace('.', '/')}.py" in held, bench
+    stages = re.search(r"riding order .*?`([a-z\s]+)`, and last .*?`(\w+)`", guide, re.S)
+    assert stages is not None
+    assert (*stages[1].split(), stages[2]) == _ORDER
 
 
 def test_readme_names_every_setting_of_the_desk() -> None:
