@@ -17,7 +17,7 @@ class FindingLimits:
     barred_m : summed length closed to motorcycles or open only with permission, to forbid it;
         less is care; under push_m it is a note: one pushes the bike, or the line cuts a corner
     hard_m : of the longest piece of ground of severity `hard_severity` or more, a danger
-    track_m : of the longest piece of track, care
+    track_m : of the longest piece of track, care; likely_track : chance from which it is called so
     same_gate_m : barriers closer than this are told as one
     lost_m : summed length from which no mechanic can be reached, though from the rest one can be
     pump_m : farthest way to a pump of a ride that is among people, where the map has no workshop
@@ -49,6 +49,7 @@ class FindingLimits:
     hard_m: float = 300.0
     hard_severity: int = 4
     track_m: float = 300.0
+    likely_track: float = 0.8
     same_gate_m: float = 50.0
     lost_m: float = 1000.0
     pump_m: float = 10_000.0

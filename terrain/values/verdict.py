@@ -240,6 +240,7 @@ class Section(Plain):
     p : mean probabilities of paved, gravel, track of its land stretches by length; None if none
     basis : (basis, metres), the most first; names : road names in it, the longest first
     highway : class of road of most of it, None off the map
+    unnamed : whether more of it has no name than bears the first of the names
     first, last : indices of its stretches in the report, both included
     time_s : riding time; up_m, down_m : climb and descent; None where too little is known
     """
@@ -253,6 +254,7 @@ class Section(Plain):
     p: tuple[float, float, float] | None
     basis: tuple[tuple[Basis, float], ...]
     names: tuple[str, ...]
+    unnamed: bool
     highway: str | None
     first: int
     last: int

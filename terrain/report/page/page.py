@@ -123,18 +123,18 @@ def _ground_text(section: Section, translator: Translator) -> str:
 
 
 def _road_text(section: Section, translator: Translator) -> str:
-    if section.names:
-        shown = ", ".join(shortened(translator.translate(road_called(name)), _LONGEST_NAME)
-                          for name in section.names[:2])  # fmt: skip
-        more = len(section.names) - 2
-        return shown + (translator._(" and {n} more", n=more) if more > 0 else "")
     kind = section.highway
-    if kind is None:
-        return ""
-    return translator._(ROAD_TERMS.get(kind.removesuffix("_link"), kind.replace("_", " ")))
-
-
-# What an unnamed road is called, by its class on the map.
+    # What an unnamed road is called, by its class on the map.
+    unnamed = (
+        [translator._(ROAD_TERMS.get(kind.removesuffix("_link"), kind.replace("_", " ")))]
+        if kind is not None and section.unnamed
+        else []
+    )
+    named = [
+        shortened(translator.translate(road_called(name)), _LONGEST_NAME) for name in section.names
+    ]
+    shown, more = [*unnamed, *named][:2], len(unnamed) + len(named) - 2
+    return ", ".join(shown) + (translator._(" and {n} more", n=more) if more > 0 else "")
 
 
 def _climb_text(section: Section, translator: Translator) -> str:

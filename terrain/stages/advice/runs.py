@@ -101,8 +101,20 @@ def where(case: AdviceCase, run: StretchRun) -> str:
 
     Begins with a space, to follow "from km 31".
     """
-    road = next((s.name for s in run.stretches(case) if s.name), None)
-    return near(case, run.from_m, road)
+    return near(case, run.from_m, _road(case, run))
+
+
+def _road(case: AdviceCase, run: StretchRun) -> str | None:
+    """The name of the road that a run begins on, or that most of it is."""
+    stretches = run.stretches(case)
+    if not stretches or stretches[0].name:
+        return stretches[0].name if stretches else None
+    metres: dict[str, float] = {}
+    for s in stretches:
+        if s.name:
+            metres[s.name] = metres.get(s.name, 0.0) + s.length_m
+    longest = max(metres, key=lambda name: metres[name], default=None)
+    return longest if longest and metres[longest] > run.held_m(case) / 2 else None
 
 
 def where_in_doubt(case: AdviceCase, run: StretchRun) -> str:
@@ -110,7 +122,7 @@ def where_in_doubt(case: AdviceCase, run: StretchRun) -> str:
     held_m = run.held_m(case)
     if held_m >= _ALL_HELD * run.length_m:
         return where(case, run)
-    road = next((s.name for s in run.stretches(case) if s.name), None)
+    road = _road(case, run)
     place = case.places.near(run.from_m) if case.places is not None else ""
     if road and place and place != road:
         return message(

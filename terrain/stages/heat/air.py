@@ -227,7 +227,7 @@ def _along(
     n, ele = len(airs), inputs.heights(climate.at_m)
     temp = np.concatenate([air.temp_c for air in airs])
     index = heat_index_c(temp, np.concatenate([air.humidity_pct for air in airs]))
-    chill = wind_chill_c(temp, np.tile(_kph(inputs, climate), n))
+    chill = wind_chill_c(temp, np.tile(_ridden_kph(inputs, climate), n))
     return [
         AirAlong(
             at_m=climate.at_m, unix_s=air.unix_s, temp_c=air.temp_c,
@@ -246,13 +246,19 @@ def _kph(inputs: Passage, climate: ClimateAlong) -> FloatArray:
     return kph
 
 
+def _ridden_kph(inputs: Passage, climate: ClimateAlong) -> FloatArray:
+    """What of it is the wind of riding: none on a ferry."""
+    ferry = inputs.ferry[inputs.stretch_of(climate.at_m)]
+    return np.where(ferry, 0.0, _kph(inputs, climate))
+
+
 def coldest_along(inputs: Passage, climate: ClimateAlong, day: float) -> tuple[float, float]:
     """Lowest mean minimum along the ride on a day of the year, and the lowest wind chill that it
     would bring at riding speed [deg C]."""
     at_m = climate.at_m
     shift = _height_shift_k(climate, at_m, inputs.heights(at_m))
     temp = _at(climate, _of_day(climate.year.tmin_c, day)) + shift
-    chill = wind_chill_c(temp, inputs.speed_kph[inputs.stretch_of(at_m)])
+    chill = wind_chill_c(temp, _ridden_kph(inputs, climate))
     return float(temp.min()), float(chill.min())
 
 

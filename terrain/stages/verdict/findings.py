@@ -266,7 +266,13 @@ def hard(ride: Assessed) -> Iterator[Finding]:
     if longest is not None and longest.length_m >= LIMITS.track_m:
         guessed = where(stretches, lambda s: s.ground is GroundKind.TRACK
                         and s.basis is Basis.INFERRED)  # fmt: skip
-        one, several = _TRACK if total_m(guessed) < total_m(tracks) / 2 else _MAY_BE_TRACK
+        likely = where(stretches, lambda s: s.ground is GroundKind.TRACK
+                       and s.p is not None and s.p[2] >= LIMITS.likely_track)  # fmt: skip
+        half_m = total_m(tracks) / 2
+        one, several = (
+            _MAY_BE_TRACK if total_m(guessed) >= half_m
+            else _TRACK if total_m(likely) >= half_m else _OPEN_TRACK
+        )  # fmt: skip
         yield Finding(
             kind=FindingKind.HARD,
             rank=Rank.CARE,
@@ -297,6 +303,10 @@ def _impassable(ride: Assessed) -> Iterator[Finding]:
 _TRACK = (
     N_("{run_m} of track in one piece."), N_("{run_m} of track, {piece_m} of it in one piece."),
 )  # fmt: skip
+_OPEN_TRACK = (
+    N_("{run_m} in one piece may be track: its tags leave it open."),
+    N_("{run_m} may be track, {piece_m} of it in one piece: its tags leave it open."),
+)
 _MAY_BE_TRACK = (
     N_("{run_m} in one piece may be track: no tag tells."),
     N_("{run_m} may be track, {piece_m} of it in one piece: no tag tells most of it."),

@@ -129,6 +129,7 @@ def _section(
         p=p,
         basis=tuple((key, basis[key]) for key in _longest_first(basis)),
         names=_longest_first(names),
+        unnamed=sum(roads.values()) - sum(names.values()) > max(names.values(), default=0.0),
         highway=next(iter(_longest_first(roads)), None),
         first=run.first,
         last=run.last,

@@ -9,7 +9,7 @@ from datetime import datetime
 import numpy as np
 
 from terrain.stages.heat.words import cause_terms
-from terrain.stages.verdict.parts import merged, place_of, sampled, total_m
+from terrain.stages.verdict.parts import merged, place_of, sampled, total_m, within
 from terrain.tables.heat import ICE_C, OVER_LIMIT_H, Measure, levels_c
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
@@ -205,12 +205,14 @@ def cold(ride: Assessed) -> Iterator[Finding]:
         return
     chill_c = rider.min_wind_chill_c
     grave = chill_c <= LIMITS.chill_danger_c
-    frozen = air.temp_c <= LIMITS.frost_c
+    ferries = ((s.from_m, s.to_m) for s in ride.ground.stretches if s.ground is GroundKind.FERRY)
+    on_road = ~within(air.at_m, ferries)
+    frozen = (air.temp_c <= LIMITS.frost_c) & on_road
     frost = float(frozen.mean()) >= LIMITS.frost_share
     parts = sampled(
         air.at_m,
         frozen if frost
-        else air.wind_chill_c <= (LIMITS.chill_danger_c if grave else LIMITS.chill_c),
+        else on_road & (air.wind_chill_c <= (LIMITS.chill_danger_c if grave else LIMITS.chill_c)),
     )  # fmt: skip
     what = message("Cold: it may feel like {chill_c} at speed.", chill_c=chill_c)
     do: str = message("Warm layers and gloves.")
@@ -221,7 +223,7 @@ def cold(ride: Assessed) -> Iterator[Finding]:
             else N_(
                 "Frost: {min_c} on the road on a mean day, and it may feel like {chill_c} at speed."
             ),
-            min_c=float(air.temp_c.min()), chill_c=chill_c,
+            min_c=float(air.temp_c[frozen].min()), chill_c=chill_c,
         )  # fmt: skip
         snow = (ride.heat.rain_mm or 0.0) >= LIMITS.snow_mm
         do = join_messages([

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.runs import doubt_runs, is_same, runs_where, where_in_doubt
+from terrain.stages.advice.runs import StretchRun, doubt_runs, where, where_in_doubt
 from terrain.tables.advice import SETUP
 from tests.stages.advice.trips import EITHER, SEALED, Case, inputs_of
 
@@ -76,3 +78,16 @@ def test_what_lies_between_two_parts_of_a_run_is_bridged(
     parts = [(0.0, ends[2])] if one else [(0.0, ends[0]), (ends[1], ends[2])]
     np.testing.assert_allclose([(run.from_m, run.to_m) for run in found], parts)
     assert [run.rows for run in found] == ([(0, 2)] if one else [(0,), (2,)])
+
+
+def test_a_run_is_named_by_the_road_it_begins_on_or_mostly_is() -> None:
+    """By hand: a run of 1.5 km without a name and 300 m of the N9 begins on no N9."""
+    case = inputs_of(Case(name="x", legs=((1.5, EITHER), (0.3, EITHER)), choice="ask", top=()))
+    first, last = case.stretches
+    for names, said in ((("", "N9"), ""), (("L1", "N9"), " (L1)"), (("", ""), "")):
+        named = (replace(first, name=names[0]), replace(last, name=names[1]))
+        ride = replace(case, stretches=named, places=None)
+        run = StretchRun(from_m=0.0, to_m=1_800.0, rows=(0, 1))
+        assert str(where(ride, run)) == said
+        back = StretchRun(from_m=0.0, to_m=1_800.0, rows=(1, 0))
+        assert str(where(ride, back)) == (f" ({names[1]})" if names[1] else "")

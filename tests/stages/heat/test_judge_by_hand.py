@@ -89,11 +89,14 @@ def test_the_coldest_air_and_the_coldest_wind_of_a_ride(monkeypatch: pytest.Monk
     monkeypatch.setattr(air_module, "_of_day", lambda *_: temp)
     monkeypatch.setattr(air_module, "_at", lambda climate, values: values)
     inputs: Any = SimpleNamespace(
-        speed_kph=kph, stretch_of=lambda at: np.array([0, 1]), heights=lambda at: at
-    )
+        speed_kph=kph, stretch_of=lambda at: np.array([0, 1]), heights=lambda at: at,
+        ferry=np.zeros(2, np.bool_),
+    )  # fmt: skip
     climate: Any = SimpleNamespace(at_m=np.array([0.0, 1.0]), year=SimpleNamespace(tmin_c=None))
     power = kph**0.16
     chill = 13.12 + 0.6215 * temp - 11.37 * power + 0.3965 * temp * power
     assert chill[1] < chill[0]
     lowest, wind = coldest_along(inputs, climate, 10.0)
     assert lowest == 5.0 and wind == pytest.approx(chill[1], abs=0.05)
+    inputs.ferry = np.array([False, True])  # nobody rides on board
+    assert coldest_along(inputs, climate, 10.0)[1] == pytest.approx(chill[0], abs=0.05)

@@ -9,7 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from terrain.report.page.page import _road_text
 from terrain.stages.verdict.sections import _SectionRun, _without_slivers, cut_sections
+from terrain.text.translator import translator_for
 from terrain.values.ground import LAND_GROUNDS, GroundKind
 from terrain.values.verdict import Section
 from tests.assessed import RELIEF, ridden, stretch_of
@@ -104,3 +106,14 @@ def test_sections_climb_what_their_part_of_the_line_does_and_nothing_without_hei
     assert [(s.up_m, s.down_m) for s in cut] == [(200.0, 50.0), (100.0, 0.0), (None, None)]
     bare = [cut_sections(ride, r) for r in (RELIEF, replace(relief, ele_m=np.full(n, nan)))]
     assert [(s.up_m, s.down_m) for s in (*bare[0], *bare[1])] == [(None, None)] * 6
+
+
+def test_a_section_mostly_of_roads_without_a_name_is_not_named_by_the_one_that_has() -> None:
+    """1.5 km of a road without a name and 300 m of a highway were told as the highway's ground."""
+    minor = stretch_of(0, 1_500, highway="unclassified")
+    main = stretch_of(1_500, 1_800, highway="trunk", name="N9")
+    (section,) = cut_sections(ridden(minor, main).ride, RELIEF)
+    assert (section.unnamed, section.highway, section.names) == (True, "unclassified", ("N9",))
+    assert _road_text(section, translator_for("en")) == "minor road, N9"
+    (section,) = cut_sections(ridden(minor, replace(main, to_m=9_000.0)).ride, RELIEF)
+    assert _road_text(section, translator_for("en")) == "N9"
