@@ -104,7 +104,8 @@ class RideClock:
         day = self.day_of(at_m)
         ridden = self.riding_s(at_m) - self.riding_s(self.begins_m)[day]
         time_s = self.start_s[day] + self.back_s[day] + ridden * (1.0 + SHARE_OF_STOPS)
-        return np.where(time_s > MIDDAY_TO_S, time_s + LUNCH_S / 2, time_s)
+        eats = (time_s > MIDDAY_TO_S) & (self.start_s[day] < MIDDAY_FROM_S)
+        return np.where(eats, time_s + LUNCH_S / 2, time_s)
 
     def passing_unix_s(self, at_m: FloatArray, first: date, shift_s: float = 0.0) -> FloatArray:
         """Clock time of passing each position [s since 1970 UTC].

@@ -378,6 +378,17 @@ def test_heat_goes_by_the_clock_of_the_days() -> None:
     )
 
 
+def test_who_sets_off_after_midday_stops_for_no_lunch() -> None:
+    """A ride of 4 min from 15:00 was told as coldest at 15:26."""
+    inputs = ride(km=4, kph=60)
+    for start_h, lunch_s in ((11.9, LUNCH_S / 2), (12.0, 0.0), (15.0, 0.0)):
+        clock = replace(inputs.clock, start_s=np.array([3_600.0 * start_h]))
+        late = replace(clock, knot_s=clock.knot_s + np.linspace(0.0, 7_200.0, len(clock.knot_s)))
+        assert clock.passing_s(np.array([0.0])) == pytest.approx(3_600.0 * start_h)
+        end_s = late.passing_s(np.array([4_000.0]))[0] - 3_600.0 * start_h
+        assert end_s == pytest.approx((7_200.0 + 240.0) * (1 + SHARE_OF_STOPS) + lunch_s)
+
+
 @pytest.mark.parametrize("day", [28, 27])
 @pytest.mark.parametrize("hour", [0, 8])
 def test_passing_goes_by_absolute_time_over_a_change_of_the_clock(day: int, hour: int) -> None:
