@@ -129,7 +129,9 @@ _SLICK_TAGS = tuple(tag_words("surface", value) for value in ("ice", "snow"))
 _SLICK = N_("ice or packed snow, on which tyres without studs slide")
 
 
-_WIDE = 0.05  # common practice, no source
+# Common practice, no source.
+_WIDE = 0.05
+_TELLS = 0.8  # chance of the likeliest ground from which a tag is said to tell it
 
 
 def ride_words(
@@ -162,11 +164,14 @@ def ride_words(
                 share=thin_share, n_ways=ENOUGH_WAYS, reach_m=REACH_M,
             )
         )  # fmt: skip
-    likely = np.argmax(p, axis=1)
+    likely, tagged = np.argmax(p, axis=1), basis == BASES.index(Basis.TAGGED)
+    vague = tagged & (p.max(axis=1) < _TELLS)
     for g, kind in enumerate(LAND_GROUNDS):
         on = likely == g
-        length = {b: float(length_m[on & (basis == BASES.index(b))].sum()) for b in _KNOWN_BY}
-        told = tuple(message(_KNOWN_BY[b], run_m=v) for b, v in length.items() if v >= 50.0)
+        held = [(form, on & (basis == BASES.index(b)) & ~vague) for b, form in _KNOWN_BY.items()]
+        held.append((N_("{run_m} by a tag that leaves it open"), on & vague))
+        length = [(form, float(length_m[part].sum())) for form, part in held]
+        told = tuple(message(form, run_m=metres) for form, metres in length if metres >= 50.0)
         rest = term(N_("no stretch; only the chance that a tag or an estimate is wrong"))
         out.append(
             message(

@@ -186,3 +186,14 @@ def test_a_ride_off_the_map_has_one_sentence() -> None:
     none = np.zeros(0)
     (word,) = ride_words(none, np.zeros((0, 3)), np.zeros(0, np.int8), None, {}, thin=none > 0)
     assert "No part of the ride lies on mapped land" in _plain(word)
+
+
+def test_a_tag_that_leaves_the_ground_open_does_not_tell_it() -> None:
+    """surface=unpaved of a forest way, 56 % track, was told as "tagged so"."""
+    p = np.array([[0.0, 0.44, 0.56], [0.0, 0.02, 0.98]])
+    whole = dict.fromkeys(LAND_GROUNDS, Share(best=0.3, low=0.0, high=1.0))
+    *_, track = ride_words(
+        np.array([3_800.0, 1_000.0]), p, np.full(2, BASES.index(Basis.TAGGED), np.int8), whole,
+        {Basis.TAGGED: 1.0}, thin=np.zeros(2, np.bool_),
+    )  # fmt: skip
+    assert "1 km tagged so and 3.8 km by a tag that leaves it open" in _plain(track)
