@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from terrain.report.diagram.diagram import day_about
 from terrain.report.diagram.down import render_down
 from terrain.report.diagram.plan import stop_words
 from terrain.report.drawing.stills import still
+from terrain.report.page.lead import finding_place
 from terrain.report.page.page import map_credit
 from terrain.report.paper.typeset import drawing, plain, typeset
 from terrain.report.said import dangers_unsaid, finding_line, more_unsaid
@@ -18,7 +20,7 @@ from terrain.values.advice import SetupChoice
 from terrain.values.closed import ClosedPart, closed_m, closed_on
 from terrain.values.plan import Day
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Finding, FindingKind, Rank
+from terrain.values.verdict import Audience, Finding, FindingKind, Rank, RidePart
 
 _LONGEST_TITLE = 70
 _MOST_KNOW = 3
@@ -63,11 +65,11 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
             must += closed
             closed = []
         else:
-            must.append(finding_line(item, translator, Audience.GUIDE))
+            must.append(_line(item, from_m, to_m, report, translator))
     must = [*closed, *must]
     room = _TALL - _STRIP[0] - _HEAD - sum(map(_height, [verdict, *must]))
     others = _others(from_m, to_m, report)
-    know = _fitting([finding_line(item, translator, Audience.GUIDE) for item in others], room)
+    know = _fitting([_line(item, from_m, to_m, report, translator) for item in others], room)
     more = len(others) - len(know)
     dangers = dangers_unsaid(others, others[: len(know)], translator)
     used = _HEAD + sum(map(_height, [verdict, *must, *know]))
@@ -86,6 +88,32 @@ def _card(day: Day | None, report: Report, translator: Translator) -> dict[str, 
         "know": [*must, *know],
         "more": dangers or more_unsaid(more, translator),
     }  # fmt: skip
+
+
+def _line(item: Finding, from_m: float, to_m: float, report: Report, translator: Translator) -> str:
+    """A finding in one line; of one that lies on other days too it is told where it is on this."""
+    here = tuple(
+        RidePart(from_m=max(part.from_m, from_m), to_m=min(part.to_m, to_m))
+        for part in item.parts if _is_on(part, from_m, to_m)
+    )  # fmt: skip
+    longest = max(here, key=lambda part: part.length_m, default=None)
+    if here == item.parts or longest is None:
+        return finding_line(item, translator, Audience.GUIDE)
+    place = report.assessed.places.near((longest.from_m + longest.to_m) / 2) or None
+    where = finding_place(replace(item, parts=here, place=place), translator)
+    told = (
+        translator.translate(item.what),
+        translator._("On this day: {where}.", where=where),
+        translator.translate(item.why),
+        translator.translate(item.do.to(Audience.GUIDE)),
+    )
+    return " ".join(filter(None, told))
+
+
+def _is_on(part: RidePart, from_m: float, to_m: float) -> bool:
+    """What ends or begins where the day does is of the day before or after."""
+    point = from_m <= part.from_m == part.to_m <= to_m
+    return point or (part.from_m < to_m and part.to_m > from_m)
 
 
 def _height(line: str) -> float:
@@ -128,16 +156,11 @@ def closed_lines(
 
 
 def _others(from_m: float, to_m: float, report: Report) -> list[Finding]:
-    """The dangers of the day and what asks for care, the gravest first; what ends or begins where
-    the day does is of the day before or after."""
+    """The dangers of the day and what asks for care, the gravest first."""
     return [
         item
         for item in report.verdict.of(Rank.DANGER, Rank.CARE)
-        if not item.parts
-        or any(
-            (p.from_m < to_m and p.to_m > from_m) or from_m <= p.from_m == p.to_m <= to_m
-            for p in item.parts
-        )
+        if not item.parts or any(_is_on(part, from_m, to_m) for part in item.parts)
     ]
 
 

@@ -136,8 +136,12 @@ def _pushed_m(found: HelpSearch, i: int) -> float:
 def _along(found: HelpSearch) -> HelpAlong:
     samples, kinds = found.samples, found.kinds
     n = len(samples.at_m)
-    keep = np.unique(np.linspace(0, n - 1, min(n, _MOST_ALONG)).round().astype(np.int64))
     mechanic, town = kinds[HelpKind.MECHANIC], found.mapped[HelpKind.TOWN]
+    # The farthest is drawn as it is told.
+    costs = (mechanic.time.cost, town.time.cost)
+    farthest = [int(np.nanargmax(cost)) for cost in costs if not np.isnan(cost).all()]
+    even = np.linspace(0, n - 1, min(n, _MOST_ALONG)).round().astype(np.int64)
+    keep = np.unique([*even, *farthest])
     return HelpAlong(
         at_m=samples.at_m[keep],
         mechanic_m=mechanic.dist.cost[keep],

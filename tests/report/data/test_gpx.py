@@ -222,3 +222,15 @@ def test_route_is_thinned_to_what_units_take() -> None:
 def test_any_name_is_well_formed(name) -> None:
     tree = _tree(_report(_bare([0, 1], [0, 0]), name=name))
     assert len(_texts(tree, "g:rte/g:name")) == 1
+
+
+def test_no_flag_says_remote_in_a_town_without_a_workshop(report) -> None:
+    """A capital whose map holds no workshop was flagged as remote; a mile off it would be."""
+    help_ = report.assessed.help
+    (run, *_) = help_.remote
+    for town_s, flagged in ((300.0, False), (90_000.0, True)):
+        near = replace(run, nearest=None, nearest_m=None, nearest_s=None, unusual=False,
+                       town=help_.helpers[0], town_m=5e3, town_s=town_s)  # fmt: skip
+        whole = replace(report.assessed, help=replace(help_, remote=(near,)))
+        names = _texts(_tree(replace(report, assessed=whole)), "g:wpt/g:name")
+        assert any(name.startswith("Remote from here") for name in names) == flagged

@@ -32,7 +32,7 @@ from terrain.text.translator import Translator, translator_for
 from terrain.values.advice import SetupChoice
 from terrain.values.exits import Exit
 from terrain.values.report import Report
-from terrain.values.verdict import Audience, Rank
+from terrain.values.verdict import Audience, FindingKind, Rank, RidePart
 from tests.assessed import assessed, report_of
 from tests.report.hostile import NAMES
 from tests.report.renamed import renamed
@@ -169,6 +169,24 @@ def test_each_card_says_all_that_forbids(reports: list[Report]) -> None:
             assert card["verdict"] == Translator().translate(verdict)
             forbidden += len(forbids)
     assert forbidden > 0
+
+
+def test_a_card_tells_where_a_finding_is_on_its_own_day(reports: list[Report]) -> None:
+    """The card of the second day named a place of the first."""
+    report = next(r for r in reports if len(r.assessed.plan.days) > 1)
+    first, second, *_ = report.assessed.plan.days
+    spans = [
+        (day.from_m + 100.0, day.from_m + 100.0 + 900.0 / day.number) for day in (first, second)
+    ]
+    parts = tuple(RidePart(from_m=a, to_m=b) for a, b in spans)
+    both = replace(report.verdict.findings[0], rank=Rank.DANGER, kind=FindingKind.HARD, parts=parts)
+    told = replace(report, verdict=replace(report.verdict, findings=(both,)))
+    for day, (from_m, to_m) in zip((first, second), spans, strict=True):
+        (line,) = _card(day, told, Translator())["know"]
+        assert f"On this day: {Translator().km_range(from_m, to_m)}" in line
+    alone = replace(both, parts=parts[:1])
+    told = replace(report, verdict=replace(report.verdict, findings=(alone,)))
+    assert "On this day" not in _card(first, told, Translator())["know"][0]
 
 
 def test_letters_without_a_font_still_make_a_pdf(reports: list[Report]) -> None:

@@ -169,6 +169,13 @@ def test_600_positions_are_kept_for_drawing_with_both_ends(n: int, kept: int) ->
     assert (along.at_m[0], along.at_m[-1]) == (0.0, n - 1.0)
 
 
+def test_the_farthest_point_is_drawn_as_far_as_it_is_told() -> None:
+    """Told as 35 min on the page and drawn as 30 on the card: it lay between two of 600."""
+    far = [i == 777 for i in range(2_000)]
+    along = _along(_found(np.arange(2_000.0).tolist(), far))
+    assert along.mechanic_s.max() == 90_000.0 and len(along.at_m) <= 602
+
+
 @pytest.mark.parametrize(
     ("lon", "lat", "edge_km"),
     [
