@@ -107,8 +107,8 @@ def where(case: AdviceCase, run: StretchRun) -> str:
 def _road(case: AdviceCase, run: StretchRun) -> str | None:
     """The name of the road that a run begins on, or that most of it is."""
     stretches = run.stretches(case)
-    if not stretches or stretches[0].name:
-        return stretches[0].name if stretches else None
+    if stretches and stretches[0].name:
+        return stretches[0].name
     metres: dict[str, float] = {}
     for s in stretches:
         if s.name:
@@ -126,10 +126,11 @@ def where_in_doubt(case: AdviceCase, run: StretchRun) -> str:
     place = case.places.near(run.from_m) if case.places is not None else ""
     if road and place and place != road:
         return message(
-            " ({road}, near {place}; {held_m} in doubt)", road=road, place=place, held_m=held_m
-        )
+            " ({road}, near {place}; {held_m} in doubt)", road=road_called(road), place=place,
+            held_m=held_m,
+        )  # fmt: skip
     if road:
-        return message(" ({road}; {held_m} in doubt)", road=road, held_m=held_m)
+        return message(" ({road}; {held_m} in doubt)", road=road_called(road), held_m=held_m)
     if place:
         return message(" (near {place}; {held_m} in doubt)", place=place, held_m=held_m)
     return message(" ({held_m} in doubt)", held_m=held_m)
