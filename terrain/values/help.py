@@ -374,6 +374,10 @@ class Help(Plain):
         )
         return run.nearest_s is None and not near
 
+    def near_town(self, run: Remote) -> bool:
+        """Whether a map without workshops is all that speaks against a part: a town is near it."""
+        return not run.unusual and run.nearest_s is None and not self.leaves_alone(run)
+
     def to_dict(self) -> dict[str, Any]:
         """The contract's `help` object."""
         kinds = {kind.value: farthest.to_dict() for kind, farthest in self.kinds}

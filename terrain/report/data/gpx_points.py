@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.stages.verdict.findings import near_town
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, road_called, term
 from terrain.text.terms import EXIT_TERMS, HELP_BASIS_TERMS, HELP_TERMS, STOP_TERMS
@@ -66,7 +65,7 @@ def points_of(report: Report, translator: Translator) -> Iterator[Point]:
         if not way.is_short:
             yield from _exit(way, translator)
     for run in help_.remote:
-        if not near_town(run, report.assessed):
+        if not help_.near_town(run):
             yield from _remote(run, report, translator)
     yield from _helpers(help_, translator)
 

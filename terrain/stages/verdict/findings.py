@@ -63,7 +63,7 @@ def remote(ride: Assessed) -> Iterator[Finding]:
                    if r.unusual is unusual and r.nearest_s is not None]  # fmt: skip
         lost = [
             r for r in ride.help.remote
-            if r.unusual is unusual and r.nearest_s is None and not near_town(r, ride)
+            if r.unusual is unusual and r.nearest_s is None and not ride.help.near_town(r)
         ]  # fmt: skip
         if reached:
             yield _far(reached, ride)
@@ -91,11 +91,6 @@ def _far(runs: list[Remote], ride: Assessed) -> Finding:
         place=place_of(parts, ride.places),
         size=worst.nearest_s or 0.0,
     )  # fmt: skip
-
-
-def near_town(run: Remote, ride: Assessed) -> bool:
-    """Whether a map without workshops is all that speaks against a part: a town is near it."""
-    return not run.unusual and run.nearest_s is None and not ride.help.leaves_alone(run)
 
 
 def _unreached(runs: list[Remote], ride: Assessed) -> Finding:

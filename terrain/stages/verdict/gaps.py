@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from terrain.stages.verdict.findings import near_town
 from terrain.stages.verdict.parts import merged, total_m, where
 from terrain.stages.verdict.weather import outside_words
 from terrain.tables.verdict import LIMITS
@@ -105,7 +104,7 @@ def _heights(relief: Relief) -> Iterator[Unknown]:
 
 def _workshops(ride: Assessed) -> Iterator[Unknown]:
     """A map without workshops in reach, where towns are near enough for help to be likely."""
-    runs = [run for run in ride.help.remote if near_town(run, ride)]
+    runs = [run for run in ride.help.remote if ride.help.near_town(run)]
     if runs:
         # "At most" is said of all parts without a workshop, those far from a town as well.
         unreached = [run for run in ride.help.remote if run.nearest_s is None]
