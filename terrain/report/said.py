@@ -17,13 +17,11 @@ def about_line(report: Report, translator: Translator) -> str:
     length, *rest = about_trip(report, translator)
     parts = [length]
     if report.verdict.riding_s is not None:
-        _, low_s, high_s = report.verdict.riding_s
+        _, low, high = map(translator.duration, report.verdict.riding_s)
         parts.append(
-            translator._(
-                "{low} to {high} of riding",
-                low=translator.duration(low_s),
-                high=translator.duration(high_s),
-            )
+            translator._("{low} to {high} of riding", low=low, high=high)
+            if low != high
+            else translator._("{time} in the saddle", time=high)
         )
     return ", ".join([*parts, *rest]) + "."
 

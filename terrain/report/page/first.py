@@ -487,13 +487,11 @@ def _saddle_cell(report: Report, translator: Translator) -> Cell:
     _, riding = translator._, report.verdict.riding_s
     if riding is None:
         return Cell(label=_("In the saddle"), value=_("not known"), note="")
-    best, low, high = riding
-    notes = [_("{low} to {high}", low=translator.duration(low), high=translator.duration(high))]
+    best, low, high = map(translator.duration, riding)
+    notes = [_("{low} to {high}", low=low, high=high)] if low != high else []
     days = report.assessed.plan.days
     if len(days) > 1:
         notes.append(translator.n_("{n} day", "{n} days", len(days)).replace(" ", "\u00a0"))
     elif days and report.assessed.trip.depart is not None:
         notes.append(_("done by about {time}", time=translator.hour(clock(days[-1].end_s))))
-    return Cell(
-        label=_("In the saddle"), value=translator.duration(best), note=translator.in_a_row(notes)
-    )
+    return Cell(label=_("In the saddle"), value=best, note=translator.in_a_row(notes))

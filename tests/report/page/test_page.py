@@ -18,13 +18,14 @@ from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html, whole_words
 from terrain.report.mail import make_draft, render_eml
-from terrain.report.page.first import first_screen, split_gaps
+from terrain.report.page.first import _saddle_cell, first_screen, split_gaps
 from terrain.report.page.ground import ground_part
 from terrain.report.page.heat import heat_part
 from terrain.report.page.lead import finding_place, share_rows
 from terrain.report.page.page import make_page
 from terrain.report.page.parts import ORDER
 from terrain.report.page.spots import map_spots
+from terrain.report.said import about_line
 from terrain.tables.climate import ATTRIBUTION as CLIMATE_ATTRIBUTION
 from terrain.tables.heat import COLD_LEVELS
 from terrain.text.catalogue import LANGUAGES
@@ -44,6 +45,7 @@ from terrain.values.verdict import (
 )
 from tests.assessed import report_of, ridden, stretch_of
 from tests.report.renamed import renamed
+from tests.report.sample import typed
 
 
 def _what(item: Finding) -> str:
@@ -470,3 +472,13 @@ def test_a_word_with_a_hyphen_is_kept_whole_but_no_address_or_name_of_a_file() -
     assert whole_words("paved: 46 %\ngravel: <3 %") == "paved: 46 %\ngravel: &lt;3 %"
     for plain in ("https://desk.example/t/ab-cd-ef", "a-long-name-of-a-file.gpx"):
         assert whole_words(plain) == plain
+
+
+def test_a_range_of_one_time_is_told_once() -> None:
+    """50 m of a street took "under a minute to under a minute"."""
+    for riding_s, told in (((5.0, 4.0, 6.0), 0), ((3_600.0, 2_700.0, 5_400.0), 1)):
+        report = typed()
+        report = replace(report, verdict=replace(report.verdict, riding_s=riding_s))
+        note, line = _saddle_cell(report, Translator()).note, about_line(report, Translator())
+        assert note.count(" to ") == line.count(" to ") == told
+        assert ("under a minute" in line) == (not told)
