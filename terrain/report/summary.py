@@ -114,7 +114,7 @@ def _cells(report: Report, translator: Translator) -> dict[str, _Cell]:
         "riding_h": round(ride.ride.speeds.total_s / 3600, 2),
         "setup": setup.choice.value,
         "p_off_road": None if setup.p_off_road is None else round(setup.p_off_road, 4),
-        "bike": ride.advice.bikes[0].name if ride.advice.bikes else None,
+        "bike": verdict.bike,
         "verdict": sentence.strip(),
         "forbidden": " ".join(f"{finding_fact(x, translator)}." for x in verdict.forbidden),
     }

@@ -96,3 +96,12 @@ def test_a_click_sorts_the_table_and_what_failed_stays_last(
         assert page.evaluate(names) == [*reversed(up), "broken.gpx"]
         assert page.get_attribute("th[data-by=length]", "aria-sort") == "descending"
         browser.close()
+
+
+def test_the_table_names_the_bike_of_the_verdict(sample_report: Callable[[str], Report]) -> None:
+    """A ride too hard for its rider named the best of the bikes, where the page named none."""
+    report = sample_report(SAMPLES[0])
+    assert report.assessed.advice.bikes
+    for bike in ("enduro", None):
+        told = replace(report, verdict=replace(report.verdict, bike=bike))
+        assert dict(summary_row("a.gpx", told, Translator()).cells)["bike"] == bike
