@@ -11,8 +11,14 @@ import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.burden import burden_of
-from terrain.stages.advice.runs import doubt_runs, is_same, runs_where, where_in_doubt
-from terrain.stages.advice.runs import StretchRun, doubt_runs, where, where_in_doubt
+from terrain.stages.advice.runs import (
+    StretchRun,
+    doubt_runs,
+    is_same,
+    runs_where,
+    where,
+    where_in_doubt,
+)
 from terrain.tables.advice import SETUP
 from tests.stages.advice.trips import EITHER, SEALED, Case, inputs_of
 
