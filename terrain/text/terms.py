@@ -59,7 +59,7 @@ LETTER_TERMS: dict[str, str] = {"answer": N_("Report and question"), "reminder":
 #: What may be said of a part that was asked about; of its riding, then of its ground.
 REPLY_TERMS: dict[str, str] = {
     "keep": N_("Yes, I mean to ride it"),
-    "leave": N_("No, leave it out"),
+    "leave": N_("Leave it out"),
     "unsure": N_("Not sure"),
     "paved": N_("It is paved"),
     "gravel": N_("It is gravel"),

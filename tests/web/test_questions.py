@@ -75,7 +75,7 @@ def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path
     desk = real.as_role("staff").get("/desk/b/K1").text
     # What was asked, what was answered, by whom, and the verdict before and after.
     shown = desk[desk.index("Questions and answers") :]
-    for words in ("Do you mean to ride the 52", "No, leave it out", "by the rider",
+    for words in ("Do you mean to ride the 52", "Leave it out", "by the rider",
                   "Verdict before", "Off-road setup", "Verdict after", "Road setup"):  # fmt: skip
         assert words in shown, words
     assert shown.index("Off-road setup, nearly") < shown.index("Road setup, nearly")
@@ -100,7 +100,7 @@ def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Pa
     key = _parts(page)[0]
     to = dict(
         reversed(item) for item in re.findall(r'<dt><a href="([^"]+)">([^<]+)</a></dt>', page)
-    )["No, leave it out"]
+    )["Leave it out"]
     form = real.client.get(html.unescape(to)).text
     (picked,) = re.findall(r'name="(part[\d.]+)" value="leave" checked', form)
     assert picked in _parts(page) and to.endswith(f"#{picked}") and f'id="{picked}"' in form

@@ -391,8 +391,9 @@ def _replies(
         yes = _("With written permission only: it stays closed in this report.")
         unsure = _("Then leave it out.")
     return (
-        (Reply.LEAVE, _("No, leave it out"), left),
-        (Reply.KEEP, _("Yes, ride it"), yes),
+        (Reply.LEAVE, _("Leave it out"), left),
+        # "No" to whether anybody knows it is no wish to leave it out.
+        (Reply.KEEP, _("Somebody knows it") if part.about_ground else _("Yes, ride it"), yes),
         (Reply.UNSURE, _("I do not know"), unsure),
     )
 

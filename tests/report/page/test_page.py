@@ -18,7 +18,7 @@ from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html, whole_words
 from terrain.report.mail import make_draft, render_eml
-from terrain.report.page.first import _saddle_cell, first_screen, split_gaps
+from terrain.report.page.first import _replies, _saddle_cell, first_screen, split_gaps
 from terrain.report.page.ground import ground_part
 from terrain.report.page.heat import heat_part
 from terrain.report.page.lead import finding_place, share_rows
@@ -32,6 +32,7 @@ from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
 from terrain.values.advice import SetupChoice
+from terrain.values.answers import AskedPart
 from terrain.values.ground import Basis, Evidence, GroundKind, GroundNote, SeasonRisk
 from terrain.values.heat import Caution
 from terrain.values.report import Report
@@ -482,3 +483,17 @@ def test_a_range_of_one_time_is_told_once() -> None:
         note, line = _saddle_cell(report, Translator()).note, about_line(report, Translator())
         assert note.count(" to ") == line.count(" to ") == told
         assert ("under a minute" in line) == (not told)
+
+
+def test_no_to_whether_anybody_knows_it_leaves_nothing_out() -> None:
+    """ "Does anyone know it?" was answered by "No, leave it out" and "Yes, ride it"."""
+    part = AskedPart(
+        code="which-ground", from_m=0.0, to_m=9.0, sent_from_m=0.0, sent_to_m=9.0,
+        text=message("Does anyone know it?"), about_ground=True, if_left="",
+    )  # fmt: skip
+    said = [given for _, given, _ in _replies(part, typed(), Translator())]
+    assert said == ["Leave it out", "Somebody knows it", "I do not know"]
+    meant = [
+        given for _, given, _ in _replies(replace(part, about_ground=False), typed(), Translator())
+    ]
+    assert meant == ["Leave it out", "Yes, ride it", "I do not know"]
