@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from terrain.calc.along import Samples, sample_ride
@@ -10,6 +12,7 @@ from terrain.stages.exits.runs import OffRoadRun, off_road_runs
 from terrain.stages.exits.sides import side_exits
 from terrain.stages.exits.van import meeting_points, van_from, van_gaps
 from terrain.stages.exits.words import exit_words
+from terrain.stages.matching.remarks import outside_region
 from terrain.values.arrays import BoolArray
 from terrain.values.exits import Exit, ExitPoint, WayOut
 from terrain.values.help import HelpFields
@@ -21,10 +24,15 @@ def find_exits(ride: Ride, roads: RoadsView, fields: HelpFields) -> tuple[Exit, 
     """The ways out of each off-road run of the ride, in riding order.
 
     A run lasts from paved network to paved network. Times are at the pace the fields were made
-    with, and the ride's own along it. Only mapped roads count.
+    with, and the ride's own along it. Only mapped roads count: of a run that lies mostly beyond the
+    region nothing can be said.
     """
     samples = sample_ride(ride, roads)
-    runs = off_road_runs(ride, samples, fields.edge_paved)
+    beyond = outside_region(ride.match, roads)
+    runs = tuple(
+        run for run in off_road_runs(ride, samples, fields.edge_paved)
+        if _within_m(run, beyond) <= (run.to_m - run.from_m) / 2
+    )  # fmt: skip
     if not runs:
         return ()
     paved = ways_to(samples, roads, fields, fields.to_paved, _on_paved(samples, runs, fields))
@@ -33,6 +41,10 @@ def find_exits(ride: Ride, roads: RoadsView, fields: HelpFields) -> tuple[Exit, 
     )
     leaver = ExitSearch(ride, roads, fields, samples, paved)
     return tuple(_exit(leaver, van, run) for run in runs)
+
+
+def _within_m(run: OffRoadRun, parts: Sequence[tuple[float, float]]) -> float:
+    return sum(max(min(run.to_m, to_m) - max(run.from_m, from_m), 0.0) for from_m, to_m in parts)
 
 
 def _on_paved(samples: Samples, runs: tuple[OffRoadRun, ...], fields: HelpFields) -> BoolArray:

@@ -8,7 +8,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from terrain.stages.exits import find_exits
+from terrain.stages.exits import find, find_exits
 from terrain.stages.exits.leaving import node_spot
 from terrain.stages.help.fields import help_fields
 from terrain.values.exits import ExitMode
@@ -244,3 +244,17 @@ def test_a_van_barred_in_parts_is_said_to_meet_in_between(tmp_path) -> None:
         (10_000, 15_000), (18_000, 23_000),
     ]  # fmt: skip
     assert "cannot follow on 10 km of it, in 2 parts between km 10 and km 23" in way.words
+
+
+@pytest.mark.parametrize(("from_m", "n"), [(12_000.0, 0), (13_000.0, 1)])
+def test_of_a_run_mostly_beyond_the_region_nothing_is_said(
+    tmp_path, monkeypatch: pytest.MonkeyPatch, from_m: float, n: int
+) -> None:
+    """30 km beyond the map were told as "No side way out is mapped: ride on or turn back"."""
+    tiny = TinyMap(
+        nodes={name: (x, 0) for name, x in zip("ABCD", (0, 1e4, 1.5e4, 2e4), strict=True)}
+    )
+    tiny.way("AB", PAVED).way("BC", TRACK).way("CD", PAVED)
+    region = tiny.read(tmp_path)
+    monkeypatch.setattr(find, "outside_region", lambda *_: ((from_m, 2e4),))
+    assert len(find_exits(region.ride(*"ABCD"), region.roads, region.fields())) == n
