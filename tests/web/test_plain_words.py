@@ -33,6 +33,7 @@ def test_no_raw_words(office: Office, lang: str) -> None:
     staff = office.as_role("admin")
     staff.post("/account/language", {"lang": lang})
     staff.post("/desk/b/K1", {"starts_on": "2027-05-04"})
+    office.work()
     pages = {path: staff.get(path) for path in _PAGES}
     pages |= {f"{path} {form}": staff.post(path, form) for path, form in _WRONG}
     pages |= {path: office.client.get(path) for path in (link + "/change", link + "/ride")}
