@@ -103,8 +103,8 @@ def ascent_descent(
     for first, end in known_runs(~np.isnan(ele_m)) if runs is None else runs:
         run = ele_m[first:end]
         moves = np.diff(run[turning_points(run, threshold_m=threshold_m)])
-        up += float(moves[moves > 0].sum())
-        down -= float(moves[moves < 0].sum())
+        up += float(np.maximum(moves, 0).sum())
+        down -= float(np.minimum(moves, 0).sum())
     return up, down
 
 
