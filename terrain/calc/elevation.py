@@ -46,7 +46,7 @@ def _tiles_near(heights: HeightsView, lon: FloatArray, lat: FloatArray) -> IntAr
     north = heights.south + (heights.rows - 1) * heights.step_lat
     pad = 1e-6
     from_west = np.mod(lon.min() - heights.west + pad, 360.0)
-    reaches = (from_west <= width + 2 * pad) | (from_west + (lon.max() - lon.min()) >= 360 - pad)
+    reaches = (from_west <= width + 2 * pad) | (from_west + (lon.max() - lon.min()) >= 360)
     near = reaches & (heights.south <= lat.max() + pad) & (north >= lat.min() - pad)
     return np.flatnonzero(near)
 

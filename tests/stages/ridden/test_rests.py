@@ -42,12 +42,13 @@ def test_a_rest_is_slower_than_a_walk(n: int, stood_s: float) -> None:
 
 def _stays(
     x_m: list[float], at_s: list[float] | None = None, piece: list[int] | None = None,
-    radius_m: float = 15.0,
+    radius_m: float = 15.0, turned: bool = False,
 ) -> list[tuple[int, int]]:  # fmt: skip
     """Stays of half a minute; a fix each 10 s if no times are given."""
     n = len(x_m)
+    x, y = np.array(x_m), np.zeros(n)
     first, last = stays(
-        np.array(x_m), np.zeros(n), np.array(at_s) if at_s else 10.0 * np.arange(n),
+        *((y, x) if turned else (x, y)), np.array(at_s) if at_s else 10.0 * np.arange(n),
         np.array(piece or [0] * n, np.int32), radius_m, 30.0,
     )  # fmt: skip
     return list(zip(first.tolist(), last.tolist(), strict=True))
@@ -75,7 +76,7 @@ def test_a_stay_keeps_within_a_radius_for_a_while(
     x_m: list[float], found: list[tuple[int, int]]
 ) -> None:
     """15 m and 30 s: at both limits it is one."""
-    assert _stays(x_m) == found
+    assert _stays(x_m) == _stays(x_m, turned=True) == found
 
 
 def test_a_stay_ends_where_the_recording_breaks_and_begins_by_its_clock() -> None:
@@ -88,8 +89,9 @@ def test_a_stay_ends_where_the_recording_breaks_and_begins_by_its_clock() -> Non
 def test_a_receiver_that_drifts_slowly_stays(each_m: float, stays_n: int) -> None:
     """The place follows by a fiftieth of what is off (common practice, no source): at r m a fix it
     lags by 50 r at last, and 15 m are more than that up to 0.3 m."""
-    found = _stays([each_m * k for k in range(600)])
-    assert len(found) >= stays_n and (len(found) == 1) == (stays_n == 1)
+    for turned in (False, True):
+        found = _stays([each_m * k for k in range(600)], turned=turned)
+        assert len(found) >= stays_n and (len(found) == 1) == (stays_n == 1)
 
 
 @pytest.mark.parametrize(
