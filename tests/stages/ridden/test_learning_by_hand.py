@@ -452,3 +452,26 @@ def test_ferries_and_parts_without_a_time_explain_nothing() -> None:
     quick = _part((0.0, 0.0, 1.0), 200.0, ground=GroundKind.TRACK, expected_s=900.0)
     slow = _part((0.0, 1.0, 0.0), 400.0, expected_s=100.0)
     assert str(hindsight._reason(_ridden(ferry, lost, quick, slow))).startswith("track took 22")
+
+
+def test_every_ground_has_a_column_for_all_for_each_rider_and_for_each_class() -> None:
+    classes = ("adventure", "road", "trail")
+
+    def on(g: int, rider: Rider, name: str | None) -> set[int]:
+        row = times._columns(g, rider, name, classes)
+        assert len(row) == 3 * (1 + len(Rider) + len(classes)) and set(row) == {0.0, 1.0}
+        return set(np.flatnonzero(row).tolist())
+
+    used: list[int] = []
+    for g in range(3):
+        (ground,) = set.intersection(*(on(g, rider, None) for rider in Rider))
+        used.append(ground)
+        for rider in Rider:
+            (own,) = on(g, rider, None) - {ground}
+            used.append(own)
+            assert on(g, rider, "of another fleet") == {ground, own}
+        for name in classes:
+            (own,) = on(g, Rider.STEADY, name) - on(g, Rider.STEADY, None)
+            used.append(own)
+            assert all(on(g, rider, name) == on(g, rider, None) | {own} for rider in Rider)
+    assert sorted(used) == list(range(21))
