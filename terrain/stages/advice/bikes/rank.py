@@ -211,9 +211,8 @@ def _load_score(case: AdviceCase, bike: BikeClass, model: BikeModel, *, on_road:
     """Off tarmac soft bags in place of boxes do no harm; on a road trip who asks for boxes wants
     them, and a bike that takes none carries nothing."""
     trip = case.trip
-    score = 1.0
-    if trip.luggage not in bike.luggage and trip.luggage is not Luggage.NONE:
-        score -= 1.0 if on_road else 0.5
+    takes_it = trip.luggage in bike.luggage or trip.luggage is Luggage.NONE
+    score = 1.0 if takes_it else 0.0 if on_road else 0.5
     used = carried_kg(trip, model) / bike.payload_kg
     score -= 0.5 * float(np.clip((used - 0.8) / 0.4, 0, 1))
     return max(0.0, score)
