@@ -189,7 +189,7 @@ def _shares(length: FloatArray, p: FloatArray, way: IntArray) -> dict[GroundKind
     out = {}
     for g, kind in enumerate(LAND_GROUNDS):
         low, high = interval(drawn[:, g], float(best[g]))
-        out[kind] = Share(best=float(best[g]), low=max(low, 0.0), high=min(high, 1.0))
+        out[kind] = Share(best=float(best[g]), low=low, high=high)
     return out
 
 
