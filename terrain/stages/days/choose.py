@@ -25,6 +25,8 @@ from terrain.values.ride import Ride
 from terrain.values.trip import Trip
 from terrain.values.views import PlacesView, RoadsView
 
+# The least rest of a driver between two days: Regulation (EC) 561/2006, article 4 (g), from memory.
+REST_S = 9 * 3600.0
 # Common practice, no source.
 _SHORT = 0.5  # a day of less than this share of a full one is worth a word
 _THEN_A_BED = N_(
@@ -80,6 +82,11 @@ def choose_days(
         sun = sun._replace(changes=clock_changes(trip.depart.date(), DAYS_AHEAD, zone))
     asked, problems = pinned_nights(pins, ride)
     nights = plan_nights(ride, near, sun, rules, asked)
+    if nights:
+        # Who sets off in the evening may arrive towards morning.
+        first_s = float(ride.time_s(np.array([nights[0].at_m]))[0]) * (1.0 + SHARE_OF_STOPS)
+        rested_s = sun.first_start_s + first_s + REST_S - 86_400.0
+        sun = sun._replace(rested_s=float(np.ceil(rested_s / 900.0) * 900.0))
     clock = RideClock(
         knot_m=ride.knot_m,
         knot_s=ride.knot_s,

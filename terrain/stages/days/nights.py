@@ -36,13 +36,14 @@ class DayStarts(NamedTuple):
     """Setting off and daylight by day; of days beyond the last the last is taken.
 
     start_s : of the days after the first, unless the sun rises later; first_start_s : as asked
-    changes : of the clock
+    changes : of the clock; rested_s : the second day not before, after a first that ended at night
     """
 
     start_s: float
     first_start_s: float
     daylight: tuple[Daylight, ...]
     changes: tuple[ClockChange, ...] = ()
+    rested_s: float = 0.0
 
     def sun(self, day: int) -> Daylight | None:
         return self.daylight[min(day, len(self.daylight) - 1)] if self.daylight else None
@@ -51,8 +52,8 @@ class DayStarts(NamedTuple):
         """The first day as asked; later days not before sunrise."""
         if day == 0:
             return self.first_start_s
-        sun = self.sun(day)
-        return self.start_s if sun is None else max(self.start_s, sun.sunrise_s)
+        sun, rested_s = self.sun(day), self.rested_s if day == 1 else 0.0
+        return max(self.start_s, rested_s, 0.0 if sun is None else sun.sunrise_s)
 
     def told_s(self, day: int, time_s: float) -> float:
         """What a clock shows at a time that runs on from setting off."""

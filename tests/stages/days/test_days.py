@@ -75,6 +75,23 @@ def test_who_sets_off_late_on_the_first_day_sets_off_in_the_morning_of_the_next(
     assert first == first_h and set(later) == {then_h}
 
 
+@pytest.mark.parametrize(("first_h", "rests"), [(22, True), (12, False)])
+def test_who_arrives_towards_morning_sleeps_before_riding_on(
+    tmp_path, first_h: int, rests: bool
+) -> None:
+    """From 22:00 a day ended at 04:10, and the next began at 08:30. Nine hours are the least rest
+    of a driver: Regulation (EC) 561/2006, article 4 (g), from memory."""
+    tiny = straight([0, 100, 200, 300, 400, 500, 600])
+    for x in range(50, 600, 50):
+        tiny.spot((x * 1000.0, 0), tourism="hotel", name=f"Inn {x}")
+        tiny.spot((x * 1000.0, 0), amenity="fuel", name=f"Pump {x}")
+    plan, _ = planned(tiny, tmp_path, daylight=(), trip=trip_at(first_h))
+    first, second, *_ = plan.days
+    slept_h = (second.start_s + 86_400.0 - first.end_s) / 3600.0
+    assert slept_h >= 8.5
+    assert (second.start_s > 8.5 * 3600.0) == rests
+
+
 def test_nobody_unpacks_within_half_an_hour_of_setting_off(tmp_path) -> None:
     """A ride of three hours and a half from 16:30 in winter had its first night at km 0.1, "under
     a minute" from the start. At 60 km/h the inns are 12 and 36 min away."""
