@@ -148,7 +148,9 @@ def test_a_password_is_reset_on_the_command_line(
             assert person_of(conn, session, 101.0, idle_s=60.0, whole_s=60.0) is not None
             conn.execute(schema.users.update().values(active=False))
         typed = f"password1234\npassword1234\n{NEW}\n{NEW}\n"
-        done = run("ROBIN", "--reset", typed=typed)
+        with monkeypatch.context() as terminal:
+            terminal.setattr("click.testing._NamedTextIOWrapper.isatty", lambda _: True)
+            done = run("ROBIN", "--reset", typed=typed)
         assert done.exit_code == 0 and "easy to guess" in done.output
         assert NEW not in done.output
         with db.read() as conn:
