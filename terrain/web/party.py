@@ -65,11 +65,19 @@ def typed_rows(texts: Mapping[str, str]) -> list[dict[str, Any]]:
 
 
 def checked_riders(rows: Sequence[Mapping[str, Any]]) -> tuple[OneRider, ...]:
-    """Those with a name, out of texts. Raises InputError naming the rider."""
+    """Those with a name, out of texts.
+
+    Raises InputError naming the rider, also if how he rides is left open.
+    """
     found = []
     for row in rows:
         if not str(row["customer"]).strip():
             continue
+        if not row["rider"]:
+            raise InputError(
+                message("nobody has said how this rider rides off road"),
+                str(row["customer"])[:60], message("Choose it: nothing is taken for granted."),
+            )  # fmt: skip
         try:
             told = checked_booking({**row, "pillion": "yes" if row["pillion"] else ""})
         except InputError as exc:

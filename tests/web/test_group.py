@@ -36,6 +36,10 @@ def test_riders_are_kept_changed_and_taken_off_by_a_plain_form(office: Office) -
     page = staff.get("/desk/b/K1/riders")
     assert page.status_code == 200 and 'name="customer.1"' in page.text
     seen = page.text.partition('name="seen" value="')[2].partition('"')[0]
+    # How another rides is chosen by a person, as it is in the first rider's own form.
+    assert 'name="rider.0"><option value="">please choose</option>' in page.text
+    unsaid = staff.post("/desk/b/K1/riders", {"customer.0": "Ben", "rider.0": "", "seen": seen})
+    assert unsaid.status_code == 422 and "Ben: nobody has said how this rider" in unsaid.text
     empty = {"customer.1": "", "rider.1": "steady", "luggage.1": "soft"}
     assert staff.post("/desk/b/K1/riders", {**BEN, **empty, "seen": seen}).status_code == 303
     assert _kept(office) == [

@@ -45,6 +45,8 @@ def test_how_the_rider_rides_is_asked_and_not_guessed(office: Office) -> None:
         return re.findall(r'value="(\w*)" selected', field[0])
 
     assert chosen(link) == []
+    # Nor is it told to the desk as if somebody had said it.
+    assert "steady" not in office.as_role("staff").get("/desk/b/K1").text.partition("<h1")[0]
     got = office.client.post(link, data={"rider": ""}, files={"files": ("a.gpx", GPX)})
     assert got.status_code == 422 and "Choose your off-road experience." in got.text
     office.send(link)
