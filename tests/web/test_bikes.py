@@ -21,6 +21,8 @@ def test_a_bike_with_an_open_fault_is_not_proposed(office: Office) -> None:
     assert staff.post("/desk/bikes", {**add, "name": "Old Goat"}).status_code == 303
     assert staff.post("/desk/bikes", {**add, "name": "Old Goat"}).status_code == 422
     assert staff.post("/desk/bikes", {**add, "bike": "boat", "name": "x"}).status_code == 422
+    # Who steers by voice says what is read there (WCAG 2.1, 2.5.3).
+    assert 'aria-label="take away: Old Goat">take away<' in staff.get("/desk/bikes").text
     with office.db.read() as conn:
         goat = next(x.row.id for x in own_bikes(conn) if x.row.name == "Old Goat")
     fault = {"do": "fault", "id": str(goat), "part": "fan", "seen_on": "2027-02-01", "note": "dead"}
