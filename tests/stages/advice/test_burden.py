@@ -255,3 +255,18 @@ def test_how_far_two_guesses_may_move_the_time_by_hand() -> None:
     some_s = float(hours @ (rare[:, 1] / (rare[:, 1] + rare[:, 0]) * 0.3))
     low_s = np.sqrt(0.5 * 1_080.0**2 + 0.5 * 2_160.0**2 + 0.5 * 3_240.0**2)
     assert _moved(burden, back, worse=False) == pytest.approx(some_s + low_s)
+
+
+def test_no_two_stretches_of_a_ride_and_its_other_ways_have_one_number() -> None:
+    """By their numbers their errors are told apart: two parts, of two and of one other way."""
+    ways = [
+        AlternativeRoute(weight=0.5, stretches=tuple(_stretch(_TRACK) for _ in range(n)))
+        for n in (2, 3, 1)
+    ]
+    parts = (
+        Alternatives(from_m=0.0, to_m=10_000.0, weight=1.0, ways=(ways[0], ways[1])),
+        Alternatives(from_m=10_000.0, to_m=20_000.0, weight=1.0, ways=(ways[2],)),
+    )
+    burden = _burden(_stretch(_PAVED), _stretch(_PAVED), other_ways=parts)
+    rows = [burden.row, *(other.row for fork in burden.forks for other in fork.others)]
+    assert np.concatenate(rows).tolist() == list(range(2 + 2 + 3 + 1))
