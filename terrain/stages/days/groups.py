@@ -25,7 +25,7 @@ MOST_GROUPS = 250
 
 # Which place of a group one stops at.
 # All common practice, no source.
-_FIRST = ((FUEL, 0), (FOOD, 1), (WATER, 2), (TOWN, 3), (PASS, 4), (HAMLET, 5))
+_FIRST = (FUEL, FOOD, WATER, TOWN, PASS, HAMLET)
 
 
 def _bins(at_m: FloatArray, width_m: float) -> IntArray:
@@ -44,9 +44,7 @@ def place_groups(near: NearbyPlaces, group_m: float) -> IntArray:
     rows = np.flatnonzero(useful & (near.off_m <= AT_HAND_M))
     if not len(rows):
         return rows
-    rank = np.full(len(rows), 9.0)
-    for bit, place in _FIRST[::-1]:
-        rank = np.where(near.bits[rows] & bit, float(place), rank)
+    rank = np.argmax((near.bits[rows, None] & np.array((*_FIRST, ~0))) != 0, axis=1)
     return rows[_best_of_bins(_bins(near.at_m[rows], group_m), rank)]
 
 

@@ -126,7 +126,8 @@ def _next_night(
         least[i] = min(least[i], least[i - 1])
         far[i] = max(far[i], far[i - 1])
     for j in range(1, n):
-        for i in range(j - 1, -1, -1):
+        for back in range(j):
+            i = j - 1 - back
             shortest = _day_price(rows, rows.end_s[j] - far[i], start_s, latest_s)
             if least[i] + shortest + rows.bed[j] > later[j]:
                 break  # a day that began earlier is no shorter, and costs no less

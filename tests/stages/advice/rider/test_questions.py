@@ -6,13 +6,16 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from terrain.stages.advice.advise import advise_case
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.case import AdviceCase, AdviceStretch
+from terrain.stages.advice.rider import questions
 from terrain.stages.advice.rider.questions import _about_ground, _beyond, _month, _track, ask
-from terrain.stages.advice.setup.decide import decide
+from terrain.stages.advice.runs import StretchRun
+from terrain.stages.advice.setup.decide import GROUND_WORDS, decide
 from terrain.tables.advice import SETUP
 from terrain.tables.fleet import DEFAULT_FLEET
 from terrain.text.message import message
@@ -337,3 +340,18 @@ def test_the_one_part_beyond_the_rider_is_asked_about(fit: RiderFit, asked: bool
     assert _beyond(ride, fit, list(found)) == []  # not twice
     elsewhere = [replace(item, from_m=0.0) for item in found]
     assert len(_beyond(ride, fit, elsewhere)) == asked
+
+
+@pytest.mark.parametrize(
+    ("rows", "best", "worst"),
+    [((0, 1), 0, 2), ((0,), 0, 1), ((1,), 1, 2), ((2,), 0, 0), ((0, 1, 2), 0, 2)],
+)
+def test_a_run_is_told_at_the_best_of_its_parts_and_at_the_worst(
+    rows: tuple[int, ...], best: int, worst: int
+) -> None:
+    """Tarmac or gravel, gravel or track, and tarmac for sure."""
+    burden: Any = SimpleNamespace(
+        row=np.arange(3), better=lambda: np.array([0, 1, 0]), worse=lambda: np.array([1, 2, 0])
+    )
+    run = StretchRun(from_m=0.0, to_m=1.0, rows=rows)
+    assert questions._grounds(burden, run) == (GROUND_WORDS[best], GROUND_WORDS[worst])
