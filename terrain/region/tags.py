@@ -62,9 +62,9 @@ _PASSABLE_BARRIERS = frozenset(
 
 
 def way_class(tags: Tags) -> str | None:
-    """The kept value of highway, "ferry" for a ferry a motorcycle may take, None for the rest."""
+    """The kept value of highway, "ferry" for a ferry, None for the rest."""
     if tags.get("route") == "ferry":
-        return None if is_closed(motor_access(tags)) else "ferry"
+        return "ferry"
     highway = tags.get("highway")
     if highway is None or tags.get("area") == "yes":
         return None

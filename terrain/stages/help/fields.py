@@ -77,8 +77,9 @@ def usable_roads(roads: RoadsView, way_p: FloatArray) -> UsableRoads:
     """
     ways = roads.ways
     open_way = (ways.flags & int(NEVER_PROPOSED)) == 0
-    restricted = ~open_way & ((ways.flags & int(_NO_ROAD)) == 0)
     ferry = (ways.flags & int(WayFlag.FERRY)) != 0
+    # A ferry for people on foot takes nobody's ambulance either.
+    restricted = ~open_way & ~ferry & ((ways.flags & int(_NO_ROAD)) == 0)
     van_way = (
         ((ways.flags & int(_CLOSED_TO_VANS)) == 0)
         & _one_of(ways.highway, _VAN_CLASSES)

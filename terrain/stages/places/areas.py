@@ -15,7 +15,7 @@ from terrain.calc.conditional import conditional_rules, holds_at
 from terrain.values.arrays import BoolArray, FloatArray, spans
 from terrain.values.clock import RideClock
 from terrain.values.closed import ClosedPart, Closure
-from terrain.values.match import LegKind, Match
+from terrain.values.match import Match
 from terrain.values.places import AreaKind, AreaRun, AreasView, PlacesAlong
 from terrain.values.views import RoadsView, WayFlag
 
@@ -102,8 +102,7 @@ def parts_at_times(match: Match, roads: RoadsView) -> tuple[ClosedPart, ...]:
     it to who rides through.
     """
     flags = roads.ways.flags[np.maximum(match.way, 0)]
-    tagged = (match.way >= 0) & (match.kind == LegKind.MATCHED)
-    tagged &= (flags & int(WayFlag.CONDITIONAL)) != 0
+    tagged = (match.way >= 0) & ((flags & int(WayFlag.CONDITIONAL)) != 0)
     found: list[tuple[Closure, str, bool] | None] = [None] * len(flags)
     codes = _closures(match, roads) if tagged.any() else []
     at_end = _reaches_an_end(match, tagged | ((flags & int(WayFlag.DESTINATION)) != 0))
@@ -206,8 +205,7 @@ def _parts(
 
 def _closures(match: Match, roads: RoadsView) -> list[Closure | None]:
     """How each leg is closed; None if it is not."""
-    on_road = (match.way >= 0) & (match.kind == LegKind.MATCHED)
-    flags = np.where(on_road, roads.ways.flags[np.maximum(match.way, 0)], 0)
+    flags = np.where(match.way >= 0, roads.ways.flags[np.maximum(match.way, 0)], 0)
     open_path = (flags & int(WayFlag.MOTOR_OPEN)) != 0
     at_end = _reaches_an_end(match, (flags & int(WayFlag.DESTINATION)) != 0)
     out: list[Closure | None] = [None] * len(flags)

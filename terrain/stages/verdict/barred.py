@@ -12,9 +12,10 @@ from terrain.text.catalogue import N_
 from terrain.text.figures import told_minutes
 from terrain.text.message import Message, after, join_messages, message, term
 from terrain.values.advice import AdviceItem, Excluded, LawKind, RiderVerdict
-from terrain.values.closed import ClosedPart, Closure, closed_by_tag
+from terrain.values.closed import ClosedPart, Closure, closed_by_tag, closed_on
 from terrain.values.closed import closed_m as closed_length_m
 from terrain.values.fleet import BikeClass
+from terrain.values.ground import GroundKind
 from terrain.values.places import AreaKind
 from terrain.values.report import Assessed
 from terrain.values.verdict import Finding, FindingKind, PerAudience, Rank, RidePart, for_all
@@ -32,8 +33,14 @@ def closed(ride: Assessed) -> Iterator[Finding]:
     parts = merged((part.from_m, part.to_m) for part in barred)
     closed_m = total_m(parts)
     if parts:
-        rank = Rank.FORBIDDEN if closed_m >= LIMITS.barred_m else Rank.CARE
+        afloat = any(
+            closed_on(barred, s.from_m, s.to_m)
+            for s in ride.ground.stretches
+            if s.ground is GroundKind.FERRY
+        )
+        rank = Rank.FORBIDDEN if afloat or closed_m >= LIMITS.barred_m else Rank.CARE
         short = closed_m < LIMITS.push_m and all(part.tag != _NOT_PUSHED[0] for part in barred)
+        short = short and not afloat
         push = short and not any(part.tag.startswith(_NOT_PUSHED) for part in barred)
         yield Finding(
             kind=FindingKind.CLOSED,

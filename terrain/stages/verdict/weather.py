@@ -16,6 +16,7 @@ from terrain.text.catalogue import N_
 from terrain.text.message import Message, join_messages, message, term
 from terrain.text.terms import CONCERN_TERMS
 from terrain.values.advice import LawKind, RiderVerdict
+from terrain.values.closed import closed_on
 from terrain.values.ground import GroundKind
 from terrain.values.heat import AirAlong, Concern, EngineHeat, Heat
 from terrain.values.plan import Day, ProblemKind
@@ -297,8 +298,11 @@ def ferry(ride: Assessed) -> Iterator[Finding]:
             place=place_of(no_cars, ride.places),
             size=total_m(no_cars),
         )
-    crossings = [s for s in ride.ground.stretches if s.ground is GroundKind.FERRY]
-    parts = merged((s.from_m, s.to_m) for s in crossings)
+    parts = merged(
+        (s.from_m, s.to_m)
+        for s in ride.ground.stretches
+        if s.ground is GroundKind.FERRY and not closed_on(ride.places.closed, s.from_m, s.to_m)
+    )
     if parts:
         ends_m = np.array([(part.from_m, part.to_m) for part in parts])
         ferry_s = float(np.diff(ride.ride.time_s(ends_m)).sum())

@@ -1031,6 +1031,22 @@ def test_a_ferry_asks_for_care_whether_it_takes_motorcycles() -> None:
     assert first.what == "A ferry that takes no cars, by the map: perhaps no motorcycles either."
 
 
+def test_a_ferry_closed_to_motorcycles_forbids_however_short_and_asks_no_more() -> None:
+    """A boat for people on foot over 80 m of river: nobody pushes the bike there."""
+    ride = ridden(stretch_of(0, 900), stretch_of(900, 980, ground=GroundKind.FERRY, p=None))
+    boat = ClosedPart(
+        from_m=900, to_m=980, closure=Closure.NO_MOTORCYCLE, tag="motor_vehicle=no", way_ids=(1,)
+    )
+    shut = replace(ride, places=replace(ride.places, closed=(boat,)))
+    (item,) = found(shut, FindingKind.CLOSED)
+    assert item.rank is Rank.FORBIDDEN and "permission" in item.do.rider
+    assert rank(shut, FindingKind.FERRY) is None
+    beside = replace(boat, from_m=100, to_m=180)
+    ashore = replace(ride, places=replace(ride.places, closed=(beside,)))
+    assert rank(ashore, FindingKind.CLOSED) is Rank.NOTE
+    assert rank(ashore, FindingKind.FERRY) is Rank.CARE
+
+
 @pytest.mark.parametrize(
     ("to_m", "expected"), [(1_299.0, Rank.NOTE), (1_300.0, Rank.CARE)]
 )  # fmt: skip
