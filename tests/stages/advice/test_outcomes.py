@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.advice.advise import _either, advise_case
-from terrain.stages.advice.bikes.measures import repair_ease
+from terrain.stages.advice.bikes.measures import consumption_factor, repair_ease
 from terrain.stages.advice.bikes.rank import ground_score, rank_bikes, scores, takes
 from terrain.stages.advice.burden import burden_of
 from terrain.stages.advice.case import AdviceCase
@@ -266,3 +266,19 @@ def test_of_no_bikes_and_no_riding_an_open_answer_keeps_its_reasons(way: str) ->
     tarred = next(bike for bike in DEFAULT_FLEET.classes if not takes(bike, Tyres.MIXED))
     road_only = (replace(fits[0], name=tarred.name),)
     assert [r.code for r in _either(setup, case, burden, road_only, BIKES)] == ["ask-none"]
+
+
+@pytest.mark.parametrize(
+    ("from_m", "gap_m", "track_share"),
+    [(5_000.0, 10_000.0, 0.5), (0.0, 10_000.0, 0.0), (12_000.0, 6_000.0, 1.0), (None, None, 1 / 3)],
+)
+def test_fuel_off_tarmac_counts_on_the_longest_way_between_pumps(
+    from_m: float | None, gap_m: float | None, track_share: float
+) -> None:
+    """10 km of tarmac, 10 of track and 10 of tarmac; without a gap the whole ride."""
+    case = replace(
+        _case((10, SEALED), (10, TRACK), (10, SEALED)), fuel_gap_from_m=from_m, fuel_gap_m=gap_m
+    )
+    road, track = (consumption_factor(_case((10, leg))) for leg in (SEALED, TRACK))
+    assert track > road
+    assert consumption_factor(case) == pytest.approx(road + track_share * (track - road))

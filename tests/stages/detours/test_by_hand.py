@@ -18,6 +18,7 @@ from terrain.stages.detours.find import (
     _window_ends,
     _worst_of,
 )
+from terrain.stages.detours.layout import DetourInputs, _passed
 from terrain.stages.detours.way import DetourPath, _more_m, _more_s, _names
 from terrain.values.answers import PartAnswer, Reply
 from terrain.values.help import HELP_KINDS, HelpKind
@@ -226,3 +227,30 @@ def test_roads_are_looked_at_to_30_km_round_a_part_and_not_beyond_its_neighbours
     assert nets.near == ((0.0, 50_000.0), (50_000.0, 111_000.0))
     close = _RoadNets(layout, [(10_000.0, 20_000.0), (40_000.0, 41_000.0)])
     assert close.near == ((0.0, 40_000.0), (20_000.0, 71_000.0))
+
+
+def test_tarmac_of_a_part_counts_several_times_and_its_time_is_its_own() -> None:
+    """From km 1 to km 3: 1 km believed paved, counted three times, and a metre at least."""
+    layout: Any = SimpleNamespace(
+        paved_at_m=np.array([0.0, 2_000.0, 4_000.0]), paved_m=np.array([0.0, 1_500.0, 2_000.0]),
+        border_m=np.array([0.0, 2_000.0, 4_000.0]), field_s=np.array([0.0, 100.0, 400.0]),
+    )  # fmt: skip
+    assert DetourInputs.dirt_cost(layout, 1_000.0, 3_000.0, 3.0) == 2_000.0 + 2 * 1_000.0 + 1.0
+    assert DetourInputs.spent_s(layout, 1_000.0, 3_000.0) == 50.0 + 150.0
+
+
+def test_a_ride_passes_the_ends_of_its_edges_and_none_in_their_middle() -> None:
+    """Edge 0 whole, half of edge 1, and off the map."""
+    nan = np.nan
+    match = SimpleNamespace(
+        edge=np.array([0, 1, -1]), edge_from_m=np.array([0.0, 0.0, nan]),
+        edge_to_m=np.array([100.0, 50.0, nan]), from_m=np.array([0.0, 100.0, 150.0]),
+        to_m=np.array([100.0, 150.0, 200.0]),
+    )  # fmt: skip
+    roads: Any = SimpleNamespace(
+        edge_u=np.array([5, 6]), edge_v=np.array([6, 7]), edge_length_m=np.array([100.0, 200.0])
+    )
+    ride: Any = SimpleNamespace(match=match)
+    passed = _passed(ride, roads)
+    assert passed.node.tolist() == [5, 6, 6]
+    assert passed.at_m.tolist() == [0.0, 100.0, 100.0]

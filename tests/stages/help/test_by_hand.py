@@ -189,6 +189,8 @@ def test_distance_to_the_edge_of_the_map(lon: float, lat: float, edge_km: float)
     ride = SimpleNamespace(lonlat=lambda at_m: (lon, lat))
     found: Any = SimpleNamespace(roads=corners, ride=ride)
     assert _to_map_edge_m(found, 0.0) / 1e3 == pytest.approx(edge_km, abs=0.06)
+    beyond = SimpleNamespace(lonlat=lambda at_m: (lon + 90.0, lat))
+    assert _to_map_edge_m(SimpleNamespace(roads=corners, ride=beyond), 0.0) == 0.0  # type: ignore[arg-type]
 
 
 def test_a_helper_of_all_classes_is_one_for_whatever_is_ridden() -> None:

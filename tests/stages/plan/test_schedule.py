@@ -299,3 +299,9 @@ def test_what_a_choice_of_stops_costs_and_burns() -> None:
     ).no_lunch.tolist() == [0.0, 0.0, 0.0, 0.0, 60.0]
     dry = stop_problem(setting.candidates, setting.asked, setting.course, None, clock)
     assert dry.usable_l == np.inf and dry.off_l.tolist() == [0.0] * 5
+
+
+def test_a_night_is_a_stop_that_was_asked_for_as_one() -> None:
+    asked = {1: _asked(StopKind.NIGHT, StopKind.LUNCH), 2: _asked(StopKind.LUNCH)}
+    setting = _setting([90, 180, 270], asked=asked)
+    assert [setting.is_night(row) for row in range(5)] == [False, True, False, False, False]
