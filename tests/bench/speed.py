@@ -139,8 +139,8 @@ def reports(cases: dict[str, list[Case]], region: Region) -> Iterator[Figure]:
     )
     yield Figure("a report on stops 5 km apart over the dense line's", "<= 1.5", sparse / dense)
     long = there_and_back(andorra["clean10"][0], 1_000_000.0, 50_000, region)
-    told = least_s(lambda: render_json(assess(long, region)), 1)
-    laid = least_s(lambda: match_route(long, region.roads), 1)
+    told = least_s(lambda: render_json(assess(long, region)))
+    laid = least_s(lambda: match_route(long, region.roads))
     yield Figure("1,000 km, 50,000 points: report and JSON over its match", "<= 6", told / laid)
 
 
