@@ -14,7 +14,7 @@ from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message, term
 from terrain.values.clock import LUNCH_S
 from terrain.values.plan import BEFORE_DUSK_S, Day, Stop, StopKind
-from terrain.values.ride import FERRY, PAVED, Ride
+from terrain.values.ride import FERRY, PAVED, UNMAPPED, Ride
 
 # Common practice, no source.
 CHECK_S = 600.0
@@ -65,16 +65,19 @@ def hard_day(ride: Ride, course: RideSums, begin: float, end: float) -> tuple[st
     low, high = np.maximum(ride.from_m, begin), np.minimum(ride.to_m, end)
     length = np.maximum(high - low, 0.0)
     spent = np.where(length > 0, ride.time_s(high) - ride.time_s(low), 0.0)
-    off = (ride.ground != PAVED) & (ride.ground != FERRY)
+    blank = ride.ground == UNMAPPED
+    off = (ride.ground != PAVED) & (ride.ground != FERRY) & ~blank
     why = []
-    off_m = float(length[off].sum())
+    off_m, blank_m = float(length[off].sum()), float(length[blank].sum())
     rough_m = float(length[ride.severity >= _HARD_SEVERITY].sum())
-    if off_m >= _HARD_M or spent[off].sum() >= _HARD_S:
-        all_rough = rough_m >= _NEARLY_ALL * off_m
+    all_rough = False
+    if off_m + blank_m >= _HARD_M or spent[off | blank].sum() >= _HARD_S:
+        all_rough = off_m > 0.0 and rough_m >= _NEARLY_ALL * off_m
         rough = N_("{off_m} off road, rough or worse")
-        why.append(message(rough if all_rough else N_("{off_m} off road"), off_m=off_m))
-    else:
-        all_rough = False
+        if off_m:
+            why.append(message(rough if all_rough else N_("{off_m} off road"), off_m=off_m))
+        if blank_m:
+            why.append(message("{unmapped_m} on no road of the map", unmapped_m=blank_m))
     if rough_m >= _HARD_SEVERITY_M and not all_rough:
         why.append(message("{rough_m} rough or worse", rough_m=rough_m))
     today = (course.at_m[:-1] >= begin) & (course.at_m[1:] <= end)

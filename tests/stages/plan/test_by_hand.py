@@ -17,7 +17,7 @@ from terrain.stages.plan.schedule import Schedule, hard_day
 from terrain.stages.plan.stop_path import fuel_price, leg_price
 from terrain.values.fleet import FleetRules
 from terrain.values.plan import Day, Daylight, FuelRange, ProblemKind, StopKind
-from terrain.values.ride import FERRY
+from terrain.values.ride import FERRY, UNMAPPED
 from tests.stages.plan.planned import a_bike, straight
 
 H = 3_600.0
@@ -154,6 +154,10 @@ def _hard(
         ({"ground": GRAVEL_CODE, "length_m": 5_390.0, "m_s": 1.0}, 0, ""),
         ({"ground": GRAVEL_CODE, "length_m": 5_400.0, "m_s": 1.0}, 1, "5.4 km off road"),
         ({"ground": FERRY, "length_m": 60_000.0}, 0, ""),
+        # What the map does not hold is as hard as it may be, and is not called off road.
+        ({"ground": UNMAPPED, "length_m": 19_990.0}, 0, ""),
+        ({"ground": UNMAPPED, "length_m": 20_000.0}, 1, "20 km on no road of the map"),
+        ({"ground": UNMAPPED, "length_m": 20_000.0, "rough_m": 5_000.0}, 2, "on no road"),
         ({"ground": PAVED_CODE, "length_m": 60_000.0}, 0, ""),
         ({"ground": TRACK_CODE, "length_m": 9_000.0, "rough_m": 4_990.0}, 0, ""),
         ({"ground": TRACK_CODE, "length_m": 9_000.0, "rough_m": 5_000.0}, 1, "rough or worse"),
