@@ -160,7 +160,7 @@ def _line(rate: LearnedRate, least: int) -> str:
     what = f"  {rate.bike}" + (f" on {rate.ground}" if rate.ground else "")
     what += f", {rate.setup} setup" if rate.setup else ""
     what += f", {rate.heat}" if rate.heat else ""
-    counted = f"{rate.incidents} in {rate.rentals} rentals"
+    counted = f"{rate.incidents} in {rate.rentals} rental{'' if rate.rentals == 1 else 's'}"
     if not rate.used:
         return f"{what}: {counted}; too few for a rate (under {least}), {rate.prior:.1%} stands"
     text = (

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from terrain.region.forecast import Service
     from terrain.report.formats import Asked
     from terrain.settings import Settings
+    from terrain.text.translator import Translator
     from terrain.values.fleet import Fleet
     from terrain.values.trip import Trip
 
@@ -35,20 +36,31 @@ def read_trip(options: dict[str, Any], fleet: Fleet | None = None) -> Trip:
 
 
 def _wanted(options: dict[str, Any], fleet: Fleet | None) -> str | None:
-    """The class asked for, by its name or by its title as it is printed."""
-    from terrain.tables.fleet import DEFAULT_FLEET
+    """The class asked for."""
     from terrain.text.translator import translator_for
 
-    asked: str | None = options["wanted"]
+    translator = translator_for(options["lang"], options["units"])
+    return class_meant(options["wanted"], "--wanted", fleet, translator)
+
+
+def class_meant(
+    asked: str | None, option: str, fleet: Fleet | None, translator: Translator
+) -> str | None:
+    """The name of a class given by its name, or by its title as it is printed; None if not given.
+
+    fleet : the generic one if None. Raises UsageError for a class that is not in it.
+    """
+    from terrain.tables.fleet import DEFAULT_FLEET
+
     if asked is None:
         return None
     fleet = fleet or DEFAULT_FLEET
-    bike = fleet.meant(asked, translator_for(options["lang"], options["units"]).translate_term)
+    bike = fleet.meant(asked, translator.translate_term)
     if bike is None:
         known = ", ".join(f"{bike.name} ({bike.title})" for bike in fleet.classes)
         raise UsageError(
             message("there is no class {asked} in the fleet", asked=repr(asked)),
-            "--wanted",
+            option,
             message("Choose from {known}.", known=known),
         )
     return bike.name

@@ -45,9 +45,11 @@ def command(settings: Settings, /, tracks: tuple[Path, ...], **options: Any) -> 
     files are one trip. The first and last 1.5 km are left out: homes and hotels lie there.
     """
     from terrain import flow, rides
+    from terrain.cli.inputs import class_meant
     from terrain.inputs.lines import read_route
     from terrain.inputs.tracks import read_ride
     from terrain.report.ride.text import ridden_text
+    from terrain.text.translator import translator_for
     from terrain.values.trip import Trip
 
     with progress("reading the recording") as step:
@@ -65,7 +67,8 @@ def command(settings: Settings, /, tracks: tuple[Path, ...], **options: Any) -> 
             from terrain.inputs.fleet import read_fleet
 
             given["fleet"] = read_fleet(options["fleet"])
-        trip = Trip(rider=Rider(options["rider"]), wanted_class=options["bike"])
+        bike = class_meant(options["bike"], "--bike", given.get("fleet"), translator_for())
+        trip = Trip(rider=Rider(options["rider"]), wanted_class=bike)
         found = rides.ridden(track, region, plan, trip, **given)
     if options["page"]:
         _write_page(options["page"], found)

@@ -88,6 +88,9 @@ def test_faults_have_their_exit_status(folder: Path, capsys: pytest.CaptureFixtu
     assert main(["ridden", str(folder / "plan.gpx")]) == 3
     assert "no times" in capsys.readouterr().err
     assert main(["ridden", str(folder / "nothing.gpx")]) == 3
+    assert main(["ridden", str(folder / "ride0.gpx"), "--bike", "hovercraft"]) == 2
+    said = capsys.readouterr().err
+    assert "no class 'hovercraft' in the fleet" in said and "--bike" in said and "enduro" in said
     assert main(["learn", "--out", str(folder / "x.toml")]) == 2
     capsys.readouterr()
     # One bad file among several is told and left out.
