@@ -824,14 +824,21 @@ def test_beyond_the_map_no_town_is_called_far_and_no_road_missing() -> None:
     lost = replace(lost, help=replace(lost.help, along=near_edge))
     places = replace(lost.places, outside=((0.0, 19_000.0),))
     match = replace(lost.match, kind=np.full_like(lost.match.kind, LegKind.UNMAPPED))
-    lost = replace(lost, places=places, ride=replace(lost.ride, match=match))
+    edges = (0.0, 18_000.0, 19_000.0, 20_000.0)  # two stretches beyond the map, one on it
+    off = tuple(
+        stretch_of(a, b, ground=GroundKind.UNMAPPED, p=None) for a, b in itertools.pairwise(edges)
+    )
+    lost = replace(lost, places=places, ride=replace(lost.ride, match=match),
+                   ground=replace(lost.ground, stretches=off))  # fmt: skip
     (item,) = found(lost, FindingKind.REMOTE)
     assert item.what == f"{_NOBODY}."
     (item,) = found(lost, FindingKind.GUESS)
     assert item.rank is Rank.CARE and item.what.startswith("19 km lie outside the map")
-    assert [str(gap.why)[:24] for gap in list_unknown(lost) if gap.key == "match.unmapped_m"] == [
-        "19 km lie outside the map"[:24], "1 km have no road on the map."[:24],
-    ]  # fmt: skip
+    outside, on_it = (gap for gap in list_unknown(lost) if gap.key == "match.unmapped_m")
+    assert str(outside.why).startswith("19 km lie outside the map")
+    assert [(part.from_m, part.to_m) for part in outside.parts] == [(0.0, 19_000.0)]
+    assert on_it.why == "1 km have no road on the map."
+    assert [(part.from_m, part.to_m) for part in on_it.parts] == [(19_000.0, 20_000.0)]
 
 
 @pytest.mark.parametrize(("to_m", "expected"), [(1_999.0, None), (2_000.0, Rank.CARE)])
