@@ -81,11 +81,16 @@ def report_page(
 
 
 def download(desk: Desk, booking: Any, route_id: int, name: str) -> Response:
-    """A file of the newest report of one of a booking's routes; of the first if 0."""
+    """A file of the newest report of one of a booking's routes; of the first if 0.
+
+    Raises 404 while there is none, 503 while it is made anew: nobody rides by what stood before.
+    """
     with desk.db.read() as conn:
         rows = bookings.standings(conn, [booking.id])[booking.id]
     for row in rows:
         if row.report_id is not None and route_id in (0, row.route_id):
+            if row.working:
+                raise HTTPException(503, BEING_MADE)
             return attachment(_content(desk, row.report_id, name), booking.ref, name)
     raise HTTPException(404, message("There is no report yet."))
 

@@ -145,10 +145,12 @@ def test_nothing_goes_out_of_a_report_that_is_made_anew_or_could_not_be(office: 
     office.work()
     staff = office.as_role("staff")
     addresses = ("/desk/b/K1/mail/1", "/desk/b/K1/draft/1", "/desk/b/K1/sheet/1")
+    paper = "/desk/b/K1/files/1/rider.pdf"
+    assert staff.get(paper).status_code == 200
     assert all(staff.get(address).status_code == 200 for address in addresses)
     assert "Road setup" in _next(staff.get("/desk/b/K1").text)
     staff.post("/desk/b/K1/again/1", {})
-    for address in addresses:
+    for address in (*addresses, paper):
         got = staff.get(address)
         assert got.status_code == 503 and "is being made anew" in got.text
     assert "is being made anew. What stands here" in staff.get("/desk/b/K1/report/1").text
