@@ -28,7 +28,7 @@ from terrain.errors import InputError, UsageError
 from terrain.report.data.jsonfile import report_data
 from terrain.report.desk.group import group_lines
 from terrain.report.desk.strip import mark_runs, strip_of, strip_runs, strip_words
-from terrain.report.detours import deciding_detours
+from terrain.report.detours import told_detours
 from terrain.report.drawing.ink import LIGHT
 from terrain.report.files import asset
 from terrain.report.html import whole_words
@@ -126,6 +126,7 @@ class _MailPage:
     forbidden: tuple[str, ...]
     forbids: bool
     grave: bool
+    detours_title: str
     detours: tuple[str, ...]
     unknown: tuple[str, ...]
     footer: tuple[str, ...]
@@ -234,6 +235,7 @@ def _page(report: Report, translator: Translator) -> _MailPage:
     first = verdict.first(_MOST_KNOW)
     shown = [item for item in verdict.findings if item.rank is Rank.DANGER or item in first]
     shares, rests = share_rows(report, translator)
+    ways = told_detours(report, translator)
     return _MailPage(
         title=report.assessed.route.name,
         about=about_line(report, translator),
@@ -247,7 +249,8 @@ def _page(report: Report, translator: Translator) -> _MailPage:
         forbidden=tuple(finding_head(item, translator) for item in verdict.forbidden),
         forbids=bool(verdict.forbidden),
         grave=_is_grave(report),
-        detours=tuple(translator.translate(way.words) for way in deciding_detours(report)),
+        detours_title=ways.title,
+        detours=tuple(translator.translate(way.words) for way in ways.ways),
         unknown=tuple(translator.translate(item.why) for item in verdict.unknown),
         footer=made_lines(report, translator),
     )

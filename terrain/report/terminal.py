@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from dataclasses import dataclass
 
-from terrain.report.detours import deciding_detours
+from terrain.report.detours import told_detours
 from terrain.report.page.lead import share_rows
 from terrain.report.said import dangers_unsaid, finding_fact, finding_line, more_unsaid
 from terrain.text.plain import plain_line
@@ -73,8 +73,9 @@ def _summary(
     lines += ["", *_shares(report, translator, style), ""]
     shown = verdict.first(most)
     lines += _know(verdict.findings, shown, translator, style, audience, do=do)
-    for way in deciding_detours(report)[:1] if most > 1 else ():
-        told = f"{translator._('A way round that decides it:')} {translator.translate(way.words)}"
+    title, ways = told_detours(report, translator, most=1)
+    for way in ways if most > 1 else ():
+        told = f"{title} {translator.translate(way.words)}"
         lines += _wrap(plain_line(told), style.width, bullet="- ")
     lines += _unknown(report, shown, translator, style, most=gaps)
     return [*lines, "", *_sketch(report, translator, style.width)]

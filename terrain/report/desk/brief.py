@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from terrain.report.detours import deciding_detours
+from terrain.report.detours import told_detours
 from terrain.report.said import dangers_unsaid
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
@@ -42,7 +42,8 @@ def brief_of(report: Report, translator: Translator) -> RouteBrief:
     none = [say(item.why) for item in verdict.forbidden if item.kind is FindingKind.NO_BIKE]
     settled = not verdict.forbidden and verdict.answer is not SetupChoice.ASK
     works = [say(item.do.to(Audience.STAFF)) for item in verdict.forbidden[:1]]
-    works += [say(way.words) for way in deciding_detours(report)[:_MOST_WAYS]]
+    title, ways = told_detours(report, translator, most=_MOST_WAYS)
+    works += [" ".join((title, *(say(way.words) for way in ways)))] if ways else []
     return RouteBrief(
         why=tuple(f"{text.rstrip('.')}." for text in reasons),
         no_bike=none[0] if none else "",

@@ -14,7 +14,7 @@ from itertools import islice
 import numpy as np
 from markupsafe import Markup
 
-from terrain.report.detours import deciding_detours
+from terrain.report.detours import sparing_detours
 from terrain.report.drawing.labels import LabelPlacer, Lead
 from terrain.report.drawing.scale import nice_step
 from terrain.report.drawing.svg import join, lines, num, polylines, tag, text, text_width, thinned
@@ -204,7 +204,7 @@ def _first_runs(match: Match) -> list[tuple[float, float]]:
 
 def map_ways_round(report: Report) -> tuple[Detour, ...]:
     """The road ways round that are advised and have a line of their own."""
-    return tuple(way for way in deciding_detours(report) if len(way.lon) > 1)
+    return tuple(way for way in sparing_detours(report) if len(way.lon) > 1)
 
 
 def map_edges(report: Report) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from terrain.report.detours import deciding_detours
+from terrain.report.detours import told_detours
 from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
@@ -200,9 +200,9 @@ def _unknown_rows(report: Report, translator: Translator) -> list[FindingRow]:
 
 
 def _round_rows(report: Report, translator: Translator) -> list[FindingRow]:
-    """The first way round by road that decides the ride, with what it leaves out of it."""
+    """A way round by road that decides the ride, else one round a part of what is against it."""
     length_m, rows = report.assessed.match.length_m, []
-    for way in deciding_detours(report)[:1]:
+    for way in told_detours(report, translator, most=1).ways:
         parts = (RidePart(from_m=way.from_m, to_m=way.to_m),)
         rows.append(
             FindingRow(
