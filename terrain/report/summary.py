@@ -55,6 +55,13 @@ class SummaryRow:
     riding_s: float = 0.0
     off_tarmac: float = 0.0
 
+    @property
+    def harm(self) -> int:
+        """What forbids, then the wrong bike, then what could not be judged, then the rest."""
+        if self.forbidden:
+            return 0
+        return 1 if self.mismatch else 2 if self.error else 3
+
 
 def summary_row(file: str, report: Report, translator: Translator, *, page: str = "") -> SummaryRow:
     """The row of a report. page : file name of the ride's own page, if there is one"""
@@ -130,7 +137,7 @@ def _by_ground(report: Report) -> list[tuple[str, Share]]:
 
 
 def summary_lines(rows: Sequence[SummaryRow], translator: Translator, width: int) -> list[str]:
-    """The table for a terminal: file, length, shares, answer or error."""
+    """The table for a terminal, by harm: file, length, shares, answer or error."""
     name_width = max([12, *(len(plain_line(row.file)) for row in rows)])
     name_width = min(name_width, max(12, width - 48))
     head = (
@@ -139,7 +146,7 @@ def summary_lines(rows: Sequence[SummaryRow], translator: Translator, width: int
         f"{translator._('gravel'):>7} {translator._('track'):>7}  {translator._('answer')}"
     )
     lines = [head]
-    for row in rows:
+    for row in sorted(rows, key=lambda row: row.harm):
         name = plain_line(row.file)
         name = name if len(name) <= name_width else "…" + name[-(name_width - 1) :]
         if row.error:

@@ -18,8 +18,9 @@ _LANE = f"0 0 {WIDE:.0f} {HIGH:.0f}"
 
 
 def summary_html(rows: Sequence[SummaryRow], translator: Translator) -> bytes:
-    """The page; it can be sorted where scripts run, and stands by harm where they do not."""
-    ordered = sorted(rows, key=_harm)
+    """The page; it stands by harm, and where scripts run it can be sorted: what is forbidden stays
+    above the rest in every order."""
+    ordered = sorted(rows, key=lambda row: row.harm)
     return (
         page_template("summary.html")
         .render(
@@ -36,13 +37,6 @@ def summary_html(rows: Sequence[SummaryRow], translator: Translator) -> bytes:
         )
         .encode("utf-8")
     )
-
-
-def _harm(row: SummaryRow) -> int:
-    """What forbids, then the wrong bike, then what could not be judged, then the rest."""
-    if row.forbidden:
-        return 0
-    return 1 if row.mismatch else 2 if row.error else 3
 
 
 def _headline(rows: Sequence[SummaryRow], translator: Translator) -> str:

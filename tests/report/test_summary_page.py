@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from terrain.report.summary import SummaryRow, summary_row
+from terrain.report.summary import SummaryRow, summary_lines, summary_row
 from terrain.report.summary_page import summary_html
 from terrain.text.translator import Translator
 from terrain.values.report import Report
@@ -33,7 +33,7 @@ def _page(rows: Sequence[SummaryRow]) -> str:
 
 def _named(page: str) -> list[str]:
     """The rides in the page's order, by what is kept of each row to sort by."""
-    return re.findall(r'<tr data-harm="\d+" data-name="([^"]*)"', page)
+    return re.findall(r'<tr[^>]* data-harm="\d+" data-name="([^"]*)"', page)
 
 
 def test_what_forbids_stands_first_then_the_wrong_bike_then_what_failed(
@@ -75,7 +75,7 @@ def test_names_of_files_and_rides_stay_text(sample_report: Callable[[str], Repor
 
 
 @pytest.mark.skipif(shutil.which("chromium") is None, reason="no Chromium on this machine")
-def test_a_click_sorts_the_table_and_what_failed_stays_last(
+def test_a_click_sorts_the_table_forbidden_rides_stay_first_and_what_failed_last(
     sample_report: Callable[[str], Report], tmp_path: Path
 ) -> None:
     playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -89,12 +89,20 @@ def test_a_click_sorts_the_table_and_what_failed_stays_last(
         page = browser.new_page()
         page.goto(path.as_uri())
         names = "[...document.querySelectorAll('tbody tr')].map((row) => row.dataset.name)"
-        up = [row.route for row in sorted(rows, key=lambda row: row.length_m)]
+        up = sorted(rows, key=lambda row: row.length_m)
+        stays = (
+            [row.route for row in up if row.forbidden],
+            [row.route for row in up if not row.forbidden],
+        )
+        assert all(stays)
         page.click("th[data-by=length] button")
-        assert page.evaluate(names) == [*up, "broken.gpx"]
+        assert page.evaluate(names) == [*stays[0], *stays[1], "broken.gpx"]
         page.click("th[data-by=length] button")
-        assert page.evaluate(names) == [*reversed(up), "broken.gpx"]
+        assert page.evaluate(names) == [*stays[0][::-1], *stays[1][::-1], "broken.gpx"]
         assert page.get_attribute("th[data-by=length]", "aria-sort") == "descending"
+        for _ in range(2):
+            page.click("th[data-by=harm] button")
+            assert set(page.evaluate(names)[: len(stays[0])]) == set(stays[0])
         browser.close()
 
 
@@ -105,3 +113,14 @@ def test_the_table_names_the_bike_of_the_verdict(sample_report: Callable[[str], 
     for bike in ("enduro", None):
         told = replace(report, verdict=replace(report.verdict, bike=bike))
         assert dict(summary_row("a.gpx", told, Translator()).cells)["bike"] == bike
+
+
+def test_the_table_of_a_terminal_begins_with_what_forbids_too(
+    sample_report: Callable[[str], Report],
+) -> None:
+    rows = sorted(_rows(sample_report), key=lambda row: -row.harm)
+    assert not rows[0].forbidden and rows[-1].forbidden
+    told = summary_lines(rows, Translator(), 200)[1:]
+    files = [line.split()[0] for line in told]
+    forbidden = {row.file for row in rows if row.forbidden}
+    assert set(files[: len(forbidden)]) == forbidden
