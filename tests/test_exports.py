@@ -49,3 +49,15 @@ def test_import_loads_no_heavy_library() -> None:
     )
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "[]"
+
+
+def test_first_kernel_of_a_report_loads_no_linear_algebra() -> None:
+    code = (
+        "import sys, terrain.flow\n"
+        "from terrain.calc.geodesy import metres_per_degree\n"
+        "metres_per_degree(46.0)\n"
+        "print([name for name in sys.modules if name.startswith('scipy.linalg')])\n"
+        "import scipy.linalg.cython_blas"  # whoever needs it has it
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
