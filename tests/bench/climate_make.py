@@ -11,6 +11,7 @@ from __future__ import annotations
 import importlib.metadata
 import importlib.util
 import sys
+from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -31,6 +32,7 @@ from terrain.tables.climate.grids import (
     SCALE_STEP_KM,
     SOUTH_DEG,
     TEMP_STEP_K,
+    band_rows,
 )
 from terrain.values.arrays import BoolArray, ByteArray, FloatArray
 
@@ -139,14 +141,14 @@ def _vapour() -> dict[str, Any]:
     for grid in (*rho, *scale):
         grid[:, -1] = grid[:, 0]
     return {
-        "rho": pack_grid(np.round(np.nan_to_num(rho) / RHO_STEP)),
-        "scale": pack_grid(np.round(np.nan_to_num(scale, nan=2.0) / SCALE_STEP_KM)),
-        "rho_height": pack_grid(np.round(height * 1000.0 / HEIGHT_STEP_M)),
+        "rho": np.round(np.nan_to_num(rho) / RHO_STEP),
+        "scale": np.round(np.nan_to_num(scale, nan=2.0) / SCALE_STEP_KM),
+        "rho_height": np.round(height * 1000.0 / HEIGHT_STEP_M),
     }
 
 
 def make_grids() -> dict[str, Any]:
-    """All packed arrays of grids.npz, by name."""
+    """All packed arrays of grids.npz, by name and band."""
     height = _load("1511/v2_topo")[2:-2, 2:-2]  # cells of 1/12 degree, north first
     sea = _sea(height)
     temp = _temperatures()
@@ -157,17 +159,30 @@ def make_grids() -> dict[str, Any]:
     low = _from_south(_box(height, 6, 3, "min")[::-1], 0.25)
     high = _from_south(_box(height, 6, 3, "max")[::-1], 0.25)
     low_codes = np.floor(low / RELIEF_STEP_M)
-    return {
-        "temp": pack_grid(codes),
-        "terrain": pack_grid(np.round(terrain / HEIGHT_STEP_M)),
-        "sea_share": np.round(sea_share * 255).astype(np.uint8),
-        "rain": _rain(sea).astype(np.uint8),
-        "low": pack_grid(low_codes),
-        "relief": pack_grid(np.ceil(high / RELIEF_STEP_M) - low_codes),
-        "sea_bits": np.packbits(sea[: round((90.0 - SOUTH_DEG) * 12)]),
-        "source": np.array(f"itur {importlib.metadata.version('itur')}"),
+    of_codes = {
+        "temp": codes,
+        "terrain": np.round(terrain / HEIGHT_STEP_M),
+        "low": low_codes,
+        "relief": np.ceil(high / RELIEF_STEP_M) - low_codes,
         **_vapour(),
     }
+    of_bytes = {
+        "sea_share": np.round(sea_share * 255).astype(np.uint8),
+        "rain": _rain(sea).astype(np.uint8),
+        "sea_bits": np.packbits(sea[: round((90.0 - SOUTH_DEG) * 12)], axis=1),
+    }
+    return {
+        "source": np.array(f"itur {importlib.metadata.version('itur')}"),
+        **{name: pack_grid(band) for name, band in _bands(of_codes)},
+        **dict(_bands(of_bytes)),
+    }
+
+
+def _bands(grids: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+    for name, grid in grids.items():
+        height = band_rows(grid.shape[-2])
+        for band in range(-(-grid.shape[-2] // height)):
+            yield f"{name}.{band}", grid[..., band * height : (band + 1) * height, :]
 
 
 def main() -> None:

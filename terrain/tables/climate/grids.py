@@ -1,8 +1,9 @@
-"""The climate grids that come with the package, unpacked once and kept as their small codes.
+"""The climate grids that come with the package, unpacked where a place asks, kept as small codes.
 
-grids.npz is made by `tests/bench/climate_make.py` from ITU-R maps; precision of what is kept:
-temperature 0.02 K steps; mean height 5 m; relief 50 m; rain 6 % steps (code 0 is under 0.1 mm)
-on half-degree means of the quarter-degree map; vapour density 0.1 g/m3, its scale height 0.05 km.
+grids.npz holds each map in bands of rows. It is made by `tests/bench/climate_make.py` from ITU-R
+maps; precision of what is kept: temperature 0.02 K steps; mean height 5 m; relief 50 m; rain 6 %
+steps (code 0 is under 0.1 mm) on half-degree means of the quarter-degree map; vapour density 0.1
+g/m3, its scale height 0.05 km.
 South of 60 S nothing is kept.
 """
 
@@ -12,7 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from io import BytesIO
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +22,10 @@ from numpy.typing import NDArray
 from terrain.values.arrays import BoolArray, ByteArray, Float32Array, Int16Array
 
 GRIDS_FILE = "grids.npz"
-# How the maps are packed: the steps are far finer than the maps' errors (ours: common practice, no
-# source); the percents are among those of Recommendation ITU-R P.836 (from memory).
+# How the maps are packed: in bands of rows, of which a ride lies in one or two; the steps are far
+# finer than the maps' errors (ours: common practice, no source); the percents are among those of
+# Recommendation ITU-R P.836 (from memory).
+BANDS = 10
 SOUTH_DEG = -60.0
 SEA_ROWS = 1800  # of 1/12 degree from 90 N to SOUTH_DEG
 TEMP_STEP_K = 0.02
@@ -34,6 +38,8 @@ RAIN_NONE = 255
 RAIN_PER_OCTAVE = 12.0
 RAIN_OFFSET_MM = 4.0
 
+Bands: TypeAlias = Callable[[int], NDArray[Any]]  # codes of a band, by its number
+
 
 def decode_rain(codes: ByteArray) -> Float32Array:
     """Monthly rain [mm]; NaN where none is kept."""
@@ -44,21 +50,41 @@ def decode_rain(codes: ByteArray) -> Float32Array:
 
 
 class CodedGrid:
-    """A grid read like an array of float32, of which only small codes are kept.
+    """A grid read like an array, of which only small codes are kept, and of these only the bands
+    of rows that were asked for. A ride asks for a few places of a world.
 
-    decode : values of some codes. A ride asks for a few places of a world.
+    shape : (..., rows, columns)
+    read : codes of a band; decode : values of some codes
     """
 
-    def __init__(self, codes: NDArray[Any], decode: Callable[[Any], Float32Array]) -> None:
-        codes.setflags(write=False)
-        self._codes, self._decode = codes, decode
-        self.shape = codes.shape
+    def __init__(
+        self,
+        shape: tuple[int, ...],
+        dtype: type[np.generic],
+        read: Bands,
+        decode: Callable[[Any], NDArray[Any]],
+    ) -> None:
+        self._codes: NDArray[Any] = np.empty(shape, dtype)
+        self._read, self._decode = read, decode
+        self._held: set[int] = set()
+        self.shape = shape
 
     def __len__(self) -> int:
         return len(self._codes)
 
-    def __getitem__(self, places: Any) -> Float32Array:
+    def __getitem__(self, places: Any) -> NDArray[Any]:
+        """places : one index an axis, or all but the last two left out by `...`"""
+        height = band_rows(self.shape[-2])
+        for band in np.unique(np.arange(self.shape[-2])[places[-2]] // height).tolist():
+            if band not in self._held:
+                self._codes[..., band * height : (band + 1) * height, :] = self._read(band)
+                self._held.add(band)
         return self._decode(self._codes[places])
+
+
+def band_rows(rows: int) -> int:
+    """How many rows a band of a map has; the last may have fewer."""
+    return -(-rows // BANDS)
 
 
 def unpack_grid(planes: ByteArray) -> Int16Array:
@@ -75,10 +101,6 @@ def unpack_grid(planes: ByteArray) -> Int16Array:
     return codes
 
 
-def _by_step(codes: NDArray[Any], step: float) -> CodedGrid:
-    return CodedGrid(codes, lambda some: some.astype(np.float32) * np.float32(step))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ClimateGrids:
     """Node grids with rows from SOUTH_DEG northwards and columns from 180 W eastwards.
@@ -90,7 +112,7 @@ class ClimateGrids:
     rho_g_m3, scale_km (p, 161, 321), rho_height_m (161, 321) : 1.125 degree nodes, rows from
         90 N southwards, columns from 0 eastwards; vapour density exceeded for RHO_PERCENTS of
         the year at rho_height_m, falling by e each scale_km above it
-    sea_bits : cells (1800, 4320) of 1/12 degree from 90 N southwards, eight to a byte
+    sea_bits : cells (1800, 4320) of 1/12 degree from 90 N southwards, kept eight to a byte
     """
 
     temp_c: CodedGrid
@@ -102,33 +124,55 @@ class ClimateGrids:
     rho_g_m3: CodedGrid
     scale_km: CodedGrid
     rho_height_m: CodedGrid
-    sea_bits: ByteArray
+    sea_bits: CodedGrid
     source: str
 
     def sea(self, first: int = 0, end: int = SEA_ROWS) -> BoolArray:
         """The cells of sea of some rows, unpacked, shape (rows, 4320)."""
-        bits = self.sea_bits.reshape(SEA_ROWS, -1)[first:end]
-        return np.unpackbits(bits).reshape(-1, 4320).view(np.bool_)
+        cells: BoolArray = self.sea_bits[first:end, :].view(np.bool_)
+        return cells
 
 
 @cache
 def climate_grids() -> ClimateGrids:
-    """The grids, read at the first call and kept."""
-    with files(__package__).joinpath(GRIDS_FILE).open("rb") as file, np.load(file) as packed:
-        temp = np.cumsum(unpack_grid(packed["temp"]), axis=0, dtype=np.int16)
-        low = unpack_grid(packed["low"])
-        return ClimateGrids(
-            temp_c=CodedGrid(temp, lambda some: (some * TEMP_STEP_K).astype(np.float32)),
-            terrain_m=_by_step(unpack_grid(packed["terrain"]), HEIGHT_STEP_M),
-            sea_share=CodedGrid(
-                packed["sea_share"], lambda some: (some / 255.0).astype(np.float32)
-            ),
-            rain_mm=CodedGrid(packed["rain"], decode_rain),
-            low_m=_by_step(low, RELIEF_STEP_M),
-            high_m=_by_step(low + unpack_grid(packed["relief"]), RELIEF_STEP_M),
-            rho_g_m3=_by_step(unpack_grid(packed["rho"]), RHO_STEP),
-            scale_km=_by_step(unpack_grid(packed["scale"]), SCALE_STEP_KM),
-            rho_height_m=_by_step(unpack_grid(packed["rho_height"]), HEIGHT_STEP_M),
-            sea_bits=packed["sea_bits"],
-            source=str(packed["source"]),
+    """The grids, their file read at the first call and kept."""
+    packed = np.load(BytesIO(files(__package__).joinpath(GRIDS_FILE).read_bytes()))
+
+    def stored(name: str) -> Bands:
+        return lambda band: np.asarray(packed[f"{name}.{band}"])
+
+    def codes(name: str) -> Bands:
+        return lambda band: unpack_grid(packed[f"{name}.{band}"])
+
+    def temp(band: int) -> Any:
+        return np.cumsum(codes("temp")(band), axis=0, dtype=np.int16)
+
+    def high(band: int) -> Any:
+        return codes("low")(band) + codes("relief")(band)
+
+    def by_step(shape: tuple[int, ...], step: float, read: Bands) -> CodedGrid:
+        return CodedGrid(
+            shape, np.int16, read, lambda some: some.astype(np.float32) * np.float32(step)
         )
+
+    return ClimateGrids(
+        temp_c=CodedGrid(
+            (12, 201, 481), np.int16, temp, lambda some: (some * TEMP_STEP_K).astype(np.float32)
+        ),
+        terrain_m=by_step((201, 481), HEIGHT_STEP_M, codes("terrain")),
+        sea_share=CodedGrid(
+            (201, 481), np.uint8, stored("sea_share"),
+            lambda some: (some / 255.0).astype(np.float32),
+        ),
+        rain_mm=CodedGrid((12, 300, 720), np.uint8, stored("rain"), decode_rain),
+        low_m=by_step((601, 1441), RELIEF_STEP_M, codes("low")),
+        high_m=by_step((601, 1441), RELIEF_STEP_M, high),
+        rho_g_m3=by_step((len(RHO_PERCENTS), 161, 321), RHO_STEP, codes("rho")),
+        scale_km=by_step((len(RHO_PERCENTS), 161, 321), SCALE_STEP_KM, codes("scale")),
+        rho_height_m=by_step((161, 321), HEIGHT_STEP_M, codes("rho_height")),
+        sea_bits=CodedGrid(
+            (SEA_ROWS, 4320 // 8), np.uint8, stored("sea_bits"),
+            lambda some: np.unpackbits(some, axis=1),
+        ),
+        source=str(packed["source"]),
+    )  # fmt: skip

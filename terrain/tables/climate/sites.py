@@ -16,7 +16,7 @@ from terrain.tables.climate.grids import (
     ClimateGrids,
     climate_grids,
 )
-from terrain.values.arrays import Float32Array, FloatArray, IntArray
+from terrain.values.arrays import FloatArray, IntArray
 
 # The mean radius is that of the GRS 80 ellipsoid (Moritz 2000, from memory); the others are ours:
 # common practice, no source.
@@ -83,18 +83,22 @@ def _sea_km(lat: FloatArray, point: FloatArray) -> FloatArray:
 
 
 @cache
-def _open_sea() -> tuple[FloatArray, Float32Array, FloatArray]:
-    """Nodes of sea: their points, their temperatures (12, k), and the latitude means (12, 201)."""
-    grids = climate_grids()
-    sea, all_c = grids.sea_share[...] > _ALL_SEA, grids.temp_c[...]
-    rows, columns = np.nonzero(sea)
-    temp = all_c[:, rows, columns]
+def _open_sea() -> tuple[FloatArray, IntArray, IntArray]:
+    """Nodes of sea: their points, rows and columns."""
+    rows, columns = np.nonzero(climate_grids().sea_share[:, :] > _ALL_SEA)
+    return _unit(-180.0 + 0.75 * columns, SOUTH_DEG + 0.75 * rows), rows, columns
+
+
+def _seas_of_latitude_c(grids: ClimateGrids, row: FloatArray) -> FloatArray:
+    """Monthly means of all sea, of all places where there is none, at fractional rows of nodes,
+    shape (12, n)."""
+    last = grids.temp_c.shape[1] - 1
+    near = np.unique(np.clip([np.floor(row), np.floor(row) + 1.0], 0, last).astype(np.intp))
+    sea, all_c = grids.sea_share[near, :] > _ALL_SEA, grids.temp_c[:, near, :]
     count = sea.sum(axis=1)
     total = np.where(sea, all_c, 0.0).sum(axis=2)
-    everywhere = all_c.mean(axis=2)
-    zonal = np.where(count > 0, total / np.maximum(count, 1), everywhere)
-    nodes = _unit(-180.0 + 0.75 * columns, SOUTH_DEG + 0.75 * rows)
-    return nodes, temp, zonal.astype(np.float64)
+    mean = np.where(count > 0, total / np.maximum(count, 1), all_c.mean(axis=2))
+    return np.array([np.interp(row, near, month) for month in mean.astype(np.float64)])
 
 
 def _nearest(spots: FloatArray, point: FloatArray, k: int) -> tuple[FloatArray, IntArray]:
@@ -140,11 +144,11 @@ def site_of(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Site:
     rain = _rain_mm(grids, lon, lat)
     point = _unit(lon, lat)
     sea_km = _sea_km(lat, point)
-    nodes, sea_temp, zonal = _open_sea()
+    nodes, rows, columns = _open_sea()
     far, nearest = _nearest(nodes, point, 4)
     share = 1.0 / np.maximum(far, 0.01)
-    near_temp = (sea_temp[:, nearest].astype(np.float64) * share).sum(axis=2) / share.sum(axis=1)
-    zonal_here = np.array([np.interp(node[0], np.arange(zonal.shape[1]), row) for row in zonal])
+    sea_temp = grids.temp_c[:, rows[nearest], columns[nearest]].astype(np.float64)
+    near_temp = (sea_temp * share).sum(axis=2) / share.sum(axis=1)
     return Site(
         lat=lat,
         ele_m=ele_m,
@@ -156,7 +160,7 @@ def site_of(lon: FloatArray, lat: FloatArray, ele_m: FloatArray) -> Site:
         sea_m=1000.0 * sea_km,
         sea_share=bilinear(grids.sea_share, *node),
         sea_temp_c=near_temp.T,
-        sea_anomaly_c=(near_temp - zonal_here).T,
+        sea_anomaly_c=(near_temp - _seas_of_latitude_c(grids, node[0])).T,
         rho_g_m3=_vapour_g_m3(grids, lon, lat, ele_m, temp.T, terrain, rain),
     )
 
