@@ -38,7 +38,7 @@ RAIN_NONE = 255
 RAIN_PER_OCTAVE = 12.0
 RAIN_OFFSET_MM = 4.0
 
-Bands: TypeAlias = Callable[[int], NDArray[Any]]  # codes of a band, by its number
+ReadBand: TypeAlias = Callable[[int], NDArray[Any]]  # codes of a band, by its number
 
 
 def decode_rain(codes: ByteArray) -> Float32Array:
@@ -61,7 +61,7 @@ class CodedGrid:
         self,
         shape: tuple[int, ...],
         dtype: type[np.generic],
-        read: Bands,
+        read: ReadBand,
         decode: Callable[[Any], NDArray[Any]],
     ) -> None:
         self._codes: NDArray[Any] = np.empty(shape, dtype)
@@ -138,10 +138,10 @@ def climate_grids() -> ClimateGrids:
     """The grids, their file read at the first call and kept."""
     packed = np.load(BytesIO(files(__package__).joinpath(GRIDS_FILE).read_bytes()))
 
-    def stored(name: str) -> Bands:
+    def stored(name: str) -> ReadBand:
         return lambda band: np.asarray(packed[f"{name}.{band}"])
 
-    def codes(name: str) -> Bands:
+    def codes(name: str) -> ReadBand:
         return lambda band: unpack_grid(packed[f"{name}.{band}"])
 
     def temp(band: int) -> Any:
@@ -150,7 +150,7 @@ def climate_grids() -> ClimateGrids:
     def high(band: int) -> Any:
         return codes("low")(band) + codes("relief")(band)
 
-    def by_step(shape: tuple[int, ...], step: float, read: Bands) -> CodedGrid:
+    def by_step(shape: tuple[int, ...], step: float, read: ReadBand) -> CodedGrid:
         return CodedGrid(
             shape, np.int16, read, lambda some: some.astype(np.float32) * np.float32(step)
         )
