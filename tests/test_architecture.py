@@ -226,7 +226,7 @@ def _impure(path: Path) -> Iterator[tuple[int, str]]:
     for module, line in _imports(path):
         top = module.split(".")[0]
         # A table may come as a data file of the package itself.
-        if top in _IMPURE_MODULES and not (tables and top == "pathlib"):
+        if top in _IMPURE_MODULES and not (tables and top in ("pathlib", "io")):
             yield line, f"imports {module}"
     for node in _nodes(path):
         called = node.func if isinstance(node, ast.Call) else None
