@@ -7,7 +7,7 @@ import numpy as np
 from terrain.calc.candidates import near_positions, segment_grid
 from terrain.region.region import Region
 from terrain.stages.matching.line import wrapped
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, even_rows
 from terrain.values.route import Route
 from terrain.values.views import WayFlag
 
@@ -51,7 +51,7 @@ def road_share(region: Region, route: Route) -> float:
     lon, lat = _placed(route)
     if not len(lon):
         return 0.0
-    at = np.unique(np.linspace(0, len(lon) - 1, min(len(lon), _SAMPLES)).astype(np.int64))
+    at = even_rows(len(lon), _SAMPLES)
     roads = region.roads
     grid = segment_grid(roads)
     near = near_positions(wrapped(lon[at], grid), lat[at], np.full(len(at), _NEAR_M), _MOST, grid)

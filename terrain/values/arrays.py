@@ -43,6 +43,15 @@ def freeze_fields(value: object, names: tuple[str, ...], length: int | None = No
         object.__setattr__(value, name, frozen(array))
 
 
+def even_rows(n: int, most: int) -> IntArray:
+    """At most so many of n rows, evenly apart, first and last among them.
+
+    In whole numbers: rounding, which differs from machine to machine, picks none of them.
+    """
+    count = min(n, most)
+    return np.arange(count) * (n - 1) // max(count - 1, 1)
+
+
 class Columns:
     """A frozen dataclass whose arrays are columns of one length: frozen, and held to that."""
 

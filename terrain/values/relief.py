@@ -8,7 +8,7 @@ from typing import Any, ClassVar
 
 import numpy as np
 
-from terrain.values.arrays import FloatArray, Int8Array, IntArray, freeze_fields
+from terrain.values.arrays import FloatArray, Int8Array, IntArray, even_rows, freeze_fields
 from terrain.values.plain import Plain
 
 PROFILE_POINTS = 2000  # most points of the profile that is handed out
@@ -169,10 +169,8 @@ class Relief(Plain):
             weight = np.maximum(np.append(height, 0), np.insert(height, 0, 0))
             turns = turns[np.argsort(-weight, kind="stable")[: PROFILE_POINTS // 2]]
         edges = np.flatnonzero(np.diff(np.isnan(self.ele_m).astype(np.int8)))
-        even = np.linspace(0, n - 1, PROFILE_POINTS - len(turns) - 2 * min(len(edges), 200))
-        keep = np.unique(
-            np.concatenate([even.astype(np.int64), turns, edges[:200], edges[:200] + 1])
-        )
+        even = even_rows(n, PROFILE_POINTS - len(turns) - 2 * min(len(edges), 200))
+        keep = np.unique(np.concatenate([even, turns, edges[:200], edges[:200] + 1]))
         return self.at_m[keep], self.ele_m[keep]
 
     def to_dict(self) -> dict[str, Any]:

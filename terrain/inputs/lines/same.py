@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 
 from terrain.inputs.lines.lines import Part
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, even_rows
 
 NEAR_M = 500.0  # two ends this close are the same place: a car park, a village
 _BESIDE_M = 250.0  # a line this close is the same ground drawn on another map
@@ -57,7 +57,7 @@ class Taken:
     def leaves_and_comes_back(self, group: Group) -> bool:
         """Whether a group leaves the line of all groups and comes back to it further on."""
         first, last = group[0], group[-1]
-        rows = _drawn_rows(len(self._lon))
+        rows = even_rows(len(self._lon), _MOST_DRAWN)
         origin = float(first.lon[0]), float(first.lat[0])
         line = _flat(np.array(self._lon)[rows], np.array(self._lat)[rows], origin)
         ends = _flat(
@@ -89,11 +89,6 @@ def _flat(lon: FloatArray, lat: FloatArray, origin: tuple[float, float]) -> Floa
     # Longitudes relative to the origin, so that 180 degrees is no edge.
     east = (lon - lon0 + 540.0) % 360.0 - 180.0
     return np.stack((east * _DEGREE_M * np.cos(np.radians(lat0)), (lat - lat0) * _DEGREE_M), axis=1)
-
-
-def _drawn_rows(n: int, most: int = _MOST_DRAWN) -> FloatArray:
-    """At most so many of n rows, evenly apart."""
-    return np.unique(np.linspace(0, n - 1, min(n, most)).astype(int))
 
 
 def _nearest(line: FloatArray, spot: FloatArray) -> tuple[float, float]:
@@ -130,8 +125,8 @@ def _joined(group: Group, origin: tuple[float, float]) -> FloatArray:
 
 def _along(line: FloatArray, other: FloatArray) -> bool:
     """Whether nearly all points of a line lie beside another, and run in its direction."""
-    points = shapely.points(line[_drawn_rows(len(line), 400)])
-    drawn = shapely.LineString(other[_drawn_rows(len(other))])
+    points = shapely.points(line[even_rows(len(line), 400)])
+    drawn = shapely.LineString(other[even_rows(len(other), _MOST_DRAWN)])
     if np.mean(shapely.distance(points, drawn) <= _BESIDE_M) < 0.9:
         return False
     if len(points) < 4:
@@ -141,7 +136,7 @@ def _along(line: FloatArray, other: FloatArray) -> bool:
 
 
 def _length_m(line: FloatArray) -> float:
-    drawn = line[_drawn_rows(len(line))]
+    drawn = line[even_rows(len(line), _MOST_DRAWN)]
     return float(np.hypot(*np.diff(drawn, axis=0).T).sum())
 
 

@@ -20,7 +20,7 @@ from terrain.text.catalogue import N_
 from terrain.text.message import spaced
 from terrain.text.plain import plain_line
 from terrain.text.translator import Translator
-from terrain.values.arrays import FloatArray
+from terrain.values.arrays import FloatArray, even_rows
 from terrain.values.detours import Detour
 from terrain.values.relief import Relief
 from terrain.values.report import Report
@@ -137,7 +137,7 @@ def _route_line(lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArra
         keep = thin_line(lon, lat, tolerance_m, 1e9)
         if int(keep.sum()) <= MOST_ROUTE_POINTS:
             return lon[keep], lat[keep]
-    some = np.unique(np.linspace(0, len(lon) - 1, MOST_ROUTE_POINTS).round().astype(np.int64))
+    some = even_rows(len(lon), MOST_ROUTE_POINTS)
     return lon[some], lat[some]
 
 

@@ -13,7 +13,7 @@ from terrain.stages.detours.layout import detour_inputs
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, message, road_called, term
 from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
-from terrain.values.arrays import FloatArray, IntArray, joined_spans
+from terrain.values.arrays import FloatArray, IntArray, even_rows, joined_spans
 from terrain.values.detours import Detour
 from terrain.values.ground import GroundNote
 from terrain.values.help import HelpFields
@@ -291,9 +291,8 @@ def _no_way(item: PartAnswer) -> Message:
 def _note(match: Match, item: PartAnswer, noted: date | None) -> GroundNote:
     """What a customer knows of the ground, as a note along the ride."""
     line = ride_coords(match, item.from_m, item.to_m)
-    rows = np.unique(np.linspace(0, len(line) - 1, min(len(line), _NOTE_POINTS)).astype(int))
     return GroundNote(
-        line=tuple((float(x), float(y)) for x, y in line[rows]),
+        line=tuple((float(x), float(y)) for x, y in line[even_rows(len(line), _NOTE_POINTS)]),
         ground=item.reply.ground,
         noted=noted,
         who=message("the customer, when asked"),

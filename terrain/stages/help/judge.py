@@ -21,7 +21,7 @@ from terrain.stages.help.found import (
 from terrain.stages.help.way import ToPlaces
 from terrain.stages.help.words import help_words
 from terrain.stages.places.refs import helper_ref, place_ref
-from terrain.values.arrays import BoolArray
+from terrain.values.arrays import BoolArray, even_rows
 from terrain.values.exits import Exit
 from terrain.values.fleet import Fleet
 from terrain.values.help import (
@@ -135,13 +135,11 @@ def _pushed_m(found: HelpSearch, i: int) -> float:
 
 def _along(found: HelpSearch) -> HelpAlong:
     samples, kinds = found.samples, found.kinds
-    n = len(samples.at_m)
     mechanic, town = kinds[HelpKind.MECHANIC], found.mapped[HelpKind.TOWN]
     # The farthest is drawn as it is told.
     costs = (mechanic.time.cost, town.time.cost)
     farthest = [int(np.nanargmax(cost)) for cost in costs if not np.isnan(cost).all()]
-    even = np.linspace(0, n - 1, min(n, _MOST_ALONG)).round().astype(np.int64)
-    keep = np.unique([*even, *farthest])
+    keep = np.unique([*even_rows(len(samples.at_m), _MOST_ALONG), *farthest])
     return HelpAlong(
         at_m=samples.at_m[keep],
         mechanic_m=mechanic.dist.cost[keep],

@@ -10,7 +10,7 @@ from terrain.calc.candidates import SegmentGrid, near_positions
 from terrain.calc.geodesy import steps_m
 from terrain.calc.thinning import shake_m, smooth_line, thin_line
 from terrain.stages.matching.params import MatchParams
-from terrain.values.arrays import BoolArray, FloatArray, IntArray
+from terrain.values.arrays import BoolArray, FloatArray, IntArray, even_rows
 
 # Metres in a degree for spreads and spacings, where a part in a hundred does not matter.
 _EAST_M, _NORTH_M = 111_320.0, 110_574.0
@@ -46,7 +46,7 @@ def prepared(lon: FloatArray, lat: FloatArray, grid: SegmentGrid, params: MatchP
     """The points of a drawn line that are worth matching."""
     lon, lat = _steadied(lon, lat, params)
     n = len(lon)
-    sample = np.unique(np.linspace(0, n - 1, _SAMPLES).astype(np.int64))
+    sample = even_rows(n, _SAMPLES)
     sigma = _spread_m(lon[sample], lat[sample], grid, params)
     tolerance = max(params.thin_m, params.thin_sigmas * sigma)
     keep = np.flatnonzero(thin_line(lon, lat, tolerance, params.longest_m))

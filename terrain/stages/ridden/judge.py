@@ -22,7 +22,7 @@ from terrain.stages.ridden.clock import (
 from terrain.stages.ridden.compare import Compared
 from terrain.stages.ridden.rests import Knots
 from terrain.text.message import message
-from terrain.values.arrays import BoolArray, FloatArray
+from terrain.values.arrays import BoolArray, FloatArray, even_rows
 from terrain.values.ground import Ground, GroundKind
 from terrain.values.match import Match
 from terrain.values.ridden import (
@@ -332,7 +332,7 @@ def _anchors(compared: Compared, kept: tuple[float, float]) -> tuple[tuple[float
     inside = np.flatnonzero((compared.ride_at_m >= kept[0]) & (compared.ride_at_m <= kept[1]))
     if not len(inside):
         return ()
-    some = inside[np.unique(np.linspace(0, len(inside) - 1, 400).astype(np.int64))]
+    some = inside[even_rows(len(inside), 400)]
     return tuple(
         (float(a - kept[0]), float(b))
         for a, b in zip(compared.ride_at_m[some], compared.plan_at_m[some], strict=True)
