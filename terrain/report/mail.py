@@ -38,7 +38,7 @@ from terrain.text.message import message
 from terrain.text.plain import plain_line, shortened
 from terrain.text.translator import Translator
 from terrain.values.advice import SetupChoice
-from terrain.values.answers import TICKED
+from terrain.values.answers import PARTS_TICKED, TICKED
 from terrain.values.group import Group
 from terrain.values.report import Report
 from terrain.values.verdict import Audience, Finding, Rank
@@ -381,6 +381,7 @@ def _asked(report: Report, translator: Translator) -> list[str]:
             filter(None, (translator.translate(part.text), translator.translate(part.if_left)))
         )
         for part in report.verdict.asked
+        if part.code not in PARTS_TICKED  # all of them are in one question below
     ]
     rest = [x.text for x in report.assessed.advice.questions if x.code not in TICKED]
     return [plain_line(line) for line in (*parts, *map(translator.translate, rest))]

@@ -109,6 +109,12 @@ TICKED = frozenset(
 )
 
 
+#: Codes of those about several parts, each of which gets a reply of its own.
+PARTS_TICKED = frozenset(
+    ("which-any", "which-parts", "which-parts-many", "which-parts-good", "which-parts-bad")
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedPart(Plain):
     """A part of the ride that its rider is asked about.
@@ -117,6 +123,7 @@ class AskedPart(Plain):
     sent_from_m, sent_to_m : on the route as it was sent, which answers go by
     about_ground : whether what is asked is its ground; else, whether it is meant to be ridden
     if_left : what leaving it out would mean; "" if that is not known beforehand
+    again, sent_again : where else the same road is ridden, likewise; an answer is about all of them
     """
 
     code: str
@@ -127,6 +134,8 @@ class AskedPart(Plain):
     text: Message
     about_ground: bool
     if_left: Message | str
+    again: tuple[tuple[float, float], ...] = ()
+    sent_again: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

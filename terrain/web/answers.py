@@ -34,6 +34,7 @@ class Question:
 
     from_m, to_m : on the route as it was sent; text, if_left : by language
     reply : what was answered last; "" if nothing was
+    again : where the same road lies again, which an answer is about too
     """
 
     route_id: int
@@ -44,6 +45,7 @@ class Question:
     text: Mapping[str, str]
     if_left: Mapping[str, str]
     reply: str
+    again: tuple[tuple[float, float], ...] = ()
 
     @property
     def key(self) -> str:
@@ -57,10 +59,9 @@ class Question:
         return {reply.value: REPLY_TERMS[reply.value] for reply in allowed}
 
     @property
-    def answer(self) -> PartAnswer | None:
-        if not self.reply:
-            return None
-        return PartAnswer(from_m=self.from_m, to_m=self.to_m, reply=Reply(self.reply))
+    def places(self) -> tuple[tuple[float, float], ...]:
+        """From and to of each place that it is about."""
+        return ((self.from_m, self.to_m), *self.again)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,9 +106,9 @@ def _asked(row: Standing) -> list[Question]:
             route_id=row.route_id, route="", from_m=from_m, to_m=to_m, about_ground=about_ground,
             text={lang: asked[i].text for lang, asked in spoken.items()},
             if_left={lang: asked[i].if_left for lang, asked in spoken.items()},
-            reply="",
+            reply="", again=again,
         )
-        for i, (from_m, to_m, about_ground) in enumerate(told.parts)
+        for i, (from_m, to_m, about_ground, again) in enumerate(told.parts)
     ]  # fmt: skip
 
 
@@ -117,10 +118,11 @@ def _same(a: Question, b: Question) -> bool:
 
 
 def _last_replies(conn: Connection, route_ids: Sequence[int]) -> list[Question]:
-    """The last answer about each part."""
+    """The last answer about each part, with all places that it was given about at once."""
     table = schema.answers
     query = sa.select(table).where(table.c.route_id.in_(list(route_ids))).order_by(table.c.id)
     found: list[Question] = []
+    before = None
     for row in conn.execute(query):
         question = Question(
             route_id=row.route_id, route="", from_m=row.from_m, to_m=row.to_m,
@@ -128,7 +130,12 @@ def _last_replies(conn: Connection, route_ids: Sequence[int]) -> list[Question]:
             reply=row.reply,
         )  # fmt: skip
         found = [old for old in found if not _is_of(old, question)]
-        found.append(question)
+        asked = (row.route_id, row.at, row.question)
+        if found and asked == before:
+            found[-1] = replace(found[-1], again=(*found[-1].again, (row.from_m, row.to_m)))
+        else:
+            found.append(question)
+        before = asked
     return found
 
 
@@ -138,8 +145,11 @@ def _is_of(old: Question, new: Question) -> bool:
 
 def answers_of(conn: Connection, route_id: int) -> tuple[PartAnswer, ...]:
     """What counts now of all that was answered about a route."""
-    told = (item.answer for item in _last_replies(conn, [route_id]))
-    return tuple(item for item in told if item is not None)
+    return tuple(
+        PartAnswer(from_m=from_m, to_m=to_m, reply=Reply(item.reply))
+        for item in _last_replies(conn, [route_id])
+        for from_m, to_m in item.places
+    )
 
 
 def keep_answers(
@@ -164,11 +174,12 @@ def keep_answers(
     summaries = {row.route_id: row.summary or Summary() for row in rows}
     for item, reply in fresh:
         before = _verdicts(summaries[item.route_id])
-        add_row(
-            conn, schema.answers, booking_id=booking.id, route_id=item.route_id, from_m=item.from_m,
-            to_m=item.to_m, about_ground=item.about_ground, reply=reply, who=who, at=now,
-            question=_json(item.text), before=_json(before), after=None,
-        )  # fmt: skip
+        for from_m, to_m in item.places:
+            add_row(
+                conn, schema.answers, booking_id=booking.id, route_id=item.route_id, from_m=from_m,
+                to_m=to_m, about_ground=item.about_ground, reply=reply, who=who, at=now,
+                question=_json(item.text), before=_json(before), after=None,
+            )  # fmt: skip
     for route_id in {item.route_id for item, _ in fresh}:
         add_job(conn, "report", now, route_id=route_id)
     settle(conn, booking.id, State.REPLIED, now)
@@ -211,7 +222,10 @@ def rounds_of(conn: Connection, rows: Sequence[Standing], lang: str) -> list[Rou
             for item in items
         }  # fmt: skip
         said = tuple(
-            (_told(item.question, lang), translator._(REPLY_TERMS[item.reply])) for item in items
+            dict.fromkeys(
+                (_told(item.question, lang), translator._(REPLY_TERMS[item.reply]))
+                for item in items
+            )
         )
         found.append(Round(at=at, who=who, said=said, verdicts=tuple(verdicts.values())))
     return found

@@ -130,7 +130,9 @@ def group_summary(summary: Summary, party: Party, fleet: Fleet, units: str) -> S
             differs(wanted, item.report.assessed.advice, fleet)
             for item, wanted in zip(party.ridden, party.wanted, strict=True)
         ),
-        "parts": tuple(PartAt(x.sent_from_m, x.sent_to_m, x.about_ground) for x in parts),
+        "parts": tuple(
+            PartAt(x.sent_from_m, x.sent_to_m, x.about_ground, x.sent_again) for x in parts
+        ),
         "group": tuple(
             _kept(rider, item.report)
             for rider, item in zip(party.group.riders, party.ridden, strict=True)

@@ -49,11 +49,13 @@ class BikeLine(NamedTuple):
 
 
 class PartAt(NamedTuple):
-    """Where a part that is asked about lies on the line as it was sent."""
+    """Where a part that is asked about lies on the line as it was sent, and where its road lies
+    again."""
 
     from_m: float
     to_m: float
     about_ground: bool
+    again: tuple[tuple[float, float], ...] = ()
 
 
 class Rental(_Kept):

@@ -244,7 +244,8 @@ def summary_of(report: Report, booking: Booked, fleet: Fleet) -> Summary:
         strip=strip_of(report),
         places=_places(report),
         parts=tuple(
-            PartAt(part.sent_from_m, part.sent_to_m, part.about_ground) for part in verdict.asked
+            PartAt(part.sent_from_m, part.sent_to_m, part.about_ground, part.sent_again)
+            for part in verdict.asked
         ),
         rental=_rental(report),
         needs=_needs(report),

@@ -89,6 +89,36 @@ def test_a_rider_answers_and_the_verdict_settles(real: Office, island_home: Path
     assert row.summary is not None and row.summary.setup == "off-road"
 
 
+def test_an_answer_about_a_road_ridden_twice_counts_at_both_places(
+    real: Office, island_home: Path
+) -> None:
+    """Whoever left a road out on the way there met it again on the way back."""
+    link = real.booking(starts_on="2027-04-02")
+    route = (island_home / "demo" / "routes" / "valleys-and-passes.gpx").read_bytes()
+    real.client.post(link, data={"rider": "novice"}, files={"files": ("a.gpx", route)})
+    _judge(real)
+    page = real.client.get(link).text
+    legends = re.findall(r'id="(part[^"]+)"><legend>(.*?)</legend>', page, re.S)
+    key = next(key for key, text in legends if "The same road is ridden again: " in text)
+    n_asked = len(legends)
+    for reply in ("unsure", "keep"):  # the last counts, at both places
+        real.client.post(f"{link}/answers", data={key: reply, "rider": "novice"})
+        with real.db.read() as conn:
+            kept = answers.answers_of(conn, 1)
+            (row,) = bookings.standings(conn, [1])[1]
+            assert row.summary is not None
+            at = next(x for x in row.summary.parts if f".{x.from_m:.0f}.{x.to_m:.0f}" in key)
+            (told, *_) = answers.rounds_of(conn, [row], "en")
+        assert [(x.from_m, x.to_m, x.reply.value) for x in kept] == [
+            (from_m, to_m, reply) for from_m, to_m in ((at.from_m, at.to_m), *at.again)
+        ]
+        assert len(kept) == 2 and len(told.said) == 1
+    _judge(real)
+    page = real.client.get(link).text
+    assert re.findall(r'value="keep" checked', page) and key in _parts(page)
+    assert len(_parts(page)) <= n_asked + 1
+
+
 def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Path) -> None:
     """It is chosen there, beside a button of its own; nothing is kept until that is pressed."""
     link = real.booking(starts_on="2027-03-14")

@@ -352,6 +352,8 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
     asked = asked[:_MOST_ASKED]
     headline = translator.translate(report.verdict.worst)
     said = report.verdict.forbidden or report.assessed.answered
+    marks = [(x, re.escape(translator.km_mark(x.from_m))) for x in report.verdict.asked]
+    named = [x for x, mark in marks if re.search(rf"{mark}(?!\d|[.,]\d)", headline)]
     before: tuple[str, ...] = ()
     for part in asked:
         replies = _replies(part, report, translator)
@@ -361,8 +363,7 @@ def _part_answers(report: Report, translator: Translator) -> Iterator[Answer]:
         else:
             before = follows
         question = translator.translate(part.text)
-        where = rf"{re.escape(translator.km_mark(part.from_m))}(?!\d|[.,]\d)"
-        if part is asked[0] and not said and re.search(where, headline):  # it stands right above
+        if part is asked[0] and not said and named == [part]:  # it stands right above
             question = ""
         for (reply, given, _then), then in zip(replies, follows, strict=True):
             yield Answer(

@@ -13,6 +13,7 @@ from terrain.values.verdict import Finding
 
 _MOST_SPOTS = 4  # common practice, no source
 _NOTHING = 0.005  # a share told as 0 %
+_OFF_MAP = 0.05  # of the ride: from so much on, it is told that the shares leave it out
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
 
@@ -75,7 +76,13 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
         rests = translator._(
             "only {share} of it is told by the map", share=translator.percent(firm)
         )
-    return rows, f"{rests[:1].upper()}{rests[1:]}."
+    rests = f"{rests[:1].upper()}{rests[1:]}."
+    match = report.assessed.match
+    if match.unmapped_m >= _OFF_MAP * (match.matched_m + match.unmapped_m):
+        of = translator._("The shares are of the {length} that lie on mapped roads.",
+                          length=translator.distance(match.matched_m))  # fmt: skip
+        rests = f"{rests} {of}"
+    return rows, rests
 
 
 def finding_place(item: Finding, translator: Translator) -> str:

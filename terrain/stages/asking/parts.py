@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
+from dataclasses import replace
 
+from terrain.stages.asking.again import same_road
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
-from terrain.text.message import Message, message, term
+from terrain.text.message import Message, after, message, term
 from terrain.values.advice import RiderVerdict, SetupChoice
-from terrain.values.answers import TICKED, AskedPart, Reply, as_sent
+from terrain.values.answers import PARTS_TICKED, TICKED, AskedPart, Reply, as_sent
 from terrain.values.arrays import joined_spans
 from terrain.values.closed import closed_m
 from terrain.values.detours import Detour, DetourKind
@@ -30,16 +32,52 @@ _OFF = (GroundKind.TRACK, GroundKind.GRAVEL)
 def list_asked(ride: Assessed) -> tuple[AskedPart, ...]:
     """What to ask, the most telling first: closed parts, what decides the setup, hard parts.
 
-    A part about which somebody answered is not asked again, unless he did not know.
+    A part about which somebody answered is not asked again, unless he did not know; a road that is
+    ridden several times is asked about once, with all its places.
     """
     asked: list[AskedPart] = []
+    places: list[list[AskedPart]] = []
     for part in (*_closed(ride), *_deciding(ride), *_hard(ride)):
-        if len(asked) == _MOST:
-            break
-        known = _replied(ride, part)
-        if known in (None, Reply.UNSURE) and not any(_alike(part, other) for other in asked):
+        if _replied(ride, part) not in (None, Reply.UNSURE):
+            continue
+        if any(_alike(part, place) for told in places for place in told):
+            continue
+        same = next((told for told in places if _same_road(ride, part, told[0])), None)
+        if same is not None:
+            same.append(part)
+        elif len(asked) < _MOST:
             asked.append(part)
-    return tuple(asked)
+            places.append([part])
+    return tuple(_at_all(part, told[1:]) for part, told in zip(asked, places, strict=True))
+
+
+def _same_road(ride: Assessed, part: AskedPart, other: AskedPart) -> bool:
+    """Whether a reply to the question of the other part answers this one too, as it is the same
+    road. Whether it is meant to be ridden tells nothing of its ground."""
+    if part.about_ground and not other.about_ground:
+        return False
+    return same_road(ride.match, (part.from_m, part.to_m), (other.from_m, other.to_m))
+
+
+def _at_all(part: AskedPart, again: list[AskedPart]) -> AskedPart:
+    """The question of a part with the other places of the same road."""
+    if not again:
+        return part
+    again = sorted(again, key=lambda place: place.from_m)
+    parts = tuple(
+        message("{run_m} from {from_at_m}", run_m=x.to_m - x.from_m, from_at_m=x.from_m)
+        for x in again
+    )
+    told = message("The same road is ridden again: {parts}. The answer counts there too.",
+                   parts=parts)  # fmt: skip
+    return replace(
+        part,
+        text=after(part.text, told),
+        # What it means to leave out all of them is only known once it is tried.
+        if_left="",
+        again=tuple((x.from_m, x.to_m) for x in again),
+        sent_again=tuple((x.sent_from_m, x.sent_to_m) for x in again),
+    )
 
 
 def _replied(ride: Assessed, part: AskedPart) -> Reply | None:
@@ -58,7 +96,7 @@ def _alike(a: AskedPart, b: AskedPart) -> bool:
 
 def _closed(ride: Assessed) -> Iterator[AskedPart]:
     runs = joined_spans(((part.from_m, part.to_m) for part in ride.places.closed), _BRIDGED_M)
-    for from_m, to_m in sorted(runs, key=lambda run: run[0] - run[1]):
+    for from_m, to_m in sorted(runs, key=_longest):
         if to_m - from_m >= LIMITS.barred_m:
             yield _part(
                 ride,
@@ -86,12 +124,19 @@ def _closed_text(ride: Assessed, from_m: float, to_m: float) -> Message:
 
 
 def _deciding(ride: Assessed) -> Iterator[AskedPart]:
-    """The advice's own questions about one part."""
+    """The advice's own questions about one part, or about each of several."""
     for item in ride.advice.questions:
         if item.code in TICKED and item.from_m is not None and item.to_m is not None:
             ground = item.code in _ABOUT_GROUND
             text = item.text if ground else _meant(ride, item.from_m, item.to_m)
             yield _part(ride, item.code, item.from_m, item.to_m, text, ground=ground)
+        elif item.code in PARTS_TICKED:
+            for from_m, to_m in sorted(item.places, key=_longest):
+                text = message(
+                    "Does anyone know the {run_m} from {from_at_m}{near}?",
+                    run_m=to_m - from_m, from_at_m=from_m, near=_near(ride, from_m),
+                )  # fmt: skip
+                yield _part(ride, item.code, from_m, to_m, text, ground=True)
 
 
 def _hard(ride: Assessed) -> Iterator[AskedPart]:
@@ -106,14 +151,19 @@ def _hard(ride: Assessed) -> Iterator[AskedPart]:
         return
     known = [(way.around_from_m, way.around_to_m) for way in _ways(ride)]
     runs = [run for run in _off_road(ride) if run[1] - run[0] >= _LEAST_M]
-    for from_m, to_m in (*known, *sorted(runs, key=lambda run: run[0] - run[1])):
+    for from_m, to_m in (*known, *sorted(runs, key=_longest)):
         yield _part(ride, "hard", from_m, to_m, _meant(ride, from_m, to_m))
 
 
 def _ways(ride: Assessed) -> list[Detour]:
     """Ways round known beforehand, that of the longest part first."""
     ways = [way for way in ride.plan.detours if way.kind is DetourKind.ROAD]
-    return sorted(ways, key=lambda way: way.around_from_m - way.around_to_m)
+    return sorted(ways, key=lambda way: _longest((way.around_from_m, way.around_to_m)))
+
+
+def _longest(run: tuple[float, float]) -> tuple[int, float]:
+    """The longest first; of runs as long to the metre, the first on the ride."""
+    return round(run[0] - run[1]), run[0]
 
 
 def _off_road(ride: Assessed) -> list[tuple[float, float]]:
@@ -176,7 +226,9 @@ def _part(
 def _if_left(ride: Assessed, from_m: float, to_m: float) -> Message | str:
     """What leaving it out would mean; "" if that is only known once it is tried."""
     for way in _ways(ride):
-        if way.from_m <= from_m + 1.0 and way.to_m >= to_m - 1.0:
+        # What was looked for round another part may leave out more, or another piece.
+        same = abs(way.around_from_m - from_m) <= 1.0 and abs(way.around_to_m - to_m) <= 1.0
+        if same and way.from_m <= from_m + 1.0 and way.to_m >= to_m - 1.0:
             if way.length_m <= 0:
                 return message("A way there and back: {less_m} less.", less_m=-way.added_m)
             if way.added_m >= 0:

@@ -25,6 +25,7 @@ from terrain.values.views import RoadsView
 # Common practice, no source.
 _AT_END_M = 500.0  # a part that ends so near to an end of the ride is its first or last
 _LEAST_LEFT_M = 1_000.0  # less than this is no ride any more
+_BEYOND = 1.5  # more than so many times what was asked is told as more
 #: Belief in what a customer knows of a road: common practice, no source.
 TOLD_TRUST = 0.9
 _NOTE_POINTS = 200
@@ -253,10 +254,13 @@ def _now(at_m: float, cuts: list[_Cut]) -> float:
 def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
     gone_m, added_m = item.to_m - item.from_m, cut.length_m - (cut.to_m - cut.from_m)
     if cut.length_m <= 0:
-        words = message(
-            "Left out as asked: {gone_m} from {from_at_m} of the route as sent.",
-            gone_m=gone_m, from_at_m=item.from_m,
-        )  # fmt: skip
+        form = N_("Left out as asked: {gone_m} from {from_at_m} of the route as sent.")
+        if -added_m > _BEYOND * gone_m and not cut.then:
+            form = N_(
+                "Left out as asked: {gone_m} from {from_at_m} of the route as sent, and with it "
+                "all beyond it there and back: {less_m} in all."
+            )
+        words = message(form, gone_m=gone_m, from_at_m=item.from_m, less_m=-added_m)
         words = after(words, *([term(cut.then)] if cut.then else []))
     elif cut.roads:
         words = message(

@@ -10,7 +10,15 @@ import numpy as np
 from terrain.calc.along import sample_ride
 from terrain.calc.corridor import LocalRoads
 from terrain.stages.detours.layout import DetourInputs, detour_inputs
-from terrain.stages.detours.way import DetourPath, Net, detour_of, left_out, net_of, other_way
+from terrain.stages.detours.way import (
+    DetourPath,
+    Net,
+    detour_of,
+    left_out,
+    net_of,
+    other_way,
+    turned_round,
+)
 from terrain.stages.exits.runs import OffRoadRun, off_road_runs, stretches_between
 from terrain.values.arrays import BoolArray, FloatArray, joined_spans
 from terrain.values.detours import Detour, DetourKind
@@ -26,6 +34,8 @@ LEAST_HARD_M = 1_000.0
 _WINDOWS_M = (3_000.0, 10_000.0, 30_000.0)
 _TOGETHER_M = 3_000.0  # parts closer than this are gone round together
 _MOST_DETOURS = 8
+# What takes more than this share of the ride is another ride, no way round.
+_MOST_LOST = 0.75
 # How many times longer, on top of its own time, a minute on gravel counts for road tyres (common
 # practice, no source).
 _GRAVEL_AVERSION = 3.0
@@ -74,9 +84,18 @@ def find_detours(
         for i in range(len(parts))
         if (detour := _round_part(layout, nets, i, hard, remote)) is not None
     ]
+    detours = _once(detours)
     if trip is None or _likes_dirt(trip):
         detours += _dirt(layout, runs)
     return tuple(sorted(detours, key=lambda item: (item.from_m, item.kind.value)))
+
+
+def _once(detours: list[Detour]) -> list[Detour]:
+    """Without ways that leave the same out again, for the part that is ridden on the way back."""
+    found: dict[tuple[float, float], Detour] = {}
+    for detour in detours:
+        found.setdefault((detour.from_m, detour.to_m), detour)
+    return list(found.values())
 
 
 def _likes_dirt(trip: Trip) -> bool:
@@ -108,7 +127,8 @@ def _round_part(
 ) -> Detour | None:
     """The best road-tyre way round one part; None if there is none.
 
-    Of ways from nearer and farther off, the one that changes the ride least.
+    Of ways from nearer and farther off, the one that changes the ride least; but turning round
+    before the part, on a way there and back, if that leaves out less of the ride.
     """
     part = nets.parts[i]
     low, high = nets.room(i)
@@ -116,6 +136,8 @@ def _round_part(
     core = part if is_hard else _worst_of(part, remote)
     if is_hard and (skip := left_out(layout, part)) is not None:
         return skip
+    most_m = _MOST_LOST * layout.ride.length_m
+    turn = turned_round(layout, part) if is_hard else None
     best: tuple[float, DetourPath] | None = None
     tried, shut = None, nets.shut(i, core)
     for window_m in _WINDOWS_M:
@@ -125,11 +147,16 @@ def _round_part(
             continue
         tried = ends
         found = _by_road(nets, shut, core, ends)
-        if found is None or not (is_hard or _nearer_to_help(layout, found, remote, part)):
+        if found is None or -found.added_m > most_m:
+            continue
+        if not (is_hard or _nearer_to_help(layout, found, remote, part)):
             continue
         change = float(found.length_m.sum()) + (found.to_m - found.from_m) - (core[1] - core[0])
         if best is None or change < best[0]:
             best = change, found
+    least_m = -most_m if best is None else max(-most_m, best[1].added_m)
+    if turn is not None and turn.added_m > least_m:
+        return turn
     return None if best is None else detour_of(layout, best[1], DetourKind.ROAD, part)
 
 

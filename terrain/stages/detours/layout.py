@@ -75,6 +75,15 @@ class DetourInputs(NamedTuple):
         fields = self.fields
         return roads_of(self.roads, near, usable=fields.edge_open, time_s=fields.edge_time_s)
 
+    def there_and_back(self, from_m: float, to_m: float) -> float:
+        """Share of what is ridden between two positions that is ridden in both directions there."""
+        match = self.ride.match
+        inside = np.minimum(match.to_m, to_m) - np.maximum(match.from_m, from_m)
+        legs = np.flatnonzero((inside > 0.0) & (match.edge >= 0))
+        edge, ahead = match.edge[legs], match.forward[legs]
+        both = np.isin(edge, edge[ahead]) & np.isin(edge, edge[~ahead])
+        return float(inside[legs[both]].sum()) / max(to_m - from_m, 1e-6)
+
     def ridden(self, edges: Int32Array, from_m: float, to_m: float) -> BoolArray:
         """Which of some edges are ridden between two positions."""
         match = self.ride.match

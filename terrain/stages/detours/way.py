@@ -23,6 +23,9 @@ _DRAWS = 500
 # Part of an error in ground that all roads of a detour have in common (common practice, no source).
 _SHARED = 0.2
 _MOST_NAMES = 3
+# Share of what is left out that is ridden in both directions, where it is called a way there and
+# back: at its end one may turn in a loop (common practice, no source).
+_SAME_ROADS = 0.9
 
 
 class DetourPath(NamedTuple):
@@ -105,7 +108,25 @@ def _trimmed(
 
 
 def left_out(layout: DetourInputs, part: tuple[float, float]) -> Detour | None:
-    """Leaving a there-and-back part out; None if the ride does not come back to where it left."""
+    """Leaving a there-and-back part out; None if the ride does not come back to where it left, or
+    only after more than twice the part."""
+    skipped = _skipped(layout, part)
+    if skipped is None or skipped[1] - skipped[0] > 2.0 * (part[1] - part[0]):
+        return None
+    return _skipping(layout, part, *skipped)
+
+
+def turned_round(layout: DetourInputs, part: tuple[float, float]) -> Detour | None:
+    """Turning round before a part on a road that is ridden there and back, with all beyond it left
+    out; None if the ride does not come back over the same roads."""
+    skipped = _skipped(layout, part)
+    if skipped is None or layout.there_and_back(*skipped) < _SAME_ROADS:
+        return None
+    return _skipping(layout, part, *skipped)
+
+
+def _skipped(layout: DetourInputs, part: tuple[float, float]) -> tuple[float, float] | None:
+    """Between which positions a part lies that end at one place, the nearest to each other."""
     passed = layout.passed
     before = passed.at_m <= part[0] + 1.0
     after = passed.at_m >= part[1] - 1.0
@@ -116,10 +137,13 @@ def left_out(layout: DetourInputs, part: tuple[float, float]) -> Detour | None:
         return None
     leave, back = passed.at_m[before][::-1][last[i]], passed.at_m[after][first[k]]
     least = int(np.lexsort((leave, back - leave))[0])
-    from_m, to_m = float(leave[least]), float(back[least])
+    return float(leave[least]), float(back[least])
+
+
+def _skipping(
+    layout: DetourInputs, part: tuple[float, float], from_m: float, to_m: float
+) -> Detour:
     skipped_m = to_m - from_m
-    if skipped_m > 2.0 * (part[1] - part[0]):
-        return None
     # Nothing is ridden in its stead, so that this rider's own time is saved, not the fields'.
     added_s = -float(np.diff(layout.ride.time_s(np.array([from_m, to_m])))[0])
     return Detour(

@@ -79,8 +79,15 @@ def closed(ride: Assessed) -> Iterator[Finding]:
 
 
 def _but(parts: tuple[RidePart, ...], ride: Assessed) -> Iterator[Message]:
-    """How much of what is closed is open at other times, and how much nobody drew: the way between
-    two points was guessed over it."""
+    """How much of what is closed is a ferry, how much is open at other times, and how much nobody
+    drew: the way between two points was guessed over it."""
+    afloat_m = sum(
+        closed_length_m(closed_on(ride.places.closed, s.from_m, s.to_m))
+        for s in ride.ground.stretches
+        if s.ground is GroundKind.FERRY
+    )
+    if afloat_m >= LIMITS.push_m:
+        yield message("{ferry_m} of it are a ferry.", ferry_m=afloat_m)
     timed_m = closed_length_m(p for p in ride.places.closed if p.closure is Closure.AT_TIMES)
     if timed_m >= LIMITS.push_m:
         yield message(

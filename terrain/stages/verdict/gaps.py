@@ -88,7 +88,10 @@ def _weather(ride: Assessed) -> Iterator[Unknown]:
 
 def _heights(relief: Relief) -> Iterator[Unknown]:
     if relief.source is None:
-        why = message("No heights: the region has no elevation here.")
+        why = message(
+            "No heights: the region has no elevation here. Climbs, steep ramps, and cold or snow "
+            "high up are not judged."
+        )
         yield Unknown(key="relief", why=why)
     elif relief.ascent_m is None:
         why = message("The climb and descent: heights are known for too little of the ride.")

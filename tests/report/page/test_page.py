@@ -11,6 +11,7 @@ from datetime import date, datetime
 from email import policy
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import terrain
@@ -328,6 +329,28 @@ def test_a_map_that_tells_nothing_is_not_said_to_tell_only_some(report: Report) 
         ground = replace(report.assessed.ground, basis_shares=shares)
         told = replace(report, assessed=replace(report.assessed, ground=ground))
         assert spaced(share_rows(told, translator)[1]).startswith(wanted)
+
+
+@pytest.mark.parametrize(("off_share", "told"), [(0.049, False), (0.051, True)])
+def test_that_the_shares_leave_out_what_is_off_the_map_is_told_beside_them(
+    report: Report, off_share: float, told: bool
+) -> None:
+    """ "Paved 100 %" stood over a ride half of which lies on no road of the map."""
+    match = report.assessed.match
+    legs = np.array([0.0, match.length_m * (1 - off_share), match.length_m])
+    cut = replace(
+        match, **{name: np.repeat(getattr(match, name)[:1], 2) for name in _LEGS},
+        kind=np.array([0, 1], np.int8), from_m=legs[:-1], to_m=legs[1:],
+    )  # fmt: skip
+    ride = replace(report.assessed.ride, match=cut)
+    said = share_rows(replace(report, assessed=replace(report.assessed, ride=ride)), Translator())
+    wanted = f"The shares are of the {Translator().distance(legs[1])} that lie on mapped roads."
+    assert said[1].endswith(wanted) is told
+
+
+_LEGS = (
+    "filled", "edge", "way", "way_id", "forward", "edge_from_m", "edge_to_m", "offset_m",
+)  # fmt: skip
 
 
 def test_the_map_marks_the_hottest_or_coldest_place_where_that_is_a_finding(sample_report) -> None:

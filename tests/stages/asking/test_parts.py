@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from terrain.stages.asking import list_asked
+from terrain.stages.asking.again import same_road
 from terrain.stages.asking.parts import _alike
 from terrain.text.message import message, spaced
 from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
-from terrain.values.answers import AnsweredPart, Outcome, PartAnswer, Reply
+from terrain.values.answers import PARTS_TICKED, AnsweredPart, Outcome, PartAnswer, Reply
 from terrain.values.closed import ClosedPart, Closure
 from terrain.values.detours import Detour, DetourKind
 from terrain.values.ground import GroundKind
@@ -136,7 +137,6 @@ def test_closed_almost_everywhere_is_told_as_all_closed(closed_m: float, all_of_
     ("code", "from_m", "to_m", "asked"),
     [
         ("skip-this-run", 1_000.0, 4_000.0, True), ("which-one", 1_000.0, 4_000.0, True),
-        ("which-parts", 1_000.0, 4_000.0, False),  # no yes or no answers several parts
         ("rider-below-run", None, None, False), ("rider-below-run", 1_000.0, None, False),
     ],
 )  # fmt: skip
@@ -148,6 +148,79 @@ def test_questions_of_the_advice_about_one_part_are_asked(
     said = [spaced(part.text) for part in list_asked(ride)]
     ground = "What is it?" if code == "which-one" else "Do you mean to ride the 3 km from km 1?"
     assert said == [ground] * asked
+
+
+@pytest.mark.parametrize("code", sorted(PARTS_TICKED))
+def test_of_a_question_about_several_parts_each_is_answered_by_itself(code: str) -> None:
+    """No box was there to tick for it, neither on the page nor on paper; the longest first."""
+    question = replace(
+        _question(code, 1_000.0, 9_000.0), spans=((1_000.0, 2_000.0), (5_000.0, 9_000.0))
+    )
+    asked = list_asked(_ride(questions=(question,), choice=SetupChoice.ASK))
+    assert [(x.code, x.from_m, x.to_m, x.about_ground) for x in asked] == [
+        (code, 5_000.0, 9_000.0, True), (code, 1_000.0, 2_000.0, True)
+    ]  # fmt: skip
+    assert spaced(asked[1].text) == "Does anyone know the 1 km from km 1?"
+
+
+# Edge 7 is 3 km long and ridden from km 10 as drawn, backwards from km 30, and 2 km of it again.
+_TWICE = ((10_000.0, 13_000.0), (30_000.0, 33_000.0), (50_000.0, 52_000.0))
+
+
+def _again(ride: Assessed, back_m: float = 3_000.0) -> Assessed:
+    """Where the closed parts and tracks of a ride lie, edge 7 is ridden; edge 1 elsewhere."""
+    at = (0.0, *(at_m for span in _TWICE for at_m in span), 100_000.0)
+    from_m, to_m = np.array(at[:-1]), np.array(at[1:])
+    edge = np.array([1, 7, 1, 7, 1, 7, 1], np.int32)
+    length = to_m - from_m
+    forward = np.array([True, True, True, False, True, True, True])
+    start = np.where((edge == 7) & ~forward, back_m, 0.0)
+    match = replace(
+        ride.match, kind=np.zeros(7, np.int8), filled=np.zeros(7, bool), edge=edge, way=edge,
+        way_id=edge.astype(np.int64), forward=forward, edge_from_m=start,
+        edge_to_m=np.where(forward, length, start - length), from_m=from_m, to_m=to_m,
+        offset_m=np.zeros(7),
+    )  # fmt: skip
+    return replace(ride, ride=replace(ride.ride, match=match))
+
+
+def test_a_road_ridden_several_times_is_asked_about_once_with_all_its_places() -> None:
+    """It was asked about three times, and whoever answered one left the others in."""
+    (part,) = list_asked(_again(_ride(tracks=_TWICE)))
+    assert (part.from_m, part.to_m) == _TWICE[0]
+    assert part.again == part.sent_again == _TWICE[1:]
+    assert spaced(part.text) == (
+        "Do you mean to ride the 3 km of track from km 10? The same road is ridden again: 3 km "
+        "from km 30 and 2 km from km 50. The answer counts there too."
+    )
+    closed = list_asked(_again(_ride(*_TWICE, choice=SetupChoice.ROAD, bikes=(1,))))
+    assert [x.again for x in closed] == [_TWICE[1:]]
+
+
+def test_another_piece_of_a_road_is_another_part() -> None:
+    """Of an edge of 33 km the last 3 are ridden first, then its first 3: a question each."""
+    ride = _again(_ride(tracks=_TWICE[:2]), back_m=33_000.0)
+    assert [x.again for x in list_asked(ride)] == [(), ()]
+
+
+def test_a_short_piece_of_a_long_road_is_asked_about_by_itself() -> None:
+    """Who leaves out 52 km of track there and back may well ride 8 km of it."""
+    spans = ((10_000.0, 13_000.0), (30_000.0, 33_000.0), (50_000.0, 52_000.0))
+    edges = _again(_ride(tracks=spans)).match
+    assert same_road(edges, spans[0], (50_000.0, 51_500.0))
+    assert not same_road(edges, spans[0], (50_000.0, 51_490.0))
+    assert not same_road(edges, (0.0, 2_000.0), (50_000.0, 52_000.0))
+    # Two thirds of the shorter in common: 1.5 km of it lie on another road.
+    assert not same_road(edges, (9_000.0, 12_000.0), (50_000.0, 52_600.0))
+
+
+def test_whether_a_road_is_meant_to_be_ridden_tells_nothing_of_its_ground() -> None:
+    """So who is asked the one is asked the other; who knows the ground is asked once."""
+    question = _question("which-ground", *_TWICE[1])
+    ride = _again(_ride(_TWICE[0], questions=(question,), choice=SetupChoice.ASK))
+    assert [x.again for x in list_asked(ride)] == [(), ()]
+    ride = _again(_ride(tracks=_TWICE[:1], questions=(question,)))
+    assert [(x.code, x.again) for x in list_asked(ride)] == [("which-ground", _TWICE[:1])]
 
 
 @pytest.mark.parametrize(

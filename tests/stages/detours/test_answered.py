@@ -9,6 +9,7 @@ import pytest
 
 from terrain.stages.detours import TakenAnswers, take_answers
 from terrain.stages.matching import match_route
+from terrain.text.message import spaced
 from terrain.values.answers import Outcome, PartAnswer, Reply, as_sent
 from terrain.values.ground import GroundKind
 from terrain.values.route import Route, RouteKind
@@ -75,6 +76,32 @@ def test_a_way_there_and_back_is_skipped(tmp_path) -> None:
     assert left.added_m == pytest.approx(-10_000, abs=40)
     assert str(left.words).endswith("of the route as sent.")
     assert match_route(taken.route, region.roads).length_m == pytest.approx(28_000, abs=60)
+
+
+def test_before_a_closed_road_there_and_back_the_ride_turns_round(tmp_path) -> None:
+    """B to V and back is 30 km, of which 1 km on the way out is left out: all beyond it goes too.
+
+    A corner of 200 m at home was taken for a way round, and the ride was 58 m long.
+    """
+    tiny = _ring(PAVED, PAVED)
+    tiny.nodes |= {"V": (10_000, -5_000), "W": (10_000, -6_000), "X": (10_000, -15_000),
+                   "H": (100, 100)}  # fmt: skip
+    tiny.way("BV", PAVED).way("VW", TRACK).way("WX", PAVED).way("AHB", PAVED)
+    region, _, taken = _taken(tiny, tmp_path, "ABVWXWVBA", (15_000, 16_000, "leave"))
+    (left,) = taken.parts
+    assert left.outcome is Outcome.SKIPPED
+    assert left.added_m == pytest.approx(-20_000, abs=60)
+    assert "and with it all beyond it there and back: 20 km in all." in spaced(left.words)
+    assert match_route(taken.route, region.roads).length_m == pytest.approx(30_000, abs=60)
+
+
+def test_a_way_that_takes_nearly_all_of_the_ride_is_no_way_round(tmp_path) -> None:
+    """A ride of 39.8 km round a one-way ring ends 200 m from where it began; 1 km is left out."""
+    tiny = TinyMap(nodes={"A": (0, 0), "B": (10_000, 0), "C": (10_000, 10_000), "D": (0, 10_000),
+                          "E": (0, 200), "K": (10_000, 5_000), "L": (10_000, 6_000)})  # fmt: skip
+    tiny.way("ABK", PAVED, oneway="yes").way("KL", TRACK).way("LCDE", PAVED).way("EA", PAVED)
+    _, _, taken = _taken(tiny, tmp_path, "AKLE", (15_000, 16_000, "leave"))
+    assert [part.outcome for part in taken.parts] == [Outcome.NO_WAY]
 
 
 def test_the_last_part_is_left_out_without_a_way_round(tmp_path) -> None:

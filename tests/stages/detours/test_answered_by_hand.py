@@ -76,6 +76,17 @@ def test_what_is_told_of_a_part_left_out(
     assert (part.gone_m, part.roads) == ((1_500.0, 5_500.0), roads)
 
 
+@pytest.mark.parametrize(("to_m", "more"), [(6_000.0, False), (6_010.0, True)])
+def test_what_is_left_out_beyond_a_part_is_told(to_m: float, more: bool) -> None:
+    """From half as much again on (common practice, no source)."""
+    words = spaced(_left(_answer(2_000.0, 5_000.0), _cut(1_500.0, to_m), 2_000.0).words)
+    assert words.endswith(
+        "and with it all beyond it there and back: 4.5 km in all."
+        if more
+        else "km 2 of the route as sent."
+    )
+
+
 def test_what_lay_in_a_part_left_out_for_another_answer_is_left_out_too() -> None:
     around = [_cut(1_000.0, 6_000.0)]
     for span in ((1_000.0, 6_000.0), (2_000.0, 3_000.0)):

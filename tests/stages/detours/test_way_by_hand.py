@@ -251,10 +251,28 @@ def test_of_ways_from_nearer_and_farther_off_the_one_that_changes_least_is_taken
     monkeypatch.setattr(module, "detour_of", lambda layout, way, kind, part: (way, kind, part))
     part = (50e3, 51e3)
     nets: Any = SimpleNamespace(parts=[part], room=lambda i: (20e3, 90e3), shut=lambda *_: None)
-    layout: Any = None
+    layout: Any = SimpleNamespace(ride=SimpleNamespace(length_m=90e3))
+    monkeypatch.setattr(module, "turned_round", lambda *_: None)
     way, kind, around = _round_part(layout, nets, 0, [part], ())  # type: ignore[misc]
     assert asked == [(47e3, 54e3), (40e3, 61e3), (20e3, 81e3)]
     assert (way, kind, around) == (found[40], DetourKind.ROAD, part)
+    # It leaves out 1 km of the ride: to turn round before the part is better only if that leaves
+    # out less, or if there is no way round.
+    for skipped_m, turns in ((900.0, True), (1_100.0, False)):
+        turn: Any = SimpleNamespace(added_m=-skipped_m)
+        monkeypatch.setattr(module, "turned_round", lambda *_, turn=turn: turn)
+        assert (_round_part(layout, nets, 0, [part], ()) is turn) is turns
+    monkeypatch.setattr(module, "_by_road", lambda *_: None)
+    for skipped_m, turns in ((67e3, True), (68e3, False)):
+        turn = SimpleNamespace(added_m=-skipped_m)
+        monkeypatch.setattr(module, "turned_round", lambda *_, turn=turn: turn)
+        assert (_round_part(layout, nets, 0, [part], ()) is turn) is turns
+    monkeypatch.setattr(module, "turned_round", lambda *_: None)
+    # What takes more than three quarters of the ride is no way round (common practice, no source).
+    for far_m, there in ((14e3, True), (13e3, False)):
+        monkeypatch.setattr(module, "_by_road", lambda *_, far_m=far_m: _way(4e3, 85e3, far_m))
+        assert (_round_part(layout, nets, 0, [part], ()) is not None) is there
+    monkeypatch.setattr(module, "_by_road", lambda nets, shut, core, ends: found.get(ends[0]))
     # A remote part has to come nearer to help.
     monkeypatch.setattr(module, "_worst_of", lambda *_: (50.4e3, 50.6e3))
     monkeypatch.setattr(module, "_nearer_to_help", lambda layout, way, *_: way is found[20])

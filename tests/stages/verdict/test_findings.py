@@ -181,6 +181,20 @@ def test_what_is_open_to_a_destination_is_no_ban_of_motorcycles() -> None:
     assert "2 km of it are closed to through traffic only." in str(item.why)
 
 
+@pytest.mark.parametrize(("afloat_m", "told"), [(90.0, False), (2_000.0, True)])
+def test_of_what_is_closed_it_is_told_how_much_is_a_ferry(afloat_m: float, told: bool) -> None:
+    """48 km of a sightseeing boat were told as 48 km of motor_vehicle=no, with no word of water."""
+    land = ridden(
+        stretch_of(0, 5_000), stretch_of(5_000, 5_000 + afloat_m, ground=GroundKind.FERRY, p=None),
+        stretch_of(5_000 + afloat_m, 20_000),
+    )  # fmt: skip
+    closed = barred((4_000, 5_000 + afloat_m)).places.closed
+    (item, *_) = found(
+        replace(land, places=replace(land.places, closed=closed)), FindingKind.CLOSED
+    )
+    assert ("2 km of it are a ferry." in item.why) is told and ("ferry" in item.why) is told
+
+
 def test_of_what_is_closed_it_is_told_what_another_hour_or_season_opens() -> None:
     """Who is barred for the winter is not told to get permission alone."""
     ride = barred((1_000, 2_000), (5_000, 7_000))
