@@ -18,7 +18,7 @@ from terrain.errors import InputError
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, message
 from terrain.text.packed import with_messages
-from terrain.text.terms import BAG_TERMS, RIDING_TERMS, WANTS_TERMS
+from terrain.text.terms import BAG_TERMS, EXPERIENCE_TERMS, RIDING_TERMS, WANTS_TERMS
 from terrain.text.translator import Translator, translator_for
 from terrain.web import answers, bookings, links, schema
 from terrain.web.access import Allow, Form
@@ -153,7 +153,7 @@ def _booking_page(
         request, "booking.html", status=status if fault else 200, b=row,
         view=booking_view(row, rows, translator), translator=translator,
         days=trip_days(row.starts_on, row.ends_on, translator), bags=BAG_TERMS,
-        ridings=RIDING_TERMS, wants=WANTS_TERMS,
+        ridings=RIDING_TERMS, wants=WANTS_TERMS, riders_said=EXPERIENCE_TERMS,
         decides=DECIDER_WORDS, mails=mails, last_failed=LAST_FAILED, opened=opened,
         once=secrets.token_hex(8),
         can_send=bool(desk.settings.mail_host and row.email),
@@ -252,11 +252,15 @@ def send(request: Request, ref: str) -> Response:
         return _booking_page(request, ref, fault=desk.translator(request)._(_NO_FILE))
     try:
         check_count(form.files, desk.settings.max_files)
+        # Nobody has said yet how the rider rides: it is asked for beside the first file.
+        told = checked_booking({"rider": form.get("rider")}) if form.get("rider") else None
     except InputError as exc:
         return _booking_page(request, ref, fault=desk.fault(request, exc))
     now = time.time()
     with desk.db.write() as conn:
         row = found(conn, ref)
+        if told is not None:
+            bookings.change_booking(conn, row.id, told, now)
         bookings.add_routes(conn, row.id, form.files, now, once=form.get("once"))
         bookings.note_event(conn, _who(request), message("route added"), now, row.id)
     return desk.go(f"/desk/b/{ref}")

@@ -183,6 +183,21 @@ def test_staff_may_add_a_file_that_came_by_mail(office: Office) -> None:
     assert "m.gpx" in page and "route added" in page
 
 
+def test_staff_say_how_the_rider_rides_beside_the_first_file(office: Office) -> None:
+    """Of whom nothing was said was judged as a steady rider, who rides what a novice may not."""
+    office.booking()
+    staff = office.as_role("staff")
+    asks = '<select name="rider" required><option value="">please choose</option>'
+    assert asks in staff.get("/desk/b/K1").text
+    sent = {"files": ("m.gpx", b"<gpx/>")}
+    assert staff.post("/desk/b/K1/routes", {"rider": "wizard"}, files=sent).status_code == 422
+    assert staff.post("/desk/b/K1/routes", {"rider": "novice"}, files=sent).status_code == 303
+    with office.db.read() as conn:
+        assert by_ref(conn, "K1").rider == "novice"
+    assert office.work() == 1
+    assert asks not in staff.get("/desk/b/K1").text
+
+
 def test_guides_see_rides_but_no_addresses(office: Office) -> None:
     _ready(office, customer="Ada Rill", email="ada@rill.example")
     guide = office.as_role("guide")
