@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 import shapely
 
-from terrain.region.items import MapItem
+from terrain.region.pbf import UNITS, UNKNOWN
 from terrain.region.place_tags import area_kind
-from terrain.region.positions import UNITS, UNKNOWN, parse_lines
-from terrain.values.arrays import FloatArray
+from terrain.region.tags import Tags
+from terrain.values.arrays import FloatArray, Int32Array
 from terrain.values.places import AreaKind, AreasView
 
 # Relations of these types are areas: OSM wiki, Relation:multipolygon and Relation:boundary.
@@ -29,23 +28,25 @@ class RawAreas:
     rings: list[tuple[int, FloatArray]] = field(default_factory=list)
     _seen: set[tuple[str, int]] = field(default_factory=set)
 
-    def add_way(self, way: MapItem) -> None:
-        """A way that closes is an area, if its tags do not say otherwise."""
-        if way.tags.get("area") != "no":
-            self._add(way, [way.line])
+    def add_way(self, osm_id: int, tags: Tags, line: Int32Array) -> None:
+        """A way that closes is an area, if its tags do not say otherwise.
 
-    def add_relation(self, item: MapItem, parts: Mapping[tuple[str, int], bytes]) -> None:
-        """An area whose rings are made of ways. parts : the line of each that the file holds"""
-        ways = [parts.get((kind, ref)) for kind, ref, _ in item.members if kind == "w"]
+        line : lon, lat of its nodes [1e-7 deg], shape (n, 2)
+        """
+        if tags.get("area") != "no":
+            self._add(("w", osm_id), tags, [line])
+
+    def add_relation(self, osm_id: int, tags: Tags, ways: list[Int32Array | None]) -> None:
+        """An area whose rings are made of ways; None for those the file does not hold."""
         held = [line for line in ways if line is not None]
-        if item.tags.get("type") in _AREA_TYPES and held and len(held) == len(ways):
-            self._add(item, held)
+        if tags.get("type") in _AREA_TYPES and held and len(held) == len(ways):
+            self._add(("r", osm_id), tags, held)
 
-    def _add(self, item: MapItem, lines: list[bytes]) -> None:
-        kind, key = area_kind(item.tags), (item.kind, item.id)
+    def _add(self, key: tuple[str, int], tags: Tags, lines: list[Int32Array]) -> None:
+        kind = area_kind(tags)
         if kind is None or key in self._seen:
             return
-        shape = _shape([places for _, places in map(parse_lines, ([line] for line in lines))])
+        shape = _shape(lines)
         if shape is None:
             return
         self._seen.add(key)
@@ -56,7 +57,7 @@ class RawAreas:
                     for ring in (polygon.exterior, *polygon.interiors)
                 ]
         self.kinds.append(kind)
-        self.names.append(item.tags.get("name", ""))
+        self.names.append(tags.get("name", ""))
 
     def build(self) -> AreasView:
         """All areas read."""
@@ -70,7 +71,7 @@ class RawAreas:
         )  # fmt: skip
 
 
-def _shape(lines: list[np.ndarray]) -> shapely.Geometry | None:
+def _shape(lines: list[Int32Array]) -> shapely.Geometry | None:
     """The area that lines close round, holes left open; None where they do not close.
 
     lines : lon, lat of each [1e-7 deg], shape (n, 2)

@@ -24,24 +24,23 @@ class TextColumn:
         self._known: dict[str, int] = {}
 
     def add(self, text: str | None) -> None:
-        self.append(self.code(text))
+        self._codes.append(self.code(text))
 
     def code(self, text: str | None) -> int:
-        """The number of a text, which `append` takes."""
+        """The number of a text, which `extend` takes."""
         return self._known.setdefault(text, len(self._known)) if text else -1
 
-    def append(self, code: int) -> None:
-        """One more row, by the number of its text."""
-        self._codes.append(code)
+    def extend(self, codes: Int32Array) -> None:
+        """More rows, by the numbers of their texts."""
+        extend(self._codes, codes)
 
     def build(self, rows: IntArray) -> Texts:
         """The column of the chosen rows."""
         return texts_from(numbers(self._codes, "int32", rows), list(self._known))
 
 
-def among(values: IntArray, few: IntArray) -> BoolArray:
-    """Which values are among a few, shape (n,); np.isin would sort the many."""
-    known = np.unique(few)
+def among(values: IntArray, known: IntArray) -> BoolArray:
+    """Which values are among those known, which are in order, shape (n,)."""
     if not len(known):
         return np.zeros(len(values), np.bool_)
     found: BoolArray = known[np.minimum(np.searchsorted(known, values), len(known) - 1)] == values
@@ -96,9 +95,24 @@ def numbers(column: array[int] | array[float], dtype: str, rows: IntArray) -> ND
     return np.frombuffer(column, column.typecode)[rows].astype(dtype)
 
 
+def extend(column: array[int], values: NDArray[Any]) -> None:
+    """Add an array to a growing column."""
+    column.frombytes(values.astype(column.typecode).tobytes())
+
+
 def whole(column: array[int]) -> IntArray:
     """A growing column of whole numbers as an array of its own."""
     return np.array(column, np.int64)
+
+
+def numbered(ids: IntArray) -> tuple[IntArray, Int32Array]:
+    """The distinct ids in order, and each id's place among them (a leaner np.unique)."""
+    order = np.argsort(ids, kind="stable")
+    by_id = ids[order]
+    first: BoolArray = first_of_runs(by_id)
+    place = np.empty(len(ids), np.int32)
+    place[order] = np.cumsum(first, dtype=np.int32) - 1
+    return by_id[first], place
 
 
 def ranges(start: IntArray, count: IntArray) -> IntArray:

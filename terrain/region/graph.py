@@ -10,9 +10,9 @@ from pyproj import Geod
 
 from terrain.calc.geodesy import steps_m
 from terrain.errors import MapDataError
-from terrain.region.columns import among, first_of_runs, ranges, whole
+from terrain.region.columns import among, first_of_runs, numbered, ranges, whole
 from terrain.region.grid import build_grid, morton
-from terrain.region.positions import UNKNOWN
+from terrain.region.pbf import UNITS, UNKNOWN
 from terrain.region.scan import RawMap, RawWays
 from terrain.region.way_table import build_way_table
 from terrain.text.message import message
@@ -89,11 +89,12 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     """Node ids and positions, the raw rows kept, and the runs of points in the kept rows."""
     count = whole(ways.n_refs)
     start = np.cumsum(count) - count
-    refs, positions = ways.take_nodes()
+    node, node_id, spots = ways.take_nodes()
     # A node that one extract lacks another may hold, so positions are looked up over all.
-    node_id, node = _numbered(refs)
-    lon, lat = _node_positions(node, positions, len(node_id))
-    del refs, positions  # what follows needs the room
+    node_id, place = numbered(node_id)
+    lon, lat = _node_positions(place, spots, len(node_id))
+    node = place[node]
+    del place, spots  # what follows needs the room
     lon = _unwrapped(lon)
     order = np.argsort(morton(lon, lat), kind="stable")
     rank = np.empty(len(order), np.int32)
@@ -114,23 +115,13 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     return node_id, lon, lat, rows[used], replace(runs, way=dense[runs.way])
 
 
-def _numbered(ids: IntArray) -> tuple[IntArray, Int32Array]:
-    """The distinct ids in order, and each id's place among them (a leaner np.unique)."""
-    order = np.argsort(ids)
-    by_id = ids[order]
-    first: BoolArray = first_of_runs(by_id)
-    place = np.empty(len(ids), np.int32)
-    place[order] = np.cumsum(first, dtype=np.int32) - 1
-    return by_id[first], place
-
-
 def _node_positions(
-    node: Int32Array, place: Int32Array, n_nodes: int
+    node: Int32Array, spots: Int32Array, n_nodes: int
 ) -> tuple[FloatArray, FloatArray]:
     """One position per node, the last one read; NaN for nodes no extract holds."""
     lon, lat = np.full(n_nodes, np.nan), np.full(n_nodes, np.nan)
-    held = place[:, 0] != UNKNOWN
-    lon[node[held]], lat[node[held]] = place[held, 0] / 1e7, place[held, 1] / 1e7
+    held = spots[:, 0] != UNKNOWN
+    lon[node[held]], lat[node[held]] = spots[held, 0] / UNITS, spots[held, 1] / UNITS
     return lon, lat
 
 
@@ -190,7 +181,7 @@ def _cut(runs: _Runs, n_nodes: int) -> _Edges:
 def _with_barrier(raw: RawMap, n_rows: int, node_id: IntArray, runs: _Runs) -> BoolArray:
     """True for way rows with a node whose barrier may stop a motorcycle."""
     out = np.zeros(n_rows, np.bool_)
-    stopping = among(node_id, whole(raw.stopping_nodes))
+    stopping = among(node_id, np.unique(whole(raw.stopping_nodes)))
     out[runs.way[stopping[runs.node]]] = True
     return out
 

@@ -55,8 +55,9 @@ def place_rows(raw: RawMap) -> IntArray:
     new_kind = np.r_[True, (key[:, 1:] != key[:, :-1]).any(axis=0)]
     rows = order[new_kind & (version[order] == newest)]
     road_kinds = [code for code, k in enumerate(PLACE_KINDS) if k in ROAD_NODE_KINDS]
-    refs = raw.ways.refs()
-    on_road = among(osm_id[rows], refs[among(refs, osm_id[rows])])
+    on_road = np.zeros(len(rows), np.bool_)
+    for node_id in raw.ways.node_id:
+        on_road |= among(osm_id[rows], node_id)
     rows = rows[~np.isin(kind[rows], road_kinds) | on_road]
     lon, lat = numbers(places.lon, "float64", rows), numbers(places.lat, "float64", rows)
     keep = ~_doubles(kind[rows], osm_type[rows], lon, lat, places.name.build(rows))

@@ -19,8 +19,10 @@ import osmium
 
 from terrain.errors import MapDataError
 from terrain.region.areas import RawAreas
-from terrain.region.columns import TextColumn
-from terrain.region.items import MapItem, day_of, is_history, read_items, stamp_of, tags_of
+from terrain.region.columns import TextColumn, among, extend, ranges
+from terrain.region.items import day_of, is_history, read_extract, stamp_of
+from terrain.region.objects import Objects, TagSet
+from terrain.region.pbf import UNITS, UNKNOWN, Extract
 from terrain.region.place_tags import (
     PLACE_KEYS,
     area_kind,
@@ -29,20 +31,15 @@ from terrain.region.place_tags import (
     place_name,
     population,
 )
-from terrain.region.positions import UNITS, UNKNOWN, parse_lines
 from terrain.region.tags import WAY_KEYS, barrier_stops, length_m, way_class, within
 from terrain.text.message import message
 from terrain.values.arrays import Int32Array, IntArray
 from terrain.values.views import PLACE_KINDS
 
 Progress = Callable[[str, float | None], None]
-TagSet = tuple[tuple[str, str], ...]
-
 _CODE = {kind: code for code, kind in enumerate(PLACE_KINDS)}
-_TYPE = {"n": 0, "w": 1, "r": 2}
-_CHUNK = 20_000  # ways whose nodes are turned into numbers at one go
-_TEXTS = 1 << 14  # tags of one object each, as text, of which the meaning is kept at hand
-_SAY_EVERY = 50_000  # ways
+_TEXTS = 1 << 14  # sets of tags of which the meaning is kept at hand
+_NOWHERE = np.empty((0, 2), np.int32)
 
 
 @dataclass(slots=True)
@@ -51,6 +48,7 @@ class RawWays:
 
     tag_set : number of its tags in tag_sets
     edited_day : days since 1970-01-01 of the last edit, 0 or less not known
+    node_id : of the nodes of the ways of each file, in order
     """
 
     tag_sets: dict[TagSet, int] = field(default_factory=dict)
@@ -61,67 +59,75 @@ class RawWays:
     name: TextColumn = field(default_factory=TextColumn)
     ref: TextColumn = field(default_factory=TextColumn)
     n_refs: array[int] = field(default_factory=lambda: array("i"))
-    _codes: dict[bytes, tuple[int, int, int]] = field(default_factory=dict)
-    _refs: list[IntArray] = field(default_factory=list)
-    _positions: list[Int32Array] = field(default_factory=list)
-    _lines: list[bytes] = field(default_factory=list)  # not parsed yet
+    node_id: list[IntArray] = field(default_factory=list)
+    _node: list[Int32Array] = field(default_factory=list)
+    _spots: list[Int32Array] = field(default_factory=list)
 
     def __len__(self) -> int:
         return len(self.way_id)
 
-    def add(self, way: MapItem) -> None:
-        """Keep one way with its tags, its node ids and their positions."""
-        codes = self._codes.get(way.told)
-        if codes is None:
-            codes = self._coded(way)
-        self.way_id.append(way.id)
-        self.version.append(way.version)
-        self.edited_day.append(way.day)
-        self.tag_set.append(codes[0])
-        self.name.append(codes[1])
-        self.ref.append(codes[2])
-        self.n_refs.append(way.line.count(b",") + 1)
-        self._lines.append(way.line)
-        if len(self._lines) >= _CHUNK:
-            self._settle()
+    def add(self, ways: Objects, rows: IntArray) -> None:
+        """Keep the chosen ways with their tags."""
+        assert ways.count is not None
+        codes = np.empty((len(ways.tag_sets), 3), np.int32)
+        for k in np.unique(ways.told[rows]).tolist():
+            codes[k] = self._coded(ways.tag_sets[k])
+        tag_set, name, ref = codes[ways.told[rows]].T
+        extend(self.way_id, ways.id[rows])
+        extend(self.version, ways.version[rows])
+        extend(self.edited_day, ways.day[rows])
+        extend(self.tag_set, tag_set)
+        self.name.extend(name)
+        self.ref.extend(ref)
+        extend(self.n_refs, ways.count[rows])
 
-    def _coded(self, way: MapItem) -> tuple[int, int, int]:
+    def _coded(self, told: TagSet) -> tuple[int, int, int]:
         """The numbers of its tags that count, its name and its ref."""
-        tags = way.tags
-        tag_set = tuple(
-            [item for item in tags.items() if item[0] in WAY_KEYS or "conditional" in item[0]]
-        )
-        if len(self._codes) >= _TEXTS:
-            self._codes.clear()
+        tag_set = tuple([item for item in told if item[0] in WAY_KEYS or "conditional" in item[0]])
+        tags = dict(told)
         number = self.tag_sets.setdefault(tag_set, len(self.tag_sets))
-        codes = number, self.name.code(tags.get("name")), self.ref.code(tags.get("ref"))
-        self._codes[way.told] = codes
-        return codes
+        return number, self.name.code(tags.get("name")), self.ref.code(tags.get("ref"))
 
-    def refs(self) -> IntArray:
-        """The node ids of all ways, one after the other."""
-        return self._refs[0]
+    def add_nodes(self, node: Int32Array, node_id: IntArray, spots: Int32Array) -> None:
+        """Keep the nodes of the ways of one file. node : their places in node_id and spots"""
+        used = np.flatnonzero(np.bincount(node, minlength=len(node_id)))
+        place = np.empty(len(node_id), np.int32)
+        place[used] = np.arange(len(used), dtype=np.int32) + sum(map(len, self.node_id))
+        self._node.append(place[node])
+        self.node_id.append(node_id[used])
+        self._spots.append(spots[used])
 
-    def take_nodes(self) -> tuple[IntArray, Int32Array]:
-        """The refs, and lon, lat of each in 1e-7 degrees, shape (n, 2), UNKNOWN where it is not
-        held; both are let go here, as they are the larger part of a map as read."""
-        taken = self._refs[0], self._positions[0]
-        self._refs, self._positions = [], []
-        return taken
+    def take_nodes(self) -> tuple[Int32Array, IntArray, Int32Array]:
+        """Of all ways, one after the other, the places of their nodes in what is given beside: ids,
+        and lon, lat in 1e-7 degrees, shape (n, 2), UNKNOWN where it is not held; all are let go
+        here, as they are the larger part of a map as read."""
+        taken = tuple(np.concatenate(part) for part in (self._node, self.node_id, self._spots))
+        self._node, self.node_id, self._spots = [], [], []
+        return taken  # type: ignore[return-value]
 
-    def _settle(self) -> None:
-        """Turn the lines that wait into arrays; at the end there is one of each."""
-        if self._lines or not self._refs:
-            refs, positions = parse_lines(self._lines)
-            self._refs.append(refs)
-            self._positions.append(positions)
-            self._lines = []
 
-    def close(self) -> None:
-        """No more ways will come."""
-        self._settle()
-        self._refs = [np.concatenate(self._refs)]
-        self._positions = [np.concatenate(self._positions)]
+class _Place(NamedTuple):
+    """What the tags of an object tell of it as a place."""
+
+    kinds: tuple[int, ...]
+    population: float
+    ele_m: float
+    name: str | None
+    tags: str
+    stops: bool  # a motorcycle, at the node of a road
+
+
+@lru_cache(_TEXTS)
+def _place(told: TagSet, *, is_node: bool) -> _Place:
+    tags = dict(told)
+    return _Place(
+        kinds=tuple(_CODE[kind] for kind in place_kinds(tags, is_node=is_node)),
+        population=population(tags.get("population")),
+        ele_m=within(length_m(tags.get("ele")), -500, 9000),
+        name=place_name(tags),
+        tags=kept_tags(tags),
+        stops=is_node and barrier_stops(tags),
+    )
 
 
 @dataclass(slots=True)
@@ -142,24 +148,21 @@ class RawPlaces:
     def __len__(self) -> int:
         return len(self.kind)
 
-    def add(self, item: MapItem, lines: list[bytes]) -> None:
-        """Keep an object once per kind of place it is; it lies amid the given lines."""
-        kinds = place_kinds(item.tags, is_node=item.kind == "n")
-        centre = _centre(lines) if kinds else None
-        if centre is None:
-            return
-        tags = item.tags
-        for kind in kinds:
-            self.kind.append(_CODE[kind])
-            self.osm_type.append(_TYPE[item.kind])
-            self.osm_id.append(item.id)
-            self.version.append(item.version)
+    def add(
+        self, osm_type: int, osm_id: int, version: int, place: _Place, centre: tuple[float, float]
+    ) -> None:
+        """Keep an object once per kind of place it is."""
+        for kind in place.kinds:
+            self.kind.append(kind)
+            self.osm_type.append(osm_type)
+            self.osm_id.append(osm_id)
+            self.version.append(version)
             self.lon.append(centre[0])
             self.lat.append(centre[1])
-            self.population.append(population(tags.get("population")))
-            self.ele_m.append(within(length_m(tags.get("ele")), -500, 9000))
-            self.name.add(place_name(tags))
-            self.tags.add(kept_tags(tags))
+            self.population.append(place.population)
+            self.ele_m.append(place.ele_m)
+            self.name.add(place.name)
+            self.tags.add(place.tags)
 
 
 @dataclass(slots=True)
@@ -188,8 +191,7 @@ def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
                 else message("there is no such file")
             )
             raise MapDataError(what, str(path), message("Check the path."))
-        _scan_file(path, raw, progress)
-    raw.ways.close()
+        _scan_file(path, raw)
     return raw
 
 
@@ -200,18 +202,6 @@ def _reading(path: Path) -> Iterator[None]:
         yield
     except (osmium.InvalidLocationError, RuntimeError, ValueError, OSError) as exc:
         raise _not_readable(path, exc) from exc
-
-
-def _items(path: Path) -> Iterator[MapItem]:
-    """The items of the file; only what happens while reading counts as the file's fault."""
-    with _reading(path):
-        items = read_items(path)
-    while True:
-        with _reading(path):
-            item = next(items, None)
-        if item is None:
-            return
-        yield item
 
 
 def _not_readable(path: Path, exc: Exception) -> MapDataError:
@@ -226,7 +216,7 @@ def _not_readable(path: Path, exc: Exception) -> MapDataError:
     )
 
 
-def _scan_file(path: Path, raw: RawMap, progress: Progress) -> None:
+def _scan_file(path: Path, raw: RawMap) -> None:
     with _reading(path):
         history, stamp = is_history(path), stamp_of(path)
     if history:
@@ -235,26 +225,16 @@ def _scan_file(path: Path, raw: RawMap, progress: Progress) -> None:
             str(path),
             message("Give a plain extract (.osm.pbf)."),
         )
-    raw.newest_day = max(raw.newest_day, day_of(stamp))
-    relations: list[MapItem] = []
-    parts: dict[tuple[str, int], bytes] = {}
-    for item in _items(path):
-        if not item.told:
-            parts[item.kind, item.id] = item.line
-            continue
-        raw.newest_day = max(raw.newest_day, item.day)
-        if item.kind == "w":
-            _add_way(raw, item)
-            if len(raw.ways) % _SAY_EVERY == _SAY_EVERY - 1:
-                progress(f"Reading {path.name}: {len(raw.ways) + 1:,} ways", None)
-        elif item.kind == "n":
-            raw.places.add(item, [item.line])
-            if barrier_stops(item.tags):
-                raw.stopping_nodes.append(item.id)
-        else:
-            relations.append(item)
-    for item in relations:
-        _add_relation(raw, item, parts)
+    with _reading(path):
+        extract = read_extract(path)
+    days = [
+        int(part.day[part.told >= 0].max(initial=0))
+        for part in (*extract.nodes, *extract.ways, *extract.relations)
+    ]
+    raw.newest_day = max(raw.newest_day, day_of(stamp), *days)
+    for nodes in extract.nodes:
+        _add_nodes(raw, nodes)
+    _add_relations(raw, extract, _add_ways(raw, extract))
 
 
 class _Uses(NamedTuple):
@@ -266,8 +246,8 @@ class _Uses(NamedTuple):
 
 
 @lru_cache(_TEXTS)
-def _uses(told: bytes) -> _Uses:
-    tags = tags_of(told)
+def _uses(told: TagSet) -> _Uses:
+    tags = dict(told)
     return _Uses(
         road=way_class(tags) is not None,
         place=not PLACE_KEYS.isdisjoint(tags),
@@ -275,39 +255,63 @@ def _uses(told: bytes) -> _Uses:
     )
 
 
-def _add_way(raw: RawMap, way: MapItem) -> None:
-    uses = _uses(way.told)
-    if uses.road and b"," in way.line:
-        raw.ways.add(way)
-    if uses.place:
-        raw.places.add(way, [way.line])
-    if uses.area:
-        raw.areas.add_way(way)
+def _add_nodes(raw: RawMap, nodes: Objects) -> None:
+    assert nodes.spots is not None
+    facts = [_place(told, is_node=True) for told in nodes.tag_sets]
+    held = np.flatnonzero(nodes.spots[:, 0] != UNKNOWN)
+    for k, (lon, lat) in zip(held.tolist(), (nodes.spots[held] / UNITS).tolist(), strict=True):
+        place = facts[nodes.told[k]]
+        raw.places.add(0, int(nodes.id[k]), int(nodes.version[k]), place, (lon, lat))
+    stops = np.array([place.stops for place in facts], np.bool_)
+    extend(raw.stopping_nodes, nodes.id[stops[nodes.told]])
 
 
-def _add_relation(raw: RawMap, item: MapItem, parts: dict[tuple[str, int], bytes]) -> None:
+def _add_ways(raw: RawMap, extract: Extract) -> dict[int, Int32Array]:
+    """Keep the ways; where those lie that relations are made of, by their ids."""
+    roads, lines, stop = [np.empty(0, np.int32)], {}, 0
+    for ways in extract.ways:
+        assert ways.count is not None
+        start = stop + np.cumsum(ways.count) - ways.count
+        stop += int(ways.count.sum())
+        uses = np.array([*map(_uses, ways.tag_sets), (False,) * 3], np.bool_)[ways.told]
+        rows = np.flatnonzero(uses[:, 0] & (ways.count > 1))
+        raw.ways.add(ways, rows)
+        roads.append(extract.node[ranges(start[rows], ways.count[rows])])
+        is_part = among(ways.id, extract.part_ways)
+        for k in np.flatnonzero(uses[:, 1] | uses[:, 2] | is_part).tolist():
+            spots = extract.spots[extract.node[start[k] : start[k] + ways.count[k]]]
+            if is_part[k]:
+                lines[int(ways.id[k])] = spots
+            if uses[k, 1]:
+                _add_drawn(raw, 1, ways, k, spots)
+            if uses[k, 2]:
+                raw.areas.add_way(int(ways.id[k]), dict(ways.tag_sets[ways.told[k]]), spots)
+    raw.ways.add_nodes(np.concatenate(roads), extract.node_id, extract.spots)
+    return lines
+
+
+def _add_relations(raw: RawMap, extract: Extract, lines: dict[int, Int32Array]) -> None:
     """A place drawn as a relation lies amid its members that are no holes in it."""
-    uses = _uses(item.told)
-    if uses.place:
-        own = (parts.get((kind, ref)) for kind, ref, role in item.members if role != "inner")
-        raw.places.add(item, [line for line in own if line is not None])
-    if uses.area:
-        raw.areas.add_relation(item, parts)
+    for part in extract.relations:
+        for k, members in enumerate(part.members or ()):
+            told = part.tag_sets[part.told[k]]
+            uses = _uses(told)
+            if uses.place:
+                own = [
+                    lines.get(ref, _NOWHERE) if kind == "w" else extract.spots_of(ref)
+                    for kind, ref, role in members
+                    if role != "inner" and kind != "r"
+                ]
+                _add_drawn(raw, 2, part, k, np.concatenate([_NOWHERE, *own]))
+            if uses.area:
+                ways = [lines.get(ref) for kind, ref, _ in members if kind == "w"]
+                raw.areas.add_relation(int(part.id[k]), dict(told), ways)
 
 
-def _centre(lines: list[bytes]) -> tuple[float, float] | None:
-    """The middle of the box round the known points."""
-    if len(lines) == 1 and b"," not in lines[0]:
-        return _spot(lines[0])
-    _, places = parse_lines([line for line in lines if line])
-    places = places[places[:, 0] != UNKNOWN]
-    if not len(places):
-        return None
-    low, high = places.min(axis=0) / UNITS, places.max(axis=0) / UNITS
-    return float(low[0] + high[0]) / 2, float(low[1] + high[1]) / 2
-
-
-def _spot(line: bytes) -> tuple[float, float] | None:
-    """Where a line of one node lies; other than many lines, it is not worth an array."""
-    lon, _, lat = line[line.find(b"x") + 1 :].partition(b"y")
-    return (float(lon), float(lat)) if lon and lat else None
+def _add_drawn(raw: RawMap, osm_type: int, objects: Objects, k: int, spots: Int32Array) -> None:
+    """Keep a place in the middle of the box round its known points."""
+    place, known = _place(objects.tag_sets[objects.told[k]], is_node=False), spots[:, 0] != UNKNOWN
+    if place.kinds and known.any():
+        low, high = spots[known].min(axis=0) / UNITS, spots[known].max(axis=0) / UNITS
+        lon, lat = ((low + high) / 2).tolist()
+        raw.places.add(osm_type, int(objects.id[k]), int(objects.version[k]), place, (lon, lat))

@@ -231,19 +231,6 @@ def test_a_region_across_the_antimeridian_does_not_jump(read: Read) -> None:
     assert data.places.edge.tolist() == [0]
 
 
-def test_positions_that_wait_on_the_disk_give_the_same_graph(
-    read: Read, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Large extracts keep node positions in a file while ways are read."""
-    osm = crossing()
-    osm.way(99, [5, 999], {"highway": "track"})  # a node the extract lacks
-    small = read(osm).roads
-    monkeypatch.setattr("terrain.region.items._LARGE_FILE", 0)
-    large = read(osm).roads
-    np.testing.assert_array_equal(small.pt_lon, large.pt_lon)
-    np.testing.assert_array_equal(small.ways.way_id, large.ways.way_id)
-
-
 def test_a_map_without_roads_says_so(read: Read) -> None:
     osm = OsmXml()
     osm.node(1, 10, 45, {"amenity": "fuel"})

@@ -1,50 +1,96 @@
-"""The two ways of reading an extract give the same objects, and fail alike."""
+"""Extracts of every form give the objects that the library's own reader gives."""
 
 from __future__ import annotations
 
 import gzip
-import io
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import osmium
 import pytest
 
-from terrain.region import items, positions
-from terrain.region.build import no_progress
-from terrain.region.items import MapItem, day_of, parse_opl, read_items, stamp_of
-from terrain.region.osm import read_osm
-from terrain.region.positions import UNKNOWN, parse_lines
+from terrain.region import pbf
+from terrain.region.items import day_of, read_extract, stamp_of
+from terrain.region.pbf import UNITS, UNKNOWN, Extract, read_pbf
+from terrain.region.place_tags import READ_TAGS
 from tests.region.osm_xml import OsmXml, crossing
 
+Spot = tuple[float, float] | None
+Plain = dict[tuple[str, int], tuple[Any, ...]]
 
-def plain(read: Iterator[MapItem]) -> list[tuple[object, ...]]:
-    """Items as comparable tuples."""
-    out = []
-    for item in read:
-        ids, places = parse_lines([item.line]) if item.line else (np.empty(0), np.empty((0, 2)))
-        spots = [None if x == UNKNOWN else (int(x), int(y)) for x, y in places]
-        out.append((*item[:3], item.day, item.tags, ids.tolist(), spots, item.members))
+
+def plain(extract: Extract) -> Plain:
+    """Objects as comparable tuples: version, day, tags, positions of nodes, members."""
+    out: Plain = {}
+    stop = 0
+    for kind, parts in (("n", extract.nodes), ("w", extract.ways), ("r", extract.relations)):
+        for part in parts:
+            for k, osm_id in enumerate(part.id.tolist()):
+                tags = dict(part.tag_sets[part.told[k]]) if part.told[k] >= 0 else None
+                spots: list[Spot] = []
+                if part.spots is not None:
+                    spots = _spots(part.spots[k : k + 1])
+                if part.count is not None:
+                    start, stop = stop, stop + int(part.count[k])
+                    spots = _spots(extract.spots[extract.node[start:stop]])
+                members = [] if part.members is None else part.members[k]
+                facts = int(part.version[k]), int(part.day[k])
+                out[kind, osm_id] = (*facts, tags, spots, members)
     return out
 
 
-def both_ways(path: Path, monkeypatch: pytest.MonkeyPatch) -> list[list[tuple[object, ...]]]:
-    out = []
-    for least in (0, 1 << 60):
-        monkeypatch.setattr(items, "_SIFT_FROM", least)
-        out.append(plain(read_items(path)))
+def _spots(places: np.ndarray) -> list[Spot]:
+    return [None if x == UNKNOWN else (x / UNITS, y / UNITS) for x, y in places.tolist()]
+
+
+def expected(path: Path) -> Plain:
+    """The same by pyosmium, object by object."""
+    relations = [o for o in _objects(path, osmium.osm.RELATION) if o[2]]
+    parts = {(kind, ref) for o in relations for kind, ref, _ in o[4]}
+    out: Plain = {}
+    for key, facts, wanted, spots, members in _objects(path, osmium.osm.ALL):
+        if wanted or (key in parts and key[0] == "w"):
+            version, day, tags = facts
+            out[key] = (version, day, tags if wanted else None, spots, members)
     return out
 
 
-def test_a_real_extract_read_both_ways(helsinki_pbf: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    sifted, here = both_ways(helsinki_pbf, monkeypatch)
-    assert sifted == here
-    assert len(sifted) > 2900
+def _objects(path: Path, kinds: Any) -> Iterator[tuple[Any, ...]]:
+    for o in osmium.FileProcessor(path, kinds | osmium.osm.NODE).with_locations():
+        tags, spots, members = dict(o.tags), [], []
+        if o.is_node():
+            spots = [_spot(o.location)]
+        elif o.is_way():
+            spots = [_spot(node.location) for node in o.nodes]
+        else:
+            members = [(m.type, m.ref, m.role) for m in o.members]
+        facts = (o.version, day_of(o.timestamp.isoformat()), tags)
+        wanted = any(tag in READ_TAGS for tag in tags.items())
+        yield (o.type_str(), o.id), facts, wanted, spots, members
 
 
-def test_odd_texts_read_both_ways(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def _spot(location: osmium.osm.Location) -> Spot:
+    return (location.lon, location.lat) if location.valid() else None
+
+
+@pytest.fixture(params=["kernels", "Python"])
+def pace(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both ways of reading, whatever the size."""
+    least = 0 if request.param == "kernels" else 1 << 60
+    monkeypatch.setattr(pbf, "_COMPILED_FROM", least)
+
+
+@pytest.mark.usefixtures("pace")
+def test_a_real_extract(helsinki_pbf: Path) -> None:
+    read = plain(read_pbf(helsinki_pbf))
+    assert read == expected(helsinki_pbf)
+    assert len(read) > 2900
+
+
+@pytest.mark.usefixtures("pace")
+def test_odd_texts_and_ids(tmp_path: Path) -> None:
     osm = OsmXml()
     texts = [
         "a b",
@@ -61,39 +107,88 @@ def test_odd_texts_read_both_ways(tmp_path: Path, monkeypatch: pytest.MonkeyPatc
     ]
     for ref, text in enumerate(texts, start=1):
         osm.node(ref, 10, 45, {"amenity": "fuel", "name": text, f"k{text}": "v"})
+    osm.node(-5, 179.9999999, -0.0000001)
     osm.node(100, -180, -90, {"amenity": "fuel"})
-    osm.way(1, [1, 2, 999, -5], {"highway": "track", "name": "x=y, z"})
+    osm.node(2**62, 11, 46)
+    osm.way(1, [1, 2, 999, -5, 2**62], {"highway": "track", "name": "x=y, z"})
     osm.way(2, [], {"highway": "track"})
-    osm.way(3, [999], {"highway": "track"})
+    osm.way(3, [999], {"building": "yes"})
+    osm.way(4, [1, 2], {"building": "yes"})
+    osm.way(-6, [2, 1], {"highway": "track"})
     osm.relation(1, [("way", 1, "inner"), ("node", 2, "a b"), ("way", 3, "")], {"amenity": "fuel"})
     osm.relation(2, [], {"amenity": "fuel"})
+    osm.relation(3, [("way", 4, "")], {"type": "route"})
     path = osm.write(tmp_path / "odd.osm")
-    sifted, here = both_ways(path, monkeypatch)
-    assert sifted == here
-    assert [item[4]["name"] for item in here[: len(texts)]] == texts  # type: ignore[index]
-    relation = next(item for item in here if item[:2] == ("r", 1))
-    assert relation[-1] == [("w", 1, "inner"), ("n", 2, "a b"), ("w", 3, "")]
-    # Then what relations are made of: the file holds both ways and the node, and no others.
-    assert [(*item[:2], item[4]) for item in here[-3:]] == [
-        ("n", 2, {}),
-        ("w", 1, {}),
-        ("w", 3, {}),
-    ]
+    read = plain(read_extract(path))
+    known = expected(path)
+    # The library finds no node of an editor, which numbers new ones below zero.
+    spots = [(10, 45), (10, 45), None, (179.9999999, -0.0000001), (11, 46)]
+    assert read.pop(("w", 1)) == (*known.pop(("w", 1))[:3], spots, [])
+    assert read == known
+    assert [read["n", ref][2]["name"] for ref in range(1, len(texts) + 1)] == texts
+    assert read["r", 1][-1] == [("w", 1, "inner"), ("n", 2, "a b"), ("w", 3, "")]
+    assert read["w", 3] == (1, day_of("2023-05-02"), None, [None], [])
+    assert ("w", 4) not in read
+    assert read["w", -6][3] == [(10, 45), (10, 45)]
 
 
-def test_an_extract_without_stamps_read_both_ways(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_where_a_part_of_a_relation_lies(tmp_path: Path) -> None:
+    osm = OsmXml()
+    osm.node(7, 10, 45)
+    osm.relation(1, [("node", 7, ""), ("node", 8, "")], {"amenity": "fuel"})
+    extract = read_extract(osm.write(tmp_path / "a.osm"))
+    assert extract.spots_of(7).tolist() == [[100_000_000, 450_000_000]]
+    assert extract.spots_of(8).tolist() == [[UNKNOWN, UNKNOWN]]
+    assert len(extract.spots_of(9)) == 0
+
+
+def test_an_extract_without_stamps(tmp_path: Path) -> None:
     osm = OsmXml(timestamp=None)
     osm.node(1, 10, 45, {"amenity": "fuel"})
-    sifted, here = both_ways(osm.write(tmp_path / "x.osm"), monkeypatch)
-    assert sifted == here
-    assert here[0][3] == 0
+    (found,) = read_extract(osm.write(tmp_path / "x.osm")).nodes
+    assert found.day.tolist() == [0]
 
 
-def test_bad_files_fail_alike_both_ways(
-    tmp_path: Path, small_pbf: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def _rewritten(path: Path, form: str, out: Path, *kinds: Any) -> Path:
+    with osmium.SimpleWriter(osmium.io.File(out, form), overwrite=True) as writer:
+        for kind in kinds or (osmium.osm.ALL,):
+            osmium.apply(osmium.io.Reader(path, kind), writer)
+    return out
+
+
+@pytest.mark.parametrize("pack", ["none", "zlib", "lz4"])
+@pytest.mark.parametrize("dense", ["true", "false"])
+def test_however_it_is_packed(helsinki_pbf: Path, tmp_path: Path, pack: str, dense: str) -> None:
+    """What few files are packed like, the library reads."""
+    form = f"pbf,pbf_compression={pack},pbf_dense_nodes={dense}"
+    path = _rewritten(helsinki_pbf, form, tmp_path / "a.osm.pbf")
+    if pack == "lz4" or dense == "false":
+        with pytest.raises(ValueError, match=r"packed|sorted"):
+            read_pbf(path)
+    assert plain(read_extract(path)) == expected(helsinki_pbf)
+
+
+def test_sorted_by_no_kind(helsinki_pbf: Path, tmp_path: Path) -> None:
+    kinds = (osmium.osm.WAY, osmium.osm.RELATION, osmium.osm.NODE)
+    path = _rewritten(helsinki_pbf, "pbf", tmp_path / "a.osm.pbf", *kinds)
+    with pytest.raises(ValueError, match="not sorted"):
+        read_pbf(path)
+    assert plain(read_extract(path)) == expected(helsinki_pbf)
+
+
+def test_what_is_deleted_is_left_out(tmp_path: Path) -> None:
+    osm = crossing()
+    osm.node(90, 10, 45, {"amenity": "fuel"})
+    osm.way(91, [1, 2], {"highway": "track"})
+    path = tmp_path / "a.osm"
+    path.write_text(osm.text().replace('id="90"', 'id="90" visible="false"')
+                    .replace('way id="91"', 'way id="91" visible="false"'))  # fmt: skip
+    read = plain(read_extract(path))
+    assert ("w", 10) in read
+    assert not {("n", 90), ("w", 91)} & read.keys()
+
+
+def test_bad_files_fail_as_the_library_says(tmp_path: Path, small_pbf: Path) -> None:
     whole = small_pbf.read_bytes()
     files = {
         "cut.osm.pbf": whole[: len(whole) // 2],
@@ -105,87 +200,30 @@ def test_bad_files_fail_alike_both_ways(
         path = tmp_path / name
         path.write_bytes(data)
         said = []
-        for least in (0, 1 << 60):
-            monkeypatch.setattr(items, "_SIFT_FROM", least)
+        for read in (read_extract, lambda path: osmium.apply(path, osmium.filter.EmptyTagFilter())):
             with pytest.raises(Exception, match=r".") as caught:
-                list(read_items(path))
+                read(path)
             said.append(str(caught.value))
         assert said[0] == said[1]
 
 
-def test_a_reader_that_dies_is_an_error(
-    crossing_file: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.usefixtures("pace")
+def test_spoilt_blocks_are_read_or_refused(
+    tmp_path: Path, small_pbf: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(items, "_SIFT_FROM", 0)
-    monkeypatch.setattr(items, "_SIFT", "import os; os.kill(os.getpid(), 9)")
-    with pytest.raises(RuntimeError, match="the reader died"):
-        list(read_items(crossing_file))
-
-
-def test_without_a_second_process_it_is_read_here(
-    crossing_file: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def refuse(*_: object, **__: object) -> None:
-        raise OSError("no more processes")
-
-    monkeypatch.setattr(items, "_SIFT_FROM", 0)
-    monkeypatch.setattr(subprocess, "Popen", refuse)
-    assert len(read_osm((crossing_file,), no_progress).roads.ways) == 3
-
-
-def test_a_reader_that_is_not_needed_any_more_is_ended(
-    helsinki_pbf: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    started: list[subprocess.Popen[bytes]] = []
-    real = items._start_sifting
-
-    def start(*args: Any) -> subprocess.Popen[bytes] | None:
-        child = real(*args)
-        assert child is not None
-        started.append(child)
-        return child
-
-    monkeypatch.setattr(items, "_SIFT_FROM", 0)
-    monkeypatch.setattr(items, "_start_sifting", start)
-    read = read_items(helsinki_pbf)
-    next(read)
-    read.close()  # type: ignore[attr-defined]
-    assert started[0].poll() is not None
-
-
-def test_opl_as_its_manual_writes_it() -> None:
-    """Examples after the OPL page of the osmium-tool manual: escapes are %hex%."""
-    text = (
-        b"n1 v2 dV t2014-07-16T01:00:00Z Tamenity=fuel,name=Main%20%St.%2c%%20%1%25% x1.5 y-2.25\n"
-        b"w3 v1 dV t Thighway=track Nn1x1.5y-2.25,n2xy\n"
-        b"w4 v1 dD t T N\n"
-        b"r5 v1 dV t2014-07-16T01:00:00Z Tamenity=fuel Mw3@outer,w9@inner,n1@\n"
-    )
-    node, way, relation = list(parse_opl(io.BytesIO(text)))
-    assert node.tags == {"amenity": "fuel", "name": "Main St., 1%"}
-    assert (node.version, node.day) == (2, day_of("2014-07-16"))
-    ids, places = parse_lines([way.line, node.line])
-    assert ids.tolist() == [1, 2, 1]
-    units = [[15_000_000, -22_500_000], [UNKNOWN, UNKNOWN], [15_000_000, -22_500_000]]
-    np.testing.assert_array_equal(places, units)
-    assert relation.members == [("w", 3, "outer"), ("w", 9, "inner"), ("n", 1, "")]
-
-
-def test_many_lines_are_parsed_as_few(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every number of decimals OPL writes, both signs, ids of editors and beyond 32 bits."""
-    lines = [
-        b"n1x1.5y-2.25,n12000000001x-0.0000001y89.9999999,n-7xy",
-        b"n3x180y-90",
-        b"n4x-179.99y0,n5x0.07y0.1234567",
-    ]
-    few = parse_lines(lines)
-    monkeypatch.setattr(positions, "_FEW", 0)
-    many = parse_lines(lines)
-    units = [[15_000_000, -22_500_000], [-1, 899_999_999], [UNKNOWN, UNKNOWN],
-             [1_800_000_000, -900_000_000], [-1_799_900_000, 0], [700_000, 1_234_567]]  # fmt: skip
-    for ids, places in (few, many):
-        assert ids.tolist() == [1, 12_000_000_001, -7, 3, 4, 5]
-        assert places.tolist() == units
+    """No check sum guards blocks that are not packed."""
+    path = _rewritten(small_pbf, "pbf,pbf_compression=none", tmp_path / "plain.osm.pbf")
+    chance, whole, refused = np.random.default_rng(3), path.read_bytes(), 0
+    for _ in range(150):
+        data = np.frombuffer(whole, np.uint8).copy()
+        at = chance.integers(0, len(data), chance.choice([1, 3, 30]))
+        data[at] = chance.integers(0, 256, len(at))
+        path.write_bytes(data.tobytes())
+        try:
+            assert isinstance(read_pbf(path), Extract)
+        except ValueError:
+            refused += 1
+    assert 10 < refused < 150
 
 
 @pytest.mark.parametrize(

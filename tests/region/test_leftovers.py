@@ -6,8 +6,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -18,16 +16,6 @@ from tests.region.osm_xml import crossing
 
 _ROOT = Path(__file__).resolve().parents[2]
 _SURROUNDINGS = {**os.environ, "PYTHONPATH": str(_ROOT)}
-
-_STARTS_ONE = """
-import sys, time
-from pathlib import Path
-from terrain.region.items import _start_sifting
-child = _start_sifting(Path(sys.argv[1]), Path(sys.argv[2]), sys.stderr.buffer)
-print(child.pid, flush=True)
-time.sleep(600)
-"""
-
 
 _BUILDS_LONG = """
 import sys, time
@@ -53,39 +41,6 @@ def test_a_first_build_that_fails_leaves_no_folder(tmp_path: Path) -> None:
     with pytest.raises(MapDataError):
         build_region("here", (bad,), replace=True, home=tmp_path / "home")
     assert sorted(folder.rglob("*")) == before
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="asks the system of Linux")
-def test_the_second_process_of_a_build_dies_with_the_first(tmp_path: Path) -> None:
-    """It is in the midst of reading, so that its own code gets no turn."""
-    endless = tmp_path / "a.osm"
-    os.mkfifo(endless)
-    with subprocess.Popen(
-        [sys.executable, "-c", _STARTS_ONE, str(endless), str(tmp_path / "parts")],
-        stdout=subprocess.PIPE, env=_SURROUNDINGS,
-    ) as first:  # fmt: skip
-        assert first.stdout is not None
-        second = int(first.stdout.readline())
-        file, until = None, time.monotonic() + 60
-        while file is None and time.monotonic() < until:
-            with suppress(OSError):  # until it reads
-                file = os.open(endless, os.O_WRONLY | os.O_NONBLOCK)
-            time.sleep(0.05)
-        assert file is not None and _lives(second)
-        first.kill()
-        first.wait()
-        until = time.monotonic() + 10
-        while _lives(second) and time.monotonic() < until:
-            time.sleep(0.02)
-        assert not _lives(second)
-        os.close(file)
-
-
-def _lives(pid: int) -> bool:
-    try:
-        return "\nState:\tZ" not in Path(f"/proc/{pid}/status").read_text()
-    except OSError:
-        return False
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")

@@ -95,19 +95,13 @@ def _sharpened(
 
 def _fit(facts: WayFeatures, outcome: FloatArray, question: Question, model: GroundModel) -> Fitted:
     rows, weight = _examples(outcome, facts.shape.road)
-    full = columns(facts, rows, graded=True)
-    bare = columns(facts, rows, graded=False)
-    has_grade = np.any(full != bare, axis=1)
+    has_grade = (facts.grade[rows] >= 0) | (facts.smooth[rows] >= 0)
+    full = sparse.csr_matrix(columns(facts, rows, graded=True))
+    bare = sparse.csr_matrix(columns(facts, rows[has_grade], graded=False))
     groups, keys, spread = group_matrix(facts, rows, question)
     # A graded way is shown twice, with its grade and without, so that the model also learns
     # what ways of the region are like where nobody graded them.
-    design = sparse.vstack(
-        [
-            sparse.hstack([sparse.csr_matrix(full), groups]),
-            sparse.hstack([sparse.csr_matrix(bare[has_grade]), groups[has_grade]]),
-        ],
-        format="csr",
-    )
+    design = sparse.bmat([[full, groups], [bare, groups[has_grade]]], format="csr")
     bare_weight = model.bare_weight * weight[has_grade]
     weight = np.where(has_grade, 1 - model.bare_weight, 1.0) * weight
     n_columns = full.shape[1]
