@@ -170,7 +170,9 @@ _WATCH = """
 import http.client, select, sys, time, urllib.parse
 url = urllib.parse.urlsplit(sys.argv[1])
 conn = http.client.HTTPConnection(url.hostname, url.port, timeout=60)
-while not select.select([sys.stdin], [], [], 0.05)[0]:
+ends = False  # looks once at least, however soon all is sent
+while not ends:
+    ends = bool(select.select([sys.stdin], [], [], 0.05)[0])
     started = time.perf_counter()
     conn.request("GET", url.path + "/state")
     answer = conn.getresponse()
