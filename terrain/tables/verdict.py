@@ -36,6 +36,8 @@ class FindingLimits:
     near_m : parts of one finding closer than this are one part
     whole_share : a piece of this share of a finding and more is told as the whole of it
     gap_m : length without a road, a tag or a drawn line that is worth naming as not known
+    off_map_share : share of the ride without a road on the map from which on it is told beside what
+        holds for the rest alone
     guessed_share : share of the ride routed between far-apart points from which on the ways
         between them must be spoken of
     sure_p : probability from which the ground of a stretch counts as settled
@@ -70,6 +72,7 @@ class FindingLimits:
     near_m: float = 400.0
     whole_share: float = 0.95
     gap_m: float = 50.0
+    off_map_share: float = 0.05
     guessed_share: float = 0.3
     sure_p: float = 0.8
     doubt_m: float = 1000.0

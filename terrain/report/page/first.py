@@ -13,7 +13,7 @@ from terrain.report.diagram.lanes import draw_ground
 from terrain.report.drawing.scale import DiagramRow, nice_step
 from terrain.report.drawing.svg import num, tag
 from terrain.report.page.lead import ShareRow as ShareRow
-from terrain.report.page.lead import about_trip, finding_place, share_rows
+from terrain.report.page.lead import about_trip, finding_place, much_off_map, share_rows
 from terrain.tables.verdict import ABOUT_WAY, DECIDING
 from terrain.text.message import message
 from terrain.text.terms import (
@@ -473,7 +473,8 @@ def _bike_cell(report: Report, translator: Translator) -> Cell:
 def _rider_cell(report: Report, translator: Translator, audience: Audience) -> Cell:
     _, verdict = translator._, report.verdict.rider
     rider = translator.translate_term(report.assessed.advice.rider.rider)
-    note = ""
+    off = verdict is RiderVerdict.WITHIN and much_off_map(report)
+    note = _("as far as it is on the map") if off else ""
     if verdict is RiderVerdict.STRETCHING:
         note = {
             Audience.RIDER: _("know it before you go"),

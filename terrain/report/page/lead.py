@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from terrain.tables.verdict import LIMITS
 from terrain.text.plain import shortened
 from terrain.text.terms import GROUND_TERMS, LOAD_TERMS, RIDER_NAME_TERMS, WANTS_NAME_TERMS
 from terrain.text.translator import Translator
@@ -13,7 +14,6 @@ from terrain.values.verdict import Finding
 
 _MOST_SPOTS = 4  # common practice, no source
 _NOTHING = 0.005  # a share told as 0 %
-_OFF_MAP = 0.05  # of the ride: from so much on, it is told that the shares leave it out
 _FIRM = (Basis.TAGGED, Basis.GRADED, Basis.NOTED)
 
 
@@ -49,6 +49,12 @@ def about_trip(report: Report, translator: Translator) -> tuple[str, ...]:
     return (*parts, ", ".join(rider))
 
 
+def much_off_map(report: Report) -> bool:
+    """Whether what is told of the ride's ground leaves out too much of it to go unsaid."""
+    match = report.assessed.match
+    return match.unmapped_m >= LIMITS.off_map_share * (match.matched_m + match.unmapped_m)
+
+
 def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, ...], str]:
     """The three shares with their intervals, and what they rest on in a sentence."""
     ground = report.assessed.ground
@@ -77,10 +83,9 @@ def share_rows(report: Report, translator: Translator) -> tuple[tuple[ShareRow, 
             "only {share} of it is told by the map", share=translator.percent(firm)
         )
     rests = f"{rests[:1].upper()}{rests[1:]}."
-    match = report.assessed.match
-    if match.unmapped_m >= _OFF_MAP * (match.matched_m + match.unmapped_m):
+    if much_off_map(report):
         of = translator._("The shares are of the {length} that lie on mapped roads.",
-                          length=translator.distance(match.matched_m))  # fmt: skip
+                          length=translator.distance(report.assessed.match.matched_m))  # fmt: skip
         rests = f"{rests} {of}"
     return rows, rests
 

@@ -41,9 +41,13 @@ def pinned_nights(
     for index, pin in sorted(enumerate(pins.nights), key=lambda item: item[1].day):
         at_m, problem = position_of(pin, ride)
         if at_m is not None and at_m <= last[1]:
-            text = message(
-                "day {n_day} would end before day {n_other} does", n_day=pin.day, n_other=last[0]
-            )
+            form = N_("day {n_day} would end before day {n_other} does")
+            if last[0] and last[1] - at_m < 1.0:
+                form = N_(
+                    "day {n_day} would be a rest where day {n_other} ends: the plan holds none, "
+                    "and dates what follows a day too early"
+                )
+            text = message(form, n_day=pin.day, n_other=last[0])
             problem = _broken(pin, at_m, text)
             at_m = None
         elif at_m is not None and at_m >= ride.length_m - 1.0:

@@ -19,7 +19,13 @@ from terrain.region.info import OSM_ATTRIBUTION
 from terrain.report.diagram.diagram import day_about
 from terrain.report.html import render_html, whole_words
 from terrain.report.mail import make_draft, render_eml
-from terrain.report.page.first import _replies, _saddle_cell, first_screen, split_gaps
+from terrain.report.page.first import (
+    _replies,
+    _rider_cell,
+    _saddle_cell,
+    first_screen,
+    split_gaps,
+)
 from terrain.report.page.ground import ground_part
 from terrain.report.page.heat import heat_part
 from terrain.report.page.lead import finding_place, share_rows
@@ -32,7 +38,7 @@ from terrain.tables.heat import COLD_LEVELS
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
-from terrain.values.advice import SetupChoice
+from terrain.values.advice import RiderVerdict, SetupChoice
 from terrain.values.answers import AskedPart
 from terrain.values.ground import Basis, Evidence, GroundKind, GroundNote, SeasonRisk
 from terrain.values.heat import Caution
@@ -343,7 +349,12 @@ def test_that_the_shares_leave_out_what_is_off_the_map_is_told_beside_them(
         kind=np.array([0, 1], np.int8), from_m=legs[:-1], to_m=legs[1:],
     )  # fmt: skip
     ride = replace(report.assessed.ride, match=cut)
-    said = share_rows(replace(report, assessed=replace(report.assessed, ride=ride)), Translator())
+    part = replace(report, assessed=replace(report.assessed, ride=ride))
+    said = share_rows(part, Translator())
+    for fits, beside in ((RiderVerdict.WITHIN, True), (RiderVerdict.BEYOND, False)):
+        fit = replace(part, verdict=replace(part.verdict, rider=fits))
+        note = _rider_cell(fit, Translator(), Audience.STAFF).note
+        assert (note == "as far as it is on the map") is (told and beside)
     wanted = f"The shares are of the {Translator().distance(legs[1])} that lie on mapped roads."
     assert said[1].endswith(wanted) is told
 

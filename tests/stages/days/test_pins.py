@@ -80,10 +80,13 @@ def nights(*asked: tuple[int, float]) -> tuple[list[tuple[int, float]], list[str
 
 def test_nights_are_taken_by_day_and_each_beyond_the_last() -> None:
     assert nights((2, 9_000.0), (1, 4_000.0)) == ([(1, 4_000.0), (0, 9_000.0)], [])
-    for second_m in (4_000.0, 3_000.0):
+    rests = "day 2 would be a rest where day 1 ends: the plan holds none, and dates what follows"
+    for second_m, told in (
+        (4_000.0, rests), (3_999.5, rests), (3_999.0, "day 2 would end before day 1 does"),
+    ):  # fmt: skip
         found, texts = nights((1, 4_000.0), (2, second_m))
         assert found == [(0, 4_000.0)]
-        assert "day 2 would end before day 1 does" in texts[0]
+        assert told in texts[0]
     # One that cannot be had is no measure for the next.
     assert nights((1, 4_000.0), (2, 3_000.0), (3, 4_100.0))[0] == [(0, 4_000.0), (2, 4_100.0)]
 

@@ -25,10 +25,12 @@ from terrain.tables.advice import (
     RiderLimits,
 )
 from terrain.tables.heat import OVER_LIMIT_H
+from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
+from terrain.text.message import after, message
 from terrain.values.advice import AdviceItem, RiderFit, RiderVerdict
 from terrain.values.arrays import joined_spans
-from terrain.values.ground import SeasonRisk
+from terrain.values.ground import GroundKind, SeasonRisk
 from terrain.values.heat import RiderHeat
 from terrain.values.trip import Trip
 
@@ -51,6 +53,16 @@ Found = tuple[int, AdviceItem]
 
 def judge_rider(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     """How the ride suits the rider, with what stretches them and what is beyond them."""
+    fit = _judged(case, burden)
+    off_m = sum(s.length_m for s in case.stretches if s.ground is GroundKind.UNMAPPED)
+    if fit.verdict is RiderVerdict.BEYOND or off_m < LIMITS.off_map_share * case.length_m:
+        return fit
+    told = message("So it is as far as it is on the map: of {unmapped_m} nothing is known.",
+                   unmapped_m=off_m)  # fmt: skip
+    return replace(fit, text=after(message(fit.text), told))
+
+
+def _judged(case: AdviceCase, burden: OffRoadTime) -> RiderFit:
     alone = _fit(case, burden, _limits(case.trip))
     if not case.trip.guided:
         return alone

@@ -16,6 +16,7 @@ from terrain.stages.advice.rider.fit import (
 )
 from terrain.stages.advice.runs import StretchRun
 from terrain.tables.fleet import DEFAULT_FLEET
+from terrain.text.message import spaced
 from terrain.values.advice import AdviceItem, RiderVerdict
 from terrain.values.ground import Basis, GroundKind, SeasonRisk
 from terrain.values.places import RideNode
@@ -236,6 +237,17 @@ def test_of_several_the_worst_is_the_verdict_and_comes_first() -> None:
     assert fit.verdict is _BEYOND and fit.n_beyond == 1
     assert fit.reasons[0].code == "beyond-ground"
     assert {item.code for item in fit.reasons} == {"beyond-ground", "altitude"}
+
+
+@pytest.mark.parametrize(("n_roads", "told"), [(20, False), (19, True)])
+def test_what_a_rider_can_do_is_said_of_what_is_on_the_map(n_roads: int, told: bool) -> None:
+    """Beside 10 km on no road of the map, a twentieth of the ride or less (common practice, no
+    source). Half a ride off the map was told as within what a novice is at ease with."""
+    off = replace(_road(0.2), ground=GroundKind.UNMAPPED, p=None, basis=Basis.UNMAPPED)
+    fit = advise_case(_case(*[_road(0.1)] * n_roads, off)).rider
+    assert fit.verdict is _WITHIN
+    words = "So it is as far as it is on the map: of 10 km nothing is known."
+    assert spaced(fit.text).endswith(words) is told
 
 
 def test_a_guide_widens_what_a_novice_is_at_ease_with_off_tarmac_by_hand() -> None:
