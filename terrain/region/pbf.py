@@ -234,7 +234,7 @@ class _Reader:
         if not len(lon) == len(lat) == len(ids):
             raise ValueError("nodes lack positions")
         spots = np.stack((lon, lat), axis=1).astype(np.int32)
-        spots[(spots == _UNDEFINED).any(axis=1)] = UNKNOWN
+        spots[lon == _UNDEFINED] = UNKNOWN
         self.spots[low:high][held] = spots[at[held]]
         if wanted.any():
             info = wire.fields(*told.spans(5, 1))

@@ -16,6 +16,7 @@ from terrain.values.views import PLACE_KINDS, SHUT, PlacesView, RoadsView, Texts
 SNAP_M = 500.0
 _SAME_PLACE_M = 300.0
 _SAME_SETTLEMENT_M = 5_000.0
+_LEAST_M_PER_DEG = 110_000.0  # of latitude: 110,574 at the equator, WGS 84
 _GEOD = Geod(ellps="WGS84")
 
 
@@ -88,9 +89,10 @@ def _doubles(
 
 
 def _near(lon: FloatArray, lat: FloatArray, row: int, others: list[int], reach: float) -> bool:
+    others = [k for k in others if abs(lat[k] - lat[row]) * _LEAST_M_PER_DEG <= reach]
     n = len(others)
     _, _, apart = _GEOD.inv([lon[row]] * n, [lat[row]] * n, lon[others], lat[others])
-    return bool(min(apart) <= reach)
+    return bool(min(apart, default=np.inf) <= reach)
 
 
 def open_edges(roads: RoadsView) -> BoolArray:

@@ -60,6 +60,7 @@ class RawWays:
     ref: TextColumn = field(default_factory=TextColumn)
     n_refs: array[int] = field(default_factory=lambda: array("i"))
     node_id: list[IntArray] = field(default_factory=list)
+    _codes: dict[TagSet, tuple[int, int, int]] = field(default_factory=dict)
     _node: list[Int32Array] = field(default_factory=list)
     _spots: list[Int32Array] = field(default_factory=list)
 
@@ -71,7 +72,8 @@ class RawWays:
         assert ways.count is not None
         codes = np.empty((len(ways.tag_sets), 3), np.int32)
         for k in np.unique(ways.told[rows]).tolist():
-            codes[k] = self._coded(ways.tag_sets[k])
+            told = ways.tag_sets[k]
+            codes[k] = self._codes.get(told) or self._coded(told)
         tag_set, name, ref = codes[ways.told[rows]].T
         extend(self.way_id, ways.id[rows])
         extend(self.version, ways.version[rows])
@@ -86,13 +88,17 @@ class RawWays:
         tag_set = tuple([item for item in told if item[0] in WAY_KEYS or "conditional" in item[0]])
         tags = dict(told)
         number = self.tag_sets.setdefault(tag_set, len(self.tag_sets))
-        return number, self.name.code(tags.get("name")), self.ref.code(tags.get("ref"))
+        codes = number, self.name.code(tags.get("name")), self.ref.code(tags.get("ref"))
+        if len(self._codes) >= _TEXTS:
+            self._codes.clear()
+        self._codes[told] = codes
+        return codes
 
     def add_nodes(self, node: Int32Array, node_id: IntArray, spots: Int32Array) -> None:
         """Keep the nodes of the ways of one file. node : their places in node_id and spots"""
-        used = np.flatnonzero(np.bincount(node, minlength=len(node_id)))
-        place = np.empty(len(node_id), np.int32)
-        place[used] = np.arange(len(used), dtype=np.int32) + sum(map(len, self.node_id))
+        used = np.zeros(len(node_id), np.bool_)
+        used[node] = True
+        place = np.cumsum(used, dtype=np.int32) + np.int32(sum(map(len, self.node_id)) - 1)
         self._node.append(place[node])
         self.node_id.append(node_id[used])
         self._spots.append(spots[used])

@@ -214,13 +214,15 @@ def _fit_unlike(
     ended (expectation and maximisation; one degree of freedom).
     """
     held = _Design.of(design)
-    coef = _fit_logit(held, outcome, weight, expected, leeway, expected)
-    for _ in range(_REFITS):
+    coef = _fit_logit(held, outcome, weight, expected, leeway, expected, _STEPS)
+    for k in range(_REFITS):
         far = unlike & ((coef - expected) ** 2 > leeway)
         if not far.any():
             break
         wider = np.where(far, (leeway + (coef - expected) ** 2) / 2, leeway)
-        coef = _fit_logit(held, outcome, weight, expected, wider, coef)
+        # The variances move on, so only the last fit goes to its end.
+        steps = _STEPS if k == _REFITS - 1 else 1
+        coef = _fit_logit(held, outcome, weight, expected, wider, coef, steps)
     return coef
 
 
@@ -245,7 +247,7 @@ def fit_logit(
     expected, leeway : mean and variance of each coefficient before the data, shape (m,)
     Newton's method, each step by conjugate gradients: cost O(non-zeros of the design).
     """
-    return _fit_logit(_Design.of(design), outcome, weight, expected, leeway, expected)
+    return _fit_logit(_Design.of(design), outcome, weight, expected, leeway, expected, _STEPS)
 
 
 def _fit_logit(
@@ -255,12 +257,13 @@ def _fit_logit(
     expected: FloatArray,
     leeway: FloatArray,
     start: FloatArray,
+    steps: int,
 ) -> FloatArray:
     coef = np.array(start, dtype=np.float64)
     if not len(outcome):
         return coef
     stiff = 1.0 / leeway
-    for _ in range(_STEPS):
+    for _ in range(steps):
         p = expit(design.rows @ coef)
         slope = design.columns @ (weight * (outcome - p)) - stiff * (coef - expected)
         step = _newton_step(design, weight * p * (1 - p), stiff, slope)
