@@ -324,8 +324,8 @@ def _facts(region: Region, checked: int | None) -> dict[str, object]:
     return {
         "name": info.name,
         "map_date": None if info.map_date is None else info.map_date.isoformat(),
-        "updated_to": None if kept is None else kept[1].to_time,
-        "changes_url": None if kept is None else kept[1].url,
+        "updated_to": None if kept is None else kept.source.to_time,
+        "changes_url": None if kept is None else kept.source.url,
         "bbox": list(info.bbox),
         "elevation": info.elevation,
         **{name: dict(told) if isinstance(told, tuple) else told for name, told in counted},
@@ -358,7 +358,7 @@ def _updates(region: Region) -> list[str]:
     kept = kept_source(region.pack)
     if kept is None:
         return []
-    _, source = kept
+    source = kept.source
     return [f"  updates    complete to {_minute(source.to_time)}; changes from {source.url}"]
 
 

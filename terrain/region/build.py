@@ -21,7 +21,8 @@ from terrain.region.disk import file_errors, remove_tree
 from terrain.region.edge_grade import edge_grade_pct
 from terrain.region.home import checked_name, regions_folder
 from terrain.region.info import OSM_ATTRIBUTION, RegionInfo
-from terrain.region.osm import MapData, read_osm
+from terrain.region.kept import KeptMap, keep_map, take_kept
+from terrain.region.osm import MapData, build_map
 from terrain.region.pack import (
     CURRENT,
     adopt_pack,
@@ -32,8 +33,8 @@ from terrain.region.pack import (
     new_pack,
     seal_pack,
 )
-from terrain.region.scan import Progress
-from terrain.region.source import Source, keep_source, link_or_copy, source_of
+from terrain.region.scan import Progress, RawMap, scan_files
+from terrain.region.source import KeptSource, keep_source, link_or_copy, source_of
 from terrain.region.stats import region_stats
 from terrain.region.store import load_value, save_value
 from terrain.region.zones import zone_grid
@@ -60,21 +61,23 @@ def no_progress(step: str, share: float | None) -> None:
 class Rebuild:
     """A region whose map goes on, with the heights and the climate it has.
 
-    pack, info : in use, and replaced; extract : its map, brought to date; source : where it is from
+    pack, info : in use, and replaced; kept : its map, brought to date
+    read : the same as read, and what is kept of that; None if it is to be read of its extract,
+        which nothing changed since
     """
 
     folder: Path
     pack: Path
     info: RegionInfo
-    extract: Path
-    source: Source
+    kept: KeptSource
+    read: tuple[RawMap, KeptMap] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Order:
     """What a region is to be built from; find_dem tells the elevation files for its roads.
 
-    source : if the extract is kept, where its changes are published; was : the region before
+    kept : the map to be kept with the region, None if none is; was : the region before
     """
 
     name: str
@@ -83,7 +86,7 @@ class _Order:
     notes: tuple[str, ...]
     climate: Path | None = None
     credit_lines: tuple[str, ...] | None = None
-    source: Source | None = None
+    kept: KeptSource | None = None
     was: Rebuild | None = None
 
 
@@ -121,9 +124,10 @@ def build_region(
         )
     find_dem = partial(resolve_dem, dem_paths, cache=home / "elevation", base_url=tile_server)
     source = source_of(osm_paths[0]) if keep_extract and len(osm_paths) == 1 else None
+    kept = KeptSource(extract=osm_paths[0], changes=None, source=source) if source else None
     order = _Order(
         name=name, osm_paths=osm_paths, find_dem=find_dem, notes=notes, climate=climate,
-        credit_lines=credit_lines, source=source,
+        credit_lines=credit_lines, kept=kept,
     )  # fmt: skip
     with build_lock(folder):
         _make(folder, order, progress)
@@ -136,8 +140,8 @@ def rebuild_region(rebuild: Rebuild, progress: Progress = no_progress) -> None:
     Raises TerrainError if another build put a new pack in place since `rebuild.pack` was read.
     """
     order = _Order(
-        name=rebuild.info.name, osm_paths=(rebuild.extract,), find_dem=lambda **_: ((), ()),
-        notes=(), source=rebuild.source, was=rebuild,
+        name=rebuild.info.name, osm_paths=(rebuild.kept.extract,),
+        find_dem=lambda **_: ((), ()), notes=(), kept=rebuild.kept, was=rebuild,
     )  # fmt: skip
     with build_lock(rebuild.folder):
         if _pack_in_use(rebuild.folder) != rebuild.pack:
@@ -195,7 +199,7 @@ def _pack_in_use(folder: Path) -> Path | None:
 
 def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     """The steps of a build, in order; each uses what the ones before it made."""
-    data = read_osm(order.osm_paths, progress)
+    data = build_map(_read(pack, order, progress), progress)
     _save(pack, "roads", data.roads, progress)
     _save(pack, "places", data.places, progress)
     _save(pack, "areas", data.areas, progress)
@@ -233,10 +237,20 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
 
     _save(pack, "stats", region_stats(data.roads, data.places, ground), progress)
     sources = tuple(path.name for path in (*order.osm_paths, *dem_paths))
-    if order.source is not None:
-        keep_source(pack, order.osm_paths[0], order.source)
     info = _info(order, data, heights, sources=sources, credit=credit)
     _save(pack, "info", info if order.was is None else _carried_on(info, order.was.info), progress)
+
+
+def _read(pack: Path, order: _Order, progress: Progress) -> RawMap:
+    """The map as read; what updates need is put into the pack."""
+    if order.kept is not None:
+        keep_source(pack, order.kept)
+    if order.was is not None and order.was.read is not None:
+        raw, kept = order.was.read
+        take_kept(kept, pack)
+        return raw
+    keep = None if order.kept is None else partial(keep_map, pack)
+    return scan_files(order.osm_paths, progress, keep)
 
 
 def _take_over(old: Path, pack: Path) -> None:

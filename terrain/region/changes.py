@@ -7,9 +7,12 @@ NNNNNNNNN at NNN/NNN/NNN.osc.gz), as pyosmium reads it.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from terrain.errors import MapDataError
 from terrain.region.disk import file_errors
@@ -104,16 +107,59 @@ def fetch_changes(
     return tuple(paths)
 
 
-def merge_changes(
-    extract: Path, changes: tuple[Path, ...], out: Path, *, source: Source, state: State
-) -> Source:
-    """Write the extract with the changes applied, and say in its header how far it goes.
+def merge_changes(extract: Path, changes: tuple[Path, ...], out: Path, *, source: Source) -> None:
+    """Write the extract with the changes applied, and say in its header how far it goes then.
 
     Raises MapDataError if a change file is damaged.
     """
+    stamp = datetime.fromisoformat(source.to_time).strftime("%Y-%m-%dT%H:%M:%SZ")
+    head = {"base_url": source.url, "sequence_number": str(source.sequence), "timestamp": stamp}
+    apply_changes(extract, changes, out, head, url=source.url)
+
+
+def apply_changes(
+    extract: Path, changes: tuple[Path, ...], out: Path, head: dict[str, str] | None = None, *,
+    url: str = "",
+) -> None:  # fmt: skip
+    """Write an extract with changes applied. head : of its replication; url : where from
+
+    Raises MapDataError if a file is damaged.
+    """
     import osmium
 
-    merged = Source(url=source.url, sequence=state.sequence, to_time=state.time)
+    with _merging(changes, out, url, onto=extract.name) as merger:
+        reader = osmium.io.Reader(str(extract))
+        header = osmium.io.Header()
+        for key, value in (head or {}).items():
+            header.set(f"osmosis_replication_{key}", value)
+        # Packed lightly: half of the merging was packing, for a file a thirtieth smaller.
+        writer = osmium.io.Writer(osmium.io.File(str(out), _LIGHT), header)
+        try:
+            merger.apply_to_reader(reader, writer, False)
+        finally:
+            writer.close()
+            reader.close()
+
+
+def join_changes(changes: tuple[Path, ...], out: Path, *, url: str) -> None:
+    """Write the newest of each object that changed, as one file of changes.
+
+    out : its name says its format, .osh.pbf. Raises MapDataError as `merge_changes`.
+    """
+    import osmium
+
+    with (
+        _merging(changes, out, url, onto=out.name) as merger,
+        osmium.SimpleWriter(osmium.io.File(str(out)), overwrite=True) as writer,
+    ):
+        merger.apply(writer, simplify=True)
+
+
+@contextmanager
+def _merging(changes: tuple[Path, ...], out: Path, url: str, *, onto: str) -> Iterator[Any]:
+    """Has read the changes; if they, or what they are put onto, cannot be read, says so."""
+    import osmium
+
     with file_errors(out):
         out.unlink(missing_ok=True)
     reading = "the changes"
@@ -122,27 +168,15 @@ def merge_changes(
         for path in changes:
             reading = path.name
             merger.add_file(str(path))
-        reading = extract.name
-        reader = osmium.io.Reader(str(extract))
-        header = osmium.io.Header()
-        header.set("osmosis_replication_base_url", merged.url)
-        header.set("osmosis_replication_sequence_number", str(merged.sequence))
-        stamp = datetime.fromisoformat(merged.to_time).strftime("%Y-%m-%dT%H:%M:%SZ")
-        header.set("osmosis_replication_timestamp", stamp)
-        # Packed lightly: half of the merging was packing, for a file a thirtieth smaller.
-        writer = osmium.io.Writer(osmium.io.File(str(out), _LIGHT), header)
-        try:
-            merger.apply_to_reader(reader, writer, False)
-        finally:
-            writer.close()
-            reader.close()
+        reading = onto
+        yield merger
     except (RuntimeError, ValueError) as exc:
-        for path in (*changes, out):  # fetched anew the next time
-            with file_errors(path):
-                path.unlink(missing_ok=True)
+        for path in (*changes, out):
+            if path.parent == out.parent:  # fetched anew the next time; the region's own stay
+                with file_errors(path):
+                    path.unlink(missing_ok=True)
         raise MapDataError(
             message("{reading} cannot be read ({reason})", reading=str(reading), reason=str(exc)),
-            source.url,
+            url,
             message("Run the command again."),
         ) from exc
-    return merged

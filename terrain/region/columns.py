@@ -19,9 +19,9 @@ _REST = "other"
 class TextColumn:
     """A column of many distinct texts; equal texts are kept once."""
 
-    def __init__(self) -> None:
+    def __init__(self, texts: Sequence[str] = ()) -> None:
         self._codes = array("i")
-        self._known: dict[str, int] = {}
+        self._known = {text: i for i, text in enumerate(texts)}
 
     def add(self, text: str | None) -> None:
         self._codes.append(self.code(text))
@@ -33,6 +33,14 @@ class TextColumn:
     def extend(self, codes: Int32Array) -> None:
         """More rows, by the numbers of their texts."""
         extend(self._codes, codes)
+
+    def codes(self) -> Int32Array:
+        """The number of each row's text, -1 for none."""
+        return np.array(self._codes, np.int32)
+
+    def texts(self) -> list[str]:
+        """The texts by their numbers."""
+        return list(self._known)
 
     def build(self, rows: IntArray) -> Texts:
         """The column of the chosen rows."""

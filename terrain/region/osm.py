@@ -9,7 +9,7 @@ from pathlib import Path
 from terrain.region.columns import numbers
 from terrain.region.graph import build_roads
 from terrain.region.places import build_places, place_rows
-from terrain.region.scan import Progress, scan_files
+from terrain.region.scan import Progress, RawMap, scan_files
 from terrain.values.arrays import FloatArray
 from terrain.values.places import AreasView
 from terrain.values.views import PlacesView, RoadsView
@@ -35,7 +35,11 @@ def read_osm(paths: tuple[Path, ...], progress: Progress) -> MapData:
 
     Raises MapDataError if a file cannot be used or none holds a road.
     """
-    raw = scan_files(paths, progress)
+    return build_map(scan_files(paths, progress), progress)
+
+
+def build_map(raw: RawMap, progress: Progress) -> MapData:
+    """The same of a map as read, whose nodes it takes. Raises MapDataError if it holds no road."""
     areas = raw.areas.build()
     rows = place_rows(raw)
     progress("Cutting ways at junctions", None)

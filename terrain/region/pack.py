@@ -67,12 +67,15 @@ def current_pack(folder: Path) -> Path:
     return folder / name
 
 
-def check_pack(pack: Path, *, contents: bool = False) -> None:
+def check_pack(pack: Path, *, contents: bool = False, only: str = "") -> None:
     """Check format and file sizes, in constant time; with `contents` every byte's checksum.
 
+    only : the files whose path within the pack begins so
     Raises RegionDamaged with the first fault found.
     """
     for name, (size, digest) in read_manifest(pack).items():
+        if not name.startswith(only):
+            continue
         path = pack / name
         try:
             found = path.stat().st_size

@@ -62,7 +62,16 @@ def read_pbf(path: Path) -> Extract:
     Raises ValueError if the file is no such, is damaged, or is of a form that few are: not sorted
     by kind, packed otherwise, of other units. OSError if it cannot be read.
     """
-    size, reader = path.stat().st_size, _Reader()
+    return _read(path, _Reader())
+
+
+def find_parts(path: Path, nodes: IntArray, ways: IntArray) -> Extract:
+    """Nodes and ways of an extract by their ids, as what relations are made of. Raises as above."""
+    return _read(path, _Reader(nodes, ways))
+
+
+def _read(path: Path, reader: _Reader) -> Extract:
+    size = path.stat().st_size
     with path.open("rb", buffering=0) as file:
         try:
             for kind, at, length in reversed(_blobs(file, size)):
@@ -123,13 +132,19 @@ def _texts(wire: Wire, low: IntArray, high: IntArray) -> list[bytes]:
 
 
 class _Reader:
-    """Takes the blocks of a file, the last one first."""
+    """Takes the blocks of a file, the last one first.
 
-    def __init__(self) -> None:
+    nodes, ways : ids of all that is wanted; None if tags tell
+    """
+
+    def __init__(self, nodes: IntArray | None = None, ways: IntArray | None = None) -> None:
         self.kind = _RELATIONS
+        self.sifts = nodes is None or ways is None
         self.found: dict[int, list[Objects]] = {_DENSE: [], _WAYS: [], _RELATIONS: []}
         self.refs: list[IntArray] = []  # of the ways, block by block
         self.parts: dict[str, list[int]] = {"n": [], "w": [], "r": []}  # of the relations
+        if nodes is not None and ways is not None:
+            self.parts |= {"n": nodes.tolist(), "w": ways.tolist()}
         self.part_ways = np.empty(0, np.int64)
         self.sets: dict[tuple[bytes, ...], TagSet] = {}
         self.node = np.empty(0, np.int32)
@@ -181,6 +196,8 @@ class _Reader:
     def _others(self, wire: Wire, texts: list[bytes], told: Fields, n: int) -> None:
         """Keep ways, or relations."""
         ids = told.values(1, n)
+        if not self.sifts and (self.kind == _RELATIONS or not among(ids, self.part_ways).any()):
+            return
         (keys, count), (values, n_values) = (wire.numbers(*told.spans(k, n)) for k in (2, 3))
         if not np.array_equal(count, n_values):
             raise ValueError("keys and values do not go together")
@@ -188,7 +205,7 @@ class _Reader:
         info = wire.fields(*told.spans(4, n))
         shown = np.ones(n, np.bool_)
         shown[info.owner[(info.number == 6) & (info.low == 0)]] = False
-        wanted = shown & tags.wanted()
+        wanted = shown & (tags.wanted() if self.sifts else np.False_)
         is_part = among(ids, self.part_ways) if self.kind == _WAYS else wanted
         rows = np.flatnonzero(wanted | (shown & is_part))
         objects = tags.objects(rows, wanted, ids, info.values(1, n), info.values(2, n))
@@ -220,10 +237,11 @@ class _Reader:
         ids, _ = wire.numbers(*told.spans(1, 1), steps=True)
         if not len(ids):
             return
-        tags = Tags(
-            texts, *_tags_of_nodes(wire.numbers(*told.spans(10, 1))[0], len(ids)), self.sets
-        )
-        wanted = tags.wanted()
+        wanted = np.zeros(len(ids), np.bool_)
+        if self.sifts:
+            told_of = _tags_of_nodes(wire.numbers(*told.spans(10, 1))[0], len(ids))
+            tags = Tags(texts, *told_of, self.sets)
+            wanted = tags.wanted()
         low, high = np.searchsorted(self.node_id, (ids.min(), ids.max() + 1))
         asked, order = self.node_id[low:high], np.argsort(ids, kind="stable")
         at = order[np.minimum(np.searchsorted(ids, asked, sorter=order), len(ids) - 1)]

@@ -37,6 +37,7 @@ from terrain.values.arrays import Int32Array, IntArray
 from terrain.values.views import PLACE_KINDS
 
 Progress = Callable[[str, float | None], None]
+Keep = Callable[[Extract, "RawMap"], None]
 _CODE = {kind: code for code, kind in enumerate(PLACE_KINDS)}
 _TEXTS = 1 << 14  # sets of tags of which the meaning is kept at hand
 _NOWHERE = np.empty((0, 2), np.int32)
@@ -103,13 +104,19 @@ class RawWays:
         self.node_id.append(node_id[used])
         self._spots.append(spots[used])
 
+    def nodes(self) -> tuple[Int32Array, IntArray, Int32Array]:
+        """What `take_nodes` gives."""
+        return (
+            np.concatenate(self._node), np.concatenate(self.node_id), np.concatenate(self._spots)
+        )  # fmt: skip
+
     def take_nodes(self) -> tuple[Int32Array, IntArray, Int32Array]:
         """Of all ways, one after the other, the places of their nodes in what is given beside: ids,
         and lon, lat in 1e-7 degrees, shape (n, 2), UNKNOWN where it is not held; all are let go
         here, as they are the larger part of a map as read."""
-        taken = tuple(np.concatenate(part) for part in (self._node, self.node_id, self._spots))
+        taken = self.nodes()
         self._node, self.node_id, self._spots = [], [], []
-        return taken  # type: ignore[return-value]
+        return taken
 
 
 class _Place(NamedTuple):
@@ -182,9 +189,10 @@ class RawMap:
     newest_day: int = 0  # of the newest object or stamp, days since 1970-01-01
 
 
-def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
+def scan_files(paths: tuple[Path, ...], progress: Progress, keep: Keep | None = None) -> RawMap:
     """Read the extracts one after the other.
 
+    keep : called with what each held and what was made of all so far
     Raises MapDataError if a file is missing, is not OSM data, is cut short, or holds history.
     """
     raw = RawMap()
@@ -197,12 +205,15 @@ def scan_files(paths: tuple[Path, ...], progress: Progress) -> RawMap:
                 else message("there is no such file")
             )
             raise MapDataError(what, str(path), message("Check the path."))
-        _scan_file(path, raw)
+        extract = _read_file(path, raw)
+        add_extract(raw, extract)
+        if keep is not None:
+            keep(extract, raw)
     return raw
 
 
 @contextmanager
-def _reading(path: Path) -> Iterator[None]:
+def reading(path: Path) -> Iterator[None]:
     """Whatever the reader stumbles over becomes one clear message."""
     try:
         yield
@@ -222,8 +233,8 @@ def _not_readable(path: Path, exc: Exception) -> MapDataError:
     )
 
 
-def _scan_file(path: Path, raw: RawMap) -> None:
-    with _reading(path):
+def _read_file(path: Path, raw: RawMap) -> Extract:
+    with reading(path):
         history, stamp = is_history(path), stamp_of(path)
     if history:
         raise MapDataError(
@@ -231,19 +242,24 @@ def _scan_file(path: Path, raw: RawMap) -> None:
             str(path),
             message("Give a plain extract (.osm.pbf)."),
         )
-    with _reading(path):
-        extract = read_extract(path)
+    raw.newest_day = max(raw.newest_day, day_of(stamp))
+    with reading(path):
+        return read_extract(path)
+
+
+def add_extract(raw: RawMap, extract: Extract) -> None:
+    """Keep what an extract holds."""
     days = [
         int(part.day[part.told >= 0].max(initial=0))
         for part in (*extract.nodes, *extract.ways, *extract.relations)
     ]
-    raw.newest_day = max(raw.newest_day, day_of(stamp), *days)
+    raw.newest_day = max(raw.newest_day, *days, 0)
     for nodes in extract.nodes:
         _add_nodes(raw, nodes)
     _add_relations(raw, extract, _add_ways(raw, extract))
 
 
-class _Uses(NamedTuple):
+class Uses(NamedTuple):
     """What an object that is no node may be, by its tags."""
 
     road: bool
@@ -252,9 +268,10 @@ class _Uses(NamedTuple):
 
 
 @lru_cache(_TEXTS)
-def _uses(told: TagSet) -> _Uses:
+def uses_of(told: TagSet) -> Uses:
+    """What an object that is no node may be."""
     tags = dict(told)
-    return _Uses(
+    return Uses(
         road=way_class(tags) is not None,
         place=not PLACE_KEYS.isdisjoint(tags),
         area=area_kind(tags) is not None,
@@ -279,7 +296,7 @@ def _add_ways(raw: RawMap, extract: Extract) -> dict[int, Int32Array]:
         assert ways.count is not None
         start = stop + np.cumsum(ways.count) - ways.count
         stop += int(ways.count.sum())
-        uses = np.array([*map(_uses, ways.tag_sets), (False,) * 3], np.bool_)[ways.told]
+        uses = np.array([*map(uses_of, ways.tag_sets), (False,) * 3], np.bool_)[ways.told]
         rows = np.flatnonzero(uses[:, 0] & (ways.count > 1))
         raw.ways.add(ways, rows)
         roads.append(extract.node[ranges(start[rows], ways.count[rows])])
@@ -301,7 +318,7 @@ def _add_relations(raw: RawMap, extract: Extract, lines: dict[int, Int32Array]) 
     for part in extract.relations:
         for k, members in enumerate(part.members or ()):
             told = part.tag_sets[part.told[k]]
-            uses = _uses(told)
+            uses = uses_of(told)
             if uses.place:
                 own = [
                     lines.get(ref, _NOWHERE) if kind == "w" else extract.spots_of(ref)

@@ -13,6 +13,7 @@ from terrain.region.store import load_value, save_value
 
 SOURCE = "source"
 EXTRACT = "extract.osm.pbf"
+CHANGES = "changes.osh.pbf"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,19 +48,34 @@ def source_of(extract: Path) -> Source | None:
     return Source(url=header.url, sequence=header.sequence, to_time=moment.isoformat())
 
 
-def keep_source(pack: Path, extract: Path, source: Source) -> None:
-    """Put the extract and where its changes are into a pack."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSource:
+    """The map of a region as files: an extract, and what changed since, None if nothing did."""
+
+    extract: Path
+    changes: Path | None
+    source: Source
+
+
+def keep_source(pack: Path, kept: KeptSource) -> None:
+    """Put the map and where its changes are into a pack."""
     folder = pack / SOURCE
-    save_value(folder, source)
-    link_or_copy(extract, folder / EXTRACT)
+    save_value(folder, kept.source)
+    link_or_copy(kept.extract, folder / EXTRACT)
+    if kept.changes is not None:
+        link_or_copy(kept.changes, folder / CHANGES)
 
 
-def kept_source(pack: Path) -> tuple[Path, Source] | None:
-    """The extract that a pack keeps; None if it keeps none. Raises RegionDamaged."""
+def kept_source(pack: Path) -> KeptSource | None:
+    """The map that a pack keeps; None if it keeps none. Raises RegionDamaged."""
     folder = pack / SOURCE
     if not folder.is_dir():
         return None
-    return folder / EXTRACT, load_value(folder, Source)
+    changes = folder / CHANGES
+    return KeptSource(
+        extract=folder / EXTRACT, changes=changes if changes.exists() else None,
+        source=load_value(folder, Source),
+    )  # fmt: skip
 
 
 def link_or_copy(path: Path, to: Path) -> None:

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from terrain.errors import RegionError
+from terrain.errors import RegionDamaged, RegionError
 from terrain.region.build import Rebuild, no_progress, rebuild_region
 from terrain.region.changed import compare_ways
-from terrain.region.changes import fetch_changes, merge_changes, newest_state
+from terrain.region.changes import fetch_changes, join_changes, merge_changes, newest_state
 from terrain.region.disk import remove_tree
 from terrain.region.download import Patience
+from terrain.region.items import day_of
+from terrain.region.kept import KeptMap, kept_map
 from terrain.region.pack import folder_lock
-from terrain.region.region import open_folder, open_region
-from terrain.region.scan import Progress
-from terrain.region.source import kept_source
+from terrain.region.region import Region, open_folder, open_region
+from terrain.region.renew import OutOfOrderError, renew
+from terrain.region.scan import Progress, RawMap
+from terrain.region.source import KeptSource, Source, kept_source
 from terrain.text.message import message
+
+#: Changes are kept beside the extract until they are a fiftieth of it: to pack and read a whole
+#: country anew costs more than all else of an update.
+_FEW_OF, _FEW_BYTES = 50, 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,9 +69,7 @@ def update_region(
                 "extract that names its change files."
             ),
         )
-    extract, source = kept
-    if server is not None:
-        source = replace(source, url=server)
+    source = kept.source if server is None else replace(kept.source, url=server)
     work = home / "downloads" / f"{old.folder.name}-update"
     with folder_lock(work, busy=message("another update of this region is running")):
         progress("Asking for changes", None)
@@ -72,12 +78,10 @@ def update_region(
             remove_tree(work)
             return Update(from_time=source.to_time, to_time=source.to_time)
         changes = fetch_changes(source, state, work, patience=patience, progress=progress)
-        progress("Merging the changes", None)
-        merged = work / "merged.osm.pbf"
-        newer = merge_changes(extract, changes, merged, source=source, state=state)
+        newer = Source(url=source.url, sequence=state.sequence, to_time=state.time)
+        now, read = changed_map(old, replace(kept, source=newer), changes, work, progress)
         rebuild_region(
-            Rebuild(folder=old.folder, pack=old.pack, info=old.info, extract=merged, source=newer),
-            progress,
+            Rebuild(folder=old.folder, pack=old.pack, info=old.info, kept=now, read=read), progress
         )
         remove_tree(work)
     done = compare_ways(old.roads.ways, open_folder(old.folder).roads.ways)
@@ -86,3 +90,29 @@ def update_region(
         new=tuple(done.new.tolist()), gone=tuple(done.gone.tolist()),
         changed=tuple(done.changed.tolist()),
     )  # fmt: skip
+
+
+def changed_map(
+    old: Region, kept: KeptSource, changes: tuple[Path, ...], work: Path, progress: Progress
+) -> tuple[KeptSource, tuple[RawMap, KeptMap] | None]:
+    """The map with the changes as it is to be kept, and as read; None if it has to be read anew.
+
+    kept : as it is kept now, but with the source after the changes
+    """
+    progress("Applying the changes", None)
+    since, few = work / "since.osh.pbf", max(_FEW_BYTES, kept.extract.stat().st_size / _FEW_OF)
+    before = () if kept.changes is None else (kept.changes,)
+    join_changes((*before, *changes), since, url=kept.source.url)
+    if since.stat().st_size < few:
+        now = replace(kept, changes=since)
+        with suppress(OutOfOrderError, RegionDamaged):
+            read = kept_map(old.pack)
+            if read is not None:
+                raw, read = renew(read, now, work)
+                raw.newest_day = max(raw.newest_day, day_of(kept.source.to_time))
+                return now, (raw, read)
+        progress("Reading the whole map, as nothing that was read before can be used", None)
+    progress("Merging the changes", None)
+    merged = work / "merged.osm.pbf"
+    merge_changes(kept.extract, (since,), merged, source=kept.source)
+    return replace(kept, extract=merged, changes=None), None

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from datetime import date
 from http.server import ThreadingHTTPServer
 from pathlib import Path
+from typing import Any
 
 import osmium
 import pytest
@@ -18,7 +19,7 @@ from terrain.errors import MapDataError, RegionError, TerrainError, UsageError
 from terrain.region import update as update_module
 from terrain.region.catalog import choose, parse_index
 from terrain.region.changed import changed_ways
-from terrain.region.changes import fetch_changes, newest_state
+from terrain.region.changes import fetch_changes, merge_changes, newest_state
 from terrain.region.download import Patience
 from terrain.region.fetch import Target, fetch_extract
 from terrain.region.manage import check_region
@@ -132,21 +133,23 @@ def test_a_region_is_brought_to_date(home: Path, script: Script) -> None:
     region = open_region("isle", home)
     assert region.info.map_date == date(2024, 6, 4)
     kept = kept_source(region.pack)
-    assert kept is not None and kept[1].sequence == 10
-    assert source_of(kept[0]) == kept[1]
+    assert kept is not None and kept.source.sequence == 10
     assert check_region(region.folder) > 10
     assert not (home / "downloads" / "isle-update").exists()
 
 
 def test_an_updated_region_is_the_one_built_from_the_newer_map(
-    home: Path, script: Script, server: str
+    home: Path, script: Script, server: str, tmp_path: Path
 ) -> None:
     script.files["/changes/state.txt"] = _state(10)
     update_region("isle", home, patience=HASTY)
     updated = open_region("isle", home)
     kept = kept_source(updated.pack)
-    assert kept is not None
-    script.files["/newer.osm.pbf"] = kept[0].read_bytes()
+    assert kept is not None and kept.changes is not None
+    whole = tmp_path / "whole.osm.pbf"
+    merge_changes(kept.extract, (kept.changes,), whole, source=kept.source)
+    assert source_of(whole) == kept.source
+    script.files["/newer.osm.pbf"] = whole.read_bytes()
     fetch_extract(Target(name="anew", home=home), f"{server}/newer.osm.pbf", patience=HASTY)
     anew = open_region("anew", home)
     for name in ("roads", "places", "ground", "help"):
@@ -246,15 +249,15 @@ def test_only_the_pack_that_was_read_is_replaced(
     home: Path, script: Script, monkeypatch: pytest.MonkeyPatch, server: str
 ) -> None:
     script.files["/changes/state.txt"] = _state(9)
-    merge = update_module.merge_changes
+    renew = update_module.renew
 
-    def slow(*args: object, **kw: object) -> Source:
-        newer = merge(*args, **kw)  # type: ignore[arg-type]
+    def slow(*args: Any) -> object:
+        done = renew(*args)
         target = Target(name="isle", home=home, replace=True)
         fetch_extract(target, f"{server}/island.osm.pbf", patience=HASTY)
-        return newer
+        return done
 
-    monkeypatch.setattr(update_module, "merge_changes", slow)
+    monkeypatch.setattr(update_module, "renew", slow)
     with pytest.raises(TerrainError, match="built anew meanwhile"):
         update_region("isle", home, patience=HASTY)
     assert 12 in _ways(home)

@@ -13,7 +13,7 @@ import pytest
 
 from terrain.region import pbf
 from terrain.region.items import day_of, read_extract, stamp_of
-from terrain.region.pbf import UNITS, UNKNOWN, Extract, read_pbf
+from terrain.region.pbf import UNITS, UNKNOWN, Extract, find_parts, read_pbf
 from terrain.region.place_tags import READ_TAGS
 from tests.region.osm_xml import OsmXml, crossing
 
@@ -238,3 +238,17 @@ def test_stamp_of_an_overpass_answer(tmp_path: Path) -> None:
     head = '<osm version="0.6" generator="x">\n<meta osm_base="2024-06-01T12:00:00Z"/>'
     path.write_text(crossing().text().replace('<osm version="0.6">', head))
     assert stamp_of(path) == "2024-06-01T12:00:00Z"
+
+
+@pytest.mark.usefixtures("pace")
+def test_nodes_and_ways_by_their_ids(helsinki_pbf: Path) -> None:
+    ways = {key[1]: of[3] for key, of in expected(helsinki_pbf).items() if key[0] == "w"}
+    asked = sorted(ways)[::50]
+    nodes = [node.id for node in osmium.FileProcessor(helsinki_pbf, osmium.osm.NODE)][::999]
+    wanted = np.array([*nodes, 1], np.int64), np.array([*asked, 1], np.int64)
+    found = find_parts(helsinki_pbf, *wanted)
+    assert plain(found).keys() == {("w", ref) for ref in asked}
+    assert {ref: of[3] for (_, ref), of in plain(found).items()} == {r: ways[r] for r in asked}
+    spots = {n.id: _spot(n.location) for n in osmium.FileProcessor(helsinki_pbf, osmium.osm.NODE)}
+    assert [_spots(found.spots_of(ref)) for ref in nodes] == [[spots[ref]] for ref in nodes]
+    assert _spots(found.spots_of(1)) == [None]
