@@ -109,9 +109,10 @@ _RATES: dict[str, tuple[float, float, float]] = {
 _OTHER = (1.1, 3.0, 1.66)
 
 
-# Factors on the weight of a metre, a number for each StepMode.
+# Factors on the weight of a metre, a number for each StepMode. A closed road under a line of few
+# points must not be told as the open track beside it: 1.25 for 2.1 halves that.
 _FLAG_RATES = {
-    WayFlag.NO_MOTORCYCLE: (1.1, 5.6, 2.1),
+    WayFlag.NO_MOTORCYCLE: (1.1, 5.6, 1.25),
     WayFlag.PRIVATE: (1.0, 2.8, 1.41),
     WayFlag.UNDER_CONSTRUCTION: (1.1, 4.2, 1.82),
     WayFlag.PROPOSED: (1.2, 7.0, 2.35),

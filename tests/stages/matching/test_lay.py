@@ -255,6 +255,21 @@ def test_a_one_way_ridden_against_is_followed_and_told(every_m: float, tmp_path:
     assert match.problems[0].where == "km 0 to km 1.8"
 
 
+@pytest.mark.parametrize("every_m", [20.0, 90.0, 150.0, 250.0, 350.0])
+def test_a_closed_road_is_not_taken_for_the_open_track_beside_it(
+    every_m: float, tmp_path: Path
+) -> None:
+    """A dam closed to motors, a track at its foot 13 m away, a line on the dam: it was told as a
+    ride of the open track where points of the line are 90 m apart or more."""
+    dam = TinyMap(nodes={"a": (0, 0), "b": (3000, 0), "c": (0, 13), "d": (3000, 13)})
+    roads = (
+        dam.way("ab", TRACK, motor_vehicle="no").way("cd", TRACK).way("ac", TRACK).way("bd", TRACK)
+        .read(tmp_path).roads
+    )  # fmt: skip
+    assert_ways(laid(route_of([(100, 0), (2900, 0)], every_m=every_m), roads), [(1, 2800.0)])
+    assert_ways(laid(route_of([(100, 13), (2900, 13)], every_m=every_m), roads), [(2, 2800.0)])
+
+
 def test_many_places_of_one_kind_are_told_in_few_words(tmp_path: Path) -> None:
     patches = TinyMap()
     drawn = []
