@@ -13,11 +13,15 @@ from terrain.stages.exits.sides import side_exits
 from terrain.stages.exits.van import meeting_points, van_from, van_gaps
 from terrain.stages.exits.words import exit_words
 from terrain.stages.matching.remarks import outside_region
-from terrain.values.arrays import BoolArray
+from terrain.values.arrays import BoolArray, FloatArray
 from terrain.values.exits import Exit, ExitPoint, WayOut
 from terrain.values.help import HelpFields
 from terrain.values.ride import Ride
 from terrain.values.views import RoadsView
+
+# Times no further apart are told alike; which of them is longest is rounding. Common practice, no
+# source.
+_ALIKE_S = 1.0
 
 
 def find_exits(ride: Ride, roads: RoadsView, fields: HelpFields) -> tuple[Exit, ...]:
@@ -59,7 +63,7 @@ def _exit(leaver: ExitSearch, van: Ways, run: OffRoadRun) -> Exit:
     ride, roads, fields, samples = leaver.ride, leaver.roads, leaver.fields, leaver.samples
     cost = leaver.ways.cost[run.first : run.last + 1]
     unknown = np.isnan(cost)
-    farthest = None if unknown.all() else run.first + int(np.nanargmax(cost))
+    farthest = None if unknown.all() else run.first + first_longest(cost)
     worst = None if farthest is None else leaver.leave(run, farthest)
     sides = side_exits(ride, roads, fields, samples, run)
     spot, commit_m, commit_s = _last_decision(ride, run, sides)
@@ -90,13 +94,19 @@ def _exit(leaver: ExitSearch, van: Ways, run: OffRoadRun) -> Exit:
     return exit_words(out)
 
 
+def first_longest(time_s: FloatArray) -> int:
+    """Where the longest of some times is, the first on the ride of those that are as long; NaN is
+    none."""
+    return int(np.flatnonzero(time_s >= np.nanmax(time_s) - _ALIKE_S)[0])
+
+
 def _last_decision(
     ride: Ride, run: OffRoadRun, sides: tuple[WayOut, ...]
 ) -> tuple[ExitPoint, float, float]:
     """Start, length and riding time of the longest part between points where one can choose."""
     at = np.array([run.from_m, *(way.at_m for way in sides), run.to_m])
     time_s = ride.time_s(at)
-    longest = int(np.argmax(np.diff(time_s)))
+    longest = first_longest(np.diff(time_s))
     start = float(at[longest])
     lon, lat = ride.lonlat(start)
     name = ride.road_name(start if longest else max(start - 1.0, 0.0))

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from terrain.stages.exits.find import _last_decision, _turn_back_until
+from terrain.stages.exits.find import _last_decision, _turn_back_until, first_longest
 from terrain.stages.exits.leaving import first_piece, nodes_on_run, on_edges, ride_line
 from terrain.stages.exits.runs import OffRoadRun, off_road_steps, stretches_between
 from terrain.stages.exits.sides import _best_side, _Clear, side_exits
@@ -290,3 +290,14 @@ def test_a_side_way_that_takes_twice_the_longer_way_along_is_none(
     roads: Any = None
     found = side_exits(ride, roads, fields, _samples(), _RUN)
     assert [way.at_m for way in found] == [4_000.0] * kept
+
+
+@pytest.mark.parametrize(
+    ("time_s", "at"),
+    [
+        ([10.0, 300.0, 300.0 + 1e-9, 20.0], 1),  # there and back: rounding picked the way back
+        ([10.0, 299.1, 300.0], 1), ([10.0, 298.9, 300.0], 2), ([np.nan, 7.0, np.nan], 1),
+    ],
+)  # fmt: skip
+def test_of_ways_as_long_the_first_on_the_ride_is_told(time_s: list[float], at: int) -> None:
+    assert first_longest(np.array(time_s)) == at
