@@ -10,11 +10,11 @@ from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import join_messages, message
 from terrain.values.ground import Basis, GroundKind
-from terrain.values.relief import Relief
 from terrain.values.report import Assessed
 from terrain.values.verdict import Unknown
 
 # Common practice, no source.
+_SNOW_ABOVE_C = 10.0  # 1,500 m above the mean height of the country it freezes then
 _VOID_M = 200.0  # a shorter part without a grade changes neither speed nor heat
 
 
@@ -25,7 +25,7 @@ def list_unknown(ride: Assessed) -> tuple[Unknown, ...]:
         *_roads(ride),
         *_date(ride),
         *_weather(ride),
-        *_heights(ride.relief),
+        *_heights(ride),
         *_workshops(ride),
         *_map(ride),
     )
@@ -86,12 +86,19 @@ def _weather(ride: Assessed) -> Iterator[Unknown]:
         yield Unknown(key="weather", why=join_messages(ride.weather.words[:-1]))
 
 
-def _heights(relief: Relief) -> Iterator[Unknown]:
+def _heights(ride: Assessed) -> Iterator[Unknown]:
+    relief, rider = ride.relief, ride.heat.rider
     if relief.source is None:
-        why = message(
+        form = N_(
             "No heights: the region has no elevation here. Climbs, steep ramps, and cold or snow "
             "high up are not judged."
         )
+        if rider is not None and rider.min_air_temp_c >= _SNOW_ABOVE_C:
+            form = N_(
+                "No heights: the region has no elevation here. Climbs and steep ramps are not "
+                "judged."
+            )
+        why = message(form)
         yield Unknown(key="relief", why=why)
     elif relief.ascent_m is None:
         why = message("The climb and descent: heights are known for too little of the ride.")

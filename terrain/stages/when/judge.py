@@ -94,7 +94,8 @@ def judge_when(
         route=route, region=region.name, map_date=region.map_date,
         attribution=region.attribution, length_m=ride.length_m, riding_s=ride.total_s,
         n_days=inputs.clock.n_days, hours=rules.hours, months=months,
-        headline=headline(months, rules), lead=lead(months, worst),
+        headline=headline(months, rules),
+        lead=lead(months, worst, heights=relief.source is not None),
         notes=notes(months), worst=worst, climate=whole.basis,
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ from terrain.values.when import WhenCell, WhenMonth
 # Common practice, no source.
 _SMALL_M = 500.0  # less than this of a ride is not worth a word
 _SMALL_SHARE = 0.05
+_SNOW_ABOVE_C = 10.0  # 1,500 m higher it freezes
 _MEANS = N_(
     "Means of many years at the hour you pass, in the wind of riding, under a clear sky: no "
     "forecast. A hot day can be several degrees warmer."
@@ -20,6 +21,10 @@ _MEANS = N_(
 _SHUT = N_(
     "Shut: take it as shut until somebody local says it is open. Soft: may be impassable after "
     "rain."
+)
+_NO_HEIGHTS = N_(
+    "The region has no heights: snow that shuts high roads, and their cold and ice, are not in "
+    "this table. Ask about passes before you choose a month."
 )
 _LAW = N_("What is closed to motorcycles no month opens: the report says what the map knows of it.")
 
@@ -115,12 +120,20 @@ def _clock(hour: int) -> str:
     return f"{hour:02d}:00"
 
 
-def lead(months: Sequence[WhenMonth], worst: tuple[int, int]) -> tuple[str, ...]:
-    """What the best is like, and what makes the worst the worst."""
+def lead(
+    months: Sequence[WhenMonth], worst: tuple[int, int], *, heights: bool = True
+) -> tuple[str, ...]:
+    """What the best is like, and what makes the worst the worst.
+
+    heights : whether the road's are known; else the table is one of the country's mean height
+    """
     best = [(m, c) for m in months for c in m.cells if c.is_best]
     unknown_m = max(m.season_unknown_m for m in months)
     said: list[str] = [
-        _ground_words([m for m, _ in best], unknown_m if unknown_m >= _SMALL_M else 0.0),
+        _ground_words(
+            [m for m, _ in best], unknown_m if unknown_m >= _SMALL_M else 0.0, heights=heights
+        ),
+        *([] if heights or not _may_snow(months) else [term(_NO_HEIGHTS)]),
         *_air_words([c for _, c in best]),
     ]
     month = next(m for m in months if m.month == worst[0])
@@ -135,7 +148,14 @@ def lead(months: Sequence[WhenMonth], worst: tuple[int, int]) -> tuple[str, ...]
     return tuple(said)
 
 
-def _ground_words(months: Sequence[WhenMonth], unknown_m: float) -> Message:
+def _may_snow(months: Sequence[WhenMonth]) -> bool:
+    """Whether a road far above the country's mean height may lie under snow in some month."""
+    return min(c.max_air_temp_c for m in months for c in m.cells) < _SNOW_ABOVE_C
+
+
+def _ground_words(
+    months: Sequence[WhenMonth], unknown_m: float, *, heights: bool = True
+) -> Message:
     """unknown_m : of which the season is not known, the same in every month"""
     shut_m, soft_m = max(m.shut_m for m in months), max(m.soft_m for m in months)
     if shut_m >= _SMALL_M:
@@ -156,8 +176,10 @@ def _ground_words(months: Sequence[WhenMonth], unknown_m: float) -> Message:
             unknown_m=unknown_m,
         )
     if soft_m >= _SMALL_M:
-        return message("Then none of it is shut; {soft_m} may be impassable after rain.",
+        return message("Then the season shuts none of it; {soft_m} may be impassable after rain.",
                         soft_m=soft_m)  # fmt: skip
+    if not heights:
+        return message("Then no rain of the season shuts or softens any of it.")
     return message("Then no rain or snow of the season shuts or softens any of it.")
 
 

@@ -615,6 +615,20 @@ def hot(wbgt_c: float, air_c: float = 31.0, chill_c: float = 20.0, over_h: float
     return replace(RIDE, heat=replace(HEAT, air=air, rider=RiderHeat(**values)))
 
 
+@pytest.mark.parametrize(("air_c", "snow"), [(9.9, True), (10.0, False)])
+def test_what_is_not_judged_without_heights_names_snow_where_some_may_lie(
+    air_c: float, snow: bool
+) -> None:
+    warm = hot(20.0)
+    rider = replace(warm.heat.rider, min_air_temp_c=air_c)  # type: ignore[type-var]
+    ride = replace(warm, heat=replace(warm.heat, rider=rider))
+    ride = replace(ride, relief=replace(RELIEF, source=None))
+    (why,) = (gap.why for gap in list_unknown(ride) if gap.key == "relief")
+    assert "Climbs" in why and ("snow" in why) is snow
+    unheated = replace(RIDE, relief=replace(RELIEF, source=None))
+    assert any("snow" in gap.why for gap in list_unknown(unheated))
+
+
 @pytest.mark.parametrize(
     ("wbgt_c", "air_c", "over_h", "expected"),
     [

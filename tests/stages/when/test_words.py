@@ -49,6 +49,18 @@ def test_any_month() -> None:
     )
 
 
+def test_without_heights_the_table_is_not_said_to_know_of_snow() -> None:
+    """April was told as the time for an alpine road at 2,000 m, whatever lies there."""
+    for air_c, cold in ((9.9, True), (10.0, False)):  # no word of snow where it never lies
+        winter = month(1, [cell(h, max_air_temp_c=air_c) for h in WHEN.hours])
+        ranked, worst = rank_months(year(m1=winter), _LENGTH_M, WHEN)
+        first, *then = map(str, lead(ranked, worst, heights=False))
+        assert first == "Then no rain of the season shuts or softens any of it."
+        said_so = any(x.startswith("The region has no heights: snow that shuts") for x in then)
+        assert said_so is cold
+        assert not any("no heights" in str(text) for text in lead(ranked, worst))
+
+
 def hot(number: int) -> WhenMonth:
     return month(number, [cell(h, rest_share=1.0, hard_share=0.5) for h in WHEN.hours])
 
@@ -125,7 +137,8 @@ def test_cold_and_ice_are_told() -> None:
     ("shut_m", "soft_m", "unknown_m", "words"),
     [
         (SMALL_M, 0.0, 0.0, "are to be taken as shut"), (SMALL_M - 1, 0.0, 0.0, "Then no rain"),
-        (0.0, SMALL_M, 0.0, "Then none of it is shut"), (0.0, SMALL_M - 1, 0.0, "Then no rain"),
+        (0.0, SMALL_M, 0.0, "Then the season shuts none of it"),
+        (0.0, SMALL_M - 1, 0.0, "Then no rain"),
         (0.0, SMALL_M, 900.0, "of the rest may be impassable"),
         (0.0, SMALL_M - 1, 900.0, "ask locally before you go"),
         (SMALL_M, SMALL_M, 900.0, "are to be taken as shut"),
