@@ -22,7 +22,7 @@ import osmium
 from numpy.typing import NDArray
 from osmium.osm import mutable
 
-from terrain.region.changes import apply_changes
+from terrain.region.changes import LIGHT, apply_changes
 from terrain.region.columns import among
 from terrain.region.disk import file_errors
 from terrain.region.objects import Objects
@@ -121,7 +121,7 @@ def keep_found(
 ) -> KeptMap:
     """The kept map with what was found of nodes and ways that were looked for in its extract."""
     more, beside = work / "found.osm.pbf", work / _BESIDE
-    _write(more, found, np.ones(len(found.node_id), np.bool_), _ways(found), ())
+    _write(more, found, np.ones(len(found.node_id), np.bool_), _ways(found, ways), ())
     both = work / "both.osm.pbf"
     apply_changes(kept.beside, (more,), both)
     with file_errors(beside):
@@ -170,7 +170,7 @@ def _rules() -> str:
 def _write_beside(path: Path, extract: Extract) -> BoolArray:
     """Write what is not only a road; which nodes of the extract that is made of, shape (m,)."""
     relations = [
-        (part, k) for part in extract.relations for k in range(len(part.id)) if _is_other(part, k)
+        (part, k) for part in extract.relations for k in np.flatnonzero(_others(part)).tolist()
     ]
     members = {
         (kind, ref) for part, k in relations for kind, ref, _ in (part.members or [])[k]
@@ -178,23 +178,28 @@ def _write_beside(path: Path, extract: Extract) -> BoolArray:
     part_ways, part_nodes = (
         np.array(sorted(ref for kind, ref in members if kind == of), np.int64) for of in "wn"
     )
-    used, ways = among(extract.node_id, part_nodes), []
-    for part, k, node in _ways(extract):
-        if _is_other(part, k) or among(part.id[k : k + 1], part_ways)[0]:
-            used[node] = True
-            ways.append((part, k, node))
+    ways = list(_ways(extract, part_ways))
+    used = among(extract.node_id, part_nodes)
+    used[np.concatenate([extract.node[:0], *(node for _, _, node in ways)])] = True
     _write(path, extract, used, ways, relations)
     return used
 
 
-def _ways(extract: Extract) -> Iterator[tuple[Objects, int, Int32Array]]:
-    """Each way of an extract: its block, its row there, and the places of its nodes."""
-    stop = 0
+def _ways(extract: Extract, parts: IntArray) -> Iterator[tuple[Objects, int, Int32Array]]:
+    """Each way that is not only a road or is among the parts: its block, its row there, and the
+    places of its nodes."""
+    stop = np.zeros(1, np.int64)
     for part in extract.ways:
         assert part.count is not None
-        for k, count in enumerate(part.count.tolist()):
-            start, stop = stop, stop + count
-            yield part, k, extract.node[start:stop]
+        stop = stop[-1] + np.r_[0, np.cumsum(part.count)]
+        for k in np.flatnonzero(_others(part) | among(part.id, parts)).tolist():
+            yield part, k, extract.node[stop[k] : stop[k + 1]]
+
+
+def _others(part: Objects) -> BoolArray:
+    """Which objects are not only roads, shape (n,)."""
+    uses = [uses_of(told) for told in part.tag_sets]
+    return np.array([*(use.place or use.area for use in uses), False], np.bool_)[part.told]
 
 
 def _write(
@@ -209,7 +214,10 @@ def _write(
         assert part.spots is not None
         nodes |= zip(part.id.tolist(), part.spots.tolist(), strict=True)
         tagged |= {ref: (part, k) for k, ref in enumerate(part.id.tolist())}
-    with file_errors(path), osmium.SimpleWriter(osmium.io.File(path), overwrite=True) as writer:
+    with (
+        file_errors(path),
+        osmium.SimpleWriter(osmium.io.File(path, LIGHT), overwrite=True) as writer,
+    ):
         for ref, (lon, lat) in sorted(nodes.items()):
             said = _said(*tagged[ref]) if ref in tagged else {"id": ref}
             writer.add_node(mutable.Node(location=(lon / UNITS, lat / UNITS), **said))
@@ -219,11 +227,6 @@ def _write(
         for part, k in relations:
             made_of = (part.members or [])[k]
             writer.add_relation(mutable.Relation(members=made_of, **_said(part, k)))
-
-
-def _is_other(part: Objects, k: int) -> bool:
-    uses = uses_of(part.tag_sets[part.told[k]]) if part.told[k] >= 0 else None
-    return uses is not None and (uses.place or uses.area)
 
 
 def _said(part: Objects, k: int) -> dict[str, Any]:

@@ -28,6 +28,13 @@ _COMPILED_FROM = 1_000_000  # bytes; below it compiling costs more than it saves
 _LARGEST_HEAD, _LARGEST = 1 << 16, 1 << 25  # bytes of a blob's head, and of a blob
 _FEATURES = {b"OsmSchema-V0.6", b"DenseNodes", b"HistoricalInformation"}
 _DENSE, _WAYS, _RELATIONS = 2, 3, 4  # kinds of blocks, in the order of a file
+# Keys before the first id, in the order that most files have: texts, group, object, id.
+_FIRST: dict[tuple[int, ...], int] = {
+    (10, 18, 18, 10): _DENSE,
+    (10, 18, 26, 8): _WAYS,
+    (10, 18, 34, 8): _RELATIONS,
+}
+_SOME = 1 << 12  # bytes of a block that hold its texts and the first id, if the texts are few
 _USUAL = ((17, 100), (18, 1000), (19, 0), (20, 0))  # units of positions and times
 
 
@@ -76,7 +83,10 @@ def _read(path: Path, reader: _Reader) -> Extract:
         try:
             for kind, at, length in reversed(_blobs(file, size)):
                 file.seek(at)
-                block = Wire(_unpacked(file.read(length)), size >= _COMPILED_FROM)
+                blob = file.read(length)
+                if kind == b"OSMData" and reader.needs_none(blob):
+                    continue
+                block = Wire(_unpacked(blob), size >= _COMPILED_FROM)
                 if kind == b"OSMData":
                     reader.take(block)
                 elif kind == b"OSMHeader":
@@ -110,17 +120,51 @@ def _blobs(file: BinaryIO, size: int) -> list[tuple[bytes, int, int]]:
     return out
 
 
-def _unpacked(blob: bytes) -> bytes:
+def _unpacked(blob: bytes, most: int = 0) -> bytes:
+    """The block of a blob; its first bytes, if fewer than all are asked for."""
     wire = Wire(blob, compiled=False)
     fields = wire.fields(*_whole(blob))
     plain, packed = _texts(wire, *fields.all(1)), _texts(wire, *fields.all(3))
     if plain:
-        return plain[0]
+        return plain[0][: most or None]
     unpacker = zlib.decompressobj()
-    data = unpacker.decompress(packed[0], _LARGEST) if packed else b""
-    if not unpacker.eof:
+    data = unpacker.decompress(packed[0], most or _LARGEST) if packed else b""
+    if not most and not unpacker.eof:
         raise ValueError("a blob is not packed as most are")
     return data
+
+
+def _first(blob: bytes) -> tuple[int, int] | None:
+    """Kind and id of the first object of a packed block; None if it is not laid out as most are.
+
+    Before it come the block's texts, and the heads of the group and of the object.
+    """
+    try:
+        data = _unpacked(blob, _SOME)
+        texts, at = _number(data, 1)
+        if at + texts + 64 > _SOME:
+            data = _unpacked(blob, at + texts + 64)
+        keys, at = [data[0]], at + texts
+        for _ in range(3):  # group, object, id
+            keys.append(data[at])
+            number, at = _number(data, at + 1)
+        kind = _FIRST[tuple(keys)]
+        if kind == _DENSE:
+            number, _ = _number(data, at)
+            number = number >> 1 ^ -(number & 1)
+    except (IndexError, KeyError):
+        return None
+    return kind, number
+
+
+def _number(data: bytes, at: int) -> tuple[int, int]:
+    """The number at a place, and the place behind it."""
+    number, shift = 0, 0
+    while True:
+        number |= (data[at] & 0x7F) << shift
+        shift, at = shift + 7, at + 1
+        if data[at - 1] < 0x80:
+            return number, at
 
 
 def _whole(data: bytes) -> tuple[IntArray, IntArray]:
@@ -140,6 +184,7 @@ class _Reader:
     def __init__(self, nodes: IntArray | None = None, ways: IntArray | None = None) -> None:
         self.kind = _RELATIONS
         self.sifts = nodes is None or ways is None
+        self.first: tuple[int, int] | None = None  # object of the block looked at last
         self.found: dict[int, list[Objects]] = {_DENSE: [], _WAYS: [], _RELATIONS: []}
         self.refs: list[IntArray] = []  # of the ways, block by block
         self.parts: dict[str, list[int]] = {"n": [], "w": [], "r": []}  # of the relations
@@ -150,6 +195,21 @@ class _Reader:
         self.node = np.empty(0, np.int32)
         self.node_id = np.empty(0, np.int64)
         self.spots = np.empty((0, 2), np.int32)
+
+    def needs_none(self, blob: bytes) -> bool:
+        """Whether ids alone are wanted, and none that the block may hold: from its first object's
+        to that of the block behind it, if both are of one kind. Raises ValueError."""
+        if self.sifts:
+            return False
+        behind, self.first = self.first, _first(blob)
+        if self.first is None or behind is None or self.first[0] != behind[0]:
+            return False
+        kind, low = self.first
+        if low > behind[1]:
+            raise ValueError("the file is not sorted by id")
+        self._come_to(kind)
+        wanted = {_DENSE: self.node_id, _WAYS: self.part_ways}.get(kind, self.node_id[:0])
+        return bool(np.searchsorted(wanted, low) == np.searchsorted(wanted, behind[1]))
 
     def take(self, wire: Wire) -> None:
         """Keep what is wanted of one block."""

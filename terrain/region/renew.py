@@ -20,8 +20,9 @@ from terrain.region.source import KeptSource
 from terrain.values.arrays import Int32Array, IntArray, spans
 
 
-class OutOfOrderError(Exception):
-    """A change is older than what is kept: which of the two counts is for a merge to say."""
+class AnewError(Exception):
+    """The whole map has to be read: a change is older than what is kept, or the extract is of a
+    form in which nothing can be looked for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,7 +42,7 @@ def renew(kept: KeptMap, now: KeptSource, work: Path) -> tuple[RawMap, KeptMap]:
     """What reading the changed map anew would give, and what is kept of it then.
 
     kept : of the extract of `now`; work : folder for what is written on the way
-    Raises OutOfOrderError, MapDataError if a file cannot be read.
+    Raises AnewError, MapDataError if a file cannot be read.
     """
     assert now.changes is not None
     with reading(now.changes):
@@ -50,12 +51,14 @@ def renew(kept: KeptMap, now: KeptSource, work: Path) -> tuple[RawMap, KeptMap]:
     rows = np.flatnonzero(among(roads.way_id, changed.ways))
     at = np.searchsorted(changed.ways, roads.way_id[rows])
     if (changed.version[at] < roads.version[rows]).any():
-        raise OutOfOrderError
+        raise AnewError
     beside = _read_beside(kept, now, changed, work)
     nodes, ways = _sought(kept, beside, changed)
     if len(nodes) or len(ways):
-        with reading(now.extract):
+        try:
             found = find_parts(now.extract, nodes, ways)
+        except (ValueError, OSError) as exc:
+            raise AnewError from exc
         kept = keep_found(kept, found, nodes, ways, work)
         beside = _read_beside(kept, now, changed, work)
     raw = RawMap(newest_day=roads.newest_day)

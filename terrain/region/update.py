@@ -16,7 +16,7 @@ from terrain.region.items import day_of
 from terrain.region.kept import KeptMap, kept_map
 from terrain.region.pack import folder_lock
 from terrain.region.region import Region, open_folder, open_region
-from terrain.region.renew import OutOfOrderError, renew
+from terrain.region.renew import AnewError, renew
 from terrain.region.scan import Progress, RawMap
 from terrain.region.source import KeptSource, Source, kept_source
 from terrain.text.message import message
@@ -105,7 +105,7 @@ def changed_map(
     join_changes((*before, *changes), since, url=kept.source.url)
     if since.stat().st_size < few:
         now = replace(kept, changes=since)
-        with suppress(OutOfOrderError, RegionDamaged):
+        with suppress(AnewError, RegionDamaged):
             read = kept_map(old.pack)
             if read is not None:
                 raw, read = renew(read, now, work)

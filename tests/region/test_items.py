@@ -241,10 +241,11 @@ def test_stamp_of_an_overpass_answer(tmp_path: Path) -> None:
 
 
 @pytest.mark.usefixtures("pace")
-def test_nodes_and_ways_by_their_ids(helsinki_pbf: Path) -> None:
+@pytest.mark.parametrize("every", [7, 999, 20_000])
+def test_nodes_and_ways_by_their_ids(every: int, helsinki_pbf: Path) -> None:
     ways = {key[1]: of[3] for key, of in expected(helsinki_pbf).items() if key[0] == "w"}
-    asked = sorted(ways)[::50]
-    nodes = [node.id for node in osmium.FileProcessor(helsinki_pbf, osmium.osm.NODE)][::999]
+    asked = sorted(ways)[every :: 2 * every]
+    nodes = [node.id for node in osmium.FileProcessor(helsinki_pbf, osmium.osm.NODE)][::every]
     wanted = np.array([*nodes, 1], np.int64), np.array([*asked, 1], np.int64)
     found = find_parts(helsinki_pbf, *wanted)
     assert plain(found).keys() == {("w", ref) for ref in asked}

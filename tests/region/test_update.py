@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from terrain.region import renew as renew_module
 from terrain.region import update as update_module
 from terrain.region.build import Rebuild, build_region, rebuild_region
 from terrain.region.changes import merge_changes
@@ -174,3 +175,17 @@ def test_many_changes_are_packed_into_the_extract(
         assert kept is not None and (kept.changes is None) == packed
         assert (kept.extract.read_bytes() != extract) == packed
         _is_as_built(region, tmp_path)
+
+
+def test_an_extract_in_which_nothing_can_be_found_is_read_whole(
+    region: Region, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise ValueError("a blob is not packed as most are")
+
+    monkeypatch.setattr(renew_module, "find_parts", refuse)
+    day, said = tmp_path / "2.osc.gz", list[str]()
+    made_day(DATA / _EXTRACTS[0], day, seed=1, number=2, one_in=20)
+    brought = _bring(region, day, 2, said, tmp_path / "work")
+    assert any("whole map" in step for step in said)
+    _is_as_built(brought, tmp_path)
