@@ -378,7 +378,7 @@ def _replies(
     """Each reply to the question of a part, in words, and what follows from it."""
     _ = translator._
     left = translator.translate(part.if_left) or _("We look for a way round, and judge it anew.")
-    for flip in report.assessed.advice.setup.flips:
+    for flip in () if part.again else report.assessed.advice.setup.flips:  # all of it goes
         without = flip.said.code == "flip-skip" and flip.said.from_m == part.from_m
         if without and flip.said.to_m == part.to_m:
             left = f"{translator.translate(message(SETUP_ANSWER_TERMS[flip.then]))}. {left}"

@@ -92,7 +92,7 @@ def take_answers(
     match = ride.match
     return TakenAnswers(
         route=_without(route, match, cuts) if cuts else route,
-        parts=tuple(_outcome(item, cuts) for item in held),
+        parts=_outcomes(held, cuts),
         notes=tuple(
             _note(match, item, noted) for item in held if item.reply.ground is not None
         ),
@@ -216,6 +216,24 @@ def _unrolled(lon: FloatArray, first: float) -> FloatArray:
     return np.asarray(np.unwrap(near, period=360.0))
 
 
+def _outcomes(held: Sequence[PartAnswer], cuts: list[_Cut]) -> tuple[AnsweredPart, ...]:
+    """What became of each answer; what else goes with a part is told once."""
+    parts: list[AnsweredPart] = []
+    for item in held:
+        part = _outcome(item, cuts)
+        if part.outcome is Outcome.SKIPPED and part.gone_m in [old.gone_m for old in parts]:
+            part = replace(part, words=_left_out(item))
+        parts.append(part)
+    return tuple(parts)
+
+
+def _left_out(item: PartAnswer) -> Message:
+    return message(
+        "Left out as asked: {gone_m} from {from_at_m} of the route as sent.",
+        gone_m=item.to_m - item.from_m, from_at_m=item.from_m,
+    )  # fmt: skip
+
+
 def _outcome(item: PartAnswer, cuts: list[_Cut]) -> AnsweredPart:
     """What became of an answer. Positions move by what the cuts before it added."""
     outcome: Outcome = _SAID.get(item.reply, Outcome.TOLD)
@@ -254,13 +272,13 @@ def _now(at_m: float, cuts: list[_Cut]) -> float:
 def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
     gone_m, added_m = item.to_m - item.from_m, cut.length_m - (cut.to_m - cut.from_m)
     if cut.length_m <= 0:
-        form = N_("Left out as asked: {gone_m} from {from_at_m} of the route as sent.")
+        words = _left_out(item)
         if -added_m > _BEYOND * gone_m and not cut.then:
-            form = N_(
+            words = message(
                 "Left out as asked: {gone_m} from {from_at_m} of the route as sent, and with it "
-                "all beyond it there and back: {less_m} in all."
-            )
-        words = message(form, gone_m=gone_m, from_at_m=item.from_m, less_m=-added_m)
+                "all beyond it there and back: {less_m} in all.",
+                gone_m=gone_m, from_at_m=item.from_m, less_m=-added_m,
+            )  # fmt: skip
         words = after(words, *([term(cut.then)] if cut.then else []))
     elif cut.roads:
         words = message(

@@ -38,7 +38,7 @@ from terrain.tables.heat import COLD_LEVELS
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message, spaced
 from terrain.text.translator import Translator, translator_for
-from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.advice import AdviceItem, Flip, RiderVerdict, SetupChoice
 from terrain.values.answers import AskedPart
 from terrain.values.ground import Basis, Evidence, GroundKind, GroundNote, SeasonRisk
 from terrain.values.heat import Caution
@@ -531,3 +531,22 @@ def test_no_to_whether_anybody_knows_it_leaves_nothing_out() -> None:
         given for _, given, _ in _replies(replace(part, about_ground=False), typed(), Translator())
     ]
     assert meant == ["Leave it out", "Yes, ride it", "I do not know"]
+
+
+@pytest.mark.parametrize(("again", "told"), [((), True), (((20.0, 29.0),), False)])
+def test_what_leaving_one_ride_of_a_road_out_changes_is_not_told_of_all(
+    again: tuple[tuple[float, float], ...], told: bool
+) -> None:
+    """One answer leaves out each ride of a road; the setup was reckoned without one of them."""
+    part = AskedPart(
+        code="closed", from_m=0.0, to_m=9.0, sent_from_m=0.0, sent_to_m=9.0,
+        text=message("Do you mean to ride it?"), about_ground=False, if_left="",
+        again=again, sent_again=again,
+    )  # fmt: skip
+    report = typed()
+    said = AdviceItem(code="flip-skip", text=message("If it is left out."), from_m=0.0, to_m=9.0)
+    setup = replace(report.assessed.advice.setup, flips=(Flip(said=said, then=SetupChoice.ROAD),))
+    advice = replace(report.assessed.advice, setup=setup)
+    report = replace(report, assessed=replace(report.assessed, advice=advice))
+    (_, _, then), *_ = _replies(part, report, Translator())
+    assert then.startswith("Road setup.") is told

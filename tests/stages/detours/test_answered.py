@@ -87,8 +87,13 @@ def test_before_a_closed_road_there_and_back_the_ride_turns_round(tmp_path) -> N
     tiny.nodes |= {"V": (10_000, -5_000), "W": (10_000, -6_000), "X": (10_000, -15_000),
                    "H": (100, 100)}  # fmt: skip
     tiny.way("BV", PAVED).way("VW", TRACK).way("WX", PAVED).way("AHB", PAVED)
-    region, _, taken = _taken(tiny, tmp_path, "ABVWXWVBA", (15_000, 16_000, "leave"))
-    (left,) = taken.parts
+    # Asked about once, it is answered at both passes; what goes with them is told once.
+    region, _, taken = _taken(
+        tiny, tmp_path, "ABVWXWVBA", (15_000, 16_000, "leave"), (34_000, 35_000, "leave")
+    )
+    left, again = taken.parts
+    assert (again.outcome, again.gone_m) == (Outcome.SKIPPED, left.gone_m)
+    assert "beyond" not in again.words and "1 km from km 34" in spaced(again.words)
     assert left.outcome is Outcome.SKIPPED
     assert left.added_m == pytest.approx(-20_000, abs=60)
     assert "and with it all beyond it there and back: 20 km in all." in spaced(left.words)
