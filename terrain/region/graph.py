@@ -68,6 +68,7 @@ def build_roads(raw: RawMap) -> RoadsView:
     ends = np.r_[pt_node[edge_start[:-1]], pt_node[edge_start[1:] - 1]]
     junction, ends = np.unique(ends, return_inverse=True)
     pt_lon, pt_lat = node_lon[pt_node], node_lat[pt_node]
+    node_lon, node_lat, node_id = node_lon[junction], node_lat[junction], node_id[junction]
     del runs, pt_node  # what follows needs the room
     columns = _edge_columns(edge_start, pt_lon, pt_lat)
     columns |= arc_columns(ends.astype(np.int32), len(junction), columns["edge_length_m"])
@@ -75,9 +76,9 @@ def build_roads(raw: RawMap) -> RoadsView:
     columns |= build_grid(pt_lon, pt_lat, columns["pt_edge"]).columns()
     return RoadsView(
         ways=ways,
-        node_lon=node_lon[junction],
-        node_lat=node_lat[junction],
-        node_id=node_id[junction],
+        node_lon=node_lon,
+        node_lat=node_lat,
+        node_id=node_id,
         edge_way=edge_way,
         pt_lon=pt_lon,
         pt_lat=pt_lat,
@@ -207,9 +208,10 @@ def _along(lon: FloatArray, lat: FloatArray, edge_start: Int32Array) -> FloatArr
     _, _, step[far] = _GEOD.inv(lon[far - 1], lat[far - 1], lon[far], lat[far])
     first = edge_start[:-1]
     step[first] = 0.0
-    total = np.cumsum(step)
+    total = np.cumsum(step, out=step)
     # Subtracting a long running sum costs about 1e-7 m; restart it so that ends agree exactly.
-    return total - np.repeat(total[first], np.diff(edge_start))
+    total -= np.repeat(total[first], np.diff(edge_start))
+    return total
 
 
 def arc_columns(ends: Int32Array, n_nodes: int, edge_length_m: FloatArray) -> dict[str, Any]:

@@ -109,7 +109,8 @@ def _by_cell(
     cell = np.concatenate([part[0] for part in parts])
     point = np.concatenate([part[1] for part in parts])
     parts.clear()  # their room is needed
-    start = np.r_[0, np.cumsum(np.bincount(cell, minlength=n_cells))].astype(np.int32)
+    start = np.zeros(n_cells + 1, np.int32)
+    np.cumsum(np.bincount(cell, minlength=n_cells), out=start[1:])
     return start, point[np.argsort(cell, kind="stable")]
 
 
