@@ -146,9 +146,9 @@ def chord_m(chord: FloatArray) -> FloatArray:
 
 
 def _edge_middles(roads: RoadsView) -> tuple[FloatArray, FloatArray]:
-    count = np.maximum(np.bincount(roads.pt_edge, minlength=roads.n_edges), 1)
-    lon = np.bincount(roads.pt_edge, weights=roads.pt_lon, minlength=roads.n_edges) / count
-    lat = np.bincount(roads.pt_edge, weights=roads.pt_lat, minlength=roads.n_edges) / count
+    edge, count = roads.pt_edge.astype(np.int64), np.maximum(np.diff(roads.edge_start), 1)
+    lon = np.bincount(edge, weights=roads.pt_lon, minlength=roads.n_edges) / count
+    lat = np.bincount(edge, weights=roads.pt_lat, minlength=roads.n_edges) / count
     return lon, lat
 
 
@@ -241,14 +241,12 @@ def _chains(roads: RoadsView, rank: IntArray, scale: float) -> IntArray:
 def _facing_ends(roads: RoadsView, rank: IntArray, scale: float) -> tuple[Int32Array, Int32Array]:
     """Pairs of ways of one rank that run on into each other."""
     first, last = roads.edge_start[:-1], roads.edge_start[1:] - 1
-    px, py = roads.pt_lon * scale, roads.pt_lat * np.deg2rad(1) * EARTH_M
-    heading = np.concatenate(
-        [
-            np.stack([px[first + 1] - px[first], py[first + 1] - py[first]], axis=1),
-            np.stack([px[last - 1] - px[last], py[last - 1] - py[last]], axis=1),
-        ]
-    )
-    heading /= np.maximum(np.hypot(heading[:, 0], heading[:, 1]), 1e-9)[:, None]
+    at, onward = np.concatenate([first, last]), np.concatenate([first + 1, last - 1])
+    east = roads.pt_lon[onward] * scale - roads.pt_lon[at] * scale
+    deg_m = np.deg2rad(1) * EARTH_M
+    north = roads.pt_lat[onward] * deg_m - roads.pt_lat[at] * deg_m
+    length = np.maximum(np.hypot(east, north), 1e-9)
+    east, north = east / length, north / length
     node = np.concatenate([roads.edge_u, roads.edge_v])
     way = np.concatenate([roads.edge_way, roads.edge_way])
     order = np.argsort(node, kind="stable")
@@ -256,7 +254,7 @@ def _facing_ends(roads: RoadsView, rank: IntArray, scale: float) -> tuple[Int32A
     ends = np.diff(np.r_[start, len(order)])
     i, j = _pairs_within(start[ends <= _MOST_ENDS], ends[ends <= _MOST_ENDS])
     i, j = order[i], order[j]
-    cosine = -(heading[i] * heading[j]).sum(axis=1)
+    cosine = -(east[i] * east[j] + north[i] * north[j])
     name = roads.ways.name.codes
     same_way = way[i] == way[j]
     same_name = (name[way[i]] >= 0) & (name[way[i]] == name[way[j]])
