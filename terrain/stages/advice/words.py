@@ -341,8 +341,8 @@ MESSAGES: dict[str, str] = {
         "No class of the fleet can do this ride as it is. What would help: {helps}."
     ),
     "unmapped": N_(
-        "{unmapped_m} run where no way is mapped, the longest part from {from_at_m}{near}: "
-        "nothing is known of it."
+        "{unmapped_m} fit no mapped way, or none in the direction drawn, the longest part from "
+        "{from_at_m}{near}: its ground is not known."
     ),
     "poor-fit": N_("No bike of the fleet suits this ride well; the best is the {bike}."),
     "poor-fit-load": N_(

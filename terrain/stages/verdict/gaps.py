@@ -39,7 +39,11 @@ def _roads(ride: Assessed) -> Iterator[Unknown]:
                       length_m=total_m(outside), parts=outside)  # fmt: skip
     off_m = match.unmapped_m - total_m(outside)
     if off_m > least_m:
-        why = message("{unmapped_m} have no road on the map.", unmapped_m=off_m)
+        # A line drawn the wrong way over a carriageway is left off the map where it turns into it.
+        why = message(
+            "{unmapped_m} fit no road of the map, or none in the direction drawn.",
+            unmapped_m=off_m,
+        )
         parts = where(
             ride.ground.stretches,
             lambda s: (

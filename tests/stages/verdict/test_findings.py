@@ -865,7 +865,7 @@ def test_beyond_the_map_no_town_is_called_far_and_no_road_missing() -> None:
     outside, on_it = (gap for gap in list_unknown(lost) if gap.key == "match.unmapped_m")
     assert str(outside.why).startswith("19 km lie outside the map")
     assert [(part.from_m, part.to_m) for part in outside.parts] == [(0.0, 19_000.0)]
-    assert on_it.why == "1 km have no road on the map."
+    assert on_it.why == "1 km fit no road of the map, or none in the direction drawn."
     assert [(part.from_m, part.to_m) for part in on_it.parts] == [(19_000.0, 20_000.0)]
 
 
