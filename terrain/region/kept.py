@@ -1,8 +1,8 @@
 """What was read of a map, kept with its region so that an update need not read it all again.
 
     read/roads/            the roads as read, a row each, and where their nodes lie
-    read/beside.osm.pbf    all else that was read, and what it is made of, as a small extract
-    read/missing/          what that is made of and the map does not hold
+    read/beside.osm.pbf    all else that was read, and the ways it is made of, as a small extract
+    read/parts/            where the nodes of that lie, and which of its ways the map lacks
 
 These go with the extract of the region, and stay as they are until it is packed anew.
 """
@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from osmium.osm import mutable
 
 from terrain.region.changes import LIGHT, apply_changes
-from terrain.region.columns import among
+from terrain.region.columns import among, numbered
 from terrain.region.disk import file_errors
 from terrain.region.objects import Objects
 from terrain.region.pack import check_pack, reads_all
@@ -36,7 +36,7 @@ from terrain.region.tags import WAY_KEYS
 from terrain.values.arrays import BoolArray, Int32Array, IntArray
 
 KEPT = "read"
-_ROADS, _BESIDE, _MISSING = "roads", "beside.osm.pbf", "missing"
+_ROADS, _BESIDE, _PARTS = "roads", "beside.osm.pbf", "parts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,11 +72,16 @@ class KeptRoads:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Missing:
-    """Ids of nodes and ways that what was read is made of and the map does not hold, in order."""
+class KeptParts:
+    """What all but the roads is made of.
 
-    nodes: IntArray
-    ways: IntArray
+    node_id : in order, shape (n,); spots : lon, lat [1e-7 deg], UNKNOWN if not held, shape (n, 2)
+    lacks : ids of the ways that the map does not hold, in order
+    """
+
+    node_id: IntArray
+    spots: Int32Array
+    lacks: IntArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +91,7 @@ class KeptMap:
     folder: Path
     roads: KeptRoads
     beside: Path
-    missing: Missing
+    parts: KeptParts
 
 
 def keep_map(pack: Path, extract: Extract, raw: RawMap) -> None:
@@ -108,37 +113,41 @@ def keep_map(pack: Path, extract: Extract, raw: RawMap) -> None:
     )  # fmt: skip
     save_value(folder / _ROADS, roads)
     used = _write_beside(folder / _BESIDE, extract)
-    held = np.concatenate([np.empty(0, np.int64), *(part.id for part in extract.ways)])
-    missing = Missing(
-        nodes=extract.node_id[used & (extract.spots[:, 0] == UNKNOWN)],
-        ways=np.setdiff1d(extract.part_ways, held),
+    parts = KeptParts(
+        node_id=extract.node_id[used], spots=extract.spots[used],
+        lacks=np.setdiff1d(extract.part_ways, ways_of(extract)),
+    )  # fmt: skip
+    save_value(folder / _PARTS, parts)
+
+
+def keep_found(kept: KeptMap, found: Extract, work: Path) -> KeptMap:
+    """The kept map with what was found, or not, of nodes and ways that it lacked."""
+    parts = kept.parts
+    node_id, place = numbered(np.concatenate([parts.node_id, found.node_id]))
+    spots = np.empty((len(node_id), 2), np.int32)
+    spots[place] = np.concatenate([parts.spots, found.spots])
+    lacks = np.setdiff1d(found.part_ways, ways_of(found))
+    kept = replace(
+        kept,
+        parts=KeptParts(node_id=node_id, spots=spots, lacks=np.union1d(parts.lacks, lacks)),
     )
-    save_value(folder / _MISSING, missing)
-
-
-def keep_found(
-    kept: KeptMap, found: Extract, nodes: IntArray, ways: IntArray, work: Path
-) -> KeptMap:
-    """The kept map with what was found of nodes and ways that were looked for in its extract."""
+    if not found.ways:
+        return kept
     more, beside = work / "found.osm.pbf", work / _BESIDE
-    _write(more, found, np.ones(len(found.node_id), np.bool_), _ways(found, ways), ())
-    both = work / "both.osm.pbf"
-    apply_changes(kept.beside, (more,), both)
-    with file_errors(beside):
-        both.replace(beside)
-    lacked = found.node_id[found.spots[:, 0] == UNKNOWN]
-    held = np.concatenate([np.empty(0, np.int64), *(part.id for part in found.ways)])
-    missing = Missing(
-        nodes=np.union1d(kept.missing.nodes, lacked),
-        ways=np.union1d(kept.missing.ways, np.setdiff1d(ways, held)),
-    )
-    return replace(kept, beside=beside, missing=missing)
+    _write(more, found, _ways(found, found.part_ways), ())
+    apply_changes(kept.beside, (more,), beside)
+    return replace(kept, beside=beside)
+
+
+def ways_of(extract: Extract) -> IntArray:
+    """Ids of the ways of an extract, in order."""
+    return np.unique(np.concatenate([np.empty(0, np.int64), *(part.id for part in extract.ways)]))
 
 
 def take_kept(kept: KeptMap, pack: Path) -> None:
     """Put a kept map into another pack."""
     folder = pack / KEPT
-    save_value(folder / _MISSING, kept.missing)
+    save_value(folder / _PARTS, kept.parts)
     with file_errors(folder):
         (folder / _ROADS).mkdir()
         for path in (kept.folder / _ROADS).iterdir():
@@ -158,8 +167,8 @@ def kept_map(pack: Path) -> KeptMap | None:
     roads = load_value(folder / _ROADS, KeptRoads)
     if roads.rules != _rules():
         return None
-    missing = load_value(folder / _MISSING, Missing)
-    return KeptMap(folder=folder, roads=roads, beside=folder / _BESIDE, missing=missing)
+    parts = load_value(folder / _PARTS, KeptParts)
+    return KeptMap(folder=folder, roads=roads, beside=folder / _BESIDE, parts=parts)
 
 
 def _rules() -> str:
@@ -181,7 +190,7 @@ def _write_beside(path: Path, extract: Extract) -> BoolArray:
     ways = list(_ways(extract, part_ways))
     used = among(extract.node_id, part_nodes)
     used[np.concatenate([extract.node[:0], *(node for _, _, node in ways)])] = True
-    _write(path, extract, used, ways, relations)
+    _write(path, extract, ways, relations)
     return used
 
 
@@ -203,24 +212,19 @@ def _others(part: Objects) -> BoolArray:
 
 
 def _write(
-    path: Path, extract: Extract, used: BoolArray,
-    ways: Iterable[tuple[Objects, int, Int32Array]], relations: Iterable[tuple[Objects, int]],
+    path: Path, extract: Extract, ways: Iterable[tuple[Objects, int, Int32Array]],
+    relations: Iterable[tuple[Objects, int]],
 ) -> None:  # fmt: skip
-    """Write nodes of an extract, the used and the wanted, and the given ways and relations."""
-    held = used & (extract.spots[:, 0] != UNKNOWN)
-    nodes = dict(zip(extract.node_id[held].tolist(), extract.spots[held].tolist(), strict=True))
-    tagged: dict[int, tuple[Objects, int]] = {}
-    for part in extract.nodes:
-        assert part.spots is not None
-        nodes |= zip(part.id.tolist(), part.spots.tolist(), strict=True)
-        tagged |= {ref: (part, k) for k, ref in enumerate(part.id.tolist())}
+    """Write the wanted nodes of an extract, and the given ways and relations."""
     with (
         file_errors(path),
         osmium.SimpleWriter(osmium.io.File(path, LIGHT), overwrite=True) as writer,
     ):
-        for ref, (lon, lat) in sorted(nodes.items()):
-            said = _said(*tagged[ref]) if ref in tagged else {"id": ref}
-            writer.add_node(mutable.Node(location=(lon / UNITS, lat / UNITS), **said))
+        for part in extract.nodes:
+            assert part.spots is not None
+            for k in np.flatnonzero(part.spots[:, 0] != UNKNOWN).tolist():
+                lon, lat = (part.spots[k] / UNITS).tolist()
+                writer.add_node(mutable.Node(location=(lon, lat), **_said(part, k)))
         for part, k, node in ways:
             refs = extract.node_id[node].tolist()
             writer.add_way(mutable.Way(nodes=refs, **_said(part, k)))

@@ -13,7 +13,7 @@ import osmium
 from terrain.region.changes import apply_changes
 from terrain.region.columns import TextColumn, among, extend
 from terrain.region.items import read_extract
-from terrain.region.kept import KeptMap, KeptRoads, keep_found
+from terrain.region.kept import KeptMap, KeptRoads, keep_found, ways_of
 from terrain.region.pbf import UNKNOWN, Extract, find_parts
 from terrain.region.scan import RawMap, RawWays, add_extract, reading
 from terrain.region.source import KeptSource
@@ -52,15 +52,15 @@ def renew(kept: KeptMap, now: KeptSource, work: Path) -> tuple[RawMap, KeptMap]:
     at = np.searchsorted(changed.ways, roads.way_id[rows])
     if (changed.version[at] < roads.version[rows]).any():
         raise AnewError
-    beside = _read_beside(kept, now, changed, work)
+    beside = _laid(_read_beside(kept, now, work), kept, changed)
     nodes, ways = _sought(kept, beside, changed)
     if len(nodes) or len(ways):
         try:
             found = find_parts(now.extract, nodes, ways)
         except (ValueError, OSError) as exc:
             raise AnewError from exc
-        kept = keep_found(kept, found, nodes, ways, work)
-        beside = _read_beside(kept, now, changed, work)
+        kept = keep_found(kept, found, work)
+        beside = _laid(_read_beside(kept, now, work) if found.ways else beside, kept, changed)
     raw = RawMap(newest_day=roads.newest_day)
     told = [part.id[part.told >= 0] for part in beside.ways]  # not only as parts of relations
     _add_roads(raw.ways, roads, np.unique(np.concatenate([changed.ways, *told])), changed)
@@ -89,34 +89,34 @@ def _changed(since: Path) -> _Changed:
     )
 
 
-def _read_beside(kept: KeptMap, now: KeptSource, changed: _Changed, work: Path) -> Extract:
-    """What is not only a road, and all that changed; other nodes of roads are where they were."""
+def _read_beside(kept: KeptMap, now: KeptSource, work: Path) -> Extract:
+    """What is not only a road, and all that changed."""
     assert now.changes is not None
-    small, roads = work / "small.osm.pbf", kept.roads
+    small = work / "small.osm.pbf"
     apply_changes(kept.beside, (now.changes,), small, url=now.source.url)
     with reading(small):
-        extract = read_extract(small)
+        return read_extract(small)
+
+
+def _laid(extract: Extract, kept: KeptMap, changed: _Changed) -> Extract:
+    """The extract with the nodes that it lacks and that did not change where they were."""
     spots = extract.spots.copy()
-    lacks = np.flatnonzero((spots[:, 0] == UNKNOWN) & ~among(extract.node_id, changed.nodes))
-    lacks = lacks[among(extract.node_id[lacks], roads.node_id)]
-    spots[lacks] = roads.spots[np.searchsorted(roads.node_id, extract.node_id[lacks])]
+    for known in (kept.parts, kept.roads):
+        lacks = np.flatnonzero((spots[:, 0] == UNKNOWN) & ~among(extract.node_id, changed.nodes))
+        lacks = lacks[among(extract.node_id[lacks], known.node_id)]
+        spots[lacks] = known.spots[np.searchsorted(known.node_id, extract.node_id[lacks])]
     return replace(extract, spots=spots)
 
 
 def _sought(kept: KeptMap, beside: Extract, changed: _Changed) -> tuple[IntArray, IntArray]:
     """Nodes and ways that are to be looked for in the extract."""
     nodes = beside.node_id[beside.spots[:, 0] == UNKNOWN]
-    for known in (changed.nodes, kept.roads.node_id, kept.missing.nodes):
+    for known in (changed.nodes, kept.roads.node_id, kept.parts.node_id):
         nodes = nodes[~among(nodes, known)]
     ways = beside.part_ways
-    for known in (changed.ways, _ways_of(beside), kept.missing.ways):
+    for known in (changed.ways, ways_of(beside), kept.parts.lacks):
         ways = ways[~among(ways, known)]
     return nodes, ways
-
-
-def _ways_of(extract: Extract) -> IntArray:
-    """Ids of the ways of an extract, in order."""
-    return np.unique(np.concatenate([np.empty(0, np.int64), *(part.id for part in extract.ways)]))
 
 
 def _add_roads(ways: RawWays, roads: KeptRoads, gone: IntArray, changed: _Changed) -> None:
