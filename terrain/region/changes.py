@@ -24,7 +24,7 @@ from terrain.text.message import message
 _STATE_BYTES = 10_000
 _CHANGE_BYTES = 500_000_000
 _MOST_CHANGES = 1_000
-LIGHT = "pbf,pbf_compression_level=1"
+LIGHT, UNPACKED = "pbf,pbf_compression_level=1", "pbf,pbf_compression=none"
 _FIELD = re.compile(r"^\s*(\w+)\s*=\s*(.*?)\s*$", re.MULTILINE)
 _ANEW = message("Fetch the region anew with 'terrain region fetch NAME --replace'.")
 
@@ -119,7 +119,7 @@ def merge_changes(extract: Path, changes: tuple[Path, ...], out: Path, *, source
 
 def apply_changes(
     extract: Path, changes: tuple[Path, ...], out: Path, head: dict[str, str] | None = None, *,
-    url: str = "",
+    url: str = "", form: str = LIGHT,
 ) -> None:  # fmt: skip
     """Write an extract with changes applied. head : of its replication; url : where from
 
@@ -133,7 +133,7 @@ def apply_changes(
         for key, value in (head or {}).items():
             header.set(f"osmosis_replication_{key}", value)
         # Packed lightly: half of the merging was packing, for a file a thirtieth smaller.
-        writer = osmium.io.Writer(osmium.io.File(str(out), LIGHT), header)
+        writer = osmium.io.Writer(osmium.io.File(str(out), form), header)
         try:
             merger.apply_to_reader(reader, writer, False)
         finally:

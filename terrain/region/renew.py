@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import osmium
 
-from terrain.region.changes import apply_changes
+from terrain.region.changes import UNPACKED, apply_changes
 from terrain.region.columns import TextColumn, among, extend
 from terrain.region.items import read_extract
 from terrain.region.kept import KeptMap, KeptRoads, keep_found, ways_of
@@ -93,7 +93,7 @@ def _read_beside(kept: KeptMap, now: KeptSource, work: Path) -> Extract:
     """What is not only a road, and all that changed."""
     assert now.changes is not None
     small = work / "small.osm.pbf"
-    apply_changes(kept.beside, (now.changes,), small, url=now.source.url)
+    apply_changes(kept.beside, (now.changes,), small, url=now.source.url, form=UNPACKED)
     with reading(small):
         return read_extract(small)
 
