@@ -300,7 +300,8 @@ def booked_bike(ride: Assessed) -> Iterator[Finding]:
         return
     if ride.advice.rider.verdict is RiderVerdict.BEYOND:
         return  # no bike makes the ride right for them: none "will do"
-    poor = fit is None or fit.fit < LIMITS.poor_fit
+    # One that cannot take the tyres is the wrong bike, however well it fits else.
+    poor = fit is None or fit.fit < LIMITS.poor_fit or said.code == "wanted-tyres"
     ask = PerAudience(
         rider=message("Ask the rental desk which bike to take."),
         staff=message("Tell the customer before they book."),

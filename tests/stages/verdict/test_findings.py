@@ -339,7 +339,9 @@ def test_why_no_bike_may_go_is_a_few_words_for_each_reason() -> None:
 
 
 def wanting(name: str, code: str, fits: tuple[BikeFit, ...], out: tuple[Excluded, ...] = ()):
-    said = advice_item(code, wanted=name, better="dual-sport", why=OUT.reasons[0].text)
+    said = advice_item(
+        code, wanted=name, better="dual-sport", why=OUT.reasons[0].text, tyres="mixed"
+    )
     advice = replace(ADVICE, bikes=fits, excluded=out, wanted=said)
     return replace(RIDE, trip=Trip(wanted_class=name), advice=advice)
 
@@ -356,6 +358,10 @@ def test_the_bike_asked_for() -> None:
     )
     poor = replace(second, fit=0.49)
     assert rank(wanting("road-tourer", "wanted-other", (FIT, poor)), FindingKind.WANTED_BIKE) is (
+        Rank.CARE
+    )
+    # However well it fits else, it was a note, below what fords and tunnels ask.
+    assert rank(wanting("road-tourer", "wanted-tyres", (FIT, second)), FindingKind.WANTED_BIKE) is (
         Rank.CARE
     )
     assert rank(wanting("unheard-of", "wanted-unknown", (FIT,)), FindingKind.WANTED_BIKE) is (
