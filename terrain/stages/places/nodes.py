@@ -15,7 +15,7 @@ _KINDS: dict[PlaceKind, str] = {
     PlaceKind.FORD: "ford", PlaceKind.BORDER: "border", PlaceKind.BARRIER: "barrier",
 }  # fmt: skip
 # Common practice, no source.
-_ON_RIDE_M = 8.0  # a node of the ridden way lies on the ride, but for rounding
+_ON_RIDE_M = 1.0  # a node of the ridden way lies on the ride; one of a drive 2.4 m off and more
 # Built for people on foot or against motorcycles. Source: OSM wiki, Key:barrier.
 _FOR_WALKERS = frozenset({
     "full-height_turnstile", "horse_stile", "kissing_gate", "motorcycle_barrier", "stile",

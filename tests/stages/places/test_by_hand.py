@@ -135,16 +135,18 @@ def test_points_of_a_line_within_half_a_pixel_are_left_out() -> None:
 @pytest.mark.parametrize(
     ("x", "y", "found"),
     [
-        (500.0, 7.9, True), (500.0, -7.9, True), (500.0, 8.1, False), (500.0, -8.1, False),
-        (-7.9, 0.0, True), (-8.1, 0.0, False), (3_007.9, 0.0, True), (3_008.1, 0.0, False),
-        (1_502.4, 7.0, True),  # between two samples of the line
+        (500.0, 0.9, True), (500.0, -0.9, True), (500.0, 1.1, False), (500.0, -1.1, False),
+        (-0.9, 0.0, True), (-1.1, 0.0, False), (3_000.9, 0.0, True), (3_001.1, 0.0, False),
+        (500.0, 2.5, False),  # a gate of a drive beside the road
     ],
 )  # fmt: skip
 @pytest.mark.parametrize("turned", [False, True])
 def test_a_node_of_the_ridden_way_lies_on_the_ride_but_for_rounding(
     x: float, y: float, found: bool, turned: bool
 ) -> None:
-    """Within 8 m (common practice, no source), whichever way the line runs."""
+    """Within 1 m, whichever way the line runs: of 82 barriers and fords within 8 m of 31 drawn
+    rides (seven open maps) the 30 of ridden ways lie on the line to a centimetre, the others 2.4 m
+    off and more, most of them gates of drives that were told as in the way."""
     line = [(0.0, 0.0), (3_000.0, 0.0)]
     spot = (y, x) if turned else (x, y)
     match = _match(*((b, a) if turned else (a, b) for a, b in line))
