@@ -105,11 +105,8 @@ def replace_file(path: Path, text: str) -> None:
 
 def sha256_of(path: Path) -> str:
     """SHA-256 of a file, hexadecimal."""
-    digest = hashlib.sha256()
     with path.open("rb") as file:
-        while chunk := file.read(_CHUNK):
-            digest.update(chunk)
-    return digest.hexdigest()
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def remove_tree(folder: Path) -> None:
