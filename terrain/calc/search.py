@@ -226,11 +226,11 @@ class RoadNet:
         return search(self.graph, edge_cost, self._seeds(edge, at_m, edge_cost))
 
     def carried(
-        self, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray, *, load: FloatArray
-    ) -> FloatArray:
-        """What the way of `nearest` adds up to for every node, by a load of each whole edge."""
+        self, found: ShortestPaths, edge: Int32Array, at_m: FloatArray, edge_cost: FloatArray, *,
+        load: FloatArray,
+    ) -> FloatArray:  # fmt: skip
+        """What the ways that `nearest` found add up to for every node, by a load of each edge."""
         seeds = self._seeds(edge, at_m, edge_cost)
-        found = search(self.graph, edge_cost, seeds)
         start_load = self._seeds(edge, at_m, load).cost  # in the order of the seeds
         at_seed = np.zeros(self.graph.n_nodes)
         chosen = seeds.cost <= found.cost[seeds.node]

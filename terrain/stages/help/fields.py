@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.calc.search import RoadNet, node_seeds, search
+from terrain.calc.search import RoadNet, ShortestPaths, node_seeds, search
 from terrain.stages.places.refs import is_private
 from terrain.tables.help import USUAL_SHARE, priced
 from terrain.tables.speed import BREAKDOWN_VAN
@@ -203,26 +203,15 @@ def _shortest(
     """The shortest priced way to each kind, and how much of it is restricted [m]."""
     length_m = away.roads.edge_length_m
     cost = priced(length_m, restricted)
-    reach = _reach(away, cost, sources, places)
+    found = _nearest(away, cost, sources, places)
+    reach, load = _reach_of(found, sources), np.where(restricted, length_m, 0.0)
     if not restricted.any():
         return reach, np.where(np.isnan(reach.cost), np.float32(np.nan), np.float32(0))
-    rows = [restricted_of(away, cost, restricted, places, rows) for rows in sources]
-    return reach, np.stack(rows).astype(np.float32)
-
-
-def restricted_of(
-    away: RoadNet, cost: FloatArray, restricted: BoolArray, places: PlacesView, rows: Int32Array
-) -> FloatArray:
-    """Restricted length on the cheapest way from every node to the nearest of some places [m].
-
-    cost : of each whole edge, priced; rows : of the places
-    """
-    if not len(rows):
-        return np.full(away.graph.n_nodes, np.nan)
-    return away.carried(
-        places.edge[rows], places.edge_at_m[rows], cost,
-        load=np.where(restricted, away.roads.edge_length_m, 0.0),
-    )  # fmt: skip
+    carried = [
+        away.carried(by_kind, places.edge[rows], places.edge_at_m[rows], cost, load=load)
+        for by_kind, rows in zip(found, sources, strict=True)
+    ]
+    return reach, np.stack(carried).astype(np.float32)
 
 
 def _usual_m(roads: RoadsView, ride: BoolArray, reach: NearestHelp) -> FloatArray:
@@ -243,14 +232,22 @@ def _usual_m(roads: RoadsView, ride: BoolArray, reach: NearestHelp) -> FloatArra
 def _reach(
     net: RoadNet, edge_cost: FloatArray, sources: tuple[Int32Array, ...], places: PlacesView
 ) -> NearestHelp:
-    shape = (len(sources), net.graph.n_nodes)
-    cost, place = np.full(shape, np.nan, np.float32), np.full(shape, -1, np.int32)
-    for row, rows in enumerate(sources):
-        if len(rows):
-            found = net.nearest(places.edge[rows], places.edge_at_m[rows], edge_cost)
-            cost[row] = found.cost
-            place[row] = np.where(found.source >= 0, rows[found.source], -1)
-    return NearestHelp(cost=cost, place=place)
+    return _reach_of(_nearest(net, edge_cost, sources, places), sources)
+
+
+def _nearest(
+    net: RoadNet, edge_cost: FloatArray, sources: tuple[Int32Array, ...], places: PlacesView
+) -> list[ShortestPaths]:
+    return [net.nearest(places.edge[r], places.edge_at_m[r], edge_cost) for r in sources]
+
+
+def _reach_of(found: list[ShortestPaths], sources: tuple[Int32Array, ...]) -> NearestHelp:
+    place = [
+        np.append(rows, np.int32(-1))[by_kind.source]
+        for by_kind, rows in zip(found, sources, strict=True)
+    ]
+    cost = np.stack([by_kind.cost for by_kind in found]).astype(np.float32)
+    return NearestHelp(cost=cost, place=np.stack(place))
 
 
 def _way_out(net: RoadNet, target: BoolArray) -> WayOutField:

@@ -15,7 +15,7 @@ from terrain.calc.along import (
     by_the_ride,
     cost_along,
 )
-from terrain.calc.search import RoadNet
+from terrain.calc.search import RoadNet, ShortestPaths
 from terrain.calc.snap import Snapped
 from terrain.stages.help.fields import help_sources
 from terrain.tables.help import RESTRICTED_PRICE, priced
@@ -116,25 +116,25 @@ class HelperNets:
         return self._found[chosen]
 
     def _search(self, spots: AtPlaces) -> NearestByKind:
-        def field(net: RoadNet, cost: FloatArray) -> Field:
-            found = net.nearest(spots.edge, spots.at_m, cost)
+        def field(found: ShortestPaths) -> Field:
             code = np.append(spots.row, np.int32(NOBODY))
             return found.cost, code[found.source]
 
+        shortest = self.away.nearest(spots.edge, spots.at_m, self.length)
         return _lanes(
             self.here,
             spots,
-            field(self.away, self.length),
-            self._restricted_m(spots),
-            field(self.away, self.away.edge_s),
-            field(self.van, self.van.edge_s),
+            field(shortest),
+            self._restricted_m(shortest, spots),
+            field(self.away.nearest(spots.edge, spots.at_m, self.away.edge_s)),
+            field(self.van.nearest(spots.edge, spots.at_m, self.van.edge_s)),
         )
 
-    def _restricted_m(self, spots: AtPlaces) -> FloatArray:
+    def _restricted_m(self, shortest: ShortestPaths, spots: AtPlaces) -> FloatArray:
         if not self.restricted.any() or not len(spots.row):
             return np.zeros(self.away.graph.n_nodes)
         load = np.where(self.restricted, self.here.roads.edge_length_m, 0.0)
-        return self.away.carried(spots.edge, spots.at_m, self.length, load=load)
+        return self.away.carried(shortest, spots.edge, spots.at_m, self.length, load=load)
 
     def town_lanes(self, places: PlacesView, town_population: float) -> NearestByKind:
         """Towns of another size than the fields were made for."""

@@ -296,7 +296,8 @@ class _Design:
         squared = sparse.csr_matrix(
             (columns.data**2, columns.indices, columns.indptr), columns.shape
         )
-        return cls(rows, columns, squared, often, rows[:, often].toarray())
+        table = np.ascontiguousarray(columns[often].toarray().T)
+        return cls(rows, columns, squared, often, table)
 
 
 def _newton_step(
