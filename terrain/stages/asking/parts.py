@@ -25,6 +25,7 @@ _LEAST_M = 2_000.0
 _BRIDGED_M = 1_500.0
 _WHOLE = 0.95  # a share of a part that is told as all of it
 _SAME = 0.5  # parts that overlap by more than this share of the shorter are one question
+_COVERED = 0.8  # of a part about the ground
 _ABOUT_GROUND = frozenset(("which-ground", "which-one"))
 _OFF = (GroundKind.TRACK, GroundKind.GRAVEL)
 
@@ -40,7 +41,7 @@ def list_asked(ride: Assessed) -> tuple[AskedPart, ...]:
     for part in (*_closed(ride), *_deciding(ride), *_hard(ride)):
         if _replied(ride, part) not in (None, Reply.UNSURE):
             continue
-        if any(_alike(part, place) for told in places for place in told):
+        if any(_settled(part, place) for told in places for place in told):
             continue
         same = next((told for told in places if _same_road(ride, part, told[0])), None)
         if same is not None:
@@ -89,9 +90,20 @@ def _replied(ride: Assessed, part: AskedPart) -> Reply | None:
     return said[-1] if said else None
 
 
+def _settled(part: AskedPart, other: AskedPart) -> bool:
+    """Whether the other question stands for this one. One whether a piece is ridden stands for one
+    about the ground only if that lies nearly all in the piece: the rest would stay open."""
+    if part.about_ground and not other.about_ground:
+        return _both_m(part, other) >= _COVERED * (part.to_m - part.from_m)
+    return _alike(part, other)
+
+
 def _alike(a: AskedPart, b: AskedPart) -> bool:
-    both = min(a.to_m, b.to_m) - max(a.from_m, b.from_m)
-    return both > _SAME * min(a.to_m - a.from_m, b.to_m - b.from_m)
+    return _both_m(a, b) > _SAME * min(a.to_m - a.from_m, b.to_m - b.from_m)
+
+
+def _both_m(a: AskedPart, b: AskedPart) -> float:
+    return min(a.to_m, b.to_m) - max(a.from_m, b.from_m)
 
 
 def _closed(ride: Assessed) -> Iterator[AskedPart]:

@@ -203,6 +203,15 @@ def test_another_piece_of_a_road_is_another_part() -> None:
     assert [x.again for x in list_asked(ride)] == [(), ()]
 
 
+@pytest.mark.parametrize(("closed_m", "asked"), [(8_000.0, 1), (7_900.0, 2)])
+def test_what_decides_is_asked_though_a_piece_of_it_is_closed(closed_m: float, asked: int) -> None:
+    """Of 10 km whose ground decides the setup 5 km were closed: only they were asked about, and the
+    question that the headline told stood in no mail and on no form."""
+    question = _question("which-ground", 60_000.0, 70_000.0)
+    ride = _ride((61_000.0, 61_000.0 + closed_m), questions=(question,), choice=SetupChoice.ASK)
+    assert [part.code for part in list_asked(ride)] == ["closed", "which-ground"][:asked]
+
+
 def test_a_short_piece_of_a_long_road_is_asked_about_by_itself() -> None:
     """Who leaves out 52 km of track there and back may well ride 8 km of it."""
     spans = ((10_000.0, 13_000.0), (30_000.0, 33_000.0), (50_000.0, 52_000.0))

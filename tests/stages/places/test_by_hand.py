@@ -145,7 +145,7 @@ def test_a_node_of_the_ridden_way_lies_on_the_ride_but_for_rounding(
     x: float, y: float, found: bool, turned: bool
 ) -> None:
     """Within 1 m, whichever way the line runs: of 82 barriers and fords within 8 m of 31 drawn
-    rides (seven open maps) the 30 of ridden ways lie on the line to a centimetre, the others 2.4 m
+    rides (nine open maps) the 30 of ridden ways lie on the line to a centimetre, the others 2.4 m
     off and more, most of them gates of drives that were told as in the way."""
     line = [(0.0, 0.0), (3_000.0, 0.0)]
     spot = (y, x) if turned else (x, y)
