@@ -140,6 +140,9 @@ def _touched(
     cell = (np.repeat(low_row, n_cells) + k // wide) * cols + np.repeat(low_col, n_cells) + k % wide
     point = np.repeat(point, n_cells)
     if len(pieces) and pieces.max() > 1:
-        pair = np.unique(np.stack((point, cell)), axis=1)
-        point, cell = pair[0], pair[1]
+        long = np.repeat(np.repeat(pieces > 1, pieces), n_cells)
+        once = np.unique(np.stack((point[long], cell[long])), axis=1)
+        point, cell = (np.r_[a[~long], b] for a, b in zip((point, cell), once, strict=True))
+        order = np.argsort(point, kind="stable")
+        point, cell = point[order], cell[order]
     return cell.astype(np.int32), point.astype(np.int32)
