@@ -20,7 +20,7 @@ from terrain.values.arrays import BoolArray, FloatArray, Int32Array, IntArray
 from terrain.values.views import RoadsView, WayTable
 
 _GEOD = Geod(ellps="WGS84")
-_CHUNK = 1_000_000
+_CHUNK = 200_000
 _FLAT_M = 500.0  # up to here a flat step is right to a hundredth of a millimetre, to 84 N
 
 
@@ -97,7 +97,7 @@ def _collect(ways: RawWays) -> tuple[IntArray, FloatArray, FloatArray, IntArray,
     node = place[node]
     del place, spots  # what follows needs the room
     lon = _unwrapped(lon)
-    order = np.argsort(morton(lon, lat), kind="stable")
+    order = np.argsort(_near_keys(lon, lat), kind="stable")
     rank = np.empty(len(order), np.int32)
     rank[order] = np.arange(len(order), dtype=np.int32)
     node, node_id, lon, lat = rank[node], node_id[order], lon[order], lat[order]
@@ -121,9 +121,17 @@ def _node_positions(
 ) -> tuple[FloatArray, FloatArray]:
     """One position per node, the last one read; NaN for nodes no extract holds."""
     lon, lat = np.full(n_nodes, np.nan), np.full(n_nodes, np.nan)
-    held = spots[:, 0] != UNKNOWN
-    lon[node[held]], lat[node[held]] = spots[held, 0] / UNITS, spots[held, 1] / UNITS
+    for low in range(0, len(node), _CHUNK):
+        at, spot = node[low : low + _CHUNK], spots[low : low + _CHUNK]
+        held = spot[:, 0] != UNKNOWN
+        lon[at[held]], lat[at[held]] = spot[held, 0] / UNITS, spot[held, 1] / UNITS
     return lon, lat
+
+
+def _near_keys(lon: FloatArray, lat: FloatArray) -> IntArray:
+    """Sort keys of the nodes, some at a time: what lies in between is then soon used again."""
+    parts = (slice(low, low + _CHUNK) for low in range(0, max(len(lon), 1), _CHUNK))
+    return np.concatenate([morton(lon[part], lat[part]) for part in parts])
 
 
 def _unwrapped(lon: FloatArray) -> FloatArray:

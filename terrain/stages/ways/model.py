@@ -24,7 +24,7 @@ from terrain.tables.ground_model import MODEL, GroundModel, Question
 from terrain.values.arrays import BoolArray, FloatArray, IntArray
 
 _MOST = 100_000  # examples of one answer
-_CHUNK = 50_000  # ways estimated at once: bounds the memory of a build
+_CHUNK = 20_000  # ways estimated at once: bounds the memory of a build
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -296,8 +296,7 @@ class _Design:
         squared = sparse.csr_matrix(
             (columns.data**2, columns.indices, columns.indptr), columns.shape
         )
-        table = np.ascontiguousarray(columns[often].toarray().T)
-        return cls(rows, columns, squared, often, table)
+        return cls(rows, columns, squared, often, rows[:, often].toarray())
 
 
 def _newton_step(
