@@ -47,13 +47,15 @@ def changed_ways(pack: Path) -> ChangedWays:
 
 def compare_ways(was: WayTable, now: WayTable) -> WayChanges:
     """What a report would say differently of the ways of a road graph."""
-    both, in_was, in_now = np.intersect1d(was.way_id, now.way_id, return_indices=True)
+    both, in_was, in_now = np.intersect1d(
+        was.way_id, now.way_id, assume_unique=True, return_indices=True
+    )
     differs = was.flags[in_was] != now.flags[in_now]
     for old, new in _columns(was, now):
         differs |= _differs(old, new, in_was, in_now)
     return WayChanges(
-        new=np.setdiff1d(now.way_id, both),
-        gone=np.setdiff1d(was.way_id, both),
+        new=np.sort(np.delete(now.way_id, in_now)),
+        gone=np.sort(np.delete(was.way_id, in_was)),
         changed=both[differs],
     )
 

@@ -18,6 +18,7 @@ from tempfile import TemporaryDirectory
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command has it; before NumPy comes
 
 from terrain.region.build import Rebuild, build_region, rebuild_region
+from terrain.region.changed import compare_ways
 from terrain.region.changes import merge_changes
 from terrain.region.region import open_folder
 from terrain.region.source import Source, kept_source
@@ -67,6 +68,8 @@ def main(words: list[str]) -> None:
             now, read = changed_map(old, kept, (day,), home, stages)
             work = Rebuild(folder=built, pack=old.pack, info=old.info, kept=now, read=read)
             rebuild_region(work, stages)
+            stages("Telling what changed", None)
+            compare_ways(old.roads.ways, open_folder(built).roads.ways)
             stages("", None)
             updates.append(dict(stages.spent))
     build, update = (min(rows[1:], key=lambda row: sum(row.values())) for rows in (builds, updates))
