@@ -62,8 +62,7 @@ def renew(kept: KeptMap, now: KeptSource, work: Path) -> tuple[RawMap, KeptMap]:
         kept = keep_found(kept, found, work)
         beside = _laid(_read_beside(kept, now, work) if found.ways else beside, kept, changed)
     raw = RawMap(newest_day=roads.newest_day)
-    told = [part.id[part.told >= 0] for part in beside.ways]  # not only as parts of relations
-    _add_roads(raw.ways, roads, np.unique(np.concatenate([changed.ways, *told])), changed)
+    _add_roads(raw.ways, roads, changed)  # one that is a place too comes twice, as in two extracts
     add_extract(raw, beside)
     _as_met(raw.ways)
     return raw, kept
@@ -119,12 +118,12 @@ def _sought(kept: KeptMap, beside: Extract, changed: _Changed) -> tuple[IntArray
     return nodes, ways
 
 
-def _add_roads(ways: RawWays, roads: KeptRoads, gone: IntArray, changed: _Changed) -> None:
-    """Add the roads but those that are gone, with the nodes that moved where they lie now."""
+def _add_roads(ways: RawWays, roads: KeptRoads, changed: _Changed) -> None:
+    """Add the roads but those that changed, with the nodes that moved where they lie now."""
     texts = roads.texts()
     ways.tag_sets = {tags: i for i, tags in enumerate(texts["tag_set"])}
     ways.name, ways.ref = TextColumn(texts["name"]), TextColumn(texts["ref"])
-    stay = ~among(roads.way_id, gone)
+    stay = ~among(roads.way_id, changed.ways)
     for name in ("way_id", "version", "edited_day", "tag_set", "n_refs"):
         extend(getattr(ways, name), getattr(roads, name)[stay])
     ways.name.extend(roads.name[stay])

@@ -17,10 +17,13 @@ from terrain.region.changes import merge_changes
 from terrain.region.kept import KEPT
 from terrain.region.manage import check_region
 from terrain.region.pack import seal_pack
+from terrain.region.pbf import Extract
 from terrain.region.region import Region, open_folder
 from terrain.region.source import Source, kept_source
 from terrain.region.update import changed_map
+from terrain.values.arrays import IntArray
 from tests.region.days import made_day
+from tests.region.osm_xml import crossing
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "osm"
 _EXTRACTS = ("monaco-2021-04-19.osm.pbf", "faroe-islands-2017-02-18.osm.pbf")
@@ -61,6 +64,10 @@ def _files(pack: Path) -> dict[str, bytes]:
         for name in folders
         for path in sorted((pack / name).iterdir())
     }
+
+
+def _write_day(path: Path, rows: str) -> None:
+    path.write_bytes(gzip.compress(f'<osmChange version="0.6">{rows}</osmChange>'.encode()))
 
 
 def _is_as_built(region: Region, folder: Path) -> None:
@@ -153,8 +160,9 @@ def test_a_change_older_than_the_map_is_left_to_a_merge(region: Region, tmp_path
     way = int(region.roads.ways.way_id[0])
     day = tmp_path / "2.osc.gz"
     said: list[str] = []
-    row = f'<modify><way id="{way}" version="0"><tag k="highway" v="track"/></way></modify>'
-    day.write_bytes(gzip.compress(f'<osmChange version="0.6">{row}</osmChange>'.encode()))
+    _write_day(
+        day, f'<modify><way id="{way}" version="0"><tag k="highway" v="track"/></way></modify>'
+    )
     brought = _bring(region, day, 2, said, tmp_path / "work")
     assert any("Reading the whole map" in step for step in said)
     _is_as_built(brought, tmp_path)
@@ -189,3 +197,44 @@ def test_an_extract_in_which_nothing_can_be_found_is_read_whole(
     brought = _bring(region, day, 2, said, tmp_path / "work")
     assert any("whole map" in step for step in said)
     _is_as_built(brought, tmp_path)
+
+
+def test_what_the_map_lacks_is_not_looked_for_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A hospital one part of which the map lacks, and whose other loses a node; a road that is
+    tagged anew and loses one the day after; at last a house that the road leads to."""
+    osm = crossing()
+    for ref in range(20, 26):
+        osm.node(ref, 10.02 + ref / 1e4, 45.001 + ref % 2 / 1e4)
+    osm.way(30, [20, 21, 22, 23, 20], {"amenity": "fuel"})
+    osm.way(32, [24, 25, 24], {"building": "yes"})
+    members = [("way", 30, "outer"), ("way", 31, "outer"), ("node", 29, "")]
+    osm.relation(40, members, {"amenity": "hospital", "type": "site"})
+    extract = _headed(osm.write(tmp_path / "drawn.osm"), tmp_path / "extract.osm.pbf")
+    region = open_folder(build_region("x", (extract,), home=tmp_path, keep_extract=True))
+    asked: list[tuple[list[int], list[int]]] = []
+    find = renew_module.find_parts
+
+    def watched(path: Path, nodes: IntArray, ways: IntArray) -> Extract:
+        asked.append((nodes.tolist(), ways.tolist()))
+        return find(path, nodes, ways)
+
+    monkeypatch.setattr(renew_module, "find_parts", watched)
+    member = "".join(f'<member type="{of}" ref="{ref}" role="{r}"/>' for of, ref, r in members)
+    hospital = '<tag k="amenity" v="hospital"/><tag k="name" v="New"/>'
+    road = "".join(f'<nd ref="{ref}"/>' for ref in (6, 3, 7)) + '<tag k="highway" v="track"/>'
+    house = "".join(f'<nd ref="{ref}"/>' for ref in (3, 24)) + '<tag k="highway" v="service"/>'
+    for number, rows in enumerate((
+        f'<way id="11" version="2">{road}</way><relation id="40" version="2">{member}{hospital}'
+        "</relation>",
+        "",
+        f'<way id="33" version="1">{house}</way>',
+        f'<way id="34" version="1">{house}</way>',
+    ), start=2):  # fmt: skip
+        gone = "".join(f'<node id="{ref}" version="2"/>' for ref in (7, 21)) if not rows else ""
+        day = tmp_path / f"{number}.osc.gz"
+        _write_day(day, f"<modify>{rows}</modify><delete>{gone}</delete>")
+        region = _bring(region, day, number, [], tmp_path / "work")
+        _is_as_built(region, tmp_path)
+    assert asked == [([24], [])]
