@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
@@ -29,8 +30,13 @@ def zone_at(lon: float, lat: float, zones: ZoneGrid | None = None) -> ZoneInfo:
         from tzfpy import get_tz
 
         name = get_tz(math.remainder(lon, 360.0), lat)
+    return _zone_named(name or "UTC")
+
+
+@cache
+def _zone_named(name: str) -> ZoneInfo:
     try:
-        return ZoneInfo(name or "UTC")
+        return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError):
         return ZoneInfo("UTC")
 

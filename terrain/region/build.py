@@ -14,7 +14,6 @@ import numpy as np
 
 from terrain.errors import RegionError, TerrainError, UsageError
 from terrain.region.changed import CHANGED, carried_on, changed_ways, compare_ways
-from terrain.region.climate import read_climate
 from terrain.region.dem.build import HeightsSummary, build_heights, open_heights
 from terrain.region.dem.fetch import TILE_SERVER, resolve_dem
 from terrain.region.disk import file_errors, remove_tree
@@ -223,6 +222,8 @@ def _fill_pack(pack: Path, order: _Order, progress: Progress) -> None:
     _save(pack, "zones", zone_grid(roads_bbox(data.roads)), progress)
 
     if order.climate is not None:
+        from terrain.region.climate import read_climate  # rasterio takes half a second
+
         progress("Reading climate grids", None)
         grid = read_climate(order.climate, roads_bbox(data.roads))
         _save(pack, "climate", grid, progress)
