@@ -58,7 +58,7 @@ _log = logging.getLogger(__name__)
 
 def _leave_blas_out() -> None:
     """Before its first kernel numba looks for scipy's BLAS, which none of ours uses: a tenth of a
-    second and 20 MB of every process that reports."""
+    second and 8 MB of every process that reports."""
     blas = "scipy.linalg.cython_blas"
     if blas not in sys.modules:
         sys.modules[blas] = None  # type: ignore[assignment]
