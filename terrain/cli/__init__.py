@@ -96,7 +96,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # What a report is made of is many small things, few of them garbage before its end: looking
     # through them at each 700 new ones takes a twentieth of it (common practice, no source).
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(50_000)
     try:
         result = program.main(
             args=list(argv) if argv is not None else None,
