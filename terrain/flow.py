@@ -110,11 +110,12 @@ def assess(
             route, on.ride, roads, region.help, trip.answers, way_p=on.ground.way_p,
             noted=made_at.date(),
         )  # fmt: skip
-        answered, trip = taken.parts, replace(trip, answers=taken.on_ride)
         if taken.route is not route or taken.notes:
             # Another line, or another ground: all of it is judged anew.
-            route, notes = taken.route, (*notes, *taken.notes)
-            on = _ridden(route, match(route, region), region, day, pace or trip, notes, forecast)
+            route, notes, laid = taken.route, (*notes, *taken.notes), match(taken.route, region)
+            taken = taken.laid(laid)
+            on = _ridden(route, laid, region, day, pace or trip, notes, forecast)
+        answered, trip = taken.parts, replace(trip, answers=taken.on_ride)
     laid, ride, ground, relief, others = on.ride.match, on.ride, on.ground, on.relief, on.others
     places = places_along(laid, roads, region.places, region.areas)
     exits = find_exits(ride, roads, region.help)

@@ -36,11 +36,21 @@ class TakenAnswers:
     """The route after the answers, with what became of each.
 
     notes : the ground that was told
+    sent_at_m : where each point of the route lies on that as sent, NaN on a way round
     """
 
     route: Route
     parts: tuple[AnsweredPart, ...]
     notes: tuple[GroundNote, ...]
+    held: tuple[PartAnswer, ...]
+    cuts: tuple[_Cut, ...]
+    sent_at_m: FloatArray
+
+    def laid(self, match: Match) -> TakenAnswers:
+        """With positions on the route as it was matched anew, which may go round otherwise than
+        the way that was found: else what lies behind it is asked about, and left out, elsewhere."""
+        cuts = _laid(self.cuts, self.sent_at_m, match.point_at_m)
+        return replace(self, cuts=cuts, parts=_outcomes(self.held, cuts))
 
     @property
     def on_ride(self) -> tuple[PartAnswer, ...]:
@@ -56,6 +66,8 @@ class TakenAnswers:
 class _Cut:
     """A piece of the route that is not ridden, with the line that stands for it.
 
+    length_m : of that line; once the ride is laid anew, as it is ridden
+    way : whether the line is a way round
     then : where the ride begins or ends for it, "" if in neither
     """
 
@@ -64,6 +76,7 @@ class _Cut:
     lon: FloatArray
     lat: FloatArray
     length_m: float
+    way: bool = False
     roads: tuple[str, ...] = ()
     then: str = ""
 
@@ -90,8 +103,9 @@ def take_answers(
     leaving = joined_spans([(x.from_m, x.to_m) for x in held if x.reply is Reply.LEAVE])
     cuts = _cuts(ride, roads, fields, way_p, leaving)
     match = ride.match
+    cut_route, sent_at_m = _without(route, match, cuts) if cuts else (route, match.point_at_m)
     return TakenAnswers(
-        route=_without(route, match, cuts) if cuts else route,
+        route=cut_route, held=tuple(held), cuts=cuts, sent_at_m=sent_at_m,
         parts=_outcomes(held, cuts),
         notes=tuple(
             _note(match, item, noted) for item in held if item.reply.ground is not None
@@ -110,7 +124,7 @@ def _cuts(
     fields: HelpFields,
     way_p: FloatArray,
     leaving: list[tuple[float, float]],
-) -> list[_Cut]:
+) -> tuple[_Cut, ...]:
     """What is cut out of the ride, apart from each other, in riding order."""
     layout = detour_inputs(ride, roads, fields, way_p)
     while leaving:
@@ -129,12 +143,12 @@ def _cuts(
             (i for i in range(len(made) - 1) if made[i][1].to_m > made[i + 1][1].from_m), None
         )
         if clash is None:
-            return [cut for _, cut in made]
+            return tuple(cut for _, cut in made)
         # Two ways round that run into each other are one, round both parts.
         (a, _), (b, _) = made[clash : clash + 2]
         rest = [part for part in leaving if not a[0] <= part[0] <= b[0]]
         leaving = sorted([*rest, (a[0], b[1])])
-    return []
+    return ()
 
 
 def _at_end(ride: Ride, part: tuple[float, float]) -> _Cut | None:
@@ -161,12 +175,14 @@ def _cut_of(match: Match, way: Detour | None) -> _Cut | None:
     if not len(lon):  # there and back: only the place where it leaves
         lon, lat = match.lonlat(np.array([way.from_m]))
     return _Cut(
-        from_m=way.from_m, to_m=way.to_m, lon=lon, lat=lat, length_m=way.length_m, roads=way.roads
-    )
+        from_m=way.from_m, to_m=way.to_m, lon=lon, lat=lat, length_m=way.length_m,
+        way=way.length_m > 0, roads=way.roads,
+    )  # fmt: skip
 
 
-def _without(route: Route, match: Match, cuts: list[_Cut]) -> Route:
-    """The route with a line of its own in place of each cut."""
+def _without(route: Route, match: Match, cuts: Sequence[_Cut]) -> tuple[Route, FloatArray]:
+    """The route with a line of its own in place of each cut, and where its points lie on that as
+    sent, NaN on those lines."""
     at_m = _known(match.point_at_m)
     keep = np.ones(route.n_points, dtype=np.bool_)
     rows: list[int] = []
@@ -184,7 +200,7 @@ def _without(route: Route, match: Match, cuts: list[_Cut]) -> Route:
     new = new[order]
     lon = np.concatenate([route.lon[own], *(cut.lon for cut in cuts)])[order]
     lat = np.concatenate([route.lat[own], *(cut.lat for cut in cuts)])[order]
-    return replace(
+    told = replace(
         route,
         lon=_unrolled(lon, float(route.lon[0])),
         lat=lat,
@@ -194,6 +210,23 @@ def _without(route: Route, match: Match, cuts: list[_Cut]) -> Route:
         shaping=route.shaping[source] | new,
         planned=route.planned[source] & ~new,
     )
+    return told, np.where(new, np.nan, match.point_at_m[source])
+
+
+def _laid(cuts: Sequence[_Cut], sent_at_m: FloatArray, now_at_m: FloatArray) -> tuple[_Cut, ...]:
+    """The cuts with what is ridden in their place, by the points between each and the next."""
+    both = ~np.isnan(sent_at_m) & ~np.isnan(now_at_m)
+    sent, now = sent_at_m[both], now_at_m[both]
+    ends = [*(cut.from_m for cut in cuts), np.inf][1:]
+    laid, moved = [], 0.0  # how much farther on the ride is than the route
+    for cut, end in zip(cuts, ends, strict=True):
+        behind = np.flatnonzero((sent >= cut.to_m - 1.0) & (sent <= end + 1.0))
+        before_m, moved = moved, moved + cut.length_m - (cut.to_m - cut.from_m)
+        if len(behind):
+            moved = float(np.median(now[behind] - sent[behind]))
+        length_m = moved - before_m + cut.to_m - cut.from_m
+        laid.append(replace(cut, length_m=max(length_m, 0.0)))
+    return tuple(laid)
 
 
 def _moved(starts: tuple[int, ...], source: IntArray) -> tuple[int, ...]:
@@ -216,7 +249,7 @@ def _unrolled(lon: FloatArray, first: float) -> FloatArray:
     return np.asarray(np.unwrap(near, period=360.0))
 
 
-def _outcomes(held: Sequence[PartAnswer], cuts: list[_Cut]) -> tuple[AnsweredPart, ...]:
+def _outcomes(held: Sequence[PartAnswer], cuts: Sequence[_Cut]) -> tuple[AnsweredPart, ...]:
     """What became of each answer; what else goes with a part is told once."""
     parts: list[AnsweredPart] = []
     for item in held:
@@ -234,7 +267,7 @@ def _left_out(item: PartAnswer) -> Message:
     )  # fmt: skip
 
 
-def _outcome(item: PartAnswer, cuts: list[_Cut]) -> AnsweredPart:
+def _outcome(item: PartAnswer, cuts: Sequence[_Cut]) -> AnsweredPart:
     """What became of an answer. Positions move by what the cuts before it added."""
     outcome: Outcome = _SAID.get(item.reply, Outcome.TOLD)
     words: Message | str = ""
@@ -258,7 +291,7 @@ def _outcome(item: PartAnswer, cuts: list[_Cut]) -> AnsweredPart:
 _SAID = {Reply.KEEP: Outcome.KEPT, Reply.UNSURE: Outcome.OPEN}
 
 
-def _now(at_m: float, cuts: list[_Cut]) -> float:
+def _now(at_m: float, cuts: Sequence[_Cut]) -> float:
     """Where a position of the route as sent lies on the ride; in a cut, where that begins."""
     moved = 0.0
     for cut in cuts:
@@ -271,7 +304,7 @@ def _now(at_m: float, cuts: list[_Cut]) -> float:
 
 def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
     gone_m, added_m = item.to_m - item.from_m, cut.length_m - (cut.to_m - cut.from_m)
-    if cut.length_m <= 0:
+    if not cut.way:
         words = _left_out(item)
         if -added_m > _BEYOND * gone_m and not cut.then:
             words = message(
@@ -295,7 +328,7 @@ def _left(item: PartAnswer, cut: _Cut, now_m: float) -> AnsweredPart:
         )  # fmt: skip
     return AnsweredPart(
         answer=item,
-        outcome=Outcome.ROUND if cut.length_m > 0 else Outcome.SKIPPED,
+        outcome=Outcome.ROUND if cut.way else Outcome.SKIPPED,
         now_from_m=now_m, now_to_m=now_m + cut.length_m, added_m=added_m, roads=cut.roads,
         gone_m=(cut.from_m, cut.to_m),
         words=words,

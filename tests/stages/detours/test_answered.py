@@ -66,6 +66,24 @@ def test_a_part_left_out_is_ridden_round_and_the_rest_stays(tmp_path) -> None:
     assert [part.reply for part in taken.on_ride] == [Reply.KEEP]
 
 
+def test_what_lies_behind_a_way_round_is_found_where_that_was_laid_longer(tmp_path) -> None:
+    """The ride was matched 800 m longer than the way that was found: the same closed road was asked
+    about once more, and leaving it out left out what lies 800 m farther on."""
+    region, _, taken = _taken(
+        _ring(TRACK, PAVED), tmp_path, "ABCD", (10_000, 18_000, "leave"), (20_000, 25_000, "keep")
+    )
+    again = match_route(taken.route, region.roads)
+    own = ~np.isnan(taken.sent_at_m)
+    longer = np.where(own & (taken.sent_at_m > 14_000), 800.0, 0.0)
+    before = taken.parts
+    left, kept = taken.laid(replace(again, point_at_m=again.point_at_m + longer)).parts
+    assert left.added_m == pytest.approx(12_800, abs=40)
+    assert "round it by Hill Road: 21 km from" in spaced(left.words)
+    assert kept.now_from_m == pytest.approx(before[1].now_from_m + 800, abs=20)
+    assert as_sent((left, kept), 33_800) == pytest.approx(21_000, abs=30)
+    assert as_sent((left, kept), 5_000) == 5_000
+
+
 def test_a_way_there_and_back_is_skipped(tmp_path) -> None:
     tiny = _ring(PAVED, PAVED)
     tiny.nodes["V"] = (10_000, -5_000)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from terrain.stages.detours import answered as module
-from terrain.stages.detours.answered import _Cut, _cuts, _left, _outcome, _without
+from terrain.stages.detours.answered import _Cut, _cuts, _laid, _left, _outcome, _without
 from terrain.text.message import spaced
 from terrain.values.answers import Outcome, PartAnswer, Reply
 from terrain.values.route import Route, RouteKind
@@ -19,8 +19,9 @@ _NOTHING = np.zeros(0)
 
 def _cut(from_m: float, to_m: float, length_m: float = 0.0, *roads: str) -> _Cut:
     return _Cut(
-        from_m=from_m, to_m=to_m, lon=_NOTHING, lat=_NOTHING, length_m=length_m, roads=roads
-    )
+        from_m=from_m, to_m=to_m, lon=_NOTHING, lat=_NOTHING, length_m=length_m,
+        way=length_m > 0, roads=roads,
+    )  # fmt: skip
 
 
 def _answer(from_m: float, to_m: float, reply: Reply = Reply.LEAVE) -> PartAnswer:
@@ -115,7 +116,8 @@ def test_a_line_of_its_own_stands_for_each_cut() -> None:
     way = _Cut(
         from_m=200.0, to_m=400.0, lon=np.array([0.5, 0.6]), lat=np.array([0.1, 0.2]), length_m=9.0
     )
-    route = _without(_route(8), match, [way])
+    route, sent_at_m = _without(_route(8), match, [way])
+    np.testing.assert_array_equal(sent_at_m, [0, 100, np.nan, np.nan, 500, 600, 700])
     assert route.lon.tolist() == pytest.approx([0.0, 0.01, 0.5, 0.6, 0.05, 0.06, 0.07])
     assert route.lat.tolist() == [0.0, 0.0, 0.1, 0.2, 0.0, 0.0, 0.0]
     assert np.isnan(route.ele_m).tolist() == [False, False, True, True, False, False, False]
@@ -124,9 +126,24 @@ def test_a_line_of_its_own_stands_for_each_cut() -> None:
     assert route.piece.tolist() == [0, 0, 0, 0, 1, 1, 1]
     # To a metre either side, and at the end of the ride.
     near: Any = SimpleNamespace(point_at_m=np.array([0.0, 199.5, 300.0, 400.9, 402.0]))
-    assert len(_without(_route(5), near, [_cut(200.0, 400.0)]).lon) == 2
+    assert len(_without(_route(5), near, [_cut(200.0, 400.0)])[0].lon) == 2
     last = _Cut(from_m=700.0, to_m=800.0, lon=np.array([0.5]), lat=np.zeros(1), length_m=0.0)
-    assert _without(_route(8), match, [last]).lon.tolist()[-2:] == pytest.approx([0.06, 0.5])
+    assert _without(_route(8), match, [last])[0].lon.tolist()[-2:] == pytest.approx([0.06, 0.5])
+
+
+def test_a_cut_is_as_long_as_what_is_ridden_in_its_place() -> None:
+    """Way of 250 m round 200 to 400 that was laid 800 m longer, 500 to 600 skipped, and a last part
+    behind which no point lies; one point strays."""
+    cuts = [_cut(200.0, 400.0, 250.0), _cut(500.0, 600.0), _cut(900.0, 1_000.0)]
+    sent = np.array([0.0, 100.0, np.nan, 420.0, 450.0, 480.0, 650.0, 700.0, 850.0])
+    now = np.array([0.0, 100.0, 700.0, 1_270.0, 1_300.0, 1_375.0, 1_400.0, np.nan, 1_600.0])
+    assert [cut.length_m for cut in _laid(cuts, sent, now)] == [1_050.0, 0.0, 0.0]
+    # Without a point between two cuts the first stays as it was found.
+    few = np.array([0.0, 650.0, 850.0])
+    laid = _laid(cuts, few, np.array([0.0, 1_400.0, 1_600.0]))
+    assert [cut.length_m for cut in laid] == [250.0, 800.0, 0.0]
+    # The ground was told, and nothing left out.
+    assert _laid([], sent, now) == ()
 
 
 def test_two_ways_round_that_run_into_each_other_are_one(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -157,4 +174,4 @@ def test_two_ways_round_that_run_into_each_other_are_one(monkeypatch: pytest.Mon
     cuts = _cuts(ride, nothing, nothing, np.zeros(0), parts)
     assert [(cut.from_m, cut.to_m) for cut in cuts] == [(8e3, 17e3), (29e3, 32e3)]
     assert asked == [parts, [(10e3, 14e3), *parts[2:]]]
-    assert _cuts(ride, nothing, nothing, np.zeros(0), []) == []
+    assert _cuts(ride, nothing, nothing, np.zeros(0), []) == ()
