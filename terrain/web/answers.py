@@ -84,18 +84,23 @@ class Round:
 
 
 def questions_of(conn: Connection, rows: Sequence[Standing]) -> list[Question]:
-    """What is asked of the present routes, and what was answered already: each part once, as
-    they lie on the route."""
+    """What is asked of the present routes, what forbids first, then what was answered already, as
+    it lies on the route: each part once."""
     given = _last_replies(conn, [row.route_id for row in rows])
     found: list[Question] = []
     for row in rows:
         mine = [item for item in given if item.route_id == row.route_id]
-        asked = [item for item in _asked(row) if not any(_same(item, old) for old in mine)]
+        asked = [_with_reply(item, mine) for item in _asked(row)]
+        old = [item for item in mine if not any(_same(item, new) for new in asked)]
         names = row.name if len(rows) > 1 else ""
-        found += sorted(
-            (replace(item, route=names) for item in (*asked, *mine)), key=lambda item: item.from_m
-        )
+        told = (*asked, *sorted(old, key=lambda item: item.from_m))
+        found += [replace(item, route=names) for item in told]
     return found
+
+
+def _with_reply(item: Question, given: Sequence[Question]) -> Question:
+    """What is asked again, in the words of now: the ride may lie elsewhere since."""
+    return next((replace(item, reply=old.reply) for old in given if _same(item, old)), item)
 
 
 def _asked(row: Standing) -> list[Question]:

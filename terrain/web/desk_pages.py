@@ -253,6 +253,8 @@ def send(request: Request, ref: str) -> Response:
     try:
         check_count(form.files, desk.settings.max_files)
         # Nobody has said yet how the rider rides: it is asked for beside the first file.
+        if form.texts.get("rider") == "":
+            raise InputError(message("Choose the off-road experience of the rider."))
         told = checked_booking({"rider": form.get("rider")}) if form.get("rider") else None
     except InputError as exc:
         return _booking_page(request, ref, fault=desk.fault(request, exc))

@@ -191,6 +191,9 @@ def test_staff_say_how_the_rider_rides_beside_the_first_file(office: Office) -> 
     assert asks in staff.get("/desk/b/K1").text
     sent = {"files": ("m.gpx", b"<gpx/>")}
     assert staff.post("/desk/b/K1/routes", {"rider": "wizard"}, files=sent).status_code == 422
+    unsaid = staff.post("/desk/b/K1/routes", {"rider": ""}, files=sent)
+    assert unsaid.status_code == 422 and office.work() == 0
+    assert "Choose the off-road experience of the rider." in unsaid.text
     assert staff.post("/desk/b/K1/routes", {"rider": "novice"}, files=sent).status_code == 303
     with office.db.read() as conn:
         assert by_ref(conn, "K1").rider == "novice"

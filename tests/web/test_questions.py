@@ -12,6 +12,7 @@ import time
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import sqlalchemy as sa
@@ -19,6 +20,7 @@ from starlette.testclient import TestClient
 
 from terrain.report.mail import MailDraft
 from terrain.web import answers, bookings, schema
+from terrain.web.answers import Question
 from terrain.web.app import create_app
 from terrain.web.settings import WebSettings
 from terrain.web.work import Made, Material
@@ -117,6 +119,33 @@ def test_an_answer_about_a_road_ridden_twice_counts_at_both_places(
     page = real.client.get(link).text
     assert re.findall(r'value="keep" checked', page) and key in _parts(page)
     assert len(_parts(page)) <= n_asked + 1
+
+
+def test_what_is_asked_stands_first_in_its_own_order_and_in_the_words_of_now(
+    office: Office, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A closed road at km 36 stood below ground at km 24, and what nobody was sure of kept the
+    kilometre of a ride that goes another way now."""
+
+    def question(from_m: float, text: str, reply: str = "") -> Question:
+        return Question(
+            route_id=1, route="", from_m=from_m, to_m=from_m + 1_000.0, about_ground=False,
+            text={"en": text}, if_left={}, reply=reply,
+        )  # fmt: skip
+
+    asked = [question(36_000.0, "closed, km 54"), question(24_000.0, "ground")]
+    given = [
+        question(50_000.0, "kept", "keep"), question(10_000.0, "left", "leave"),
+        question(36_010.0, "closed, km 36", "unsure"),
+    ]  # fmt: skip
+    monkeypatch.setattr(answers, "_asked", lambda row: asked)
+    monkeypatch.setattr(answers, "_last_replies", lambda conn, ids: given)
+    office.booking()
+    with office.db.read() as conn:
+        found = answers.questions_of(conn, [SimpleNamespace(route_id=1, name="a")])  # type: ignore[list-item]
+    assert [(q.text["en"], q.reply) for q in found] == [
+        ("closed, km 54", "unsure"), ("ground", ""), ("left", "leave"), ("kept", "keep")
+    ]  # fmt: skip
 
 
 def test_an_answer_of_the_report_leads_to_its_form(real: Office, island_home: Path) -> None:
