@@ -13,6 +13,7 @@ from typing import Any
 import osmium
 
 from terrain.region.pbf import Extract, read_pbf
+from terrain.region.wire import UnpackedError
 
 _EPOCH_DAY = date(1970, 1, 1).toordinal()
 # The binary form with what is read of it alone; "osh" tells what is deleted.
@@ -26,9 +27,15 @@ def read_extract(path: Path) -> Extract:
     as it is, then kind by kind. Raises RuntimeError, ValueError, OSError or InvalidLocationError if
     it cannot be read.
     """
+    if _has_feature(path, "LocationsOnWays"):  # its nodes may be left out
+        raise ValueError("its ways hold positions of their own; give one with all nodes instead")
     if path.suffix == ".pbf":
-        with suppress(ValueError):
+        try:
             return read_pbf(path)
+        except UnpackedError:
+            raise
+        except ValueError:
+            pass
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy.pbf"
         _write_plain(path, copy, osmium.osm.ALL)
@@ -59,6 +66,15 @@ def stamp_of(path: Path) -> str:
     with path.open("rb") as file:
         found = re.search(rb'<meta osm_base="([^"]+)"', file.read(2048))
     return found[1].decode("ascii", "replace") if found else ""
+
+
+def _has_feature(path: Path, name: str) -> bool:
+    header, number = _header(path), 0
+    while feature := header.get(f"pbf_optional_feature_{number}"):
+        if feature == name:
+            return True
+        number += 1
+    return False
 
 
 def _header(path: Path) -> Any:

@@ -92,6 +92,6 @@ class Tags:
         texts = tuple([self.texts[k] for k in pairs])
         found = self.known.get(texts)
         if found is None:
-            words = [text.decode("utf-8", "replace") for text in texts]
+            words = [text.decode() for text in texts]
             found = self.known[texts] = tuple(zip(words[::2], words[1::2], strict=True))
         return found

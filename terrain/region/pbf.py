@@ -22,10 +22,11 @@ from terrain.values.arrays import Int32Array, IntArray
 
 UNITS = 1e7  # in a degree: what OSM files hold
 UNKNOWN = np.iinfo(np.int32).min  # the position of a node that the extract does not hold
-_UNDEFINED = np.iinfo(np.int32).max  # the same, as the reader of other forms writes it
+_EAST, _NORTH = 180 * 10**7, 90 * 10**7  # the ends of the Earth; what is not known lies beyond
 
 _COMPILED_FROM = 1_000_000  # bytes; below it compiling costs more than it saves
 _LARGEST_HEAD, _LARGEST = 1 << 16, 1 << 25  # bytes of a blob's head, and of a blob
+_KINDS = [b"OSMHeader"], [b"OSMData"]  # any other may be one that is spoilt
 _FEATURES = {b"OsmSchema-V0.6", b"DenseNodes", b"HistoricalInformation"}
 _DENSE, _WAYS, _RELATIONS = 2, 3, 4  # kinds of blocks, in the order of a file
 # Keys before the first id, in the order that most files have: texts, group, object, id.
@@ -89,7 +90,7 @@ def _read(path: Path, reader: _Reader) -> Extract:
                 block = Wire(_unpacked(blob), size >= _COMPILED_FROM)
                 if kind == b"OSMData":
                     reader.take(block)
-                elif kind == b"OSMHeader":
+                else:
                     _check_features(block)
         except (zlib.error, IndexError, OverflowError) as exc:
             raise ValueError(str(exc)) from exc
@@ -113,8 +114,8 @@ def _blobs(file: BinaryIO, size: int) -> list[tuple[bytes, int, int]]:
         fields = head.fields(*_whole(head.data))
         kind, own = _texts(head, *fields.all(1)), int(fields.values(3, 1)[0])
         at += 4 + length
-        if len(kind) != 1 or not 0 < own <= _LARGEST or at + own > size:
-            raise ValueError("the file is cut short")
+        if kind not in _KINDS or not 0 < own <= _LARGEST or at + own > size:
+            raise ValueError("the file is cut short or spoilt")
         out.append((kind[0], at, own))
         at += own
     return out
@@ -225,7 +226,7 @@ class _Reader:
             self._come_to(kind)
             low, high = groups.all(kind)
             if kind == _DENSE:
-                for k in range(len(low)):
+                for k in reversed(range(len(low))):
                     self._nodes(wire, texts, wire.fields(low[k : k + 1], high[k : k + 1]))
             else:
                 self._others(wire, texts, wire.fields(low, high), len(low))
@@ -285,7 +286,7 @@ class _Reader:
         if not (np.array_equal(n_roles, count) and np.array_equal(n_kinds, count)):
             raise ValueError("members lack a kind or a role")
         letters = ["nwr"[k] for k in kinds.tolist()]
-        words = [texts[k].decode("utf-8", "replace") for k in roles.tolist()]
+        words = [texts[k].decode() for k in roles.tolist()]
         members = list(zip(letters, refs.tolist(), words, strict=True))
         for kind, ref, _ in members:
             self.parts[kind].append(ref)
@@ -312,7 +313,7 @@ class _Reader:
         if not len(lon) == len(lat) == len(ids):
             raise ValueError("nodes lack positions")
         spots = np.stack((lon, lat), axis=1).astype(np.int32)
-        spots[lon == _UNDEFINED] = UNKNOWN
+        spots[(lon != lon.clip(-_EAST, _EAST)) | (lat != lat.clip(-_NORTH, _NORTH))] = UNKNOWN
         self.spots[low:high][held] = spots[at[held]]
         if wanted.any():
             info = wire.fields(*told.spans(5, 1))

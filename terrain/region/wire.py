@@ -19,6 +19,10 @@ _NUMBER, _LONG, _BYTES, _SHORT = 0, 1, 2, 5  # kinds of what follows a key
 _LEAST, _MOST = -(2**63), 2**63 - 1  # of what ten bytes tell
 
 
+class UnpackedError(ValueError):
+    """Numbers told one by one, which the reader of other forms takes for something else."""
+
+
 class Fields(NamedTuple):
     """Fields of several messages in order, shape (f,).
 
@@ -41,11 +45,12 @@ class Fields(NamedTuple):
 
     def spans(self, number: int, n: int) -> tuple[IntArray, IntArray]:
         """The same of each of n messages, which hold it once or not."""
-        owner = self.owner[self.number == number]
-        if len(owner) > 1 and (owner[1:] == owner[:-1]).any():
-            raise ValueError(f"field {number} is told in parts")
+        chosen = self.number == number
+        owner = self.owner[chosen]
+        if (owner[1:] == owner[:-1]).any() or (self.high[chosen] < 0).any():
+            raise UnpackedError(f"field {number} is not told in one packed piece")
         low, high = np.zeros(n, np.int64), np.zeros(n, np.int64)
-        low[owner], high[owner] = self.all(number)
+        low[owner], high[owner] = self.low[chosen], self.high[chosen]
         return low, high
 
     def values(self, number: int, n: int) -> IntArray:

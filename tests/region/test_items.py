@@ -226,6 +226,90 @@ def test_spoilt_blocks_are_read_or_refused(
     assert 10 < refused < 150
 
 
+def _field(number: int, inside: bytes | int) -> bytes:
+    """A field of a message, by the encoding page of protocol buffers; a number below 128."""
+    if isinstance(inside, int):
+        return bytes([number << 3, inside])
+    assert len(inside) < 128
+    return bytes([number << 3 | 2, len(inside)]) + inside
+
+
+def _blob(inside: bytes, kind: bytes = b"OSMData") -> bytes:
+    blob = _field(1, inside)
+    head = _field(1, kind) + _field(3, len(blob))
+    return len(head).to_bytes(4, "big") + head + blob
+
+
+_HEAD = _blob(_field(4, b"OsmSchema-V0.6") + _field(4, b"DenseNodes"), b"OSMHeader")
+_TEXTS = _field(1, b"".join(_field(1, text) for text in (b"", b"highway", b"track")))
+_NODE = _field(1, b"\x02") + _field(8, b"\x02") + _field(9, b"\x02")  # id, lat and lon 1
+_MOVED = _field(1, b"\x02") + _field(8, b"\x04") + _field(9, b"\x04")
+_TRACK = _field(1, 7) + _field(2, b"\x01") + _field(3, b"\x02") + _field(8, b"\x02\x00")
+
+
+def _map_of(path: Path, *data: bytes, head: bytes = _HEAD) -> Path:
+    path.write_bytes(head + b"".join(map(_blob, data)))
+    return path
+
+
+def test_groups_of_a_block_in_order(tmp_path: Path) -> None:
+    """Of two nodes of one id the first counts, whether in one group, block or in several."""
+    nodes = [_field(2, _field(2, node)) for node in (_NODE, _MOVED)]
+    way = _TEXTS + _field(2, _field(3, _TRACK))
+    for k, blocks in enumerate(([nodes[0] + nodes[1]], nodes)):
+        path = _map_of(tmp_path / f"{k}.osm.pbf", *(_TEXTS + nodes for nodes in blocks), way)
+        spot = 1 / UNITS, 1 / UNITS
+        assert plain(read_pbf(path)) == {("w", 7): (0, 0, {"highway": "track"}, [spot] * 2, [])}
+
+
+def test_numbers_one_by_one_are_refused(tmp_path: Path) -> None:
+    """The library takes them for something else, and gives other texts and nodes."""
+    odd = _field(1, 7) + _field(2, 1) + _field(3, 2) + _field(8, b"\x02\x00")
+    path = _map_of(tmp_path / "a.osm.pbf", _TEXTS + _field(2, _field(3, odd)))
+    with pytest.raises(ValueError, match="packed piece"):
+        read_extract(path)
+
+
+def test_blobs_of_a_spoilt_kind_are_refused(tmp_path: Path) -> None:
+    path = _map_of(tmp_path / "a.osm.pbf", _TEXTS + _field(2, _field(3, _TRACK)))
+    assert len(plain(read_extract(path))) == 1
+    path.write_bytes(path.read_bytes().replace(b"OSMData", b"OSMDatb"))
+    with pytest.raises(RuntimeError, match="expected type"):
+        read_extract(path)
+
+
+def test_texts_that_are_spoilt_are_refused(tmp_path: Path) -> None:
+    """A rule whose key is spoilt would be gone."""
+    path = _map_of(tmp_path / "a.osm.pbf", _TEXTS + _field(2, _field(3, _TRACK)))
+    track = plain(read_extract(path))["w", 7]
+    tags = _field(2, b"\x01\x03") + _field(3, b"\x02\x03")
+    way = _field(2, _field(3, _field(1, 7) + tags + _field(8, b"\x02\x00")))
+    for text, also in ((b"acc\xc3\xa9s", {"acc\xe9s": "acc\xe9s"}), (b"acc\xffs", None)):
+        texts = _field(1, b"".join(_field(1, t) for t in (b"", b"highway", b"track", text)))
+        _map_of(path, texts + way)
+        if also:
+            assert plain(read_extract(path))["w", 7] == (*track[:2], track[2] | also, *track[3:])
+        else:
+            with pytest.raises(ValueError, match="utf-8"):
+                read_extract(path)
+
+
+def test_positions_off_the_earth_are_unknown(tmp_path: Path) -> None:
+    lat = b"\x82\xa4\xa7\xda\x06"  # 90 degrees and one unit
+    node = _field(1, b"\x02") + _field(8, lat) + _field(9, b"\x02")
+    way = _field(2, _field(3, _TRACK))
+    path = _map_of(tmp_path / "a.osm.pbf", _TEXTS + _field(2, _field(2, node)), _TEXTS + way)
+    assert plain(read_pbf(path))["w", 7][3] == [None, None] == expected(path)["w", 7][3]
+
+
+def test_ways_with_positions_of_their_own_are_refused(tmp_path: Path) -> None:
+    """OSM wiki, PBF Format: where that feature is told, nodes without tags may be left out."""
+    told = _field(4, b"OsmSchema-V0.6") + _field(5, b"Sorted") + _field(5, b"LocationsOnWays")
+    path = _map_of(tmp_path / "a.osm.pbf", head=_blob(told, b"OSMHeader"))
+    with pytest.raises(ValueError, match="positions of their own"):
+        read_extract(path)
+
+
 @pytest.mark.parametrize(
     ("stamp", "day"), [("1970-01-02", 1), ("2023-05-02T10:00:00Z", 19479), ("", 0), ("x", 0)]
 )
