@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from terrain.errors import InputError
 from terrain.text.catalogue import LANGUAGES
 from terrain.text.message import message
 from terrain.text.terms import REPLY_TERMS
@@ -163,19 +164,26 @@ def keep_answers(
     rows: Sequence[Standing],
     texts: Mapping[str, str],
     *,
+    changed: bool,
     who: str,
     now: float,
 ) -> int:
     """Keep what a form answers where it is new, and have those routes judged anew.
 
-    texts : the form's fields; who : RIDER, or who of the desk entered it
-    Returns how many answers are new. The details of the trip are changed by the caller.
+    texts : the form's fields; changed : whether it changes the details of the trip, which the
+        caller does; who : RIDER, or who of the desk entered it
+    Returns how many answers are new. Of a form that was sent before nothing is kept again.
+    Raises InputError if the form says nothing, or only of what is not asked (any more).
     """
-    fresh = [
-        (item, texts[item.key])
-        for item in questions_of(conn, rows)
-        if texts.get(item.key) in item.choices and texts[item.key] != item.reply
-    ]
+    asked = [(item, texts.get(item.key, "")) for item in questions_of(conn, rows)]
+    fresh = [(item, said) for item, said in asked if said in item.choices and said != item.reply]
+    if not fresh and not changed:
+        if any(said and said == item.reply for item, said in asked):
+            return 0
+        raise InputError(
+            message("No answer was kept: none was chosen, or the route was changed since."), "",
+            message("Choose an answer below, and send it."),
+        )  # fmt: skip
     summaries = {row.route_id: row.summary or Summary() for row in rows}
     for item, reply in fresh:
         before = _verdicts(summaries[item.route_id])

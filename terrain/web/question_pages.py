@@ -89,7 +89,8 @@ def _keep(desk: Desk, booking: Any, form: Form, who: str) -> None:
     told, now = checked_booking(given), time.time()
     with desk.db.write() as conn:
         rows = bookings.standings(conn, [booking.id])[booking.id]
-        answers.keep_answers(conn, booking, rows, form.texts, who=who, now=now)
+        changed = bool(bookings.told_changes(booking, told))
+        answers.keep_answers(conn, booking, rows, form.texts, changed=changed, who=who, now=now)
         bookings.change_booking(conn, booking.id, told, now)
 
 

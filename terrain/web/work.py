@@ -305,9 +305,9 @@ def _sentences(report: Report, booking: Booked, fleet: Fleet, lang: str) -> Sent
     from terrain.report.desk.brief import brief_of
     from terrain.report.page.lead import share_rows
     from terrain.report.said import about_line, finding_fact, finding_line
-    from terrain.stages.asking import ask_after
+    from terrain.stages.asking import ask_after, has_boxes
     from terrain.text.translator import translator_for
-    from terrain.values.answers import TICKED
+    from terrain.values.answers import PARTS_TICKED, TICKED
     from terrain.values.verdict import Audience, Rank
 
     translator = translator_for(lang, booking.units)
@@ -328,7 +328,11 @@ def _sentences(report: Report, booking: Booked, fleet: Fleet, lang: str) -> Sent
         unknown=tuple(say(item.why) for item in verdict.unknown),
         asked=tuple(AskedPart(say(part.text), say(part.if_left)) for part in verdict.asked),
         after_said=tuple(say(part.text) for part in ask_after(report.assessed)),
-        questions=tuple(say(x.text) for x in advice.questions if x.code not in TICKED),
+        questions=tuple(
+            say(x.text)
+            for x in advice.questions
+            if x.code not in TICKED and not (x.code in PARTS_TICKED and has_boxes(x, verdict.asked))
+        ),
         bikes=tuple(
             BikeLine(b.name, translator.translate_term(b.title), round(b.fit, 4))
             for b in advice.bikes

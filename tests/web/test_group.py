@@ -168,3 +168,24 @@ def test_each_is_judged_and_told(office: Office, island_home: Path) -> None:
         assert reason not in staff.get("/desk/b/K1/report/1").text
         table = re.sub(r"<[^>]+>", " ", staff.get("/desk/b/K1").text.partition("group-box")[2])
         assert re.search(r"must not go.*" + re.escape(reason), table, re.S)
+
+
+def test_what_holds_for_several_is_told_once_above_a_riders_page(
+    office: Office, island_home: Path
+) -> None:
+    """One open question of three riders stood there three times, and filled a phone."""
+    told = replace(office.settings, home=island_home, region="island")
+    with TestClient(create_app(told), follow_redirects=False) as client:
+        real = Office(told, client)
+        link = real.booking(customer="Anna", rider="novice")
+        riders = {"customer.0": "Ben", "customer.1": "Cal"}
+        for n in (0, 1):
+            riders |= {f"rider.{n}": "novice", f"luggage.{n}": "soft"}
+        real.as_role("staff").post("/desk/b/K1/riders", riders)
+        real.send(link, (island_home / "demo" / "routes" / "high-tracks.gpx").read_bytes())
+        worker = Worker(real.db, told, make_report)
+        while worker.once():
+            pass
+        bar = client.get(link).text.partition("</nav>")[0]
+        (said,) = re.findall(r"<bdi>Anna</bdi>: \S+ (.{20,}?) \(this page\)", bar)
+        assert bar.count(said.strip()) == 1 and bar.count("As above.") == 2

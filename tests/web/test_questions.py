@@ -318,7 +318,13 @@ def test_only_what_is_asked_can_be_answered(office: Office) -> None:
     office.send(link)
     office.work()
     said = {"part.1.0.5000": "leave", "part.999.0.1": "keep", "rider": "steady"}
-    assert office.client.post(f"{link}/answers", data=said).status_code == 303
+    none = office.client.post(f"{link}/answers", data=said)
+    assert none.status_code == 422 and "No answer was kept: none was chosen" in none.text
+    # Who was asked and sends an empty form has not answered.
+    office.as_role("staff").post("/desk/b/K1", {"state": "asked"})
+    assert office.client.post(f"{link}/answers", data={}).status_code == 422
+    assert _state(office, "K1") == "asked"
+    assert "answered: " not in office.as_role("staff").get("/desk/b/K1").text
     refused = office.client.post(f"{link}/answers", data={"rider": "wizard"})
     assert refused.status_code == 422 and "wizard" in refused.text
     with office.db.read() as conn:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from terrain.stages.asking.again import same_road
 from terrain.tables.verdict import LIMITS
 from terrain.text.catalogue import N_
 from terrain.text.message import Message, after, message, term
-from terrain.values.advice import RiderVerdict, SetupChoice
+from terrain.values.advice import AdviceItem, RiderVerdict, SetupChoice
 from terrain.values.answers import PARTS_TICKED, TICKED, AskedPart, Reply, as_sent
 from terrain.values.arrays import joined_spans
 from terrain.values.closed import closed_m
@@ -50,6 +50,15 @@ def list_asked(ride: Assessed) -> tuple[AskedPart, ...]:
             asked.append(part)
             places.append([part])
     return tuple(_at_all(part, told[1:]) for part, told in zip(asked, places, strict=True))
+
+
+def has_boxes(question: AdviceItem, asked: Sequence[AskedPart]) -> bool:
+    """Whether each of the parts that a question is about lies in one that is asked about itself."""
+    boxes = [span for part in asked for span in ((part.from_m, part.to_m), *part.again)]
+    return all(
+        any(min(b, to_m) - max(a, from_m) >= _COVERED * (to_m - from_m) for a, b in boxes)
+        for from_m, to_m in question.places
+    )
 
 
 def _same_road(ride: Assessed, part: AskedPart, other: AskedPart) -> bool:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from terrain.stages.asking import list_asked
+from terrain.stages.asking import has_boxes, list_asked
 from terrain.stages.asking.again import same_road
 from terrain.stages.asking.parts import _alike
 from terrain.text.message import message, spaced
@@ -161,6 +161,20 @@ def test_of_a_question_about_several_parts_each_is_answered_by_itself(code: str)
         (code, 5_000.0, 9_000.0, True), (code, 1_000.0, 2_000.0, True)
     ]  # fmt: skip
     assert spaced(asked[1].text) == "Does anyone know the 1 km from km 1?"
+
+
+@pytest.mark.parametrize(("to_m", "boxes"), [(4_200.0, True), (4_100.0, False)])
+def test_a_question_all_of_whose_parts_have_boxes_is_not_asked_in_words_too(
+    to_m: float, boxes: bool
+) -> None:
+    """It stood above its own boxes; a closed part that covers four fifths of one has its own."""
+    question = replace(
+        _question("which-any", 1_000.0, 9_000.0), spans=((1_000.0, 5_000.0), (8_000.0, 9_000.0))
+    )
+    (part,) = list_asked(_ride((0.0, to_m)))[:1]
+    last = replace(part, from_m=20_000.0, to_m=21_000.0, again=((8_000.0, 9_000.0),))
+    assert has_boxes(question, (part, last)) is boxes
+    assert not has_boxes(question, (part,))
 
 
 # Edge 7 is 3 km long and ridden from km 10 as drawn, backwards from km 30, and 2 km of it again.
