@@ -97,16 +97,17 @@ class KeptMap:
 def keep_map(pack: Path, extract: Extract, raw: RawMap) -> None:
     """Write what was read of the one extract of a map.
 
-    Nothing is kept of a file whose ways are not in order: no change fits into it.
+    Nothing is kept of a file that is not in order: no change fits into it.
     """
-    folder, ways, way_id = pack / KEPT, raw.ways, np.array(raw.ways.way_id)
-    if not (np.diff(way_id, prepend=0) > 0).all():
+    folder, ways = pack / KEPT, raw.ways
+    if not extract.in_order:
         return
     known = {"tag_set": list(ways.tag_sets), "name": ways.name.texts(), "ref": ways.ref.texts()}
     node, node_id, spots = ways.nodes()
     roads = KeptRoads(
-        rules=_rules(), newest_day=raw.newest_day, way_id=way_id, version=np.array(ways.version),
-        edited_day=np.array(ways.edited_day), tag_set=np.array(ways.tag_set),
+        rules=_rules(), newest_day=raw.newest_day, way_id=np.array(ways.way_id),
+        version=np.array(ways.version), edited_day=np.array(ways.edited_day),
+        tag_set=np.array(ways.tag_set),
         name=ways.name.codes(), ref=ways.ref.codes(), n_refs=np.array(ways.n_refs),
         node=node, node_id=node_id, spots=spots,
         known=np.frombuffer(json.dumps(known).encode("ascii"), np.uint8),

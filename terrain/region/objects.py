@@ -83,8 +83,9 @@ class Tags:
             sets.setdefault(raw[a:b], len(sets))
             for a, b in zip(start[tagged].tolist(), stop[tagged].tolist(), strict=True)
         ]
+        day = np.where(stamp[rows] >> 32, 0, stamp[rows]) // _DAY_S  # longer is none of our time
         return Objects(
-            id=ids[rows], version=version[rows], day=stamp[rows] // _DAY_S, told=told,
+            id=ids[rows], version=version[rows], day=day, told=told,
             tag_sets=[self._set(memoryview(pairs).cast("q").tolist()) for pairs in sets],
         )  # fmt: skip
 

@@ -35,6 +35,7 @@ _FIRST: dict[tuple[int, ...], int] = {
     (10, 18, 26, 8): _WAYS,
     (10, 18, 34, 8): _RELATIONS,
 }
+_NO_ID = np.iinfo(np.int64).max
 _SOME = 1 << 12  # bytes of a block that hold its texts and the first id, if the texts are few
 _USUAL = ((17, 100), (18, 1000), (19, 0), (20, 0))  # units of positions and times
 
@@ -44,6 +45,7 @@ class Extract:
     """What is wanted of a file, block by block; and where the nodes lie that its ways and
     relations are made of.
 
+    in_order : whether the ids of each kind rise from 1 on, as looking for a few of them needs
     part_ways : ids of the ways that relations are made of, in order
     node : of all ways, one after the other, the place of their nodes in node_id
     node_id : in order, shape (m,); spots : lon, lat [1e-7 deg], UNKNOWN if not held, shape (m, 2)
@@ -52,6 +54,7 @@ class Extract:
     nodes: list[Objects]
     ways: list[Objects]
     relations: list[Objects]
+    in_order: bool
     part_ways: IntArray
     node: Int32Array
     node_id: IntArray
@@ -186,6 +189,7 @@ class _Reader:
         self.kind = _RELATIONS
         self.sifts = nodes is None or ways is None
         self.first: tuple[int, int] | None = None  # object of the block looked at last
+        self.in_order, self.behind = True, _NO_ID  # behind : first id of the block taken last
         self.found: dict[int, list[Objects]] = {_DENSE: [], _WAYS: [], _RELATIONS: []}
         self.refs: list[IntArray] = []  # of the ways, block by block
         self.parts: dict[str, list[int]] = {"n": [], "w": [], "r": []}  # of the relations
@@ -236,8 +240,8 @@ class _Reader:
         self._come_to(_DENSE)
         nodes, ways, relations = (blocks[::-1] for blocks in self.found.values())
         return Extract(
-            nodes=nodes, ways=ways, relations=relations, part_ways=self.part_ways,
-            node=self.node, node_id=self.node_id, spots=self.spots,
+            nodes=nodes, ways=ways, relations=relations, in_order=self.in_order,
+            part_ways=self.part_ways, node=self.node, node_id=self.node_id, spots=self.spots,
         )  # fmt: skip
 
     def _come_to(self, kind: int) -> None:
@@ -252,11 +256,17 @@ class _Reader:
             self.node_id, place = numbered(refs)
             self.node = place[: len(place) - len(alone)]
             self.spots = np.full((len(self.node_id), 2), UNKNOWN, np.int32)
-        self.kind = kind
+        if kind != self.kind:
+            self.kind, self.behind = kind, _NO_ID
+
+    def _see_order(self, ids: IntArray) -> None:
+        rises = ids[0] > 0 and (ids[1:] > ids[:-1]).all() and ids[-1] < self.behind
+        self.in_order, self.behind = self.in_order and bool(rises), int(ids[0])
 
     def _others(self, wire: Wire, texts: list[bytes], told: Fields, n: int) -> None:
         """Keep ways, or relations."""
         ids = told.values(1, n)
+        self._see_order(ids)
         if not self.sifts and (self.kind == _RELATIONS or not among(ids, self.part_ways).any()):
             return
         (keys, count), (values, n_values) = (wire.numbers(*told.spans(k, n)) for k in (2, 3))
@@ -298,6 +308,7 @@ class _Reader:
         ids, _ = wire.numbers(*told.spans(1, 1), steps=True)
         if not len(ids):
             return
+        self._see_order(ids)
         wanted = np.zeros(len(ids), np.bool_)
         if self.sifts:
             told_of = _tags_of_nodes(wire.numbers(*told.spans(10, 1))[0], len(ids))

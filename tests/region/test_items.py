@@ -262,6 +262,32 @@ def test_groups_of_a_block_in_order(tmp_path: Path) -> None:
         assert plain(read_pbf(path)) == {("w", 7): (0, 0, {"highway": "track"}, [spot] * 2, [])}
 
 
+def test_whether_ids_rise(tmp_path: Path) -> None:
+    """Within a block and from one to the next, of each kind by itself."""
+    way = _field(2, _field(3, _field(1, 2)))
+
+    def rise(*blocks: tuple[bytes, ...]) -> bool:
+        """Steps from id to id, of each group of each block; a step is half of what is told."""
+        nodes = [b"".join(_field(2, _field(2, _field(1, ids))) for ids in of) for of in blocks]
+        data = [_TEXTS + inside for inside in (*nodes, way)]
+        return read_pbf(_map_of(tmp_path / "a.osm.pbf", *data)).in_order
+
+    assert rise((b"\x02\x04",), (b"\x08\x02",))  # 1 3, 4 5
+    assert rise((b"\x04", b"\x08\x02"))  # 2, 4 5
+    assert not rise((b"\x02\x04",), (b"\x08\x01",))  # 1 3, 4 3
+    assert not rise((b"\x02\x04",), (b"\x06\x02",))  # 1 3, 3 4
+    assert not rise((b"\x08\x02",), (b"\x02\x04",))  # 4 5, 1 3
+    assert not rise((b"\x02\x04", b"\x04"))  # 1 3, 2
+    assert not rise((b"\x01\x04",))  # -1 1
+
+
+def test_a_time_that_none_can_be_is_not_known(tmp_path: Path) -> None:
+    """Seconds of more than 32 bits; libosmium holds no others."""
+    for stamp, day in ((b"\x10\x80\xa3\x05", 1), (b"\x10" + b"\xff" * 8 + b"\x7f", 0)):
+        way = _field(2, _field(3, _TRACK + _field(4, stamp)))
+        assert plain(read_pbf(_map_of(tmp_path / "a.osm.pbf", _TEXTS + way)))["w", 7][1] == day
+
+
 def test_numbers_one_by_one_are_refused(tmp_path: Path) -> None:
     """The library takes them for something else, and gives other texts and nodes."""
     odd = _field(1, 7) + _field(2, 1) + _field(3, 2) + _field(8, b"\x02\x00")
