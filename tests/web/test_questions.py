@@ -320,6 +320,8 @@ def test_only_what_is_asked_can_be_answered(office: Office) -> None:
     said = {"part.1.0.5000": "leave", "part.999.0.1": "keep", "rider": "steady"}
     none = office.client.post(f"{link}/answers", data=said)
     assert none.status_code == 422 and "No answer was kept: none was chosen" in none.text
+    # Where nothing is asked yet, as a new route is being read, the page tells when it is.
+    assert f'<a href="{link}">Back to your trip</a>' in none.text
     # Who was asked and sends an empty form has not answered.
     office.as_role("staff").post("/desk/b/K1", {"state": "asked"})
     assert office.client.post(f"{link}/answers", data={}).status_code == 422
