@@ -33,7 +33,7 @@ FORMS: dict[str, dict[str, str]] = {
     "/t/{link}/draw": {"points": "2,1;2.1,1.1", "send": "1"},
     "/t/{link}/delete": {"sure": "yes"},
     "/t/{link}/answers": {"rider": "steady"},
-    "/desk/b/{ref}/answers": {"rider": "steady"},
+    "/desk/b/{ref}/answers": {"rider": "expert"},
     "/desk/b/{ref}/reminded": {},
     "/desk/again": {},
     "/desk/b/{ref}/riders": {"customer.0": "Ben", "rider.0": "novice", "luggage.0": "boxes"},
