@@ -99,6 +99,10 @@ class Wire:
         return n
 
 
+# Both spell out how a number is read: without the compiler they run as plain Python, which a kernel
+# called from within would bring in.
+
+
 @kernel
 def _fields(
     data: IntArray, start: IntArray, end: IntArray, owner: IntArray, number: IntArray,
